@@ -1,0 +1,1 @@
+//! Ranked upstream causes of a defect, comparisons, what to pour next. Pure.

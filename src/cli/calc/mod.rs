@@ -1,0 +1,21 @@
+//! `meltkin calc`: thin shells over the functions that the tool itself uses. One file per family;
+//! each holds its clap arguments and a `run` that returns an [`Answer`].
+
+pub mod answer;
+pub mod table;
+
+pub use answer::Answer;
+
+use clap::Subcommand;
+
+/// Every `calc` command, by family.
+#[derive(Subcommand)]
+pub enum Calc {}
+
+/// Runs one `calc` command.
+///
+/// # Errors
+/// A sentence that names what is wrong with the input, with row and column where there are any.
+pub fn run(what: &Calc) -> Result<Answer, String> {
+    match *what {}
+}

@@ -1,0 +1,1 @@
+//! Invented foundry histories: the demo and the maker of large ones.

@@ -1,0 +1,1 @@
+//! Bundles and CSV files in and out.

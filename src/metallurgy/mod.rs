@@ -1,0 +1,1 @@
+//! Alloy indices, limits and melting-shop arithmetic. Pure.

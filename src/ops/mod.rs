@@ -1,0 +1,1 @@
+//! One function per user task: where the store and the knowledge meet.

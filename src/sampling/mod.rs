@@ -1,0 +1,1 @@
+//! Acceptance sampling: plans and operating curves. Pure.

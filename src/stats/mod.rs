@@ -1,0 +1,1 @@
+//! Statistics: numbers in, numbers out. Imports nothing of ours.

@@ -1,0 +1,1 @@
+//! The SQLite store: the only module that knows rusqlite.

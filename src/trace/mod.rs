@@ -1,0 +1,1 @@
+//! Genealogy over edges: shares of metal, parents, children. Pure.

@@ -1,0 +1,1 @@
+//! The screens. The only module that knows ratatui.

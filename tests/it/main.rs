@@ -1,0 +1,3 @@
+//! One binary for all integration tests: it links once.
+
+mod layering;
