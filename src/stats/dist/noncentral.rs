@@ -24,7 +24,11 @@ pub fn noncentral_t_cdf(t: f64, df: f64, ncp: f64) -> Option<f64> {
     let half = 0.5 * df;
     // the density of s, with half^half/Γ(half) taken from the Poisson probability
     let front = df * poisson_real(half, half);
-    let density = |s: f64| front * (half * ln_1p_minus(s * s - 1.0)).exp() / s;
+    let density = |s: f64| {
+        // near 0 the square would drown in the 1
+        let fall = if s < 0.7 { 2.0 * s.ln() - s * s + 1.0 } else { ln_1p_minus(s * s - 1.0) };
+        front * (half * fall).exp() / s
+    };
     let end = mode + 13.0 * spread.min(1.0).max(spread);
     let mut cuts = vec![0.0, end];
     for i in -24..=24 {
