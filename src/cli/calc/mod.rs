@@ -2,6 +2,10 @@
 //! each holds its clap arguments and a `run` that returns an [`Answer`].
 
 pub mod answer;
+pub mod groups;
+pub mod input;
+pub mod rates;
+pub mod regressions;
 pub mod table;
 
 pub use answer::Answer;
@@ -10,12 +14,26 @@ use clap::Subcommand;
 
 /// Every `calc` command, by family.
 #[derive(Subcommand)]
-pub enum Calc {}
+pub enum Calc {
+    /// Counts and shares
+    #[command(flatten)]
+    Rates(rates::Rates),
+    /// Measured values
+    #[command(flatten)]
+    Groups(groups::Groups),
+    /// Fitted lines and odds
+    #[command(flatten)]
+    Regressions(regressions::Regressions),
+}
 
 /// Runs one `calc` command.
 ///
 /// # Errors
 /// A sentence that names what is wrong with the input, with row and column where there are any.
 pub fn run(what: &Calc) -> Result<Answer, String> {
-    match *what {}
+    match what {
+        Calc::Rates(what) => rates::run(what),
+        Calc::Groups(what) => groups::run(what),
+        Calc::Regressions(what) => regressions::run(what),
+    }
 }
