@@ -9,8 +9,8 @@
 //! exact values: 1e-13 relative for shapes (or counts) up to 1e4, 1e-11 up to 1e8, and about 1e-7 at
 //! 1e15, where the argument itself, as a double, no longer says more.
 //!
-//! Functions with parameters return `None` where a parameter is outside its range or an argument is
-//! not a number; nothing here returns NaN, panics, or runs on.
+//! Functions with parameters return `None` where a parameter is outside its range (shapes and degrees
+//! of freedom lie between 1e-100 and 1e100) or an argument is not a number; nothing here returns NaN, panics, or runs on.
 
 mod continuous;
 mod discrete;
