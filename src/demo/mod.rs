@@ -1,1 +1,4 @@
 //! Invented foundry histories: the demo and the maker of large ones.
+
+/// The files of the demo foundry, as they stand in `sample_data/`. All of it is invented.
+pub const SAMPLE: &[(&str, &str)] = &[];

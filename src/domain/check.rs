@@ -114,7 +114,9 @@ fn outside(field: &str, unit: &str, v: f64, low: f64, high: f64, out: &mut Vec<G
 pub fn between(record: &Record) -> Vec<Fault> {
     let mut out = Vec::new();
     let text = |f: &str| record.get(f).to_text();
-    for (low, high) in [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")] {
+    for (low, high) in
+        [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")]
+    {
         if let (Some(a), Some(b)) = (record.get(low).number(), record.get(high).number()) {
             if a > b {
                 out.push(Fault::new(low, &text(low), format!("{low} is above {high} ({b})")));

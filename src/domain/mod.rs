@@ -10,6 +10,7 @@ pub mod kind;
 pub mod place;
 pub mod record;
 pub mod stamp;
+pub mod starter;
 pub mod tag;
 pub mod value;
 

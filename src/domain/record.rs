@@ -1,5 +1,6 @@
 //! One record: a value for each field of its kind, and for a foundry's own fields.
 
+use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::stamp::Stamp;
 use crate::domain::value::Value;
@@ -69,11 +70,15 @@ impl<'a> Record<'a> {
         matches!((self.kind.late_min, self.delay_min()), (Some(limit), Some(delay)) if delay > limit)
     }
 
-    /// The address of a record without a tag (`coats:M31-070/4`), or the tag.
+    /// The tag (`TAG@REV` for a revision of a definition), or the address of a record without one:
+    /// `coats:M31-070/4`.
     #[must_use]
     pub fn address(&self) -> String {
         if let Some(tag) = self.tag() {
-            return tag.to_string();
+            return match self.get("revision").text() {
+                Some(revision) if self.kind.revisioned => format!("{tag}@{revision}"),
+                _ => tag.to_string(),
+            };
         }
         let mut out = format!("{}:", self.kind.name);
         for (i, field) in self.kind.key_fields().enumerate() {
@@ -81,6 +86,11 @@ impl<'a> Record<'a> {
                 out.push('/');
             }
             self.get(field.name).write(&mut out);
+            let revision = self.kind.fields.iter().find(|f| f.ty == Type::RevisionOf(field.name));
+            if let Some(revision) = revision.and_then(|f| self.get(f.name).text()) {
+                out.push('@');
+                out.push_str(revision);
+            }
         }
         out
     }

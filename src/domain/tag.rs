@@ -53,10 +53,11 @@ pub fn shown(text: &str) -> std::borrow::Cow<'_, str> {
     out.into()
 }
 
-/// The form under which tags are compared: without regard to case.
+/// The form under which tags are compared: without regard to the case of ASCII letters, as the
+/// store's indexes compare them.
 #[must_use]
 pub fn folded(tag: &str) -> String {
-    if tag.is_ascii() { tag.to_ascii_lowercase() } else { tag.to_lowercase() }
+    tag.to_ascii_lowercase()
 }
 
 /// Up to three of `known` that are nearest to `text`, nearest first; nothing that is far off.

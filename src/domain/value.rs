@@ -242,6 +242,9 @@ mod tests {
         let fine = "2031-03-04T09:05:00.123456+00:00";
         assert_eq!(Value::read(&f, fine).unwrap().to_text(), fine);
         assert_eq!(Value::read(&f, "2031-03-04T09:05:00Z").unwrap().to_text(), "2031-03-04T09:05:00+00:00");
-        assert_eq!(Value::read(&f, "2031-03-04T09:05:00.5Z").unwrap().to_text(), "2031-03-04T09:05:00.500+00:00");
+        assert_eq!(
+            Value::read(&f, "2031-03-04T09:05:00.5Z").unwrap().to_text(),
+            "2031-03-04T09:05:00.500+00:00"
+        );
     }
 }

@@ -9,6 +9,8 @@ mod shop;
 use crate::domain::kind::Kind;
 use crate::domain::tag;
 
+pub use release::HOLDS;
+
 /// The kinds in writing order.
 pub static ALL: [&Kind; 51] = [
     &definitions::ALLOYS,
@@ -138,7 +140,11 @@ mod tests {
         for kind in all() {
             assert_eq!(all().filter(|k| k.name == kind.name).count(), 1);
             let mut names: Vec<_> = kind.all_fields().map(|f| f.name).collect();
-            assert!(names.iter().all(|n| n.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')));
+            assert!(
+                names
+                    .iter()
+                    .all(|n| n.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_'))
+            );
             let n = names.len();
             names.sort_unstable();
             names.dedup();

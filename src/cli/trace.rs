@@ -1,0 +1,63 @@
+//! Tracing: what went in, what came out, siblings, may it be poured.
+
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::context::Global;
+use crate::ops::{Result, floor, lineage, siblings};
+use crate::report::lineage::{Contain, Siblings, Trace as Traced};
+
+/// Commands that trace.
+#[derive(Subcommand)]
+pub enum Trace {
+    /// What went into a record, through every generation of revert
+    Trace {
+        /// Tag
+        tag: String,
+    },
+    /// What came out of a record, and where each blade is
+    Contain {
+        /// Tag
+        tag: String,
+    },
+    /// The blades that share a parent with one blade, and how they compare
+    Siblings {
+        /// Blade
+        blade: String,
+        /// The parent
+        #[arg(long)]
+        of: String,
+        /// Defect term
+        #[arg(long)]
+        defect: Option<String>,
+    },
+    /// May this mould be poured?
+    Ready {
+        /// Mould
+        mould: String,
+    },
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Trace, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Trace::Trace { tag } => global.say(&lineage::trace(&store, tag)?, Traced::text),
+        Trace::Contain { tag } => global.say(&lineage::contain(&store, tag)?, Contain::text),
+        Trace::Siblings { blade, of, defect } => {
+            global.say(&siblings::siblings(&store, blade, of, defect.as_deref())?, Siblings::text);
+        }
+        Trace::Ready { mould } => {
+            let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;
+            global.say(&answer, floor::Ready::text);
+            if !answer.ready {
+                return Ok(ExitCode::from(1));
+            }
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

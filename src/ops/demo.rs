@@ -1,0 +1,65 @@
+//! The demo foundry: invented records that come in through the ordinary import.
+
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::ops::bundle::{Progress, import_texts};
+use crate::ops::lineage;
+use crate::report::lineage::Trace;
+use crate::store::{Error, Result, Store, Who};
+
+/// The clock of the demo store: the Monday after its last pour.
+pub const CLOCK: &str = "2031-05-26T08:00:00+00:00";
+
+/// Opens the demo store, and makes it if it isn't there.
+///
+/// # Errors
+/// It cannot be made or opened.
+pub fn open(path: &Path, progress: Progress) -> Result<Store> {
+    if path.exists() {
+        return Store::open(path);
+    }
+    let mut part = path.as_os_str().to_owned();
+    part.push(".making");
+    let part = std::path::PathBuf::from(part);
+    for end in ["", "-wal", "-shm"] {
+        let mut old = part.as_os_str().to_owned();
+        old.push(end);
+        let _ = std::fs::remove_file(old);
+    }
+    let mut store = Store::create(&part)?;
+    store.set_about("clock", CLOCK)?;
+    let now = crate::domain::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
+    import_texts(&mut store, &Who { person: None, now }, crate::demo::SAMPLE, false, progress)?;
+    store.close()?;
+    std::fs::rename(&part, path).map_err(|e| Error::Untrusted(format!("{}: {e}", path.display())))?;
+    Store::open(path)
+}
+
+/// What the demo tells without a screen.
+#[derive(Serialize)]
+pub struct Told {
+    /// The parentage of one rejected blade.
+    pub trace: Trace,
+}
+
+/// Traces one rejected blade of the demo: the first that penetrant rejected for an inclusion in a
+/// mould of the weak slurry.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn tell(store: &Store) -> Result<Told> {
+    let blade = store
+        .a_rejected_blade()?
+        .ok_or_else(|| Error::Untrusted("the demo holds no rejected blade".into()))?;
+    Ok(Told { trace: lineage::trace(store, &blade)? })
+}
+
+impl Told {
+    /// As text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        format!("Invented data. The parentage of one rejected blade:\n\n{}", self.trace.text())
+    }
+}
