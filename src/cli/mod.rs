@@ -27,7 +27,7 @@ enum Command {
     #[command(flatten)]
     Keep(keep::Keep),
     #[command(flatten)]
-    Trace(trace::Trace),
+    Ask(trace::Ask),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -41,7 +41,7 @@ pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
-        Some(Command::Trace(what)) => trace::run(what, &cli.global),
+        Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

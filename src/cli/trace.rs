@@ -6,11 +6,11 @@ use clap::Subcommand;
 
 use crate::cli::context::Global;
 use crate::ops::{Result, floor, lineage, siblings};
-use crate::report::lineage::{Contain, Siblings, Trace as Traced};
+use crate::report::lineage::{Contain, Siblings, Trace};
 
 /// Commands that trace.
 #[derive(Subcommand)]
-pub enum Trace {
+pub enum Ask {
     /// What went into a record, through every generation of revert
     Trace {
         /// Tag
@@ -43,15 +43,15 @@ pub enum Trace {
 ///
 /// # Errors
 /// What the operation says.
-pub fn run(what: &Trace, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {
-        Trace::Trace { tag } => global.say(&lineage::trace(&store, tag)?, Traced::text),
-        Trace::Contain { tag } => global.say(&lineage::contain(&store, tag)?, Contain::text),
-        Trace::Siblings { blade, of, defect } => {
+        Ask::Trace { tag } => global.say(&lineage::trace(&store, tag)?, Trace::text),
+        Ask::Contain { tag } => global.say(&lineage::contain(&store, tag)?, Contain::text),
+        Ask::Siblings { blade, of, defect } => {
             global.say(&siblings::siblings(&store, blade, of, defect.as_deref())?, Siblings::text);
         }
-        Trace::Ready { mould } => {
+        Ask::Ready { mould } => {
             let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;
             global.say(&answer, floor::Ready::text);
             if !answer.ready {

@@ -6,6 +6,7 @@
 pub mod catalogue;
 pub mod check;
 pub mod field;
+pub mod guide;
 pub mod kind;
 pub mod place;
 pub mod record;

@@ -42,7 +42,7 @@ impl Store {
     /// The record is at fault, a guard asks for a reason, the person may not, or the file cannot be
     /// written.
     pub fn log(&mut self, who: &Who, record: Record, reason: Option<&str>) -> Result<Written> {
-        self.write(who, |db| log(db, who, record, reason, "log"))
+        self.write(who, |db, who| log(db, who, record, reason, "log"))
     }
 
     /// Changes fields of a record; the old values stay in the journal.
@@ -59,7 +59,7 @@ impl Store {
         if reason.trim().is_empty() {
             return Err(Error::input("a correction needs a reason: --reason TEXT"));
         }
-        self.write(who, |db| correct(db, who, text, changes, reason, "correct"))
+        self.write(who, |db, who| correct(db, who, text, changes, reason, "correct"))
     }
 
     /// Takes back this person's last entry, if it is less than a minute old.
@@ -67,7 +67,7 @@ impl Store {
     /// # Errors
     /// There is none, or other records stand on it.
     pub fn undo(&mut self, who: &Who) -> Result<(Entry, i64)> {
-        self.write(who, |db| undo(db, who))
+        self.write(who, undo)
     }
 
     /// Places a hold on a record. Gives the hold's tag.
@@ -79,7 +79,7 @@ impl Store {
         hold.set("subject", Value::Text(subject.to_string().into()));
         hold.set("placed_at", Value::Time(who.now, None));
         hold.set("reason", Value::Text(reason.to_string().into()));
-        self.write(who, |db| log(db, who, hold, None, "hold"))
+        self.write(who, |db, who| log(db, who, hold, None, "hold"))
     }
 
     /// Lifts a hold, named by its own tag or by the record it lies on where only one is open.
@@ -116,7 +116,7 @@ impl Store {
         if let Some(person) = &who.person {
             changes.push(("lifted_by".into(), person.clone()));
         }
-        self.write(who, |db| correct(db, who, &hold, &changes, reason, "lift"))
+        self.write(who, |db, who| correct(db, who, &hold, &changes, reason, "lift"))
     }
 
     /// Open holds on one record, by tag.
@@ -143,9 +143,9 @@ impl Store {
     }
 
     /// Runs one write: an immediate transaction, and a refusal is journalled.
-    fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection) -> Result<T>) -> Result<T> {
+    fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection, &Who) -> Result<T>) -> Result<T> {
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        match known_person(&tx, who).and_then(|()| act(&tx)) {
+        match known_person(&tx, who).and_then(|who| act(&tx, &who)) {
             Ok(done) => {
                 tx.commit()?;
                 Ok(done)
@@ -160,15 +160,18 @@ impl Store {
     }
 }
 
-/// A person's tag that the store does not know is most likely mistyped. Where it knows nobody, the
+/// The person by the tag as the store has it. One that it does not know is most likely mistyped. Where it knows nobody, the
 /// name is taken as claimed.
-fn known_person(db: &Connection, who: &Who) -> Result<()> {
-    let Some(person) = &who.person else { return Ok(()) };
+fn known_person(db: &Connection, who: &Who) -> Result<Who> {
+    let Some(person) = &who.person else { return Ok(who.clone()) };
     tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))))?;
-    if authority::nobody(db)? || authority::role(db, person)?.is_some() {
-        return Ok(());
+    if authority::nobody(db)? {
+        return Ok(who.clone());
     }
     let tags = Tags::new(db)?;
+    if let Some((_, primary)) = tags.find(person, &["people"])? {
+        return Ok(Who { person: primary.or_else(|| who.person.clone()), now: who.now });
+    }
     Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
 }
 
@@ -205,17 +208,17 @@ fn log(
     given_keys(db, &mut record)?;
     let own = read::own_fields(db)?;
     required(&record)?;
-    let mut guards = check::guards(&record, &own);
-    guards.extend(process_guards(db, &record)?);
-    ask_reason(&guards, reason, &mut record)?;
     authority::permit(db, who, kind, &format!("a {}", kind.noun), |f| !record.get(f).is_blank())?;
     let tags = Tags::new(db)?;
-    let (resolved, mut faults) = resolve(record, &tags)?;
+    let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags)?);
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
+    let mut guards = check::guards(&resolved.record, &own);
+    guards.extend(process_guards(db, &resolved.record)?);
+    ask_reason(&guards, reason, &mut resolved.record)?;
     if let Some(there) = existing(db, &tags, &resolved.record)? {
         return Err(Error::input(format!(
             "{} is there already; to change it: meltkin correct {0} FIELD=VALUE --reason TEXT",

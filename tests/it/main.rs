@@ -1,3 +1,7 @@
 //! One binary for all integration tests: it links once.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
+mod catalogue;
 mod layering;
+mod records;
+mod support;

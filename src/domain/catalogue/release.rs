@@ -120,6 +120,7 @@ pub static TRIAL_MOULDS: Kind = Kind::new(
     ],
 );
 
+/// Holds: written by the program itself too.
 pub static HOLDS: Kind = Kind::new(
     "holds",
     "hold",
