@@ -313,7 +313,7 @@ CREATE TABLE ingot_lots (
     alloy INTEGER NOT NULL REFERENCES alloys (id),
     maker_heat TEXT,
     received_at INTEGER NOT NULL,
-    mass_kg REAL NOT NULL,
+    mass_kg REAL,
     certificate TEXT,
     certificate_type TEXT CHECK (certificate_type IN ('2.1', '2.2', '3.1', '3.2')),
     recorded_at INTEGER,
@@ -367,7 +367,7 @@ CREATE TABLE heats (
 CREATE TABLE revert_sources (
     revert_lot INTEGER NOT NULL REFERENCES revert_lots (id),
     heat INTEGER NOT NULL REFERENCES heats (id),
-    mass_kg REAL NOT NULL,
+    mass_kg REAL,
     recorded_at INTEGER,
     recorded_by TEXT,
     note TEXT,
@@ -384,7 +384,7 @@ CREATE TABLE charges (
     source_ingot_lot INTEGER REFERENCES ingot_lots (id),
     source_revert_lot INTEGER REFERENCES revert_lots (id),
     item INTEGER NOT NULL,
-    mass_kg REAL NOT NULL,
+    mass_kg REAL,
     recorded_at INTEGER,
     recorded_by TEXT,
     note TEXT,
@@ -418,7 +418,7 @@ CREATE TABLE analyses (
 CREATE TABLE analysis_values (
     analysis INTEGER NOT NULL REFERENCES analyses (id),
     element TEXT NOT NULL,
-    value REAL NOT NULL,
+    value REAL,
     unit TEXT NOT NULL CHECK (unit IN ('wt%', 'ppm')),
     uncertainty REAL,
     recorded_at INTEGER,
@@ -837,7 +837,7 @@ CREATE TABLE findings (
 CREATE TABLE measurements (
     inspection INTEGER NOT NULL REFERENCES inspections (id),
     characteristic TEXT NOT NULL,
-    value REAL NOT NULL,
+    value REAL,
     unit TEXT NOT NULL,
     lower REAL,
     upper REAL,
@@ -1050,7 +1050,7 @@ CREATE TABLE signatures (
 CREATE TABLE costs (
     part INTEGER NOT NULL REFERENCES parts (id),
     station TEXT NOT NULL,
-    value REAL NOT NULL,
+    value REAL,
     currency TEXT NOT NULL,
     from_date TEXT NOT NULL,
     recorded_at INTEGER,

@@ -31,6 +31,12 @@ pub enum Ask {
         /// Defect term
         #[arg(long)]
         defect: Option<String>,
+        /// Zone of the finding
+        #[arg(long)]
+        zone: Option<String>,
+        /// Inspection method; without it the one under which the defect is found most
+        #[arg(long)]
+        method: Option<String>,
     },
     /// May this mould be poured?
     Ready {
@@ -48,8 +54,18 @@ pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
     match what {
         Ask::Trace { tag } => global.say(&lineage::trace(&store, tag)?, Trace::text),
         Ask::Contain { tag } => global.say(&lineage::contain(&store, tag)?, Contain::text),
-        Ask::Siblings { blade, of, defect } => {
-            global.say(&siblings::siblings(&store, blade, of, defect.as_deref())?, Siblings::text);
+        Ask::Siblings { blade, of, defect, zone, method } => {
+            global.say(
+                &siblings::siblings(
+                    &store,
+                    blade,
+                    of,
+                    defect.as_deref(),
+                    zone.as_deref(),
+                    method.as_deref(),
+                )?,
+                Siblings::text,
+            );
         }
         Ask::Ready { mould } => {
             let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;

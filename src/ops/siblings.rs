@@ -11,7 +11,14 @@ use crate::store::{Error, Result, Store};
 ///
 /// # Errors
 /// The tag is no blade, the parent is none of its parents, or the defect is unknown.
-pub fn siblings(store: &Store, blade: &str, of: &str, defect: Option<&str>) -> Result<Siblings> {
+pub fn siblings(
+    store: &Store,
+    blade: &str,
+    of: &str,
+    defect: Option<&str>,
+    zone: Option<&str>,
+    method: Option<&str>,
+) -> Result<Siblings> {
     store.snapshot(|| {
         let (link, tag) = store.link(blade)?;
         if link.kind != "blades" {
@@ -30,10 +37,10 @@ pub fn siblings(store: &Store, blade: &str, of: &str, defect: Option<&str>) -> R
                 shown(&parents.join(", "))
             )));
         }
-        let question = question(store, defect, None, None)?;
+        let question = question(store, defect, zone, method)?;
         let other_methods = match question.defect {
             Some(id) => store
-                .methods_of(id, None)?
+                .methods_of(id, zone)?
                 .into_iter()
                 .filter(|(m, _)| Some(m) != question.method.as_ref())
                 .collect(),

@@ -232,7 +232,10 @@ impl<'db> Load<'db> {
         match file.insert.raw_execute() {
             Ok(_) => {}
             Err(rusqlite::Error::SqliteFailure(e, _))
-                if e.code == rusqlite::ErrorCode::ConstraintViolation =>
+                if matches!(
+                    e.extended_code,
+                    rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE
+                ) =>
             {
                 let address = resolved.record.address();
                 return Ok(Outcome::Faults(vec![twice(kind, &address)]));

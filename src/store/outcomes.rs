@@ -39,7 +39,7 @@ impl Store {
     pub fn methods_of(&self, defect: i64, zone: Option<&str>) -> Result<Vec<(String, u64)>> {
         let mut q = self.db.prepare_cached(
             "SELECT i.method, count(DISTINCT i.blade) AS n FROM findings f CROSS JOIN inspections i ON i.id = f.inspection
-             WHERE f.defect = ?1 AND (?2 IS NULL OR f.zone = ?2) AND (i.purpose IS NULL OR i.purpose = 'product')
+             WHERE f.defect = ?1 AND (?2 IS NULL OR f.zone = ?2 COLLATE NOCASE) AND (i.purpose IS NULL OR i.purpose = 'product')
              GROUP BY i.method ORDER BY n DESC, i.method",
         )?;
         let rows = q.query_map(params![defect, zone], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))?;
