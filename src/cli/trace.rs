@@ -5,7 +5,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
-use crate::ops::{Result, floor, lineage, siblings};
+use crate::ops::{Result, alloy, floor, lineage, siblings};
 use crate::report::lineage::{Contain, Siblings, Trace};
 
 /// Commands that trace.
@@ -38,10 +38,25 @@ pub enum Ask {
         #[arg(long)]
         method: Option<String>,
     },
+    /// Chemistry against the limits of the alloy
+    Alloy {
+        #[command(subcommand)]
+        what: AlloyWhat,
+    },
     /// May this mould be poured?
     Ready {
         /// Mould
         mould: String,
+    },
+}
+
+/// Commands on chemistry.
+#[derive(Subcommand)]
+pub enum AlloyWhat {
+    /// An ingot lot, revert lot, heat or analysis against the limits of its alloy
+    Check {
+        /// Tag
+        tag: String,
     },
 }
 
@@ -66,6 +81,13 @@ pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
                 )?,
                 Siblings::text,
             );
+        }
+        Ask::Alloy { what: AlloyWhat::Check { tag } } => {
+            let answer = alloy::check(&store, tag)?;
+            global.say(&answer, alloy::Checked::text);
+            if answer.fails() {
+                return Ok(ExitCode::from(1));
+            }
         }
         Ask::Ready { mould } => {
             let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;

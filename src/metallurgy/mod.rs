@@ -1,1 +1,3 @@
 //! Alloy indices, limits and melting-shop arithmetic. Pure.
+
+pub mod limits;

@@ -411,11 +411,22 @@ impl Card<'_> {
             Some(l) if over => self.put("charge", false, format!("{said}; at most {l} % is allowed")),
             _ => self.put("charge", true, said),
         }
-        let analysed = self.store.has_analysis("heats", found.id.unwrap_or(-1))?;
-        if unknown.is_empty() || analysed {
-            self.put("chemistry", true, format!("{heat}: analysis on record"));
+        // The heat's own analysis speaks for its metal; without one, each thing that was charged must.
+        let own = self.store.has_analysis("heats", found.id.unwrap_or(-1))?;
+        let asked: Vec<String> =
+            if own { vec![heat.clone()] } else { items.iter().map(|c| c.get("source").to_text()).collect() };
+        let mut outside = Vec::new();
+        for tag in asked.iter().filter(|t| !unknown.contains(t) || own) {
+            let checked = super::alloy::check(self.store, tag)?;
+            outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
+        }
+        if !unknown.is_empty() && !own {
+            outside.push(format!("no analysis of {}", unknown.join(", ")));
+        }
+        if outside.is_empty() {
+            self.put("chemistry", true, format!("{} within limits", asked.join(", ")));
         } else {
-            self.put("chemistry", false, format!("no analysis of {}", unknown.join(", ")));
+            self.put("chemistry", false, outside.join("; "));
         }
         Ok(())
     }

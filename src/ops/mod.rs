@@ -1,5 +1,6 @@
 //! One function per user task: where the store and the knowledge meet.
 
+pub mod alloy;
 pub mod bundle;
 pub mod demo;
 pub mod floor;

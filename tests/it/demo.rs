@@ -86,6 +86,25 @@ fn the_oxygen_lot_reaches_blades_through_revert() {
 }
 
 #[test]
+fn chemistry_is_held_against_the_limits() {
+    let foundry = demo();
+    let answer = foundry.run("alloy check H31-029 --json");
+    assert_eq!(answer.code, 1);
+    let json = answer.json();
+    let element = |name: &str| {
+        json["elements"].as_array().unwrap().iter().find(|e| e["element"] == name).unwrap().clone()
+    };
+    assert_eq!((&element("O")["value"], &element("O")["ok"]), (&32.0.into(), &false.into()));
+    assert_eq!(element("Cr")["ok"], true);
+    assert_eq!((&element("Pb")["value"], &element("Pb")["ok"]), (&"<1".into(), &true.into()));
+    foundry.run("alloy check H31-001").done();
+    // Eight heats are above the oxygen limit, and one above that of nitrogen.
+    let failing: Vec<u32> =
+        (1..=48).filter(|h| foundry.run(&format!("alloy check H31-{h:03}")).code == 1).collect();
+    assert_eq!(failing, [25, 26, 27, 28, 29, 30, 31, 32, 38]);
+}
+
+#[test]
 fn the_traps_in_the_records() {
     let foundry = demo();
     assert!(foundry.run("ready M31-070").out.contains("coat 4 missing"));
