@@ -96,6 +96,13 @@ impl Store {
     fn recognise(&mut self) -> Result<()> {
         let id: i32 = self.db.query_row("PRAGMA application_id", [], |r| r.get(0))?;
         let version: i64 = self.db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
+        if id == 0 && version == 0 && !self.read_only {
+            // A file without a single table: the program was stopped while it made the store.
+            let tables: i64 = self.db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))?;
+            if tables == 0 {
+                return migrate(&self.db);
+            }
+        }
         if id != APPLICATION_ID {
             return Err(Error::Untrusted(
                 "is a SQLite file of another program, not a meltkin store; it was left as it is".into(),
