@@ -5,5 +5,6 @@ mod catalogue;
 mod checks;
 mod demo;
 mod layering;
+mod metallurgy;
 mod records;
 mod support;

@@ -2,6 +2,7 @@
 //! each holds its clap arguments and a `run` that returns an [`Answer`].
 
 pub mod answer;
+pub mod melt;
 pub mod table;
 
 pub use answer::Answer;
@@ -10,12 +11,18 @@ use clap::Subcommand;
 
 /// Every `calc` command, by family.
 #[derive(Subcommand)]
-pub enum Calc {}
+pub enum Calc {
+    /// The melting shop
+    #[command(flatten)]
+    Melt(melt::Melt),
+}
 
 /// Runs one `calc` command.
 ///
 /// # Errors
 /// A sentence that names what is wrong with the input, with row and column where there are any.
 pub fn run(what: &Calc) -> Result<Answer, String> {
-    match *what {}
+    match what {
+        Calc::Melt(what) => melt::run(what),
+    }
 }
