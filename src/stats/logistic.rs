@@ -125,15 +125,10 @@ impl<'a> Problem<'a> {
         let p = self.q.len();
         let weights: Vec<f64> =
             eta.iter().zip(self.n).map(|(&e, &n)| n as f64 * share(e) * share(-e)).collect();
-        let mut rows = vec![vec![0.0; p]; p];
-        for a in 0..p {
-            for b in 0..=a {
-                let sum: f64 =
-                    weights.iter().zip(&self.q[a]).zip(&self.q[b]).map(|((w, x), y)| w * x * y).sum();
-                rows[a][b] = sum;
-                rows[b][a] = sum;
-            }
-        }
+        let cell = |a: usize, b: usize| {
+            weights.iter().zip(&self.q[a]).zip(&self.q[b]).map(|((w, x), y)| w * x * y).sum()
+        };
+        let rows = (0..p).map(|a| (0..p).map(|b| cell(a, b)).collect()).collect();
         Symmetric { rows }
     }
 

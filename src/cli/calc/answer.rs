@@ -33,6 +33,21 @@ impl Answer {
         self.put(key, Value::Array(vec![number(lo), number(hi)]))
     }
 
+    /// A figure that the input may not determine: none becomes `null`.
+    #[must_use]
+    pub fn maybe(self, key: &str, value: Option<f64>) -> Self {
+        self.put(key, value.map_or(Value::Null, number))
+    }
+
+    /// A pair of limits that the input may not determine: none becomes `null`.
+    #[must_use]
+    pub fn maybe_interval(self, key: &str, limits: Option<(f64, f64)>) -> Self {
+        match limits {
+            Some(pair) => self.interval(key, pair),
+            None => self.put(key, Value::Null),
+        }
+    }
+
     /// A list of figures.
     #[must_use]
     pub fn list(self, key: &str, values: &[f64]) -> Self {

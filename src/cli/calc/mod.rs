@@ -2,7 +2,11 @@
 //! each holds its clap arguments and a `run` that returns an [`Answer`].
 
 pub mod answer;
+pub mod groups;
+pub mod input;
 pub mod melt;
+pub mod rates;
+pub mod regressions;
 pub mod table;
 
 pub use answer::Answer;
@@ -15,6 +19,15 @@ pub enum Calc {
     /// The melting shop
     #[command(flatten)]
     Melt(melt::Melt),
+    /// Counts and shares
+    #[command(flatten)]
+    Rates(rates::Rates),
+    /// Measured values
+    #[command(flatten)]
+    Groups(groups::Groups),
+    /// Fitted lines and odds
+    #[command(flatten)]
+    Regressions(regressions::Regressions),
 }
 
 /// Runs one `calc` command.
@@ -24,5 +37,8 @@ pub enum Calc {
 pub fn run(what: &Calc) -> Result<Answer, String> {
     match what {
         Calc::Melt(what) => melt::run(what),
+        Calc::Rates(what) => rates::run(what),
+        Calc::Groups(what) => groups::run(what),
+        Calc::Regressions(what) => regressions::run(what),
     }
 }
