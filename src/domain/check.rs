@@ -109,6 +109,13 @@ fn outside(field: &str, unit: &str, v: f64, low: f64, high: f64, out: &mut Vec<G
     }
 }
 
+/// The kind has rules between its fields, so that [`between`] is worth asking for each row.
+#[must_use]
+pub fn has_rules(kind: &Kind) -> bool {
+    ["min", "lower", "warn_min", "stop_min", "mass_kg"].iter().any(|f| kind.field(f).is_some())
+        || matches!(kind.name, "own_fields" | "process_limits")
+}
+
 /// Faults that lie between the fields of one record.
 #[must_use]
 pub fn between(record: &Record) -> Vec<Fault> {

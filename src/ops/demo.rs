@@ -20,20 +20,11 @@ pub fn open(path: &Path, progress: Progress) -> Result<Store> {
     if path.exists() {
         return Store::open(path);
     }
-    let mut part = path.as_os_str().to_owned();
-    part.push(".making");
-    let part = std::path::PathBuf::from(part);
-    for end in ["", "-wal", "-shm"] {
-        let mut old = part.as_os_str().to_owned();
-        old.push(end);
-        let _ = std::fs::remove_file(old);
-    }
-    let mut store = Store::create(&part)?;
+    let mut store = Store::begin_new(path)?;
     store.set_about("clock", CLOCK)?;
     let now = crate::domain::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
     import_texts(&mut store, &Who { person: None, now }, crate::demo::SAMPLE, false, progress)?;
-    store.close()?;
-    std::fs::rename(&part, path).map_err(|e| Error::Untrusted(format!("{}: {e}", path.display())))?;
+    store.move_into(path)?;
     Store::open(path)
 }
 

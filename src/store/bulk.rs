@@ -55,6 +55,9 @@ struct File<'db> {
     extra: String,
     fresh: bool,
     seen: std::collections::HashSet<u64>,
+    has_rules: bool,
+    has_item: bool,
+    note: usize,
 }
 
 impl Store {
@@ -134,6 +137,9 @@ impl<'db> Load<'db> {
             extra: String::new(),
             fresh,
             seen: std::collections::HashSet::new(),
+            has_rules: check::has_rules(kind),
+            has_item: kind.field("item").is_some(),
+            note: kind.fields.len() + 2,
         });
         Ok(())
     }
@@ -177,7 +183,7 @@ impl<'db> Load<'db> {
                 return Err(refused);
             }
         }
-        if kind.field("item").is_some() && record.get("item").is_blank() {
+        if file.has_item && record.get("item").is_blank() {
             let stem = record.address();
             let n = file.items.entry(stem).and_modify(|n| *n += 1).or_insert(1);
             let n = *n;
@@ -185,8 +191,10 @@ impl<'db> Load<'db> {
         }
         let (resolved, found) = resolve(record, &self.tags)?;
         faults.extend(found);
-        faults.extend(check::between(&resolved.record));
-        if resolved.record.get("note").is_blank() {
+        if file.has_rules {
+            faults.extend(check::between(&resolved.record));
+        }
+        if resolved.record.values[file.note].is_blank() {
             for guard in check::guards(&resolved.record, &self.own) {
                 let value = resolved.record.get(&guard.field).to_text();
                 let message = format!("{}; if it is right, say why in the note", guard.message);

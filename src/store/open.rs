@@ -146,6 +146,52 @@ impl Store {
         Ok(Self { db, path: path.into(), read_only: false })
     }
 
+    /// Begins a new store beside the place where it will stand: without a log and without syncs, as
+    /// nobody reads it before [`Store::move_into`].
+    ///
+    /// # Errors
+    /// There is a file already, or it cannot be made.
+    pub fn begin_new(path: &Path) -> Result<Self> {
+        if path.exists() {
+            return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
+        }
+        let part = making(path);
+        remove(&part);
+        let store = Self::create(&part)?;
+        store.db.execute_batch("PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF")?;
+        Ok(store)
+    }
+
+    /// Puts a store begun with [`Store::begin_new`] in its place: on the disk first, then by one
+    /// rename, so that it is there whole or not at all.
+    ///
+    /// # Errors
+    /// The file cannot be written, or the place was taken meanwhile.
+    pub fn move_into(self, path: &Path) -> Result<()> {
+        self.db.execute_batch("PRAGMA synchronous = FULL; PRAGMA journal_mode = WAL")?;
+        let part = self.path.clone();
+        self.close()?;
+        let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", path.display()));
+        std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(cannot)?;
+        if path.exists() {
+            remove(&part);
+            return Err(Error::Input(format!("{}: was made by another program meanwhile", path.display())));
+        }
+        std::fs::rename(&part, path).map_err(cannot)?;
+        if let Some(folder) = path.parent() {
+            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+            std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(cannot)?;
+        }
+        Ok(())
+    }
+
+    /// Takes away a store that was begun and not finished.
+    pub fn abandon(self) {
+        let part = self.path.clone();
+        drop(self);
+        remove(&part);
+    }
+
     /// A store in memory, for tests and for checks that write nothing.
     ///
     /// # Errors
@@ -208,6 +254,22 @@ impl Store {
         let out = read();
         self.db.execute_batch("COMMIT")?;
         out
+    }
+}
+
+/// Where a store is made before it is moved into its place.
+fn making(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(".making");
+    name.into()
+}
+
+/// Removes a store's file and what SQLite keeps beside it.
+fn remove(path: &Path) {
+    for end in ["", "-wal", "-shm", "-journal"] {
+        let mut name = path.as_os_str().to_owned();
+        name.push(end);
+        let _ = std::fs::remove_file(name);
     }
 }
 

@@ -40,11 +40,6 @@ pub fn digest(canonical: &str) -> i64 {
     i64::from_be_bytes(head)
 }
 
-/// A digest as it is printed and hashed: sixteen hex digits.
-pub fn hex(digest: i64) -> String {
-    format!("{:016x}", digest as u64)
-}
-
 /// Binds every column of a row, from parameter `first` on, and gives the next free parameter.
 pub fn bind(
     statement: &mut Statement,

@@ -34,6 +34,8 @@ pub struct Tags<'db> {
     revisions: RefCell<HashMap<(&'static str, String), Vec<Revision>>>,
     found: RefCell<HashMap<String, Option<(Link, String)>>>,
     aliases: HashMap<String, String>,
+    /// In a load: the tags of all definitions that have revisions, as compared.
+    defined: std::collections::HashMap<String, &'static str>,
     remember: bool,
 }
 
@@ -50,6 +52,7 @@ impl<'db> Tags<'db> {
             revisions: RefCell::default(),
             found: RefCell::default(),
             aliases: HashMap::new(),
+            defined: HashMap::new(),
             remember: false,
         })
     }
@@ -63,6 +66,14 @@ impl<'db> Tags<'db> {
         for (i, shape) in shape::all().iter().enumerate() {
             let sql = format!("SELECT EXISTS (SELECT 1 FROM {})", shape.kind.name);
             tags.asked[i] = db.query_row(&sql, [], |r| r.get(0))?;
+        }
+        for kind in catalogue::all().filter(|k| k.revisioned) {
+            let Some(field) = kind.tag_field() else { continue };
+            let mut q = db.prepare(&format!("SELECT \"{}\" FROM {}", field.name, kind.name))?;
+            let mut rows = q.query([])?;
+            while let Some(row) = rows.next()? {
+                tags.defined.insert(tag::folded(row.get_ref(0)?.as_str().unwrap_or("")), kind.name);
+            }
         }
         tags.remember = true;
         Ok(tags)
@@ -82,6 +93,7 @@ impl<'db> Tags<'db> {
     pub fn wrote(&mut self, kind: &'static Kind, tag: &str, id: i64) {
         if kind.revisioned {
             self.revisions.borrow_mut().remove(&(kind.name, tag::folded(tag)));
+            self.defined.insert(tag::folded(tag), kind.name);
             self.asked[catalogue::position(kind)] = true;
         } else {
             self.fresh.insert(kind, tag, id);
@@ -263,9 +275,15 @@ impl<'db> Tags<'db> {
         if let Some((link, _)) = self.fresh.get(text, all_plain()) {
             return Ok(Some(link.kind));
         }
+        if self.remember {
+            if let Some(kind) = self.defined.get(&tag::folded(text)).filter(|k| **k != by.name) {
+                return Ok(Some(kind));
+            }
+        }
         for (i, shape) in shape::all().iter().enumerate() {
             let kind = shape.kind;
-            if kind.own_names || !self.asked[i] || !kind.tagged() {
+            let known = self.remember && kind.revisioned;
+            if kind.own_names || known || !self.asked[i] || !kind.tagged() {
                 continue;
             }
             if kind.revisioned {

@@ -80,6 +80,7 @@ pub enum Melt {
     /// Mean velocity in the gates
     GateVelocity {
         #[command(flatten)]
+        /// Metal through the section
         flow: Flow,
         /// Area of all gates, mm²
         #[arg(long)]
@@ -88,6 +89,7 @@ pub enum Melt {
     /// Gate area for a velocity
     GateArea {
         #[command(flatten)]
+        /// Metal through the section
         flow: Flow,
         /// Velocity, m/s
         #[arg(long)]
@@ -105,6 +107,7 @@ pub enum Melt {
     /// Choke area
     Choke {
         #[command(flatten)]
+        /// Metal through the section
         flow: Flow,
         /// Discharge coefficient
         #[arg(long)]
