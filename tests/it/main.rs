@@ -1,3 +1,4 @@
 //! One binary for all integration tests: it links once.
 
 mod layering;
+mod made;

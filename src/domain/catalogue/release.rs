@@ -120,6 +120,7 @@ pub static TRIAL_MOULDS: Kind = Kind::new(
     ],
 );
 
+/// Holds.
 pub static HOLDS: Kind = Kind::new(
     "holds",
     "hold",
