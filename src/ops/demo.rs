@@ -1,9 +1,12 @@
 //! The demo foundry: invented records that come in through the ordinary import.
 
+use std::fs::File;
+use std::io::Write;
 use std::path::Path;
 
 use serde::Serialize;
 
+use crate::demo::maker::{self, Made, Plan};
 use crate::ops::bundle::{Progress, import_texts};
 use crate::ops::lineage;
 use crate::report::lineage::Trace;
@@ -53,4 +56,24 @@ impl Told {
     pub fn text(&self) -> String {
         format!("Invented data. The parentage of one rejected blade:\n\n{}", self.trace.text())
     }
+}
+
+/// Writes the bundle of an invented foundry of any size into a new or empty folder.
+///
+/// # Errors
+/// The folder is not empty or cannot be written, or no mould is asked for.
+pub fn make(folder: &Path, plan: &Plan) -> Result<Made> {
+    let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", folder.display()));
+    if plan.moulds == 0 || plan.moulds > 10_000_000 {
+        return Err(Error::input(format!("{} moulds: 1 to 10,000,000 can be made", plan.moulds)));
+    }
+    std::fs::create_dir_all(folder).map_err(cannot)?;
+    if std::fs::read_dir(folder).map_err(cannot)?.next().is_some() {
+        return Err(Error::input(format!("{}: a bundle is made in a new or empty folder", folder.display())));
+    }
+    maker::make(plan, &mut |kind| {
+        let file = File::create(folder.join(format!("{kind}.csv")))?;
+        Ok(Box::new(file) as Box<dyn Write>)
+    })
+    .map_err(cannot)
 }

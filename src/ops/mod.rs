@@ -8,6 +8,7 @@ pub mod lineage;
 pub mod records;
 pub mod siblings;
 
+pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;
 pub use crate::store::{Error, Result, Store, Who};
 

@@ -17,6 +17,9 @@ use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{Store, Who, authority, door, lineage, read};
 
+/// What holds for every connection outside a load.
+const CHECKS_ON: &str = "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF";
+
 /// What became of a row.
 #[derive(Debug, PartialEq)]
 pub enum Outcome {
@@ -67,8 +70,11 @@ impl Store {
     /// # Errors
     /// The store cannot be written.
     pub fn load(&mut self, who: &Who, starter: bool) -> Result<Load<'_>> {
-        // Foreign keys are proved by the look-up of every reference; SQLite need not do it again.
-        self.db.execute_batch("PRAGMA foreign_keys = OFF; BEGIN IMMEDIATE")?;
+        // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
+        // SQLite need not do it again (it would build a table of the choices for every row).
+        self.db.execute_batch(
+            "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; BEGIN IMMEDIATE",
+        )?;
         let begun = (|| {
             Ok(Load {
                 db: &self.db,
@@ -84,7 +90,8 @@ impl Store {
             })
         })();
         if begun.is_err() {
-            let _ = self.db.execute_batch("ROLLBACK; PRAGMA foreign_keys = ON");
+            let _ = self.db.execute_batch("ROLLBACK");
+            let _ = self.db.execute_batch(CHECKS_ON);
         }
         begun
     }
@@ -96,7 +103,7 @@ impl Drop for Load<'_> {
         if !self.done {
             let _ = self.db.execute_batch("ROLLBACK");
         }
-        let _ = self.db.execute_batch("PRAGMA foreign_keys = ON");
+        let _ = self.db.execute_batch(CHECKS_ON);
     }
 }
 

@@ -34,9 +34,9 @@ pub struct Tags<'db> {
     revisions: RefCell<HashMap<(&'static str, String), Vec<Revision>>>,
     found: RefCell<HashMap<String, Option<(Link, String)>>>,
     aliases: HashMap<String, String>,
-    /// In a load: the tags of all definitions that have revisions, as compared.
-    defined: std::collections::HashMap<String, &'static str>,
     remember: bool,
+    /// A table of a kind without revisions held rows before this load.
+    asked_plain: bool,
 }
 
 impl<'db> Tags<'db> {
@@ -52,8 +52,8 @@ impl<'db> Tags<'db> {
             revisions: RefCell::default(),
             found: RefCell::default(),
             aliases: HashMap::new(),
-            defined: HashMap::new(),
             remember: false,
+            asked_plain: true,
         })
     }
 
@@ -66,17 +66,27 @@ impl<'db> Tags<'db> {
         for (i, shape) in shape::all().iter().enumerate() {
             let sql = format!("SELECT EXISTS (SELECT 1 FROM {})", shape.kind.name);
             tags.asked[i] = db.query_row(&sql, [], |r| r.get(0))?;
-        }
-        for kind in catalogue::all().filter(|k| k.revisioned) {
-            let Some(field) = kind.tag_field() else { continue };
-            let mut q = db.prepare(&format!("SELECT \"{}\" FROM {}", field.name, kind.name))?;
-            let mut rows = q.query([])?;
-            while let Some(row) = rows.next()? {
-                tags.defined.insert(tag::folded(row.get_ref(0)?.as_str().unwrap_or("")), kind.name);
+            if tags.asked[i] && shape.kind.revisioned {
+                tags.know_definitions(shape.kind)?;
             }
         }
+        tags.asked_plain =
+            shape::all().iter().zip(&tags.asked).any(|(s, asked)| *asked && !s.kind.revisioned);
         tags.remember = true;
         Ok(tags)
+    }
+
+    /// Definitions are few: their tags are kept at hand, so that no row need ask whether its own is
+    /// taken by one.
+    fn know_definitions(&mut self, kind: &'static Kind) -> Result<()> {
+        let Some(field) = kind.tag_field() else { return Ok(()) };
+        let mut q = self.db.prepare(&format!("SELECT id, \"{}\" FROM {}", field.name, kind.name))?;
+        let mut rows = q.query([])?;
+        while let Some(row) = rows.next()? {
+            let tag: String = row.get(1)?;
+            self.fresh.insert(kind, &tag, row.get(0)?);
+        }
+        Ok(())
     }
 
     /// The table of this kind held rows before.
@@ -93,11 +103,9 @@ impl<'db> Tags<'db> {
     pub fn wrote(&mut self, kind: &'static Kind, tag: &str, id: i64) {
         if kind.revisioned {
             self.revisions.borrow_mut().remove(&(kind.name, tag::folded(tag)));
-            self.defined.insert(tag::folded(tag), kind.name);
             self.asked[catalogue::position(kind)] = true;
-        } else {
-            self.fresh.insert(kind, tag, id);
         }
+        self.fresh.insert(kind, tag, id);
     }
 
     /// Finds the record of one of these kinds that a tag leads to, with the tag as its record has it
@@ -124,11 +132,12 @@ impl<'db> Tags<'db> {
         if let Some((link, tag)) = self.fresh.get(text, kinds) {
             return Ok(Some((link, (tag != text).then(|| tag.to_string()))));
         }
-        if let Some(known) = self.found.borrow().get(text) {
-            if let Some((link, primary)) = known {
-                if kinds.contains(&link.kind) {
-                    return Ok(Some((*link, (primary != text).then(|| primary.clone()))));
-                }
+        if self.remember && !self.asked_plain {
+            return Ok(None);
+        }
+        if let Some(Some((link, primary))) = self.found.borrow().get(text) {
+            if kinds.contains(&link.kind) {
+                return Ok(Some((*link, (primary != text).then(|| primary.clone()))));
             }
         }
         for name in kinds {
@@ -272,21 +281,23 @@ impl<'db> Tags<'db> {
         if by.own_names {
             return Ok(self.direct(text, &[by.name])?.map(|(l, _)| l.kind));
         }
-        if let Some((link, _)) = self.fresh.get(text, all_plain()) {
+        let other = |kind: &'static Kind| !kind.own_names && !(kind.revisioned && kind.name == by.name);
+        if let Some((link, _)) = self.fresh.search(text, false, other) {
             return Ok(Some(link.kind));
         }
-        if self.remember {
-            if let Some(kind) = self.defined.get(&tag::folded(text)).filter(|k| **k != by.name) {
-                return Ok(Some(kind));
-            }
+        if self.remember && !self.asked_plain {
+            return Ok(None);
         }
         for (i, shape) in shape::all().iter().enumerate() {
             let kind = shape.kind;
-            let known = self.remember && kind.revisioned;
-            if kind.own_names || known || !self.asked[i] || !kind.tagged() {
+            if kind.own_names || !self.asked[i] || !kind.tagged() {
                 continue;
             }
             if kind.revisioned {
+                // A load has them at hand already.
+                if self.remember {
+                    continue;
+                }
                 if kind.name != by.name && !self.revisions(kind, text)?.is_empty() {
                     return Ok(Some(kind.name));
                 }
@@ -350,50 +361,97 @@ pub fn all_plain() -> &'static [&'static str] {
     })
 }
 
-/// Tags written in a load: an open table of hashes over one run of text.
+/// Tags written in a load, and definitions that were there before it: an open table of hashes over
+/// one run of text. Ids follow one another within a file, so a run of entries needs to know only its
+/// first.
 #[derive(Default)]
 struct Fresh {
-    slots: HashMap<u64, (u8, u32, u32, u8), std::hash::BuildHasherDefault<Same>>,
+    /// Upper half of the hash and the entry, counted from 1; 0 is free.
+    slots: Vec<u64>,
+    /// Where the tag of each entry begins in the text.
+    starts: Vec<u32>,
     text: String,
-}
-
-/// The key is a hash already.
-#[derive(Default)]
-struct Same(u64);
-
-impl std::hash::Hasher for Same {
-    fn finish(&self) -> u64 {
-        self.0
-    }
-    fn write(&mut self, _: &[u8]) {}
-    fn write_u64(&mut self, v: u64) {
-        self.0 = v;
-    }
+    /// First entry, kind, id of the first entry.
+    runs: Vec<(u32, u8, i64)>,
 }
 
 impl Fresh {
     fn insert(&mut self, kind: &'static Kind, tag: &str, id: i64) {
-        let mut h = hash(tag, kind.own_names);
-        while self.slots.contains_key(&h) {
-            h = h.wrapping_add(0x9e37_79b9_7f4a_7c15);
+        if (self.starts.len() + 1) * 5 > self.slots.len() * 4 {
+            self.grow();
         }
-        let at = self.text.len() as u32;
+        let entry = self.starts.len() as u32;
+        let kind_at = catalogue::position(kind) as u8;
+        match self.runs.last() {
+            Some(&(first, k, id0)) if k == kind_at && id0 + i64::from(entry - first) == id => {}
+            _ => self.runs.push((entry, kind_at, id)),
+        }
+        self.starts.push(self.text.len() as u32);
         self.text.push_str(tag);
-        self.slots.insert(h, (catalogue::position(kind) as u8, id as u32, at, tag.len() as u8));
+        self.place(hash(tag, kind.own_names), entry);
+    }
+
+    fn place(&mut self, h: u64, entry: u32) {
+        let mask = self.slots.len() - 1;
+        let mut at = h as usize & mask;
+        while self.slots[at] != 0 {
+            at = (at + 1) & mask;
+        }
+        self.slots[at] = (h & 0xffff_ffff_0000_0000) | u64::from(entry + 1);
+    }
+
+    fn grow(&mut self) {
+        let n = (self.slots.len() * 2).max(1024);
+        self.slots.clear();
+        self.slots.shrink_to_fit();
+        self.slots.resize(n, 0);
+        for entry in 0..self.starts.len() as u32 {
+            let own_names = self.kind_of(entry).0.own_names;
+            self.place(hash(self.tag(entry), own_names), entry);
+        }
+    }
+
+    fn tag(&self, entry: u32) -> &str {
+        let i = entry as usize;
+        let end = self.starts.get(i + 1).map_or(self.text.len(), |e| *e as usize);
+        &self.text[self.starts[i] as usize..end]
+    }
+
+    fn kind_of(&self, entry: u32) -> (&'static Kind, i64) {
+        let run = self.runs.partition_point(|r| r.0 <= entry).saturating_sub(1);
+        let (first, kind, id) = self.runs[run];
+        (shape::all()[kind as usize].kind, id + i64::from(entry - first))
     }
 
     fn get(&self, tag: &str, kinds: &[&'static str]) -> Option<(Link, &str)> {
+        self.search(tag, kinds == ["defect_terms"], |kind| kinds.contains(&kind.name))
+    }
+
+    fn search(
+        &self,
+        tag: &str,
+        own_names: bool,
+        wanted: impl Fn(&'static Kind) -> bool,
+    ) -> Option<(Link, &str)> {
         if self.slots.is_empty() {
             return None;
         }
-        let mut h = hash(tag, kinds == ["defect_terms"]);
-        while let Some(&(kind, id, at, len)) = self.slots.get(&h) {
-            let text = &self.text[at as usize..at as usize + len as usize];
-            let name = shape::all()[kind as usize].kind.name;
-            if text.eq_ignore_ascii_case(tag) && kinds.contains(&name) {
-                return Some((Link { kind: name, id: i64::from(id) }, text));
+        let h = hash(tag, own_names);
+        let mask = self.slots.len() - 1;
+        let mut at = h as usize & mask;
+        while self.slots[at] != 0 {
+            let slot = self.slots[at];
+            if (slot ^ h) >> 32 == 0 {
+                let entry = slot as u32 - 1;
+                let text = self.tag(entry);
+                if text.eq_ignore_ascii_case(tag) {
+                    let (kind, id) = self.kind_of(entry);
+                    if wanted(kind) {
+                        return Some((Link { kind: kind.name, id }, text));
+                    }
+                }
             }
-            h = h.wrapping_add(0x9e37_79b9_7f4a_7c15);
+            at = (at + 1) & mask;
         }
         None
     }

@@ -5,6 +5,7 @@ mod catalogue;
 mod checks;
 mod demo;
 mod layering;
+mod made;
 mod metallurgy;
 mod records;
 mod support;
