@@ -2,11 +2,14 @@
 //! each holds its clap arguments and a `run` that returns an [`Answer`].
 
 pub mod answer;
+pub mod chart;
+pub mod charts;
 pub mod groups;
 pub mod input;
 pub mod melt;
 pub mod rates;
 pub mod regressions;
+pub mod sampling;
 pub mod table;
 
 pub use answer::Answer;
@@ -28,6 +31,12 @@ pub enum Calc {
     /// Fitted lines and odds
     #[command(flatten)]
     Regressions(regressions::Regressions),
+    /// Processes over time
+    #[command(flatten)]
+    Charts(charts::Charts),
+    /// Acceptance sampling
+    #[command(flatten)]
+    Sampling(sampling::Sampling),
 }
 
 /// Runs one `calc` command.
@@ -40,5 +49,7 @@ pub fn run(what: &Calc) -> Result<Answer, String> {
         Calc::Rates(what) => rates::run(what),
         Calc::Groups(what) => groups::run(what),
         Calc::Regressions(what) => regressions::run(what),
+        Calc::Charts(what) => charts::run(what),
+        Calc::Sampling(what) => sampling::run(what),
     }
 }
