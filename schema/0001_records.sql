@@ -1147,6 +1147,7 @@ CREATE INDEX trial_moulds_by_mould ON trial_moulds (mould);
 CREATE UNIQUE INDEX holds_tag ON holds (hold COLLATE NOCASE);
 CREATE UNIQUE INDEX attachments_tag ON attachments (attachment COLLATE NOCASE);
 CREATE UNIQUE INDEX samples_tag ON samples (sample COLLATE NOCASE);
+CREATE INDEX calibrations_failed ON calibrations (instrument) WHERE result = 'failed';
 CREATE INDEX holds_open ON holds (subject_kind, subject_id) WHERE lifted_at IS NULL;
 CREATE INDEX journal_by_tag ON journal (tag COLLATE NOCASE) WHERE tag IS NOT NULL;
 CREATE INDEX retags_by_new_tag ON retags (new_tag COLLATE NOCASE);

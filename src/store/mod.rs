@@ -21,6 +21,7 @@ mod rows;
 mod shape;
 pub mod suspects;
 pub mod tags;
+pub mod upward;
 pub mod verify;
 
 pub use error::{Error, Result};

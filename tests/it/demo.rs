@@ -148,3 +148,20 @@ fn the_store_is_whole_and_the_bundle_comes_back() {
         assert_eq!(std::fs::read(entry.path()).unwrap(), again, "{:?}", entry.file_name());
     }
 }
+
+#[test]
+fn a_trace_and_a_containment_say_the_same_of_a_blade() {
+    let foundry = demo();
+    for hold in ["WL31-02", "PYR-02", "H31-038", "L31-03", "M31-070-2", "RV31-04"] {
+        foundry.run_with(&["hold", hold, "--reason", "x"]).done();
+        let all = foundry.json("contain RS-4");
+        let blades = all["blades"].as_array().unwrap();
+        assert_eq!(blades.len(), 768);
+        for b in blades.iter().step_by(37) {
+            let trace = foundry.json(&format!("trace {}", b["blade"].as_str().unwrap()));
+            assert_eq!(trace["where"], b["where"], "{hold}: {b}");
+            assert_eq!(trace["nodes"][0]["suspect"], b["suspect"], "{hold}: {b}");
+        }
+        foundry.run_with(&["lift", hold, "--reason", "x", "--as", "OP-51"]).done();
+    }
+}
