@@ -7,5 +7,7 @@ mod demo;
 mod layering;
 mod made;
 mod metallurgy;
+mod outside;
+mod plans;
 mod records;
 mod support;
