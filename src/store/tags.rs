@@ -281,7 +281,7 @@ impl<'db> Tags<'db> {
         if by.own_names {
             return Ok(self.direct(text, &[by.name])?.map(|(l, _)| l.kind));
         }
-        let other = |kind: &'static Kind| !kind.own_names && !(kind.revisioned && kind.name == by.name);
+        let other = |kind: &'static Kind| !(kind.own_names || kind.revisioned && kind.name == by.name);
         if let Some((link, _)) = self.fresh.search(text, false, other) {
             return Ok(Some(link.kind));
         }

@@ -136,8 +136,8 @@ fn grouped(
     // mean and standard deviation of the spread, over sigma, by size; of one value both are 0
     let mut known: BTreeMap<usize, (f64, f64)> = BTreeMap::from([(1, (0.0, 0.0))]);
     for g in groups {
-        if !known.contains_key(&g.len()) {
-            known.insert(g.len(), moments(&Constants::of(g.len() as u64)?));
+        if let std::collections::btree_map::Entry::Vacant(free) = known.entry(g.len()) {
+            free.insert(moments(&Constants::of(g.len() as u64)?));
         }
     }
     let moments: Vec<(f64, f64)> = groups.iter().map(|g| known[&g.len()]).collect();
