@@ -133,18 +133,8 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
             }
             ExitCode::from(1)
         }
-        Error::Input(sentence) => {
-            if json {
-                println!("{}", report::json(&serde_json::json!({ "error": sentence })));
-            }
-            ExitCode::from(2)
-        }
-        Error::Untrusted(sentence) => {
-            if json {
-                println!("{}", report::json(&serde_json::json!({ "error": sentence })));
-            }
-            ExitCode::from(3)
-        }
+        Error::Input(_) => ExitCode::from(2),
+        Error::Untrusted(_) => ExitCode::from(3),
     }
 }
 

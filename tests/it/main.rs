@@ -4,6 +4,7 @@
 mod catalogue;
 mod checks;
 mod demo;
+mod edges;
 mod layering;
 mod made;
 mod metallurgy;
