@@ -32,6 +32,13 @@ pub mod design;
 pub mod linear;
 pub mod logistic;
 
+pub mod capability;
+pub mod charts;
+pub(crate) mod quadrature;
+pub mod run_length;
+pub mod sample_size;
+pub mod tolerance;
+
 /// Keeps a figure only where it is finite.
 pub(crate) fn finite(value: f64) -> Option<f64> {
     value.is_finite().then_some(value)

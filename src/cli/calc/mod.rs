@@ -2,10 +2,14 @@
 //! each holds its clap arguments and a `run` that returns an [`Answer`].
 
 pub mod answer;
+pub mod chart;
+pub mod charts;
 pub mod groups;
 pub mod input;
+pub mod melt;
 pub mod rates;
 pub mod regressions;
+pub mod sampling;
 pub mod table;
 
 pub use answer::Answer;
@@ -15,6 +19,9 @@ use clap::Subcommand;
 /// Every `calc` command, by family.
 #[derive(Subcommand)]
 pub enum Calc {
+    /// The melting shop
+    #[command(flatten)]
+    Melt(melt::Melt),
     /// Counts and shares
     #[command(flatten)]
     Rates(rates::Rates),
@@ -24,6 +31,12 @@ pub enum Calc {
     /// Fitted lines and odds
     #[command(flatten)]
     Regressions(regressions::Regressions),
+    /// Processes over time
+    #[command(flatten)]
+    Charts(charts::Charts),
+    /// Acceptance sampling
+    #[command(flatten)]
+    Sampling(sampling::Sampling),
 }
 
 /// Runs one `calc` command.
@@ -32,8 +45,11 @@ pub enum Calc {
 /// A sentence that names what is wrong with the input, with row and column where there are any.
 pub fn run(what: &Calc) -> Result<Answer, String> {
     match what {
+        Calc::Melt(what) => melt::run(what),
         Calc::Rates(what) => rates::run(what),
         Calc::Groups(what) => groups::run(what),
         Calc::Regressions(what) => regressions::run(what),
+        Calc::Charts(what) => charts::run(what),
+        Calc::Sampling(what) => sampling::run(what),
     }
 }

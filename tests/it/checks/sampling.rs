@@ -1,0 +1,177 @@
+//! Acceptance sampling.
+
+use meltkin::sampling::design;
+use meltkin::sampling::design::Points;
+use meltkin::sampling::double;
+use meltkin::sampling::published;
+use meltkin::sampling::published::Cell;
+use meltkin::sampling::published::Level;
+use meltkin::sampling::single::Plan;
+use meltkin::sampling::zero;
+use serde_json::Value;
+
+use super::Check;
+use super::close;
+use super::holds;
+use super::numbers;
+
+pub const RUN: &[Check] = &[
+    ("oc-single-nist-52-3", single),
+    ("aoq-single-nist-52-3", outgoing),
+    ("ati-single-nist-52-3", inspected),
+    ("double-50-1-100-3", double_plan),
+    ("plan-design-a", designed),
+    ("zero-acceptance-hypergeometric", zero_acceptance),
+    ("oc-hypergeometric", hypergeometric),
+    ("mil105e-master-aql-0.65-to-15", master_table),
+    ("mil105e-code-letters", code_letters),
+];
+
+#[test]
+fn sampling_holds() {
+    super::run(RUN);
+}
+
+fn count(value: &Value, key: &str) -> u64 {
+    value[key].as_u64().unwrap_or_else(|| panic!("no {key}"))
+}
+
+fn plan(c: &Value) -> Plan {
+    Plan { n: count(&c["data"], "n"), accept: count(&c["data"], "c") }
+}
+
+fn single(c: &Value) {
+    for (i, p) in numbers(&c["data"]["p"]).into_iter().enumerate() {
+        holds(c, &format!("/pa/{i}"), plan(c).accepts(p).unwrap());
+    }
+}
+
+fn outgoing(c: &Value) {
+    let lot = count(&c["data"], "N");
+    for (i, p) in numbers(&c["data"]["p"]).into_iter().enumerate() {
+        holds(c, &format!("/aoq/{i}"), plan(c).outgoing(lot, p).unwrap());
+    }
+    let (aoql, _) = plan(c).outgoing_limit(lot).unwrap();
+    assert!((aoql - c["expected"]["aoql"].as_f64().unwrap()).abs() < 5e-5, "{aoql}");
+    // recomputed on a grid of p, so a little below the top of the curve
+    let grid = c["recomputed"]["aoql"].as_f64().unwrap();
+    assert!(aoql >= grid && aoql < grid * (1.0 + 1e-7), "{aoql}");
+    // scipy 1.18: minimize_scalar(lambda p: -p*binom.cdf(3, 52, p)*.9948, bounds=(.03, .1), method="bounded")
+    close(c, "aoql", aoql, 0.037190098243018, 1e-12);
+}
+
+fn inspected(c: &Value) {
+    for (i, p) in numbers(&c["data"]["p"]).into_iter().enumerate() {
+        holds(c, &format!("/ati/{i}"), plan(c).inspected(count(&c["data"], "N"), p).unwrap());
+    }
+}
+
+fn double_plan(c: &Value) {
+    let get = |key: &str| count(&c["data"], key);
+    let plan = double::Plan {
+        n1: get("n1"),
+        accept1: get("c1"),
+        reject1: get("r1"),
+        n2: get("n2"),
+        accept2: get("c2"),
+    };
+    let got = plan.at(c["data"]["p"].as_f64().unwrap()).unwrap();
+    holds(c, "/pa_first", got.first);
+    holds(c, "/pa_second", got.second);
+    holds(c, "/pa", got.accept);
+    close(c, "average sample", got.average_sample, c["recomputed"]["asn"].as_f64().unwrap(), 1e-12);
+}
+
+/// Binomial plans; the Poisson ones beside them are of an approximation that the tool does not use.
+fn designed(c: &Value) {
+    for (i, case) in c["data"]["cases"].as_array().unwrap().iter().enumerate() {
+        let get = |key: &str| case[key].as_f64().unwrap();
+        let points = Points { good: get("p1"), bad: get("p2"), alpha: get("alpha"), beta: get("beta") };
+        let plan = design::single(points).unwrap();
+        holds(c, &format!("/plans_binomial/{i}/0"), plan.n as f64);
+        holds(c, &format!("/plans_binomial/{i}/1"), plan.accept as f64);
+    }
+}
+
+fn zero_acceptance(c: &Value) {
+    let mut seen = 0;
+    for lot in numbers(&c["data"]["lots"]) {
+        for quality in numbers(&c["data"]["q"]) {
+            for confidence in numbers(&c["data"]["confidence"]) {
+                let lot = lot as u64;
+                let row = format!("D={} ({}%)", zero::nonconforming(lot, quality), (quality * 100.0).round());
+                let n = zero::sample(lot, quality, confidence / 100.0).unwrap();
+                holds(c, &format!("/N={lot}/{row}/{confidence}"), n as f64);
+                seen += 1;
+            }
+        }
+    }
+    assert_eq!(seen, 36);
+}
+
+fn hypergeometric(c: &Value) {
+    for (i, case) in c["data"]["cases"].as_array().unwrap().iter().enumerate() {
+        let plan = Plan { n: count(case, "n"), accept: count(case, "c") };
+        holds(c, &format!("/pa/{i}"), plan.accepts_lot(count(case, "N"), count(case, "D")).unwrap());
+    }
+}
+
+fn master_table(c: &Value) {
+    let mut cells = 0;
+    for (letter, row) in c["expected"].as_object().unwrap() {
+        let letter = letter.chars().next().unwrap();
+        for (aql, text) in row.as_object().unwrap() {
+            let got = match published::cell(letter, aql.parse().unwrap()).unwrap() {
+                Cell::Up => "up".to_string(),
+                Cell::Down => "down".to_string(),
+                Cell::Plan(accept, reject) => format!("{accept}/{reject}"),
+            };
+            assert_eq!(got, text.as_str().unwrap(), "{letter} at {aql}");
+            cells += 1;
+        }
+    }
+    assert_eq!(cells, 120);
+    // the sample size of each letter, at the first AQL where its own plan is used
+    for (letter, size) in c["data"]["sample_size"].as_object().unwrap() {
+        let letter = letter.chars().next().unwrap();
+        let of = |lot: u64, level: Level| published::letter(lot, level).unwrap() == letter;
+        let levels = [Level::S1, Level::S2, Level::S3, Level::S4, Level::I, Level::II, Level::III];
+        let lots = [2, 9, 16, 26, 51, 91, 151, 281, 501, 1_201, 3_201, 10_001, 35_001, 150_001, 500_001];
+        let found = published::AQLS.into_iter().find_map(|aql| {
+            let (lot, level) = lots.iter().flat_map(|n| levels.map(|l| (*n, l))).find(|(n, l)| of(*n, *l))?;
+            published::plan(lot, level, aql).ok().filter(|f| f.letter == letter)
+        });
+        assert_eq!(found.map(|f| f.n), size.as_u64(), "{letter}");
+    }
+}
+
+fn code_letters(c: &Value) {
+    for (i, query) in c["data"]["queries"].as_array().unwrap().iter().enumerate() {
+        let level = Level::read(query["level"].as_str().unwrap()).unwrap();
+        let letter = published::letter(count(query, "lot"), level).unwrap();
+        assert_eq!(letter.to_string(), c["expected"]["letters"][i].as_str().unwrap());
+    }
+    // and every row of the table
+    let path = super::folder().join(c["data"]["file"].as_str().unwrap());
+    let mut reader = csv::Reader::from_path(path).unwrap();
+    let header = reader.headers().unwrap().clone();
+    let mut rows = 0;
+    for record in reader.records() {
+        let record = record.unwrap();
+        let least: u64 = record[0].parse().unwrap();
+        let most: u64 = record[1].parse().unwrap_or(u64::MAX);
+        for (column, expected) in record.iter().enumerate().skip(2) {
+            let level = Level::read(&header[column]).unwrap();
+            for lot in [least, most] {
+                assert_eq!(
+                    published::letter(lot, level).unwrap().to_string(),
+                    expected,
+                    "{lot} {}",
+                    &header[column]
+                );
+            }
+        }
+        rows += 1;
+    }
+    assert_eq!(rows, 15);
+}
