@@ -108,8 +108,8 @@ impl Design {
                 return format!("column {} is all zero, so its coefficient is not determined", self.names[j]);
             }
             format!(
-                "column {} is a combination of the columns before it ({}), so the coefficients are not determined; \
-                 leave one out",
+                "column {} is a combination of the columns before it ({}) to 13 digits, so the coefficients are not \
+                 determined; leave one out",
                 self.names[j],
                 self.names[..j].join(", ")
             )

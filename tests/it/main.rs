@@ -1,4 +1,5 @@
 //! One binary for all integration tests: it links once.
 
 mod checks;
+mod edges;
 mod layering;

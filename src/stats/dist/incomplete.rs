@@ -11,7 +11,7 @@ use super::special::poisson_real;
 use super::special::tail_integral;
 
 /// Above this shape a series would need too many terms.
-const LARGE: f64 = 2000.0;
+const LARGE: f64 = 60.0;
 
 /// (below, above) of a beta distribution with shapes a, b at x, with y = 1 - x given apart.
 pub(super) fn beta_tails(a: f64, b: f64, x: f64, y: f64) -> (f64, f64) {
