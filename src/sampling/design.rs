@@ -2,6 +2,7 @@
 
 use super::inner;
 use super::single::Plan;
+use crate::stats::dist::beta_cdf;
 use crate::stats::dist::beta_sf;
 
 /// The largest sample that a design looks for.
@@ -50,8 +51,9 @@ pub fn single(points: Points) -> Result<Plan, String> {
     let beyond = || format!("more than {LARGEST:e} pieces would be needed to tell {good} from {bad}");
     // Pa for a broken n
     let accepts = |n: f64, c: u64, p: f64| beta_sf(p, c as f64 + 1.0, n - c as f64).unwrap_or(f64::NAN);
+    let rejects = |n: f64, c: u64, p: f64| beta_cdf(p, c as f64 + 1.0, n - c as f64).unwrap_or(f64::NAN);
     let least = |c: u64| solve(c as f64, |n| accepts(n, c, bad) > beta);
-    let fits = |c: u64| least(c).is_none_or(|n| accepts(n, c, good) >= 1.0 - alpha);
+    let fits = |c: u64| least(c).is_none_or(|n| rejects(n, c, good) <= alpha);
     let (mut low, mut high) = (0u64, 1u64);
     if !fits(0) {
         while !fits(high) {
@@ -72,7 +74,7 @@ pub fn single(points: Points) -> Result<Plan, String> {
         while plan.accepts(bad)? > beta {
             plan.n += 1;
         }
-        if plan.accepts(good)? >= 1.0 - alpha {
+        if plan.rejects(good)? <= alpha {
             return Ok(plan);
         }
     }

@@ -147,7 +147,7 @@ fn widened<N: Copy + PartialEq>(
     let z: Vec<f64> = points.iter().zip(n).map(|(p, &n)| (p - centre) / error(n)).collect();
     if z.iter().any(|z| !z.is_finite()) {
         return Err(format!(
-            "every point is {centre}, so there is no spread to measure sigma z by; the plain chart says as much"
+            "every point is {centre:?}, so there is no spread to measure sigma z by; the plain chart says as much"
         ));
     }
     let ranges: f64 = z.windows(2).map(|w| (w[1] - w[0]).abs()).sum();

@@ -25,10 +25,10 @@ pub fn ewma(
 ) -> Result<Chart, String> {
     checked(x, target, sigma)?;
     if !(lambda > 0.0 && lambda <= 1.0) {
-        return Err(format!("lambda is {lambda}; it belongs above 0, up to 1 (such as 0.2)"));
+        return Err(format!("lambda is {lambda:?}; it belongs above 0, up to 1 (such as 0.2)"));
     }
     if !(width > 0.0 && width.is_finite()) {
-        return Err(format!("the width is {width}; it belongs above 0 (such as 3 sigmas)"));
+        return Err(format!("the width is {width:?}; it belongs above 0 (such as 3 sigmas)"));
     }
     let keep = 1.0 - lambda;
     let mut z = target;
@@ -115,7 +115,7 @@ pub fn cusum(x: &[f64], target: f64, sigma: f64, k: f64, h: f64) -> Result<Cusum
     checked(x, target, sigma)?;
     for (name, value) in [("k", k), ("h", h)] {
         if !(value >= 0.0 && value.is_finite()) {
-            return Err(format!("{name} is {value}; it belongs from 0 up, in sigmas"));
+            return Err(format!("{name} is {value:?}; it belongs from 0 up, in sigmas"));
         }
     }
     let (slack, limit) = (k * sigma, h * sigma);
@@ -142,10 +142,10 @@ fn checked(x: &[f64], target: f64, sigma: f64) -> Result<(), String> {
         return Err(format!("row {}: {} is no finite number", i + 1, x[i]));
     }
     if !target.is_finite() {
-        return Err(format!("the target is {target}; a finite number belongs there"));
+        return Err(format!("the target is {target:?}; a finite number belongs there"));
     }
     if !(sigma > 0.0 && sigma.is_finite()) {
-        return Err(format!("sigma is {sigma}; a standard deviation above 0 belongs there"));
+        return Err(format!("sigma is {sigma:?}; a standard deviation above 0 belongs there"));
     }
     Ok(())
 }

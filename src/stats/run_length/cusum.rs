@@ -44,7 +44,7 @@ pub fn cusum(scheme: Scheme, shift: f64) -> Result<f64, String> {
     finite_shift(shift)?;
     if headstart > h {
         return Err(format!(
-            "the headstart {headstart} is above h = {h}, so the chart would begin with a signal"
+            "the headstart {headstart:?} is above h = {h:?}, so the chart would begin with a signal"
         ));
     }
     if !two_sided {
@@ -52,7 +52,7 @@ pub fn cusum(scheme: Scheme, shift: f64) -> Result<f64, String> {
     }
     if headstart > 0.5 * h + k {
         return Err(format!(
-            "with two sides a headstart of {headstart} is not computed; it belongs up to h/2 + k = {}",
+            "with two sides a headstart of {headstart:?} is not computed; it belongs up to h/2 + k = {:?}",
             0.5 * h + k
         ));
     }
@@ -74,7 +74,8 @@ pub fn cusum(scheme: Scheme, shift: f64) -> Result<f64, String> {
 fn one_side(scheme: Scheme, shift: f64) -> Result<(f64, f64), String> {
     let Scheme { k, h, headstart, .. } = scheme;
     let drift = shift - k;
-    let too_large = || format!("k {k}, h {h} and a shift of {shift} make an equation too large to solve");
+    let too_large =
+        || format!("k {k:?}, h {h:?} and a shift of {shift:?} make an equation too large to solve");
     if h > 1e5 {
         return Err(too_large());
     }

@@ -34,14 +34,14 @@ fn from_zero(name: &str, value: f64) -> Result<(), String> {
     if value >= 0.0 && value.is_finite() {
         return Ok(());
     }
-    Err(format!("{name} is {value}; it belongs from 0 up, in sigmas"))
+    Err(format!("{name} is {value:?}; it belongs from 0 up, in sigmas"))
 }
 
 fn finite_shift(shift: f64) -> Result<(), String> {
     if shift.is_finite() {
         Ok(())
     } else {
-        Err(format!("the shift is {shift}; a finite number of sigmas belongs there"))
+        Err(format!("the shift is {shift:?}; a finite number of sigmas belongs there"))
     }
 }
 
