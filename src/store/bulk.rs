@@ -15,7 +15,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, authority, door, lineage, read};
+use crate::store::{Store, Who, amend, authority, door, lineage, read};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str = "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF";
@@ -402,7 +402,7 @@ impl<'db> Load<'db> {
                     ..Entry::default()
                 },
             )?;
-            door::replace(self.db, shape, &found, &resolved, seq, rows::digest(&new))?;
+            amend::replace(self.db, shape, &found, &resolved, seq, rows::digest(&new))?;
         }
         Ok(n)
     }
