@@ -11,4 +11,5 @@ mod metallurgy;
 mod outside;
 mod plans;
 mod records;
+mod second_opinion;
 mod support;
