@@ -55,21 +55,29 @@ impl Outcomes<'_> {
         Moments { c1: quotient(up1, down1), c2: if single { 0.0 } else { quotient(up2, down2) } }
     }
 
-    /// a = E²/v and s = E r/v of each mould, v = E(1−p) + σ²E²(1−1/n) with p cut to [1e-9, 0.95]; for
+    /// a = E²/v and s = E r/v of a mould, v = E(1−p) + σ²E²(1−1/n) with p cut to [1e-9, 0.95]; for
     /// counts without the (1−p) and the (1−1/n).
+    #[inline]
+    pub fn weight(&self, m: usize, e: f64, sigma2: f64) -> (f64, f64) {
+        let (n, y) = (self.n[m], self.y[m]);
+        let v = if self.counts {
+            e + sigma2 * e * e
+        } else {
+            let p = (e / n).clamp(1e-9, 0.95);
+            e * (1.0 - p) + sigma2 * e * e * (1.0 - 1.0 / n)
+        };
+        let weight = e / v;
+        (e * weight, weight * (y - e))
+    }
+
+    /// a and s of every mould.
     pub fn weigh(&self, e: &[f64], sigma2: f64, a: &mut Vec<f64>, s: &mut Vec<f64>) {
         a.clear();
         s.clear();
         for (m, &e) in e.iter().enumerate() {
-            let (n, y) = (self.n[m], self.y[m]);
-            let v = if self.counts {
-                e + sigma2 * e * e
-            } else {
-                let p = (e / n).clamp(1e-9, 0.95);
-                e * (1.0 - p) + sigma2 * e * e * (1.0 - 1.0 / n)
-            };
-            a.push(e * e / v);
-            s.push(e * (y - e) / v);
+            let (weight, score) = self.weight(m, e, sigma2);
+            a.push(weight);
+            s.push(score);
         }
     }
 }

@@ -1,5 +1,6 @@
 //! Blades reduced to moulds in pour order, with every column laid along them.
 
+use super::components::Outcomes;
 use super::factors::Cell;
 use super::factors::Factor;
 use super::factors::Kind;
@@ -39,6 +40,8 @@ pub struct History {
     /// Mould m has the blades `blade_start[m]..blade_start[m + 1]`.
     pub(crate) blade_start: Vec<u32>,
     pub(crate) factors: Vec<Factor>,
+    /// Counts of findings instead of blades with or without.
+    pub(crate) counts: bool,
     pub(crate) made: usize,
     pub(crate) inspected: usize,
     /// (name, inspected blades) of each stratum that has no reject and was left out.
@@ -121,12 +124,18 @@ impl History {
             mould_tags,
             blade_start,
             factors: Vec::new(),
+            counts: records.counts,
             made: (*made).max(inspected),
             inspected,
             silent_strata,
         };
         history.lay(records, &order, &heat_order, blades);
         Ok(history)
+    }
+
+    /// What the components are estimated from.
+    pub(crate) fn outcomes(&self) -> Outcomes<'_> {
+        Outcomes { n: &self.n, y: &self.y, heat_start: &self.heat_start, counts: self.counts }
     }
 
     /// The number of moulds with inspected blades.
@@ -389,8 +398,15 @@ impl History {
                 cell.level.push(level as u32);
                 cell.count.push(count as u16);
                 cell.with.push(with as u16);
-                if y > 0.0 && y < n {
-                    let count = count as f64;
+                if y <= 0.0 || n < 2.0 {
+                    continue;
+                }
+                let count = count as f64;
+                if self.counts {
+                    cell.seen[level] += f64::from(with);
+                    cell.even[level] += y * count / n;
+                    cell.variance[level] += y * (count / n) * (1.0 - count / n);
+                } else if y < n {
                     cell.seen[level] += f64::from(with);
                     cell.even[level] += y * count / n;
                     cell.variance[level] += y * (n - y) * count * (n - count) / (n * n * (n - 1.0));

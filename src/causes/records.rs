@@ -14,9 +14,11 @@ pub struct Records {
     pub made: usize,
     /// The mould of each inspected blade, an index into `mould_tags`.
     pub blade_mould: Vec<u32>,
-    /// Whether each inspected blade is with the defect (1) or not (0); a count of findings may stand
-    /// here too, but the figures were calibrated on 0 and 1.
+    /// Whether each inspected blade is with the defect (1) or not (0); with `counts` how many findings
+    /// it has, but the figures were calibrated on 0 and 1.
     pub defective: Vec<u32>,
+    /// Whether `defective` holds counts of findings.
+    pub counts: bool,
     /// What each inspected blade is compared within, an index into `strata`; empty: one stratum.
     pub stratum: Vec<u32>,
     /// The names of the strata.
@@ -93,6 +95,11 @@ impl Records {
         let (blades, moulds, heats) = (self.blade_mould.len(), self.mould_tags.len(), self.heat_tags.len());
         if self.defective.len() != blades {
             return Err(format!("{} outcomes for {blades} blades", self.defective.len()));
+        }
+        if !self.counts {
+            if let Some(b) = self.defective.iter().position(|&y| y > 1) {
+                return Err(format!("blade {} has {} where 0 or 1 belongs", b + 1, self.defective[b]));
+            }
         }
         if !self.stratum.is_empty() && self.stratum.len() != blades {
             return Err(format!("{} strata for {blades} blades", self.stratum.len()));
