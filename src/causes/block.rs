@@ -116,6 +116,56 @@ pub(crate) fn recentre(outcomes: Outcomes<'_>, e: &mut [f64], variances: Varianc
     }
 }
 
+/// The block form mould by mould, for sets that are many.
+#[derive(Clone, Debug, Default)]
+pub(crate) struct BlockForm {
+    pub a: Vec<f64>,
+    pub u: Vec<f64>,
+    /// By heat.
+    pub g: Vec<f64>,
+    pub f: Vec<f64>,
+    /// By block.
+    pub g_block: Vec<f64>,
+    pub f_block: Vec<f64>,
+}
+
+impl BlockForm {
+    pub fn fill(&mut self, outcomes: Outcomes<'_>, e: &[f64], variances: Variances, block_of: &[u32]) {
+        outcomes.weigh(e, variances.mould, &mut self.a, &mut self.u);
+        self.g.clear();
+        self.f.clear();
+        self.g_block.clear();
+        self.f_block.clear();
+        let mut first = 0;
+        for of_block in block_of.chunk_by(|a, b| a == b) {
+            let heats = first..first + of_block.len();
+            let (mut a_block, mut s_block) = (0.0, 0.0);
+            for w in outcomes.heat_start[heats.start..heats.end + 1].windows(2) {
+                let whole: f64 = self.a[w[0]..w[1]].iter().sum();
+                let sum: f64 = self.u[w[0]..w[1]].iter().sum();
+                let g = 1.0 / (1.0 + variances.heat * whole);
+                let f = variances.heat * g;
+                (w[0]..w[1]).for_each(|m| self.u[m] -= self.a[m] * f * sum);
+                a_block += g * whole;
+                s_block += g * sum;
+                self.g.push(g);
+                self.f.push(f);
+            }
+            let g_block = 1.0 / (1.0 + variances.block * a_block);
+            let f_block = variances.block * g_block;
+            for h in heats.clone() {
+                let of_heat = outcomes.heat_start[h]..outcomes.heat_start[h + 1];
+                for m in of_heat {
+                    self.u[m] -= self.a[m] * self.g[h] * f_block * s_block;
+                }
+            }
+            self.g_block.push(g_block);
+            self.f_block.push(f_block);
+            first = heats.end;
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

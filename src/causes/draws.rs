@@ -44,14 +44,19 @@ pub(crate) fn models(base: &Base, posterior: &Posterior, floor: f64) -> Vec<Mode
         .collect()
 }
 
-/// ε_h = d_h/√max(1 − a_h V_h, 0.2) under the posterior mean model, less its mean.
-pub(crate) fn residuals(base: &Base) -> Vec<f64> {
+/// The history smoothed under the posterior mean of κ² and of the range.
+pub(crate) fn mean_model(base: &Base) -> Series<1> {
     let range = base.posterior.range(&base.grid);
     let mut series: Series<1> = Series::new();
     series.choose(&[Model { kappa2: base.posterior.kappa2(), phi: (-1.0 / range).exp(), weight: 1.0 }]);
     let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
     series.smooth(&x, &base.heats);
-    standardised(&series, &base.heats)
+    series
+}
+
+/// ε_h = d_h/√max(1 − a_h V_h, 0.2) under the posterior mean model, less its mean.
+pub(crate) fn residuals(base: &Base) -> Vec<f64> {
+    standardised(&mean_model(base), &base.heats)
 }
 
 pub(crate) fn standardised(series: &Series<1>, heats: &[HeatTerms]) -> Vec<f64> {

@@ -1,19 +1,59 @@
 //! Ranked upstream causes of a defect, comparisons, what to pour next. Pure.
-mod block;
-mod components;
-mod draws;
-mod effect;
+//!
+//! Blades of a mould, and moulds of a heat, are bad together, and rates drift; so blades are reduced to
+//! moulds in pour order, and their spread over moulds, heats and slow time is estimated before any factor
+//! is looked at. A factor's statistic is the mean Bayes factor of its levels, averaged over 21 models of
+//! the drift; it is held against draws in which whole heats change places under a fresh drift.
+
 pub mod factors;
 pub mod history;
-mod layout;
-mod numbers;
-mod pvalue;
 pub mod random;
+pub mod ranking;
 pub mod records;
-mod scan;
-mod score;
+pub mod sets;
+
+mod components;
 mod smoother;
 mod time_models;
-pub use pvalue::p_value;
+
+mod layout;
+mod numbers;
+mod score;
+
+mod draws;
+mod judge;
+mod pvalue;
+mod scan;
+mod threads;
+
+mod aliases;
+mod block;
+mod compare;
+mod effect;
+mod next;
+mod pairs;
+mod rank;
+mod rescan;
+mod rows;
+
 #[cfg(test)]
 mod vectors;
+
+pub use compare::Arm;
+pub use compare::ArmMould;
+pub use compare::Comparison;
+pub use compare::Needed;
+pub use compare::compare;
+pub use history::History;
+pub use judge::DRAWS;
+pub use judge::Settings;
+pub use next::moulds_per_arm;
+pub use pvalue::p_value;
+pub use rank::rank;
+pub use ranking::Cause;
+pub use ranking::Ranking;
+pub use records::At;
+pub use records::Column;
+pub use records::MISSING;
+pub use records::Records;
+pub use records::Values;

@@ -216,7 +216,7 @@ fn ln_mean(logs: &[f64]) -> f64 {
 }
 
 /// The smaller of the chance of the largest score among independent levels, and of the sum of squares.
-fn screen_p(most: f64, square: f64, count: usize) -> f64 {
+pub(crate) fn screen_p(most: f64, square: f64, count: usize) -> f64 {
     if count == 0 {
         return 1.0;
     }

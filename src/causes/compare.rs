@@ -1,0 +1,305 @@
+//! Two groups of moulds held against each other: a comparison, or a trial of two arms.
+
+use serde::Serialize;
+
+use super::next::moulds_per_arm;
+use super::random::Chance;
+use super::sets::Group;
+use crate::stats::dist::t_quantile;
+
+/// Draws of the permutation test, or every arrangement where there are no more.
+const DRAWS: usize = 9_999;
+
+/// One mould of a comparison.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct ArmMould {
+    /// Inspected blades.
+    pub blades: u32,
+    /// Of them with the defect.
+    pub with: u32,
+    /// Whether it belongs to the second arm.
+    pub second: bool,
+    /// Its heat, or its block where the trial has blocks.
+    pub block: u32,
+}
+
+/// One arm.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Arm {
+    /// Blades, moulds, heats, with.
+    #[serde(flatten)]
+    pub group: Group,
+    /// The share with the defect.
+    pub rate: Option<f64>,
+}
+
+/// Moulds that a trial would need.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+pub struct Needed {
+    /// Moulds in each arm, one-sided 5 %, power 80 %.
+    pub moulds_per_arm: u64,
+}
+
+/// What two arms say.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Comparison {
+    /// The first arm.
+    pub a: Arm,
+    /// The second arm.
+    pub b: Arm,
+    /// Rate of b less rate of a.
+    pub difference: Option<f64>,
+    /// Its 95 % interval.
+    pub interval: Option<[f64; 2]>,
+    /// Rate of b over rate of a.
+    pub ratio: Option<f64>,
+    /// Its 95 % interval.
+    pub ratio_interval: Option<[f64; 2]>,
+    /// Two-sided, from arms dealt anew.
+    pub p: Option<f64>,
+    /// How many times the variance is that of independent blades.
+    pub design_effect: Option<f64>,
+    /// a better, b better, or cannot tell.
+    pub verdict: &'static str,
+    /// What it would take to tell such rates apart.
+    pub needed: Option<Needed>,
+    /// What to know about the figures, as sentences.
+    pub notes: Vec<String>,
+}
+
+/// Compares two arms. Moulds are the units: rate = Σy/Σn, difference ± t·s with s² = Σ_blocks(Σ d)²,
+/// d = ±(y − n·rate)/Σn, and two degrees of freedom fewer than blocks (heats where there are none); the
+/// ratio on the log scale, ½ added where an arm has none. p: arms dealt anew among the moulds of each
+/// block that holds both, and among whole blocks that hold one; 9,999 deals, or all where they are fewer.
+/// One arm is called better only when the interval leaves out 0 and p < 0.05.
+///
+/// ```
+/// use meltkin::causes::{ArmMould, compare};
+/// let mould = |with, second, block| ArmMould { blades: 8, with, second, block };
+/// let moulds: Vec<_> = (0..6).flat_map(|h| [mould(1, false, h), mould(2, true, h)]).collect();
+/// let answer = compare(&moulds, 1);
+/// assert_eq!(answer.difference, Some(0.125));
+/// assert_eq!(answer.p, Some(2.0 / 64.0));
+/// ```
+#[must_use]
+pub fn compare(moulds: &[ArmMould], seed: u64) -> Comparison {
+    let mut order: Vec<ArmMould> = moulds.iter().copied().filter(|m| m.blades > 0).collect();
+    order.sort_by_key(|m| (m.block, m.second, m.blades, m.with));
+    let (a, b) = (arm(&order, false), arm(&order, true));
+    let mut answer = Comparison {
+        a,
+        b,
+        difference: None,
+        interval: None,
+        ratio: None,
+        ratio_interval: None,
+        p: None,
+        design_effect: None,
+        verdict: "cannot tell",
+        needed: None,
+        notes: Vec::new(),
+    };
+    let (Some(rate_a), Some(rate_b)) = (a.rate, b.rate) else {
+        answer.notes.push("One arm has no inspected blade.".into());
+        return answer;
+    };
+    let difference = rate_b - rate_a;
+    let blocks: Vec<&[ArmMould]> = order.chunk_by(|x, y| x.block == y.block).collect();
+    let (p, how) = permutation(&blocks, difference.abs(), seed);
+    answer.difference = Some(difference);
+    answer.p = p;
+    answer.notes.push(how);
+    let (n_a, n_b) = (a.group.blades as f64, b.group.blades as f64);
+    let binomial = rate_a * (1.0 - rate_a) / n_a + rate_b * (1.0 - rate_b) / n_b;
+    let square = |scale_a: f64, scale_b: f64| -> f64 {
+        let of_mould = |m: &ArmMould| {
+            let (rate, scale) = if m.second { (rate_b, scale_b) } else { (rate_a, -scale_a) };
+            (f64::from(m.with) - f64::from(m.blades) * rate) * scale
+        };
+        blocks.iter().map(|moulds| moulds.iter().map(of_mould).sum::<f64>().powi(2)).sum()
+    };
+    let variance = square(1.0 / n_a, 1.0 / n_b);
+    if binomial > 0.0 {
+        answer.design_effect = Some(variance / binomial);
+    }
+    let half = |with: usize| if with == 0 { 0.5 } else { with as f64 };
+    let (y_a, y_b) = (half(a.group.with), half(b.group.with));
+    if a.group.with > 0 {
+        answer.ratio = Some(rate_b / rate_a);
+    }
+    match blocks.len().checked_sub(2).filter(|df| *df > 0).and_then(|df| t_quantile(0.975, df as f64)) {
+        Some(t) if variance > 0.0 => {
+            let wide = t * variance.sqrt();
+            answer.interval = Some([difference - wide, difference + wide]);
+            if a.group.with + b.group.with > 0 {
+                let log = ((y_b / n_b) / (y_a / n_a)).ln();
+                let wide = t * square(1.0 / y_a, 1.0 / y_b).sqrt();
+                let limits = [(log - wide).exp(), (log + wide).exp()];
+                answer.ratio_interval = Some(limits).filter(|l| l.iter().all(|v| v.is_finite()));
+            }
+        }
+        Some(_) => answer.notes.push("The moulds of each arm are all alike: no interval.".into()),
+        None => answer.notes.push("Fewer than three heats (or blocks): no interval.".into()),
+    }
+    let apart = answer.interval.is_some_and(|[low, high]| low > 0.0 || high < 0.0);
+    if apart && answer.p.is_some_and(|p| p < 0.05) {
+        answer.verdict = if difference > 0.0 { "a better" } else { "b better" };
+    }
+    let per_mould = (n_a + n_b) / order.len() as f64;
+    let clumping = answer.design_effect.unwrap_or(1.0).max(1.0);
+    answer.needed = moulds_per_arm(rate_a, rate_b, per_mould, clumping).map(|k| Needed { moulds_per_arm: k });
+    answer
+}
+
+fn arm(moulds: &[ArmMould], second: bool) -> Arm {
+    let mut group = Group::default();
+    let mut last = None;
+    for mould in moulds.iter().filter(|m| m.second == second) {
+        group.blades += mould.blades as usize;
+        group.with += mould.with as usize;
+        group.moulds += 1;
+        group.heats += usize::from(last != Some(mould.block));
+        last = Some(mould.block);
+    }
+    Arm { group, rate: group.rate() }
+}
+
+/// A group of units among which arms are dealt: (blades, with) of each, and how many go to arm b.
+struct Deal {
+    units: Vec<(f64, f64)>,
+    second: usize,
+}
+
+/// p of a difference at least as large, two-sided, and how it was found.
+fn permutation(blocks: &[&[ArmMould]], observed: f64, seed: u64) -> (Option<f64>, String) {
+    let mut deals = Vec::new();
+    let mut whole = Deal { units: Vec::new(), second: 0 };
+    for moulds in blocks {
+        let second = moulds.iter().filter(|m| m.second).count();
+        let units: Vec<(f64, f64)> =
+            moulds.iter().map(|m| (f64::from(m.blades), f64::from(m.with))).collect();
+        if second > 0 && second < moulds.len() {
+            deals.push(Deal { units, second });
+        } else {
+            let sum = units.iter().fold((0.0, 0.0), |s, u| (s.0 + u.0, s.1 + u.1));
+            whole.units.push(sum);
+            whole.second += usize::from(second > 0);
+        }
+    }
+    let inside = !deals.is_empty();
+    if whole.second > 0 && whole.second < whole.units.len() {
+        deals.push(whole);
+    } else if !inside {
+        return (None, "Each arm is one heat (or block): arms cannot be dealt anew.".into());
+    } else if !whole.units.is_empty() {
+        deals.push(Deal { second: whole.second, units: whole.units });
+    }
+    let place =
+        if inside { "among the moulds of each heat (or block) that holds both" } else { "among heats" };
+    let arrangements: f64 = deals.iter().map(|d| choose(d.units.len(), d.second)).product();
+    let slack = observed * (1.0 - 1e-9) - 1e-12;
+    if arrangements <= DRAWS as f64 {
+        let (mut reached, mut all) = (0u64, 0u64);
+        every(&deals, 0, [0.0; 4], &mut |[n_a, y_a, n_b, y_b]| {
+            all += 1;
+            reached += u64::from((y_b / n_b - y_a / n_a).abs() >= slack);
+        });
+        return (
+            Some(reached as f64 / all as f64),
+            format!("p from all {all} ways to deal the arms {place}."),
+        );
+    }
+    let mut reached = 0usize;
+    for b in 1..=DRAWS as u64 {
+        let mut chance = Chance::of_draw(seed, b);
+        let mut sums = [0.0; 4];
+        for deal in &mut deals {
+            chance.shuffle(&mut deal.units);
+            for (i, (n, y)) in deal.units.iter().enumerate() {
+                let arm = if i < deal.second { 2 } else { 0 };
+                sums[arm] += n;
+                sums[arm + 1] += y;
+            }
+        }
+        let [n_a, y_a, n_b, y_b] = sums;
+        reached += usize::from((y_b / n_b - y_a / n_a).abs() >= slack);
+    }
+    let p = (reached as f64 + 1.0) / (DRAWS as f64 + 1.0);
+    (Some(p), format!("p from {DRAWS} deals of the arms {place}, seed {seed}."))
+}
+
+/// Every way to deal every group, one after another.
+fn every(deals: &[Deal], unit: usize, sums: [f64; 4], give: &mut impl FnMut([f64; 4])) {
+    fn within(deals: &[Deal], unit: usize, left: usize, mut sums: [f64; 4], give: &mut dyn FnMut([f64; 4])) {
+        let Some(deal) = deals.first() else { return give(sums) };
+        let Some(&(n, y)) = deal.units.get(unit) else {
+            let next = deals.get(1).map_or(0, |d| d.second);
+            return within(&deals[1..], 0, next, sums, give);
+        };
+        let rest = deal.units.len() - unit;
+        if left > 0 {
+            let mut with = sums;
+            with[2] += n;
+            with[3] += y;
+            within(deals, unit + 1, left - 1, with, give);
+        }
+        if left < rest {
+            sums[0] += n;
+            sums[1] += y;
+            within(deals, unit + 1, left, sums, give);
+        }
+    }
+    within(deals, unit, deals.first().map_or(0, |d| d.second), sums, give);
+}
+
+fn choose(n: usize, k: usize) -> f64 {
+    (0..k.min(n - k)).map(|i| (n - i) as f64 / (i + 1) as f64).product()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn moulds(a: &[u32], b: &[u32], heat: impl Fn(bool, usize) -> u32) -> Vec<ArmMould> {
+        let one = |second: bool, list: &[u32]| {
+            list.iter()
+                .enumerate()
+                .map(|(i, &with)| ArmMould { blades: 8, with, second, block: heat(second, i) })
+                .collect::<Vec<_>>()
+        };
+        [one(false, a), one(true, b)].concat()
+    }
+
+    #[test]
+    fn separate_heats_are_dealt_whole() {
+        let answer = compare(&moulds(&[0, 0, 0], &[1, 2, 3], |b, i| i as u32 + 3 * u32::from(b)), 1);
+        // 20 ways to choose three heats of six; the observed one and its mirror reach it
+        assert_eq!(answer.p, Some(2.0 / 20.0));
+        assert_eq!(answer.verdict, "cannot tell");
+        assert_eq!(answer.ratio, None);
+        assert!(answer.ratio_interval.unwrap()[0] > 0.0);
+    }
+
+    #[test]
+    fn more_ways_than_draws_are_drawn_and_repeat() {
+        let a = [0, 1, 0, 0, 2, 0, 1, 0, 0, 0];
+        let b = [2, 3, 1, 2, 4, 1, 2, 3, 1, 2];
+        let list = moulds(&a, &b, |b, i| i as u32 + 10 * u32::from(b));
+        let answer = compare(&list, 7);
+        assert_eq!(answer, compare(&list, 7));
+        assert_eq!(answer.verdict, "a better");
+        let mut turned = list.clone();
+        turned.reverse();
+        assert_eq!(answer, compare(&turned, 7));
+        assert!(answer.p.unwrap() < 0.01);
+    }
+
+    #[test]
+    fn nothing_to_tell() {
+        for (a, b) in [(vec![], vec![1u32]), (vec![0, 0], vec![0, 0]), (vec![8, 8, 8], vec![8, 8, 8])] {
+            let answer = compare(&moulds(&a, &b, |_, i| i as u32), 1);
+            assert_eq!(answer.verdict, "cannot tell");
+            assert_eq!(answer.needed, None);
+        }
+    }
+}

@@ -1,0 +1,94 @@
+//! What is left once the leading cause is allowed for: its aliases vanish, a second cause stays.
+
+use super::factors::Kind;
+use super::history::History;
+use super::judge::Judged;
+use super::judge::Settings;
+use super::judge::judge;
+use super::ranking::Cause;
+use super::ranking::SHOWN;
+use super::rows::effect;
+use super::rows::say;
+use super::sets::sides;
+use super::sets::text;
+
+/// Causes that are fitted one after another.
+const ROUNDS: usize = 3;
+
+/// Fits the leading cause where it is shown and does not vary inside moulds, scores everything again,
+/// and says on each row what became of it; then the next, at most three times. Gives the expected
+/// counts with the leading cause fitted.
+pub(crate) fn rescan(
+    history: &History,
+    judged: &Judged,
+    causes: &mut [Cause],
+    settings: Settings,
+) -> Option<Vec<f64>> {
+    let place_of = |f: usize| judged.order.iter().position(|&o| o == f);
+    let top = *judged.order.first()?;
+    if judged.q[top] >= SHOWN || !fits(history, judged, top, &causes[0]) {
+        return None;
+    }
+    let mut expected = fit(history, judged, top, &history.expected)?;
+    let first = expected.clone();
+    let mut fitted = vec![top];
+    let mut open: Vec<usize> =
+        judged.order.iter().copied().filter(|&f| f != top && judged.q[f] < SHOWN).collect();
+    for _ in 0..ROUNDS {
+        let Some(&last) = fitted.last() else { break };
+        let name = history.factors[last].name.clone();
+        let again = judge(history, &expected, settings);
+        open.retain(|&f| {
+            let gone = again.q[f] >= SHOWN;
+            if let Some(place) = place_of(f).filter(|_| gone) {
+                say(
+                    &mut causes[place],
+                    &format!(
+                        "Explained by {name} or its alias: nothing is left of it once that is allowed for."
+                    ),
+                );
+            }
+            !gone
+        });
+        if again.q[last] < SHOWN {
+            let level = again.scores[last].as_ref().and_then(|s| text(&history.factors[last], s.what));
+            if let (Some(place), Some(level)) = (place_of(last), level) {
+                if causes[place].level.as_ref() != Some(&level) {
+                    say(&mut causes[place], &format!("{level} stands out as well."));
+                }
+            }
+        }
+        let next = again.order.iter().copied().find(|f| again.q[*f] < SHOWN && !fitted.contains(f));
+        let Some(next) = next else { break };
+        let Some(place) = place_of(next) else { break };
+        if judged.q[next] < SHOWN {
+            say(&mut causes[place], &format!("Possible further cause: it stays when {name} is allowed for."));
+        } else {
+            say(
+                &mut causes[place],
+                &format!("Comes up only once {name} is allowed for; not shown by itself."),
+            );
+        }
+        open.retain(|&f| f != next);
+        if !fits(history, &again, next, &causes[place]) {
+            break;
+        }
+        let Some(more) = fit(history, &again, next, &expected) else { break };
+        expected = more;
+        fitted.push(next);
+    }
+    Some(first)
+}
+
+/// Whether a factor can be fitted: it does not vary inside moulds and names something.
+fn fits(history: &History, judged: &Judged, f: usize, cause: &Cause) -> bool {
+    let named = cause.level.is_some() || cause.kind == "trend";
+    history.factors[f].kind != Kind::Cell && named && judged.scores[f].is_some()
+}
+
+fn fit(history: &History, judged: &Judged, f: usize, expected: &[f64]) -> Option<Vec<f64>> {
+    let factor = &history.factors[f];
+    let what = judged.scores[f].as_ref()?.what;
+    let sides = sides(history, factor, what);
+    Some(effect(history, factor, what, &sides, expected)?.1?.expected)
+}
