@@ -90,7 +90,6 @@ pub(crate) fn quotient(up: f64, down: f64) -> f64 {
 /// with their weights, and the relative excess of each heat.
 #[derive(Clone, Debug)]
 pub(crate) struct Base {
-    pub expected: Vec<f64>,
     pub sigma2: f64,
     pub tau2: f64,
     /// a and s − a x_h of each mould.
@@ -158,7 +157,7 @@ impl Base {
         let x: Vec<f64> = heats.iter().map(|h| h.x).collect();
         let weight: Vec<f64> = heats.iter().map(|h| h.a).collect();
         let posterior = Posterior::new(&log_likelihoods(&grid, &x, &weight));
-        Self { expected, sigma2, tau2, a, inside, heats, grid, posterior }
+        Self { sigma2, tau2, a, inside, heats, grid, posterior }
     }
 }
 

@@ -31,11 +31,10 @@ impl Effect {
     }
 }
 
-/// A fitted effect: the expected counts with it, and what they were fitted with.
+/// A fitted effect, and the expected counts with it.
 pub(crate) struct Fitted {
     pub effect: Effect,
     pub expected: Vec<f64>,
-    pub variances: Variances,
 }
 
 /// Fits E ∝ E exp(βx), rescaled to Σy, by Newton steps on the block form's score: at most six of at most
@@ -62,13 +61,13 @@ pub(crate) fn fit_set(history: &History, expected: &[f64], inside: impl Fn(usize
         let model = if v > 0.0 { 1.0 / v.sqrt() } else { f64::INFINITY };
         Effect::of(beta, model.max(robust.sqrt()), heats)
     };
-    Fitted { effect, expected: e, variances }
+    Fitted { effect, expected: e }
 }
 
 /// The same for a number x: the ratio is per standard deviation.
 /// SE_rob² = Σ_heats(Σ x(y−E))²/(Σ x²E)².
 pub(crate) fn fit_trend(history: &History, expected: &[f64], x: &[f64], heats: usize) -> Fitted {
-    let Newton { beta, v, e, variances } = newton(history.outcomes(), expected, |m| x[m]);
+    let Newton { beta, v, e, .. } = newton(history.outcomes(), expected, |m| x[m]);
     let (mut robust, mut information) = (0.0, 0.0);
     for w in history.heat_start.windows(2) {
         robust += (w[0]..w[1]).map(|m| x[m] * (history.y[m] - e[m])).sum::<f64>().powi(2);
@@ -76,7 +75,7 @@ pub(crate) fn fit_trend(history: &History, expected: &[f64], x: &[f64], heats: u
     }
     let model = if v > 0.0 { 1.0 / v.sqrt() } else { f64::INFINITY };
     let robust = if information > 0.0 { robust.sqrt() / information } else { 0.0 };
-    Fitted { effect: Effect::of(beta, model.max(robust), heats), expected: e, variances }
+    Fitted { effect: Effect::of(beta, model.max(robust), heats), expected: e }
 }
 
 struct Newton {

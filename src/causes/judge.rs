@@ -59,8 +59,6 @@ pub(crate) struct Judged {
     pub time: Score,
     pub time_number: Number,
     pub time_p: f64,
-    /// How many factors went through the draws.
-    pub drawn: usize,
 }
 
 /// Why a factor cannot be tested, as far as its values alone tell.
@@ -124,7 +122,6 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
         Some(_) => p_value(time.t, &drawn(plan.wanted.len())),
         None => time.screen,
     };
-    let drawn = plan.wanted.len();
 
     let mut order: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
     let family: Vec<f64> = order.iter().map(|&f| p[f].clamp(0.0, 1.0)).collect();
@@ -134,7 +131,7 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let t = |f: usize| scores[f].as_ref().map_or(f64::NEG_INFINITY, |s| s.t);
     // factors stand in the order of their names, which decides what is still tied
     order.sort_by(|&a, &b| t(b).total_cmp(&t(a)).then(p[a].total_cmp(&p[b])));
-    Judged { base, scores, p, q, order, time, time_number, time_p, drawn }
+    Judged { base, scores, p, q, order, time, time_number, time_p }
 }
 
 fn score_all<const K: usize>(

@@ -41,7 +41,10 @@ pub(crate) struct NumberVerdict {
 /// One threshold under one time model.
 #[derive(Clone, Copy)]
 pub(crate) struct Cut {
+    pub u: f64,
+    #[cfg(test)]
     pub v: f64,
+    pub side: f64,
     pub r: f64,
     pub e: f64,
 }
@@ -148,7 +151,14 @@ impl<const K: usize> NumberSums<K> {
             let u = above.s + above.u[k] - mean_u * above.c[k];
             let v = above.own - above.iv[k] - above.c[k] * above.c[k] / weight;
             if let Some((r, e)) = signed_root(u, v, side) {
-                cuts[cut] = Some(Cut { v, r, e });
+                cuts[cut] = Some(Cut {
+                    u,
+                    #[cfg(test)]
+                    v,
+                    side,
+                    r,
+                    e,
+                });
                 logs[tried] = two_sided(r, v, THRESHOLD_SD);
                 tried += 1;
             }

@@ -72,7 +72,7 @@ pub(crate) fn pairs(
     let expected = after.unwrap_or(&history.expected);
     let scored = spread(settings.threads, all.len(), Table::default, |room, place| {
         let (i, j) = all[place];
-        room.fill(history, &codes[i], &codes[j]);
+        room.fill(&codes[i], &codes[j]);
         room.fit(history, expected, &block_of);
         let (p, cell, evidence) = room.p(history, &block_of, settings);
         Pair { factors: [small[i], small[j]], cell, p, evidence }
@@ -88,7 +88,7 @@ pub(crate) fn pairs(
         let Some(cell) = pair.cell else { continue };
         let at = |f: usize| small.iter().position(|&s| s == f).unwrap_or(0);
         let mut table = Table::default();
-        table.fill(history, &codes[at(pair.factors[0])], &codes[at(pair.factors[1])]);
+        table.fill(&codes[at(pair.factors[0])], &codes[at(pair.factors[1])]);
         table.fit(history, expected, &block_of);
         let mut row = pair_row(history, &table, pair, cell, q[i]);
         row.rank = place + 1;
@@ -136,7 +136,7 @@ struct Cells {
 }
 
 impl Table {
-    fn fill(&mut self, _history: &History, a: &[u8], b: &[u8]) {
+    fn fill(&mut self, a: &[u8], b: &[u8]) {
         self.cell.clear();
         self.cell.extend(
             a.iter().zip(b).map(|(&a, &b)| {
@@ -342,6 +342,8 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
         flagged: q < SHOWN,
         shortlisted: false,
         wording: wording(q),
+        effective_expected: 0.0,
+        effective_observed: 0.0,
         evidence: pair.evidence,
         known_moulds: known,
         note: Some(format!(

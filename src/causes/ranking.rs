@@ -96,6 +96,10 @@ pub struct Cause {
     pub shortlisted: bool,
     /// strong, worth acting on, or not shown.
     pub wording: &'static str,
+    /// Expected with the defect in the named set, as if blades were independent; 0 for a trend.
+    pub effective_expected: f64,
+    /// Seen with the defect in the named set, on the same scale.
+    pub effective_observed: f64,
     /// ln of the mean Bayes factor, by which the ranking goes.
     pub evidence: f64,
     /// Moulds of which the factor is known.

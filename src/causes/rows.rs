@@ -105,6 +105,8 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         flagged: judged.q[f] < SHOWN,
         shortlisted: false,
         wording: wording(judged.q[f]),
+        effective_expected: score.e,
+        effective_observed: score.o,
         evidence: score.t,
         known_moulds: factor.known,
         note: (!notes.is_empty()).then(|| notes.join(" ")),

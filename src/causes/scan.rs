@@ -37,8 +37,9 @@ pub(crate) struct Score {
     pub what: What,
     /// The score R of what is named, averaged over the time models.
     pub r: f64,
-    /// The effective expected number of the named level.
+    /// The effective expected number of the named level, and the observed one on the same scale.
     pub e: f64,
+    pub o: f64,
 }
 
 /// What a factor names.
@@ -136,7 +137,7 @@ impl<const K: usize> Room<K> {
                 }
             }
         }
-        let (mut r, mut e, mut screen) = (0.0, 0.0, 0.0);
+        let (mut r, mut e, mut o, mut screen) = (0.0, 0.0, 0.0, 0.0);
         for k in (0..K).filter(|&k| series.weight[k] > 0.0) {
             let (mut most, mut square, mut count) = (f64::NEG_INFINITY, 0.0, 0usize);
             for l in 0..self.sums.len() {
@@ -146,6 +147,7 @@ impl<const K: usize> Room<K> {
                 if best.is_some_and(|(_, named)| named as usize == l) {
                     r += series.weight[k] * root;
                     e += series.weight[k] * expected;
+                    o += series.weight[k] * (expected + u).clamp(0.0, expected / s);
                 }
                 if expected >= ELIGIBLE {
                     most = most.max(root);
@@ -156,7 +158,7 @@ impl<const K: usize> Room<K> {
             screen += series.weight[k] * screen_p(most, square, count);
         }
         let what = best.map_or(What::Nothing, |(_, level)| What::Level(level));
-        Score { t, screen: screen.min(1.0), eligible: self.logs.len(), what, r, e }
+        Score { t, screen: screen.min(1.0), eligible: self.logs.len(), what, r, e, o }
     }
 
     /// The whole score of a number.
@@ -169,7 +171,7 @@ impl<const K: usize> Room<K> {
     ) -> Score {
         let t = self.number_statistic(number, of_heats, layout, series);
         let (mut screen, mut trend) = (0.0, 0.0);
-        let mut cuts = [(0.0, 0.0, 0.0); PARTS];
+        let mut cuts = [[0.0; 4]; PARTS];
         for k in (0..K).filter(|&k| series.weight[k] > 0.0) {
             let weight = series.weight[k];
             let Some(verdict) = self.number.verdict(k) else {
@@ -180,22 +182,29 @@ impl<const K: usize> Room<K> {
             trend += weight * verdict.trend;
             for (sum, cut) in cuts.iter_mut().zip(&verdict.cuts) {
                 if let Some(cut) = cut {
-                    sum.0 += weight;
-                    sum.1 += weight * cut.r;
-                    sum.2 += weight * cut.e;
+                    let seen = (cut.e + cut.u).clamp(0.0, cut.e / cut.side);
+                    // the set is the side with more than expected
+                    let (e, o) = if cut.r > 0.0 {
+                        (cut.e, seen)
+                    } else {
+                        (cut.e / cut.side - cut.e, cut.e / cut.side - seen)
+                    };
+                    for (sum, term) in sum.iter_mut().zip([1.0, cut.r, e, o]) {
+                        *sum += weight * term;
+                    }
                 }
             }
         }
         let mut what = What::Trend { rising: trend > 0.0 };
-        let (mut r, mut e) = (trend.abs(), 0.0);
-        for (cut, (weight, root, expected)) in cuts.into_iter().enumerate() {
+        let (mut r, mut e, mut o) = (trend.abs(), 0.0, 0.0);
+        for (cut, [weight, root, expected, seen]) in cuts.into_iter().enumerate() {
             let bar = if matches!(what, What::Trend { .. }) { r + THRESHOLD_LEAD } else { r };
             if weight > 0.5 && root.abs() > bar {
                 what = What::Threshold { cut, above: root > 0.0 };
-                (r, e) = (root.abs(), expected);
+                (r, e, o) = (root.abs(), expected, seen);
             }
         }
-        Score { t, screen: screen.min(1.0), eligible: 1, what, r, e }
+        Score { t, screen: screen.min(1.0), eligible: 1, what, r, e, o }
     }
 }
 

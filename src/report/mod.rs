@@ -1,5 +1,6 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
+pub mod causes;
 pub mod lineage;
 pub mod records;
 

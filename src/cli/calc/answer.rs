@@ -12,13 +12,14 @@ pub struct Answer {
     formula: &'static str,
     source: &'static str,
     notes: Vec<String>,
+    page: Option<String>,
 }
 
 impl Answer {
     /// An empty answer of a named formula with its source ("common practice, no source" is one).
     #[must_use]
     pub fn new(formula: &'static str, source: &'static str) -> Self {
-        Self { json: Map::new(), lines: Vec::new(), formula, source, notes: Vec::new() }
+        Self { json: Map::new(), lines: Vec::new(), formula, source, notes: Vec::new(), page: None }
     }
 
     /// A figure; a value that is not finite becomes `null` and is printed as "none".
@@ -70,6 +71,13 @@ impl Answer {
         self
     }
 
+    /// A text form of its own above formula and source, in place of the list of keys.
+    #[must_use]
+    pub fn page(mut self, text: String) -> Self {
+        self.page = Some(text);
+        self
+    }
+
     /// The JSON object.
     #[must_use]
     pub fn to_json(&self) -> Value {
@@ -83,7 +91,7 @@ impl Answer {
     /// The text form.
     #[must_use]
     pub fn to_text(&self) -> String {
-        let mut text = self.lines.join("\n");
+        let mut text = self.page.clone().unwrap_or_else(|| self.lines.join("\n"));
         for note in &self.notes {
             text.push_str("\nnote: ");
             text.push_str(note);
@@ -99,7 +107,7 @@ impl Answer {
     #[allow(clippy::print_stdout, reason = "this is the command line's voice")]
     pub fn print(&self, json: bool) {
         if json {
-            println!("{}", self.to_json());
+            println!("{}", crate::report::json(&self.to_json()));
         } else {
             println!("{}", self.to_text());
         }

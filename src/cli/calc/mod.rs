@@ -2,6 +2,7 @@
 //! each holds its clap arguments and a `run` that returns an [`Answer`].
 
 pub mod answer;
+pub mod causes;
 pub mod chart;
 pub mod charts;
 pub mod groups;
@@ -37,6 +38,9 @@ pub enum Calc {
     /// Acceptance sampling
     #[command(flatten)]
     Sampling(sampling::Sampling),
+    /// Ranked causes
+    #[command(flatten)]
+    Causes(causes::Causes),
 }
 
 /// Runs one `calc` command.
@@ -51,5 +55,6 @@ pub fn run(what: &Calc) -> Result<Answer, String> {
         Calc::Regressions(what) => regressions::run(what),
         Calc::Charts(what) => charts::run(what),
         Calc::Sampling(what) => sampling::run(what),
+        Calc::Causes(what) => causes::run(what),
     }
 }

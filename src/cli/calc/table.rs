@@ -74,6 +74,11 @@ impl Table {
         })
     }
 
+    /// The cells of the column that stands at `c`, blank ones too.
+    pub fn cells(&self, c: usize) -> impl Iterator<Item = &str> {
+        self.rows.iter().map(move |row| row[c].as_str())
+    }
+
     /// The text of a column.
     ///
     /// # Errors
