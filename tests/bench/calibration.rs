@@ -1,0 +1,246 @@
+//! How often the ranking of causes is right, on invented histories: `cargo bench --bench calibration`.
+//!
+//! Options: `--histories N` per setting (default 60), `--threads N`, `--only WORD` (quiet, single, drift,
+//! two, large, counts).
+
+#![allow(clippy::print_stdout, reason = "a bench prints its figures")]
+
+#[path = "foundry.rs"]
+mod foundry;
+
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering;
+
+use foundry::Drift;
+use foundry::Plant;
+use foundry::Recipe;
+use foundry::SINGLE;
+use foundry::make;
+use meltkin::causes::History;
+use meltkin::causes::Ranking;
+use meltkin::causes::Settings;
+use meltkin::causes::rank;
+
+/// What one history gave.
+#[derive(Clone, Debug, Default)]
+struct Outcome {
+    stopped: bool,
+    tests: usize,
+    flagged: usize,
+    false_flagged: usize,
+    pair_flagged: bool,
+    place: Option<usize>,
+    level: bool,
+    shown: bool,
+    shortlisted: bool,
+    second_place: Option<usize>,
+    second_shown: bool,
+    both_shown: bool,
+    covered: Option<bool>,
+}
+
+fn one(recipe: &Recipe, settings: Settings) -> Outcome {
+    let (records, truths) = make(recipe);
+    let Ok(history) = History::new(records) else { return Outcome { stopped: true, ..Outcome::default() } };
+    let ranking: Ranking = rank(&history, settings);
+    let mut outcome = Outcome {
+        stopped: ranking.causes.is_empty(),
+        tests: ranking.tests,
+        flagged: ranking.causes.iter().filter(|c| c.flagged).count(),
+        pair_flagged: ranking.pairs.iter().any(|c| c.flagged),
+        ..Outcome::default()
+    };
+    outcome.false_flagged =
+        ranking.causes.iter().filter(|c| c.flagged && truths.iter().all(|t| t.factor != c.factor)).count();
+    let mut found: Vec<(usize, bool)> = Vec::new();
+    for truth in &truths {
+        let rows = if truth.factor.contains(" with ") { &ranking.pairs } else { &ranking.causes };
+        if let Some(cause) = rows.iter().find(|c| c.factor == truth.factor) {
+            if found.is_empty() {
+                outcome.level = truth.level.is_none() || cause.level == truth.level;
+                outcome.shortlisted = cause.shortlisted;
+            }
+            found.push((cause.rank, cause.flagged));
+        }
+    }
+    found.sort_unstable();
+    if let Some(&(place, shown)) = found.first() {
+        outcome.place = Some(place);
+        outcome.shown = shown;
+    }
+    if let Some(&(place, shown)) = found.get(1) {
+        outcome.second_place = Some(place);
+        outcome.second_shown = shown;
+    }
+    outcome.both_shown = found.len() == 2 && found.iter().all(|f| f.1);
+    outcome
+}
+
+/// Runs the histories of a setting, spread over threads, each on one.
+fn run(recipes: &[Recipe], threads: usize, draws: usize) -> Vec<Outcome> {
+    let next = AtomicUsize::new(0);
+    let work = || {
+        let mut done = Vec::new();
+        loop {
+            let i = next.fetch_add(1, Ordering::Relaxed);
+            let Some(recipe) = recipes.get(i) else { return done };
+            let settings = Settings { threads: 1, draws, ..Settings::default() };
+            done.push((i, one(recipe, settings)));
+        }
+    };
+    let mut all: Vec<(usize, Outcome)> = std::thread::scope(|scope| {
+        let running: Vec<_> = (0..threads).map(|_| scope.spawn(work)).collect();
+        running.into_iter().flat_map(|t| t.join().unwrap_or_default()).collect()
+    });
+    all.sort_by_key(|(i, _)| *i);
+    all.into_iter().map(|(_, outcome)| outcome).filter(|o| !o.stopped).collect()
+}
+
+/// A share in per cent with its standard error.
+fn share(outcomes: &[Outcome], of: impl Fn(&Outcome) -> bool) -> String {
+    let n = outcomes.len() as f64;
+    let p = outcomes.iter().filter(|o| of(o)).count() as f64 / n.max(1.0);
+    format!("{:5.1} ± {:3.1} %", 100.0 * p, 100.0 * (p * (1.0 - p) / n.max(1.0)).sqrt())
+}
+
+fn quiet_line(name: &str, outcomes: &[Outcome]) {
+    println!(
+        "{name:<34} {:>5}   false flag {}   false pair {}",
+        outcomes.len(),
+        share(outcomes, |o| o.flagged > 0),
+        share(outcomes, |o| o.pair_flagged)
+    );
+}
+
+fn single_line(name: &str, outcomes: &[Outcome]) {
+    println!(
+        "{name:<34} {:>5}   first {}   level {}   first three {}   shortlist {}   q<0.1 {}   false pair {}",
+        outcomes.len(),
+        share(outcomes, |o| o.place == Some(1)),
+        share(outcomes, |o| o.place == Some(1) && o.level),
+        share(outcomes, |o| o.place.is_some_and(|p| p <= 3)),
+        share(outcomes, |o| o.shortlisted),
+        share(outcomes, |o| o.shown),
+        share(outcomes, |o| o.pair_flagged)
+    );
+}
+
+fn main() {
+    let args: Vec<String> = std::env::args().collect();
+    let value = |name: &str| args.iter().position(|a| a == name).and_then(|i| args.get(i + 1)).cloned();
+    let number = |name: &str, or: usize| value(name).and_then(|v| v.parse().ok()).unwrap_or(or);
+    let (each, threads) = (number("--histories", 60), number("--threads", 2));
+    let draws = number("--draws", Settings::default().draws);
+    let only = value("--only");
+    let wanted = |name: &str| only.as_ref().is_none_or(|o| o.split(',').any(|o| o == name));
+    let sizes = [200usize, 600, 2_000, 6_000];
+    let recipes = |first: u64,
+                   count: usize,
+                   moulds: usize,
+                   plants: &dyn Fn(u64) -> Vec<Plant>,
+                   change: &dyn Fn(&mut Recipe)| {
+        (0..count as u64)
+            .map(|i| {
+                let mut recipe = Recipe::drawn(first + i, moulds, &plants(i));
+                change(&mut recipe);
+                recipe
+            })
+            .collect::<Vec<_>>()
+    };
+    if wanted("quiet") {
+        println!(
+            "quiet histories (specified: false flag 0.9, 5.5, 5.9, 2.4 % at 200, 600, 2,000, 6,000 moulds; 4 % over all)"
+        );
+        let mut all = Vec::new();
+        for (s, moulds) in sizes.into_iter().enumerate() {
+            let count = if moulds > 2_000 { each / 2 } else { each };
+            let outcomes =
+                run(&recipes(1_000 * s as u64, count, moulds, &|_| vec![], &|_| {}), threads, draws);
+            quiet_line(&format!("{moulds} moulds"), &outcomes);
+            all.extend(outcomes);
+        }
+        quiet_line("all", &all);
+        for (low, high) in [(0.0, 0.15), (0.25, 0.4), (0.6, 0.8)] {
+            let outcomes = run(
+                &recipes(9_000, each, 2_000, &|_| vec![], &|r| {
+                    r.drift_sd = low + (high - low) * (r.seed % 7) as f64 / 6.0
+                }),
+                threads,
+                draws,
+            );
+            quiet_line(&format!("2000 moulds, drift sd {low} to {high}"), &outcomes);
+        }
+    }
+    if wanted("single") {
+        println!("one planted cause (specified: first 85 %, first three 95 %, q<0.1 79 %, shortlist 99 %)");
+        let mut all: Vec<(Plant, Outcome)> = Vec::new();
+        for (s, moulds) in sizes.into_iter().enumerate() {
+            let count = if moulds > 2_000 { each / 2 } else { each };
+            let plant = |i: u64| SINGLE[i as usize % SINGLE.len()];
+            let list = recipes(20_000 + 1_000 * s as u64, count, moulds, &|i| vec![plant(i)], &|_| {});
+            let outcomes = run(&list, threads, draws);
+            single_line(&format!("{moulds} moulds"), &outcomes);
+            all.extend(outcomes.into_iter().enumerate().map(|(i, o)| (plant(i as u64), o)));
+        }
+        let only = |of: &dyn Fn(Plant) -> bool| {
+            all.iter().filter(|(p, _)| of(*p)).map(|(_, o)| o.clone()).collect::<Vec<_>>()
+        };
+        single_line("all", &only(&|_| true));
+        for plant in SINGLE {
+            single_line(&format!("  {plant:?}"), &only(&|p| p == plant));
+        }
+        let pair = recipes(26_000, each, 2_000, &|_| vec![Plant::Pair], &|r| r.strength = 7.0);
+        single_line("a pair, 2000 moulds", &run(&pair, threads, draws));
+    }
+    if wanted("drift") {
+        println!("time of another shape, 2,000 moulds, sd 0.3");
+        for drift in [Drift::Steps, Drift::Season] {
+            let change = |r: &mut Recipe| {
+                r.drift = drift;
+                r.drift_sd = 0.3;
+            };
+            let outcomes = run(&recipes(30_000, each, 2_000, &|_| vec![], &change), threads, draws);
+            quiet_line(&format!("{drift:?}, quiet"), &outcomes);
+            let plant = |i: u64| vec![SINGLE[i as usize % SINGLE.len()]];
+            let outcomes = run(&recipes(31_000, each, 2_000, &plant, &change), threads, draws);
+            single_line(&format!("{drift:?}, one planted cause"), &outcomes);
+        }
+    }
+    if wanted("two") {
+        println!("two causes at once, 2,000 moulds");
+        let plant = |i: u64| {
+            let (a, b) =
+                (i as usize % SINGLE.len(), (i as usize / SINGLE.len() + i as usize + 1) % SINGLE.len());
+            let b = if SINGLE[a] == SINGLE[b] { (b + 1) % SINGLE.len() } else { b };
+            vec![SINGLE[a], SINGLE[b]]
+        };
+        let outcomes = run(&recipes(40_000, each, 2_000, &plant, &|_| {}), threads, draws);
+        single_line("the better of the two", &outcomes);
+        println!(
+            "{:<34} {:>5}   in the first three {}   q<0.1 {}   both q<0.1 {}",
+            "the other",
+            outcomes.len(),
+            share(&outcomes, |o| o.second_place.is_some_and(|p| p <= 3)),
+            share(&outcomes, |o| o.second_shown),
+            share(&outcomes, |o| o.both_shown)
+        );
+    }
+    if wanted("large") {
+        println!("20,000 moulds");
+        let count = each / 3;
+        let outcomes = run(&recipes(50_000, count, 20_000, &|_| vec![], &|_| {}), threads, draws);
+        quiet_line("quiet", &outcomes);
+        let plant = |i: u64| vec![SINGLE[i as usize % SINGLE.len()]];
+        let outcomes = run(&recipes(51_000, count, 20_000, &plant, &|_| {}), threads, draws);
+        single_line("one planted cause", &outcomes);
+    }
+    if wanted("counts") {
+        println!("findings counted, 2,000 moulds");
+        let change = |r: &mut Recipe| r.counts = true;
+        let outcomes = run(&recipes(60_000, each, 2_000, &|_| vec![], &change), threads, draws);
+        quiet_line("quiet", &outcomes);
+        let plant = |i: u64| vec![SINGLE[i as usize % SINGLE.len()]];
+        let outcomes = run(&recipes(61_000, each, 2_000, &plant, &change), threads, draws);
+        single_line("one planted cause", &outcomes);
+    }
+}
