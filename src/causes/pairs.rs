@@ -19,7 +19,7 @@ use super::ranking::SHOWN;
 use super::records::MISSING;
 use super::rows::say;
 use super::rows::wording;
-use super::scan::screen_p;
+use super::scan::largest_p;
 use super::score::ELIGIBLE;
 use super::score::signed_root;
 use super::sets::Group;
@@ -210,8 +210,7 @@ impl Table {
                         cells.c[cell] += g * a;
                     }
                 }
-                let shrink = shrinkage(&cells);
-                cells.u.iter_mut().zip(shrink).for_each(|(u, l)| *u *= l.sqrt());
+                cells.take_out_singles();
                 -verdict(&cells).0.max(1e-300).ln()
             })
             .collect();
@@ -249,6 +248,25 @@ impl Table {
     }
 }
 
+impl Cells {
+    /// Takes out of each cell's U what the two factors do singly, as the fit does for the history itself.
+    fn take_out_singles(&mut self) {
+        let (mut row, mut column, mut all) = ([[0.0; 2]; MOST_LEVELS], [[0.0; 2]; MOST_LEVELS], 0.0);
+        for cell in 0..CELLS {
+            for (sum, term) in [self.u[cell], self.c[cell]].into_iter().enumerate() {
+                row[cell / MOST_LEVELS][sum] += term;
+                column[cell % MOST_LEVELS][sum] += term;
+            }
+            all += self.u[cell];
+        }
+        for cell in (0..CELLS).filter(|&cell| self.c[cell] > 0.0) {
+            let ([u_row, c_row], [u_column, c_column]) =
+                (row[cell / MOST_LEVELS], column[cell % MOST_LEVELS]);
+            self.u[cell] -= self.c[cell] * (u_row / c_row + u_column / c_column - all / self.w);
+        }
+    }
+}
+
 /// λ of each cell: what fitting the two factors singly leaves of a cell's variance,
 /// [1 − w/w_a − w/w_b + w/W]/(1 − w/W), between 0.05 and 1.
 fn shrinkage(cells: &Cells) -> [f64; CELLS] {
@@ -268,23 +286,23 @@ fn shrinkage(cells: &Cells) -> [f64; CELLS] {
     })
 }
 
-/// The analytic p over the eligible cells, and the cell with the largest score.
+/// The analytic p of the largest score over the eligible cells, and its cell. The sum of squares is no
+/// use here: fitting the two factors singly ties the cells together, in a two by two table to one.
 fn verdict(cells: &Cells) -> (f64, Option<usize>) {
     let shrink = shrinkage(cells);
-    let (mut best, mut square, mut count) = ((f64::NEG_INFINITY, None), 0.0, 0);
+    let (mut best, mut count) = ((f64::NEG_INFINITY, None), 0usize);
     for cell in 0..CELLS {
         let (c, w) = (cells.c[cell], cells.w);
         let v = (cells.i[cell] - c * c / w) * shrink[cell];
         let Some((r, e)) = signed_root(cells.u[cell], v, c / w) else { continue };
         if e >= ELIGIBLE {
-            square += r * r * (1.0 - c / w);
             count += 1;
             if r > best.0 {
                 best = (r, Some(cell));
             }
         }
     }
-    (screen_p(best.0, square, count), best.1)
+    (largest_p(best.0, count), best.1)
 }
 
 fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) -> Cause {

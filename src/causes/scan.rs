@@ -224,12 +224,14 @@ fn ln_mean(logs: &[f64]) -> f64 {
     ln_mix(logs.iter().map(|&l| (share, l)))
 }
 
+/// The chance that the largest of so many independent scores reaches this.
+pub(crate) fn largest_p(most: f64, count: usize) -> f64 {
+    if count == 0 { 1.0 } else { -(count as f64 * (-normal_sf(most)).ln_1p()).exp_m1() }
+}
+
 /// The smaller of the chance of the largest score among independent levels, and of the sum of squares.
-pub(crate) fn screen_p(most: f64, square: f64, count: usize) -> f64 {
-    if count == 0 {
-        return 1.0;
-    }
-    let largest = -(count as f64 * (-normal_sf(most)).ln_1p()).exp_m1();
+fn screen_p(most: f64, square: f64, count: usize) -> f64 {
+    let largest = largest_p(most, count);
     if (2..=MOST_FOR_GLOBAL).contains(&count) {
         largest.min(chi2_sf(square, count as f64 - 1.0).unwrap_or(1.0))
     } else {

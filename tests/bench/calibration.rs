@@ -25,7 +25,8 @@ use meltkin::causes::rank;
 #[derive(Clone, Debug, Default)]
 struct Outcome {
     stopped: bool,
-    tests: usize,
+    plant: Option<Plant>,
+    strength: f64,
     flagged: usize,
     false_flagged: usize,
     pair_flagged: bool,
@@ -36,7 +37,6 @@ struct Outcome {
     second_place: Option<usize>,
     second_shown: bool,
     both_shown: bool,
-    covered: Option<bool>,
 }
 
 fn one(recipe: &Recipe, settings: Settings) -> Outcome {
@@ -45,7 +45,8 @@ fn one(recipe: &Recipe, settings: Settings) -> Outcome {
     let ranking: Ranking = rank(&history, settings);
     let mut outcome = Outcome {
         stopped: ranking.causes.is_empty(),
-        tests: ranking.tests,
+        plant: recipe.plants.first().copied(),
+        strength: recipe.strength,
         flagged: ranking.causes.iter().filter(|c| c.flagged).count(),
         pair_flagged: ranking.pairs.iter().any(|c| c.flagged),
         ..Outcome::default()
@@ -63,6 +64,34 @@ fn one(recipe: &Recipe, settings: Settings) -> Outcome {
             found.push((cause.rank, cause.flagged));
         }
     }
+    if settings_verbose() {
+        if let (Some(truth), Some(top)) = (truths.first(), ranking.causes.first()) {
+            let mine = ranking.causes.iter().find(|c| c.factor == truth.factor);
+            println!(
+                "{} {:?} z {:.1} asked {} e {:.1} rank {:?} T {:?} p {:?} level {:?}/{:?} ratio {:?}; top {} {:?} {} T {:.2}; rate {:.3} rho {:.2} heat {:.2} drift {:.2} n {:.1}",
+                recipe.moulds,
+                recipe.plants,
+                truth.strength,
+                recipe.strength,
+                truth.expected,
+                mine.map(|c| c.rank),
+                mine.map(|c| c.evidence),
+                mine.map(|c| c.p),
+                truth.level,
+                mine.and_then(|c| c.level.clone()),
+                mine.and_then(|c| c.ratio),
+                top.factor,
+                top.level,
+                top.kind,
+                top.evidence,
+                recipe.rate,
+                recipe.inside_mould,
+                recipe.heat_sd,
+                recipe.drift_sd,
+                ranking.blades.inspected as f64 / ranking.moulds as f64,
+            );
+        }
+    }
     found.sort_unstable();
     if let Some(&(place, shown)) = found.first() {
         outcome.place = Some(place);
@@ -74,6 +103,11 @@ fn one(recipe: &Recipe, settings: Settings) -> Outcome {
     }
     outcome.both_shown = found.len() == 2 && found.iter().all(|f| f.1);
     outcome
+}
+
+/// Whether each history is told.
+fn settings_verbose() -> bool {
+    std::env::args().any(|a| a == "--verbose")
 }
 
 /// Runs the histories of a setting, spread over threads, each on one.
@@ -173,21 +207,23 @@ fn main() {
     }
     if wanted("single") {
         println!("one planted cause (specified: first 85 %, first three 95 %, q<0.1 79 %, shortlist 99 %)");
-        let mut all: Vec<(Plant, Outcome)> = Vec::new();
+        let mut all: Vec<Outcome> = Vec::new();
         for (s, moulds) in sizes.into_iter().enumerate() {
             let count = if moulds > 2_000 { each / 2 } else { each };
             let plant = |i: u64| SINGLE[i as usize % SINGLE.len()];
             let list = recipes(20_000 + 1_000 * s as u64, count, moulds, &|i| vec![plant(i)], &|_| {});
             let outcomes = run(&list, threads, draws);
             single_line(&format!("{moulds} moulds"), &outcomes);
-            all.extend(outcomes.into_iter().enumerate().map(|(i, o)| (plant(i as u64), o)));
+            all.extend(outcomes);
         }
-        let only = |of: &dyn Fn(Plant) -> bool| {
-            all.iter().filter(|(p, _)| of(*p)).map(|(_, o)| o.clone()).collect::<Vec<_>>()
-        };
-        single_line("all", &only(&|_| true));
+        let only = |plant: Plant| all.iter().filter(|o| o.plant == Some(plant)).cloned().collect::<Vec<_>>();
+        single_line("all", &all);
+        for strength in [3.5, 5.0, 7.0] {
+            let of: Vec<Outcome> = all.iter().filter(|o| o.strength == strength).cloned().collect();
+            single_line(&format!("  {strength} standard errors"), &of);
+        }
         for plant in SINGLE {
-            single_line(&format!("  {plant:?}"), &only(&|p| p == plant));
+            single_line(&format!("  {plant:?}"), &only(plant));
         }
         let pair = recipes(26_000, each, 2_000, &|_| vec![Plant::Pair], &|r| r.strength = 7.0);
         single_line("a pair, 2000 moulds", &run(&pair, threads, draws));

@@ -14,7 +14,6 @@ use meltkin::causes::random::Chance;
 /// What goes wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Plant {
-    Nothing,
     SlurryBatch,
     ShellBatch,
     IngotLot,
@@ -99,6 +98,10 @@ impl Recipe {
 pub struct Truth {
     pub factor: &'static str,
     pub level: Option<String>,
+    /// Standard errors that the effect is strong, once the largest effect allowed has cut it.
+    pub strength: f64,
+    /// Defects expected in the level without the effect.
+    pub expected: f64,
 }
 
 struct Maker {
@@ -259,7 +262,6 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
             |codes: &[usize]| -> Vec<usize> { blade_mould.iter().map(|&m| codes[heat_of[m]]).collect() };
         let by_mould = |codes: &[usize]| -> Vec<usize> { blade_mould.iter().map(|&m| codes[m]).collect() };
         let (factor, codes, inside): (_, Vec<usize>, bool) = match plant {
-            Plant::Nothing => continue,
             Plant::SlurryBatch => ("slurry_batch", by_mould(&slurry), false),
             Plant::ShellBatch => ("shell_batch", by_mould(&shell), false),
             Plant::IngotLot => ("ingot_lot", by_heat(&ingot), false),
@@ -276,6 +278,9 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
                     ("hold_min", blade_mould.iter().map(|&m| hold[heat_of[m]]).collect())
                 };
                 let e = recipe.rate * blades as f64;
+                let of_heat =
+                    per_mould * m as f64 / heats as f64 * recipe.rate * recipe.heat_sd * recipe.heat_sd;
+                let clumped = clumped + of_heat;
                 if plant == Plant::Trend {
                     let slope = (recipe.strength * (clumped / e).sqrt()).min(1.2);
                     z.iter().zip(&mut tilt).for_each(|(z, t)| *t += slope * z.clamp(-3.0, 3.0));
@@ -284,7 +289,7 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
                     let ratio = (recipe.strength * (clumped / (share * e)).sqrt()).min(10f64.ln());
                     z.iter().zip(&mut tilt).for_each(|(z, t)| *t += if *z > 1.0 { ratio } else { 0.0 });
                 }
-                truths.push(Truth { factor, level: None });
+                truths.push(Truth { factor, level: None, strength: recipe.strength, expected: e });
                 continue;
             }
             Plant::Pair => {
@@ -296,29 +301,31 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
         let levels = codes.iter().max().unwrap_or(&0) + 1;
         let mut count = vec![0usize; levels];
         codes.iter().for_each(|&c| count[c] += 1);
+        let spread = Spread { recipe, codes: &codes, blade_mould: &blade_mould, heat_of: &heat_of, inside };
         let level = if plant == Plant::Pair {
             1
         } else {
-            // a level of fair size: at least two expected defects and at most a third of all blades
-            let least = (2.0 / recipe.rate).max(8.0 * per_mould * f64::from(u8::from(!inside)));
-            let fair =
-                |l: &usize| count[*l] as f64 >= least && count[*l] * 3 <= blades + 2 * per_mould as usize;
-            let mut some: Vec<usize> = (0..levels).filter(fair).collect();
+            // a level of at most a third of the blades, in eight moulds or more, on which the effect can be
+            // as strong as it should without more than ten times the rate; else the largest there is
+            let least = if inside { 1.0 } else { 8.0 * per_mould };
+            let mut some: Vec<usize> = (0..levels)
+                .filter(|&l| count[l] as f64 >= least && count[l] * 3 <= blades + 2 * per_mould as usize)
+                .filter(|&l| recipe.strength * spread.error(l) <= MOST)
+                .collect();
             if some.is_empty() {
                 some = (0..levels).filter(|&l| 3 * count[l] <= 2 * blades).collect();
                 some.sort_by_key(|&l| std::cmp::Reverse(count[l]));
                 some.truncate(1);
             }
-            let Some(&level) = some.get(maker.chance.below(some.len().max(1) as u64) as usize) else {
-                continue;
-            };
+            let pick = maker.chance.below(some.len().max(1) as u64) as usize;
+            let Some(&level) = some.get(pick) else { continue };
             level
         };
-        let e = recipe.rate * count[level] as f64;
-        let variance = if inside { 1.0 } else { clumped };
-        let ratio = (recipe.strength * (variance / e).sqrt()).min(10f64.ln());
+        let error = spread.error(level);
+        let ratio = (recipe.strength * error).min(MOST);
         codes.iter().zip(&mut tilt).for_each(|(&c, t)| *t += if c == level { ratio } else { 0.0 });
-        truths.push(Truth { factor, level: Some(level.to_string()) });
+        let (strength, expected) = (ratio / error, recipe.rate * count[level] as f64);
+        truths.push(Truth { factor, level: Some(level.to_string()), strength, expected });
     }
 
     // outcomes
@@ -327,11 +334,10 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
     let of_part: Vec<f64> =
         (0..parts).map(|p| if p == 0 { 0.0 } else { 0.5 * maker.chance.normal() }).collect();
     let base = (recipe.rate / (1.0 - recipe.rate)).ln();
-    let mean_tilt = (tilt.iter().map(|t| t.exp()).sum::<f64>() / blades as f64).ln().min(0.7);
     let mut defective = Vec::with_capacity(blades);
     let mut first = 0;
     for mould in 0..m {
-        let logit = base + drift[mould] + heat[heat_of[mould]] + of_part[part_of[mould]] - 0.5 * mean_tilt;
+        let logit = base + drift[mould] + heat[heat_of[mould]] + of_part[part_of[mould]];
         let p = 1.0 / (1.0 + (-logit).exp());
         let here = maker.beta(p, recipe.inside_mould);
         for t in &tilt[first..first + size[mould]] {
@@ -357,6 +363,49 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
         columns: maker.columns,
     };
     (records, truths)
+}
+
+/// The largest effect, on the log rate: ten times.
+const MOST: f64 = std::f64::consts::LN_10;
+
+/// What the standard error of a level's log rate ratio is made from.
+struct Spread<'a> {
+    recipe: &'a Recipe,
+    codes: &'a [usize],
+    blade_mould: &'a [usize],
+    heat_of: &'a [usize],
+    inside: bool,
+}
+
+impl Spread<'_> {
+    /// With everything that clumps: chance, moulds, heats, and the drift between the level's moulds and all.
+    fn error(&self, level: usize) -> f64 {
+        let moulds = self.heat_of.len();
+        let heats = self.heat_of[moulds - 1] + 1;
+        let (mut of_mould, mut of_heat) = (vec![0.0; moulds], vec![0.0; heats]);
+        for (_, &m) in self.codes.iter().zip(self.blade_mould).filter(|(c, _)| **c == level) {
+            of_mould[m] += 1.0;
+            of_heat[self.heat_of[m]] += 1.0;
+        }
+        let n: f64 = of_mould.iter().sum();
+        let outside = 1.0 - n / self.codes.len() as f64;
+        if self.inside {
+            return (outside / (n * self.recipe.rate)).sqrt();
+        }
+        let clumps: f64 =
+            of_mould.iter().map(|n| n + n * (n - 1.0).max(0.0) * self.recipe.inside_mould).sum();
+        let heats: f64 = of_heat.iter().map(|n| (n * self.recipe.heat_sd).powi(2)).sum();
+        let phi = (-1.0 / (self.recipe.drift_length * moulds as f64)).exp();
+        let (mut behind, mut drift) = (0.0, 0.0);
+        for n_here in &of_mould {
+            let w = n_here / n - 1.0 / moulds as f64;
+            behind *= phi;
+            drift += w * w + 2.0 * w * behind;
+            behind += w;
+        }
+        let chance = clumps / (n * n * self.recipe.rate) + heats / (n * n);
+        (outside * chance + self.recipe.drift_sd.powi(2) * drift.max(0.0)).sqrt()
+    }
 }
 
 impl Maker {
