@@ -359,6 +359,7 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
         inseparable_from: Vec::new(),
         flagged: q < SHOWN,
         shortlisted: false,
+        explained_by: None,
         wording: wording(q),
         effective_expected: 0.0,
         effective_observed: 0.0,

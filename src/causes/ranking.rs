@@ -94,6 +94,8 @@ pub struct Cause {
     pub flagged: bool,
     /// Whether it is among those that hold the true cause in 99 of 100 histories, if there is one.
     pub shortlisted: bool,
+    /// The better cause that leaves nothing of it, once that one is allowed for.
+    pub explained_by: Option<String>,
     /// strong, worth acting on, or not shown.
     pub wording: &'static str,
     /// Expected with the defect in the named set, as if blades were independent; 0 for a trend.

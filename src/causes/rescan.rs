@@ -36,17 +36,18 @@ pub(crate) fn rescan(
         judged.order.iter().copied().filter(|&f| f != top && judged.q[f] < SHOWN).collect();
     for _ in 0..ROUNDS {
         let Some(&last) = fitted.last() else { break };
-        let name = history.factors[last].name.clone();
+        let names: Vec<&str> = fitted.iter().map(|&f| history.factors[f].name.as_str()).collect();
+        let name = names.join(" and ");
+        let last_name = history.factors[last].name.clone();
         let again = judge(history, &expected, settings);
         open.retain(|&f| {
             let gone = again.q[f] >= SHOWN;
             if let Some(place) = place_of(f).filter(|_| gone) {
-                say(
-                    &mut causes[place],
-                    &format!(
-                        "Explained by {name} or its alias: nothing is left of it once that is allowed for."
-                    ),
+                causes[place].explained_by = Some(last_name.clone());
+                let sentence = format!(
+                    "Explained by {last_name} or its alias: nothing is shown of it once that is allowed for."
                 );
+                say(&mut causes[place], &sentence);
             }
             !gone
         });
@@ -62,7 +63,7 @@ pub(crate) fn rescan(
         let Some(next) = next else { break };
         let Some(place) = place_of(next) else { break };
         if judged.q[next] < SHOWN {
-            say(&mut causes[place], &format!("Possible further cause: it stays when {name} is allowed for."));
+            say(&mut causes[place], &format!("Possible further cause: it stays once {name} is allowed for."));
         } else {
             say(
                 &mut causes[place],

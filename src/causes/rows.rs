@@ -65,7 +65,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         notes.push("No reject inside: upper limit only.".into());
     }
     if named && (effect.low.is_some() || effect.high.is_some()) && factor.levels.len() != 2 {
-        notes.push("Picked after looking: the interval does not allow for the choice.".into());
+        notes.push("The interval was picked after looking.".into());
     }
     if let (Labels::Lots(lots), What::Level(level)) = (&factor.labels, score.what) {
         let share = 100.0 * lots.mean_share[level as usize];
@@ -104,6 +104,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         inseparable_from: Vec::new(),
         flagged: judged.q[f] < SHOWN,
         shortlisted: false,
+        explained_by: None,
         wording: wording(judged.q[f]),
         effective_expected: score.e,
         effective_observed: score.o,

@@ -39,9 +39,20 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
         ranking.seed,
     );
     let (found, rest): (Vec<&Cause>, Vec<&Cause>) = ranking.causes.iter().partition(|c| c.flagged);
+    let (explained, found): (Vec<&Cause>, Vec<&Cause>) =
+        found.into_iter().partition(|c| c.explained_by.is_some());
     if !found.is_empty() {
         out.push_str("\nGoes along with the defect (q below 0.1):\n");
         out.push_str(&table(&found));
+    }
+    if !explained.is_empty() {
+        out.push_str("\nGoes along too, but nothing is shown of it once a better one is allowed for:\n");
+        for cause in explained {
+            let level = cause.level.as_ref().map_or(String::new(), |l| format!(" {}", shown(l)));
+            let by = cause.explained_by.as_deref().unwrap_or_default();
+            let (name, by, q) = (shown(&cause.factor), shown(by), small(cause.q));
+            out.push_str(&format!("{} {name}{level}: explained by {by} or its alias (q {q})\n", cause.rank));
+        }
     }
     if !rest.is_empty() {
         let listed: Vec<&Cause> = rest.iter().take(NEXT_BEST).copied().collect();

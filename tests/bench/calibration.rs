@@ -51,8 +51,11 @@ fn one(recipe: &Recipe, settings: Settings) -> Outcome {
         pair_flagged: ranking.pairs.iter().any(|c| c.flagged),
         ..Outcome::default()
     };
-    outcome.false_flagged =
-        ranking.causes.iter().filter(|c| c.flagged && truths.iter().all(|t| t.factor != c.factor)).count();
+    outcome.false_flagged = ranking
+        .causes
+        .iter()
+        .filter(|c| c.flagged && c.explained_by.is_none() && truths.iter().all(|t| t.factor != c.factor))
+        .count();
     let mut found: Vec<(usize, bool)> = Vec::new();
     for truth in &truths {
         let rows = if truth.factor.contains(" with ") { &ranking.pairs } else { &ranking.causes };
@@ -148,13 +151,14 @@ fn quiet_line(name: &str, outcomes: &[Outcome]) {
 
 fn single_line(name: &str, outcomes: &[Outcome]) {
     println!(
-        "{name:<34} {:>5}   first {}   level {}   first three {}   shortlist {}   q<0.1 {}   false pair {}",
+        "{name:<34} {:>5}   first {}   level {}   first three {}   shortlist {}   q<0.1 {}   another stays {}   false pair {}",
         outcomes.len(),
         share(outcomes, |o| o.place == Some(1)),
         share(outcomes, |o| o.place == Some(1) && o.level),
         share(outcomes, |o| o.place.is_some_and(|p| p <= 3)),
         share(outcomes, |o| o.shortlisted),
         share(outcomes, |o| o.shown),
+        share(outcomes, |o| o.false_flagged > 0),
         share(outcomes, |o| o.pair_flagged)
     );
 }
