@@ -25,7 +25,11 @@ use crate::stats::fdr::benjamini_hochberg;
 /// Draws; more would undo the margin of the tail.
 pub const DRAWS: usize = 199;
 
-/// From this many moulds on, time models count only above e^−8 of the weight, before that above e^−14.
+/// Draws in large histories.
+const FEWER_DRAWS: usize = 99;
+
+/// From this many moulds on a history is large: 99 draws, and time models count only above e^−8 of the
+/// weight, before that above e^−14.
 const LARGE: usize = 20_000;
 
 /// How the draws are made.
@@ -35,13 +39,21 @@ pub struct Settings {
     pub seed: u64,
     /// Threads to work on; the answer does not depend on it.
     pub threads: usize,
-    /// Draws, [`DRAWS`] unless something is being measured.
-    pub draws: usize,
+    /// Draws where something is being measured; else none, and it is [`DRAWS`], or 99 in histories of
+    /// 20,000 moulds and more.
+    pub draws: Option<usize>,
+}
+
+impl Settings {
+    /// The draws for a history.
+    pub(crate) fn draws(&self, history: &History) -> usize {
+        self.draws.unwrap_or(if history.moulds() >= LARGE { FEWER_DRAWS } else { DRAWS })
+    }
 }
 
 impl Default for Settings {
     fn default() -> Self {
-        Self { seed: SEED, threads: 1, draws: DRAWS }
+        Self { seed: SEED, threads: 1, draws: None }
     }
 }
 
@@ -78,19 +90,14 @@ pub(crate) fn untestable(history: &History, factor: &Factor) -> Option<String> {
 pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> Judged {
     let base = Base::new(history.outcomes(), expected);
     let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
-    let floor = if history.moulds() >= LARGE { -8.0 } else { -14.0 };
-    let layout = as_poured(&base, &history.heat_start, &share);
+    let floor = floor(history);
     let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
-    let active = models(&base, &base.posterior, floor);
-    let scores = match active.len() {
-        0..=2 => score_all::<2>(history, &active, &x, layout, settings.threads),
-        3..=4 => score_all::<4>(history, &active, &x, layout, settings.threads),
-        _ => score_all::<6>(history, &active, &x, layout, settings.threads),
-    };
+    let scores = scores(history, &base, &share, settings.threads);
     let time_number = Number::new((0..history.moulds()).map(|m| m as f64).collect(), PARTS);
     let mut still: Series<1> = Series::new();
     still.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
     still.smooth(&x, &base.heats);
+    let layout = as_poured(&base, &history.heat_start, &share);
     let time = Room::new().score_number(&time_number, false, layout, &still);
 
     let clear = |score: &Score| score.screen > 0.1 && score.t <= 1.0;
@@ -109,7 +116,9 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let draws = if plan.wanted.is_empty() && plan.time.is_none() {
         Vec::new()
     } else {
-        spread(settings.threads, settings.draws, Drawing::new, |room, b| room.draw(&plan, b as u64 + 1))
+        spread(settings.threads, settings.draws(history), Drawing::new, |room, b| {
+            room.draw(&plan, b as u64 + 1)
+        })
     };
     let drawn = |place: usize| draws.iter().map(|of_draw| of_draw[place]).collect::<Vec<f64>>();
     let mut p: Vec<f64> = scores.iter().map(|s| s.as_ref().map_or(1.0, |s| s.screen)).collect();
@@ -132,6 +141,32 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     // factors stand in the order of their names, which decides what is still tied
     order.sort_by(|&a, &b| t(b).total_cmp(&t(a)).then(p[a].total_cmp(&p[b])));
     Judged { base, scores, p, q, order, time, time_number, time_p }
+}
+
+/// Models with less than this ln weight are left out.
+fn floor(history: &History) -> f64 {
+    if history.moulds() >= LARGE { -8.0 } else { -14.0 }
+}
+
+/// One score pass over all factors, without draws: how many of them say more than nothing (T > 0). For
+/// benches.
+#[doc(hidden)]
+#[must_use]
+pub fn score_pass(history: &History, threads: usize) -> usize {
+    let base = Base::new(history.outcomes(), &history.expected);
+    let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
+    scores(history, &base, &share, threads).into_iter().flatten().filter(|s| s.t > 0.0).count()
+}
+
+fn scores(history: &History, base: &Base, share: &[f64], threads: usize) -> Vec<Option<Score>> {
+    let layout = as_poured(base, &history.heat_start, share);
+    let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
+    let active = models(base, &base.posterior, floor(history));
+    match active.len() {
+        0..=2 => score_all::<2>(history, &active, &x, layout, threads),
+        3..=4 => score_all::<4>(history, &active, &x, layout, threads),
+        _ => score_all::<6>(history, &active, &x, layout, threads),
+    }
 }
 
 fn score_all<const K: usize>(

@@ -47,6 +47,7 @@ pub use compare::compare;
 pub use history::History;
 pub use judge::DRAWS;
 pub use judge::Settings;
+pub use judge::score_pass;
 pub use next::moulds_per_arm;
 pub use pvalue::p_value;
 pub use rank::rank;

@@ -186,7 +186,7 @@ impl Table {
         }
         let mean = u_all / weight;
         let mut order: Vec<u32> = Vec::new();
-        let draws: Vec<f64> = (1..=settings.draws as u64)
+        let draws: Vec<f64> = (1..=settings.draws(history) as u64)
             .map(|b| {
                 order.clear();
                 order.extend(0..history.heats() as u32);

@@ -8,7 +8,7 @@ const LEAST_SCALE: f64 = 1.0;
 const ENOUGH: usize = 10;
 
 /// p of an observed statistic among its draws. With c draws at or above it: c ≥ 10 gives
-/// (c+1)/(B+1); else k = ⌊B/10⌋, θ the (k+1)-th largest, β the mean excess of the k largest over θ but
+/// (c+1)/(B+1); else k = ⌊B/10⌋ (10 for 99 draws), θ the (k+1)-th largest, β the mean excess of the k largest over θ but
 /// at least 1, and p = min[(c+1)/(B+1), (k+1)/(B+1) exp(−(T−θ)/β)] where T > θ.
 ///
 /// ```
@@ -22,7 +22,7 @@ pub fn p_value(observed: f64, draws: &[f64]) -> f64 {
     let all = draws.len() as f64 + 1.0;
     let reached = draws.iter().filter(|&&t| t >= observed).count();
     let plain = (reached as f64 + 1.0) / all;
-    let k = draws.len() / 10;
+    let k = if draws.len() < 2 * ENOUGH { 0 } else { (draws.len() / 10).max(ENOUGH) };
     if reached >= ENOUGH || k == 0 {
         return plain.min(1.0);
     }

@@ -53,7 +53,7 @@ pub fn rank(history: &History, settings: Settings) -> Ranking {
         moulds: history.moulds(),
         heats: history.heats(),
         seed: settings.seed,
-        draws: settings.draws,
+        draws: settings.draws(history),
         ..Ranking::default()
     };
     if let Some(sentence) = too_little(history) {
@@ -102,7 +102,8 @@ fn too_little(history: &History) -> Option<String> {
         ));
     }
     if history.heats() < FEWEST_HEATS {
-        return Some(format!("{} heats, and a cause needs at least 8: {few}.", history.heats()));
+        let heats = if history.heats() == 1 { "1 heat".into() } else { format!("{} heats", history.heats()) };
+        return Some(format!("{heats}, and a cause needs at least 8: {few}."));
     }
     if history.moulds() < FEWEST_MOULDS {
         return Some(format!("{} moulds, and a cause needs at least 20: {few}.", history.moulds()));

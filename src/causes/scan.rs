@@ -63,7 +63,7 @@ pub(crate) struct Room<const K: usize> {
     pub sums: Vec<Sums<K>>,
     pub pieces: Pieces,
     pub number: NumberSums<K>,
-    pub logs: Vec<f64>,
+    pub logs: Vec<Option<f64>>,
 }
 
 impl<const K: usize> Room<K> {
@@ -84,14 +84,31 @@ impl<const K: usize> Room<K> {
             return self.number_statistic(number, factor.kind == Kind::Heat, layout, series);
         }
         sum_levels(&factor.labels, factor.levels.len(), layout, series, &mut self.pieces, &mut self.sums);
+        let (mut sum, mut count) = (0.0, 0usize);
+        for l in 0..self.sums.len() {
+            let level = Level { sums: &self.sums[l], inside: within(factor, inside, l) };
+            if let Some(bf) = level.bf(series) {
+                sum += bf;
+                count += 1;
+            }
+        }
+        if count == 0 {
+            0.0
+        } else if sum < f64::INFINITY {
+            (sum / count as f64).max(1e-300).ln()
+        } else {
+            self.log_levels(factor, series, inside);
+            ln_mean(&self.logs)
+        }
+    }
+
+    /// ln of the Bayes factor of each eligible level; none for the others.
+    fn log_levels(&mut self, factor: &Factor, series: &Series<K>, inside: Option<&[f64]>) {
         self.logs.clear();
         for l in 0..self.sums.len() {
             let level = Level { sums: &self.sums[l], inside: within(factor, inside, l) };
-            if level.expected(series) >= ELIGIBLE {
-                self.logs.push(level.ln_bf(series));
-            }
+            self.logs.push(level.bf(series).map(|_| level.ln_bf(series)));
         }
-        ln_mean(&self.logs)
     }
 
     pub fn number_statistic(
@@ -125,16 +142,12 @@ impl<const K: usize> Room<K> {
         inside: Option<&[f64]>,
     ) -> Score {
         let t = self.statistic(factor, layout, series, inside);
+        self.log_levels(factor, series, inside);
         let mut best: Option<(f64, u32)> = None;
-        let mut place = 0;
-        for l in 0..self.sums.len() {
-            let level = Level { sums: &self.sums[l], inside: within(factor, inside, l) };
-            if level.expected(series) >= ELIGIBLE {
-                let ln_bf = self.logs[place];
-                place += 1;
-                if best.is_none_or(|(most, _)| ln_bf > most) {
-                    best = Some((ln_bf, l as u32));
-                }
+        for (l, ln_bf) in self.logs.iter().enumerate() {
+            let Some(ln_bf) = *ln_bf else { continue };
+            if best.is_none_or(|(most, _)| ln_bf > most) {
+                best = Some((ln_bf, l as u32));
             }
         }
         let (mut r, mut e, mut o, mut screen) = (0.0, 0.0, 0.0, 0.0);
@@ -158,7 +171,7 @@ impl<const K: usize> Room<K> {
             screen += series.weight[k] * screen_p(most, square, count);
         }
         let what = best.map_or(What::Nothing, |(_, level)| What::Level(level));
-        Score { t, screen: screen.min(1.0), eligible: self.logs.len(), what, r, e, o }
+        Score { t, screen: screen.min(1.0), eligible: self.logs.iter().flatten().count(), what, r, e, o }
     }
 
     /// The whole score of a number.
@@ -216,12 +229,13 @@ fn within(factor: &Factor, inside: Option<&[f64]>, level: usize) -> Option<(f64,
     }
 }
 
-fn ln_mean(logs: &[f64]) -> f64 {
-    if logs.is_empty() {
+fn ln_mean(logs: &[Option<f64>]) -> f64 {
+    let count = logs.iter().flatten().count();
+    if count == 0 {
         return 0.0;
     }
-    let share = 1.0 / logs.len() as f64;
-    ln_mix(logs.iter().map(|&l| (share, l)))
+    let share = 1.0 / count as f64;
+    ln_mix(logs.iter().flatten().map(|&l| (share, l)))
 }
 
 /// The chance that the largest of so many independent scores reaches this.

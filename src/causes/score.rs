@@ -2,6 +2,7 @@
 
 use super::smoother::Series;
 use crate::stats::dist::normal_ln_sf;
+use crate::stats::dist::normal_scaled_sf;
 
 /// The prior variance of the log rate ratio of a level: sd 0.8 (our choice).
 const LEVEL_PRIOR: f64 = 0.64;
@@ -80,6 +81,17 @@ pub(crate) fn one_sided(r: f64, e: f64) -> f64 {
     -0.5 * (1.0 + ratio).ln() + 0.5 * r * r * k + std::f64::consts::LN_2 + normal_ln_sf(-r * k.sqrt())
 }
 
+/// The one-sided Bayes factor itself, without a logarithm: with x = R√k it is
+/// 2Φ(x)exp(½x²)/√(1+0.64e). Infinite where it is beyond a double.
+#[inline]
+fn one_sided_plain(r: f64, e: f64) -> f64 {
+    let ratio = LEVEL_PRIOR * e;
+    let x = r * (ratio / (1.0 + ratio)).sqrt();
+    let tail = normal_scaled_sf(x.abs());
+    let mass = if x > 0.0 { (0.5 * x * x).exp() - tail } else { tail };
+    2.0 * mass / (1.0 + ratio).sqrt()
+}
+
 /// ln of the two-sided form with prior sd s: −½ln(1+s²e) + ½R²k, k = s²e/(1+s²e).
 #[inline]
 pub(crate) fn two_sided(r: f64, e: f64, sd: f64) -> f64 {
@@ -114,19 +126,35 @@ impl<const K: usize> Level<'_, K> {
         }
     }
 
-    /// The effective expected number, averaged over the models.
-    pub fn expected(&self, series: &Series<K>) -> f64 {
-        let of = |k: usize| {
-            let (_, v, s) = self.uvs(series, k);
-            if v >= 1e-9 && s > 0.0 && s <= 0.999 { v / (1.0 - s) } else { 0.0 }
-        };
-        (0..K).filter(|&k| series.weight[k] > 0.0).map(|k| series.weight[k] * of(k)).sum()
+    /// The Bayes factor, averaged over the models, where the effective expected number, averaged too, is
+    /// large enough for the level to count; infinite where it is beyond a double.
+    #[inline]
+    pub fn bf(&self, series: &Series<K>) -> Option<f64> {
+        let mut scores = [(0.0, 0.0, 0.0); K];
+        let mut expected = 0.0;
+        for k in 0..K {
+            let (u, v, s) = self.uvs(series, k);
+            if series.weight[k] > 0.0 && v >= 1e-9 && s > 0.0 && s <= 0.999 {
+                expected += series.weight[k] * v / (1.0 - s);
+                scores[k] = (u, v, s);
+            }
+        }
+        if expected < ELIGIBLE {
+            return None;
+        }
+        let mut sum = 0.0;
+        for (k, (u, v, s)) in scores.into_iter().enumerate() {
+            if series.weight[k] > 0.0 {
+                sum += series.weight[k] * signed_root(u, v, s).map_or(1.0, |(r, e)| one_sided_plain(r, e));
+            }
+        }
+        Some(sum)
     }
 
-    /// ln of the Bayes factor, averaged over the models.
+    /// ln of the Bayes factor, averaged over the models, of any size.
     pub fn ln_bf(&self, series: &Series<K>) -> f64 {
         let mut logs = [f64::NEG_INFINITY; K];
-        for k in (0..K).filter(|&k| series.weight[k] > 0.0) {
+        for k in 0..K {
             let (u, v, s) = self.uvs(series, k);
             logs[k] = signed_root(u, v, s).map_or(0.0, |(r, e)| one_sided(r, e));
         }

@@ -133,6 +133,7 @@ fn mould_level() {
     near(r, 0.970981);
     near(one_sided(r, e), 0.262789);
     near(level.ln_bf(&small.series), 0.262789);
+    near(level.bf(&small.series).unwrap().ln(), 0.262789);
 }
 
 #[test]

@@ -49,6 +49,7 @@ pub use normal::normal_cdf;
 pub use normal::normal_ln_sf;
 pub use normal::normal_pdf;
 pub use normal::normal_quantile;
+pub use normal::normal_scaled_sf;
 pub use normal::normal_sf;
 pub use special::ln_beta;
 pub use special::ln_choose;

@@ -114,7 +114,7 @@ fn settings_verbose() -> bool {
 }
 
 /// Runs the histories of a setting, spread over threads, each on one.
-fn run(recipes: &[Recipe], threads: usize, draws: usize) -> Vec<Outcome> {
+fn run(recipes: &[Recipe], threads: usize, draws: Option<usize>) -> Vec<Outcome> {
     let next = AtomicUsize::new(0);
     let work = || {
         let mut done = Vec::new();
@@ -168,7 +168,7 @@ fn main() {
     let value = |name: &str| args.iter().position(|a| a == name).and_then(|i| args.get(i + 1)).cloned();
     let number = |name: &str, or: usize| value(name).and_then(|v| v.parse().ok()).unwrap_or(or);
     let (each, threads) = (number("--histories", 60), number("--threads", 2));
-    let draws = number("--draws", Settings::default().draws);
+    let draws: Option<usize> = value("--draws").and_then(|v| v.parse().ok());
     let only = value("--only");
     let wanted = |name: &str| only.as_ref().is_none_or(|o| o.split(',').any(|o| o == name));
     let sizes = [200usize, 600, 2_000, 6_000];

@@ -70,6 +70,8 @@ pub struct Recipe {
     /// Standard errors that each effect is strong.
     pub strength: f64,
     pub counts: bool,
+    /// Moulds in a heat on average; none draws 2 to 4.
+    pub heat_moulds: Option<f64>,
 }
 
 impl Recipe {
@@ -89,6 +91,7 @@ impl Recipe {
             plants: plants.to_vec(),
             strength: [3.5, 5.0, 7.0][(between(0.0, 3.0)) as usize % 3],
             counts: false,
+            heat_moulds: None,
         }
     }
 }
@@ -114,10 +117,14 @@ pub fn make(recipe: &Recipe) -> (Records, Vec<Truth>) {
     let mut maker = Maker { chance: Chance::of_draw(0xf00d, recipe.seed), columns: Vec::new() };
     let m = recipe.moulds;
     let mean_heat = 2.0 + 2.0 * maker.chance.uniform();
+    let mean_heat = recipe.heat_moulds.unwrap_or(mean_heat);
+    let most = (2.0 * mean_heat).max(6.0) as usize;
     let mut heat_of: Vec<usize> = Vec::with_capacity(m);
     let mut heats = 0;
     while heat_of.len() < m {
-        let size = 1 + (0..5).filter(|_| maker.chance.uniform() < (mean_heat - 1.0) / 5.0).count();
+        let others = most - 1;
+        let size =
+            1 + (0..others).filter(|_| maker.chance.uniform() < (mean_heat - 1.0) / others as f64).count();
         heat_of.extend(std::iter::repeat_n(heats, size.min(m - heat_of.len())));
         heats += 1;
     }

@@ -300,7 +300,7 @@ fn too_little_data_gets_a_sentence() {
         (plain(10, 3, 8, |_, _| false), "None of 240 inspected blades"),
         (plain(10, 3, 8, |_, _| true), "All 240 inspected blades"),
         (plain(10, 3, 8, |m, b| m < 4 && b == 0), "Only 4 of 240"),
-        (plain(1, 30, 8, |m, b| m % 2 == 0 && b == 0), "1 heats"),
+        (plain(1, 30, 8, |m, b| m % 2 == 0 && b == 0), "1 heat, and"),
         (plain(7, 5, 8, |m, b| m % 2 == 0 && b == 0), "7 heats"),
         (plain(9, 2, 8, |m, b| m % 2 == 0 && b == 0), "too few independent pours to name a cause"),
     ];
