@@ -55,7 +55,18 @@ impl History {
     /// Lists of unequal length, an index beyond its list, a share outside 0 to 1: the sentence names it.
     pub fn new(records: Records) -> Result<Self, String> {
         records.check()?;
-        let Records { made, blade_mould, defective, stratum, strata, .. } = &records;
+        let Records {
+            made,
+            blade_mould,
+            defective,
+            counts,
+            stratum,
+            strata,
+            mut mould_tags,
+            mould_heat,
+            heat_tags,
+            columns,
+        } = records;
         let inspected = blade_mould.len();
         let stratum_of = |b: usize| stratum.get(b).map_or(0, |&s| s as usize);
         let (mut total, mut with) = (vec![0.0; strata.len().max(1)], vec![0.0; strata.len().max(1)]);
@@ -72,8 +83,12 @@ impl History {
             .collect();
         silent_strata.sort();
 
-        let (order, heat_of, heat_order) = pour_order(&records, kept);
-        let mut place = vec![u32::MAX; records.mould_tags.len()];
+        let mut has = vec![false; mould_tags.len()];
+        for (b, &m) in blade_mould.iter().enumerate() {
+            has[m as usize] |= kept(b);
+        }
+        let (order, heat_of, heat_order) = pour_order(&has, &mould_heat, heat_tags.len());
+        let mut place = vec![u32::MAX; mould_tags.len()];
         for (p, &m) in order.iter().enumerate() {
             place[m as usize] = p as u32;
         }
@@ -98,7 +113,7 @@ impl History {
             blades[next[m] as usize] = b as u32;
             next[m] += 1;
         }
-        drop(next);
+        drop((next, blade_mould));
 
         let (mut n, mut y, mut expected) =
             (vec![0.0; order.len()], vec![0.0; order.len()], vec![0.0; order.len()]);
@@ -114,7 +129,8 @@ impl History {
             of_mould.sort_by(|&a, &b| rate(a).total_cmp(&rate(b)));
             expected[m] = of_mould.iter().map(|&b| rate(b)).sum();
         }
-        let mould_tags = order.iter().map(|&m| records.mould_tags[m as usize].clone()).collect();
+        drop(stratum);
+        let mould_tags = order.iter().map(|&m| std::mem::take(&mut mould_tags[m as usize])).collect();
         let mut history = Self {
             n,
             y,
@@ -124,12 +140,12 @@ impl History {
             mould_tags,
             blade_start,
             factors: Vec::new(),
-            counts: records.counts,
-            made: (*made).max(inspected),
+            counts,
+            made: made.max(inspected),
             inspected,
             silent_strata,
         };
-        history.lay(records, &order, &heat_order, blades);
+        history.lay(columns, &defective, &order, &heat_order, blades);
         Ok(history)
     }
 
@@ -151,8 +167,14 @@ impl History {
     }
 
     /// Lays the columns along moulds and heats, in the order of their names.
-    fn lay(&mut self, records: Records, order: &[u32], heat_order: &[u32], mut blades: Vec<u32>) {
-        let Records { defective, mut columns, .. } = records;
+    fn lay(
+        &mut self,
+        mut columns: Vec<Column>,
+        defective: &[u32],
+        order: &[u32],
+        heat_order: &[u32],
+        blades: Vec<u32>,
+    ) {
         columns.sort_by(|a, b| a.name.cmp(&b.name));
         let mut inside: Vec<(usize, Vec<u32>)> = Vec::new();
         for Column { name, at, values, below_detection } in columns {
@@ -215,7 +237,7 @@ impl History {
             }
             self.factors.push(factor);
         }
-        self.lay_cells(inside, &mut blades, &defective);
+        self.lay_cells(inside, &blades, defective);
     }
 
     fn lay_shares(
@@ -356,7 +378,7 @@ impl History {
     }
 
     /// Puts the blades of each mould in an order of their codes alone, then counts levels by mould.
-    fn lay_cells(&mut self, mut inside: Vec<(usize, Vec<u32>)>, blades: &mut [u32], defective: &[u32]) {
+    fn lay_cells(&mut self, mut inside: Vec<(usize, Vec<u32>)>, blades: &[u32], defective: &[u32]) {
         let mut order: Vec<u32> = (0..blades.len() as u32).collect();
         for m in 0..self.moulds() {
             order[self.blade_start[m] as usize..self.blade_start[m + 1] as usize].sort_by(|&a, &b| {
@@ -369,7 +391,7 @@ impl History {
         let outcome: Vec<u32> = order.iter().map(|&i| defective[blades[i as usize] as usize]).collect();
         for (f, codes) in &mut inside {
             let code: Vec<u32> = order.iter().map(|&i| codes[i as usize]).collect();
-            codes.clear();
+            *codes = Vec::new();
             let known = (0..self.moulds()).filter(|&m| {
                 code[self.blade_start[m] as usize..self.blade_start[m + 1] as usize]
                     .iter()
@@ -421,22 +443,18 @@ impl History {
 
 /// Moulds with kept blades, the moulds of a heat together, heats by their first mould; the heat of
 /// each, and the heats in that order.
-fn pour_order(records: &Records, kept: impl Fn(usize) -> bool) -> (Vec<u32>, Vec<u32>, Vec<u32>) {
-    let mut has = vec![false; records.mould_tags.len()];
-    for (b, &m) in records.blade_mould.iter().enumerate() {
-        has[m as usize] |= kept(b);
-    }
-    let mut rank = vec![u32::MAX; records.heat_tags.len()];
+fn pour_order(has: &[bool], mould_heat: &[u32], heats: usize) -> (Vec<u32>, Vec<u32>, Vec<u32>) {
+    let mut rank = vec![u32::MAX; heats];
     let mut heat_order = Vec::new();
     let mut order: Vec<u32> = (0..has.len() as u32).filter(|&m| has[m as usize]).collect();
     for &m in &order {
-        let heat = records.mould_heat[m as usize];
+        let heat = mould_heat[m as usize];
         if rank[heat as usize] == u32::MAX {
             rank[heat as usize] = heat_order.len() as u32;
             heat_order.push(heat);
         }
     }
-    let heat_of = |m: &u32| rank[records.mould_heat[*m as usize] as usize];
+    let heat_of = |m: &u32| rank[mould_heat[*m as usize] as usize];
     order.sort_by_key(heat_of);
     let heats = order.iter().map(heat_of).collect();
     (order, heats, heat_order)
