@@ -18,7 +18,8 @@ use crate::store::tags::Tags;
 use crate::store::{Store, Who, authority, door, lineage, read};
 
 /// What holds for every connection outside a load.
-const CHECKS_ON: &str = "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF";
+const CHECKS_ON: &str =
+    "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF; PRAGMA cache_size = -16384";
 
 /// What became of a row.
 #[derive(Debug, PartialEq)]
@@ -38,7 +39,7 @@ pub struct Load<'db> {
     tags: Tags<'db>,
     own: Vec<OwnField>,
     dropped: Vec<String>,
-    file: Option<File<'db>>,
+    file: Option<Box<File<'db>>>,
     trusted: bool,
     action: &'static str,
     pending: Vec<(read::Found, Record<'static>)>,
@@ -57,6 +58,11 @@ struct File<'db> {
     canonical: String,
     extra: String,
     fresh: bool,
+    places: check::Places,
+    /// Position of the item, where rows without one are counted.
+    item: Option<usize>,
+    /// Has rules of its own for each row: holds, re-tags.
+    special: bool,
     seen: std::collections::HashSet<u64>,
 }
 
@@ -70,7 +76,8 @@ impl Store {
         // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
         // SQLite need not do it again (it would build a table of the choices for every row).
         self.db.execute_batch(
-            "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; BEGIN IMMEDIATE",
+            "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON;
+             PRAGMA cache_size = -65536; BEGIN IMMEDIATE",
         )?;
         let begun = (|| {
             Ok(Load {
@@ -124,12 +131,13 @@ impl<'db> Load<'db> {
         if !self.trusted && !matches!(kind.writer, Writer::QualityFor(_)) {
             authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
         }
+        self.tags.begin();
         let shape = shape::of(kind);
         let fresh = !self.tags.held_rows(kind);
         if fresh {
             self.drop_indexes(kind)?;
         }
-        self.file = Some(File {
+        self.file = Some(Box::new(File {
             kind,
             shape,
             insert: self.db.prepare(&shape.insert)?,
@@ -140,8 +148,11 @@ impl<'db> Load<'db> {
             canonical: String::new(),
             extra: String::new(),
             fresh,
+            places: check::Places::of(kind),
+            item: kind.index("item"),
+            special: matches!(kind.name, "holds" | "retags"),
             seen: std::collections::HashSet::new(),
-        });
+        }));
         Ok(())
     }
 
@@ -173,34 +184,38 @@ impl<'db> Load<'db> {
         };
         let kind = file.kind;
         let mut faults = Vec::new();
-        if kind.name == "holds" && record.get("hold").is_blank() {
-            record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
-        }
-        if kind.name == "holds" && !self.trusted {
-            if let Err(refused) = authority::permit(self.db, &self.who, kind, "importing lifted holds", |f| {
-                !record.get(f).is_blank()
-            }) {
-                self.file = Some(file);
-                return Err(refused);
+        if file.special && kind.name == "holds" {
+            if record.get("hold").is_blank() {
+                record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
+            }
+            if !self.trusted {
+                if let Err(refused) =
+                    authority::permit(self.db, &self.who, kind, "importing lifted holds", |f| {
+                        !record.get(f).is_blank()
+                    })
+                {
+                    self.file = Some(file);
+                    return Err(refused);
+                }
             }
         }
-        if kind.field("item").is_some() && record.get("item").is_blank() {
-            let stem = record.address();
-            let n = file.items.entry(stem).and_modify(|n| *n += 1).or_insert(1);
-            let n = *n;
-            record.set("item", Value::Count(n));
+        if let Some(item) = file.item.filter(|i| record.values[*i].is_blank()) {
+            let n = file.items.entry(record.address()).and_modify(|n| *n += 1).or_insert(1);
+            record.values[item] = Value::Count(*n);
         }
         let (resolved, found) = resolve(record, &self.tags)?;
         faults.extend(found);
-        faults.extend(check::between(&resolved.record));
-        if resolved.record.get("note").is_blank() {
-            for guard in check::guards(&resolved.record, &self.own) {
-                let value = resolved.record.get(&guard.field).to_text();
-                let message = format!("{}; if it is right, say why in the note", guard.message);
-                faults.push(Fault::new(&guard.field, &value, message));
+        if !file.places.clean(&resolved.record) {
+            faults.extend(check::between(&resolved.record));
+            if resolved.record.values[file.shape.note].is_blank() {
+                for guard in check::guards(&resolved.record, &self.own) {
+                    let value = resolved.record.get(&guard.field).to_text();
+                    let message = format!("{}; if it is right, say why in the note", guard.message);
+                    faults.push(Fault::new(&guard.field, &value, message));
+                }
             }
         }
-        if matches!(kind.name, "holds" | "retags") {
+        if file.special {
             faults.extend(door::extra_rules(&resolved, &self.tags)?);
         }
         let outcome = self.put(&mut file, &resolved, faults);
@@ -247,7 +262,7 @@ impl<'db> Load<'db> {
             Err(e) => return Err(e.into()),
         }
         file.digests.push(digest as u64);
-        if let Some(tag) = resolved.record.tag() {
+        if let Some(tag) = file.shape.tag.and_then(|i| resolved.record.values[i].text()) {
             self.tags.wrote(kind, tag, file.next_id);
         }
         if kind.name == "own_fields" {
@@ -273,7 +288,7 @@ impl<'db> Load<'db> {
     fn known(&mut self, file: &mut File<'db>, resolved: &Resolved) -> Result<Known> {
         let record = &resolved.record;
         let kind = file.kind;
-        let found = if let Some(text) = record.tag() {
+        let found = if let Some(text) = file.shape.tag.and_then(|i| record.values[i].text()) {
             if kind.revisioned {
                 let wanted = record.get("revision").text().unwrap_or("");
                 let all = self.tags.revisions(kind, text)?;

@@ -13,7 +13,6 @@ use crate::domain::Stamp;
 use crate::domain::record::json_string;
 use crate::store::Who;
 use crate::store::error::Result;
-use crate::store::rows;
 
 /// What stands before the first entry.
 pub const BEFORE_FIRST: &str = "0000000000000000000000000000000000000000000000000000000000000000";
@@ -77,9 +76,10 @@ impl Entry {
     }
 }
 
+const HEX: &[u8; 16] = b"0123456789abcdef";
+
 /// Hex digits of a hash.
 pub fn hex32(bytes: &[u8]) -> String {
-    const HEX: &[u8; 16] = b"0123456789abcdef";
     bytes.iter().flat_map(|b| [HEX[usize::from(b >> 4)] as char, HEX[usize::from(b & 15)] as char]).collect()
 }
 
@@ -168,7 +168,9 @@ pub fn fold(digests: &mut [u64]) -> String {
     for part in digests.chunks(512) {
         block.clear();
         for &d in part {
-            block.extend_from_slice(rows::hex(d as i64).as_bytes());
+            for shift in (0..16).rev() {
+                block.push(HEX[(d >> (4 * shift)) as usize & 15]);
+            }
             block.push(b'\n');
         }
         hasher.update(&block);

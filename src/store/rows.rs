@@ -40,11 +40,6 @@ pub fn digest(canonical: &str) -> i64 {
     i64::from_be_bytes(head)
 }
 
-/// A digest as it is printed and hashed: sixteen hex digits.
-pub fn hex(digest: i64) -> String {
-    format!("{:016x}", digest as u64)
-}
-
 /// Binds every column of a row, from parameter `first` on, and gives the next free parameter.
 pub fn bind(
     statement: &mut Statement,
@@ -71,9 +66,14 @@ pub fn bind(
         }
         at += 1;
     }
-    for (i, field) in shape.kind.all_fields().enumerate() {
-        if beside(field, &row.record.values[i]) || row.named.contains(&i) {
-            push_extra(extra, field.name, &row.record.values[i]);
+    let odd = |v: &Value| {
+        matches!(v, Value::Below(_) | Value::NotApplicable | Value::Illegible | Value::Time(_, Some(_)))
+    };
+    if !row.named.is_empty() || row.record.values.iter().any(odd) {
+        for (i, field) in shape.kind.all_fields().enumerate() {
+            if beside(field, &row.record.values[i]) || row.named.contains(&i) {
+                push_extra(extra, field.name, &row.record.values[i]);
+            }
         }
     }
     for (name, value) in &row.record.own {

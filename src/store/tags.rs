@@ -34,6 +34,8 @@ pub struct Tags<'db> {
     revisions: RefCell<HashMap<(&'static str, String), Vec<Revision>>>,
     found: RefCell<HashMap<String, Option<(Link, String)>>>,
     aliases: HashMap<String, String>,
+    /// What the row before referred to, by field: the rows of a mould or a blade stand together.
+    before: RefCell<Vec<(String, Link)>>,
     remember: bool,
     /// A table of a kind without revisions held rows before this load.
     asked_plain: bool,
@@ -52,6 +54,7 @@ impl<'db> Tags<'db> {
             revisions: RefCell::default(),
             found: RefCell::default(),
             aliases: HashMap::new(),
+            before: RefCell::default(),
             remember: false,
             asked_plain: true,
         })
@@ -126,6 +129,43 @@ impl<'db> Tags<'db> {
             at = old;
         }
         Ok(None)
+    }
+
+    /// [`Tags::find`] for a field of the file being loaded, by its position: mostly it refers to what
+    /// the row before referred to.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn find_in_turn(
+        &self,
+        field: usize,
+        text: &str,
+        kinds: &[&'static str],
+    ) -> Result<Option<(Link, Option<String>)>> {
+        if !self.remember {
+            return self.find(text, kinds);
+        }
+        if let Some((known, link)) = self.before.borrow().get(field) {
+            if known == text {
+                return Ok(Some((*link, None)));
+            }
+        }
+        let found = self.find(text, kinds)?;
+        if let Some((link, None)) = found {
+            let mut before = self.before.borrow_mut();
+            while before.len() <= field {
+                before.push((String::new(), link));
+            }
+            before[field].0.clear();
+            before[field].0.push_str(text);
+            before[field].1 = link;
+        }
+        Ok(found)
+    }
+
+    /// Another file begins.
+    pub fn begin(&mut self) {
+        self.before.borrow_mut().clear();
     }
 
     fn direct(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
