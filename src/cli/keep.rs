@@ -267,7 +267,7 @@ fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Resu
     }
     let mut store = match (fresh, check) {
         (true, true) => Store::memory()?,
-        (true, false) => Store::create(&file)?,
+        (true, false) => Store::create_for_load(&file)?,
         (false, _) => Store::open(&file)?,
     };
     let who = global.who(Some(&store))?;
@@ -276,13 +276,12 @@ fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Resu
         bundle::import(&mut store, &who, path, kind, check, &mut |at, total, what| bar.at(at, total, what));
     bar.clear();
     let failed = done.as_ref().map_or(true, |d| !d.faults.is_empty());
-    if fresh && !check && failed {
-        // Nothing was written: the empty store made for it goes too.
-        drop(store);
-        for end in ["", "-wal", "-shm"] {
-            let mut name = file.as_os_str().to_owned();
-            name.push(end);
-            let _ = std::fs::remove_file(name);
+    if fresh && !check {
+        // All or nothing: the file gets its name only now.
+        if failed {
+            store.abandon();
+        } else {
+            store.settle()?;
         }
     }
     let done = done?;

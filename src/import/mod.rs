@@ -95,6 +95,12 @@ impl<R: Read> Reader<R> {
         }
     }
 
+    /// The file has this column.
+    #[must_use]
+    pub fn has(&self, column: &str) -> bool {
+        self.header.iter().any(|h| h == column)
+    }
+
     /// The line on which the current row begins.
     #[must_use]
     pub fn line(&self) -> u64 {

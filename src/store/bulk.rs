@@ -2,8 +2,8 @@
 
 use std::collections::HashMap;
 
+use rusqlite::Connection;
 use rusqlite::types::Value as Sql;
-use rusqlite::{Connection, Statement};
 
 use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
@@ -12,7 +12,7 @@ use crate::domain::{Record, Value};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::resolve::resolve;
-use crate::store::rows::{self, Resolved};
+use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{Store, Who, authority, door, lineage, read};
@@ -50,7 +50,7 @@ pub struct Load<'db> {
 struct File<'db> {
     kind: &'static Kind,
     shape: &'static Shape,
-    insert: Statement<'db>,
+    insert: Filling<'db>,
     entry: i64,
     next_id: i64,
     digests: Vec<u64>,
@@ -123,15 +123,15 @@ impl<'db> Load<'db> {
         self.tags.alias(new, old);
     }
 
-    /// Begins a file.
+    /// Begins a file whose header has the fields that `given` says; of about so many rows.
     ///
     /// # Errors
     /// The person may not write this kind, or the store cannot be written.
-    pub fn begin(&mut self, kind: &'static Kind) -> Result<()> {
+    pub fn begin(&mut self, kind: &'static Kind, rows: usize, given: impl Fn(&str) -> bool) -> Result<()> {
         if !self.trusted && !matches!(kind.writer, Writer::QualityFor(_)) {
             authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
         }
-        self.tags.begin();
+        self.tags.begin(if kind.tagged() { rows } else { 0 });
         let shape = shape::of(kind);
         let fresh = !self.tags.held_rows(kind);
         if fresh {
@@ -140,7 +140,7 @@ impl<'db> Load<'db> {
         self.file = Some(Box::new(File {
             kind,
             shape,
-            insert: self.db.prepare(&shape.insert)?,
+            insert: Filling::new(self.db, shape, given)?,
             entry: journal::head(self.db)?.0 + 1,
             next_id: if shape.has_id { door::next_id(self.db, shape)? } else { 0 },
             digests: Vec::new(),
@@ -247,11 +247,11 @@ impl<'db> Load<'db> {
         let digest = rows::digest(&file.canonical);
         let mut first = 1;
         if file.shape.has_id {
-            file.insert.raw_bind_parameter(1, file.next_id)?;
+            file.insert.integer(1, file.next_id)?;
             first = 2;
         }
         rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
-        match file.insert.raw_execute() {
+        match file.insert.execute() {
             Ok(_) => {}
             Err(rusqlite::Error::SqliteFailure(e, _))
                 if e.code == rusqlite::ErrorCode::ConstraintViolation =>

@@ -139,6 +139,62 @@ impl Store {
         Ok(Self { db, path: path.into(), read_only: false })
     }
 
+    /// Makes an empty store for a first load, under another name beside its own. Nothing is on the
+    /// disk for sure until [`Store::settle`] gives it its name: that is what makes it all or nothing,
+    /// so the log that guards an ordinary write is left out. What an interrupted load left is
+    /// replaced.
+    ///
+    /// # Errors
+    /// There is a file already, or it cannot be made.
+    pub fn create_for_load(path: &Path) -> Result<Self> {
+        if path.exists() {
+            return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
+        }
+        let part = loading(path);
+        let _ = std::fs::remove_file(&part);
+        let store = Self::create(&part)?;
+        store.db.execute_batch("PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF")?;
+        Ok(Self { path: path.into(), ..store })
+    }
+
+    /// Puts what was loaded on the disk and gives the file its name.
+    ///
+    /// # Errors
+    /// The file cannot be written, or another one has taken the name meanwhile.
+    pub fn settle(self) -> Result<()> {
+        let path = self.path.clone();
+        let part = loading(&path);
+        let failed = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", path.display()));
+        self.db.execute_batch("PRAGMA synchronous = FULL; PRAGMA journal_mode = WAL")?;
+        self.close()?;
+        std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(failed)?;
+        // A link, as a rename would replace a store that somebody made meanwhile.
+        std::fs::hard_link(&part, &path)
+            .or_else(|e| match e.kind() {
+                std::io::ErrorKind::AlreadyExists => Err(e),
+                _ => std::fs::rename(&part, &path),
+            })
+            .map_err(failed)?;
+        let _ = std::fs::remove_file(&part);
+        if let Some(folder) = path.parent() {
+            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+            // Not every file system can sync a folder.
+            let _ = std::fs::File::open(folder).and_then(|f| f.sync_all());
+        }
+        Ok(())
+    }
+
+    /// Takes a load that came to nothing away.
+    pub fn abandon(self) {
+        let part = loading(&self.path);
+        drop(self);
+        for end in ["", "-wal", "-shm"] {
+            let mut name = part.as_os_str().to_owned();
+            name.push(end);
+            let _ = std::fs::remove_file(name);
+        }
+    }
+
     /// A store in memory, for tests and for checks that write nothing.
     ///
     /// # Errors
@@ -202,6 +258,13 @@ impl Store {
         self.db.execute_batch("COMMIT")?;
         out
     }
+}
+
+/// The name of a store while its first load lasts.
+fn loading(path: &Path) -> PathBuf {
+    let mut part = path.as_os_str().to_owned();
+    part.push(".loading");
+    part.into()
 }
 
 /// What every connection is set to. FULL: when the screen says saved, it is on the disk.

@@ -163,9 +163,10 @@ impl<'db> Tags<'db> {
         Ok(found)
     }
 
-    /// Another file begins.
-    pub fn begin(&mut self) {
+    /// Another file begins, with about so many tags of its own.
+    pub fn begin(&mut self, tags: usize) {
         self.before.borrow_mut().clear();
+        self.fresh.expect(tags);
     }
 
     fn direct(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
@@ -417,9 +418,7 @@ struct Fresh {
 
 impl Fresh {
     fn insert(&mut self, kind: &'static Kind, tag: &str, id: i64) {
-        if (self.starts.len() + 1) * 5 > self.slots.len() * 4 {
-            self.grow();
-        }
+        self.expect(1);
         let entry = self.starts.len() as u32;
         let kind_at = catalogue::position(kind) as u8;
         match self.runs.last() {
@@ -440,8 +439,12 @@ impl Fresh {
         self.slots[at] = (h & 0xffff_ffff_0000_0000) | u64::from(entry + 1);
     }
 
-    fn grow(&mut self) {
-        let n = (self.slots.len() * 2).max(1024);
+    /// Makes room for so many more.
+    fn expect(&mut self, more: usize) {
+        let n = ((self.starts.len() + more) * 5 / 4 + 1).next_power_of_two().max(1024);
+        if n <= self.slots.len() {
+            return;
+        }
         self.slots.clear();
         self.slots.shrink_to_fit();
         self.slots.resize(n, 0);
