@@ -430,13 +430,13 @@ impl Fresh {
         self.place(hash(tag, kind.own_names), entry);
     }
 
-    fn place(&mut self, h: u64, entry: u32) {
+    fn place(&mut self, (begin, seal): (usize, u64), entry: u32) {
         let mask = self.slots.len() - 1;
-        let mut at = h as usize & mask;
+        let mut at = begin & mask;
         while self.slots[at] != 0 {
             at = (at + 1) & mask;
         }
-        self.slots[at] = (h & 0xffff_ffff_0000_0000) | u64::from(entry + 1);
+        self.slots[at] = seal | u64::from(entry + 1);
     }
 
     /// Makes room for so many more.
@@ -479,12 +479,12 @@ impl Fresh {
         if self.slots.is_empty() {
             return None;
         }
-        let h = hash(tag, own_names);
+        let (begin, seal) = hash(tag, own_names);
         let mask = self.slots.len() - 1;
-        let mut at = h as usize & mask;
+        let mut at = begin & mask;
         while self.slots[at] != 0 {
             let slot = self.slots[at];
-            if (slot ^ h) >> 32 == 0 {
+            if (slot ^ seal) >> 32 == 0 {
                 let entry = slot as u32 - 1;
                 let text = self.tag(entry);
                 if text.eq_ignore_ascii_case(tag) {
@@ -500,18 +500,26 @@ impl Fresh {
     }
 }
 
-/// Multiply-and-fold over eight bytes at a time, without regard to the case of ASCII letters.
-fn hash(tag: &str, own_names: bool) -> u64 {
-    let mut h: u64 = if own_names { 0x51 } else { 0xcb };
-    let mut word = [0_u8; 8];
-    for chunk in tag.as_bytes().chunks(8) {
-        word = [0; 8];
+/// Where to begin looking for a tag, and a seal in the upper half that tells it from its neighbours.
+/// Multiply-and-fold over eight bytes at a time, without regard to the case of ASCII letters. The
+/// last byte only moves within a line of the cache: tags that are counted on stand together.
+fn hash(tag: &str, own_names: bool) -> (usize, u64) {
+    let bytes = tag.as_bytes();
+    let (last, head) = bytes.split_last().unwrap_or((&0, &[]));
+    let last = u64::from(last.to_ascii_lowercase());
+    let mix = |h: u64, v: u64| {
+        let mixed = u128::from(h ^ v) * 0x9e37_79b9_7f4a_7c15_u128;
+        (mixed as u64) ^ ((mixed >> 64) as u64)
+    };
+    let mut h: u64 = if own_names { 0x51 } else { 0xcb } + bytes.len() as u64;
+    for chunk in head.chunks(8) {
+        let mut word = [0; 8];
         word[..chunk.len()].copy_from_slice(chunk);
         word.make_ascii_lowercase();
-        let mixed = u128::from(h ^ u64::from_le_bytes(word)) * 0x9e37_79b9_7f4a_7c15_u128;
-        h = (mixed as u64) ^ ((mixed >> 64) as u64);
+        h = mix(h, u64::from_le_bytes(word));
     }
-    h ^ (tag.len() as u64) ^ u64::from(word[0]) << 32
+    let seal = mix(h ^ last, last) & 0xffff_ffff_0000_0000;
+    ((h & !15).wrapping_add(last & 15) as usize, seal)
 }
 
 /// The error for a tag that leads nowhere.
