@@ -1,6 +1,6 @@
 //! What went into a record, and what came out of it.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 use crate::domain::tag::shown;
 use crate::report::lineage::{Blade, Contain, Edge, Node, Stock, Trace};
@@ -16,14 +16,13 @@ pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
         let lineage = store.ancestry(link, &primary)?;
-        let suspect: HashSet<(&'static str, i64)> =
-            store.suspect_readings(None)?.iter().flat_map(|r| r.on.iter().map(|l| (l.kind, l.id))).collect();
+        let doubts = store.doubts(&lineage)?;
         let holds = store.open_hold_counts()?;
         let (share, part) = shares(&lineage);
         let mut place = None;
         let mut behind = false;
         if link.kind == "blades" {
-            let blade = store.locate_blade(link.id)?;
+            let blade = store.locate_with(&lineage, &holds, doubts.iter().any(|d| d.carries))?;
             place = blade.as_ref().map(|b| b.place.word());
             behind = blade.is_some_and(|b| b.suspect);
         }
@@ -37,7 +36,7 @@ pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
                 depth: n.depth,
                 share: share[i],
                 holds: holds.get(&(n.link.kind, n.link.id)).copied().unwrap_or(0),
-                suspect: (i == 0 && behind) || suspect.contains(&(n.link.kind, n.link.id)),
+                suspect: (i == 0 && behind) || doubts[i].on_it,
             })
             .collect();
         let edges = lineage
