@@ -86,12 +86,11 @@ fn shares(lineage: &Lineage) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
 pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
-        let found = store.contained(link)?;
+        let mut found = store.contained(link)?;
         let metal = matches!(link.kind, "heats" | "ingot_lots" | "revert_lots");
         let mut not_poured = 0;
-        let blades: Vec<Blade> = found
-            .blades
-            .iter()
+        let blades: Vec<Blade> = std::mem::take(&mut found.blades)
+            .into_iter()
             .map(|b| {
                 let mould = b.mould.and_then(|m| found.moulds.get(&m));
                 let heat = mould.and_then(|m| m.heat.as_ref());
@@ -100,7 +99,7 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                 }
                 Blade {
                     blade: b.tag.clone(),
-                    tag: b.tag.clone(),
+                    tag: b.tag,
                     mould: mould.map(|m| m.tag.clone()),
                     heat: heat.map(|h| h.1.clone()),
                     share: heat.filter(|_| metal).and_then(|h| {
@@ -114,8 +113,8 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                     place: b.place.word(),
                     held: b.held,
                     suspect: b.suspect,
-                    shipped_at: b.shipped_at.map(|t| t.to_string()),
-                    certificate: b.certificate.clone(),
+                    shipped_at: b.shipped_at.map(|t| t.text()),
+                    certificate: b.certificate,
                 }
             })
             .collect();

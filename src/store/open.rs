@@ -245,6 +245,20 @@ impl Store {
         Ok(())
     }
 
+    /// The steps by which SQLite answers a query, in its own words.
+    ///
+    /// # Errors
+    /// The query cannot be read.
+    pub fn plan(&self, sql: &str) -> Result<Vec<String>> {
+        let mut q = self.db.prepare(&format!("EXPLAIN QUERY PLAN {sql}"))?;
+        let mut rows = q.raw_query();
+        let mut out = Vec::new();
+        while let Some(row) = rows.next()? {
+            out.push(row.get(3)?);
+        }
+        Ok(out)
+    }
+
     /// Runs a read as one snapshot.
     ///
     /// # Errors

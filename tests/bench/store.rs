@@ -3,7 +3,7 @@
 //! `cargo bench --bench store` runs at M; `cargo bench --bench store -- S` (or L, or a number of
 //! moulds; or MELTKIN_BENCH=L) at another size. The floor is what cannot be had for less: the bare
 //! queries, a process that does nothing, `sqlite3 .import` of the same files, a plain scan, an
-//! `fdatasync`. Figures are medians where several runs are quick. Absolute times are this machine's;
+//! `fdatasync`. A second word runs one part: import, trace, contain, shell, verify, export, log. Figures are medians where several runs are quick. Absolute times are this machine's;
 //! CPU time and ratios are what to compare.
 #![allow(clippy::disallowed_types, reason = "the floor of a query is the query itself")]
 #![allow(
@@ -26,7 +26,9 @@ use measure::{Spent, line, median, micros, percentile, run};
 const PROGRAM: &str = env!("CARGO_BIN_EXE_meltkin");
 
 fn main() {
-    let asked = std::env::args().skip(1).find(|a| !a.starts_with('-'));
+    let mut words = std::env::args().skip(1).filter(|a| !a.starts_with('-'));
+    let (asked, part) = (words.next(), words.next());
+    let part = |name: &str| part.as_deref().is_none_or(|p| p == name);
     let asked = asked.or_else(|| std::env::var("MELTKIN_BENCH").ok()).unwrap_or_else(|| "M".into());
     let moulds = match asked.as_str() {
         "S" => 1_000,
@@ -51,12 +53,31 @@ fn main() {
     );
     println!("{:<44} {:>14} {:>14} {:>8}", "what", "figure", "floor", "ratio");
     let store = home.join("store.db");
-    import(&bundle, &store, &home, if moulds > 50_000 { 1 } else { 3 });
-    in_process(&store, moulds);
-    from_shell(&store, moulds);
-    verify(&store);
-    export(&store, &home);
-    log(&store, &home);
+    if part("import") {
+        import(&bundle, &store, &home, if moulds > 50_000 { 1 } else { 3 });
+    } else {
+        let command =
+            format!("'{PROGRAM}' --store '{}' import '{}' > /dev/null", store.display(), bundle.display());
+        run(&command);
+    }
+    if part("trace") {
+        trace(&store, moulds);
+    }
+    if part("contain") {
+        contain(&store);
+    }
+    if part("shell") {
+        from_shell(&store, moulds);
+    }
+    if part("verify") {
+        verify(&store);
+    }
+    if part("export") {
+        export(&store, &home);
+    }
+    if part("log") {
+        log(&store, &home);
+    }
     let _ = std::fs::remove_dir_all(&home);
 }
 
@@ -97,11 +118,15 @@ fn import(bundle: &Path, store: &Path, home: &Path, times: usize) {
     let _ = std::fs::remove_file(copy);
 }
 
-fn in_process(path: &Path, moulds: u32) {
-    let store = Store::open(path).unwrap();
+fn bare(path: &Path) -> rusqlite::Connection {
     let db = rusqlite::Connection::open(path).unwrap();
     db.execute_batch("PRAGMA cache_size = -16384; PRAGMA mmap_size = 0").unwrap();
     db.set_prepared_statement_cache_capacity(64);
+    db
+}
+
+fn trace(path: &Path, moulds: u32) {
+    let (store, db) = (Store::open(path).unwrap(), bare(path));
     let (mut ours, mut bare) = (Vec::new(), Vec::new());
     for warm in [false, true] {
         for blade in blades(moulds, 2_000) {
@@ -119,6 +144,10 @@ fn in_process(path: &Path, moulds: u32) {
     }
     line("trace of a blade, p50 (floor: bare queries)", percentile(&ours, 50), percentile(&bare, 50), "µs");
     line("trace of a blade, p99", percentile(&ours, 99), percentile(&bare, 99), "µs");
+}
+
+fn contain(path: &Path) {
+    let (store, db) = (Store::open(path).unwrap(), bare(path));
     for (what, tag) in [
         ("slurry batch", floor::largest(&db, "slurry_batches").unwrap()),
         ("ingot lot", floor::largest(&db, "ingot_lots").unwrap()),
@@ -126,7 +155,7 @@ fn in_process(path: &Path, moulds: u32) {
     ] {
         let (mut ours, mut bare) = (Vec::new(), Vec::new());
         let mut n = 0;
-        for _ in 0..5 {
+        for _ in 0..9 {
             let begun = Instant::now();
             n = ops::lineage::contain(&store, &tag).unwrap().blades.len();
             ours.push(micros(begun));

@@ -2,3 +2,4 @@
 
 mod layering;
 mod made;
+mod plans;
