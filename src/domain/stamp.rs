@@ -106,6 +106,14 @@ impl fmt::Display for Stamp {
 }
 
 impl Stamp {
+    /// The RFC 3339 text.
+    #[must_use]
+    pub fn text(self) -> String {
+        let mut text = [0_u8; 32];
+        let n = self.write(&mut text);
+        std::str::from_utf8(&text[..n]).unwrap_or("").to_string()
+    }
+
     /// Writes the RFC 3339 text into a buffer and gives its length. Import and export of millions
     /// of rows go through here, so it does without the formatting machinery.
     pub fn write(self, out: &mut [u8; 32]) -> usize {

@@ -66,10 +66,13 @@ impl<'a> Value<'a> {
             Type::Count => count(text.trim()),
             Type::Time => {
                 let stamp = Stamp::parse(text)?;
+                if !text.contains('.') {
+                    return Ok(Self::Time(stamp, None));
+                }
                 let mut out = [0; 32];
                 let n = stamp.write(&mut out);
                 let digits = |b: &[u8]| b.iter().filter(|c| c.is_ascii_digit()).count();
-                let finer = text.contains('.') && digits(text.as_bytes()) > digits(&out[..n]);
+                let finer = digits(text.as_bytes()) > digits(&out[..n]);
                 Ok(Self::Time(stamp, finer.then(|| text.into())))
             }
             Type::Date => {

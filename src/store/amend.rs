@@ -131,7 +131,7 @@ pub fn replace(
         let sql = format!("UPDATE {} SET {} WHERE id = ?1", shape.kind.name, columns.join(", "));
         let mut statement = db.prepare_cached(&sql)?;
         statement.raw_bind_parameter(1, id)?;
-        rows::bind(&mut statement, shape, resolved, 2, entry, digest, &mut String::new())?;
+        rows::bind(&mut *statement, shape, resolved, 2, entry, digest, &mut String::new())?;
         statement.raw_execute()?;
         return Ok(());
     }

@@ -437,7 +437,7 @@ pub fn put(
         statement.raw_bind_parameter(1, id)?;
         first = 2;
     }
-    rows::bind(&mut statement, shape, resolved, first, entry, digest, &mut String::new())?;
+    rows::bind(&mut *statement, shape, resolved, first, entry, digest, &mut String::new())?;
     statement.raw_execute()?;
     Ok(())
 }
