@@ -36,8 +36,12 @@ impl Constants {
         let (d2, d3) = range(n as f64);
         // 1 - c4², by a series where the difference would lose digits
         let v = (n - 1) as f64;
-        let c5 =
-            if n > 10_000 { (0.5 / v - 0.125 / (v * v)).sqrt() } else { ((1.0 - c4) * (1.0 + c4)).sqrt() };
+        let c5 = if n > 1_000 {
+            let w = 1.0 / v;
+            (w * (0.5 - w * (0.125 + w * (0.0625 - w * 0.039_062_5)))).sqrt()
+        } else {
+            ((1.0 - c4) * (1.0 + c4)).sqrt()
+        };
         Ok(Self { d2, d3, c4, c5 })
     }
 

@@ -35,7 +35,7 @@ pub fn ewma(
     let points: Vec<f64> = x
         .iter()
         .map(|&x| {
-            z = lambda * x + keep * z;
+            z = keep * z + lambda * x;
             z
         })
         .collect();
