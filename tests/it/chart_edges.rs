@@ -54,6 +54,8 @@ fn told<T>(got: &Result<T, String>) {
 }
 
 proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
     #[test]
     fn charts_of_counts_never_fail(rows in prop::collection::vec((0u64..40, 0u64..60), 0..40), huge in any::<bool>()) {
         let scale = if huge { u64::MAX / 60 } else { 1 };
@@ -248,8 +250,8 @@ fn constants_of_two_and_of_a_thousand_million() {
         (30, 0.991_418_053_292_672_9, 0.130_729_658_476_440_46),
         (1_000, 0.999_749_781_101_513_2, 0.022_369_067_648_796_488),
         (10_000, 0.999_974_997_812_351_6, 0.007_071_332_985_194_351),
-        (10_001, 0.999_975_000_312_539_1, 0.007_070_979_418_546_196_5),
-        (1_000_000_000, 0.999_999_999_75, 0.000_022_360_679_783_383_152),
+        (10_001, 0.999_975_000_312_539, 0.007_070_979_418_546_197),
+        (1_000_000_000, 0.999_999_999_75, 0.000_022_360_679_783_383_15),
     ] {
         let k = Constants::of(n).unwrap();
         assert!((k.c4 - c4).abs() < 1e-15 && (k.c5 / c5 - 1.0).abs() < 1e-11, "{n}: {k:?}");

@@ -83,7 +83,8 @@ pub fn c(x: &[u64]) -> Result<Chart, String> {
 ///
 /// ```
 /// let chart = meltkin::stats::charts::attributes::u(&[14, 12, 20], &[10.0, 8.0, 13.0]).unwrap();
-/// assert!((chart.lower.at(1) - 0.0859264).abs() < 1e-6);
+/// let mean: f64 = 46.0 / 31.0;
+/// assert!((chart.lower.at(1) - (mean - 3.0 * (mean / 8.0).sqrt())).abs() < 1e-15);
 /// ```
 pub fn u(x: &[u64], units: &[f64]) -> Result<Chart, String> {
     let (centre, points) = rates(x, units)?;
