@@ -1,24 +1,33 @@
 //! The command line: clap types and printing; nothing else knows clap.
 
 pub mod calc;
+mod context;
+mod keep;
+mod trace;
 
+use std::io::IsTerminal;
 use std::process::ExitCode;
 
-use clap::{Parser, Subcommand};
+use clap::{CommandFactory, Parser, Subcommand};
+
+use context::Global;
 
 /// Parentage, causes and release of investment-cast turbine blades.
 #[derive(Parser)]
 #[command(name = "meltkin", version, about, max_term_width = 100)]
 struct Cli {
-    /// Print JSON on standard output
-    #[arg(long, global = true)]
-    json: bool,
+    #[command(flatten)]
+    global: Global,
     #[command(subcommand)]
-    command: Command,
+    command: Option<Command>,
 }
 
 #[derive(Subcommand)]
 enum Command {
+    #[command(flatten)]
+    Keep(keep::Keep),
+    #[command(flatten)]
+    Ask(trace::Ask),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -30,15 +39,23 @@ enum Command {
 /// 3 the store cannot be opened or trusted.
 pub fn main() -> ExitCode {
     let cli = Cli::parse();
-    let Command::Calc { what } = cli.command;
-    match calc::run(&what) {
-        Ok(answer) => {
-            answer.print(cli.json);
-            ExitCode::SUCCESS
+    let outcome = match &cli.command {
+        Some(Command::Keep(what)) => keep::run(what, &cli.global),
+        Some(Command::Ask(what)) => trace::run(what, &cli.global),
+        Some(Command::Calc { what }) => {
+            return match calc::run(what) {
+                Ok(answer) => {
+                    answer.print(cli.global.json);
+                    ExitCode::SUCCESS
+                }
+                Err(message) => context::fail(&crate::ops::Error::Input(message), cli.global.json),
+            };
         }
-        Err(message) => {
-            eprintln!("meltkin: {message}");
-            ExitCode::from(2)
+        None => {
+            let _ = std::io::stdout().is_terminal();
+            let _ = Cli::command().print_help();
+            return ExitCode::SUCCESS;
         }
-    }
+    };
+    outcome.unwrap_or_else(|e| context::fail(&e, cli.global.json))
 }

@@ -1,1 +1,228 @@
-//! Bundles and CSV files in and out.
+//! Files of records in and out: CSV rows to records with faults that name line and column, and
+//! records to CSV rows. Pure over a reader and a writer; nothing here knows the store.
+
+mod write;
+
+pub use write::Writer;
+
+use std::io::{BufRead, BufReader, Read};
+
+use crate::domain::check::{self, Fault, OwnField};
+use crate::domain::field::Type;
+use crate::domain::kind::Kind;
+use crate::domain::{Record, Value, catalogue, tag};
+
+/// Where a column of a file goes.
+enum Target {
+    Field(usize),
+    Own(usize),
+}
+
+/// Reads the records of one kind from a CSV.
+pub struct Reader<R> {
+    csv: csv::Reader<BufReader<R>>,
+    kind: &'static Kind,
+    own: Vec<OwnField>,
+    targets: Vec<Target>,
+    header: Vec<String>,
+    row: csv::ByteRecord,
+    line: u64,
+}
+
+/// Faults of a header, each with the line on which it stands.
+pub type HeaderFaults = Vec<Fault>;
+
+impl<R: Read> Reader<R> {
+    /// Reads the header.
+    ///
+    /// # Errors
+    /// Unknown, doubled or missing columns; a file that cannot be read.
+    pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
+        let whole = |message: String| vec![Fault::new("", "", message)];
+        let mut reader = BufReader::with_capacity(1 << 17, reader);
+        let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
+        if start.starts_with(b"\xef\xbb\xbf") {
+            reader.consume(3);
+        }
+        let mut csv = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(reader);
+        let mut row = csv::ByteRecord::new();
+        match csv.read_byte_record(&mut row) {
+            Ok(true) => {}
+            Ok(false) => return Err(whole("is empty; the first line names the columns".into())),
+            Err(e) => return Err(whole(format!("cannot be read: {e}"))),
+        }
+        let own: Vec<OwnField> = own.iter().filter(|o| o.record == kind.name).cloned().collect();
+        let (mut targets, mut header, mut faults) = (Vec::new(), Vec::new(), Vec::new());
+        for cell in &row {
+            let name = String::from_utf8_lossy(cell).trim().to_string();
+            let field = kind.index(&name).map(Target::Field);
+            let target = field.or_else(|| own.iter().position(|o| o.name == name).map(Target::Own));
+            match target {
+                Some(_) if header.contains(&name) => {
+                    faults.push(Fault::new(&name, "", "the column stands there twice"));
+                }
+                Some(target) => targets.push(target),
+                None => faults.push(Fault::new(&name, "", check::unknown_field(kind, &name, &own))),
+            }
+            header.push(name);
+        }
+        for field in kind.fields.iter().filter(|f| !f.optional) {
+            let given_if_blank = kind.name == "holds" && field.key;
+            if !given_if_blank && !header.iter().any(|h| h == field.name) {
+                faults.push(Fault::new(field.name, "", "the column is missing, and must be filled"));
+            }
+        }
+        if !faults.is_empty() {
+            return Err(faults);
+        }
+        Ok(Self { csv, kind, own, targets, header, row, line: 1 })
+    }
+
+    /// Reads the next row. False at the end.
+    ///
+    /// # Errors
+    /// The file cannot be read on.
+    pub fn advance(&mut self) -> Result<bool, Fault> {
+        self.line = self.csv.position().line();
+        match self.csv.read_byte_record(&mut self.row) {
+            Ok(more) => {
+                if let Some(at) = self.row.position() {
+                    self.line = at.line();
+                }
+                Ok(more)
+            }
+            Err(e) => Err(Fault::new("", "", format!("cannot be read on: {e}"))),
+        }
+    }
+
+    /// The line on which the current row begins.
+    #[must_use]
+    pub fn line(&self) -> u64 {
+        self.line
+    }
+
+    /// Bytes of the file read so far.
+    #[must_use]
+    pub fn bytes(&self) -> u64 {
+        self.csv.position().byte()
+    }
+
+    /// The current row as a record, with the faults of its cells.
+    pub fn record(&self, faults: &mut Vec<Fault>) -> Record<'_> {
+        let mut record = Record::blank(self.kind);
+        if self.row.len() != self.header.len() {
+            let message = format!("the row has {} cells, the header {}", self.row.len(), self.header.len());
+            faults.push(Fault::new("", "", message));
+            return record;
+        }
+        let mut filled = [false; 32];
+        for (i, cell) in self.row.iter().enumerate() {
+            let Ok(text) = std::str::from_utf8(cell) else {
+                let shown = String::from_utf8_lossy(cell);
+                faults.push(Fault::new(&self.header[i], &shown, "is not UTF-8"));
+                continue;
+            };
+            let text = natural(text);
+            match self.targets[i] {
+                Target::Field(at) => {
+                    let field = match self.kind.fields.get(at) {
+                        Some(f) => f,
+                        None => &crate::domain::kind::COMMON[at - self.kind.fields.len()],
+                    };
+                    if let Some(seen) = filled.get_mut(at) {
+                        *seen = true;
+                    }
+                    if text.is_empty() && self.kind.name == "holds" && field.ty == Type::Tag {
+                        continue;
+                    }
+                    match Value::read(field, text) {
+                        Ok(value) => record.values[at] = value,
+                        Err(message) => faults.push(Fault::new(field.name, text, message)),
+                    }
+                }
+                Target::Own(at) => match self.own[at].read(text) {
+                    Ok(value) => record.own.push((self.own[at].name.clone(), value)),
+                    Err(message) => faults.push(Fault::new(&self.own[at].name, text, message)),
+                },
+            }
+        }
+        if record.own.len() > 1 {
+            record.own.sort_by(|a, b| a.0.cmp(&b.0));
+        }
+        record
+    }
+}
+
+/// A cell as it was before a spreadsheet was kept from reading it as a formula: [`guarded`] undone.
+#[must_use]
+pub fn natural(cell: &str) -> &str {
+    match cell.as_bytes() {
+        [b'\'', ..] if looks_like_formula(cell.trim_start_matches('\'')) => &cell[1..],
+        _ => cell,
+    }
+}
+
+/// The cell must be kept from being read as a formula.
+fn looks_like_formula(text: &str) -> bool {
+    matches!(text.as_bytes().first(), Some(b'=' | b'+' | b'-' | b'@' | b'\t' | b'\r'))
+}
+
+/// A text cell that a spreadsheet would read as a formula gets a leading apostrophe.
+#[must_use]
+pub fn guarded(text: &str) -> std::borrow::Cow<'_, str> {
+    if looks_like_formula(text.trim_start_matches('\'')) { format!("'{text}").into() } else { text.into() }
+}
+
+/// The kind that a file's name says it holds.
+///
+/// # Errors
+/// The name is no kind's; the sentence offers near matches.
+pub fn kind_of_file(name: &str) -> Result<&'static Kind, String> {
+    let stem = name.strip_suffix(".csv").unwrap_or(name);
+    if name.ends_with(".csv") {
+        if let Some(kind) = crate::domain::kind(stem) {
+            return Ok(kind);
+        }
+    }
+    let stem = stem.split('.').next().unwrap_or(stem);
+    let mut near = tag::near(stem, catalogue::all().map(|k| k.name));
+    if near.is_empty() {
+        near = catalogue::all().map(|k| k.name).filter(|k| k.contains(stem) || stem.contains(k)).collect();
+    }
+    let near: Vec<String> = near.into_iter().map(|k| format!("{k}.csv")).collect();
+    let near: Vec<&str> = near.iter().map(String::as_str).collect();
+    Err(format!("is no file of a bundle{}", tag::hint(&near)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn formulas_are_kept_from_spreadsheets_and_come_back() {
+        for text in ["=1+1", "-5 units", "@x", "'=x", "''=x", "+1", "\t=1", "plain", "'quoted'", ""] {
+            let out = guarded(text);
+            assert!(!looks_like_formula(&out), "{text}");
+            assert_eq!(natural(&out), text);
+        }
+    }
+
+    #[test]
+    fn header_faults_are_all_named() {
+        let kind = crate::domain::kind("coats").unwrap();
+        let faults = match Reader::new("mould,coats,in_at,in_at\n".as_bytes(), kind, &[]) {
+            Err(faults) => faults,
+            Ok(_) => panic!("accepted"),
+        };
+        let text = format!("{faults:?}");
+        assert!(text.contains("did you mean coat ?"), "{text}");
+        assert!(text.contains("twice") && text.contains("slurry_batch"), "{text}");
+    }
+
+    #[test]
+    fn a_file_name_offers_the_nearest_kind() {
+        assert!(kind_of_file("mould.csv").unwrap_err().contains("moulds.csv"));
+        assert!(kind_of_file("moulds.txt").unwrap_err().contains("moulds.csv"));
+        assert!(kind_of_file("moulds.csv").is_ok());
+    }
+}

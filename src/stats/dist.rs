@@ -6,11 +6,11 @@
 //!
 //! Both tails are computed directly: the smaller one by a sum or an integral of positive terms, the
 //! larger one as its complement, so a tail of 1e-200 is as good as one of 0.1. Accuracy against
-//! exact values: 1e-13 relative for shapes (or counts) up to 1e4, 1e-11 up to 1e8, and about 1e-7 at
+//! exact values: 2e-13 relative for shapes (or counts) from 0.01 to 1e4, 1e-11 up to 1e8, and about 1e-7 at
 //! 1e15, where the argument itself, as a double, no longer says more.
 //!
-//! Functions with parameters return `None` where a parameter is outside its range or an argument is
-//! not a number; nothing here returns NaN, panics, or runs on.
+//! Functions with parameters return `None` where a parameter is outside its range (shapes and degrees
+//! of freedom lie between 1e-100 and 1e100) or an argument is not a number; nothing here returns NaN, panics, or runs on.
 
 mod continuous;
 mod discrete;

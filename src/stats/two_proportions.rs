@@ -57,7 +57,7 @@ pub fn compare((x1, n1): (u64, u64), (x2, n2): (u64, u64), conf: f64) -> Result<
     let cross = (i128::from(x1) * i128::from(y2) - i128::from(x2) * i128::from(y1)) as f64;
     let [a, b, c, d] = [x1, y1, x2, y2].map(|v| v as f64);
     let (s1, s2) = (n1 as f64, n2 as f64);
-    let difference = finite(cross / s1 / s2);
+    let difference = finite(cross / (u128::from(n1) * u128::from(n2)) as f64);
     let newcombe = difference.map(|diff| newcombe(diff, (x1, n1), (x2, n2), conf)).transpose()?;
     let ratio = finite(a / s1 * (s2 / c));
     let spread = z * ((b / a) / s1 + (d / c) / s2).sqrt();

@@ -1,1 +1,40 @@
-//! The SQLite store: the only module that knows rusqlite.
+//! The store: one SQLite file. The only module that knows rusqlite.
+//!
+//! Reading goes through the queries below; writing through one door ([`door`] for a single record,
+//! [`bulk`] for files), which validates, writes and journals in one transaction.
+#![allow(clippy::disallowed_types, reason = "this is the module that may talk to SQLite")]
+
+pub mod authority;
+pub mod backup;
+pub mod bulk;
+pub mod door;
+pub mod error;
+pub mod journal;
+pub mod lineage;
+pub mod open;
+pub mod outcomes;
+pub mod overview;
+pub mod places;
+pub mod read;
+mod resolve;
+mod rows;
+mod shape;
+pub mod suspects;
+pub mod tags;
+pub mod upward;
+pub mod verify;
+
+pub use error::{Error, Result};
+pub use open::Store;
+pub use rows::Link;
+
+use crate::domain::Stamp;
+
+/// Who writes, and when. The clock and the person come from outside.
+#[derive(Clone, Debug)]
+pub struct Who {
+    /// The person's tag, as claimed; blank where nobody said.
+    pub person: Option<String>,
+    /// Now.
+    pub now: Stamp,
+}

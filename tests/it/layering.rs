@@ -14,7 +14,8 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("metallurgy", &["domain"]),
     ("sampling", &["stats"]),
     ("causes", &["domain", "stats", "trace"]),
-    ("store", &["domain"]),
+    // shares of metal are worked out by `trace`, which is pure
+    ("store", &["domain", "trace"]),
     ("import", &["domain"]),
     ("demo", &["domain", "stats"]),
     ("report", &["domain", "stats", "trace", "metallurgy", "sampling", "causes"]),

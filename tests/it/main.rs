@@ -1,6 +1,15 @@
 //! One binary for all integration tests: it links once.
+#![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
+mod catalogue;
 mod chart_edges;
 mod checks;
+mod demo;
 mod edges;
 mod layering;
+mod made;
+mod metallurgy;
+mod outside;
+mod plans;
+mod records;
+mod support;

@@ -6,6 +6,7 @@ pub mod chart;
 pub mod charts;
 pub mod groups;
 pub mod input;
+pub mod melt;
 pub mod rates;
 pub mod regressions;
 pub mod sampling;
@@ -18,6 +19,9 @@ use clap::Subcommand;
 /// Every `calc` command, by family.
 #[derive(Subcommand)]
 pub enum Calc {
+    /// The melting shop
+    #[command(flatten)]
+    Melt(melt::Melt),
     /// Counts and shares
     #[command(flatten)]
     Rates(rates::Rates),
@@ -41,6 +45,7 @@ pub enum Calc {
 /// A sentence that names what is wrong with the input, with row and column where there are any.
 pub fn run(what: &Calc) -> Result<Answer, String> {
     match what {
+        Calc::Melt(what) => melt::run(what),
         Calc::Rates(what) => rates::run(what),
         Calc::Groups(what) => groups::run(what),
         Calc::Regressions(what) => regressions::run(what),

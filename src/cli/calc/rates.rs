@@ -89,7 +89,7 @@ pub enum Rates {
         #[command(flatten)]
         file: File,
     },
-    /// 2 x 2 tables in strata (columns a, b, c, d: a row per stratum, [[a,b],[c,d]])
+    /// 2 x 2 tables in strata (columns a, b, c, d: a row per stratum of a table with rows a b and c d)
     Strata {
         /// CSV with a header row; `-` reads standard input
         file: String,

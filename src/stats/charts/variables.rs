@@ -1,7 +1,6 @@
 //! Charts of measured values: individuals with moving range, X-bar with ranges or standard deviations.
 
 use std::collections::BTreeMap;
-use std::collections::BTreeSet;
 
 use super::Chart;
 use super::Line;
@@ -135,11 +134,12 @@ fn grouped(
         );
     }
     // mean and standard deviation of the spread, over sigma, by size; of one value both are 0
-    let sizes: BTreeSet<usize> = groups.iter().map(Vec::len).collect();
-    let by_size =
-        |n: usize| if n == 1 { Ok((0.0, 0.0)) } else { Constants::of(n as u64).map(|k| moments(&k)) };
-    let known: BTreeMap<usize, (f64, f64)> =
-        sizes.into_iter().map(|n| by_size(n).map(|m| (n, m))).collect::<Result<_, String>>()?;
+    let mut known: BTreeMap<usize, (f64, f64)> = BTreeMap::from([(1, (0.0, 0.0))]);
+    for g in groups {
+        if let std::collections::btree_map::Entry::Vacant(free) = known.entry(g.len()) {
+            free.insert(moments(&Constants::of(g.len() as u64)?));
+        }
+    }
     let moments: Vec<(f64, f64)> = groups.iter().map(|g| known[&g.len()]).collect();
     let spreads: Vec<f64> = groups.iter().map(|g| if g.len() == 1 { 0.0 } else { spread(g) }).collect();
     let (mut weighted, mut weights) = (Vec::new(), Vec::new());

@@ -8,8 +8,14 @@ use super::quantile::solve_falling;
 /// The largest quantile looked for.
 const FAR: f64 = 1e300;
 
+/// Whether a parameter is one that can be computed with.
 fn positive(v: f64) -> bool {
-    v > 0.0 && v.is_finite()
+    (1e-100..=1e100).contains(&v)
+}
+
+/// The tail, unless an argument so far out that products leave the range made it no number.
+fn number(v: f64) -> Option<f64> {
+    (!v.is_nan()).then_some(v)
 }
 
 fn inside(p: f64) -> bool {
@@ -53,7 +59,7 @@ pub fn t_sf(t: f64, df: f64) -> Option<f64> {
         return None;
     }
     let above = t_above(t.abs(), df);
-    Some(if t >= 0.0 { above } else { 1.0 - above })
+    number(if t >= 0.0 { above } else { 1.0 - above })
 }
 
 /// The point below which a share p of Student's t lies. `None` unless 0 < p < 1 and df > 0.
@@ -127,7 +133,7 @@ fn f_tails(x: f64, df1: f64, df2: f64) -> (f64, f64) {
 /// ```
 #[must_use]
 pub fn f_cdf(x: f64, df1: f64, df2: f64) -> Option<f64> {
-    (!x.is_nan() && positive(df1) && positive(df2)).then(|| f_tails(x, df1, df2).0)
+    (!x.is_nan() && positive(df1) && positive(df2)).then(|| f_tails(x, df1, df2).0).and_then(number)
 }
 
 /// F, share above x. `None` as for [`f_cdf`].
@@ -137,7 +143,7 @@ pub fn f_cdf(x: f64, df1: f64, df2: f64) -> Option<f64> {
 /// ```
 #[must_use]
 pub fn f_sf(x: f64, df1: f64, df2: f64) -> Option<f64> {
-    (!x.is_nan() && positive(df1) && positive(df2)).then(|| f_tails(x, df1, df2).1)
+    (!x.is_nan() && positive(df1) && positive(df2)).then(|| f_tails(x, df1, df2).1).and_then(number)
 }
 
 /// The point below which a share p of F lies. `None` unless 0 < p < 1 and both df > 0.
@@ -159,7 +165,7 @@ pub fn f_quantile(p: f64, df1: f64, df2: f64) -> Option<f64> {
 /// ```
 #[must_use]
 pub fn beta_cdf(x: f64, a: f64, b: f64) -> Option<f64> {
-    (!x.is_nan() && positive(a) && positive(b)).then(|| beta_tails(a, b, x, 1.0 - x).0)
+    (!x.is_nan() && positive(a) && positive(b)).then(|| beta_tails(a, b, x, 1.0 - x).0).and_then(number)
 }
 
 /// Beta, share above x. `None` as for [`beta_cdf`].
@@ -169,7 +175,7 @@ pub fn beta_cdf(x: f64, a: f64, b: f64) -> Option<f64> {
 /// ```
 #[must_use]
 pub fn beta_sf(x: f64, a: f64, b: f64) -> Option<f64> {
-    (!x.is_nan() && positive(a) && positive(b)).then(|| beta_tails(a, b, x, 1.0 - x).1)
+    (!x.is_nan() && positive(a) && positive(b)).then(|| beta_tails(a, b, x, 1.0 - x).1).and_then(number)
 }
 
 /// The point below which a share p of beta lies. `None` unless 0 < p < 1 and both shapes > 0.
@@ -194,7 +200,7 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> Option<f64> {
 /// ```
 #[must_use]
 pub fn gamma_cdf(x: f64, shape: f64) -> Option<f64> {
-    (!x.is_nan() && positive(shape)).then(|| gamma_tails(shape, x).0)
+    (!x.is_nan() && positive(shape)).then(|| gamma_tails(shape, x).0).and_then(number)
 }
 
 /// Gamma of rate 1, share above x. `None` as for [`gamma_cdf`].
@@ -205,7 +211,7 @@ pub fn gamma_cdf(x: f64, shape: f64) -> Option<f64> {
 /// ```
 #[must_use]
 pub fn gamma_sf(x: f64, shape: f64) -> Option<f64> {
-    (!x.is_nan() && positive(shape)).then(|| gamma_tails(shape, x).1)
+    (!x.is_nan() && positive(shape)).then(|| gamma_tails(shape, x).1).and_then(number)
 }
 
 /// The point below which a share p of gamma (rate 1) lies. `None` unless 0 < p < 1 and shape > 0.

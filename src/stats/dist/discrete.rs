@@ -225,12 +225,18 @@ fn hypergeometric_tails(k: u64, lot: u64, marked: u64, drawn: u64) -> Option<(f6
     if at < d.lowest() {
         return Some((0.0, 1.0));
     }
+    // the side away from the mean is the smaller one, unless nearly everything lies on one count
     let mean = d.drawn * (d.marked / (d.marked + d.plain));
-    Some(if at < mean {
-        let below = d.from(at, true).clamp(0.0, 1.0);
-        (below, 1.0 - below)
-    } else {
-        let above = d.from(at + 1.0, false).clamp(0.0, 1.0);
-        (1.0 - above, above)
-    })
+    if at < mean {
+        let down = d.from(at, true).clamp(0.0, 1.0);
+        if down <= 0.5 {
+            return Some((down, 1.0 - down));
+        }
+    }
+    let up = d.from(at + 1.0, false).clamp(0.0, 1.0);
+    if up <= 0.5 {
+        return Some((1.0 - up, up));
+    }
+    let down = d.from(at, true).clamp(0.0, 1.0);
+    Some((down, 1.0 - down))
 }

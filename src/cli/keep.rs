@@ -1,0 +1,399 @@
+//! Keeping records: stores, files, single records, checks of the file.
+
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Subcommand;
+use serde::Serialize;
+
+use crate::cli::context::{Bar, Global, named};
+use crate::domain::tag::shown;
+use crate::ops::records::{self, Logged};
+use crate::ops::{self, Error, Result, Store, bundle, demo};
+
+/// Commands that keep records.
+#[derive(Subcommand)]
+pub enum Keep {
+    /// Make the demo foundry if it isn't there, then trace one rejected blade (invented data)
+    ///
+    /// With --moulds it writes the bundle of an invented foundry of that size instead: eight blades
+    /// a mould, five inspections a blade, about ten years of records at 125,000 moulds. The same
+    /// seed gives the same bytes. Read it with: meltkin import FOLDER
+    Demo {
+        /// Print instead of opening the screens
+        #[arg(long)]
+        no_screen: bool,
+        /// Write a bundle with so many moulds instead
+        #[arg(long, value_name = "N", requires = "bundle")]
+        moulds: Option<u32>,
+        /// Seed of the invented history
+        #[arg(long, value_name = "S", default_value_t = 1, requires = "moulds")]
+        seed: u64,
+        /// The new or empty folder for the bundle
+        #[arg(long, value_name = "FOLDER", requires = "moulds")]
+        bundle: Option<PathBuf>,
+    },
+    /// Make an empty store with starter definitions: alloys with sources, defect terms
+    New {
+        /// Without any definitions
+        #[arg(long)]
+        bare: bool,
+    },
+    /// Take in a bundle folder, or one CSV named after its kind; all or nothing
+    Import {
+        /// Folder or file
+        path: PathBuf,
+        /// Only report what is wrong
+        #[arg(long)]
+        check: bool,
+        /// The kind, for a file of another name
+        #[arg(long, value_name = "KIND")]
+        kind: Option<String>,
+    },
+    /// Write every kind as a bundle into a new or empty folder
+    Export {
+        /// The folder
+        folder: PathBuf,
+    },
+    /// Write one record: meltkin log pours mould=M31-041 heat=H31-021 poured_at=…
+    Log {
+        /// Record kind
+        kind: String,
+        /// FIELD=VALUE …
+        #[arg(value_name = "FIELD=VALUE")]
+        fields: Vec<String>,
+        /// Why a value outside a guard is right
+        #[arg(long)]
+        reason: Option<String>,
+    },
+    /// Take back your last entry, within a minute
+    Undo,
+    /// Change a record; the old values stay visible
+    Correct {
+        /// Tag or address (coats:M31-070/4)
+        tag: String,
+        /// FIELD=VALUE …
+        #[arg(value_name = "FIELD=VALUE", required = true)]
+        fields: Vec<String>,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// A record, its guards, holds, suspect state
+    Show {
+        /// Tag or address
+        tag: String,
+        /// With every change, who made it, when and why
+        #[arg(long)]
+        history: bool,
+    },
+    /// Fence a record and everything that came out of it
+    Hold {
+        /// Tag
+        tag: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// Lift a hold (quality)
+    Lift {
+        /// The hold, or what it lies on
+        tag: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// A foundry's own fields
+    Field {
+        #[command(subcommand)]
+        what: FieldWhat,
+    },
+    /// What the next shift must know
+    Shift,
+    /// Check the file: pages, references, journal, tables against the journal
+    Verify {
+        /// A hash of the journal that was printed earlier
+        #[arg(long, value_name = "HASH")]
+        anchor: Option<String>,
+    },
+    /// Copy the store while it is in use, and check the copy
+    Backup {
+        /// The new file
+        file: PathBuf,
+    },
+    /// Put a checked copy in the place of the store
+    Restore {
+        /// The copy
+        file: PathBuf,
+        /// Replace the store that is there
+        #[arg(long)]
+        replace: bool,
+    },
+}
+
+/// Commands on own fields.
+#[derive(Subcommand)]
+pub enum FieldWhat {
+    /// Add a field to a record kind: meltkin field add moulds.tilt_deg --type number
+    Add {
+        /// KIND.FIELD
+        name: String,
+        /// number, text, time or yes_no
+        #[arg(long = "type", value_name = "T")]
+        ty: String,
+        /// Typing guard
+        #[arg(long, allow_negative_numbers = true)]
+        min: Option<f64>,
+        /// Typing guard
+        #[arg(long, allow_negative_numbers = true)]
+        max: Option<f64>,
+        /// A candidate cause of defects
+        #[arg(long)]
+        cause: bool,
+    },
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
+    match what {
+        Keep::Demo { moulds: Some(moulds), seed, bundle: Some(folder), .. } => {
+            make_bundle(global, folder, *moulds, *seed)?;
+        }
+        Keep::Demo { no_screen, .. } => return show_demo(global, *no_screen),
+        Keep::New { bare } => new(global, *bare)?,
+        Keep::Import { path, check, kind } => return import(global, path, *check, kind.as_deref()),
+        Keep::Export { folder } => export(global, folder)?,
+        Keep::Restore { file, replace } => {
+            let place = global.path("meltkin.db")?;
+            let checked = crate::ops::restore(file, &place, *replace)?;
+            eprintln!(
+                "restored {} from {}: {} journal entries, head {}",
+                named(&place),
+                named(file),
+                checked.entries,
+                checked.head
+            );
+        }
+        Keep::Verify { anchor } => return verify(global, anchor.as_deref()),
+        other => {
+            let mut store = global.open()?;
+            one_record(other, &mut store, global)?;
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
+    let who = global.who(Some(store))?;
+    let logged = match what {
+        Keep::Log { kind, fields, reason } => records::log(store, &who, kind, fields, reason.as_deref())?,
+        Keep::Correct { tag, fields, reason } => {
+            Logged::new(&store.correct(&who, tag, &records::pairs(fields)?, reason)?)
+        }
+        Keep::Hold { tag, reason } => records::hold(store, &who, tag, reason)?,
+        Keep::Lift { tag, reason } => Logged::new(&store.lift(&who, tag, reason)?),
+        Keep::Field { what: FieldWhat::Add { name, ty, min, max, cause } } => {
+            let Some((kind, field)) = name.split_once('.') else {
+                return Err(Error::input(format!("{} is no KIND.FIELD, as moulds.tilt_deg is", shown(name))));
+            };
+            let mut fields = vec![
+                format!("record={kind}"),
+                format!("field={field}"),
+                format!("type={ty}"),
+                format!("cause={}", if *cause { "yes" } else { "no" }),
+            ];
+            fields.extend(min.map(|v| format!("min={v}")));
+            fields.extend(max.map(|v| format!("max={v}")));
+            records::log(store, &who, "own_fields", &fields, None)?
+        }
+        Keep::Undo => {
+            let (entry, seq) = store.undo(&who)?;
+            let answer = serde_json::json!({"undone": entry.tag, "action": entry.action, "entry": seq});
+            global.say(&answer, |_| {
+                format!("took back: {} of {}", entry.action, shown(entry.tag.as_deref().unwrap_or("")))
+            });
+            return Ok(());
+        }
+        Keep::Show { tag, history } => {
+            global.say(&records::show(store, tag, *history)?, crate::report::records::Shown::text);
+            return Ok(());
+        }
+        Keep::Shift => {
+            global.say(&ops::floor::shift(store, who.now)?, ops::floor::Shift::text);
+            return Ok(());
+        }
+        Keep::Backup { file } => {
+            let bar = Bar::new();
+            let checked = store.backup(file, &mut |done, total| bar.at(done, total, "copying"))?;
+            bar.clear();
+            let answer = serde_json::json!({"file": file, "entries": checked.entries, "head": checked.head});
+            global.say(&answer, |_| {
+                format!(
+                    "backed up to {}, checked: {} journal entries, head {}",
+                    named(file),
+                    checked.entries,
+                    checked.head
+                )
+            });
+            return Ok(());
+        }
+        _ => return Ok(()),
+    };
+    global.say(&logged, Logged::text);
+    Ok(())
+}
+
+fn new(global: &Global, bare: bool) -> Result<()> {
+    let path = global.path("meltkin.db")?;
+    let mut store = Store::create(&path)?;
+    let mut n = 0;
+    if !bare {
+        let who = global.who(Some(&store))?;
+        n = ops::starter(&mut store, &who)?;
+    }
+    let answer = serde_json::json!({"store": path, "records": n});
+    global.say(&answer, |_| format!("made {} with {n} starter records", named(&path)));
+    Ok(())
+}
+
+fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Result<ExitCode> {
+    let file = global.path("meltkin.db")?;
+    let fresh = !file.exists();
+    if !path.exists() {
+        return Err(Error::input(format!("{}: there is no such file or folder", named(path))));
+    }
+    let mut store = match (fresh, check) {
+        (true, true) => Store::memory()?,
+        (true, false) => Store::begin_new(&file)?,
+        (false, _) => Store::open(&file)?,
+    };
+    let who = global.who(Some(&store))?;
+    let bar = Bar::new();
+    let done =
+        bundle::import(&mut store, &who, path, kind, check, &mut |at, total, what| bar.at(at, total, what));
+    bar.clear();
+    let failed = done.as_ref().map_or(true, |d| !d.faults.is_empty());
+    match (fresh && !check, failed) {
+        (true, true) => store.abandon(),
+        (true, false) => store.move_into(&file)?,
+        _ => {}
+    }
+    let done = done?;
+    for fault in done.faults.iter().take(200) {
+        eprintln!("{}", fault.text());
+    }
+    if done.faults.len() > 200 {
+        eprintln!("… and {} more", done.faults.len() - 200);
+    }
+    global.say(&done, |d| {
+        let n: usize = d.records.values().sum();
+        let verdict = match (d.faults.len(), check) {
+            (0, true) => "nothing is wrong; nothing was written (--check)".to_string(),
+            (0, false) => format!("wrote {n} records"),
+            (f, _) => format!("{f} faults; nothing was written"),
+        };
+        let kinds: Vec<Vec<String>> =
+            d.records.iter().map(|(k, n)| vec![format!("  {k}"), n.to_string()]).collect();
+        format!("{}{verdict}, {} unchanged", crate::report::columns(&kinds), d.unchanged)
+    });
+    Ok(if failed { ExitCode::from(2) } else { ExitCode::SUCCESS })
+}
+
+fn export(global: &Global, folder: &Path) -> Result<()> {
+    let store = global.open()?;
+    let bar = Bar::new();
+    let counts = bundle::export(&store, folder, &mut |at, total, what| bar.at(at, total, what))?;
+    bar.clear();
+    let answer = serde_json::json!({"folder": folder, "records": counts});
+    global.say(&answer, |_| format!("wrote {} records to {}", counts.values().sum::<usize>(), named(folder)));
+    Ok(())
+}
+
+/// What `verify` prints.
+#[derive(Serialize)]
+struct Verdict {
+    ok: bool,
+    entries: i64,
+    head: String,
+    rows: u64,
+    anchored_at: Option<i64>,
+    derived: Vec<&'static str>,
+    faults: Vec<serde_json::Value>,
+}
+
+fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
+    let store = global.open()?;
+    let bar = Bar::new();
+    let mut step = 0;
+    let found = store.verify(anchor, &mut |what| {
+        step += 1;
+        bar.at(step, 60, what);
+    })?;
+    bar.clear();
+    let verdict = Verdict {
+        ok: found.faults.is_empty(),
+        entries: found.entries,
+        head: found.head,
+        rows: found.rows,
+        anchored_at: found.anchored_at,
+        derived: Vec::new(),
+        faults: found
+            .faults
+            .iter()
+            .map(|f| serde_json::json!({"table": f.table, "tag": f.tag, "message": f.message}))
+            .collect(),
+    };
+    global.say(&verdict, |v| {
+        let mut out = String::new();
+        for f in &found.faults {
+            let tag = f.tag.as_deref().map(|t| format!(" {}", shown(t))).unwrap_or_default();
+            out.push_str(&format!("FAULT {}{tag}: {}\n", f.table, shown(&f.message)));
+        }
+        out.push_str(&format!(
+            "{}: {} journal entries, {} rows compared\nhead {}\n",
+            if v.ok { "whole" } else { "NOT TO BE TRUSTED" },
+            v.entries,
+            v.rows,
+            v.head
+        ));
+        if let Some(at) = v.anchored_at {
+            out.push_str(&format!("the anchor is entry {at}: everything before it is unchanged\n"));
+        }
+        out
+    });
+    Ok(if verdict.ok { ExitCode::SUCCESS } else { ExitCode::from(1) })
+}
+
+fn show_demo(global: &Global, _no_screen: bool) -> Result<ExitCode> {
+    let path = global.path("demo.db")?;
+    let bar = Bar::new();
+    let store = demo::open(&path, &mut |at, total, what| bar.at(at, total, what))?;
+    bar.clear();
+    let told = demo::tell(&store)?;
+    global.say(&told, demo::Told::text);
+    eprintln!("the demo store is {}; use it with --store", named(&path));
+    Ok(ExitCode::SUCCESS)
+}
+
+fn make_bundle(global: &Global, folder: &Path, moulds: u32, seed: u64) -> Result<()> {
+    let made = demo::make(folder, &crate::ops::Plan { moulds, seed })?;
+    let answer = serde_json::json!({
+        "folder": folder, "moulds": made.moulds, "blades": made.blades, "heats": made.heats,
+        "inspections": made.inspections, "findings": made.findings,
+    });
+    global.say(&answer, |_| {
+        format!(
+            "Invented data. Wrote to {}: {} moulds, {} blades, {} heats, {} inspections, {} findings",
+            named(folder),
+            made.moulds,
+            made.blades,
+            made.heats,
+            made.inspections,
+            made.findings
+        )
+    });
+    Ok(())
+}

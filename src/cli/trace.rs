@@ -1,0 +1,101 @@
+//! Tracing: what went in, what came out, siblings, may it be poured.
+
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::context::Global;
+use crate::ops::{Result, alloy, floor, lineage, siblings};
+use crate::report::lineage::{Contain, Siblings, Trace};
+
+/// Commands that trace.
+#[derive(Subcommand)]
+pub enum Ask {
+    /// What went into a record, through every generation of revert
+    Trace {
+        /// Tag
+        tag: String,
+    },
+    /// What came out of a record, and where each blade is
+    Contain {
+        /// Tag
+        tag: String,
+    },
+    /// The blades that share a parent with one blade, and how they compare
+    Siblings {
+        /// Blade
+        blade: String,
+        /// The parent
+        #[arg(long)]
+        of: String,
+        /// Defect term
+        #[arg(long)]
+        defect: Option<String>,
+        /// Zone of the finding
+        #[arg(long)]
+        zone: Option<String>,
+        /// Inspection method; without it the one under which the defect is found most
+        #[arg(long)]
+        method: Option<String>,
+    },
+    /// Chemistry against the limits of the alloy
+    Alloy {
+        #[command(subcommand)]
+        what: AlloyWhat,
+    },
+    /// May this mould be poured?
+    Ready {
+        /// Mould
+        mould: String,
+    },
+}
+
+/// Commands on chemistry.
+#[derive(Subcommand)]
+pub enum AlloyWhat {
+    /// An ingot lot, revert lot, heat or analysis against the limits of its alloy
+    Check {
+        /// Tag
+        tag: String,
+    },
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Ask::Trace { tag } => global.say(&lineage::trace(&store, tag)?, Trace::text),
+        Ask::Contain { tag } => global.say(&lineage::contain(&store, tag)?, Contain::text),
+        Ask::Siblings { blade, of, defect, zone, method } => {
+            global.say(
+                &siblings::siblings(
+                    &store,
+                    blade,
+                    of,
+                    defect.as_deref(),
+                    zone.as_deref(),
+                    method.as_deref(),
+                )?,
+                Siblings::text,
+            );
+        }
+        Ask::Alloy { what: AlloyWhat::Check { tag } } => {
+            let answer = alloy::check(&store, tag)?;
+            global.say(&answer, alloy::Checked::text);
+            if answer.fails() {
+                return Ok(ExitCode::from(1));
+            }
+        }
+        Ask::Ready { mould } => {
+            let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;
+            global.say(&answer, floor::Ready::text);
+            if !answer.ready {
+                return Ok(ExitCode::from(1));
+            }
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,145 @@
+//! One field of a record kind.
+
+/// What a field holds.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Type {
+    /// The record's own tag.
+    Tag,
+    /// Free text, or a name that is not a tag of a record (a furnace, a die, a person's code).
+    Text,
+    /// A measured or given number; `<x` and the missing marks are kept beside it.
+    Number,
+    /// A whole number, not negative.
+    Count,
+    /// A time with its offset.
+    Time,
+    /// A date.
+    Date,
+    /// A date or a time.
+    Moment,
+    /// One of a few words.
+    Choice(&'static [&'static str]),
+    /// A reference by tag to a record of one of these kinds.
+    Ref(&'static [&'static str]),
+    /// A reference to a record of any kind.
+    AnyTag,
+    /// The revision of the definition that another field of this record refers to.
+    RevisionOf(&'static str),
+}
+
+/// One field: its name (the unit stands in it), type, and what is known of it.
+#[derive(Clone, Copy, Debug)]
+pub struct Field {
+    /// Column name in bundles and in the store.
+    pub name: &'static str,
+    /// What it holds.
+    pub ty: Type,
+    /// May be blank; then it also takes `n/a` and `illegible`.
+    pub optional: bool,
+    /// Belongs to the record's key.
+    pub key: bool,
+    /// Typing guard: outside it a reason is asked for. Never a specification.
+    pub guard: Option<(f64, f64)>,
+    /// Is a candidate cause of a defect.
+    pub cause: bool,
+    /// Is a genealogy edge: what it refers to went into this record (or into the record's child).
+    pub parent: bool,
+}
+
+impl Field {
+    /// A required field.
+    #[must_use]
+    pub const fn new(name: &'static str, ty: Type) -> Self {
+        Self { name, ty, optional: false, key: false, guard: None, cause: false, parent: false }
+    }
+
+    /// May be blank.
+    #[must_use]
+    pub const fn opt(mut self) -> Self {
+        self.optional = true;
+        self
+    }
+
+    /// Belongs to the key.
+    #[must_use]
+    pub const fn key(mut self) -> Self {
+        self.key = true;
+        self
+    }
+
+    /// Has a typing guard.
+    #[must_use]
+    pub const fn guard(mut self, low: f64, high: f64) -> Self {
+        self.guard = Some((low, high));
+        self
+    }
+
+    /// Is a candidate cause.
+    #[must_use]
+    pub const fn cause(mut self) -> Self {
+        self.cause = true;
+        self
+    }
+
+    /// Is a genealogy edge.
+    #[must_use]
+    pub const fn parent(mut self) -> Self {
+        self.parent = true;
+        self
+    }
+
+    /// The unit that stands at the end of the name, as it is printed; empty if there is none.
+    #[must_use]
+    pub fn unit(&self) -> &'static str {
+        const UNITS: &[(&str, &str)] = &[
+            ("_mbar_l_s", "mbar l/s"),
+            ("_ml_per_100g", "ml/100 g"),
+            ("_g_cm3", "g/cm³"),
+            ("_mm2", "mm²"),
+            ("_pct", "%"),
+            ("_ppm", "ppm"),
+            ("_mbar", "mbar"),
+            ("_bar", "bar"),
+            ("_mpa", "MPa"),
+            ("_hrc", "HRC"),
+            ("_min", "min"),
+            ("_kw", "kW"),
+            ("_kg", "kg"),
+            ("_mm", "mm"),
+            ("_max_s", "s"),
+            ("_c", "°C"),
+            ("_s", "s"),
+            ("_h", "h"),
+            ("_g", "g"),
+        ];
+        if !matches!(self.ty, Type::Number) {
+            return "";
+        }
+        UNITS.iter().find(|(end, _)| self.name.ends_with(end)).map_or("", |(_, unit)| unit)
+    }
+
+    /// The name as a person reads it: without the unit, words apart.
+    #[must_use]
+    pub fn label(&self) -> String {
+        self.name.replace('_', " ")
+    }
+
+    /// Numbers and counts.
+    #[must_use]
+    pub fn is_numeric(&self) -> bool {
+        matches!(self.ty, Type::Number | Type::Count)
+    }
+
+    /// The columns that hold the field in the store: one, or one per kind that it may refer to.
+    #[must_use]
+    pub fn columns(&self) -> Vec<String> {
+        match self.ty {
+            Type::Ref(kinds) if kinds.len() > 1 => {
+                kinds.iter().map(|k| format!("{}_{}", self.name, k.strip_suffix('s').unwrap_or(k))).collect()
+            }
+            Type::AnyTag => vec![format!("{}_kind", self.name), format!("{}_id", self.name)],
+            Type::RevisionOf(_) => Vec::new(),
+            _ => vec![self.name.to_string()],
+        }
+    }
+}

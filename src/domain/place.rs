@@ -1,0 +1,66 @@
+//! Where a blade is.
+
+/// The state of a blade, in the order in which it is decided.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Place {
+    /// Sent out and not returned.
+    Shipped,
+    /// Last disposition scrap.
+    Scrapped,
+    /// An open hold on it, its lot or anything upstream; or last disposition hold.
+    Held,
+    /// Last disposition concession.
+    Concession,
+    /// Last disposition accept.
+    Accepted,
+    /// No disposition, or rework or repair.
+    InProcess,
+}
+
+impl Place {
+    /// Every state, in order.
+    pub const ALL: [Place; 6] =
+        [Self::Shipped, Self::Scrapped, Self::Held, Self::Concession, Self::Accepted, Self::InProcess];
+
+    /// Decides the state.
+    #[must_use]
+    pub fn of(shipped: bool, last_decision: Option<&str>, held: bool) -> Self {
+        match last_decision {
+            _ if shipped => Self::Shipped,
+            Some("scrap") => Self::Scrapped,
+            _ if held => Self::Held,
+            Some("hold") => Self::Held,
+            Some("concession") => Self::Concession,
+            Some("accept") => Self::Accepted,
+            _ => Self::InProcess,
+        }
+    }
+
+    /// The word for it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Shipped => "shipped",
+            Self::Scrapped => "scrapped",
+            Self::Held => "held",
+            Self::Concession => "concession",
+            Self::Accepted => "accepted",
+            Self::InProcess => "in process",
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Place;
+
+    #[test]
+    fn the_first_that_holds_decides() {
+        assert_eq!(Place::of(true, Some("scrap"), true), Place::Shipped);
+        assert_eq!(Place::of(false, Some("scrap"), true), Place::Scrapped);
+        assert_eq!(Place::of(false, Some("accept"), true), Place::Held);
+        assert_eq!(Place::of(false, Some("hold"), false), Place::Held);
+        assert_eq!(Place::of(false, Some("rework"), false), Place::InProcess);
+        assert_eq!(Place::of(false, None, false), Place::InProcess);
+    }
+}

@@ -1,0 +1,144 @@
+//! Tags: what people read and scan. Their rules, and near matches for one that is not known.
+
+/// The longest tag.
+pub const LONGEST: usize = 40;
+
+/// Checks a tag by the rules: 1 to 40 characters, no blanks, commas, control or bidirectional
+/// characters.
+///
+/// # Errors
+/// What is wrong.
+pub fn check(tag: &str) -> Result<(), String> {
+    if tag.is_empty() {
+        return Err("a tag is missing".into());
+    }
+    if tag.len() > LONGEST && tag.chars().count() > LONGEST {
+        return Err(format!("a tag has at most {LONGEST} characters"));
+    }
+    for c in tag.chars() {
+        if c == ',' || c.is_whitespace() {
+            return Err("a tag has no blanks or commas".into());
+        }
+        if unprintable(c) {
+            return Err(format!("a tag has no control characters (here U+{:04X})", c as u32));
+        }
+    }
+    Ok(())
+}
+
+/// Characters that must not reach a terminal raw: C0 and C1 controls, and those that turn the
+/// direction of text round.
+#[must_use]
+pub fn unprintable(c: char) -> bool {
+    c.is_control()
+        || matches!(c, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{2028}' | '\u{2029}' | '\u{feff}')
+}
+
+/// The text as it may stand on a terminal or in a message: unprintable characters escaped.
+#[must_use]
+pub fn shown(text: &str) -> std::borrow::Cow<'_, str> {
+    if !text.chars().any(unprintable) {
+        return text.into();
+    }
+    let mut out = String::with_capacity(text.len() + 8);
+    for c in text.chars() {
+        match c {
+            '\n' => out.push_str("\\n"),
+            '\r' => out.push_str("\\r"),
+            '\t' => out.push_str("\\t"),
+            c if unprintable(c) => out.push_str(&format!("\\u{{{:x}}}", c as u32)),
+            c => out.push(c),
+        }
+    }
+    out.into()
+}
+
+/// The form under which tags are compared: without regard to the case of ASCII letters, as the
+/// store's indexes compare them.
+#[must_use]
+pub fn folded(tag: &str) -> String {
+    tag.to_ascii_lowercase()
+}
+
+/// Up to three of `known` that are nearest to `text`, nearest first; nothing that is far off.
+pub fn near<'a>(text: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
+    let text = folded(text);
+    let most = (text.chars().count() / 3).clamp(1, 3);
+    let mut found: Vec<(usize, &str)> = known
+        .into_iter()
+        .filter_map(|k| {
+            let folded = folded(k);
+            if folded.len().abs_diff(text.len()) > most + 2 {
+                return None;
+            }
+            let d = distance(&text, &folded);
+            (d <= most).then_some((d, k))
+        })
+        .collect();
+    found.sort();
+    found.dedup();
+    found.truncate(3);
+    found.into_iter().map(|(_, k)| k).collect()
+}
+
+/// `; did you mean A or B?`, or nothing.
+#[must_use]
+pub fn hint(near: &[&str]) -> String {
+    if near.is_empty() {
+        String::new()
+    } else {
+        let near: Vec<_> = near.iter().map(|t| shown(t)).collect();
+        format!("; did you mean {} ?", near.join(" or "))
+    }
+}
+
+/// Edit distance in which a swap of two neighbours counts one (optimal string alignment).
+fn distance(a: &str, b: &str) -> usize {
+    let (a, b): (Vec<char>, Vec<char>) = (a.chars().collect(), b.chars().collect());
+    let mut rows = vec![vec![0; b.len() + 1]; a.len() + 1];
+    for (i, row) in rows.iter_mut().enumerate() {
+        row[0] = i;
+    }
+    for (j, cell) in rows[0].iter_mut().enumerate() {
+        *cell = j;
+    }
+    for i in 1..=a.len() {
+        for j in 1..=b.len() {
+            let same = usize::from(a[i - 1] != b[j - 1]);
+            let mut d = (rows[i - 1][j] + 1).min(rows[i][j - 1] + 1).min(rows[i - 1][j - 1] + same);
+            if i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1] {
+                d = d.min(rows[i - 2][j - 2] + 1);
+            }
+            rows[i][j] = d;
+        }
+    }
+    rows[a.len()][b.len()]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn rules() {
+        assert!(check("M31-041-6").is_ok() && check("QA-713/3").is_ok() && check("Ö-1").is_ok());
+        for bad in ["", "a b", "a,b", "a\u{7}", "a\u{202e}b", "\ta", &"x".repeat(41)] {
+            assert!(check(bad).is_err(), "{bad:?}");
+        }
+        assert!(check(&"ö".repeat(40)).is_ok());
+    }
+
+    #[test]
+    fn nearest_first_and_nothing_far_off() {
+        let known = ["M31-041", "M31-014", "M31-099", "FL31-03"];
+        assert_eq!(near("m31-041x", known)[0], "M31-041");
+        assert_eq!(near("M31-401", known)[0], "M31-041");
+        assert!(near("completely-else", known).is_empty());
+    }
+
+    #[test]
+    fn nothing_raw_reaches_a_terminal() {
+        assert_eq!(shown("a\u{1b}[31mb\u{202e}"), "a\\u{1b}[31mb\\u{202e}");
+        assert_eq!(shown("plain"), "plain");
+    }
+}

@@ -1,0 +1,111 @@
+//! Making up a charge: blends, revert, trims, leaks.
+
+/// Content of a blend, `Σ m C / Σ m`, in the unit of the contents; masses in any one unit.
+///
+/// # Errors
+/// No parts, a negative mass, or no mass at all.
+///
+/// Source: mass balance.
+///
+/// ```
+/// # use meltkin::metallurgy::charge::blend;
+/// assert!((blend(&[(8.0, 6.05), (2.0, 5.90)]).unwrap() - 6.02).abs() < 1e-12);
+/// ```
+pub fn blend(parts: &[(f64, f64)]) -> Result<f64, String> {
+    if let Some((m, _)) = parts.iter().find(|(m, c)| !(*m >= 0.0 && m.is_finite() && c.is_finite())) {
+        return Err(format!("{m}: a mass is a number from 0"));
+    }
+    let mass: f64 = parts.iter().map(|(m, _)| m).sum();
+    if mass <= 0.0 {
+        return Err("the masses sum to 0: there is no blend".into());
+    }
+    Ok(parts.iter().map(|(m, c)| m * c).sum::<f64>() / mass)
+}
+
+/// Level at which an impurity settles when every charge holds a share r of revert:
+/// `C = C_virgin + d / (1 − r)`, d the pick-up per melt.
+///
+/// # Errors
+/// r is not from 0 to below 1: with nothing but revert the level has no end.
+///
+/// Source: geometric series of the mass balance.
+///
+/// ```
+/// # use meltkin::metallurgy::charge::revert_level;
+/// assert_eq!(revert_level(8.0, 3.0, 0.5).unwrap(), 14.0);
+/// ```
+pub fn revert_level(virgin: f64, pick_up: f64, share: f64) -> Result<f64, String> {
+    if !(0.0..1.0).contains(&share) {
+        return Err(format!(
+            "share = {share}: a share of revert is from 0 to below 1; at 1 the level has no end"
+        ));
+    }
+    Ok(virgin + pick_up / (1.0 - share))
+}
+
+/// Mass of an addition in the unit of the melt, `M (target − now) / (assay × recovery − target)`;
+/// contents and assay in %, recovery from 0 to 1.
+///
+/// # Errors
+/// The addition holds no more than the target, or the target lies below what is there.
+///
+/// Source: mass balance with recovery.
+///
+/// ```
+/// # use meltkin::metallurgy::charge::addition;
+/// let kg = addition(10.0, 0.04, 0.10, 99.0, 0.7).unwrap();
+/// assert!((kg - 0.0086705).abs() < 1e-7);
+/// ```
+pub fn addition(melt: f64, now: f64, target: f64, assay: f64, recovery: f64) -> Result<f64, String> {
+    if !(melt > 0.0 && now >= 0.0 && (0.0..=100.0).contains(&assay) && recovery > 0.0 && recovery <= 1.0) {
+        return Err("melt above 0, contents from 0, assay to 100 %, recovery above 0 to 1".into());
+    }
+    if target < now {
+        return Err(format!("the melt holds {now} % already: an addition only raises it"));
+    }
+    let effective = assay * recovery - target;
+    if effective <= 0.0 {
+        return Err(format!("an addition of {assay} % with recovery {recovery} never reaches {target} %"));
+    }
+    Ok(melt * (target - now) / effective)
+}
+
+/// One micron of mercury in pascal.
+pub const MICRON_PA: f64 = 0.133_322_368;
+/// Gas constant in J/(mol K), exact by the SI.
+const R: f64 = 8.314_462_618;
+/// Mean molar mass of dry air in g/mol.
+const AIR_G_MOL: f64 = 28.965;
+
+/// Air in g that a leak lets in, `p V M / (R T)` with p the rise of pressure: rate in µm Hg/min,
+/// volume in m³, time in min, gas temperature in K.
+///
+/// # Errors
+/// A negative figure, or no temperature.
+///
+/// Source: ideal gas.
+///
+/// ```
+/// # use meltkin::metallurgy::charge::leak_air_g;
+/// assert!((leak_air_g(5.0, 1.5, 300.0, 20.0).unwrap() - 0.23223).abs() < 0.0005);
+/// ```
+pub fn leak_air_g(rate: f64, volume_m3: f64, temperature_k: f64, time_min: f64) -> Result<f64, String> {
+    if !(rate >= 0.0 && volume_m3 >= 0.0 && time_min >= 0.0 && temperature_k > 0.0) {
+        return Err("rate, volume and time from 0, temperature above 0 K".into());
+    }
+    Ok(rate * time_min * MICRON_PA * volume_m3 / (R * temperature_k) * AIR_G_MOL)
+}
+
+/// Largest nitrogen pick-up in ppm if a melt took all nitrogen of that air (75.5 % by mass). The
+/// real pick-up is far less: the figure shows that the leak-up rate must be recorded.
+///
+/// # Errors
+/// As [`leak_air_g`]; or no melt.
+///
+/// Source: mass balance; composition of dry air.
+pub fn leak_nitrogen_ppm(air_g: f64, melt_kg: f64) -> Result<f64, String> {
+    if melt_kg <= 0.0 {
+        return Err("a melt has a mass above 0".into());
+    }
+    Ok(air_g * 0.755 / (melt_kg * 1000.0) * 1e6)
+}

@@ -1,0 +1,76 @@
+//! Freezing: moduli and the time of a thin wall.
+
+/// Modulus of a box in the unit of its sides, volume over surface: `abc / (2 (ab + bc + ca))`.
+///
+/// # Errors
+/// A side that is not above 0.
+///
+/// Source: Chvorinov's definition.
+///
+/// ```
+/// # use meltkin::metallurgy::freeze::box_modulus;
+/// assert!((box_modulus(40.0, 20.0, 12.0).unwrap() - 3.1579).abs() < 0.0005);
+/// ```
+pub fn box_modulus(a: f64, b: f64, c: f64) -> Result<f64, String> {
+    if !(a > 0.0 && b > 0.0 && c > 0.0 && (a * b * c).is_finite()) {
+        return Err("the sides of a box are above 0".into());
+    }
+    Ok(a * b * c / (2.0 * (a * b + b * c + c * a)))
+}
+
+/// What a thin wall is and what cools it.
+#[derive(Clone, Copy, Debug)]
+pub struct Wall {
+    /// Density in kg/m³.
+    pub density: f64,
+    /// Full thickness in m, cooled from both sides.
+    pub thickness: f64,
+    /// Latent heat in J/kg.
+    pub latent: f64,
+    /// Heat capacity of the liquid in J/(kg K).
+    pub heat_capacity: f64,
+    /// Superheat in K.
+    pub superheat: f64,
+    /// Heat transfer coefficient in W/(m² K).
+    pub transfer: f64,
+    /// Melting temperature in °C.
+    pub melting: f64,
+    /// Mould temperature in °C.
+    pub mould: f64,
+}
+
+/// Time in s until a thin wall is frozen, `ρ d (L + c ΔT) / (2 h (Tm − T0))`.
+///
+/// # Errors
+/// A mould that is not colder than the metal, or a property that is not above 0.
+///
+/// Source: heat balance with the interface in control; the properties come from the user.
+///
+/// ```
+/// # use meltkin::metallurgy::freeze::{Wall, freeze_time};
+/// let wall = Wall { density: 7500.0, thickness: 0.001, latent: 240_000.0, heat_capacity: 720.0,
+///     superheat: 130.0, transfer: 1000.0, melting: 1340.0, mould: 1000.0 };
+/// assert!((freeze_time(&wall).unwrap() - 3.679).abs() < 0.005);
+/// ```
+pub fn freeze_time(wall: &Wall) -> Result<f64, String> {
+    let w = wall;
+    for (name, v) in [
+        ("density", w.density),
+        ("thickness", w.thickness),
+        ("latent", w.latent),
+        ("heat capacity", w.heat_capacity),
+        ("transfer", w.transfer),
+    ] {
+        if !(v > 0.0 && v.is_finite()) {
+            return Err(format!("{name} = {v}: a number above 0 belongs here"));
+        }
+    }
+    if w.superheat < 0.0 {
+        return Err(format!("superheat = {}: a number from 0 belongs here", w.superheat));
+    }
+    let difference = w.melting - w.mould;
+    if difference.is_nan() || difference <= 0.0 {
+        return Err("the mould is not colder than the melting temperature: the wall does not freeze".into());
+    }
+    Ok(w.density * w.thickness * (w.latent + w.heat_capacity * w.superheat) / (2.0 * w.transfer * difference))
+}

@@ -1,0 +1,79 @@
+//! The demo foundry: invented records that come in through the ordinary import.
+
+use std::fs::File;
+use std::io::Write;
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::demo::maker::{self, Made, Plan};
+use crate::ops::bundle::{Progress, import_texts};
+use crate::ops::lineage;
+use crate::report::lineage::Trace;
+use crate::store::{Error, Result, Store, Who};
+
+/// The clock of the demo store: the Monday after its last pour.
+pub const CLOCK: &str = "2031-05-26T08:00:00+00:00";
+
+/// Opens the demo store, and makes it if it isn't there.
+///
+/// # Errors
+/// It cannot be made or opened.
+pub fn open(path: &Path, progress: Progress) -> Result<Store> {
+    if path.exists() {
+        return Store::open(path);
+    }
+    let mut store = Store::begin_new(path)?;
+    store.set_about("clock", CLOCK)?;
+    let now = crate::domain::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
+    import_texts(&mut store, &Who { person: None, now }, crate::demo::SAMPLE, false, progress)?;
+    store.move_into(path)?;
+    Store::open(path)
+}
+
+/// What the demo tells without a screen.
+#[derive(Serialize)]
+pub struct Told {
+    /// The parentage of one rejected blade.
+    pub trace: Trace,
+}
+
+/// Traces one rejected blade of the demo: the first that penetrant rejected for an inclusion in a
+/// mould of the weak slurry.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn tell(store: &Store) -> Result<Told> {
+    let blade = store
+        .a_rejected_blade()?
+        .ok_or_else(|| Error::Untrusted("the demo holds no rejected blade".into()))?;
+    Ok(Told { trace: lineage::trace(store, &blade)? })
+}
+
+impl Told {
+    /// As text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        format!("Invented data. The parentage of one rejected blade:\n\n{}", self.trace.text())
+    }
+}
+
+/// Writes the bundle of an invented foundry of any size into a new or empty folder.
+///
+/// # Errors
+/// The folder is not empty or cannot be written, or no mould is asked for.
+pub fn make(folder: &Path, plan: &Plan) -> Result<Made> {
+    let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", folder.display()));
+    if plan.moulds == 0 || plan.moulds > 10_000_000 {
+        return Err(Error::input(format!("{} moulds: 1 to 10,000,000 can be made", plan.moulds)));
+    }
+    std::fs::create_dir_all(folder).map_err(cannot)?;
+    if std::fs::read_dir(folder).map_err(cannot)?.next().is_some() {
+        return Err(Error::input(format!("{}: a bundle is made in a new or empty folder", folder.display())));
+    }
+    maker::make(plan, &mut |kind| {
+        let file = File::create(folder.join(format!("{kind}.csv")))?;
+        Ok(Box::new(file) as Box<dyn Write>)
+    })
+    .map_err(cannot)
+}

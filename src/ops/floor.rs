@@ -1,0 +1,491 @@
+//! What people on the floor ask: may this mould be poured, what must the next shift know.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::domain::tag::shown;
+use crate::domain::{Record, Stamp, kind};
+use crate::report::columns;
+use crate::report::records::HoldLine;
+use crate::store::{Error, Result, Store};
+
+/// One thing that is asked before a mould is poured.
+#[derive(Serialize, Debug, Clone)]
+pub struct Check {
+    /// What is asked.
+    pub check: &'static str,
+    /// It is as it should be.
+    pub ok: bool,
+    /// What was found, or why not.
+    pub reason: String,
+}
+
+/// May this mould be poured?
+#[derive(Serialize, Debug, Clone)]
+pub struct Ready {
+    /// The mould.
+    pub mould: String,
+    /// Every check is passed.
+    pub ready: bool,
+    /// The checks.
+    pub checks: Vec<Check>,
+}
+
+impl Ready {
+    /// Each check with its tick or its reason.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut rows = Vec::new();
+        for c in &self.checks {
+            rows.push(vec![
+                (if c.ok { "ok" } else { "NO" }).to_string(),
+                c.check.into(),
+                shown(&c.reason).into_owned(),
+            ]);
+        }
+        let verdict = if self.ready { "may be poured by these records" } else { "may not be poured yet" };
+        format!(
+            "mould {}: {verdict}\n{}Charge and mould dry? Inspected? Site rules and qualified people decide; take the time it needs.\n",
+            shown(&self.mould),
+            columns(&rows)
+        )
+    }
+}
+
+/// The records of one mould that its checks read.
+struct Card<'s> {
+    store: &'s Store,
+    mould: Record<'static>,
+    id: i64,
+    now: Stamp,
+    checks: Vec<Check>,
+}
+
+/// Looks through everything upstream of a mould.
+///
+/// # Errors
+/// The tag is no mould, or the store cannot be read.
+pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
+    store.snapshot(|| {
+        let found = store.find(tag)?;
+        if found.kind.name != "moulds" {
+            return Err(Error::input(format!("{} is a {}, no mould", shown(tag), found.kind.noun)));
+        }
+        let id = found.id.unwrap_or(-1);
+        let mut card = Card { store, mould: found.record, id, now, checks: Vec::new() };
+        let pour = card.of("pours", "mould")?.pop();
+        let at = pour.as_ref().and_then(Record::own_time).unwrap_or(now);
+        card.not_poured(pour.as_ref());
+        card.shell()?;
+        card.ovens(at)?;
+        card.filter()?;
+        card.lots(at)?;
+        card.holds()?;
+        card.instruments(pour.as_ref(), at)?;
+        card.metal(pour.as_ref())?;
+        let ready = card.checks.iter().all(|c| c.ok);
+        Ok(Ready { mould: card.mould.address(), ready, checks: card.checks })
+    })
+}
+
+impl Card<'_> {
+    fn of(&self, name: &str, field: &str) -> Result<Vec<Record<'static>>> {
+        match kind(name) {
+            Some(k) => self.store.referring(k, field, "moulds", self.id),
+            None => Ok(Vec::new()),
+        }
+    }
+
+    fn put(&mut self, check: &'static str, ok: bool, reason: impl Into<String>) {
+        self.checks.push(Check { check, ok, reason: reason.into() });
+    }
+
+    fn not_poured(&mut self, pour: Option<&Record>) {
+        match pour {
+            Some(p) => {
+                let reason =
+                    format!("poured at {} from {}", p.get("poured_at").to_text(), p.get("heat").to_text());
+                self.put("not poured yet", false, reason);
+            }
+            None => self.put("not poured yet", true, "no pour is recorded"),
+        }
+    }
+
+    fn recipe(&self) -> Result<Option<Record<'static>>> {
+        let Some(batch) = self.mould.get("shell_batch").text() else { return Ok(None) };
+        let batch = self.store.find(batch)?.record;
+        let at = batch.own_time();
+        let Some(recipe) = batch.get("recipe").text() else { return Ok(None) };
+        self.store.definition("shell_recipes", recipe, at)
+    }
+
+    fn shell(&mut self) -> Result<()> {
+        let recipe = self.recipe()?;
+        let coats = self.of("coats", "mould")?;
+        let investment = self.of("investments", "mould")?;
+        let flask = match recipe.as_ref().and_then(|r| r.get("route").text()) {
+            Some(route) => route == "flask",
+            None => coats.is_empty() && !investment.is_empty(),
+        };
+        if flask {
+            match investment.first() {
+                Some(i) => self.put("investment", true, format!("mixed at {}", i.get("mixed_at").to_text())),
+                None => self.put("investment", false, "no investment is recorded"),
+            }
+            return Ok(());
+        }
+        let Some(recipe) = recipe else {
+            self.put("coats", false, "no shell batch, so no recipe to hold the coats against");
+            return Ok(());
+        };
+        let name = recipe.address();
+        let numbers: Vec<i64> =
+            coats.iter().filter_map(|c| c.get("coat").number()).map(|n| n as i64).collect();
+        match recipe.get("coats").number() {
+            Some(wanted) => {
+                let wanted = wanted as i64;
+                let missing: Vec<String> =
+                    (1..=wanted).filter(|n| !numbers.contains(n)).map(|n| n.to_string()).collect();
+                let above = numbers.iter().filter(|n| **n > wanted).count();
+                let ok = missing.is_empty() && above == 0;
+                let reason = if ok {
+                    format!("{wanted} of {wanted} by {name}")
+                } else if missing.is_empty() {
+                    format!("{} recorded, {name} asks for {wanted}", numbers.len())
+                } else {
+                    format!("coat {} missing; {name} asks for {wanted}", missing.join(", "))
+                };
+                self.put("coats", ok, reason);
+            }
+            None => self.put(
+                "coats",
+                !coats.is_empty(),
+                format!("{} recorded; {name} names no number", coats.len()),
+            ),
+        }
+        self.drying(&recipe, &coats);
+        Ok(())
+    }
+
+    fn drying(&mut self, recipe: &Record, coats: &[Record<'static>]) {
+        let Some(least) = recipe.get("min_dry_h").number() else { return };
+        let mut sorted: Vec<&Record> = coats.iter().collect();
+        sorted.sort_by_key(|c| c.get("coat").number().map(|n| n as i64));
+        let mut short = Vec::new();
+        for (i, coat) in sorted.iter().enumerate() {
+            let n = coat.get("coat").to_text();
+            let Some(dipped) = coat.get("in_at").time() else { continue };
+            let next = sorted.get(i + 1).and_then(|c| c.get("in_at").time());
+            match coat.get("out_at").time().or(next) {
+                Some(out) => {
+                    let hours = out.minutes_since(dipped) / 60.0;
+                    if hours + 1e-9 < least {
+                        short.push(format!("coat {n} dried {hours:.1} h"));
+                    }
+                }
+                None => {
+                    let hours = self.now.minutes_since(dipped) / 60.0;
+                    if hours < least {
+                        short.push(format!("coat {n} has dried {hours:.1} h so far"));
+                    }
+                }
+            }
+        }
+        if short.is_empty() {
+            self.put("drying", true, format!("each coat at least {least} h"));
+        } else {
+            self.put("drying", false, format!("{}; the recipe asks for {least} h", short.join(", ")));
+        }
+    }
+
+    fn ovens(&mut self, at: Stamp) -> Result<()> {
+        let recipe = self.recipe()?;
+        let loads = self.of("oven_loads", "mould")?;
+        let mut last: BTreeMap<String, (Option<Stamp>, String)> = BTreeMap::new();
+        let mut cracks = Vec::new();
+        for load in &loads {
+            let run = self.store.find(&load.get("oven_run").to_text())?.record;
+            let purpose = run.get("purpose").to_text();
+            last.insert(purpose, (load.get("out_at").time(), run.address()));
+            if let Some(crack @ ("patched" | "through")) = load.get("crack").text() {
+                cracks.push((crack.to_string(), run.address()));
+            }
+        }
+        for (purpose, check) in [("dewax", "dewaxed"), ("fire", "fired")] {
+            match last.get(purpose) {
+                Some((_, run)) => self.put(check, true, format!("in {run}")),
+                None => self.put(check, false, format!("no {purpose} run is recorded")),
+            }
+        }
+        match cracks.iter().find(|(c, _)| c == "through") {
+            Some((_, run)) => self.put("cracks", false, format!("through crack seen after {run}")),
+            None if !cracks.is_empty() => {
+                self.put("cracks", true, format!("patched after {}", cracks[0].1));
+            }
+            None => self.put("cracks", true, "none seen"),
+        }
+        let Some(most) = recipe.as_ref().and_then(|r| r.get("oven_to_pour_max_s").number()) else {
+            return Ok(());
+        };
+        let hot = last.get("preheat").or_else(|| last.get("fire"));
+        match hot {
+            Some((Some(out), run)) => {
+                let seconds = at.minutes_since(*out) * 60.0;
+                let ok = seconds <= most;
+                self.put(
+                    "oven to pour",
+                    ok,
+                    format!("{seconds:.0} s since {run}, the recipe allows {most} s"),
+                );
+            }
+            Some((None, run)) => self.put("oven to pour", true, format!("still in {run}")),
+            None => self.put("oven to pour", false, "no preheat is recorded"),
+        }
+        Ok(())
+    }
+
+    fn filter(&mut self) -> Result<()> {
+        let at = self.mould.own_time();
+        let system = self.mould.get("running_system").to_text();
+        let Some(system) = self.store.definition("running_systems", &system, at)? else { return Ok(()) };
+        let wants = system.get("filter").text() == Some("yes");
+        match self.mould.get("filter_lot").text() {
+            Some(lot) => {
+                let lot = lot.to_string();
+                self.put("filter", true, format!("{lot} fitted"));
+            }
+            None if wants => {
+                self.put("filter", false, format!("{} asks for a filter, none is recorded", system.address()))
+            }
+            None => self.put("filter", true, "none asked for"),
+        }
+        Ok(())
+    }
+
+    /// Lots past their date when they were used, and slurry that failed its gel test before a dip.
+    fn lots(&mut self, at: Stamp) -> Result<()> {
+        let (mut dated, mut bad) = (0, Vec::new());
+        let mut expired = |lot: &Record, used: Option<Stamp>| {
+            let until = lot.get("expires_on").text().and_then(|d| Stamp::parse_date(d).ok());
+            if let (Some(until), Some(used)) = (until, used) {
+                dated += 1;
+                // A lot may be used through its last day.
+                if used.minutes_since(until) >= 1440.0 {
+                    bad.push(format!("{} was past its date when used", lot.address()));
+                }
+            }
+        };
+        for i in self.of("investments", "mould")? {
+            let lot = self.store.find(&i.get("powder_lot").to_text())?.record;
+            expired(&lot, i.own_time());
+        }
+        let mut runs: Vec<String> = self
+            .of("blades", "mould")?
+            .iter()
+            .filter_map(|b| b.get("pattern_run").text().map(String::from))
+            .collect();
+        runs.sort();
+        runs.dedup();
+        for run in runs {
+            let run = self.store.find(&run)?.record;
+            let lot = self.store.find(&run.get("wax_lot").to_text())?.record;
+            expired(&lot, run.own_time());
+        }
+        let mut batches: BTreeMap<String, Stamp> = BTreeMap::new();
+        for coat in self.of("coats", "mould")? {
+            if let (Some(batch), Some(dip)) = (coat.get("slurry_batch").text(), coat.get("in_at").time()) {
+                batches.entry(batch.to_string()).and_modify(|t| *t = (*t).max(dip)).or_insert(dip);
+            }
+        }
+        for (batch, dip) in batches {
+            let found = self.store.find(&batch)?;
+            let Some(k) = kind("slurry_checks") else { continue };
+            let mut checks =
+                self.store.referring(k, "slurry_batch", "slurry_batches", found.id.unwrap_or(-1))?;
+            checks.retain(|c| c.own_time().is_some_and(|t| t <= dip));
+            checks.sort_by_key(Record::own_time);
+            if checks.last().and_then(|c| c.get("gel").text()) == Some("fail") {
+                bad.push(format!("{batch} had failed its gel test when dipped into"));
+            }
+        }
+        let _ = at;
+        if bad.is_empty() {
+            self.put("lots", true, if dated == 0 { "no lot with a date" } else { "in date when used" });
+        } else {
+            self.put("lots", false, bad.join("; "));
+        }
+        Ok(())
+    }
+
+    fn holds(&mut self) -> Result<()> {
+        let holds = self.store.holds_fencing("moulds", self.id)?;
+        if holds.is_empty() {
+            self.put("holds", true, "none open upstream");
+        } else {
+            let all: Vec<String> = holds
+                .iter()
+                .map(|h| {
+                    format!(
+                        "{} on {}: {}",
+                        h.address(),
+                        h.get("subject").to_text(),
+                        h.get("reason").to_text()
+                    )
+                })
+                .collect();
+            self.put("holds", false, all.join("; "));
+        }
+        Ok(())
+    }
+
+    /// Suspect readings upstream, and the pyrometer that is in use.
+    fn instruments(&mut self, pour: Option<&Record>, at: Stamp) -> Result<()> {
+        let fence = self.store.suspect_fence(None)?;
+        let mut bad = Vec::new();
+        if fence.has("moulds", self.id) {
+            bad.push("a reading upstream is suspect".to_string());
+        }
+        let pyrometer = match pour.and_then(|p| p.get("pyrometer").text()) {
+            Some(p) => Some(p.to_string()),
+            None => self.store.last_pyrometer()?,
+        };
+        let mut said = "no pyrometer in use yet".to_string();
+        if let Some(p) = pyrometer {
+            let state = self.store.instrument_state(&p, at)?;
+            if let Some(overdue) = state.overdue_since {
+                bad.push(format!("{p} is overdue for its check since {overdue}"));
+            }
+            if state.failed {
+                bad.push(format!("{p} failed its last check"));
+            }
+            said = match state.last_good {
+                Some(t) => format!("{p} last good check {t}"),
+                None => format!("{p} has no good check on record"),
+            };
+        }
+        if bad.is_empty() {
+            self.put("instruments", true, said);
+        } else {
+            self.put("instruments", false, bad.join("; "));
+        }
+        Ok(())
+    }
+
+    fn metal(&mut self, pour: Option<&Record>) -> Result<()> {
+        let heat = match pour.and_then(|p| p.get("heat").text()) {
+            Some(h) => Some(h.to_string()),
+            None => self.store.open_heat()?,
+        };
+        let Some(heat) = heat else {
+            self.put("charge", true, "no heat is charged yet; its metal is checked when it is");
+            return Ok(());
+        };
+        let found = self.store.find(&heat)?;
+        let Some(charges) = kind("charges") else { return Ok(()) };
+        let items = self.store.referring(charges, "heat", "heats", found.id.unwrap_or(-1))?;
+        if items.is_empty() {
+            self.put("charge", false, format!("{heat}: no charge is recorded"));
+            return Ok(());
+        }
+        let total: f64 = items.iter().filter_map(|c| c.get("mass_kg").number()).sum();
+        let mut revert = 0.0;
+        let mut unknown = Vec::new();
+        for item in &items {
+            let source = item.get("source").to_text();
+            let lot = self.store.find(&source)?;
+            if lot.kind.name == "revert_lots" {
+                revert += item.get("mass_kg").number().unwrap_or(0.0);
+            }
+            if !self.store.has_analysis(lot.kind.name, lot.id.unwrap_or(-1))? {
+                unknown.push(source);
+            }
+        }
+        let alloy =
+            self.store.definition("alloys", &found.record.get("alloy").to_text(), found.record.own_time())?;
+        let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
+        let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
+        let over = limit.is_some_and(|l| share > l + 1e-9);
+        let said = format!("{heat}: {} items, {total:.3} kg, {share:.0} % revert", items.len());
+        match limit {
+            Some(l) if over => self.put("charge", false, format!("{said}; at most {l} % is allowed")),
+            _ => self.put("charge", true, said),
+        }
+        // The heat's own analysis speaks for its metal; without one, each thing that was charged must.
+        let own = self.store.has_analysis("heats", found.id.unwrap_or(-1))?;
+        let asked: Vec<String> =
+            if own { vec![heat.clone()] } else { items.iter().map(|c| c.get("source").to_text()).collect() };
+        let mut outside = Vec::new();
+        for tag in asked.iter().filter(|t| !unknown.contains(t) || own) {
+            let checked = super::alloy::check(self.store, tag)?;
+            outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
+        }
+        if !unknown.is_empty() && !own {
+            outside.push(format!("no analysis of {}", unknown.join(", ")));
+        }
+        if outside.is_empty() {
+            self.put("chemistry", true, format!("{} within limits", asked.join(", ")));
+        } else {
+            self.put("chemistry", false, outside.join("; "));
+        }
+        Ok(())
+    }
+}
+
+/// What the next shift must know.
+#[derive(Serialize, Debug, Clone)]
+pub struct Shift {
+    /// The clock by which it was worked out.
+    pub now: String,
+    /// Open holds.
+    pub holds: Vec<HoldLine>,
+    /// Instruments whose check is overdue or failed.
+    pub checks: Vec<String>,
+    /// Heats melted in each crucible in use.
+    pub crucibles: Vec<(String, i64)>,
+    /// Moulds assembled and not poured.
+    pub standing: Vec<String>,
+    /// Entries to review: late or filled in afterwards.
+    pub review: Vec<String>,
+}
+
+impl Shift {
+    /// As a page to read at hand-over.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("hand-over at {}\n", self.now);
+        let mut list = |title: &str, lines: Vec<String>| {
+            out.push_str(&format!(
+                "\n{title}: {}\n",
+                if lines.is_empty() { "none".into() } else { lines.len().to_string() }
+            ));
+            for l in lines {
+                out.push_str(&format!("  {}\n", shown(&l)));
+            }
+        };
+        let held = |h: &HoldLine| format!("{} on {} since {}: {}", h.hold, h.subject, h.placed_at, h.reason);
+        list("open holds", self.holds.iter().map(held).collect());
+        list("checks overdue or failed", self.checks.clone());
+        list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
+        list("moulds not poured", self.standing.clone());
+        list("entries to review", self.review.clone());
+        out
+    }
+}
+
+/// What the next shift must know.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
+    store.snapshot(|| {
+        Ok(Shift {
+            now: now.to_string(),
+            holds: store.open_holds()?.into_iter().map(super::records::hold_line).collect(),
+            checks: store.checks_due(now)?,
+            crucibles: store.crucibles()?,
+            standing: store.moulds_not_poured()?,
+            review: store.to_review()?,
+        })
+    })
+}

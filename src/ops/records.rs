@@ -1,0 +1,309 @@
+//! Single records: written, corrected, shown, held.
+
+use serde::Serialize;
+
+use crate::domain::check::{self, Guard};
+use crate::domain::kind::Kind;
+use crate::domain::tag::shown;
+use crate::domain::{Record, Stamp, Value, catalogue};
+use crate::report::records::{Event, HoldLine, Shown, fields};
+use crate::store::door::{UNDO_MIN, Written};
+use crate::store::journal::Entry;
+use crate::store::{Error, Result, Store, Who, lineage};
+
+/// What a write came to, as JSON gives it.
+#[derive(Serialize, Debug, Clone)]
+pub struct Logged {
+    /// The tag, where the record has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tag: Option<String>,
+    /// The address, where it has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// Kind.
+    pub kind: &'static str,
+    /// When it was typed in.
+    pub recorded_at: String,
+    /// Until when it can be taken back.
+    pub undo_until: String,
+    /// Guards that it lies outside of.
+    pub guards: Vec<String>,
+    /// The journal entry.
+    pub entry: i64,
+}
+
+impl Logged {
+    /// From what the store says.
+    #[must_use]
+    pub fn new(written: &Written) -> Self {
+        let address = written.tag.clone();
+        let tagged = written.kind.tagged();
+        let until = Stamp::new(
+            written.recorded_at.ms() + (UNDO_MIN * 60_000.0) as i64,
+            written.recorded_at.offset_min(),
+        );
+        Self {
+            tag: tagged.then(|| address.clone()),
+            address: (!tagged).then_some(address),
+            kind: written.kind.name,
+            recorded_at: written.recorded_at.to_string(),
+            undo_until: until.to_string(),
+            guards: written.guards.iter().map(sentence).collect(),
+            entry: written.entry,
+        }
+    }
+
+    /// One line for a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let name = self.tag.as_deref().or(self.address.as_deref()).unwrap_or("");
+        let mut out =
+            format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
+        for g in &self.guards {
+            out.push_str(&format!("\n! {}", shown(g)));
+        }
+        out
+    }
+}
+
+fn sentence(guard: &Guard) -> String {
+    format!("{}: {}", guard.field, guard.message)
+}
+
+/// Splits `FIELD=VALUE`.
+///
+/// # Errors
+/// No equals sign.
+pub fn pairs(arguments: &[String]) -> Result<Vec<(String, String)>> {
+    arguments
+        .iter()
+        .map(|a| match a.split_once('=') {
+            Some((name, value)) => Ok((name.trim().to_string(), value.to_string())),
+            None => Err(Error::input(format!("{} is no FIELD=VALUE", shown(a)))),
+        })
+        .collect()
+}
+
+/// Makes a record of a kind from `FIELD=VALUE` pairs.
+///
+/// # Errors
+/// Unknown fields, values at fault; all of them in one sentence.
+pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> Result<Record<'static>> {
+    let own = store.own_fields()?;
+    let mut record = Record::blank(kind);
+    let mut wrong = Vec::new();
+    let mut seen: Vec<&str> = Vec::new();
+    for (name, text) in pairs {
+        if seen.contains(&name.as_str()) {
+            wrong.push(format!("{name} is given twice"));
+        }
+        seen.push(name);
+        if let Some(field) = kind.field(name) {
+            if text.is_empty() && kind.name == "holds" && field.name == "hold" {
+                continue;
+            }
+            match Value::read(field, text) {
+                Ok(value) => record.set(name, value.owned()),
+                Err(e) => wrong.push(format!("{name} = {}: {e}", shown(text))),
+            }
+        } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
+            match field.read(text) {
+                Ok(value) => record.own.push((name.clone(), value.owned())),
+                Err(e) => wrong.push(format!("{name} = {}: {e}", shown(text))),
+            }
+        } else {
+            wrong.push(check::unknown_field(kind, name, &own));
+        }
+    }
+    record.own.sort_by(|a, b| a.0.cmp(&b.0));
+    if wrong.is_empty() { Ok(record) } else { Err(Error::Input(wrong.join("; "))) }
+}
+
+/// Writes one record.
+///
+/// # Errors
+/// As [`build`]; a guard without a reason; a person who may not.
+pub fn log(
+    store: &mut Store,
+    who: &Who,
+    kind: &str,
+    arguments: &[String],
+    reason: Option<&str>,
+) -> Result<Logged> {
+    let kind = catalogue::find(kind).map_err(Error::Input)?;
+    let record = build(store, kind, &pairs(arguments)?)?;
+    Ok(Logged::new(&store.log(who, record, reason)?))
+}
+
+/// A record with what hangs on it.
+///
+/// # Errors
+/// An unknown tag (with near matches), or a store that cannot be read.
+pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
+    store.snapshot(|| {
+        let found = match store.find(text) {
+            Ok(found) => found,
+            Err(e) => return gone(store, text, e),
+        };
+        let own = store.own_fields()?;
+        let address = found.record.address();
+        let mut out = Shown {
+            tag: address.clone(),
+            kind: found.kind.name,
+            asked: (!address.eq_ignore_ascii_case(text) && found.kind.tagged()).then(|| text.to_string()),
+            record: fields(&found.record),
+            guards: check::guards(&found.record, &own).iter().map(sentence).collect(),
+            holds: Vec::new(),
+            held: false,
+            suspect: Vec::new(),
+            place: None,
+            remarks: remarks(store, &found.record)?,
+            below: Vec::new(),
+            history: None,
+        };
+        if let Some(id) = found.id {
+            hanging(store, found.kind.name, id, &mut out)?;
+        }
+        if history {
+            let mut events: Vec<Event> = Vec::new();
+            let entries = store.history(found.kind.name, &address)?;
+            let first = entries.first().and_then(|e| e.came);
+            let origin = first.or(entries.is_empty().then_some(found.entry));
+            if let Some(file) = origin.map(|seq| store.entry(seq)).transpose()?.flatten() {
+                if file.tag.is_none() {
+                    events.push(event(&file));
+                }
+            }
+            events.extend(entries.iter().map(event));
+            out.history = Some(events);
+        }
+        Ok(out)
+    })
+}
+
+/// A record that was taken back still has its history.
+fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
+    let entries = store.history_of_tag(text)?;
+    let Some(last) = entries.last() else { return Err(unknown) };
+    let kind = crate::domain::kind(&last.kind).map_or("", |k| k.name);
+    Ok(Shown {
+        tag: last.tag.clone().unwrap_or_default(),
+        kind,
+        asked: None,
+        record: serde_json::Map::new(),
+        guards: Vec::new(),
+        holds: Vec::new(),
+        held: false,
+        suspect: Vec::new(),
+        place: None,
+        remarks: vec!["this record was taken back; only its history is left".into()],
+        below: Vec::new(),
+        history: Some(entries.iter().map(event).collect()),
+    })
+}
+
+fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Result<()> {
+    let fences = store.fences()?;
+    if kind == "blades" {
+        if let Some(blade) = store.locate_blade(id)? {
+            out.place = Some(blade.place.word());
+            out.held = blade.held;
+            if blade.suspect {
+                out.suspect.push("a suspect reading stands behind this blade".into());
+            }
+        }
+    } else {
+        out.held = fences.held.has(kind, id);
+    }
+    for r in store.suspect_readings(None)? {
+        if r.on.iter().any(|l| l.kind == kind && l.id == id) {
+            let noun = crate::domain::kind(r.kind).map_or("reading", |k| k.noun);
+            out.suspect.push(format!(
+                "{noun} of {} with {} is suspect: a check of that instrument failed before or after it",
+                r.at, r.instrument
+            ));
+        }
+    }
+    out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
+    out.below = store.below(kind, id)?;
+    Ok(())
+}
+
+/// A hold as lists print it.
+#[must_use]
+pub fn hold_line(hold: Record<'static>) -> HoldLine {
+    HoldLine {
+        hold: hold.address(),
+        subject: hold.get("subject").to_text(),
+        placed_at: hold.get("placed_at").to_text(),
+        reason: hold.get("reason").to_text(),
+    }
+}
+
+fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
+    let mut out = Vec::new();
+    if record.is_late() {
+        let minutes = record.delay_min().unwrap_or(0.0);
+        out.push(format!("late entry: typed in {minutes:.0} min after"));
+    }
+    if record.delay_min().is_some_and(|d| d < 0.0) {
+        out.push("typed in before its own time".into());
+    }
+    if let (Some(person), Some(by)) = (record.get("person").text(), record.get("recorded_by").text()) {
+        if !person.eq_ignore_ascii_case(by) {
+            out.push(format!("entered by {by}"));
+        }
+    }
+    if let Some(tag) = record.tag() {
+        for (old, new, at, reason) in store.retags_of(tag)? {
+            out.push(format!(
+                "re-tagged {old} -> {new} at {at}{}",
+                if reason.is_empty() { String::new() } else { format!(": {reason}") }
+            ));
+        }
+    }
+    Ok(out)
+}
+
+fn event(entry: &Entry) -> Event {
+    let read = |text: &Option<String>| -> serde_json::Map<String, serde_json::Value> {
+        let json = text.as_deref().and_then(|t| t.split_once(' ')).map_or("{}", |(_, json)| json);
+        serde_json::from_str(json).unwrap_or_default()
+    };
+    let (old, new) = (read(&entry.old), read(&entry.new));
+    let mut names: Vec<&String> = old.keys().chain(new.keys()).collect();
+    names.sort();
+    names.dedup();
+    let text = |m: &serde_json::Map<String, serde_json::Value>, n: &str| {
+        m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string()
+    };
+    let changed = names
+        .into_iter()
+        .map(|n| (n.clone(), text(&old, n), text(&new, n)))
+        .filter(|(_, a, b)| a != b)
+        .filter(|_| entry.tag.is_some())
+        .collect();
+    Event {
+        entry: entry.seq,
+        at: entry.at.clone(),
+        person: entry.person.clone(),
+        action: entry.action.clone(),
+        changed,
+        reason: entry.reason.clone(),
+    }
+}
+
+/// Places a hold.
+///
+/// # Errors
+/// An unknown tag, or a record that has nothing downstream.
+pub fn hold(store: &mut Store, who: &Who, tag: &str, reason: &str) -> Result<Logged> {
+    if reason.trim().is_empty() {
+        return Err(Error::input("a hold needs a reason: --reason TEXT"));
+    }
+    let found = store.find(tag)?;
+    if !lineage::can_be_held(found.kind.name) {
+        return Err(Error::input(format!("{} {}", shown(tag), lineage::HOLDABLE)));
+    }
+    Ok(Logged::new(&store.hold(who, tag, reason)?))
+}

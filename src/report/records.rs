@@ -1,0 +1,165 @@
+//! Single records as a person reads them, with what hangs on them.
+
+use serde::Serialize;
+use serde_json::{Map, Value as Json};
+
+use crate::domain::tag::shown;
+use crate::domain::{Record, Value};
+use crate::report::columns;
+
+/// The fields of a record as JSON: numbers as numbers, everything else as text; blank as null.
+#[must_use]
+pub fn fields(record: &Record) -> Map<String, Json> {
+    let mut out = Map::new();
+    for (field, value) in record.kind.all_fields().zip(&record.values) {
+        out.insert(field.name.to_string(), json_value(value));
+    }
+    for (name, value) in &record.own {
+        out.insert(name.clone(), json_value(value));
+    }
+    out
+}
+
+fn json_value(value: &Value) -> Json {
+    match value {
+        Value::Blank => Json::Null,
+        Value::Count(v) => Json::from(*v),
+        Value::Number(v) => serde_json::Number::from_f64(*v).map_or(Json::Null, Json::Number),
+        other => Json::from(other.to_text()),
+    }
+}
+
+/// A line of a record's history.
+#[derive(Serialize, Debug, Clone)]
+pub struct Event {
+    /// Journal entry.
+    pub entry: i64,
+    /// When.
+    pub at: String,
+    /// Who, as claimed.
+    pub person: Option<String>,
+    /// What was done.
+    pub action: String,
+    /// Changed fields: name, old, new.
+    pub changed: Vec<(String, String, String)>,
+    /// Why.
+    pub reason: Option<String>,
+}
+
+/// A record with what hangs on it.
+#[derive(Serialize, Debug, Clone)]
+pub struct Shown {
+    /// Tag or address.
+    pub tag: String,
+    /// Kind.
+    pub kind: &'static str,
+    /// The asked tag, where it is a label put on later.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub asked: Option<String>,
+    /// The fields.
+    pub record: Map<String, Json>,
+    /// Guards it lies outside of.
+    pub guards: Vec<String>,
+    /// Open holds that fence it: tag, subject, reason.
+    pub holds: Vec<HoldLine>,
+    /// Fenced by an open hold.
+    pub held: bool,
+    /// Suspect readings on it, or behind it.
+    pub suspect: Vec<String>,
+    /// For a blade: where it is.
+    #[serde(rename = "where", skip_serializing_if = "Option::is_none")]
+    pub place: Option<&'static str>,
+    /// Remarks: late, filled in afterwards, entered by another person, re-tagged.
+    pub remarks: Vec<String>,
+    /// Records that refer to it, by kind.
+    pub below: Vec<(String, usize)>,
+    /// Its history, where asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub history: Option<Vec<Event>>,
+}
+
+/// A hold in a list.
+#[derive(Serialize, Debug, Clone)]
+pub struct HoldLine {
+    /// Tag.
+    pub hold: String,
+    /// What it lies on.
+    pub subject: String,
+    /// Since when.
+    pub placed_at: String,
+    /// Why.
+    pub reason: String,
+}
+
+impl Shown {
+    /// The record as text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let noun = crate::domain::kind(self.kind).map_or("record", |k| k.noun);
+        let mut out = format!("{noun} {}", shown(&self.tag));
+        if let Some(place) = self.place {
+            out.push_str(&format!("  {place}"));
+        }
+        out.push('\n');
+        if let Some(asked) = &self.asked {
+            out.push_str(&format!("asked as {}\n", shown(asked)));
+        }
+        let rows: Vec<Vec<String>> = self
+            .in_order()
+            .map(|(name, value)| {
+                let text = value.as_str().map_or_else(|| value.to_string(), |s| shown(s).into_owned());
+                vec![format!("  {name}"), text]
+            })
+            .collect();
+        out.push_str(&columns(&rows));
+        for g in &self.guards {
+            out.push_str(&format!("! {}\n", shown(g)));
+        }
+        for h in &self.holds {
+            out.push_str(&format!(
+                "# held by {} on {} since {}: {}\n",
+                h.hold,
+                shown(&h.subject),
+                h.placed_at,
+                shown(&h.reason)
+            ));
+        }
+        for s in &self.suspect {
+            out.push_str(&format!("? {}\n", shown(s)));
+        }
+        for r in &self.remarks {
+            out.push_str(&format!("  {}\n", shown(r)));
+        }
+        if !self.below.is_empty() {
+            let all: Vec<String> = self.below.iter().map(|(k, n)| format!("{n} {k}")).collect();
+            out.push_str(&format!("below it: {}\n", all.join(", ")));
+        }
+        for e in self.history.iter().flatten() {
+            let who = e.person.as_deref().unwrap_or("nobody named");
+            out.push_str(&format!("{}  {}  {}  (entry {})\n", e.at, shown(who), e.action, e.entry));
+            for (name, old, new) in &e.changed {
+                let or_blank =
+                    |t: &str| if t.is_empty() { "blank".to_string() } else { shown(t).into_owned() };
+                out.push_str(&format!("    {name}: {} -> {}\n", or_blank(old), or_blank(new)));
+            }
+            if let Some(reason) = &e.reason {
+                out.push_str(&format!("    reason: {}\n", shown(reason)));
+            }
+        }
+        out
+    }
+
+    /// Filled fields in the order of the catalogue, own fields last.
+    fn in_order(&self) -> impl Iterator<Item = (&str, &Json)> {
+        let known: Vec<&'static str> = crate::domain::kind(self.kind)
+            .map(|k| k.all_fields().map(|f| f.name).collect())
+            .unwrap_or_default();
+        let own = self.record.keys().map(String::as_str).filter(|n| !known.contains(n)).collect::<Vec<_>>();
+        let names: Vec<&str> = known.iter().copied().chain(own).collect();
+        names
+            .into_iter()
+            .filter_map(|n| self.record.get_key_value(n))
+            .filter(|(_, v)| !v.is_null())
+            .map(|(n, v)| (n.as_str(), v))
+    }
+}

@@ -1,0 +1,469 @@
+//! Loading files of records: all or nothing, one journal entry per file.
+
+use std::collections::HashMap;
+
+use rusqlite::types::Value as Sql;
+use rusqlite::{Connection, Statement};
+
+use crate::domain::check::{self, Fault, OwnField};
+use crate::domain::field::Type;
+use crate::domain::kind::{Kind, Writer};
+use crate::domain::{Record, Value};
+use crate::store::error::{Error, Result};
+use crate::store::journal::{self, Entry};
+use crate::store::resolve::resolve;
+use crate::store::rows::{self, Resolved};
+use crate::store::shape::{self, Shape};
+use crate::store::tags::Tags;
+use crate::store::{Store, Who, authority, door, lineage, read};
+
+/// What holds for every connection outside a load.
+const CHECKS_ON: &str = "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF";
+
+/// What became of a row.
+#[derive(Debug, PartialEq)]
+pub enum Outcome {
+    /// It will be written.
+    Written,
+    /// It equals the stored record.
+    Unchanged,
+    /// It is at fault.
+    Faults(Vec<Fault>),
+}
+
+/// A load in progress: one transaction. Dropped without [`Load::finish`], nothing was written.
+pub struct Load<'db> {
+    db: &'db Connection,
+    who: Who,
+    tags: Tags<'db>,
+    own: Vec<OwnField>,
+    dropped: Vec<String>,
+    file: Option<File<'db>>,
+    trusted: bool,
+    action: &'static str,
+    pending: Vec<(read::Found, Record<'static>)>,
+    done: bool,
+}
+
+/// The file being loaded.
+struct File<'db> {
+    kind: &'static Kind,
+    shape: &'static Shape,
+    insert: Statement<'db>,
+    entry: i64,
+    next_id: i64,
+    digests: Vec<u64>,
+    items: HashMap<String, i64>,
+    canonical: String,
+    extra: String,
+    fresh: bool,
+    seen: std::collections::HashSet<u64>,
+    has_rules: bool,
+    has_item: bool,
+    note: usize,
+}
+
+impl Store {
+    /// Begins a load. With `trusted` the rules of who may write are not asked: the starter
+    /// definitions, and a store that knows nobody yet.
+    ///
+    /// # Errors
+    /// The store cannot be written.
+    pub fn load(&mut self, who: &Who, starter: bool) -> Result<Load<'_>> {
+        // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
+        // SQLite need not do it again (it would build a table of the choices for every row).
+        self.db.execute_batch(
+            "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; BEGIN IMMEDIATE",
+        )?;
+        let begun = (|| {
+            Ok(Load {
+                db: &self.db,
+                who: who.clone(),
+                tags: Tags::for_load(&self.db)?,
+                own: read::own_fields(&self.db)?,
+                dropped: Vec::new(),
+                file: None,
+                trusted: starter || authority::nobody(&self.db)?,
+                action: if starter { "starter" } else { "import" },
+                pending: Vec::new(),
+                done: false,
+            })
+        })();
+        if begun.is_err() {
+            let _ = self.db.execute_batch("ROLLBACK");
+            let _ = self.db.execute_batch(CHECKS_ON);
+        }
+        begun
+    }
+}
+
+impl Drop for Load<'_> {
+    fn drop(&mut self) {
+        self.file = None;
+        if !self.done {
+            let _ = self.db.execute_batch("ROLLBACK");
+        }
+        let _ = self.db.execute_batch(CHECKS_ON);
+    }
+}
+
+impl<'db> Load<'db> {
+    /// A foundry's own fields known so far, those of this load too.
+    #[must_use]
+    pub fn own(&self) -> &[OwnField] {
+        &self.own
+    }
+
+    /// Tells the load of re-tags that stand in its files.
+    pub fn alias(&mut self, new: &str, old: &str) {
+        self.tags.alias(new, old);
+    }
+
+    /// Begins a file.
+    ///
+    /// # Errors
+    /// The person may not write this kind, or the store cannot be written.
+    pub fn begin(&mut self, kind: &'static Kind) -> Result<()> {
+        if !self.trusted && !matches!(kind.writer, Writer::QualityFor(_)) {
+            authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
+        }
+        let shape = shape::of(kind);
+        let fresh = !self.tags.held_rows(kind);
+        if fresh {
+            self.drop_indexes(kind)?;
+        }
+        self.file = Some(File {
+            kind,
+            shape,
+            insert: self.db.prepare(&shape.insert)?,
+            entry: journal::head(self.db)?.0 + 1,
+            next_id: if shape.has_id { door::next_id(self.db, shape)? } else { 0 },
+            digests: Vec::new(),
+            items: HashMap::new(),
+            canonical: String::new(),
+            extra: String::new(),
+            fresh,
+            seen: std::collections::HashSet::new(),
+            has_rules: check::has_rules(kind),
+            has_item: kind.field("item").is_some(),
+            note: kind.fields.len() + 2,
+        });
+        Ok(())
+    }
+
+    /// An empty table is filled faster without its indexes; they are made again at the end.
+    fn drop_indexes(&mut self, kind: &Kind) -> Result<()> {
+        let mut q = self.db.prepare(
+            "SELECT name, sql FROM sqlite_schema WHERE type = 'index' AND tbl_name = ?1 AND sql IS NOT NULL",
+        )?;
+        let found: Vec<(String, String)> =
+            q.query_map([kind.name], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
+        // Definitions are few and looked up through their index while they come in.
+        if kind.revisioned || kind.name == "retags" {
+            return Ok(());
+        }
+        for (name, sql) in found {
+            self.db.execute_batch(&format!("DROP INDEX \"{name}\""))?;
+            self.dropped.push(sql);
+        }
+        Ok(())
+    }
+
+    /// Takes one record.
+    ///
+    /// # Errors
+    /// The store cannot be written. Faults of the record are an [`Outcome`].
+    pub fn row(&mut self, mut record: Record) -> Result<Outcome> {
+        let Some(mut file) = self.file.take() else {
+            return Err(Error::Untrusted("no file was begun".into()));
+        };
+        let kind = file.kind;
+        let mut faults = Vec::new();
+        if kind.name == "holds" && record.get("hold").is_blank() {
+            record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
+        }
+        if kind.name == "holds" && !self.trusted {
+            if let Err(refused) = authority::permit(self.db, &self.who, kind, "importing lifted holds", |f| {
+                !record.get(f).is_blank()
+            }) {
+                self.file = Some(file);
+                return Err(refused);
+            }
+        }
+        if file.has_item && record.get("item").is_blank() {
+            let stem = record.address();
+            let n = file.items.entry(stem).and_modify(|n| *n += 1).or_insert(1);
+            let n = *n;
+            record.set("item", Value::Count(n));
+        }
+        let (resolved, found) = resolve(record, &self.tags)?;
+        faults.extend(found);
+        if file.has_rules {
+            faults.extend(check::between(&resolved.record));
+        }
+        if resolved.record.values[file.note].is_blank() {
+            for guard in check::guards(&resolved.record, &self.own) {
+                let value = resolved.record.get(&guard.field).to_text();
+                let message = format!("{}; if it is right, say why in the note", guard.message);
+                faults.push(Fault::new(&guard.field, &value, message));
+            }
+        }
+        if matches!(kind.name, "holds" | "retags") {
+            faults.extend(door::extra_rules(&resolved, &self.tags)?);
+        }
+        let outcome = self.put(&mut file, &resolved, faults);
+        self.file = Some(file);
+        outcome
+    }
+
+    fn put(&mut self, file: &mut File<'db>, resolved: &Resolved, mut faults: Vec<Fault>) -> Result<Outcome> {
+        let kind = file.kind;
+        file.canonical.clear();
+        resolved.record.canonical(&file.shape.order, &mut file.canonical);
+        if faults.iter().all(|f| f.column != kind.fields[0].name) {
+            match self.known(file, resolved)? {
+                Known::No => {}
+                Known::Same => {
+                    return Ok(if faults.is_empty() { Outcome::Unchanged } else { Outcome::Faults(faults) });
+                }
+                Known::Starter(found) if faults.is_empty() => {
+                    self.pending.push((*found, resolved.record.owned()));
+                    return Ok(Outcome::Written);
+                }
+                Known::Starter(_) => {}
+                Known::Clash(fault) => faults.push(fault),
+            }
+        }
+        if !faults.is_empty() {
+            return Ok(Outcome::Faults(faults));
+        }
+        let digest = rows::digest(&file.canonical);
+        let mut first = 1;
+        if file.shape.has_id {
+            file.insert.raw_bind_parameter(1, file.next_id)?;
+            first = 2;
+        }
+        rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
+        match file.insert.raw_execute() {
+            Ok(_) => {}
+            Err(rusqlite::Error::SqliteFailure(e, _))
+                if matches!(
+                    e.extended_code,
+                    rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE
+                ) =>
+            {
+                let address = resolved.record.address();
+                return Ok(Outcome::Faults(vec![twice(kind, &address)]));
+            }
+            Err(e) => return Err(e.into()),
+        }
+        file.digests.push(digest as u64);
+        if let Some(tag) = resolved.record.tag() {
+            self.tags.wrote(kind, tag, file.next_id);
+        }
+        if kind.name == "own_fields" {
+            self.note_own(&resolved.record);
+        }
+        file.next_id += 1;
+        Ok(Outcome::Written)
+    }
+
+    fn note_own(&mut self, record: &Record) {
+        let text = |f: &str| record.get(f).to_text();
+        self.own.push(OwnField {
+            record: text("record"),
+            name: text("field"),
+            ty: text("type"),
+            min: record.get("min").number(),
+            max: record.get("max").number(),
+            cause: text("cause") == "yes",
+        });
+    }
+
+    /// Whether the key of a record is known, and how the stored record compares.
+    fn known(&mut self, file: &mut File<'db>, resolved: &Resolved) -> Result<Known> {
+        let record = &resolved.record;
+        let kind = file.kind;
+        let found = if let Some(text) = record.tag() {
+            if kind.revisioned {
+                let wanted = record.get("revision").text().unwrap_or("");
+                let all = self.tags.revisions(kind, text)?;
+                match all.iter().find(|r| r.revision == wanted) {
+                    Some(r) => read::load(self.db, file.shape, &[Sql::Integer(r.id)])?,
+                    None if all.is_empty() => {
+                        if let Some(other) = self.tags.taken(text, kind)? {
+                            return Ok(Known::Clash(taken(text, other)));
+                        }
+                        return Ok(Known::No);
+                    }
+                    None => return Ok(Known::No),
+                }
+            } else {
+                match self.tags.taken(text, kind)? {
+                    None => return Ok(Known::No),
+                    Some(other) if other != kind.name => return Ok(Known::Clash(taken(text, other))),
+                    Some(_) if file.fresh => return Ok(Known::Clash(twice(kind, text))),
+                    Some(_) => match self.tags.find(text, &[kind.name])? {
+                        Some((link, _)) => read::load(self.db, file.shape, &[Sql::Integer(link.id)])?,
+                        None => return Ok(Known::No),
+                    },
+                }
+            }
+        } else if file.fresh && kind.name != "charges" {
+            // The primary key finds a row that stands there twice.
+            return Ok(Known::No);
+        } else if file.fresh {
+            let mut h = std::collections::hash_map::DefaultHasher::new();
+            std::hash::Hash::hash(&record.address().to_ascii_lowercase(), &mut h);
+            if !file.seen.insert(std::hash::Hasher::finish(&h)) {
+                return Ok(Known::Clash(twice(kind, &record.address())));
+            }
+            return Ok(Known::No);
+        } else {
+            match read::key_of(&self.tags, record)? {
+                Some(key) => read::load(self.db, file.shape, &key)?,
+                None => None,
+            }
+        };
+        let Some(found) = found else { return Ok(Known::No) };
+        if found.entry == file.entry {
+            return Ok(Known::Clash(twice(kind, &record.address())));
+        }
+        if door::canonical(file.shape, &found.record) == file.canonical {
+            return Ok(Known::Same);
+        }
+        let starter = journal::by_seq(self.db, found.entry)?.is_some_and(|e| e.action == "starter");
+        if starter && !self.is_used(&found)? {
+            return Ok(Known::Starter(Box::new(found)));
+        }
+        let fields: Vec<String> = kind
+            .all_fields()
+            .filter(|f| found.record.get(f.name).to_text() != record.get(f.name).to_text())
+            .map(|f| {
+                let stored = found.record.get(f.name).to_text();
+                format!("{} (stored {})", f.name, if stored.is_empty() { "blank" } else { &stored })
+            })
+            .collect();
+        let address = record.address();
+        Ok(Known::Clash(Fault::new(
+            kind.key_fields().next().map_or("", |f| f.name),
+            &address,
+            format!(
+                "is stored with other values: {}; to change it: meltkin correct {address} FIELD=VALUE --reason TEXT",
+                fields.join(", ")
+            ),
+        )))
+    }
+
+    /// A record refers to this definition.
+    fn is_used(&self, found: &read::Found) -> Result<bool> {
+        let Some(id) = found.id else { return Ok(false) };
+        for shape in shape::all() {
+            for column in &shape.columns {
+                if column.role != shape::Role::Id(found.kind.name) {
+                    continue;
+                }
+                // Limits and zones belong to their definition: they are no use of it.
+                let part_of = shape.kind.fields.iter().any(|f| matches!(f.ty, Type::RevisionOf(_)));
+                if part_of {
+                    continue;
+                }
+                let sql = format!(
+                    "SELECT EXISTS (SELECT 1 FROM {} WHERE \"{}\" = ?1)",
+                    shape.kind.name, column.name
+                );
+                if self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0))? {
+                    return Ok(true);
+                }
+            }
+        }
+        Ok(false)
+    }
+
+    /// Writes the definitions that replace starter ones, after the file's own entry.
+    fn replace_starters(&mut self) -> Result<usize> {
+        let pending = std::mem::take(&mut self.pending);
+        let n = pending.len();
+        for (found, record) in pending {
+            let shape = shape::of(found.kind);
+            let (resolved, _) = resolve(record, &self.tags)?;
+            let new = door::canonical(shape, &resolved.record);
+            let seq = journal::append(
+                self.db,
+                &self.who,
+                Entry {
+                    action: "replace".into(),
+                    kind: found.kind.name.into(),
+                    tag: Some(found.record.address()),
+                    old: Some(door::canonical(shape, &found.record)),
+                    new: Some(new.clone()),
+                    reason: Some("an imported definition replaces a starter one that no record uses".into()),
+                    came: Some(found.entry),
+                    ..Entry::default()
+                },
+            )?;
+            door::replace(self.db, shape, &found, &resolved, seq, rows::digest(&new))?;
+        }
+        Ok(n)
+    }
+
+    /// Ends the file: its journal entry. Gives the number of rows written.
+    ///
+    /// # Errors
+    /// The store cannot be written.
+    pub fn end(&mut self) -> Result<usize> {
+        let Some(mut file) = self.file.take() else { return Ok(0) };
+        let n = file.digests.len();
+        if n > 0 {
+            let digest = journal::fold(&mut file.digests);
+            let seq = journal::append(
+                self.db,
+                &self.who,
+                Entry {
+                    action: self.action.into(),
+                    kind: file.kind.name.into(),
+                    new: Some(format!("{{\"rows\":{n},\"digest\":\"{digest}\"}}")),
+                    ..Entry::default()
+                },
+            )?;
+            debug_assert_eq!(seq, file.entry, "nothing else is journalled while a file comes in");
+        }
+        let replaced = self.replace_starters()?;
+        lineage::refuse_cycles(self.db, file.kind.name)?;
+        Ok(n + replaced)
+    }
+
+    /// Ends the load: makes the indexes again and commits, or takes everything back.
+    ///
+    /// # Errors
+    /// The store cannot be written.
+    pub fn finish(mut self, keep: bool) -> Result<()> {
+        self.file = None;
+        if keep {
+            for sql in std::mem::take(&mut self.dropped) {
+                self.db.execute_batch(&sql)?;
+            }
+            self.db.execute_batch("COMMIT")?;
+        } else {
+            self.db.execute_batch("ROLLBACK")?;
+        }
+        self.done = true;
+        Ok(())
+    }
+}
+
+enum Known {
+    No,
+    Same,
+    Starter(Box<read::Found>),
+    Clash(Fault),
+}
+
+fn twice(kind: &Kind, address: &str) -> Fault {
+    let column = kind.key_fields().next().map_or("", |f| f.name);
+    Fault::new(column, address, "stands in this file twice")
+}
+
+fn taken(text: &str, other: &str) -> Fault {
+    Fault::new("", text, format!("the tag is taken by {}", rows::named(other, text)))
+}

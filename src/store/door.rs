@@ -1,0 +1,661 @@
+//! The one door for single writes: validate, write, journal, in one transaction.
+
+use rusqlite::types::Value as Sql;
+use rusqlite::{Connection, TransactionBehavior, params_from_iter};
+
+use crate::domain::check::{self, Fault, Guard, OwnField};
+use crate::domain::field::Type;
+use crate::domain::kind::Kind;
+use crate::domain::{Record, Stamp, Value, tag};
+use crate::store::error::{Error, Result};
+use crate::store::journal::{self, Entry};
+use crate::store::read::{self, Found};
+use crate::store::resolve::resolve;
+use crate::store::rows::{self, Resolved};
+use crate::store::shape::{self, Shape};
+use crate::store::tags::Tags;
+use crate::store::{Store, Who, authority, lineage};
+
+/// What a write came to.
+#[derive(Clone, Debug)]
+pub struct Written {
+    /// Tag or address.
+    pub tag: String,
+    /// The kind.
+    pub kind: &'static Kind,
+    /// When it was typed in.
+    pub recorded_at: Stamp,
+    /// Guards that were passed, with or without a reason.
+    pub guards: Vec<Guard>,
+    /// The journal entry.
+    pub entry: i64,
+}
+
+/// Minutes within which an entry can be taken back.
+pub const UNDO_MIN: f64 = 1.0;
+
+impl Store {
+    /// Writes one record. `recorded_at` and `recorded_by` are filled; a person field that is blank
+    /// takes the person who writes.
+    ///
+    /// # Errors
+    /// The record is at fault, a guard asks for a reason, the person may not, or the file cannot be
+    /// written.
+    pub fn log(&mut self, who: &Who, record: Record, reason: Option<&str>) -> Result<Written> {
+        self.write(who, |db, who| log(db, who, record, reason, "log"))
+    }
+
+    /// Changes fields of a record; the old values stay in the journal.
+    ///
+    /// # Errors
+    /// As [`Store::log`].
+    pub fn correct(
+        &mut self,
+        who: &Who,
+        text: &str,
+        changes: &[(String, String)],
+        reason: &str,
+    ) -> Result<Written> {
+        if reason.trim().is_empty() {
+            return Err(Error::input("a correction needs a reason: --reason TEXT"));
+        }
+        self.write(who, |db, who| correct(db, who, text, changes, reason, "correct"))
+    }
+
+    /// Takes back this person's last entry, if it is less than a minute old.
+    ///
+    /// # Errors
+    /// There is none, or other records stand on it.
+    pub fn undo(&mut self, who: &Who) -> Result<(Entry, i64)> {
+        self.write(who, undo)
+    }
+
+    /// Places a hold on a record. Gives the hold's tag.
+    ///
+    /// # Errors
+    /// As [`Store::log`]; or the record has nothing downstream.
+    pub fn hold(&mut self, who: &Who, subject: &str, reason: &str) -> Result<Written> {
+        let mut hold = Record::blank(&crate::domain::catalogue::HOLDS);
+        hold.set("subject", Value::Text(subject.to_string().into()));
+        hold.set("placed_at", Value::Time(who.now, None));
+        hold.set("reason", Value::Text(reason.to_string().into()));
+        self.write(who, |db, who| log(db, who, hold, None, "hold"))
+    }
+
+    /// Lifts a hold, named by its own tag or by the record it lies on where only one is open.
+    ///
+    /// # Errors
+    /// No open hold, several, or the person may not.
+    pub fn lift(&mut self, who: &Who, text: &str, reason: &str) -> Result<Written> {
+        let found = self.find(text)?;
+        let open: Vec<String> = if found.kind.name == "holds" {
+            vec![found.record.address()]
+        } else {
+            self.open_holds_on(found.kind.name, found.id.unwrap_or(-1))?
+        };
+        let hold = match open.as_slice() {
+            [one] => one.clone(),
+            [] => return Err(Error::input(format!("there is no open hold on {}", tag::shown(text)))),
+            many => {
+                return Err(Error::input(format!(
+                    "{} holds are open on {}: {}; name the one to lift",
+                    many.len(),
+                    tag::shown(text),
+                    many.join(", ")
+                )));
+            }
+        };
+        let current = self.find(&hold)?;
+        if !current.record.get("lifted_at").is_blank() {
+            return Err(Error::input(format!("{hold} was lifted already")));
+        }
+        let mut changes = vec![
+            ("lifted_at".to_string(), who.now.to_string()),
+            ("lifted_reason".to_string(), reason.to_string()),
+        ];
+        if let Some(person) = &who.person {
+            changes.push(("lifted_by".into(), person.clone()));
+        }
+        self.write(who, |db, who| correct(db, who, &hold, &changes, reason, "lift"))
+    }
+
+    /// Open holds on one record, by tag.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn open_holds_on(&self, kind: &str, id: i64) -> Result<Vec<String>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT hold FROM holds WHERE subject_kind = ?1 AND subject_id = ?2 AND lifted_at IS NULL ORDER BY id",
+        )?;
+        let rows = q.query_map(rusqlite::params![kind, id], |r| r.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Journals that somebody was refused.
+    ///
+    /// # Errors
+    /// The store cannot be written.
+    pub fn note_refusal(&mut self, who: &Who, sentence: &str) -> Result<()> {
+        let entry = Entry { action: "refused".into(), reason: Some(sentence.into()), ..Entry::default() };
+        let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        journal::append(&tx, who, entry)?;
+        Ok(tx.commit()?)
+    }
+
+    /// Runs one write: an immediate transaction, and a refusal is journalled.
+    fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection, &Who) -> Result<T>) -> Result<T> {
+        let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
+        match known_person(&tx, who).and_then(|who| act(&tx, &who)) {
+            Ok(done) => {
+                tx.commit()?;
+                Ok(done)
+            }
+            Err(refused @ Error::Refused { .. }) => {
+                tx.rollback()?;
+                self.note_refusal(who, &refused.to_string())?;
+                Err(refused)
+            }
+            Err(e) => Err(e),
+        }
+    }
+}
+
+/// The person by the tag as the store has it. One that it does not know is most likely mistyped. Where it knows nobody, the
+/// name is taken as claimed.
+fn known_person(db: &Connection, who: &Who) -> Result<Who> {
+    let Some(person) = &who.person else { return Ok(who.clone()) };
+    tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))))?;
+    if authority::nobody(db)? {
+        return Ok(who.clone());
+    }
+    let tags = Tags::new(db)?;
+    if let Some((_, primary)) = tags.find(person, &["people"])? {
+        return Ok(Who { person: primary.or_else(|| who.person.clone()), now: who.now });
+    }
+    Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
+}
+
+fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
+    let all: Vec<String> = faults
+        .iter()
+        .map(|f| match (f.column.as_str(), f.value.as_str()) {
+            ("", _) => f.message.clone(),
+            (column, "") => format!("{column} {}", f.message),
+            (column, value) => format!("{column} = {}: {}", tag::shown(value), f.message),
+        })
+        .collect();
+    Error::Input(format!("{}: {}", kind.noun, all.join("; ")))
+}
+
+fn log(
+    db: &Connection,
+    who: &Who,
+    mut record: Record,
+    reason: Option<&str>,
+    action: &str,
+) -> Result<Written> {
+    let kind = record.kind;
+    if record.get("recorded_at").is_blank() {
+        record.set("recorded_at", Value::Time(who.now, None));
+    }
+    if let Some(person) = &who.person {
+        for field in ["recorded_by", "person"] {
+            if kind.field(field).is_some_and(|f| f.ty == Type::Text) && record.get(field).is_blank() {
+                record.set(field, Value::Text(person.clone().into()));
+            }
+        }
+    }
+    given_keys(db, &mut record)?;
+    let own = read::own_fields(db)?;
+    required(&record)?;
+    authority::permit(db, who, kind, &format!("a {}", kind.noun), |f| !record.get(f).is_blank())?;
+    let tags = Tags::new(db)?;
+    let (mut resolved, mut faults) = resolve(record, &tags)?;
+    faults.extend(check::between(&resolved.record));
+    faults.extend(extra_rules(&resolved, &tags)?);
+    if !faults.is_empty() {
+        return Err(faults_to_error(kind, &faults));
+    }
+    let mut guards = check::guards(&resolved.record, &own);
+    guards.extend(process_guards(db, &resolved.record)?);
+    ask_reason(&guards, reason, &mut resolved.record)?;
+    if let Some(there) = existing(db, &tags, &resolved.record)? {
+        return Err(Error::input(format!(
+            "{} is there already; to change it: meltkin correct {0} FIELD=VALUE --reason TEXT",
+            there.record.address()
+        )));
+    }
+    if let (Some(text), false) = (resolved.record.tag(), kind.revisioned) {
+        if let Some(other) = tags.taken(text, kind)? {
+            return Err(Error::input(format!("the tag {text} is taken by {}", rows::named(other, text))));
+        }
+    }
+    let written = insert(db, who, &resolved, action, reason, guards)?;
+    lineage::refuse_cycles(db, kind.name)?;
+    Ok(written)
+}
+
+/// Keys that are given where they are blank: a hold's tag, an item's number.
+fn given_keys(db: &Connection, record: &mut Record) -> Result<()> {
+    if record.kind.name == "holds" && record.get("hold").is_blank() {
+        record.set("hold", Value::Text(next_hold(db)?.into()));
+    }
+    if record.kind.field("item").is_some() && record.get("item").is_blank() {
+        let tags = Tags::new(db)?;
+        for n in 1.. {
+            let mut with = record.clone();
+            with.set("item", Value::Count(n));
+            let free = match read::key_of(&tags, &with)? {
+                Some(key) => read::load(db, shape::of(record.kind), &key)?.is_none(),
+                None => true,
+            };
+            if free {
+                record.set("item", Value::Count(n));
+                break;
+            }
+        }
+    }
+    Ok(())
+}
+
+/// The next free tag of a hold.
+pub fn next_hold(db: &Connection) -> Result<String> {
+    let tags = Tags::new(db)?;
+    let mut n: i64 = db.query_row("SELECT count(*) FROM holds", [], |r| r.get(0))?;
+    loop {
+        n += 1;
+        let text = format!("HOLD-{n:04}");
+        if tags.anything(&text)?.is_none() {
+            return Ok(text);
+        }
+    }
+}
+
+fn required(record: &Record) -> Result<()> {
+    let missing: Vec<&str> = record
+        .kind
+        .fields
+        .iter()
+        .zip(&record.values)
+        .filter(|(f, v)| !f.optional && v.is_blank())
+        .map(|(f, _)| f.name)
+        .collect();
+    if missing.is_empty() {
+        return Ok(());
+    }
+    Err(Error::input(format!("{}: {} must be filled", record.kind.noun, missing.join(", "))))
+}
+
+/// A foundry's own limits for the fields of this record. Outside the stop limits a reason is asked.
+fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Guard>> {
+    let mut q = db.prepare_cached(
+        "SELECT field, warn_min, warn_max, stop_min, stop_max, scope FROM process_limits WHERE record = ?1",
+    )?;
+    let mut found = q.query([record.kind.name])?;
+    let mut out = Vec::new();
+    while let Some(r) = found.next()? {
+        let field: String = r.get(0)?;
+        let scope: String = r.get(5)?;
+        let names_scope = |v: &Value| {
+            v.text().is_some_and(|t| t.eq_ignore_ascii_case(&scope) || t.split('@').next() == Some(&scope))
+        };
+        if !scope.is_empty() && !record.values.iter().any(names_scope) {
+            continue;
+        }
+        let Some(v) = record.get(&field).number() else { continue };
+        let outside =
+            |low: Option<f64>, high: Option<f64>| low.is_some_and(|l| v < l) || high.is_some_and(|h| v > h);
+        let (warn, stop) = ((r.get(1)?, r.get(2)?), (r.get(3)?, r.get(4)?));
+        let range = |(low, high): (Option<f64>, Option<f64>)| {
+            let side = |x: Option<f64>| x.map_or("…".to_string(), |x| x.to_string());
+            format!("{} to {}", side(low), side(high))
+        };
+        if outside(stop.0, stop.1) {
+            let message = format!("{v} is outside this foundry's stop limits {}", range(stop));
+            out.push(Guard { field, message, needs_reason: true });
+        } else if outside(warn.0, warn.1) {
+            let message = format!("{v} is outside this foundry's warning limits {}", range(warn));
+            out.push(Guard { field, message, needs_reason: false });
+        }
+    }
+    Ok(out)
+}
+
+/// A guard never refuses the truth: it asks for a reason, which stands in the note.
+fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Record) -> Result<()> {
+    let asking: Vec<&Guard> = guards.iter().filter(|g| g.needs_reason).collect();
+    if asking.is_empty() {
+        return Ok(());
+    }
+    let noted = record.get("note").text().is_some();
+    match reason.filter(|r| !r.trim().is_empty()) {
+        Some(reason) if !noted => record.set("note", Value::Text(reason.to_string().into())),
+        Some(_) => {}
+        None if noted => {}
+        None => {
+            let all: Vec<String> = asking.iter().map(|g| format!("{}: {}", g.field, g.message)).collect();
+            return Err(Error::input(format!("{}. If it is right, say why: --reason TEXT", all.join("; "))));
+        }
+    }
+    Ok(())
+}
+
+/// Rules that need other records.
+pub fn extra_rules(resolved: &Resolved, tags: &Tags) -> Result<Vec<Fault>> {
+    let record = &resolved.record;
+    let mut faults = Vec::new();
+    match record.kind.name {
+        "holds" => {
+            if let Some(link) = record.kind.index("subject").and_then(|i| resolved.links[i]) {
+                if !lineage::can_be_held(link.kind) {
+                    faults.push(Fault::new("subject", &record.get("subject").to_text(), lineage::HOLDABLE));
+                }
+            }
+        }
+        "retags" => {
+            let (old, new) = (record.get("old_tag").to_text(), record.get("new_tag").to_text());
+            if let Err(e) = tag::check(&new) {
+                faults.push(Fault::new("new_tag", &new, e));
+            }
+            if tags.anything(&old)?.is_none() {
+                faults.push(Fault::new(
+                    "old_tag",
+                    &old,
+                    tags.unknown(&old, crate::store::tags::all_plain())?,
+                ));
+            }
+        }
+        _ => {}
+    }
+    Ok(faults)
+}
+
+fn existing(db: &Connection, tags: &Tags, record: &Record) -> Result<Option<Found>> {
+    if record.kind.tagged() {
+        let text = record.tag().unwrap_or_default();
+        let id = if record.kind.revisioned {
+            let wanted = record.get("revision").text().unwrap_or("");
+            tags.revisions(record.kind, text)?.into_iter().find(|r| r.revision == wanted).map(|r| r.id)
+        } else {
+            tags.find(text, &[record.kind.name])?.map(|(l, _)| l.id)
+        };
+        return match id {
+            Some(id) => read::load(db, shape::of(record.kind), &[Sql::Integer(id)]),
+            None => Ok(None),
+        };
+    }
+    match read::key_of(tags, record)? {
+        Some(key) => read::load(db, shape::of(record.kind), &key),
+        None => Ok(None),
+    }
+}
+
+fn insert(
+    db: &Connection,
+    who: &Who,
+    resolved: &Resolved,
+    action: &str,
+    reason: Option<&str>,
+    guards: Vec<Guard>,
+) -> Result<Written> {
+    let kind = resolved.record.kind;
+    let shape = shape::of(kind);
+    let canonical = canonical(shape, &resolved.record);
+    let address = resolved.record.address();
+    let entry = journal::append(
+        db,
+        who,
+        Entry {
+            action: action.into(),
+            kind: kind.name.into(),
+            tag: Some(address.clone()),
+            new: Some(canonical.clone()),
+            reason: reason.map(String::from),
+            ..Entry::default()
+        },
+    )?;
+    put(db, shape, resolved, None, entry, rows::digest(&canonical))?;
+    Ok(Written { tag: address, kind, recorded_at: who.now, guards, entry })
+}
+
+/// Inserts a row. `id` keeps the id of a row that is written again.
+pub fn put(
+    db: &Connection,
+    shape: &Shape,
+    resolved: &Resolved,
+    id: Option<i64>,
+    entry: i64,
+    digest: i64,
+) -> Result<()> {
+    let mut statement = db.prepare_cached(&shape.insert)?;
+    let mut first = 1;
+    if shape.has_id {
+        let id = match id {
+            Some(id) => id,
+            None => next_id(db, shape)?,
+        };
+        statement.raw_bind_parameter(1, id)?;
+        first = 2;
+    }
+    rows::bind(&mut statement, shape, resolved, first, entry, digest, &mut String::new())?;
+    statement.raw_execute()?;
+    Ok(())
+}
+
+/// The next id of a table.
+pub fn next_id(db: &Connection, shape: &Shape) -> Result<i64> {
+    let sql = format!("SELECT ifnull(max(id), 0) + 1 FROM {}", shape.kind.name);
+    Ok(db.prepare_cached(&sql)?.query_row([], |r| r.get(0))?)
+}
+
+/// The canonical text of a record.
+pub fn canonical(shape: &Shape, record: &Record) -> String {
+    let mut out = String::new();
+    record.canonical(&shape.order, &mut out);
+    out
+}
+
+/// Applies `FIELD=VALUE` changes to a record.
+///
+/// # Errors
+/// An unknown field or a value at fault.
+pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[OwnField]) -> Result<()> {
+    let kind = record.kind;
+    for (name, text) in changes {
+        if matches!(name.as_str(), "recorded_at" | "recorded_by") {
+            return Err(Error::input(format!(
+                "{name} is not corrected: it says when and by whom a record was typed in"
+            )));
+        }
+        let named = |what: String| Error::Input(format!("{name} = {}: {what}", tag::shown(text)));
+        if let Some(field) = kind.field(name) {
+            let value = Value::read(field, text).map_err(named)?;
+            record.set(name, value.owned());
+        } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
+            let value = field.read(text).map_err(named)?.owned();
+            record.own.retain(|(n, _)| n != name);
+            record.own.push((name.clone(), value));
+            record.own.sort_by(|a, b| a.0.cmp(&b.0));
+        } else {
+            return Err(Error::Input(check::unknown_field(kind, name, own)));
+        }
+    }
+    Ok(())
+}
+
+fn correct(
+    db: &Connection,
+    who: &Who,
+    text: &str,
+    changes: &[(String, String)],
+    reason: &str,
+    action: &str,
+) -> Result<Written> {
+    let found = read::find(db, text)?;
+    let own = read::own_fields(db)?;
+    let shape = shape::of(found.kind);
+    let old = canonical(shape, &found.record);
+    let mut record = found.record.clone();
+    apply(&mut record, changes, &own)?;
+    if let (Some(before), Some(after)) = (found.record.tag(), record.tag()) {
+        if before != after || found.record.address() != record.address() {
+            return Err(Error::input(format!(
+                "the tag {before} is not corrected; a new label is a re-tag: meltkin log retags old_tag={before} new_tag={after} changed_at=TIME"
+            )));
+        }
+    }
+    required(&record)?;
+    let mut guards = check::guards(&record, &own);
+    guards.retain(|g| changes.iter().any(|(name, _)| *name == g.field));
+    ask_reason(&guards, Some(reason), &mut record)?;
+    authority::permit(db, who, found.kind, &format!("a {}", found.kind.noun), |f| {
+        changes.iter().any(|(name, _)| name == f)
+    })?;
+    let tags = Tags::new(db)?;
+    let (resolved, mut faults) = resolve(record, &tags)?;
+    faults.extend(check::between(&resolved.record));
+    if !faults.is_empty() {
+        return Err(faults_to_error(found.kind, &faults));
+    }
+    let new = canonical(shape, &resolved.record);
+    if new == old {
+        return Err(Error::input(format!(
+            "{} says that already; nothing was changed",
+            found.record.address()
+        )));
+    }
+    let address = resolved.record.address();
+    if address != found.record.address() {
+        if let Some(there) = existing(db, &tags, &resolved.record)? {
+            return Err(Error::input(format!("{} is there already", there.record.address())));
+        }
+    }
+    let entry = journal::append(
+        db,
+        who,
+        Entry {
+            action: action.into(),
+            kind: found.kind.name.into(),
+            tag: Some(found.record.address()),
+            old: Some(old),
+            new: Some(new.clone()),
+            reason: Some(reason.into()),
+            came: Some(found.entry),
+            ..Entry::default()
+        },
+    )?;
+    replace(db, shape, &found, &resolved, entry, rows::digest(&new))?;
+    lineage::refuse_cycles(db, found.kind.name)?;
+    Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry })
+}
+
+/// Writes a record again in its place: its id stays, so that what refers to it still does.
+pub fn replace(
+    db: &Connection,
+    shape: &'static Shape,
+    found: &Found,
+    resolved: &Resolved,
+    entry: i64,
+    digest: i64,
+) -> Result<()> {
+    if let (Some(id), true) = (found.id, found.kind.tagged()) {
+        let columns: Vec<String> = shape
+            .columns
+            .iter()
+            .map(|c| c.name.as_str())
+            .chain(["extra", "entry", "digest"])
+            .enumerate()
+            .map(|(i, name)| format!("\"{name}\" = ?{}", i + 2))
+            .collect();
+        let sql = format!("UPDATE {} SET {} WHERE id = ?1", shape.kind.name, columns.join(", "));
+        let mut statement = db.prepare_cached(&sql)?;
+        statement.raw_bind_parameter(1, id)?;
+        rows::bind(&mut statement, shape, resolved, 2, entry, digest, &mut String::new())?;
+        statement.raw_execute()?;
+        return Ok(());
+    }
+    delete(db, shape, found)?;
+    put(db, shape, resolved, found.id, entry, digest)
+}
+
+fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
+    let sql = format!("DELETE FROM {}{}", shape.kind.name, shape.by_key(1));
+    let key = match found.id {
+        Some(id) if found.kind.tagged() => vec![Sql::Integer(id)],
+        _ => found.key.clone(),
+    };
+    match db.prepare_cached(&sql)?.execute(params_from_iter(key)) {
+        Ok(_) => Ok(()),
+        Err(rusqlite::Error::SqliteFailure(e, _)) if e.code == rusqlite::ErrorCode::ConstraintViolation => {
+            Err(Error::input(format!(
+                "{} cannot be taken back: other records stand on it; correct it instead",
+                found.record.address()
+            )))
+        }
+        Err(e) => Err(e.into()),
+    }
+}
+
+fn undo(db: &Connection, who: &Who) -> Result<(Entry, i64)> {
+    let mut q = db.prepare_cached(
+        "SELECT * FROM journal WHERE person IS ?1 AND action <> 'refused' ORDER BY seq DESC LIMIT 1",
+    )?;
+    let mut last: Vec<Entry> =
+        q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
+    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
+    let Some(entry) = last.pop() else {
+        return Err(Error::input(format!("there is no entry of {mine} to take back")));
+    };
+    let age = journal::at(&entry).map_or(f64::INFINITY, |at| who.now.minutes_since(at));
+    let about = entry.tag.clone().unwrap_or_default();
+    if entry.action == "undo" {
+        return Err(Error::input(format!("the last entry of {mine} was taken back already")));
+    }
+    if entry.tag.is_none() {
+        return Err(Error::input(format!(
+            "the last entry of {mine} is an {}; it is not taken back",
+            entry.action
+        )));
+    }
+    if age > UNDO_MIN {
+        return Err(Error::input(format!(
+            "the last entry of {mine}, {about}, is older than a minute; to change it: meltkin correct {about} FIELD=VALUE --reason TEXT"
+        )));
+    }
+    let own = read::own_fields(db)?;
+    let now_there = entry
+        .new
+        .as_ref()
+        .map_or(Ok(about.clone()), |new| rows::from_canonical(new, &own).map(|r| r.address()))?;
+    let found = read::find(db, &now_there)?;
+    let shape = shape::of(found.kind);
+    if Some(canonical(shape, &found.record)) != entry.new {
+        return Err(Error::input(format!("{about} was changed since; correct it instead")));
+    }
+    let seq = journal::append(
+        db,
+        who,
+        Entry {
+            action: "undo".into(),
+            kind: entry.kind.clone(),
+            tag: Some(now_there),
+            old: entry.new.clone(),
+            new: entry.old.clone(),
+            reason: Some(format!("entry {} taken back within a minute", entry.seq)),
+            came: Some(found.entry),
+            ..Entry::default()
+        },
+    )?;
+    match &entry.old {
+        None => delete(db, shape, &found)?,
+        Some(old) => {
+            let tags = Tags::new(db)?;
+            let (resolved, faults) = resolve(rows::from_canonical(old, &own)?, &tags)?;
+            if !faults.is_empty() {
+                return Err(faults_to_error(found.kind, &faults));
+            }
+            replace(db, shape, &found, &resolved, seq, rows::digest(old))?;
+        }
+    }
+    Ok((entry, seq))
+}

@@ -1,0 +1,69 @@
+//! What can go wrong with the store, in the four ways that matter to the caller.
+
+use std::fmt;
+
+/// An error of the store.
+#[derive(Debug)]
+pub enum Error {
+    /// The file cannot be opened, written or trusted.
+    Untrusted(String),
+    /// The input is at fault; nothing was written.
+    Input(String),
+    /// The person may not do this; nothing was written but the refusal.
+    Refused {
+        /// The sentence.
+        sentence: String,
+        /// Roles that may.
+        needs: Vec<&'static str>,
+    },
+}
+
+/// Result with the store's error.
+pub type Result<T> = std::result::Result<T, Error>;
+
+impl fmt::Display for Error {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Untrusted(s) | Self::Input(s) => f.write_str(s),
+            Self::Refused { sentence, .. } => f.write_str(sentence),
+        }
+    }
+}
+
+impl std::error::Error for Error {}
+
+impl Error {
+    /// The input is at fault.
+    pub fn input(sentence: impl Into<String>) -> Self {
+        Self::Input(sentence.into())
+    }
+}
+
+impl From<rusqlite::Error> for Error {
+    fn from(e: rusqlite::Error) -> Self {
+        use rusqlite::ErrorCode as Code;
+        let what = match e.sqlite_error_code() {
+            Some(Code::DiskFull) => {
+                "the disk is full; nothing was written. Make room, then do it again".into()
+            }
+            Some(Code::ReadOnly) => {
+                "the store is read-only here; nothing was written. Check the file's and folder's permissions"
+                    .into()
+            }
+            Some(Code::DatabaseBusy | Code::DatabaseLocked) => {
+                "another program has been writing to the store for too long; nothing was written. Do it again"
+                    .into()
+            }
+            Some(Code::DatabaseCorrupt) => {
+                format!(
+                    "the file is damaged ({e}); nothing was written. Restore a backup: meltkin restore FILE"
+                )
+            }
+            Some(Code::NotADatabase) => "the file is no SQLite file".into(),
+            Some(Code::CannotOpen) => format!("the file cannot be opened ({e})"),
+            Some(Code::SystemIoFailure) => format!("the disk does not answer ({e}); nothing was written"),
+            _ => format!("the store: {e}"),
+        };
+        Self::Untrusted(what)
+    }
+}

@@ -1,0 +1,307 @@
+//! Opening and making stores: settings, numbered migrations, and files that are not ours.
+
+use std::path::{Path, PathBuf};
+use std::time::Duration;
+
+use rusqlite::{Connection, OpenFlags};
+
+use crate::store::error::{Error, Result};
+
+/// "mkin": says that a SQLite file is a meltkin store.
+pub const APPLICATION_ID: i32 = 0x6d6b_696e;
+
+/// The migrations, oldest first. Only ever added to.
+pub const MIGRATIONS: &[&str] = &[include_str!("../../schema/0001_records.sql")];
+
+/// An open store.
+pub struct Store {
+    pub(crate) db: Connection,
+    path: PathBuf,
+    read_only: bool,
+}
+
+impl Store {
+    /// Opens a store that is there.
+    ///
+    /// # Errors
+    /// No such file, no store, a newer one, a damaged one.
+    pub fn open(path: &Path) -> Result<Self> {
+        if !path.exists() {
+            return Err(Error::Untrusted(format!(
+                "{}: there is no store. Make one with `meltkin new` or `meltkin import FOLDER`",
+                path.display()
+            )));
+        }
+        if path.is_dir() {
+            return Err(Error::Untrusted(format!("{}: is a folder, no store", path.display())));
+        }
+        let named = |e: Error| match e {
+            Error::Untrusted(s) => Error::Untrusted(format!("{}: {s}", path.display())),
+            other => other,
+        };
+        let mut store = Self::connect(path).map_err(named)?;
+        store.recognise().map_err(named)?;
+        Ok(store)
+    }
+
+    fn connect(path: &Path) -> Result<Self> {
+        let plain = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let writable = std::fs::metadata(path).is_ok_and(|m| !m.permissions().readonly());
+        if writable {
+            let tried = Connection::open_with_flags(path, plain).map_err(Error::from).and_then(|db| {
+                settings(&db)?;
+                db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get::<_, i64>(0))?;
+                Ok(db)
+            });
+            match tried {
+                Ok(db) => return Ok(Self { db, path: path.into(), read_only: false }),
+                Err(Error::Untrusted(s)) if s.contains("no SQLite file") || s.contains("damaged") => {
+                    return Err(Error::Untrusted(s));
+                }
+                Err(_) => {}
+            }
+        }
+        // A read-only copy, a read-only folder or a full disk: the file as it stands, if no log
+        // waits beside it.
+        let db = Self::read_only_connection(path)?;
+        Ok(Self { db, path: path.into(), read_only: true })
+    }
+
+    fn read_only_connection(path: &Path) -> Result<Connection> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let look = |db: Connection| -> Result<Connection> {
+            db.busy_timeout(Duration::from_secs(30))?;
+            db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get::<_, i64>(0))?;
+            Ok(db)
+        };
+        let ordinary = Connection::open_with_flags(path, flags).map_err(Error::from).and_then(look);
+        let mut log = path.as_os_str().to_owned();
+        log.push("-wal");
+        if ordinary.is_ok() || std::fs::metadata(&log).is_ok_and(|m| m.len() > 0) {
+            return ordinary;
+        }
+        let full = std::path::absolute(path).map_err(|e| Error::Untrusted(e.to_string()))?;
+        let mut address = String::from("file:");
+        for b in full.to_string_lossy().bytes() {
+            if b.is_ascii_alphanumeric() || b"/-_.".contains(&b) {
+                address.push(b as char);
+            } else {
+                address.push_str(&format!("%{b:02X}"));
+            }
+        }
+        address.push_str("?immutable=1");
+        look(Connection::open_with_flags(address, flags | OpenFlags::SQLITE_OPEN_URI)?)
+    }
+
+    fn recognise(&mut self) -> Result<()> {
+        let id: i32 = self.db.query_row("PRAGMA application_id", [], |r| r.get(0))?;
+        let version: i64 = self.db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
+        if id == 0 && version == 0 && !self.read_only {
+            // A file without a single table: the program was stopped while it made the store.
+            let tables: i64 = self.db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))?;
+            if tables == 0 {
+                return migrate(&self.db);
+            }
+        }
+        if id != APPLICATION_ID {
+            return Err(Error::Untrusted(
+                "is a SQLite file of another program, not a meltkin store; it was left as it is".into(),
+            ));
+        }
+        if version > MIGRATIONS.len() as i64 {
+            return Err(Error::Untrusted(format!(
+                "was written by a newer meltkin (schema {version}, this one knows {}); it was left as it is",
+                MIGRATIONS.len()
+            )));
+        }
+        if version < MIGRATIONS.len() as i64 && !self.read_only {
+            migrate(&self.db)?;
+        }
+        Ok(())
+    }
+
+    /// Makes an empty store, without any definitions.
+    ///
+    /// # Errors
+    /// There is a file already, or it cannot be made.
+    pub fn create(path: &Path) -> Result<Self> {
+        if path.exists() {
+            return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
+        }
+        if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
+            std::fs::create_dir_all(folder)
+                .map_err(|e| Error::Untrusted(format!("{}: {e}", folder.display())))?;
+        }
+        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
+            | OpenFlags::SQLITE_OPEN_CREATE
+            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
+        let db = Connection::open_with_flags(path, flags)
+            .map_err(|e| Error::Untrusted(format!("{}: {}", path.display(), Error::from(e))))?;
+        let made = settings(&db).and_then(|()| migrate(&db));
+        if let Err(e) = made {
+            drop(db);
+            let _ = std::fs::remove_file(path);
+            return Err(Error::Untrusted(format!("{}: {e}", path.display())));
+        }
+        Ok(Self { db, path: path.into(), read_only: false })
+    }
+
+    /// Begins a new store beside the place where it will stand: without a log and without syncs, as
+    /// nobody reads it before [`Store::move_into`].
+    ///
+    /// # Errors
+    /// There is a file already, or it cannot be made.
+    pub fn begin_new(path: &Path) -> Result<Self> {
+        if path.exists() {
+            return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
+        }
+        let part = making(path);
+        remove(&part);
+        let store = Self::create(&part)?;
+        store.db.execute_batch("PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF")?;
+        Ok(store)
+    }
+
+    /// Puts a store begun with [`Store::begin_new`] in its place: on the disk first, then by one
+    /// rename, so that it is there whole or not at all.
+    ///
+    /// # Errors
+    /// The file cannot be written, or the place was taken meanwhile.
+    pub fn move_into(self, path: &Path) -> Result<()> {
+        self.db.execute_batch("PRAGMA synchronous = FULL; PRAGMA journal_mode = WAL")?;
+        let part = self.path.clone();
+        self.close()?;
+        let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", path.display()));
+        std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(cannot)?;
+        if path.exists() {
+            remove(&part);
+            return Err(Error::Input(format!("{}: was made by another program meanwhile", path.display())));
+        }
+        std::fs::rename(&part, path).map_err(cannot)?;
+        if let Some(folder) = path.parent() {
+            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+            std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(cannot)?;
+        }
+        Ok(())
+    }
+
+    /// Takes away a store that was begun and not finished.
+    pub fn abandon(self) {
+        let part = self.path.clone();
+        drop(self);
+        remove(&part);
+    }
+
+    /// A store in memory, for tests and for checks that write nothing.
+    ///
+    /// # Errors
+    /// Memory is short.
+    pub fn memory() -> Result<Self> {
+        let db = Connection::open_in_memory()?;
+        settings(&db)?;
+        migrate(&db)?;
+        Ok(Self { db, path: PathBuf::from(":memory:"), read_only: false })
+    }
+
+    /// Closes the file: its log is folded into it.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn close(self) -> Result<()> {
+        self.db.close().map_err(|(_, e)| e.into())
+    }
+
+    /// Where the file is.
+    #[must_use]
+    pub fn path(&self) -> &Path {
+        &self.path
+    }
+
+    /// The file can only be read here.
+    #[must_use]
+    pub fn read_only(&self) -> bool {
+        self.read_only
+    }
+
+    /// A line that the file says of itself (`clock`, `name`).
+    ///
+    /// # Errors
+    /// The file cannot be read.
+    pub fn about(&self, name: &str) -> Result<Option<String>> {
+        use rusqlite::OptionalExtension;
+        let mut q = self.db.prepare_cached("SELECT value FROM about WHERE name = ?1")?;
+        Ok(q.query_row([name], |r| r.get(0)).optional()?)
+    }
+
+    /// Sets a line that the file says of itself.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn set_about(&self, name: &str, value: &str) -> Result<()> {
+        self.db.execute("INSERT OR REPLACE INTO about VALUES (?1, ?2)", [name, value])?;
+        Ok(())
+    }
+
+    /// Runs a read as one snapshot.
+    ///
+    /// # Errors
+    /// What the read says.
+    pub fn snapshot<T>(&self, read: impl FnOnce() -> Result<T>) -> Result<T> {
+        if !self.db.is_autocommit() {
+            return read();
+        }
+        self.db.execute_batch("BEGIN")?;
+        let out = read();
+        self.db.execute_batch("COMMIT")?;
+        out
+    }
+}
+
+/// Where a store is made before it is moved into its place.
+fn making(path: &Path) -> PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(".making");
+    name.into()
+}
+
+/// Removes a store's file and what SQLite keeps beside it.
+fn remove(path: &Path) {
+    for end in ["", "-wal", "-shm", "-journal"] {
+        let mut name = path.as_os_str().to_owned();
+        name.push(end);
+        let _ = std::fs::remove_file(name);
+    }
+}
+
+/// What every connection is set to. FULL: when the screen says saved, it is on the disk.
+fn settings(db: &Connection) -> Result<()> {
+    db.busy_timeout(Duration::from_secs(30))?;
+    db.set_prepared_statement_cache_capacity(256);
+    db.execute_batch(
+        "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA mmap_size = 0;
+         PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -16384;",
+    )?;
+    Ok(())
+}
+
+/// Brings a file to the newest schema. The version is read again inside the transaction: two
+/// programs that start at once do it once.
+fn migrate(db: &Connection) -> Result<()> {
+    db.execute_batch("BEGIN IMMEDIATE")?;
+    let step = || -> Result<()> {
+        let version: i64 = db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
+        for (i, sql) in MIGRATIONS.iter().enumerate().skip(usize::try_from(version).unwrap_or(usize::MAX)) {
+            db.execute_batch(sql)?;
+            db.execute_batch(&format!("PRAGMA user_version = {}", i + 1))?;
+        }
+        db.execute_batch(&format!("PRAGMA application_id = {APPLICATION_ID}"))?;
+        Ok(())
+    };
+    match step() {
+        Ok(()) => Ok(db.execute_batch("COMMIT")?),
+        Err(e) => {
+            let _ = db.execute_batch("ROLLBACK");
+            Err(e)
+        }
+    }
+}

@@ -1,0 +1,158 @@
+//! Which blades were inspected for a defect, and which are with it.
+
+use std::collections::{HashMap, HashSet};
+
+use rusqlite::params;
+
+use crate::store::Store;
+use crate::store::error::Result;
+
+/// How "inspected" and "with" are decided.
+#[derive(Clone, Debug, Default)]
+pub struct Question {
+    /// Id of the defect term; none: any reject.
+    pub defect: Option<i64>,
+    /// Zone of the finding.
+    pub zone: Option<String>,
+    /// Inspection method; none: any.
+    pub method: Option<String>,
+    /// Every round, not the first alone.
+    pub all_rounds: bool,
+    /// Only findings of a rejecting inspection.
+    pub rejected: bool,
+}
+
+/// Inspected blades and those with the defect.
+#[derive(Clone, Debug, Default)]
+pub struct Outcomes {
+    /// Blade → is with the defect.
+    pub blades: HashMap<i64, bool>,
+    /// Blades rejected by the method without any finding.
+    pub rejected_without_finding: u64,
+}
+
+impl Store {
+    /// The methods under which a defect is found, with the number of blades, most first.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn methods_of(&self, defect: i64, zone: Option<&str>) -> Result<Vec<(String, u64)>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT i.method, count(DISTINCT i.blade) AS n FROM findings f CROSS JOIN inspections i ON i.id = f.inspection
+             WHERE f.defect = ?1 AND (?2 IS NULL OR f.zone = ?2 COLLATE NOCASE) AND (i.purpose IS NULL OR i.purpose = 'product')
+             GROUP BY i.method ORDER BY n DESC, i.method",
+        )?;
+        let rows = q.query_map(params![defect, zone], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Reads the outcomes of a question.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn outcomes(&self, question: &Question) -> Result<Outcomes> {
+        let mut out = Outcomes::default();
+        let mut with: HashSet<i64> = HashSet::new();
+        if let Some(defect) = question.defect {
+            let mut q = self.db.prepare_cached(
+                "SELECT inspection FROM findings WHERE defect = ?1 AND (?2 IS NULL OR zone = ?2 COLLATE NOCASE)",
+            )?;
+            let mut rows = q.query(params![defect, question.zone])?;
+            while let Some(row) = rows.next()? {
+                with.insert(row.get(0)?);
+            }
+        }
+        let mut q = self.db.prepare_cached(
+            "SELECT id, blade, result = 'reject' FROM inspections
+             WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1) AND (purpose IS NULL OR purpose = 'product')",
+        )?;
+        let mut rejects: Vec<i64> = Vec::new();
+        let mut rows = q.query(params![question.method, question.all_rounds])?;
+        while let Some(row) = rows.next()? {
+            let (id, blade, reject): (i64, i64, bool) = (row.get(0)?, row.get(1)?, row.get(2)?);
+            let found = match question.defect {
+                Some(_) => with.contains(&id) && (reject || !question.rejected),
+                None => reject,
+            };
+            *out.blades.entry(blade).or_default() |= found;
+            if reject {
+                rejects.push(id);
+            }
+        }
+        let mut q = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
+        for id in rejects {
+            if !q.exists([id])? {
+                out.rejected_without_finding += 1;
+            }
+        }
+        Ok(out)
+    }
+
+    /// Every blade: id → its mould, position and the heat of its mould.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn blade_parents(&self) -> Result<HashMap<i64, (Option<i64>, Option<i64>)>> {
+        let mut heat: HashMap<i64, i64> = HashMap::new();
+        let mut q = self.db.prepare_cached("SELECT mould, heat FROM pours")?;
+        let mut rows = q.query([])?;
+        while let Some(row) = rows.next()? {
+            heat.insert(row.get(0)?, row.get(1)?);
+        }
+        let mut q = self.db.prepare_cached("SELECT id, mould FROM blades")?;
+        let rows = q.query_map([], |r| {
+            let mould: Option<i64> = r.get(1)?;
+            Ok((r.get(0)?, (mould, mould.and_then(|m| heat.get(&m).copied()))))
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Findings of one blade: defect, zone, method, size.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    #[allow(clippy::type_complexity, reason = "four columns of one query")]
+    pub fn findings_of(&self, blade: i64) -> Result<Vec<(String, Option<String>, String, Option<f64>)>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT d.defect, f.zone, i.method, f.size_mm FROM inspections i
+             CROSS JOIN findings f ON f.inspection = i.id CROSS JOIN defect_terms d ON d.id = f.defect
+             WHERE i.blade = ?1 ORDER BY i.inspected_at, f.item",
+        )?;
+        let rows = q.query_map([blade], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
+
+impl Store {
+    /// One whole-number column of a table, by id.
+    ///
+    /// # Errors
+    /// The store cannot be read, or there is no such field.
+    pub fn column(&self, kind: &str, field: &str) -> Result<HashMap<i64, Option<i64>>> {
+        let known = crate::domain::kind(kind).filter(|k| k.field(field).is_some());
+        if known.is_none() {
+            return Err(crate::store::Error::Untrusted(format!("{kind} has no field {field}")));
+        }
+        let mut q = self.db.prepare_cached(&format!("SELECT id, \"{field}\" FROM {kind}"))?;
+        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
+
+impl Store {
+    /// A rejected blade whose mould shares its slurry with the most rejected blades.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn a_rejected_blade(&self) -> Result<Option<String>> {
+        use rusqlite::OptionalExtension;
+        let sql = "SELECT b.blade FROM inspections i JOIN blades b ON b.id = i.blade
+                   JOIN coats c ON c.mould = b.mould AND c.coat = 1
+                   WHERE i.result = 'reject' AND i.method = 'penetrant'
+                   ORDER BY (SELECT count(*) FROM inspections j JOIN blades d ON d.id = j.blade
+                     JOIN coats e ON e.mould = d.mould AND e.coat = 1
+                     WHERE e.slurry_batch = c.slurry_batch AND j.result = 'reject' AND j.method = 'penetrant') DESC, b.id
+                   LIMIT 1";
+        Ok(self.db.query_row(sql, [], |r| r.get(0)).optional()?)
+    }
+}

@@ -1,0 +1,202 @@
+//! Questions of the floor: instruments, crucibles, what stands ready, what must be looked at again.
+
+use rusqlite::OptionalExtension;
+
+use crate::domain::{Record, Stamp, catalogue, kind};
+use crate::store::Store;
+use crate::store::error::Result;
+use crate::store::tags::Tags;
+
+/// How an instrument stands at a time.
+#[derive(Clone, Debug, Default)]
+pub struct InstrumentState {
+    /// Its last check that was done, up to then, failed.
+    pub failed: bool,
+    /// Its check was due then, and had not been done.
+    pub overdue_since: Option<Stamp>,
+    /// Its last good check up to then.
+    pub last_good: Option<Stamp>,
+}
+
+impl Store {
+    /// The revision of a definition that a reference means at a time.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn definition(&self, name: &str, text: &str, at: Option<Stamp>) -> Result<Option<Record<'static>>> {
+        let Some(kind) = kind(name) else { return Ok(None) };
+        match Tags::new(&self.db)?.definition(kind, text, at)? {
+            Some((revision, _)) => Ok(Some(self.by_id(kind, revision.id)?.record)),
+            None => Ok(None),
+        }
+    }
+
+    /// How an instrument stands at a time.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn instrument_state(&self, tag: &str, at: Stamp) -> Result<InstrumentState> {
+        let mut q = self.db.prepare_cached(
+            "SELECT c.checked_at, c.result, c.due_at FROM calibrations c CROSS JOIN instruments i
+             WHERE i.instrument = ?1 COLLATE NOCASE AND c.instrument = i.id AND c.result <> 'not_done'
+             ORDER BY c.checked_at",
+        )?;
+        let mut rows = q.query([tag])?;
+        let mut out = InstrumentState::default();
+        while let Some(row) = rows.next()? {
+            let checked = Stamp::from_packed(row.get(0)?);
+            if checked.ms() > at.ms() {
+                break;
+            }
+            out.failed = row.get_ref(1)?.as_str().unwrap_or("") == "failed";
+            let due = row.get::<_, Option<i64>>(2)?.map(Stamp::from_packed);
+            out.overdue_since = due.filter(|d| d.ms() < at.ms());
+            if !out.failed {
+                out.last_good = Some(checked);
+            }
+        }
+        Ok(out)
+    }
+
+    /// The pyrometer of the latest pour.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn last_pyrometer(&self) -> Result<Option<String>> {
+        let sql = "SELECT i.instrument FROM pours p JOIN instruments i ON i.id = p.pyrometer
+                   ORDER BY p.poured_at DESC LIMIT 1";
+        Ok(self.db.query_row(sql, [], |r| r.get(0)).optional()?)
+    }
+
+    /// The newest heat that is charged and not poured.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn open_heat(&self) -> Result<Option<String>> {
+        let sql = "SELECT heat FROM heats h WHERE EXISTS (SELECT 1 FROM charges c WHERE c.heat = h.id)
+                   AND NOT EXISTS (SELECT 1 FROM pours p WHERE p.heat = h.id) ORDER BY id DESC LIMIT 1";
+        Ok(self.db.query_row(sql, [], |r| r.get(0)).optional()?)
+    }
+
+    /// A lot or heat has an analysis with values.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn has_analysis(&self, kind: &str, id: i64) -> Result<bool> {
+        let column = match kind {
+            "ingot_lots" => "subject_ingot_lot",
+            "revert_lots" => "subject_revert_lot",
+            _ => "subject_heat",
+        };
+        let sql = format!(
+            "SELECT 1 FROM analyses a WHERE a.{column} = ?1
+             AND EXISTS (SELECT 1 FROM analysis_values v WHERE v.analysis = a.id)"
+        );
+        Ok(self.db.prepare_cached(&sql)?.exists([id])?)
+    }
+
+    /// Open holds, oldest first.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn open_holds(&self) -> Result<Vec<Record<'static>>> {
+        let mut holds = self.all_of(&catalogue::HOLDS)?;
+        holds.retain(|h| h.get("lifted_at").is_blank());
+        Ok(holds)
+    }
+
+    /// Instruments whose check is overdue at a time, or whose last one failed.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn checks_due(&self, now: Stamp) -> Result<Vec<String>> {
+        let mut q = self.db.prepare("SELECT instrument FROM instruments ORDER BY id")?;
+        let tags: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
+        let mut out = Vec::new();
+        for tag in tags {
+            let state = self.instrument_state(&tag, now)?;
+            if state.failed {
+                out.push(format!("{tag} failed its last check"));
+            } else if let Some(due) = state.overdue_since {
+                out.push(format!("{tag} overdue since {due}"));
+            }
+        }
+        Ok(out)
+    }
+
+    /// Heats melted in each crucible, as its latest heat says.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn crucibles(&self) -> Result<Vec<(String, i64)>> {
+        let mut q = self.db.prepare(
+            "SELECT furnace || ' ' || crucible, crucible_life FROM heats h
+             WHERE crucible IS NOT NULL AND crucible_life IS NOT NULL
+             AND id = (SELECT max(id) FROM heats g WHERE g.furnace = h.furnace AND g.crucible_life IS NOT NULL)
+             ORDER BY 1",
+        )?;
+        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Moulds without a pour, in the order of their records.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn moulds_not_poured(&self) -> Result<Vec<String>> {
+        let mut q = self.db.prepare(
+            "SELECT mould FROM moulds m WHERE NOT EXISTS (SELECT 1 FROM pours p WHERE p.mould = m.id) ORDER BY id",
+        )?;
+        let rows = q.query_map([], |r| r.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Late entries, and readings of several days that one person typed in within minutes.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn to_review(&self) -> Result<Vec<String>> {
+        let mut out = Vec::new();
+        for name in ["pours", "slurry_checks"] {
+            let Some(kind) = kind(name) else { continue };
+            let records = self.all_of(kind)?;
+            for r in records.iter().filter(|r| r.is_late()) {
+                let minutes = r.delay_min().unwrap_or(0.0);
+                out.push(format!("{} typed in {minutes:.0} min after", r.address()));
+            }
+            out.extend(filled_in(&records));
+        }
+        Ok(out)
+    }
+}
+
+/// Records of one person whose own times lie a day or more apart and that were typed in within five
+/// minutes: most likely filled in afterwards. (The limits are conventions of this tool.)
+fn filled_in(records: &[Record<'static>]) -> Vec<String> {
+    let mut typed: Vec<(Stamp, Stamp, String, String)> = records
+        .iter()
+        .filter_map(|r| {
+            let by = r.get("recorded_by").text().or_else(|| r.get("person").text())?;
+            Some((r.get("recorded_at").time()?, r.own_time()?, by.to_string(), r.address()))
+        })
+        .collect();
+    typed.sort_by(|a, b| (&a.2, a.0, a.1).cmp(&(&b.2, b.0, b.1)));
+    let mut out = Vec::new();
+    let mut i = 0;
+    while i < typed.len() {
+        let mut j = i + 1;
+        while j < typed.len() && typed[j].2 == typed[i].2 && typed[j].0.minutes_since(typed[i].0) <= 5.0 {
+            j += 1;
+        }
+        let own = |k: usize| typed[k].1;
+        let spread = (i..j).map(own).max().zip((i..j).map(own).min());
+        if let Some((last, first)) = spread {
+            if last.minutes_since(first) >= 1440.0 {
+                let all: Vec<&str> = typed[i..j].iter().map(|t| t.3.as_str()).collect();
+                out.push(format!("filled in afterwards by {}: {}", typed[i].2, all.join(", ")));
+            }
+        }
+        i = j;
+    }
+    out
+}

@@ -1,0 +1,330 @@
+//! What came out of a record, and where each blade is now.
+
+use std::collections::{HashMap, HashSet};
+
+use rusqlite::{Connection, OptionalExtension};
+
+use crate::domain::{Stamp, place::Place};
+use crate::store::Store;
+use crate::store::error::Result;
+use crate::store::lineage::{self, Fence};
+use crate::store::rows::Link;
+use crate::trace::{Melted, shares_in};
+
+/// A blade and where it is.
+#[derive(Clone, Debug)]
+pub struct Located {
+    /// Id of the blade.
+    pub id: i64,
+    /// Its tag.
+    pub tag: String,
+    /// Id of its mould.
+    pub mould: Option<i64>,
+    /// Where it is.
+    pub place: Place,
+    /// An open hold fences it.
+    pub held: bool,
+    /// A suspect reading stands behind it.
+    pub suspect: bool,
+    /// When it was last shipped, if it was not returned.
+    pub shipped_at: Option<Stamp>,
+    /// The certificate it was shipped with.
+    pub certificate: Option<String>,
+    /// Its mould has been poured: it counts as made.
+    pub made: bool,
+}
+
+/// The fences that decide `held` and `suspect`, read once for any number of blades.
+pub struct Fences {
+    /// Behind open holds.
+    pub held: Fence,
+    /// Behind suspect readings.
+    pub suspect: Fence,
+}
+
+/// A mould, as blades are listed by it.
+#[derive(Clone, Debug, Default)]
+pub struct MouldOf {
+    /// Its tag.
+    pub tag: String,
+    /// The heat poured into it.
+    pub heat: Option<(i64, String)>,
+}
+
+/// What came out of a record.
+#[derive(Debug, Default)]
+pub struct Contained {
+    /// The blades, in the order of their records.
+    pub blades: Vec<Located>,
+    /// Their moulds.
+    pub moulds: HashMap<i64, MouldOf>,
+    /// For metal: the share in each heat, by its id.
+    pub share_in_heat: HashMap<i64, Option<f64>>,
+}
+
+impl Store {
+    /// The fences of this moment.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn fences(&self) -> Result<Fences> {
+        Ok(Fences { held: held(&self.db)?, suspect: self.suspect_fence(None)? })
+    }
+
+    /// Every blade downstream of a record, and where it is. For an instrument: the blades behind its
+    /// suspect readings.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn contained(&self, link: Link) -> Result<Contained> {
+        let fence = match link.kind {
+            "instruments" => self.suspect_fence(Some(link.id))?,
+            "concessions" | "trials" => self.listed(link)?,
+            _ => lineage::descend(&self.db, &[link], false)?,
+        };
+        let mut out = self.locate(&fence)?;
+        if matches!(link.kind, "heats" | "ingot_lots" | "revert_lots") {
+            out.share_in_heat = shares(&self.db, link, &fence)?;
+        }
+        Ok(out)
+    }
+
+    /// Blades of a concession or moulds of a trial, which are lists rather than parents.
+    fn listed(&self, link: Link) -> Result<Fence> {
+        let (sql, moulds) = match link.kind {
+            "trials" => ("SELECT mould FROM trial_moulds WHERE trial = ?1", true),
+            _ => ("SELECT blade FROM dispositions WHERE concession = ?1", false),
+        };
+        let mut q = self.db.prepare_cached(sql)?;
+        let ids = q.query_map([link.id], |r| r.get(0))?.collect::<rusqlite::Result<HashSet<i64>>>()?;
+        let mut fence = Fence::default();
+        if moulds {
+            fence.moulds = ids;
+        } else {
+            fence.blades = ids;
+        }
+        Ok(fence)
+    }
+
+    /// Where every blade of a fence is.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn locate(&self, fence: &Fence) -> Result<Contained> {
+        let fences = self.fences()?;
+        let mut blades = blades_of(&self.db, fence)?;
+        place(&self.db, &mut blades, &fences)?;
+        let moulds = moulds_of(&self.db, &mut blades)?;
+        Ok(Contained { blades, moulds, share_in_heat: HashMap::new() })
+    }
+
+    /// Where one blade is.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn locate_blade(&self, id: i64) -> Result<Option<Located>> {
+        let fence = Fence { blades: HashSet::from([id]), ..Fence::default() };
+        Ok(self.locate(&fence)?.blades.pop())
+    }
+}
+
+/// What open holds fence: downstream of a record, the blades of a lot, the blades behind an
+/// instrument's suspect readings.
+pub fn held(db: &Connection) -> Result<Fence> {
+    let mut q = db.prepare_cached("SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL")?;
+    let mut rows = q.query([])?;
+    let mut starts = Vec::new();
+    let mut readings = Vec::new();
+    while let Some(row) = rows.next()? {
+        let (kind, id): (String, i64) = (row.get(0)?, row.get(1)?);
+        let Some(kind) = crate::domain::kind(&kind) else { continue };
+        if kind.name == "instruments" {
+            let found = crate::store::suspects::of_instrument(db, id)?;
+            readings.extend(crate::store::suspects::starts(&found));
+            starts.push(Link { kind: kind.name, id });
+        } else {
+            starts.push(Link { kind: kind.name, id });
+        }
+    }
+    let mut fence = lineage::descend(db, &starts, true)?;
+    if !readings.is_empty() {
+        let behind = lineage::descend(db, &readings, false)?;
+        fence.moulds.extend(behind.moulds);
+        fence.blades.extend(behind.blades);
+        fence.others.extend(behind.others);
+    }
+    Ok(fence)
+}
+
+/// Ids in runs whose gaps are small: a run is read by one scan instead of many look-ups.
+fn runs(sorted: &[i64]) -> Vec<(i64, i64)> {
+    let mut out: Vec<(i64, i64)> = Vec::new();
+    for &id in sorted {
+        match out.last_mut() {
+            Some((_, end)) if id - *end <= 8 => *end = id,
+            _ => out.push((id, id)),
+        }
+    }
+    out
+}
+
+fn blades_of(db: &Connection, fence: &Fence) -> Result<Vec<Located>> {
+    let mut out = Vec::new();
+    let read = |row: &rusqlite::Row| -> Result<Located> {
+        Ok(Located {
+            id: row.get(0)?,
+            tag: row.get(1)?,
+            mould: row.get(2)?,
+            place: Place::InProcess,
+            held: false,
+            suspect: false,
+            shipped_at: None,
+            certificate: None,
+            made: false,
+        })
+    };
+    let mut moulds: Vec<i64> = fence.moulds.iter().copied().collect();
+    moulds.sort_unstable();
+    let mut q = db.prepare_cached("SELECT id, blade, mould FROM blades WHERE mould BETWEEN ?1 AND ?2")?;
+    for (from, to) in runs(&moulds) {
+        let mut rows = q.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            let blade = read(row)?;
+            if blade.mould.is_some_and(|m| fence.moulds.contains(&m)) {
+                out.push(blade);
+            }
+        }
+    }
+    let mut alone: Vec<i64> = fence.blades.iter().copied().collect();
+    alone.sort_unstable();
+    let mut q = db.prepare_cached("SELECT id, blade, mould FROM blades WHERE id BETWEEN ?1 AND ?2")?;
+    for (from, to) in runs(&alone) {
+        let mut rows = q.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            let blade = read(row)?;
+            let by_mould = blade.mould.is_some_and(|m| fence.moulds.contains(&m));
+            if fence.blades.contains(&blade.id) && !by_mould {
+                out.push(blade);
+            }
+        }
+    }
+    out.sort_unstable_by_key(|b| b.id);
+    Ok(out)
+}
+
+/// Decides where each blade is. `blades` are sorted by id.
+fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()> {
+    let ids: Vec<i64> = blades.iter().map(|b| b.id).collect();
+    let runs = runs(&ids);
+    let mut decisions: Vec<Option<u8>> = vec![None; blades.len()];
+    const WORDS: [&str; 6] = ["accept", "rework", "repair", "scrap", "hold", "concession"];
+    let mut q = db.prepare_cached(
+        "SELECT blade, decision FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at",
+    )?;
+    let mut at = 0;
+    for &(from, to) in &runs {
+        let mut rows = q.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            let blade: i64 = row.get(0)?;
+            while at < ids.len() && ids[at] < blade {
+                at += 1;
+            }
+            if ids.get(at) == Some(&blade) {
+                let word = row.get_ref(1)?.as_str().unwrap_or("");
+                decisions[at] = WORDS.iter().position(|w| *w == word).map(|i| i as u8);
+            }
+        }
+    }
+    let mut q = db.prepare_cached(
+        "SELECT blade, shipped_at, certificate, returned_at FROM shipments WHERE blade BETWEEN ?1 AND ?2
+         ORDER BY blade, shipped_at",
+    )?;
+    at = 0;
+    for &(from, to) in &runs {
+        let mut rows = q.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            let blade: i64 = row.get(0)?;
+            while at < ids.len() && ids[at] < blade {
+                at += 1;
+            }
+            if ids.get(at) != Some(&blade) {
+                continue;
+            }
+            let out = row.get::<_, Option<i64>>(3)?.is_none();
+            blades[at].shipped_at =
+                if out { row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed) } else { None };
+            blades[at].certificate = if out { row.get(2)? } else { None };
+        }
+    }
+    for (blade, decision) in blades.iter_mut().zip(decisions) {
+        blade.held = fences.held.holds(blade.id, blade.mould);
+        blade.suspect = fences.suspect.holds(blade.id, blade.mould);
+        let word = decision.map(|i| WORDS[usize::from(i)]);
+        blade.place = Place::of(blade.shipped_at.is_some(), word, blade.held);
+    }
+    Ok(())
+}
+
+fn moulds_of(db: &Connection, blades: &mut [Located]) -> Result<HashMap<i64, MouldOf>> {
+    let mut out: HashMap<i64, MouldOf> = HashMap::new();
+    let mut q = db.prepare_cached(
+        "SELECT m.mould, p.heat, h.heat FROM moulds m
+         LEFT JOIN pours p ON p.mould = m.id LEFT JOIN heats h ON h.id = p.heat WHERE m.id = ?1",
+    )?;
+    for blade in blades {
+        let Some(mould) = blade.mould else { continue };
+        if let std::collections::hash_map::Entry::Vacant(slot) = out.entry(mould) {
+            let row = q
+                .query_row([mould], |r| {
+                    let heat: Option<i64> = r.get(1)?;
+                    let tag: Option<String> = r.get(2)?;
+                    Ok(MouldOf { tag: r.get(0)?, heat: heat.zip(tag) })
+                })
+                .optional()?;
+            slot.insert(row.unwrap_or_default());
+        }
+        blade.made = out.get(&mould).is_some_and(|m| m.heat.is_some());
+    }
+    Ok(out)
+}
+
+/// The share of a metal record in every heat downstream of it.
+fn shares(db: &Connection, link: Link, fence: &Fence) -> Result<HashMap<i64, Option<f64>>> {
+    let mut index: HashMap<(&'static str, i64), usize> = HashMap::from([((link.kind, link.id), 0)]);
+    let mut nodes: Vec<(&'static str, i64)> = vec![(link.kind, link.id)];
+    let mut edges: Vec<Melted> = Vec::new();
+    let mut inside: Vec<(&'static str, i64)> =
+        fence.others.iter().copied().filter(|(k, _)| matches!(*k, "heats" | "revert_lots")).collect();
+    inside.sort_unstable();
+    // Every source of every child: the parts are of the child's whole metal.
+    for &child in &inside {
+        let sql = if child.0 == "heats" {
+            "SELECT 'i', source_ingot_lot, mass_kg FROM charges WHERE heat = ?1 AND source_ingot_lot IS NOT NULL
+             UNION ALL
+             SELECT 'r', source_revert_lot, mass_kg FROM charges WHERE heat = ?1 AND source_revert_lot IS NOT NULL"
+        } else {
+            "SELECT 'h', heat, mass_kg FROM revert_sources WHERE revert_lot = ?1"
+        };
+        let mut q = db.prepare_cached(sql)?;
+        let mut rows = q.query([child.1])?;
+        while let Some(row) = rows.next()? {
+            let kind = match row.get_ref(0)?.as_str().unwrap_or("") {
+                "i" => "ingot_lots",
+                "r" => "revert_lots",
+                _ => "heats",
+            };
+            let mut number = |key: (&'static str, i64)| {
+                *index.entry(key).or_insert_with(|| {
+                    nodes.push(key);
+                    nodes.len() - 1
+                })
+            };
+            let parent = number((kind, row.get(1)?));
+            edges.push(Melted { child: number(child), parent, mass_kg: row.get(2)? });
+        }
+    }
+    // The asked record's own sources do not bear on what came out of it.
+    edges.retain(|e| e.child != 0);
+    let shares = shares_in(0, nodes.len(), &edges);
+    Ok(nodes.iter().zip(shares).filter(|(n, _)| n.0 == "heats").map(|(n, s)| (n.1, s)).collect())
+}

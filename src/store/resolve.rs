@@ -1,0 +1,90 @@
+//! References of a record to ids, and what is wrong with them.
+
+use std::borrow::Cow;
+
+use crate::domain::check::Fault;
+use crate::domain::field::Type;
+use crate::domain::{Record, Value, kind};
+use crate::store::error::Result;
+use crate::store::rows::{Link, Resolved};
+use crate::store::tags::{Tags, all_plain};
+
+/// Resolves every reference of a record. Faults name the column, the value and near matches.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>, Vec<Fault>)> {
+    let mut links = vec![None; record.values.len()];
+    let (mut named, mut faults) = (Vec::new(), Vec::new());
+    for (i, field) in record.kind.fields.iter().enumerate() {
+        let Some(text) = record.values[i].text() else { continue };
+        match field.ty {
+            Type::Ref([one]) if kind(one).is_some_and(|k| k.revisioned) => {
+                let Some(target) = kind(one) else { continue };
+                let revision = record.kind.fields.iter().find(|f| f.ty == Type::RevisionOf(field.name));
+                let asked = match revision.map(|f| record.get(f.name)) {
+                    Some(value) => {
+                        // The revision stands in its own column: exactly that one is meant.
+                        let wanted = value.text().unwrap_or("");
+                        let all = tags.revisions(target, text)?;
+                        all.into_iter().find(|r| r.revision == wanted).map(|r| (r, false))
+                    }
+                    None => tags.definition(target, text, record.own_time())?,
+                };
+                let Some((found, by_name)) = asked else {
+                    let mut message = tags.unknown(text, &[target.name])?;
+                    let revisions = tags.revisions(target, text.split('@').next().unwrap_or(text))?;
+                    if !revisions.is_empty() {
+                        let all: Vec<_> = revisions.iter().map(|r| format!("{:?}", r.revision)).collect();
+                        message = format!("there is no such revision; there are {}", all.join(", "));
+                    }
+                    faults.push(Fault::new(field.name, text, message));
+                    continue;
+                };
+                links[i] = Some(Link { kind: target.name, id: found.id });
+                let shown = if by_name {
+                    named.push(i);
+                    format!("{}@{}", found.tag, found.revision)
+                } else {
+                    found.tag
+                };
+                if shown != text {
+                    record.values[i] = Value::Text(Cow::Owned(shown));
+                }
+            }
+            Type::Ref(kinds) => match tags.find(text, kinds)? {
+                Some((link, primary)) => {
+                    links[i] = Some(link);
+                    if let Some(primary) = primary {
+                        record.values[i] = Value::Text(Cow::Owned(primary));
+                    }
+                }
+                None => faults.push(Fault::new(field.name, text, unknown(tags, text, kinds)?)),
+            },
+            Type::AnyTag => match tags.anything(text)? {
+                Some((link, primary)) => {
+                    links[i] = Some(link);
+                    if primary.contains('@') && primary != text {
+                        named.push(i);
+                    }
+                    if primary != text {
+                        record.values[i] = Value::Text(Cow::Owned(primary));
+                    }
+                }
+                None => faults.push(Fault::new(field.name, text, tags.unknown(text, all_plain())?)),
+            },
+            _ => {}
+        }
+    }
+    Ok((Resolved { record, links, named }, faults))
+}
+
+/// A tag that leads nowhere, or to a record of another kind.
+fn unknown(tags: &Tags, text: &str, kinds: &'static [&'static str]) -> Result<String> {
+    if let Some((link, _)) = tags.anything(text)? {
+        if let (Some(is), Some(want)) = (kind(link.kind), kind(kinds[0])) {
+            return Ok(format!("is the tag of a {}; a {} belongs here", is.noun, want.noun));
+        }
+    }
+    tags.unknown(text, kinds)
+}

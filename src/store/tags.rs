@@ -1,0 +1,480 @@
+//! Tags to ids: over all kinds, through re-tags, and definitions by the revision in force.
+
+use std::cell::RefCell;
+use std::collections::HashMap;
+
+use rusqlite::{Connection, OptionalExtension};
+
+use crate::domain::kind::Kind;
+use crate::domain::{Stamp, catalogue, kind, tag};
+use crate::store::error::{Error, Result};
+use crate::store::rows::Link;
+use crate::store::shape;
+
+/// A revision of a definition.
+#[derive(Clone, Debug)]
+pub struct Revision {
+    /// Id in its table.
+    pub id: i64,
+    /// Tag as written.
+    pub tag: String,
+    /// Revision as written, blank is one too.
+    pub revision: String,
+    effective: Option<i64>,
+    approved: bool,
+}
+
+/// Looks tags up. In a bulk load it also knows what has been written so far.
+pub struct Tags<'db> {
+    db: &'db Connection,
+    /// Rows written in this load.
+    fresh: Fresh,
+    /// Kinds whose tables held rows before this load, and must be asked.
+    asked: Vec<bool>,
+    revisions: RefCell<HashMap<(&'static str, String), Vec<Revision>>>,
+    found: RefCell<HashMap<String, Option<(Link, String)>>>,
+    aliases: HashMap<String, String>,
+    remember: bool,
+    /// A table of a kind without revisions held rows before this load.
+    asked_plain: bool,
+}
+
+impl<'db> Tags<'db> {
+    /// For single lookups.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn new(db: &'db Connection) -> Result<Self> {
+        Ok(Self {
+            db,
+            fresh: Fresh::default(),
+            asked: vec![true; shape::all().len()],
+            revisions: RefCell::default(),
+            found: RefCell::default(),
+            aliases: HashMap::new(),
+            remember: false,
+            asked_plain: true,
+        })
+    }
+
+    /// For a bulk load: asks only tables that hold rows, and remembers what it was told.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn for_load(db: &'db Connection) -> Result<Self> {
+        let mut tags = Self::new(db)?;
+        for (i, shape) in shape::all().iter().enumerate() {
+            let sql = format!("SELECT EXISTS (SELECT 1 FROM {})", shape.kind.name);
+            tags.asked[i] = db.query_row(&sql, [], |r| r.get(0))?;
+            if tags.asked[i] && shape.kind.revisioned {
+                tags.know_definitions(shape.kind)?;
+            }
+        }
+        tags.asked_plain =
+            shape::all().iter().zip(&tags.asked).any(|(s, asked)| *asked && !s.kind.revisioned);
+        tags.remember = true;
+        Ok(tags)
+    }
+
+    /// Definitions are few: their tags are kept at hand, so that no row need ask whether its own is
+    /// taken by one.
+    fn know_definitions(&mut self, kind: &'static Kind) -> Result<()> {
+        let Some(field) = kind.tag_field() else { return Ok(()) };
+        let mut q = self.db.prepare(&format!("SELECT id, \"{}\" FROM {}", field.name, kind.name))?;
+        let mut rows = q.query([])?;
+        while let Some(row) = rows.next()? {
+            let tag: String = row.get(1)?;
+            self.fresh.insert(kind, &tag, row.get(0)?);
+        }
+        Ok(())
+    }
+
+    /// The table of this kind held rows before.
+    pub fn held_rows(&self, kind: &Kind) -> bool {
+        self.asked[catalogue::position(kind)]
+    }
+
+    /// Re-tags of the bundle being loaded: a new tag leads to the record of the old one.
+    pub fn alias(&mut self, new: &str, old: &str) {
+        self.aliases.insert(tag::folded(new), old.to_string());
+    }
+
+    /// Notes a row written in this load.
+    pub fn wrote(&mut self, kind: &'static Kind, tag: &str, id: i64) {
+        if kind.revisioned {
+            self.revisions.borrow_mut().remove(&(kind.name, tag::folded(tag)));
+            self.asked[catalogue::position(kind)] = true;
+        }
+        self.fresh.insert(kind, tag, id);
+    }
+
+    /// Finds the record of one of these kinds that a tag leads to, with the tag as its record has it
+    /// where that differs from what was asked. Definitions with revisions are not found here.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn find(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
+        if let Some(found) = self.direct(text, kinds)? {
+            return Ok(Some(found));
+        }
+        let mut at = text.to_string();
+        for _ in 0..20 {
+            let Some(old) = self.old_tag(&at)? else { return Ok(None) };
+            if let Some((link, primary)) = self.direct(&old, kinds)? {
+                return Ok(Some((link, Some(primary.unwrap_or(old)))));
+            }
+            at = old;
+        }
+        Ok(None)
+    }
+
+    fn direct(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
+        if let Some((link, tag)) = self.fresh.get(text, kinds) {
+            return Ok(Some((link, (tag != text).then(|| tag.to_string()))));
+        }
+        if self.remember && !self.asked_plain {
+            return Ok(None);
+        }
+        if let Some(Some((link, primary))) = self.found.borrow().get(text) {
+            if kinds.contains(&link.kind) {
+                return Ok(Some((*link, (primary != text).then(|| primary.clone()))));
+            }
+        }
+        for name in kinds {
+            let Some(kind) = kind(name) else { continue };
+            if kind.revisioned || !self.asked[catalogue::position(kind)] {
+                continue;
+            }
+            let Some(field) = kind.tag_field() else { continue };
+            let sql = format!(
+                "SELECT id, \"{0}\" FROM {1} WHERE \"{0}\" = ?1 COLLATE NOCASE",
+                field.name, kind.name
+            );
+            let row = self
+                .db
+                .prepare_cached(&sql)?
+                .query_row([text], |r| Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?)))
+                .optional()?;
+            if let Some((id, primary)) = row {
+                let link = Link { kind: kind.name, id };
+                let differs = (primary != text).then(|| primary.clone());
+                if self.remember {
+                    self.found.borrow_mut().insert(text.to_string(), Some((link, primary)));
+                }
+                return Ok(Some((link, differs)));
+            }
+        }
+        Ok(None)
+    }
+
+    fn old_tag(&self, new: &str) -> Result<Option<String>> {
+        if let Some(old) = self.aliases.get(&tag::folded(new)) {
+            return Ok(Some(old.clone()));
+        }
+        let mut q = self.db.prepare_cached(
+            "SELECT old_tag FROM retags WHERE new_tag = ?1 COLLATE NOCASE ORDER BY changed_at DESC LIMIT 1",
+        )?;
+        Ok(q.query_row([new], |r| r.get(0)).optional()?)
+    }
+
+    /// Every revision of a definition, oldest written first.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn revisions(&self, kind: &'static Kind, text: &str) -> Result<Vec<Revision>> {
+        let key = (kind.name, tag::folded(text));
+        if let Some(known) = self.revisions.borrow().get(&key) {
+            return Ok(known.clone());
+        }
+        let Some(field) = kind.tag_field() else { return Ok(Vec::new()) };
+        let sql = format!(
+            "SELECT id, \"{0}\", revision, effective_from, approved_by, approved_at FROM {1}
+             WHERE \"{0}\" = ?1 COLLATE NOCASE ORDER BY id",
+            field.name, kind.name
+        );
+        let moment = |t: Option<String>| {
+            t.and_then(|t| Stamp::parse(&t).or_else(|_| Stamp::parse_date(&t)).ok()).map(Stamp::ms)
+        };
+        let rows = self
+            .db
+            .prepare_cached(&sql)?
+            .query_map([text], |r| {
+                Ok(Revision {
+                    id: r.get(0)?,
+                    tag: r.get(1)?,
+                    revision: r.get(2)?,
+                    effective: moment(r.get(3)?),
+                    approved: r.get::<_, Option<String>>(4)?.is_some()
+                        || r.get::<_, Option<String>>(5)?.is_some(),
+                })
+            })?
+            .collect::<rusqlite::Result<Vec<_>>>()?;
+        self.revisions.borrow_mut().insert(key, rows.clone());
+        Ok(rows)
+    }
+
+    /// The revision of a definition that a reference means: the one named (`TAG@REV`), else the
+    /// approved one in force at that time, else the latest in force though not approved, else the
+    /// first one there is. The flag says that the revision was named.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn definition(
+        &self,
+        kind: &'static Kind,
+        text: &str,
+        at: Option<Stamp>,
+    ) -> Result<Option<(Revision, bool)>> {
+        let all = self.revisions(kind, text)?;
+        if all.is_empty() {
+            if let Some((name, rev)) = text.rsplit_once('@') {
+                let all = self.revisions(kind, name)?;
+                return Ok(all.into_iter().find(|r| r.revision == rev).map(|r| (r, true)));
+            }
+            return match self.old_tag(text)? {
+                Some(old) if old != text => self.definition(kind, &old, at),
+                _ => Ok(None),
+            };
+        }
+        let at = at.map_or(i64::MAX, Stamp::ms);
+        let in_force = |r: &&Revision| r.effective.is_none_or(|from| from <= at);
+        let latest = |of: &mut dyn Iterator<Item = &Revision>| {
+            of.max_by_key(|r| (r.effective.unwrap_or(i64::MIN), r.id)).cloned()
+        };
+        let chosen = latest(&mut all.iter().filter(in_force).filter(|r| r.approved))
+            .or_else(|| latest(&mut all.iter().filter(in_force)))
+            .or_else(|| all.first().cloned());
+        Ok(chosen.map(|r| (r, false)))
+    }
+
+    /// What any tag leads to, over all kinds. A definition's tag leads to its newest revision, or to
+    /// the one named.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn anything(&self, text: &str) -> Result<Option<(Link, String)>> {
+        let plain: Vec<&'static str> = COMMON_FIRST
+            .iter()
+            .copied()
+            .chain(catalogue::all().filter(|k| k.tagged() && !k.revisioned && !k.own_names).map(|k| k.name))
+            .collect();
+        if let Some((link, primary)) = self.find(text, &plain)? {
+            return Ok(Some((link, primary.unwrap_or_else(|| text.to_string()))));
+        }
+        for kind in catalogue::all().filter(|k| k.revisioned) {
+            if let Some((r, named)) = self.definition(kind, text, None)? {
+                let tag = if named { format!("{}@{}", r.tag, r.revision) } else { r.tag };
+                return Ok(Some((Link { kind: kind.name, id: r.id }, tag)));
+            }
+        }
+        if let Some((link, primary)) = self.find(text, &["defect_terms"])? {
+            return Ok(Some((link, primary.unwrap_or_else(|| text.to_string()))));
+        }
+        Ok(None)
+    }
+
+    /// The kind that already has this tag, other than definitions of the same kind.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn taken(&self, text: &str, by: &'static Kind) -> Result<Option<&'static str>> {
+        if by.own_names {
+            return Ok(self.direct(text, &[by.name])?.map(|(l, _)| l.kind));
+        }
+        let other = |kind: &'static Kind| !(kind.own_names || kind.revisioned && kind.name == by.name);
+        if let Some((link, _)) = self.fresh.search(text, false, other) {
+            return Ok(Some(link.kind));
+        }
+        if self.remember && !self.asked_plain {
+            return Ok(None);
+        }
+        for (i, shape) in shape::all().iter().enumerate() {
+            let kind = shape.kind;
+            if kind.own_names || !self.asked[i] || !kind.tagged() {
+                continue;
+            }
+            if kind.revisioned {
+                // A load has them at hand already.
+                if self.remember {
+                    continue;
+                }
+                if kind.name != by.name && !self.revisions(kind, text)?.is_empty() {
+                    return Ok(Some(kind.name));
+                }
+            } else if let Some((link, _)) = self.direct(text, &[kind.name])? {
+                return Ok(Some(link.kind));
+            }
+        }
+        Ok(None)
+    }
+
+    /// The tags of these kinds that are nearest to a text.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn near(&self, text: &str, kinds: &[&'static str]) -> Result<Vec<String>> {
+        let mut known: Vec<String> = Vec::new();
+        for name in kinds {
+            let Some(field) = kind(name).and_then(Kind::tag_field) else { continue };
+            // A misread tag mostly starts right; a whole table is only walked while it is small.
+            let head: String = text.chars().take(2).collect();
+            let sql = format!(
+                "SELECT \"{0}\" FROM {1} WHERE \"{0}\" >= ?1 COLLATE NOCASE ORDER BY \"{0}\" COLLATE NOCASE LIMIT 2000",
+                field.name, name
+            );
+            let mut q = self.db.prepare_cached(&sql)?;
+            for start in ["", head.as_str(), text] {
+                let rows = q.query_map([start], |r| r.get::<_, String>(0))?;
+                known.extend(rows.collect::<rusqlite::Result<Vec<_>>>()?);
+            }
+        }
+        let near = tag::near(text, known.iter().map(String::as_str));
+        Ok(near.into_iter().map(String::from).collect())
+    }
+
+    /// The sentence for a tag that leads nowhere.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn unknown(&self, text: &str, kinds: &[&'static str]) -> Result<String> {
+        let near = self.near(text, kinds)?;
+        let near: Vec<&str> = near.iter().map(String::as_str).collect();
+        let what = match kinds {
+            [one] => kind(one).map_or("record", |k| k.noun).to_string(),
+            _ if kinds.len() <= 3 => {
+                kinds.iter().filter_map(|k| kind(k)).map(|k| k.noun).collect::<Vec<_>>().join(" or ")
+            }
+            _ => "record".into(),
+        };
+        Ok(format!("there is no {what} {}{}", tag::shown(text), tag::hint(&near)))
+    }
+}
+
+/// The kinds most asked for, first.
+const COMMON_FIRST: &[&str] = &["blades", "moulds", "heats"];
+
+/// Names of all kinds whose tags share the one space.
+pub fn all_plain() -> &'static [&'static str] {
+    static NAMES: std::sync::OnceLock<Vec<&'static str>> = std::sync::OnceLock::new();
+    NAMES.get_or_init(|| {
+        catalogue::all().filter(|k| k.tagged() && !k.revisioned && !k.own_names).map(|k| k.name).collect()
+    })
+}
+
+/// Tags written in a load, and definitions that were there before it: an open table of hashes over
+/// one run of text. Ids follow one another within a file, so a run of entries needs to know only its
+/// first.
+#[derive(Default)]
+struct Fresh {
+    /// Upper half of the hash and the entry, counted from 1; 0 is free.
+    slots: Vec<u64>,
+    /// Where the tag of each entry begins in the text.
+    starts: Vec<u32>,
+    text: String,
+    /// First entry, kind, id of the first entry.
+    runs: Vec<(u32, u8, i64)>,
+}
+
+impl Fresh {
+    fn insert(&mut self, kind: &'static Kind, tag: &str, id: i64) {
+        if (self.starts.len() + 1) * 5 > self.slots.len() * 4 {
+            self.grow();
+        }
+        let entry = self.starts.len() as u32;
+        let kind_at = catalogue::position(kind) as u8;
+        match self.runs.last() {
+            Some(&(first, k, id0)) if k == kind_at && id0 + i64::from(entry - first) == id => {}
+            _ => self.runs.push((entry, kind_at, id)),
+        }
+        self.starts.push(self.text.len() as u32);
+        self.text.push_str(tag);
+        self.place(hash(tag, kind.own_names), entry);
+    }
+
+    fn place(&mut self, h: u64, entry: u32) {
+        let mask = self.slots.len() - 1;
+        let mut at = h as usize & mask;
+        while self.slots[at] != 0 {
+            at = (at + 1) & mask;
+        }
+        self.slots[at] = (h & 0xffff_ffff_0000_0000) | u64::from(entry + 1);
+    }
+
+    fn grow(&mut self) {
+        let n = (self.slots.len() * 2).max(1024);
+        self.slots.clear();
+        self.slots.shrink_to_fit();
+        self.slots.resize(n, 0);
+        for entry in 0..self.starts.len() as u32 {
+            let own_names = self.kind_of(entry).0.own_names;
+            self.place(hash(self.tag(entry), own_names), entry);
+        }
+    }
+
+    fn tag(&self, entry: u32) -> &str {
+        let i = entry as usize;
+        let end = self.starts.get(i + 1).map_or(self.text.len(), |e| *e as usize);
+        &self.text[self.starts[i] as usize..end]
+    }
+
+    fn kind_of(&self, entry: u32) -> (&'static Kind, i64) {
+        let run = self.runs.partition_point(|r| r.0 <= entry).saturating_sub(1);
+        let (first, kind, id) = self.runs[run];
+        (shape::all()[kind as usize].kind, id + i64::from(entry - first))
+    }
+
+    fn get(&self, tag: &str, kinds: &[&'static str]) -> Option<(Link, &str)> {
+        self.search(tag, kinds == ["defect_terms"], |kind| kinds.contains(&kind.name))
+    }
+
+    fn search(
+        &self,
+        tag: &str,
+        own_names: bool,
+        wanted: impl Fn(&'static Kind) -> bool,
+    ) -> Option<(Link, &str)> {
+        if self.slots.is_empty() {
+            return None;
+        }
+        let h = hash(tag, own_names);
+        let mask = self.slots.len() - 1;
+        let mut at = h as usize & mask;
+        while self.slots[at] != 0 {
+            let slot = self.slots[at];
+            if (slot ^ h) >> 32 == 0 {
+                let entry = slot as u32 - 1;
+                let text = self.tag(entry);
+                if text.eq_ignore_ascii_case(tag) {
+                    let (kind, id) = self.kind_of(entry);
+                    if wanted(kind) {
+                        return Some((Link { kind: kind.name, id }, text));
+                    }
+                }
+            }
+            at = (at + 1) & mask;
+        }
+        None
+    }
+}
+
+/// Multiply-and-fold over eight bytes at a time, without regard to the case of ASCII letters.
+fn hash(tag: &str, own_names: bool) -> u64 {
+    let mut h: u64 = if own_names { 0x51 } else { 0xcb };
+    let mut word = [0_u8; 8];
+    for chunk in tag.as_bytes().chunks(8) {
+        word = [0; 8];
+        word[..chunk.len()].copy_from_slice(chunk);
+        word.make_ascii_lowercase();
+        let mixed = u128::from(h ^ u64::from_le_bytes(word)) * 0x9e37_79b9_7f4a_7c15_u128;
+        h = (mixed as u64) ^ ((mixed >> 64) as u64);
+    }
+    h ^ (tag.len() as u64) ^ u64::from(word[0]) << 32
+}
+
+/// The error for a tag that leads nowhere.
+pub fn unknown(tags: &Tags, text: &str) -> Error {
+    match tags.unknown(text, all_plain()) {
+        Ok(sentence) => Error::Input(sentence),
+        Err(e) => e,
+    }
+}

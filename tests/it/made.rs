@@ -1,0 +1,63 @@
+//! Made histories: same plan, same bytes, and nothing that the import would refuse.
+
+use std::collections::BTreeMap;
+use std::io::Write;
+use std::sync::{Arc, Mutex};
+
+use meltkin::demo::maker::{Plan, make};
+use meltkin::domain::Stamp;
+use meltkin::ops::{Store, Who, bundle};
+
+type Files = BTreeMap<String, Arc<Mutex<Vec<u8>>>>;
+
+struct Kept(Arc<Mutex<Vec<u8>>>);
+
+impl Write for Kept {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+fn made(moulds: u32, seed: u64) -> BTreeMap<String, Vec<u8>> {
+    let mut files = Files::new();
+    make(&Plan { moulds, seed }, &mut |kind| {
+        let kept = Arc::new(Mutex::new(Vec::new()));
+        files.insert(kind.to_string(), kept.clone());
+        Ok(Box::new(Kept(kept)))
+    })
+    .unwrap();
+    files.into_iter().map(|(k, v)| (k, v.lock().unwrap().clone())).collect()
+}
+
+#[test]
+fn the_same_seed_gives_the_same_bytes() {
+    let one = made(60, 7);
+    assert_eq!(one, made(60, 7));
+    assert_ne!(one["inspections"], made(60, 8)["inspections"]);
+    let rows = |kind: &str| one[kind].iter().filter(|b| **b == b'\n').count() - 1;
+    assert_eq!((rows("moulds"), rows("blades"), rows("coats")), (60, 480, 480));
+}
+
+/// A made bundle is imported without a fault, into a store that is whole afterwards.
+#[test]
+fn it_is_imported_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let bundle_at = folder.path().join("bundle");
+    meltkin::ops::demo::make(&bundle_at, &Plan { moulds: 120, seed: 3 }).unwrap();
+    let mut store = Store::create(&folder.path().join("made.db")).unwrap();
+    let who = Who { person: None, now: Stamp::parse("2031-05-26T08:00:00+00:00").unwrap() };
+    let done = bundle::import(&mut store, &who, &bundle_at, None, false, &mut |_, _, _| {}).unwrap();
+    assert_eq!(done.faults, []);
+    assert_eq!((done.records["blades"], done.records["coats"]), (960, 960));
+    assert_eq!(store.verify(None, &mut |_| {}).unwrap().faults.len(), 0);
+    // Its revert comes from earlier heats, to the third generation and no further.
+    let trace = meltkin::ops::lineage::trace(&store, "H000016").unwrap();
+    let reverts = trace.nodes.iter().filter(|n| n.kind == "revert_lots").count();
+    assert_eq!(reverts, 3);
+    // A second folder of the same name is not written over.
+    assert!(meltkin::ops::demo::make(&bundle_at, &Plan { moulds: 1, seed: 3 }).is_err());
+}

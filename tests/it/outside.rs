@@ -1,0 +1,277 @@
+//! What the file must bear from outside: an intruder with SQL, a killed program, damage.
+
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::Duration;
+
+use meltkin::domain::{Type, catalogue};
+
+use crate::support::{Foundry, program};
+
+fn sql(store: &Path, text: &str) -> String {
+    let out = Command::new("sqlite3").arg(store).arg(text).output().unwrap();
+    assert!(out.status.success(), "{text}: {}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap()
+}
+
+fn sample() -> String {
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("sample_data").display().to_string()
+}
+
+/// The faults that `verify` finds, as table and tag.
+fn faults(foundry: &Foundry, store: &Path) -> Vec<(String, Option<String>)> {
+    let out = program(&foundry.path("."), store, &["verify", "--json"]).output().unwrap();
+    let json: serde_json::Value = serde_json::from_slice(&out.stdout).unwrap();
+    assert_eq!(json["ok"], out.status.code() == Some(0));
+    json["faults"]
+        .as_array()
+        .unwrap()
+        .iter()
+        .map(|f| (f["table"].as_str().unwrap().to_string(), f["tag"].as_str().map(String::from)))
+        .collect()
+}
+
+#[test]
+fn an_intruder_is_found_in_every_table() {
+    let foundry = Foundry::new();
+    foundry.run(&format!("import {}", sample())).done();
+    // Kinds that the sample does not fill get a record each; these are logged, the others imported.
+    for record in [
+        "powder_lots powder_lot=PW-1 grade=G received_at=2031-01-01T00:00:00Z",
+        "core_lots core_lot=CL-1",
+        "investments mould=M31-001 powder_lot=PW-1 mixed_at=2031-01-02T00:00:00Z",
+        "treatments treatment=HT-1 kind=hip started_at=2031-05-01T00:00:00Z",
+        "treatment_loads treatment=HT-1 blade=M31-001-1",
+        "attachments attachment=AT-1 subject=M31-001 path=a sha256=b bytes=1",
+    ] {
+        foundry.run(&format!("log {record}")).done();
+    }
+    foundry.run("verify").done();
+    sql(&foundry.store(), "PRAGMA wal_checkpoint(TRUNCATE)");
+    let copy = foundry.path("touched.db");
+    let fresh = || {
+        for end in ["-wal", "-shm"] {
+            let _ = std::fs::remove_file(foundry.path(&format!("touched.db{end}")));
+        }
+        std::fs::copy(foundry.store(), &copy).unwrap();
+    };
+    for kind in catalogue::all() {
+        let table = kind.name;
+        let n: u32 = sql(&foundry.store(), &format!("SELECT count(*) FROM {table}")).trim().parse().unwrap();
+        assert!(n > 0, "{table} is empty: the test shows nothing for it");
+        let columns: Vec<String> =
+            sql(&foundry.store(), &format!("SELECT name FROM pragma_table_info('{table}')"))
+                .lines()
+                .map(String::from)
+                .collect();
+        let first = kind.key_fields().flat_map(|f| f.columns()).next().unwrap();
+
+        fresh();
+        sql(
+            &copy,
+            &format!(
+                "UPDATE {table} SET note = 'touched' WHERE \"{first}\" = (SELECT min(\"{first}\") FROM {table})"
+            ),
+        );
+        let found = faults(&foundry, &copy);
+        assert!(found.iter().any(|(t, tag)| t == table && tag.is_some()), "edit in {table}: {found:?}");
+
+        fresh();
+        let one = if columns[0] == "id" { "id" } else { first.as_str() };
+        sql(
+            &copy,
+            &format!(
+                "PRAGMA foreign_keys = OFF; DELETE FROM {table} WHERE \"{one}\" = (SELECT max(\"{one}\") FROM {table})"
+            ),
+        );
+        let found = faults(&foundry, &copy);
+        assert!(found.iter().any(|(t, _)| t == table), "delete in {table}: {found:?}");
+
+        // A row put in: a copy of one under another key, with the digest and entry of the original.
+        fresh();
+        let changed = kind.key_fields().last().unwrap();
+        let target = changed.columns().pop().unwrap();
+        let list: Vec<String> = columns.iter().map(|c| format!("\"{c}\"")).collect();
+        let made: Vec<String> = columns
+            .iter()
+            .map(|c| match changed.ty {
+                _ if c == "id" => format!("(SELECT max(id) + 1 FROM {table})"),
+                Type::Count | Type::Time | Type::Ref(_) | Type::AnyTag if *c == target => {
+                    format!("\"{c}\" + 100003")
+                }
+                _ if *c == target => format!("\"{c}\" || 'x'"),
+                _ => format!("\"{c}\""),
+            })
+            .collect();
+        sql(
+            &copy,
+            &format!(
+                "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; INSERT INTO {table} ({}) SELECT {} FROM {table} LIMIT 1",
+                list.join(", "),
+                made.join(", ")
+            ),
+        );
+        let found = faults(&foundry, &copy);
+        assert!(found.iter().any(|(t, _)| t == table), "insert in {table}: {found:?}");
+    }
+    for (what, text) in [
+        ("edit", "UPDATE journal SET person = 'OP-99' WHERE seq = 7"),
+        ("delete", "DELETE FROM journal WHERE seq = 7"),
+        ("last", "DELETE FROM journal WHERE seq = (SELECT max(seq) FROM journal)"),
+        ("schema", "CREATE TRIGGER sly AFTER INSERT ON moulds BEGIN SELECT 1; END"),
+    ] {
+        fresh();
+        sql(&copy, text);
+        assert!(!faults(&foundry, &copy).is_empty(), "{what}");
+    }
+}
+
+#[test]
+fn an_anchor_shows_a_rebuilt_chain() {
+    let foundry = Foundry::small();
+    let head = foundry.json("verify")["head"].as_str().unwrap().to_string();
+    foundry.run("hold IL31-01 --reason later").done();
+    let found = foundry.json(&format!("verify --anchor {head}"));
+    assert!(found["anchored_at"].as_i64().unwrap() > 0);
+    let other = Foundry::small();
+    other.run("hold IL31-02 --reason other").done();
+    let wrong = "0123456789abcdef".repeat(4);
+    assert_eq!(other.run(&format!("verify --anchor {wrong}")).code, 1);
+}
+
+#[test]
+fn what_was_acknowledged_survives_a_kill() {
+    let foundry = Foundry::small();
+    let mut acknowledged = Vec::new();
+    for n in 0..40_u64 {
+        let tag = format!("FL-{n}");
+        let mut child = foundry
+            .command(&[
+                "log",
+                "filter_lots",
+                &format!("filter_lot={tag}"),
+                "received_at=2031-03-30T00:00:00Z",
+            ])
+            .stdout(Stdio::piped())
+            .stderr(Stdio::null())
+            .spawn()
+            .unwrap();
+        // Between before the first byte and after the end; the times are spread, not measured.
+        std::thread::sleep(Duration::from_micros(n * 347 % 14_000));
+        let _ = child.kill();
+        let out = child.wait_with_output().unwrap();
+        if String::from_utf8_lossy(&out.stdout).contains("saved") {
+            acknowledged.push(tag);
+        }
+    }
+    for tag in &acknowledged {
+        foundry.run(&format!("show {tag}")).done();
+    }
+    foundry.run("verify").done();
+}
+
+#[test]
+fn a_killed_import_leaves_nothing() {
+    let foundry = Foundry::small();
+    let before = foundry.json("verify")["rows"].as_u64().unwrap();
+    let other = Foundry::new();
+    for n in 0..20_u64 {
+        for (at, arguments) in [(&foundry, vec!["import", "--as", "QL-01"]), (&other, vec!["import"])] {
+            let path = sample();
+            let mut all = arguments.clone();
+            all.push(&path);
+            let mut child = at.command(&all).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+            std::thread::sleep(Duration::from_millis(1 + n * 3));
+            let _ = child.kill();
+            child.wait().unwrap();
+        }
+        let rows = foundry.json("verify")["rows"].as_u64().unwrap();
+        assert!(rows == before || rows > 9000, "{rows} rows: neither all nor nothing");
+        if rows > 9000 {
+            break;
+        }
+        if other.store().exists() {
+            assert!(other.json("verify")["rows"].as_u64().unwrap() > 9000, "a store that is there is whole");
+            break;
+        }
+    }
+}
+
+#[test]
+fn two_writers_at_once_both_finish() {
+    let foundry = Foundry::small();
+    let mut children = Vec::new();
+    for n in 0..8 {
+        children.push(
+            foundry
+                .command(&[
+                    "log",
+                    "filter_lots",
+                    &format!("filter_lot=W-{n}"),
+                    "received_at=2031-03-30T00:00:00Z",
+                ])
+                .stdout(Stdio::null())
+                .spawn()
+                .unwrap(),
+        );
+    }
+    for mut child in children {
+        assert!(child.wait().unwrap().success());
+    }
+    for n in 0..8 {
+        foundry.run(&format!("show W-{n}")).done();
+    }
+    foundry.run("verify").done();
+}
+
+#[test]
+fn a_file_that_is_no_store_gets_a_sentence() {
+    let foundry = Foundry::small();
+    sql(&foundry.store(), "PRAGMA wal_checkpoint(TRUNCATE)");
+    let whole = std::fs::read(foundry.store()).unwrap();
+    let with = |bytes: &[u8]| {
+        for end in ["", "-wal", "-shm"] {
+            let _ = std::fs::remove_file(foundry.path(&format!("bad.db{end}")));
+        }
+        std::fs::write(foundry.path("bad.db"), bytes).unwrap();
+    };
+    let run = |command: &str| {
+        let mut arguments: Vec<&str> = command.split(' ').collect();
+        arguments.extend(["--store", "bad.db"]);
+        foundry.run_with(&arguments)
+    };
+    with(b"hello, this is a text file and long enough to be looked at as one");
+    run("trace M31-001").fails(3, "no SQLite file");
+    with(&whole);
+    sql(&foundry.path("bad.db"), "PRAGMA user_version = 99");
+    run("trace M31-001").fails(3, "newer meltkin");
+    with(b"");
+    sql(&foundry.path("bad.db"), "CREATE TABLE t (x)");
+    run("trace M31-001").fails(3, "another program");
+    run("hold M31-001 --reason x").fails(3, "another program");
+    foundry.run("trace M31-001 --store none.db").fails(3, "there is no store");
+    // Cut off anywhere, or with a page of noise: an answer or a sentence, never a panic.
+    for part in [100, 4096, 20_000, whole.len() / 2, whole.len() - 5000] {
+        with(&whole[..part]);
+        for command in ["trace M31-002-1", "contain IL31-01", "verify", "shift", "export out-x"] {
+            let answer = run(command);
+            assert!(!answer.err.contains("panicked"), "{command} on {part} bytes: {}", answer.err);
+            assert!(matches!(answer.code, 0..=3), "{command} on {part} bytes: {}", answer.code);
+            let _ = std::fs::remove_dir_all(foundry.path("out-x"));
+        }
+        assert_ne!(run("verify").code, 0, "{part} bytes");
+    }
+    for page in 1..whole.len() / 4096 {
+        let mut noisy = whole.clone();
+        for (i, b) in noisy[page * 4096..(page + 1) * 4096].iter_mut().enumerate() {
+            *b ^= (i * 31 + page * 7) as u8;
+        }
+        with(&noisy);
+        let answer = run("contain IL31-01");
+        assert!(
+            !answer.err.contains("panicked") && matches!(answer.code, 0 | 2 | 3),
+            "page {page}: {}",
+            answer.err
+        );
+    }
+}
