@@ -244,8 +244,8 @@ fn constants_of_two_and_of_a_thousand_million() {
     let three = Constants::of(3).unwrap();
     assert!((three.d2 - 3.0 / pi.sqrt()).abs() < 1e-13);
     assert!((three.c4 - pi.sqrt() / 2.0).abs() < 1e-15);
-    // mpmath 1.3, 50 digits: c4 = sqrt(2/(n-1))*gamma(n/2)/gamma((n-1)/2), c5 = sqrt(1-c4**2); the way to c5 changes
-    // above 1,000
+    // mpmath 1.3, 50 digits: c4 = sqrt(2/(n-1))*gamma(n/2)/gamma((n-1)/2), c5 = sqrt(1-c4**2); the way to c5
+    // changes above 1,000
     for (n, c4, c5) in [
         (30, 0.991_418_053_292_672_9, 0.130_729_658_476_440_46),
         (1_000, 0.999_749_781_101_513_2, 0.022_369_067_648_796_488),
