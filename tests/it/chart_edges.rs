@@ -373,3 +373,20 @@ fn trials_of_all_against_nothing() {
     let n = sample_size::independent(aim).unwrap();
     assert!((sample_size::power(0.10, 0.04, 0.05, n).unwrap() - 0.8).abs() < 1e-12);
 }
+
+#[test]
+fn run_lengths_hold_against_forty_digits() {
+    // mpmath 1.3 at 40 digits: 60 Gauss-Legendre nodes over the same equations, solved by its lu_solve
+    for (k, h, right) in [(1.0, 12.0, 128_990_773_618.017_4), (0.25, 8.0, 736.787_746_529_962_3)] {
+        let arl = run_length::cusum(Scheme { k, h, headstart: 0.0, two_sided: false }, 0.0).unwrap();
+        assert!((arl / right - 1.0).abs() < 1e-12, "{arl} instead of {right}");
+    }
+    for (lambda, width, shift, right) in [
+        (0.3, 7.5, 0.0, 15_691_207_164_354.13),
+        (0.5, 7.0, 0.0, 390_697_663_168.966_5),
+        (0.1, 3.0, 0.5, 37.413_299_630_545_52),
+    ] {
+        let arl = run_length::ewma(lambda, width, shift).unwrap();
+        assert!((arl / right - 1.0).abs() < 1e-12, "{arl} instead of {right}");
+    }
+}

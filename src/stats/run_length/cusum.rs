@@ -27,7 +27,7 @@ pub struct Scheme {
 /// ∫₀ʰ L(t) φ(t+k-δ-s) dt by Gauss-Legendre quadrature with its own state for 0 (Goel and Wu 1971,
 /// Technometrics 13:221). Two sides: with U and D the one-sided lengths from 0, u and d from the headstart,
 /// (uD + Ud - UD)/(U + D) (Lucas and Crosier 1982, Technometrics 24:199), which without a headstart is
-/// 1/(1/U + 1/D). Good to 1e-9.
+/// 1/(1/U + 1/D). Good to 1e-11.
 ///
 /// # Errors
 /// k, h or the headstart below 0; a headstart above h, or, for two sides, above h/2 + k, where the two
