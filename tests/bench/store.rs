@@ -34,7 +34,10 @@ fn main() {
         "S" => 1_000,
         "M" => 20_000,
         "L" => 125_000,
-        other => other.parse().expect("S, M, L or a number of moulds"),
+        other => other.parse().unwrap_or_else(|_| {
+            eprintln!("{other} is no size: S, M, L or a number of moulds");
+            std::process::exit(2)
+        }),
     };
     let home = PathBuf::from(env!("CARGO_TARGET_TMPDIR")).join(format!("bench-{moulds}"));
     let _ = std::fs::remove_dir_all(&home);
