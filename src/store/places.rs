@@ -13,6 +13,8 @@ use crate::store::lineage::{self, Fence, Lineage};
 use crate::store::rows::Link;
 use crate::trace::{Melted, shares_in};
 
+// A value behind a plus is not looked at when the plan is made: some plans would be made anew for
+// each value otherwise, which costs more than the query.
 const TRIAL_MOULDS: &str = "SELECT mould FROM trial_moulds WHERE trial = ?1";
 const CONCEDED: &str = "SELECT blade FROM dispositions WHERE concession = ?1";
 const OPEN_HOLDS: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
@@ -24,13 +26,13 @@ const SENT: &str =
     "SELECT blade, shipped_at, certificate, returned_at FROM shipments WHERE blade BETWEEN ?1 AND ?2
          ORDER BY blade, shipped_at";
 const MOULD_OF: &str = "SELECT m.mould, p.heat, h.heat FROM moulds m
-         LEFT JOIN pours p ON p.mould = m.id LEFT JOIN heats h ON h.id = p.heat WHERE m.id = ?1";
+         LEFT JOIN pours p ON p.mould = m.id LEFT JOIN heats h ON h.id = p.heat WHERE m.id = +?1";
 const CHARGED: &str = "SELECT 'i', source_ingot_lot, mass_kg FROM charges WHERE heat = ?1 AND source_ingot_lot IS NOT NULL
              UNION ALL
              SELECT 'r', source_revert_lot, mass_kg FROM charges WHERE heat = ?1 AND source_revert_lot IS NOT NULL";
 const REVERTED: &str = "SELECT 'h', heat, mass_kg FROM revert_sources WHERE revert_lot = ?1";
 const LOT_OF: &str = "SELECT lot FROM lot_blades WHERE blade = ?1";
-const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = ?1";
+const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = +?1";
 
 /// Every query of this module, for the test that reads their plans.
 #[must_use]
