@@ -89,6 +89,8 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
         let mut found = store.contained(link)?;
         let metal = matches!(link.kind, "heats" | "ingot_lots" | "revert_lots");
         let mut not_poured = 0;
+        // Blades of a mould are mostly sent together.
+        let mut sent = (None, None);
         let blades: Vec<Blade> = std::mem::take(&mut found.blades)
             .into_iter()
             .map(|b| {
@@ -96,6 +98,9 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                 let heat = mould.and_then(|m| m.heat.as_ref());
                 if !b.made {
                     not_poured += 1;
+                }
+                if sent.0 != b.shipped_at {
+                    sent = (b.shipped_at, b.shipped_at.map(|t| t.text()));
                 }
                 Blade {
                     blade: b.tag.clone(),
@@ -113,7 +118,7 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                     place: b.place.word(),
                     held: b.held,
                     suspect: b.suspect,
-                    shipped_at: b.shipped_at.map(|t| t.text()),
+                    shipped_at: sent.1.clone(),
                     certificate: b.certificate,
                 }
             })

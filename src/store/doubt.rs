@@ -45,9 +45,9 @@ const TABLES: &[&str] =
     &["pours", "inspections", "analyses", "slurry_checks", "oven_runs", "treatments", "test_bars"];
 
 const FAILED: &str = "SELECT instrument, checked_at FROM calibrations WHERE result = 'failed'";
-const BEFORE: &str = "SELECT checked_at FROM calibrations WHERE instrument = ?1 AND checked_at < ?2
+const BEFORE: &str = "SELECT checked_at FROM calibrations WHERE instrument = +?1 AND checked_at < +?2
      AND result <> 'not_done' ORDER BY checked_at DESC LIMIT 1";
-const AFTER: &str = "SELECT checked_at FROM calibrations WHERE instrument = ?1 AND checked_at > ?2
+const AFTER: &str = "SELECT checked_at FROM calibrations WHERE instrument = +?1 AND checked_at > +?2
      AND result <> 'not_done' ORDER BY checked_at LIMIT 1";
 const TAG: &str = "SELECT instrument FROM instruments WHERE id = ?1";
 const POUR: &str = "SELECT pyrometer, poured_at FROM pours WHERE mould = ?1 AND pyrometer IS NOT NULL";

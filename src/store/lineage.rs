@@ -85,9 +85,12 @@ fn of_kind(kind: &'static Kind) -> Option<Edges> {
         if kind.name == "blades" { ", cavity" } else { "" },
         kind.name
     );
+    // A child may stand there more than once: a mould for each coat, a heat for each item.
+    let often = matches!(kind.name, "coats" | "charges");
+    let select = if often { "SELECT DISTINCT" } else { "SELECT" };
     let down = parents
         .iter()
-        .map(|(_, column, _)| format!("SELECT {child_column} FROM {} WHERE {column} = ?1", kind.name))
+        .map(|(_, column, _)| format!("{select} {child_column} FROM {} WHERE {column} = +?1", kind.name))
         .collect();
     Some(Edges { table: kind.name, child, parents, via, mass, up, down })
 }

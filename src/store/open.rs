@@ -266,6 +266,23 @@ impl Store {
         Ok(out)
     }
 
+    /// How often SQLite prepares a query again when it is asked with other values: it does where the
+    /// values could bear on the plan, and that costs more than the query.
+    ///
+    /// # Errors
+    /// The query cannot be run.
+    pub fn prepared_again(&self, sql: &str) -> Result<i32> {
+        let mut q = self.db.prepare(sql)?;
+        for value in 1..=3_i64 {
+            for at in 1..=q.parameter_count() {
+                q.raw_bind_parameter(at, value)?;
+            }
+            let mut rows = q.raw_query();
+            while rows.next()?.is_some() {}
+        }
+        Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
+    }
+
     /// Runs a read as one snapshot.
     ///
     /// # Errors

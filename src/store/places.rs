@@ -13,6 +13,8 @@ use crate::store::lineage::{self, Fence, Lineage};
 use crate::store::rows::Link;
 use crate::trace::{Melted, shares_in};
 
+// A value behind a plus is not looked at when the plan is made: some plans would be made anew for
+// each value otherwise, which costs more than the query.
 const TRIAL_MOULDS: &str = "SELECT mould FROM trial_moulds WHERE trial = ?1";
 const CONCEDED: &str = "SELECT blade FROM dispositions WHERE concession = ?1";
 const OPEN_HOLDS: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
@@ -23,14 +25,15 @@ const DECISIONS: &str =
 const SENT: &str =
     "SELECT blade, shipped_at, certificate, returned_at FROM shipments WHERE blade BETWEEN ?1 AND ?2
          ORDER BY blade, shipped_at";
-const MOULD_OF: &str = "SELECT m.mould, p.heat, h.heat FROM moulds m
-         LEFT JOIN pours p ON p.mould = m.id LEFT JOIN heats h ON h.id = p.heat WHERE m.id = ?1";
+const MOULDS: &str = "SELECT id, mould FROM moulds WHERE id BETWEEN ?1 AND ?2";
+const POURED: &str = "SELECT mould, heat FROM pours WHERE mould BETWEEN ?1 AND ?2";
+const HEAT: &str = "SELECT heat FROM heats WHERE id = ?1";
 const CHARGED: &str = "SELECT 'i', source_ingot_lot, mass_kg FROM charges WHERE heat = ?1 AND source_ingot_lot IS NOT NULL
              UNION ALL
              SELECT 'r', source_revert_lot, mass_kg FROM charges WHERE heat = ?1 AND source_revert_lot IS NOT NULL";
 const REVERTED: &str = "SELECT 'h', heat, mass_kg FROM revert_sources WHERE revert_lot = ?1";
 const LOT_OF: &str = "SELECT lot FROM lot_blades WHERE blade = ?1";
-const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = ?1";
+const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = +?1";
 
 /// Every query of this module, for the test that reads their plans.
 #[must_use]
@@ -43,7 +46,9 @@ pub fn queries() -> Vec<String> {
         BY_ID,
         DECISIONS,
         SENT,
-        MOULD_OF,
+        MOULDS,
+        POURED,
+        HEAT,
         CHARGED,
         REVERTED,
         LOT_OF,
@@ -375,21 +380,40 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
 }
 
 fn moulds_of(db: &Connection, blades: &mut [Located]) -> Result<IdMap<MouldOf>> {
-    let mut out: IdMap<MouldOf> = IdMap::default();
-    let mut q = db.prepare_cached(MOULD_OF)?;
-    for blade in blades {
-        let Some(mould) = blade.mould else { continue };
-        if let std::collections::hash_map::Entry::Vacant(slot) = out.entry(mould) {
-            let row = q
-                .query_row([mould], |r| {
-                    let heat: Option<i64> = r.get(1)?;
-                    let tag: Option<String> = r.get(2)?;
-                    Ok(MouldOf { tag: r.get(0)?, heat: heat.zip(tag) })
-                })
-                .optional()?;
-            slot.insert(row.unwrap_or_default());
+    let mut ids: Vec<i64> = blades.iter().filter_map(|b| b.mould).collect();
+    ids.sort_unstable();
+    ids.dedup();
+    let mut out: IdMap<MouldOf> = ids.iter().map(|id| (*id, MouldOf::default())).collect();
+    let mut heats: IdMap<String> = IdMap::default();
+    let (mut tags, mut poured) = (db.prepare_cached(MOULDS)?, db.prepare_cached(POURED)?);
+    for (from, to) in runs(&ids) {
+        let mut rows = tags.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            if let Some(mould) = out.get_mut(&row.get(0)?) {
+                mould.tag = row.get(1)?;
+            }
         }
-        blade.made = out.get(&mould).is_some_and(|m| m.heat.is_some());
+        let mut rows = poured.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            let Some(mould) = out.get_mut(&row.get(0)?) else { continue };
+            let heat: i64 = row.get(1)?;
+            let tag = match heats.get(&heat) {
+                Some(tag) => tag.clone(),
+                None => {
+                    let tag: String = db.prepare_cached(HEAT)?.query_row([heat], |r| r.get(0))?;
+                    heats.entry(heat).or_insert(tag).clone()
+                }
+            };
+            mould.heat = Some((heat, tag));
+        }
+    }
+    let mut last = (None, false);
+    for blade in blades.iter_mut().filter(|b| b.mould.is_some()) {
+        if last.0 != blade.mould {
+            let made = blade.mould.and_then(|m| out.get(&m)).is_some_and(|m| m.heat.is_some());
+            last = (blade.mould, made);
+        }
+        blade.made = last.1;
     }
     Ok(out)
 }

@@ -41,7 +41,7 @@ pub fn spans(checks: &[(Stamp, bool)]) -> Vec<Span> {
 const FAILING: &str = "SELECT DISTINCT c.instrument, i.instrument FROM calibrations c CROSS JOIN instruments i ON i.id = c.instrument
          WHERE c.result = 'failed' AND (?1 IS NULL OR c.instrument = ?1)";
 const CHECKS: &str = "SELECT checked_at, result = 'failed' FROM calibrations
-             WHERE instrument = ?1 AND result <> 'not_done' ORDER BY checked_at";
+             WHERE instrument = +?1 AND result <> 'not_done' ORDER BY checked_at";
 
 /// A suspect reading.
 #[derive(Clone, Debug)]

@@ -6,6 +6,8 @@ use std::time::Instant;
 
 use rusqlite::{Connection, Result};
 
+// A plus before a value keeps SQLite from making a new plan for each value.
+
 /// The whole parentage of a blade by prepared queries and nothing else. Gives the rows read.
 pub fn trace(db: &Connection, blade: &str) -> Result<usize> {
     db.execute_batch("BEGIN")?;
@@ -18,7 +20,7 @@ pub fn trace(db: &Connection, blade: &str) -> Result<usize> {
              CROSS JOIN wax_lots w ON w.id = p.wax_lot LEFT JOIN wax_lots v ON v.id = w.split_from
              LEFT JOIN core_lots c ON c.id = b.core_lot LEFT JOIN shell_batches s ON s.id = m.shell_batch
              LEFT JOIN shell_recipes r ON r.id = s.recipe LEFT JOIN filter_lots f ON f.id = m.filter_lot
-             CROSS JOIN running_systems y ON y.id = m.running_system WHERE b.blade = ?1 COLLATE NOCASE",
+             CROSS JOIN running_systems y ON y.id = m.running_system WHERE b.blade = +?1 COLLATE NOCASE",
         )?
         .query_row([blade], |r| Ok((r.get(0)?, r.get(1)?)))?;
     let mut text = |sql: &str, id: i64| -> Result<()> {
@@ -33,16 +35,16 @@ pub fn trace(db: &Connection, blade: &str) -> Result<usize> {
     text(
         "SELECT b.slurry_batch, c.coat, s.stucco_lot FROM coats c
          CROSS JOIN slurry_batches b ON b.id = c.slurry_batch LEFT JOIN stucco_lots s ON s.id = c.stucco_lot
-         WHERE c.mould = ?1",
+         WHERE c.mould = +?1",
         mould,
     )?;
     text(
-        "SELECT r.oven_run FROM oven_loads l CROSS JOIN oven_runs r ON r.id = l.oven_run WHERE l.mould = ?1",
+        "SELECT r.oven_run FROM oven_loads l CROSS JOIN oven_runs r ON r.id = l.oven_run WHERE l.mould = +?1",
         mould,
     )?;
     text(
         "WITH RECURSIVE up (heat) AS (
-             SELECT heat FROM pours WHERE mould = ?1
+             SELECT heat FROM pours WHERE mould = +?1
              UNION SELECT s.heat FROM up CROSS JOIN charges c ON c.heat = up.heat
              CROSS JOIN revert_sources s ON s.revert_lot = c.source_revert_lot)
          SELECT h.heat, c.mass_kg, i.ingot_lot, r.revert_lot FROM up CROSS JOIN heats h ON h.id = up.heat
@@ -52,7 +54,7 @@ pub fn trace(db: &Connection, blade: &str) -> Result<usize> {
     )?;
     text(
         "SELECT t.treatment FROM treatment_loads l CROSS JOIN treatments t ON t.id = l.treatment
-         WHERE l.blade = (SELECT id FROM blades WHERE mould = ?1 LIMIT 1)",
+         WHERE l.blade = (SELECT id FROM blades WHERE mould = +?1 LIMIT 1)",
         mould,
     )?;
     db.execute_batch("COMMIT")?;
@@ -91,14 +93,14 @@ pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
     };
     let sql = match what {
         "slurry batch" => "SELECT b.blade FROM (SELECT DISTINCT c.mould FROM slurry_batches s
-             CROSS JOIN coats c ON c.slurry_batch = s.id WHERE s.slurry_batch = ?1 COLLATE NOCASE) m
+             CROSS JOIN coats c ON c.slurry_batch = s.id WHERE s.slurry_batch = +?1 COLLATE NOCASE) m
              CROSS JOIN blades b ON b.mould = m.mould"
             .to_string(),
         "ingot lot" => metal(
             "SELECT c.heat FROM ingot_lots i CROSS JOIN charges c ON c.source_ingot_lot = i.id
-             WHERE i.ingot_lot = ?1 COLLATE NOCASE",
+             WHERE i.ingot_lot = +?1 COLLATE NOCASE",
         ),
-        _ => metal("SELECT id FROM heats WHERE heat = ?1 COLLATE NOCASE"),
+        _ => metal("SELECT id FROM heats WHERE heat = +?1 COLLATE NOCASE"),
     };
     let mut q = db.prepare_cached(&sql)?;
     let mut tags: Vec<String> = Vec::new();

@@ -19,19 +19,36 @@ fn scans(store: &Store, queries: &[String]) -> Vec<String> {
     out
 }
 
-#[test]
-fn trace_and_containment_scan_no_table() {
-    let store = Store::memory().unwrap();
-    for (what, queries) in [
+fn all_queries() -> [(&'static str, Vec<String>); 4] {
+    [
         ("steps", lineage::queries()),
         ("places", places::queries()),
         ("doubts", doubt::queries()),
         ("readings", suspects::queries()),
-    ] {
+    ]
+}
+
+#[test]
+fn trace_and_containment_scan_no_table() {
+    let store = Store::memory().unwrap();
+    for (what, queries) in all_queries() {
         assert!(queries.len() > 5, "{what}: {} queries", queries.len());
         let found = scans(&store, &queries);
         assert!(found.is_empty(), "{what}:\n{}", found.join("\n"));
     }
+}
+
+/// SQLite makes a new plan for every value where the value could bear on it; none of these may pay
+/// for that.
+#[test]
+fn no_query_is_prepared_again_for_another_value() {
+    let store = Store::memory().unwrap();
+    let again: Vec<String> = all_queries()
+        .into_iter()
+        .flat_map(|(_, queries)| queries)
+        .filter(|sql| store.prepared_again(sql).unwrap() > 0)
+        .collect();
+    assert!(again.is_empty(), "{}", again.join("\n"));
 }
 
 #[test]
