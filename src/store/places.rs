@@ -364,10 +364,11 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
             if ids.get(at) != Some(&blade) {
                 continue;
             }
-            let out = row.get::<_, Option<i64>>(3)?.is_none();
-            blades[at].shipped_at =
-                if out { row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed) } else { None };
-            blades[at].certificate = if out { row.get(2)? } else { None };
+            // One shipment that came back says nothing of another that did not.
+            if row.get::<_, Option<i64>>(3)?.is_none() {
+                blades[at].shipped_at = row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed);
+                blades[at].certificate = row.get(2)?;
+            }
         }
     }
     for (blade, decision) in blades.iter_mut().zip(decisions) {

@@ -265,3 +265,15 @@ fn backup_and_restore_are_checked() {
     assert_eq!(foundry.json("show M31-002-2")["held"], false);
     foundry.run("verify").done();
 }
+
+#[test]
+fn a_shipment_that_came_back_hides_no_other() {
+    let foundry = Foundry::small();
+    foundry
+        .run("log shipments blade=M31-001-2 shipped_at=2031-03-25T00:00:00Z returned_at=2031-03-26T00:00:00Z")
+        .done();
+    let blade = &foundry.json("contain M31-001-2")["blades"][0];
+    assert_eq!(blade["where"], "shipped", "the shipment of the 20th is still out");
+    assert_eq!(blade["shipped_at"], "2031-03-20T00:00:00+00:00");
+    assert_eq!(blade["certificate"], "C-1");
+}
