@@ -63,7 +63,8 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
             Reference::Anything => match tags.anything(text)? {
                 Some((link, primary)) => {
                     links[i] = Some(link);
-                    if primary.contains('@') && primary != text {
+                    // The id alone would lead back to the tag without the revision.
+                    if primary.contains('@') && kind(link.kind).is_some_and(|k| k.revisioned) {
                         named.push(i);
                     }
                     if primary != text {

@@ -277,3 +277,14 @@ fn a_shipment_that_came_back_hides_no_other() {
     assert_eq!(blade["shipped_at"], "2031-03-20T00:00:00+00:00");
     assert_eq!(blade["certificate"], "C-1");
 }
+
+#[test]
+fn a_hold_stays_on_the_revision_it_names() {
+    let foundry = Foundry::small();
+    foundry.run("hold SR-7@B --reason crazing").done();
+    foundry.run("verify").done();
+    foundry.run("export out").done();
+    let holds = std::fs::read_to_string(foundry.path("out").join("holds.csv")).unwrap();
+    assert!(holds.contains(",SR-7@B,"), "{holds}");
+    assert_eq!(foundry.json("contain M31-001-1")["blades"][0]["held"], true);
+}
