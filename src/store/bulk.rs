@@ -199,12 +199,13 @@ impl<'db> Load<'db> {
                 }
             }
         }
-        if let Some(item) = file.item.filter(|i| record.values[*i].is_blank()) {
-            let n = file.items.entry(record.address()).and_modify(|n| *n += 1).or_insert(1);
-            record.values[item] = Value::Count(*n);
-        }
-        let (resolved, found) = resolve(record, &self.tags)?;
+        let (mut resolved, found) = resolve(record, &self.tags)?;
         faults.extend(found);
+        // Counted once it is known which records are meant: a tag may be written in several ways.
+        if let Some(item) = file.item.filter(|i| resolved.record.values[*i].is_blank()) {
+            let n = file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1);
+            resolved.record.values[item] = Value::Count(*n);
+        }
         if !file.places.clean(&resolved.record) {
             faults.extend(check::between(&resolved.record));
             if resolved.record.values[file.shape.note].is_blank() {

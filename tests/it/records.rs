@@ -288,3 +288,12 @@ fn a_hold_stays_on_the_revision_it_names() {
     assert!(holds.contains(",SR-7@B,"), "{holds}");
     assert_eq!(foundry.json("contain M31-001-1")["blades"][0]["held"], true);
 }
+
+#[test]
+fn blank_items_are_counted_for_the_record_meant() {
+    let foundry = Foundry::small();
+    foundry.write_bundle("more", &[("findings.csv", "inspection,defect\nI2,misrun\ni2,misrun\nI2,Misrun\n")]);
+    foundry.run("import more").done();
+    foundry.run("show findings:I2/misrun/3").done();
+    foundry.run("verify").done();
+}
