@@ -75,6 +75,7 @@ pub(super) fn correct(
     let tags = Tags::new(db)?;
     let (resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
+    faults.extend(door::extra_rules(&resolved, &tags, &own)?);
     if !faults.is_empty() {
         return Err(door::faults_to_error(found.kind, &faults));
     }

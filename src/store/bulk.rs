@@ -150,7 +150,7 @@ impl<'db> Load<'db> {
             fresh,
             places: check::Places::of(kind),
             item: kind.index("item"),
-            special: matches!(kind.name, "holds" | "retags"),
+            special: matches!(kind.name, "holds" | "retags" | "process_limits"),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -217,7 +217,7 @@ impl<'db> Load<'db> {
             }
         }
         if file.special {
-            faults.extend(door::extra_rules(&resolved, &self.tags)?);
+            faults.extend(door::extra_rules(&resolved, &self.tags, &self.own)?);
         }
         let outcome = self.put(&mut file, &resolved, faults);
         self.file = Some(file);
@@ -300,7 +300,7 @@ impl<'db> Load<'db> {
                     Some(r) => read::load(self.db, file.shape, &[Sql::Integer(r.id)])?,
                     None if all.is_empty() => {
                         if let Some(other) = self.tags.taken(text, kind)? {
-                            return Ok(Known::Clash(taken(text, other)));
+                            return Ok(Known::Clash(taken(kind, text, other)));
                         }
                         return Ok(Known::No);
                     }
@@ -309,7 +309,7 @@ impl<'db> Load<'db> {
             } else {
                 match self.tags.taken(text, kind)? {
                     None => return Ok(Known::No),
-                    Some(other) if other != kind.name => return Ok(Known::Clash(taken(text, other))),
+                    Some(other) if other != kind.name => return Ok(Known::Clash(taken(kind, text, other))),
                     Some(_) if file.fresh => return Ok(Known::Clash(twice(kind, text))),
                     Some(_) => match self.tags.find(text, &[kind.name])? {
                         Some((link, _)) => read::load(self.db, file.shape, &[Sql::Integer(link.id)])?,
@@ -482,6 +482,7 @@ fn twice(kind: &Kind, address: &str) -> Fault {
     Fault::new(column, address, "stands in this file twice")
 }
 
-fn taken(text: &str, other: &str) -> Fault {
-    Fault::new("", text, format!("the tag is taken by {}", rows::named(other, text)))
+fn taken(kind: &Kind, text: &str, other: &str) -> Fault {
+    let column = kind.tag_field().map_or("", |f| f.name);
+    Fault::new(column, text, format!("the tag is taken by {}", rows::named(other, text)))
 }

@@ -32,12 +32,16 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 };
                 let Some((found, by_name)) = asked else {
                     let mut message = tags.unknown(text, &[target.name])?;
+                    let mut at = (field.name, text.to_string());
                     let revisions = tags.revisions(target, text.split('@').next().unwrap_or(text))?;
                     if !revisions.is_empty() {
                         let all: Vec<_> = revisions.iter().map(|r| format!("{:?}", r.revision)).collect();
                         message = format!("there is no such revision; there are {}", all.join(", "));
+                        if let Some(f) = revision {
+                            at = (record.kind.fields[f].name, record.values[f].to_text());
+                        }
                     }
-                    faults.push(Fault::new(field.name, text, message));
+                    faults.push(Fault::new(at.0, &at.1, message));
                     continue;
                 };
                 links[i] = Some(Link { kind: target.name, id: found.id });

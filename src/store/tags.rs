@@ -346,7 +346,12 @@ impl<'db> Tags<'db> {
                 return Ok(Some(link.kind));
             }
         }
-        Ok(None)
+        // A label that a record was given later is taken too.
+        let retags = crate::domain::kind("retags").is_some_and(|k| self.held_rows(k));
+        match self.old_tag(text)?.filter(|old| retags && !old.eq_ignore_ascii_case(text)) {
+            Some(old) => Ok(self.anything(&old)?.map(|(link, _)| link.kind)),
+            None => Ok(None),
+        }
     }
 
     /// The tags of these kinds that are nearest to a text.
