@@ -301,6 +301,32 @@ pub fn read<'r>(
     Ok(record)
 }
 
+/// The tag or address of a row that cannot be read whole, as far as it goes: what is missing is a
+/// question mark.
+pub fn nearly(shape: &Shape, row: &Row<'_>, names: &dyn Names) -> String {
+    let cell = |c: usize| -> Option<String> {
+        let column = &shape.columns[c];
+        let field = field_of(shape, column.field);
+        match (column.role, row.get_ref(c + usize::from(shape.has_id)).ok()?) {
+            (_, ValueRef::Null) => None,
+            (Role::Id(kind), ValueRef::Integer(id)) => {
+                Some(names.tag(kind, id).map_or_else(|_| "?".into(), Cow::into_owned))
+            }
+            (Role::SubjectKind, _) => None,
+            (Role::SubjectId, _) => Some("?".into()),
+            (_, cell) => Some(cell_value(field, cell).map_or_else(|_| "?".into(), |v| v.to_text())),
+        }
+    };
+    let at = |field: usize| shape.columns.iter().position(|c| c.field == field);
+    match shape.tag.and_then(at) {
+        Some(c) => cell(c).unwrap_or_default(),
+        None => {
+            let parts: Vec<String> = shape.key.iter().filter_map(|c| cell(*c)).collect();
+            format!("{}:{}", shape.kind.name, parts.join("/"))
+        }
+    }
+}
+
 fn set_extra(
     record: &mut Record<'_>,
     name: &str,
