@@ -3,6 +3,8 @@
 pub mod alloy;
 pub mod bundle;
 pub mod demo;
+pub mod desk;
+pub mod drafts;
 pub mod floor;
 pub mod lineage;
 pub mod records;
