@@ -187,6 +187,38 @@ fn of_mould(store: &Store, id: i64, out: &mut PourFigures) -> Result<()> {
     Ok(())
 }
 
+/// What the charge of a heat came to: items, mass, share of revert against the alloy's limit. None
+/// where nothing is charged.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn charge(store: &Store, heat: &str) -> Result<Option<(bool, String)>> {
+    store.snapshot(|| {
+        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(None) };
+        let (Some(charges), Some(heats)) = (kind("charges"), kind("heats")) else { return Ok(None) };
+        let items = store.referring(charges, "heat", "heats", id)?;
+        if items.is_empty() {
+            return Ok(None);
+        }
+        let heat = store.by_id(heats, id)?.record;
+        let mass = |r: &Record| r.get("mass_kg").number().unwrap_or(0.0);
+        let total: f64 = items.iter().map(mass).sum();
+        let mut revert = 0.0;
+        for item in &items {
+            let source = item.get("source").to_text();
+            if store.look_up(&source)?.is_some_and(|(k, ..)| k == "revert_lots") {
+                revert += mass(item);
+            }
+        }
+        let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
+        let alloy = store.definition("alloys", &heat.get("alloy").to_text(), heat.own_time())?;
+        let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
+        let within = limit.is_none_or(|l| share <= l + 1e-9);
+        let limit = limit.map_or(String::new(), |l| format!(" of at most {l} %"));
+        Ok(Some((within, format!("{tag}: {} items, {total:.3} kg, revert {share:.0} %{limit}", items.len()))))
+    })
+}
+
 /// What a form of a kind starts with.
 #[derive(Clone, Debug, Default)]
 pub struct FormStart {

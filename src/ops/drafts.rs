@@ -55,7 +55,8 @@ impl Drafts {
                 continue;
             }
             let lock_file = beside(store, slot, "lock");
-            let lock = File::options().create(true).append(true).open(&lock_file).map_err(|e| at(&lock_file, &e))?;
+            let lock =
+                File::options().create(true).append(true).open(&lock_file).map_err(|e| at(&lock_file, &e))?;
             if lock.try_lock().is_err() {
                 continue;
             }
