@@ -90,11 +90,16 @@ impl Row {
     #[must_use]
     pub fn label(&self) -> String {
         let Of::Field(f) = &self.of else { return self.name().replace('_', " ") };
-        let name = match f.unit() {
-            "" => f.name,
-            unit => bare(f.name, unit),
+        let unit = f.unit();
+        let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
+        // A mould and its temperature, a pour and its time must not read the same.
+        let what = match unit {
+            _ if matches!(name, "temp" | "viscosity") => "",
+            "°C" => " temperature",
+            "s" | "min" | "h" => " time",
+            _ => "",
         };
-        name.replace('_', " ")
+        format!("{}{what}", name.replace('_', " "))
     }
 
     /// The unit.

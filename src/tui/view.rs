@@ -52,9 +52,9 @@ pub fn lines(frame: &mut Frame, area: Rect, lines: Vec<Line<'static>>) {
     }
 }
 
-/// An empty box with a rule above and below, in the middle of an area.
+/// Lines between two rules, across the middle of an area.
 pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec<Line<'static>>) {
-    let width = area.width.min(72);
+    let width = area.width;
     let height = area.height.min(body.len() as u16 + 4);
     let place =
         Rect { x: area.x + (area.width - width) / 2, y: area.y + (area.height - height) / 2, width, height }

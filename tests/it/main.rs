@@ -10,5 +10,7 @@ mod made;
 mod metallurgy;
 mod outside;
 mod plans;
+mod pty;
 mod records;
 mod support;
+mod tui;

@@ -532,14 +532,14 @@ impl Screen for Entry {
 impl Entry {
     fn row(&self, row: &Row, chosen: bool, width: usize, view: &View) -> Line<'static> {
         let mark = if chosen { "▸ " } else { "  " };
-        let label = fit(&row.label(), 16.min(width / 4));
+        let label = fit(&row.label(), 22.min(width / 3));
         let wide = 24.min(width / 3);
         // The end of a long text is what the person is typing.
         let cut = row.text.chars().count().saturating_sub(wide.saturating_sub(1));
         let tail: String = row.text.chars().skip(if chosen { cut } else { 0 }).collect();
         let value = fit(&tail, wide);
         let unit = fit(row.unit(), 10.min(width / 8));
-        let rest = width.saturating_sub(2 + label.len() + wide + unit.chars().count() + 3);
+        let rest = width.saturating_sub(label.chars().count() + wide + unit.chars().count() + 5);
         let (role, remark) = self.remark(row, chosen);
         let value_role = match (chosen, row.origin) {
             (true, _) => Role::Field,
@@ -625,7 +625,9 @@ impl Entry {
                 .iter()
                 .map(|(z, n)| if z == chosen { format!("▸{z} {n}") } else { format!("{z} {n}") })
                 .collect();
-            put(Role::Text, format!("zones (← →): {}", all.join(" · ")));
+            for part in wrap(&format!("zones (← →): {}", all.join(" · ")), width) {
+                put(Role::Text, part);
+            }
         }
         if matches!(form.kind.name, "investments" | "powder_lots" | "stucco_lots" | "coats") {
             put(Role::Quiet, "Silica dust: site rules; no dry sweeping.".into());

@@ -21,6 +21,8 @@ pub struct Furnace {
     board: Option<Board>,
     ready: Option<Ready>,
     at: usize,
+    /// The mould whose pour was taken back: it is chosen again.
+    back: Option<String>,
 }
 
 /// What its keys mean.
@@ -282,7 +284,7 @@ impl Screen for Furnace {
     fn told(&mut self, told: &Told, mine: bool, now: &Situation) -> Vec<Effect> {
         match told {
             Told::Board(board) if mine => {
-                let before = self.mould().map(folded);
+                let before = self.back.take().or_else(|| self.mould().map(String::from)).map(|m| folded(&m));
                 self.board = Some(board.clone());
                 let standing = board.standing.iter().map(|s| folded(&s.mould));
                 // The chosen mould keeps its mark while it stands; once poured, the next one has it.
@@ -295,7 +297,11 @@ impl Screen for Furnace {
                 self.ready = Some(ready.clone());
                 Vec::new()
             }
-            Told::Logged(_) | Told::Undone(_) => vec![Effect::Ask(Ask::Board(now.now))],
+            Told::Undone(what) => {
+                self.back = what.split_once("pours:").map(|(_, mould)| mould.to_string());
+                vec![Effect::Ask(Ask::Board(now.now))]
+            }
+            Told::Logged(_) => vec![Effect::Ask(Ask::Board(now.now))],
             _ => Vec::new(),
         }
     }
@@ -360,7 +366,7 @@ impl Furnace {
             let plan = match (s.planned_on.as_str(), s.furnace.as_str(), s.order.as_str()) {
                 ("", ..) => "not planned".to_string(),
                 (day, furnace, order) => {
-                    let order = if order.is_empty() { String::new() } else { format!(" no. {order}") };
+                    let order = if order.is_empty() { String::new() } else { format!(" #{order}") };
                     format!("{} {furnace}{order}", day.get(5..).unwrap_or(day))
                 }
             };
@@ -377,7 +383,13 @@ impl Furnace {
             if i == self.at {
                 chosen_row = rows.len();
             }
-            let at = p.at.get(5..16).unwrap_or(&p.at).replace('T', " ");
+            // Today by its time of day, earlier by its date; both where there is room.
+            let today = view.now.to_string().get(..10) == p.at.get(..10);
+            let at = match (width >= 48, today) {
+                (true, _) => p.at.get(5..16).unwrap_or(&p.at).replace('T', " "),
+                (false, true) => p.at.get(11..16).unwrap_or("").to_string(),
+                (false, false) => p.at.get(5..10).unwrap_or("").to_string(),
+            };
             let last = if p.run_out {
                 "! ran out".to_string()
             } else if p.indicated_c.is_empty() {
@@ -394,7 +406,7 @@ impl Furnace {
     fn row(&self, view: &View, i: usize, width: usize, a: &str, b: &str, c: &str) -> Line<'static> {
         let chosen = i == self.at;
         let mark = if chosen { "▸" } else { " " };
-        let (last, wide) = (10.min(width / 3), 11.min(width / 3));
+        let (last, wide) = (9.min(width / 3), 9.min(width / 3));
         let middle = width.saturating_sub(last + wide + 4);
         let text = format!("{mark} {} {} {}", fit(a, wide), fit(b, middle), fit(c, last));
         let role = match (chosen, c.starts_with('!')) {
