@@ -90,16 +90,7 @@ impl Row {
     #[must_use]
     pub fn label(&self) -> String {
         let Of::Field(f) = &self.of else { return self.name().replace('_', " ") };
-        let unit = f.unit();
-        let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
-        // A mould and its temperature, a pour and its time must not read the same.
-        let what = match unit {
-            _ if matches!(name, "temp" | "viscosity") => "",
-            "°C" => " temperature",
-            "s" | "min" | "h" => " time",
-            _ => "",
-        };
-        format!("{}{what}", name.replace('_', " "))
+        label(f)
     }
 
     /// The unit.
@@ -180,6 +171,21 @@ impl Row {
             Of::Own(o) => o.read(text).map(|v| v.owned()),
         }
     }
+}
+
+/// A field's name as a person reads it, without the unit, which stands behind the value.
+#[must_use]
+pub fn label(f: &Field) -> String {
+    let unit = f.unit();
+    let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
+    // A mould and its temperature, a pour and its time must not read the same.
+    let what = match unit {
+        _ if matches!(name, "temp" | "viscosity") => "",
+        "°C" => " temperature",
+        "s" | "min" | "h" => " time",
+        _ => "",
+    };
+    format!("{}{what}", name.replace('_', " "))
 }
 
 /// A field's name without the unit at its end, which the form prints behind the value.

@@ -7,6 +7,7 @@ use ratatui::text::Line;
 use crate::domain::kind::Kind;
 use crate::ops::desk::{Drying, stations};
 use crate::tui::effect::{Ask, Effect, Open, Told};
+use crate::tui::form::label;
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::{Screen, Situation, dry};
 use crate::tui::theme::Role;
@@ -160,7 +161,7 @@ impl Screen for Bench {
         if kind.name == "coats" {
             self.drying(&mut rows, width, view);
         }
-        let names: Vec<String> = kind.fields.iter().map(|f| f.label()).collect();
+        let names: Vec<String> = kind.fields.iter().map(label).collect();
         rows.push(view.line(Role::Quiet, "its form asks for"));
         rows.extend(wrap(&names.join(" · "), width).into_iter().map(|l| view.line(Role::Text, l)));
         lines(frame, right, rows);
