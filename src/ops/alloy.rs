@@ -4,7 +4,9 @@ use serde::Serialize;
 
 use crate::domain::tag::shown;
 use crate::domain::{Record, Value, kind};
+use crate::metallurgy::composition::{ATOMIC_WEIGHTS, Composition};
 use crate::metallurgy::limits::{Content, Unit, within};
+use crate::metallurgy::stability::{NV_NEEDS, NickelVacancies, d_electron_level, electron_vacancies};
 use crate::report::columns;
 use crate::store::{Error, Result, Store};
 
@@ -169,7 +171,7 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
             purpose: analysis.as_ref().map(|(a, _)| a.get("purpose").to_text()),
             alloy: alloy_tag,
             elements: elements(&limits, &values),
-            indices: Vec::new(),
+            indices: indices(&values),
         })
     })
 }
@@ -225,6 +227,37 @@ fn elements(limits: &[Record], values: &[Record]) -> Vec<Element> {
         });
     }
     out
+}
+
+/// The indices that an analysis gives. One that lacks chromium or aluminium gives none; other elements
+/// that were not analysed count as 0 and are listed.
+fn indices(values: &[Record]) -> Vec<Index> {
+    let mut parts: Vec<(&str, f64)> = Vec::new();
+    for (symbol, _) in ATOMIC_WEIGHTS {
+        let found =
+            values.iter().find(|v| v.get("element").text().is_some_and(|e| e.eq_ignore_ascii_case(symbol)));
+        if let (Content::Value(wt), _) = content(found, "wt%") {
+            parts.push((symbol, wt));
+        }
+    }
+    let enough = ["Cr", "Al"].iter().all(|s| parts.iter().any(|(p, _)| p == s));
+    let composition = if enough { Composition::new(&parts).ok() } else { None };
+    let lacking: Vec<String> =
+        NV_NEEDS.iter().filter(|s| !parts.iter().any(|(p, _)| p == *s)).map(|s| (*s).to_string()).collect();
+    let nickel = if composition.as_ref().is_some_and(Composition::nickel_by_difference) {
+        ", nickel by difference"
+    } else {
+        ""
+    };
+    let index =
+        |name, value, convention: String| Index { name, value, convention, not_analysed: lacking.clone() };
+    let vacancies = |n| composition.as_ref().and_then(|c| electron_vacancies(c, n).ok());
+    vec![
+        index("Nv", vacancies(NickelVacancies::N061), format!("Ni 0.61{nickel}")),
+        index("Nv", vacancies(NickelVacancies::N066), format!("Ni 0.66{nickel}")),
+        index("Md", composition.as_ref().map(d_electron_level), format!("whole alloy, eV{nickel}")),
+        index("Al+Ti", composition.as_ref().map(|c| c.wt("Al") + c.wt("Ti")), "wt%".into()),
+    ]
 }
 
 /// A content in the unit of its limit, and how it is shown.

@@ -2,6 +2,7 @@
 
 use super::inner;
 use super::single::Plan;
+use crate::stats::dist::beta_cdf;
 use crate::stats::dist::beta_sf;
 
 /// The largest sample that a design looks for.
@@ -22,9 +23,9 @@ pub struct Points {
 
 /// The plan of the smallest n, then of the smallest c, with Pa(p1) ≥ 1-α and Pa(p2) ≤ β, binomial.
 ///
-/// For each c the smallest n that keeps β rises with c, so the first c that keeps α too gives the
-/// smallest n. The search starts at the c that would do if n could be broken (the beta integral), below which none can.
-/// Source: Guenther 1969, J. Quality Technology 1:105; textbook method.
+/// For each c the smallest n that keeps β rises with c, so the first c that keeps α too gives the smallest
+/// n. The search starts at the c that would do if n could be broken (the beta integral), below which none
+/// can. Source: Guenther 1969, J. Quality Technology 1:105; textbook method.
 ///
 /// # Errors
 /// A share or risk outside (0, 1), p1 not below p2, α + β of 1 or more, or more than 1e9 pieces.
@@ -50,8 +51,9 @@ pub fn single(points: Points) -> Result<Plan, String> {
     let beyond = || format!("more than {LARGEST:e} pieces would be needed to tell {good} from {bad}");
     // Pa for a broken n
     let accepts = |n: f64, c: u64, p: f64| beta_sf(p, c as f64 + 1.0, n - c as f64).unwrap_or(f64::NAN);
+    let rejects = |n: f64, c: u64, p: f64| beta_cdf(p, c as f64 + 1.0, n - c as f64).unwrap_or(f64::NAN);
     let least = |c: u64| solve(c as f64, |n| accepts(n, c, bad) > beta);
-    let fits = |c: u64| least(c).is_none_or(|n| accepts(n, c, good) >= 1.0 - alpha);
+    let fits = |c: u64| least(c).is_none_or(|n| rejects(n, c, good) <= alpha);
     let (mut low, mut high) = (0u64, 1u64);
     if !fits(0) {
         while !fits(high) {
@@ -72,7 +74,7 @@ pub fn single(points: Points) -> Result<Plan, String> {
         while plan.accepts(bad)? > beta {
             plan.n += 1;
         }
-        if plan.accepts(good)? >= 1.0 - alpha {
+        if plan.rejects(good)? <= alpha {
             return Ok(plan);
         }
     }

@@ -11,7 +11,7 @@ fn share(name: &str, value: f64) -> Result<(), String> {
     if (0.0..=1.0).contains(&value) {
         return Ok(());
     }
-    Err(format!("{name} is {value}; it belongs from 0 to 1 (a share, not per cent)"))
+    Err(format!("{name} is {value:?}; it belongs from 0 to 1 (a share, not per cent)"))
 }
 
 /// A share or risk that must lie strictly between 0 and 1.
@@ -19,5 +19,5 @@ fn inner(name: &str, value: f64) -> Result<(), String> {
     if value > 0.0 && value < 1.0 {
         return Ok(());
     }
-    Err(format!("{name} is {value}; it belongs strictly between 0 and 1 (a share, not per cent)"))
+    Err(format!("{name} is {value:?}; it belongs strictly between 0 and 1 (a share, not per cent)"))
 }

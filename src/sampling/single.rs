@@ -2,6 +2,7 @@
 
 use super::share;
 use crate::stats::dist::binomial_cdf;
+use crate::stats::dist::binomial_sf;
 use crate::stats::dist::hypergeometric_cdf;
 
 /// A single sampling plan.
@@ -27,8 +28,8 @@ impl Plan {
         Ok(())
     }
 
-    /// The chance of accepting lots from a process with a share p nonconforming: P(X ≤ c), X binomial (n, p). Type B;
-    /// textbook formula.
+    /// The chance of accepting lots from a process with a share p nonconforming: P(X ≤ c), X binomial (n,
+    /// p). Type B; textbook formula.
     ///
     /// # Errors
     /// n of 0, p outside 0 to 1.
@@ -43,6 +44,23 @@ impl Plan {
         self.checked()?;
         share("p", p)?;
         binomial_cdf(self.accept, self.n, p)
+            .ok_or_else(|| format!("no binomial probability for n {} and p {p}", self.n))
+    }
+
+    /// The chance of rejecting such lots, 1 - Pa, with all its digits however small it is.
+    ///
+    /// # Errors
+    /// As [`Plan::accepts`].
+    ///
+    /// ```
+    /// use meltkin::sampling::single::Plan;
+    /// let plan = Plan { n: 52, accept: 3 };
+    /// assert!((plan.rejects(0.05).unwrap() + plan.accepts(0.05).unwrap() - 1.0).abs() < 1e-14);
+    /// ```
+    pub fn rejects(self, p: f64) -> Result<f64, String> {
+        self.checked()?;
+        share("p", p)?;
+        binomial_sf(self.accept, self.n, p)
             .ok_or_else(|| format!("no binomial probability for n {} and p {p}", self.n))
     }
 
@@ -79,8 +97,8 @@ impl Plan {
         Ok(())
     }
 
-    /// The average outgoing quality p Pa (N-n)/N: the share nonconforming behind the inspection where rejected lots
-    /// are sorted and what is found is replaced. Textbook formula (Dodge and Romig 1959).
+    /// The average outgoing quality p Pa (N-n)/N: the share nonconforming behind the inspection where
+    /// rejected lots are sorted and what is found is replaced. Textbook formula (Dodge and Romig 1959).
     ///
     /// # Errors
     /// As [`Plan::accepts`]; a sample larger than the lot.
@@ -95,8 +113,8 @@ impl Plan {
         Ok(p * self.accepts(p)? * ((lot - self.n) as f64 / lot as f64))
     }
 
-    /// The average total inspection n + (1-Pa)(N-n): pieces looked at per lot, sorted lots included. Textbook formula (Dodge and
-    /// Romig 1959).
+    /// The average total inspection n + (1-Pa)(N-n): pieces looked at per lot, sorted lots included.
+    /// Textbook formula (Dodge and Romig 1959).
     ///
     /// # Errors
     /// As [`Plan::outgoing`].
@@ -108,7 +126,7 @@ impl Plan {
     /// ```
     pub fn inspected(self, lot: u64, p: f64) -> Result<f64, String> {
         self.within(lot)?;
-        Ok(self.n as f64 + (1.0 - self.accepts(p)?) * (lot - self.n) as f64)
+        Ok(self.n as f64 + self.rejects(p)? * (lot - self.n) as f64)
     }
 
     /// The average outgoing quality limit, the largest average outgoing quality over all p, and the p that

@@ -72,12 +72,12 @@ pub fn capability(process: Process, tolerance: Tolerance, conf: f64) -> Result<C
         );
     }
     if !(sd > 0.0 && sd.is_finite()) {
-        return Err(format!("the sd is {sd}; a standard deviation above 0 belongs there"));
+        return Err(format!("the sd is {sd:?}; a standard deviation above 0 belongs there"));
     }
     if let (Some(lower), Some(upper)) = (tolerance.lower, tolerance.upper)
         && lower >= upper
     {
-        return Err(format!("the lower limit {lower} is not below the upper limit {upper}"));
+        return Err(format!("the lower limit {lower:?} is not below the upper limit {upper:?}"));
     }
     let sides =
         [tolerance.upper.map(|u| (u - mean) / (3.0 * sd)), tolerance.lower.map(|l| (mean - l) / (3.0 * sd))];
@@ -92,7 +92,7 @@ pub fn capability(process: Process, tolerance: Tolerance, conf: f64) -> Result<C
     let figures = [cpk, cp.unwrap_or(0.0), half];
     if figures.iter().any(|f| !f.is_finite()) {
         return Err(format!(
-            "the sd {sd} is so small against the limits that the ratio leaves the range of numbers"
+            "the sd {sd:?} is so small against the limits that the ratio leaves the range of numbers"
         ));
     }
     Ok(Capability {
@@ -103,8 +103,8 @@ pub fn capability(process: Process, tolerance: Tolerance, conf: f64) -> Result<C
     })
 }
 
-/// The pooled standard deviation within groups and its degrees of freedom, √(Σ Σ (x-x̄_i)²/(N-k)). In the unit of
-/// the values. Textbook formula.
+/// The pooled standard deviation within groups and its degrees of freedom, √(Σ Σ (x-x̄_i)²/(N-k)). In the
+/// unit of the values. Textbook formula.
 ///
 /// # Errors
 /// No group of two or more values.

@@ -29,9 +29,9 @@ pub struct Plan {
     pub moulds_per_arm: u64,
 }
 
-/// Blades in each arm if they were independent, not rounded:
-/// (z_{1-α/2} √(2p̄(1-p̄)) + z_{power} √(p1(1-p1)+p2(1-p2)))² / (p1-p2)² with p̄ = (p1+p2)/2.
-/// Normal approximation without continuity correction; Fleiss, Levin and Paik, Statistical Methods for Rates and Proportions, ch. 4.
+/// Blades in each arm if they were independent, not rounded: (z_{1-α/2} √(2p̄(1-p̄)) + z_{power:?}
+/// √(p1(1-p1)+p2(1-p2)))² / (p1-p2)² with p̄ = (p1+p2)/2. Normal approximation without continuity
+/// correction; Fleiss, Levin and Paik, Statistical Methods for Rates and Proportions, ch. 4.
 ///
 /// # Errors
 /// A share outside 0 to 1, equal shares, alpha or power outside (0, 1), power not above alpha/2.
@@ -46,11 +46,11 @@ pub fn independent(aim: Aim) -> Result<f64, String> {
     checked(rate, worth_having, alpha)?;
     if !(power > 0.5 * alpha && power < 1.0) {
         return Err(format!(
-            "the power is {power}; it belongs between half of alpha ({}) and 1, such as 0.8",
+            "the power is {power:?}; it belongs between half of alpha ({}) and 1, such as 0.8",
             0.5 * alpha
         ));
     }
-    let beyond = || format!("alpha {alpha} with power {power} is beyond what is computed");
+    let beyond = || format!("alpha {alpha:?} with power {power:?} is beyond what is computed");
     let z_alpha = -normal_quantile(0.5 * alpha).ok_or_else(beyond)?;
     let z_power = normal_quantile(power).ok_or_else(beyond)?;
     let (null, other) = spreads(rate, worth_having);
@@ -79,7 +79,7 @@ pub fn power(rate: f64, worth_having: f64, alpha: f64, n: f64) -> Result<f64, St
         return Err(format!("n is {n}; a number of blades above 0 belongs there"));
     }
     let z_alpha =
-        -normal_quantile(0.5 * alpha).ok_or_else(|| format!("alpha {alpha} is beyond what is computed"))?;
+        -normal_quantile(0.5 * alpha).ok_or_else(|| format!("alpha {alpha:?} is beyond what is computed"))?;
     let (null, other) = spreads(rate, worth_having);
     let ahead = n.sqrt() * (rate - worth_having).abs() - z_alpha * null;
     if other == 0.0 {
@@ -89,8 +89,9 @@ pub fn power(rate: f64, worth_having: f64, alpha: f64, n: f64) -> Result<f64, St
     Ok(normal_cdf(ahead / other))
 }
 
-/// The size of a trial with `per_mould` blades in a mould and an intracluster correlation ρ: independent blades times
-/// 1 + (m-1)ρ, and the moulds that hold them. Source: Donner and Klar 2000, Design and Analysis of Cluster Randomization Trials.
+/// The size of a trial with `per_mould` blades in a mould and an intracluster correlation ρ: independent
+/// blades times 1 + (m-1)ρ, and the moulds that hold them. Source: Donner and Klar 2000, Design and Analysis
+/// of Cluster Randomization Trials.
 ///
 /// # Errors
 /// As [`independent`]; fewer than one blade in a mould; ρ outside 0 to 1; more than 1e12 blades.
@@ -103,10 +104,10 @@ pub fn power(rate: f64, worth_having: f64, alpha: f64, n: f64) -> Result<f64, St
 /// ```
 pub fn trial(aim: Aim, per_mould: f64, icc: f64) -> Result<Plan, String> {
     if !(per_mould >= 1.0 && per_mould.is_finite()) {
-        return Err(format!("{per_mould} blades in a mould; 1 or more belong there"));
+        return Err(format!("{per_mould:?} blades in a mould; 1 or more belong there"));
     }
     if !(0.0..=1.0).contains(&icc) {
-        return Err(format!("the intracluster correlation is {icc}; it belongs from 0 to 1, such as 0.03"));
+        return Err(format!("the intracluster correlation is {icc:?}; it belongs from 0 to 1, such as 0.03"));
     }
     let independent = independent(aim)?;
     let design_effect = 1.0 + (per_mould - 1.0) * icc;
@@ -131,14 +132,14 @@ fn spreads(p1: f64, p2: f64) -> (f64, f64) {
 fn checked(p1: f64, p2: f64, alpha: f64) -> Result<(), String> {
     for p in [p1, p2] {
         if !(0.0..=1.0).contains(&p) {
-            return Err(format!("a share is {p}; it belongs from 0 to 1"));
+            return Err(format!("a share is {p:?}; it belongs from 0 to 1"));
         }
     }
     if p1 == p2 {
-        return Err(format!("both shares are {p1}; there is no difference to look for"));
+        return Err(format!("both shares are {p1:?}; there is no difference to look for"));
     }
     if !(alpha > 0.0 && alpha < 1.0) {
-        return Err(format!("alpha is {alpha}; it belongs strictly between 0 and 1, such as 0.05"));
+        return Err(format!("alpha is {alpha:?}; it belongs strictly between 0 and 1, such as 0.05"));
     }
     Ok(())
 }

@@ -47,13 +47,13 @@ pub fn one_sided(n: u64, coverage: f64, confidence: f64) -> Result<f64, String> 
         return Ok(k);
     }
     Err(format!(
-        "the factor for n = {n}, coverage {coverage}, confidence {confidence} is beyond what is computed"
+        "the factor for n = {n}, coverage {coverage:?}, confidence {confidence:?} is beyond what is computed"
     ))
 }
 
 /// k of the two-sided tolerance interval x̄ ± ks, √((n-1)(1+1/n) z²_{(1+P)/2} / χ²_{1-γ,n-1}): an
-/// approximation within about 1 % of the exact factor from n = 10 on. Source: Howe 1969, J. American Statistical
-/// Association 64:610.
+/// approximation within about 1 % of the exact factor from n = 10 on. Source: Howe 1969, J. American
+/// Statistical Association 64:610.
 ///
 /// # Errors
 /// As [`one_sided`].
@@ -67,7 +67,7 @@ pub fn two_sided(n: u64, coverage: f64, confidence: f64) -> Result<f64, String> 
     let df = (n - 1) as f64;
     let beyond = || {
         format!(
-            "the factor for n = {n}, coverage {coverage}, confidence {confidence} is beyond what is computed"
+            "the factor for n = {n}, coverage {coverage:?}, confidence {confidence:?} is beyond what is computed"
         )
     };
     let z = normal_quantile(0.5 + 0.5 * coverage).ok_or_else(beyond)?;
@@ -83,9 +83,9 @@ fn checked(n: u64, coverage: f64, confidence: f64) -> Result<f64, String> {
     }
     for (name, value) in [("coverage", coverage), ("confidence", confidence)] {
         if !(value > 0.0 && value < 1.0) {
-            return Err(format!("the {name} is {value}; it belongs strictly between 0 and 1"));
+            return Err(format!("the {name} is {value:?}; it belongs strictly between 0 and 1"));
         }
     }
     normal_quantile(coverage)
-        .ok_or_else(|| format!("the coverage is {coverage}; it belongs strictly between 0 and 1"))
+        .ok_or_else(|| format!("the coverage is {coverage:?}; it belongs strictly between 0 and 1"))
 }

@@ -96,6 +96,15 @@ fn chemistry_is_held_against_the_limits() {
     };
     assert_eq!((&element("O")["value"], &element("O")["ok"]), (&32.0.into(), &false.into()));
     assert_eq!(element("Cr")["ok"], true);
+    // The same composition by the desk's own command.
+    let arguments: Vec<String> = ["C", "Cr", "Mo", "Nb", "Ti", "Al", "B", "Zr"]
+        .iter()
+        .map(|e| format!("{e}={}", element(e)["value"]))
+        .collect();
+    let mut all = vec!["calc", "nv", "--json"];
+    all.extend(arguments.iter().map(String::as_str));
+    let desk = foundry.run_with(&all).done().json();
+    assert_eq!((&json["indices"][0]["name"], &json["indices"][0]["value"]), (&"Nv".into(), &desk["value"]));
     assert_eq!((&element("Pb")["value"], &element("Pb")["ok"]), (&"<1".into(), &true.into()));
     foundry.run("alloy check H31-001").done();
     // Eight heats are above the oxygen limit, and one above that of nitrogen.

