@@ -240,8 +240,13 @@ fn indices(values: &[Record]) -> Vec<Index> {
             parts.push((symbol, wt));
         }
     }
+    indices_of(&parts)
+}
+
+/// The indices of a composition in wt%, by symbol.
+pub(super) fn indices_of(parts: &[(&str, f64)]) -> Vec<Index> {
     let enough = ["Cr", "Al"].iter().all(|s| parts.iter().any(|(p, _)| p == s));
-    let composition = if enough { Composition::new(&parts).ok() } else { None };
+    let composition = if enough { Composition::new(parts).ok() } else { None };
     let lacking: Vec<String> =
         NV_NEEDS.iter().filter(|s| !parts.iter().any(|(p, _)| p == *s)).map(|s| (*s).to_string()).collect();
     let nickel = if composition.as_ref().is_some_and(Composition::nickel_by_difference) {

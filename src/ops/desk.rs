@@ -130,8 +130,8 @@ pub struct PourFigures {
     pub out_of_oven: Option<(Stamp, String)>,
     /// The longest time from oven to pour by the recipe.
     pub oven_to_pour_max_s: Option<f64>,
-    /// What the charge of the heat came to, and whether it is as it should be.
-    pub charge: Option<(bool, String)>,
+    /// What the charge of the heat comes to, line by line, and whether it is as it should be.
+    pub charge: Vec<(bool, String)>,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
@@ -159,7 +159,7 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
     })
 }
 
-fn of_kind(store: &Store, text: &str, name: &str) -> Result<Option<(&'static str, i64, String)>> {
+pub(super) fn of_kind(store: &Store, text: &str, name: &str) -> Result<Option<(&'static str, i64, String)>> {
     Ok(store.look_up(text)?.filter(|(k, _, _)| *k == name))
 }
 
@@ -185,38 +185,6 @@ fn of_mould(store: &Store, id: i64, out: &mut PourFigures) -> Result<()> {
         }
     }
     Ok(())
-}
-
-/// What the charge of a heat came to: items, mass, share of revert against the alloy's limit. None
-/// where nothing is charged.
-///
-/// # Errors
-/// The store cannot be read.
-pub fn charge(store: &Store, heat: &str) -> Result<Option<(bool, String)>> {
-    store.snapshot(|| {
-        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(None) };
-        let (Some(charges), Some(heats)) = (kind("charges"), kind("heats")) else { return Ok(None) };
-        let items = store.referring(charges, "heat", "heats", id)?;
-        if items.is_empty() {
-            return Ok(None);
-        }
-        let heat = store.by_id(heats, id)?.record;
-        let mass = |r: &Record| r.get("mass_kg").number().unwrap_or(0.0);
-        let total: f64 = items.iter().map(mass).sum();
-        let mut revert = 0.0;
-        for item in &items {
-            let source = item.get("source").to_text();
-            if store.look_up(&source)?.is_some_and(|(k, ..)| k == "revert_lots") {
-                revert += mass(item);
-            }
-        }
-        let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
-        let alloy = store.definition("alloys", &heat.get("alloy").to_text(), heat.own_time())?;
-        let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
-        let within = limit.is_none_or(|l| share <= l + 1e-9);
-        let limit = limit.map_or(String::new(), |l| format!(" of at most {l} %"));
-        Ok(Some((within, format!("{tag}: {} items, {total:.3} kg, revert {share:.0} %{limit}", items.len()))))
-    })
 }
 
 /// What a form of a kind starts with.

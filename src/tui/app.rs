@@ -32,6 +32,8 @@ pub enum Wake {
     Paste(String),
     /// The window has another size.
     Resize,
+    /// The program was stopped and is called back: the terminal must be taken again.
+    Resumed,
     /// The system asks the program to end; the number of the signal.
     Signal(i32),
     /// The worker answers.
@@ -104,6 +106,8 @@ pub struct App {
     pub end: Option<End>,
     /// Set where the program is to stop until it is called back.
     pub suspend: bool,
+    /// Set where the terminal must be taken again.
+    pub retake: bool,
 }
 
 #[derive(Clone, Copy)]
@@ -194,6 +198,7 @@ impl App {
             codes: 0,
             end: None,
             suspend: false,
+            retake: false,
         };
         let mut orders = Vec::new();
         app.lay(Box::new(Furnace::default()), &mut orders);
@@ -214,6 +219,7 @@ impl App {
             }
             Wake::Paste(text) => self.paste(&text, &mut orders),
             Wake::Resize => {}
+            Wake::Resumed => self.retake = true,
             Wake::Signal(n) => {
                 self.leave(&mut orders);
                 self.end = Some(End::Signal(n));

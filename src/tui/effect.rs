@@ -1,6 +1,6 @@
 //! What screens ask for, as data, and the thread that does it through `ops`.
 
-use std::path::PathBuf;
+use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
@@ -72,6 +72,8 @@ pub enum Ask {
     Texts(String),
     /// The figures behind a pour: mould, heat.
     Figures(Option<String>, Option<String>),
+    /// What a charge comes to: the heat, and an item that is being typed (source, mass in kg).
+    Charge(String, Option<(String, f64)>),
     /// What does this code lead to?
     LookUp(String),
     /// Zones of the part that an inspection is about.
@@ -201,7 +203,7 @@ pub struct Desk {
 impl Desk {
     /// With the drafts beside the store.
     #[must_use]
-    pub fn new(store: Store, path: &std::path::Path) -> Self {
+    pub fn new(store: Store, path: &Path) -> Self {
         let drafts = Drafts::open(path).ok();
         Self { store, drafts }
     }
@@ -226,9 +228,13 @@ impl Desk {
             Ask::Figures(mould, heat) => {
                 let mut figures = desk::pour_figures(store, mould.as_deref(), heat.as_deref())?;
                 if let Some(heat) = heat.as_deref() {
-                    figures.charge = desk::charge(store, heat)?;
+                    figures.charge = ops::charge::look(store, heat, None)?;
                 }
                 Told::Figures(figures)
+            }
+            Ask::Charge(heat, item) => {
+                let charge = ops::charge::look(store, heat, item.as_ref().map(|(s, m)| (s.as_str(), *m)))?;
+                Told::Figures(desk::PourFigures { charge, ..desk::PourFigures::default() })
             }
             Ask::LookUp(code) => Told::Found(code.clone(), desk::look_up(store, code)?),
             Ask::Zones(inspection) => Told::Zones(desk::zones(store, inspection)?),
@@ -263,7 +269,7 @@ fn failed(error: &ops::Error) -> Told {
 }
 
 /// Runs the worker until its orders end. A fault of the program in it is told, not hidden.
-pub fn work(path: &PathBuf, store: Store, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Report) -> bool) {
+pub fn work(path: &Path, store: Store, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Report) -> bool) {
     let mut desk = Desk::new(store, path);
     while let Ok(order) = orders.recv() {
         if order.stop.load(Ordering::Relaxed) {

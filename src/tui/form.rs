@@ -248,8 +248,9 @@ pub fn carried(kind: &Kind, field: &Field) -> bool {
                 || matches!(field.name, "person" | "technique" | "class")
         }
         Type::Ref(kinds) => {
-            let one_piece = |k: &&str| matches!(*k, "moulds" | "blades" | "inspections") || *k == kind.name;
-            !kinds.iter().any(|k| one_piece(&k))
+            let one_piece =
+                |k: &&'static str| matches!(*k, "moulds" | "blades" | "inspections") || *k == kind.name;
+            !kinds.iter().any(one_piece)
                 && (field.parent
                     || field.cause
                     || kind.instrument == Some(field.name)

@@ -2,11 +2,14 @@
 
 use std::io::{self, Stdout, Write};
 use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
 use crossterm::event::{self, DisableBracketedPaste, EnableBracketedPaste, Event};
-use crossterm::terminal::{EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode};
+use crossterm::terminal::{
+    Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
+};
 use crossterm::{cursor, execute};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
@@ -59,6 +62,14 @@ impl Taken {
         Ok(Self(terminal?))
     }
 
+    /// After the program was stopped: everything is drawn anew. (ratatui's own `clear` asks the
+    /// terminal for the cursor's place, which the thread that reads keys would swallow.)
+    fn again(&mut self) -> io::Result<()> {
+        take()?;
+        self.0 = Terminal::new(CrosstermBackend::new(io::stdout()))?;
+        Ok(())
+    }
+
     fn draw(&mut self, app: &App) -> io::Result<()> {
         self.0.draw(|f| frame::draw(app, f)).map(|_| ())
     }
@@ -70,12 +81,19 @@ impl Drop for Taken {
     }
 }
 
+/// The terminal is ours: given back only once, or the cursor would jump over what was printed since.
+static OURS: AtomicBool = AtomicBool::new(false);
+
 fn take() -> io::Result<()> {
     enable_raw_mode()?;
-    execute!(io::stdout(), EnterAlternateScreen, EnableBracketedPaste, cursor::Hide)
+    OURS.store(true, Ordering::SeqCst);
+    execute!(io::stdout(), EnterAlternateScreen, Clear(ClearType::All), EnableBracketedPaste, cursor::Hide)
 }
 
 fn give_back() -> io::Result<()> {
+    if !OURS.swap(false, Ordering::SeqCst) {
+        return Ok(());
+    }
     let shown = execute!(io::stdout(), DisableBracketedPaste, LeaveAlternateScreen, cursor::Show);
     disable_raw_mode()?;
     shown?;
@@ -131,8 +149,11 @@ pub fn run(start: Start) -> io::Result<End> {
             app.suspend = false;
             give_back()?;
             stop_here();
-            take()?;
-            taken.0.clear()?;
+            app.retake = true;
+        }
+        if app.retake {
+            app.retake = false;
+            taken.again()?;
         }
         taken.draw(&app)?;
     };
@@ -174,7 +195,7 @@ fn listen_to_signals(wakes: mpsc::Sender<Wake>) -> io::Result<()> {
         for signal in signals.forever() {
             let wake = match signal {
                 SIGTSTP => Wake::Key(Press::Ctrl('z')),
-                SIGCONT => Wake::Resize,
+                SIGCONT => Wake::Resumed,
                 other => Wake::Signal(other),
             };
             if wakes.send(wake).is_err() {

@@ -297,6 +297,22 @@ fn charge_and_preheat_ask_dry_and_inspected_first() {
 }
 
 #[test]
+fn the_charge_shows_share_of_revert_and_blend_while_it_is_typed() {
+    let mut s = Session::demo();
+    s.keys("cdi<enter>");
+    s.sees("H31-049: 1 item, 6.000 kg, revert 0.0 % of at most 50 %");
+    s.scan("RV31-01");
+    while !s.screen(80, 24).contains("▸ mass") {
+        s.keys("<down>");
+    }
+    // 2 of 8 kg are a quarter; 10 of 16 kg are more than half.
+    s.keys("2");
+    s.sees("✓ charge H31-049: 2 items, 8.000 kg, revert 25.0 %");
+    s.keys("<f6>10");
+    s.sees("✗ charge H31-049: 2 items, 16.000 kg, revert 62.5 %");
+}
+
+#[test]
 fn a_half_filled_form_comes_back() {
     let folder = TempDir::new().unwrap();
     let path = demo_copy(folder.path());

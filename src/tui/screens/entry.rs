@@ -199,6 +199,16 @@ impl Entry {
                 out.push(Effect::Ask(Ask::Figures(some(pair.0), some(pair.1))));
             }
         }
+        if form.kind.name == "charges" {
+            let heat = form.text("heat").trim().to_string();
+            let (source, mass) = (form.text("source").trim(), form.row("mass_kg").and_then(Row::number));
+            let item = mass.filter(|m| !source.is_empty() && *m > 0.0).map(|m| (source.to_string(), m));
+            let pair = (heat.clone(), format!("{item:?}"));
+            if pair != self.asked && !heat.is_empty() {
+                self.asked = pair;
+                out.push(Effect::Ask(Ask::Charge(heat, item)));
+            }
+        }
         if form.kind.name == "findings" {
             let inspection = form.text("inspection").trim();
             if inspection != self.zones_of {
@@ -618,6 +628,13 @@ impl Entry {
                 put(role, text);
             }
         }
+        if form.kind.name == "charges" {
+            for (role, text) in self.figures.charge.iter().map(charge_line) {
+                for part in wrap(&text, width) {
+                    put(role, part);
+                }
+            }
+        }
         if form.kind.name == "findings" && !self.zones.is_empty() {
             let chosen = form.text("zone");
             let all: Vec<String> = self
@@ -634,6 +651,11 @@ impl Entry {
         }
         out
     }
+}
+
+fn charge_line((ok, text): &(bool, String)) -> (Role, String) {
+    let (role, mark) = if *ok { (Role::Text, "✓") } else { (Role::Bad, "✗") };
+    (role, format!("{mark} charge {text}"))
 }
 
 /// Superheat, gate velocity and oven-to-pour time of a pour as far as it is typed.
@@ -678,9 +700,7 @@ pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)>
         let (role, mark) = if over { (Role::Look, "! ") } else { (Role::Strong, "") };
         out.push((role, format!("{mark}oven to pour {s:.0} s since {run}{most}")));
     }
-    if let Some((ok, text)) = &figures.charge {
-        let (role, mark) = if *ok { (Role::Text, "✓") } else { (Role::Bad, "✗") };
-        out.push((role, format!("{mark} charge {text}")));
-    }
+    // The share of revert; the chemistry stands on the form of the charge.
+    out.extend(figures.charge.first().map(charge_line));
     out
 }

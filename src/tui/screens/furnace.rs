@@ -399,7 +399,7 @@ impl Furnace {
             };
             rows.push(self.row(view, i, width, &p.mould, &format!("{} {at}", p.heat), &last));
         }
-        let skip = if chosen_row + 1 > height { chosen_row + 1 - height } else { 0 };
+        let skip = (chosen_row + 1).saturating_sub(height);
         lines(frame, area, rows.into_iter().skip(skip).collect());
     }
 
@@ -449,5 +449,44 @@ impl Furnace {
             }
         }
         lines(frame, area, rows);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::Stamp;
+    use crate::tui::theme::{Depth, Room, Theme};
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+
+    fn drawn(desk: &Furnace, width: u16, height: u16) -> String {
+        let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+        let theme = Theme { room: Room::Light, depth: Depth::Sixteen, ascii: false };
+        let now = Stamp::parse("2031-05-26T08:00:00+00:00").unwrap();
+        let view = View { theme, now, at_ms: 0, who: None };
+        terminal.draw(|f| desk.draw(f, f.area(), &view)).unwrap();
+        terminal.backend().to_string()
+    }
+
+    #[test]
+    fn the_chosen_line_is_in_sight_in_a_list_of_any_length() {
+        let poured = Poured { mould: "P-LAST".into(), ..Poured::default() };
+        for n in [0_usize, 1, 5, 30, 100_000] {
+            let named = |i| Standing { mould: format!("M-{i}"), ..Standing::default() };
+            let board = Board {
+                standing: (0..n).map(named).collect(),
+                poured: vec![poured.clone(); 12],
+                ..Board::default()
+            };
+            let mut desk = Furnace { board: Some(board), ..Furnace::default() };
+            for at in [0, 1, n / 2, n.saturating_sub(1), n, n + 11] {
+                desk.at = at.min(n + 11);
+                for (width, height) in [(78, 18), (118, 34), (30, 6)] {
+                    let screen = drawn(&desk, width, height);
+                    assert_eq!(screen.matches('▸').count(), 1, "{n} {at} {width}x{height}:\n{screen}");
+                }
+            }
+        }
     }
 }
