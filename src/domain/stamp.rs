@@ -133,7 +133,7 @@ impl Stamp {
         out[16] = b':';
         two(out, 17, ms / 1000 % 60);
         let mut n = 19;
-        if ms % 1000 != 0 {
+        if !ms.is_multiple_of(1000) {
             out[19] = b'.';
             out[20] = b'0' + (ms % 1000 / 100) as u8;
             two(out, 21, ms % 100);

@@ -254,7 +254,7 @@ fn one_file(
             }
         }
         rows += 1;
-        if rows % 20_000 == 0 {
+        if rows.is_multiple_of(20_000) {
             progress(done + reader.bytes(), total, &source.name);
         }
         let mut faults = Vec::new();

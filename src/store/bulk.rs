@@ -188,15 +188,13 @@ impl<'db> Load<'db> {
             if record.get("hold").is_blank() {
                 record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
             }
-            if !self.trusted {
-                if let Err(refused) =
-                    authority::permit(self.db, &self.who, kind, "importing lifted holds", |f| {
-                        !record.get(f).is_blank()
-                    })
-                {
-                    self.file = Some(file);
-                    return Err(refused);
-                }
+            let asked = |f: &str| !record.get(f).is_blank();
+            let permit = || authority::permit(self.db, &self.who, kind, "importing lifted holds", asked);
+            if !self.trusted
+                && let Err(refused) = permit()
+            {
+                self.file = Some(file);
+                return Err(refused);
             }
         }
         if let Some(item) = file.item.filter(|i| record.values[*i].is_blank()) {

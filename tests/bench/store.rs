@@ -9,6 +9,7 @@
 #![allow(
     clippy::print_stdout,
     clippy::unwrap_used,
+    clippy::expect_used,
     reason = "a bench prints, and stops where it cannot go on"
 )]
 

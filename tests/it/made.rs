@@ -1,4 +1,5 @@
 //! Made histories: same plan, same bytes, and nothing that the import would refuse.
+#![allow(clippy::unwrap_used, reason = "a test stops where it cannot go on")]
 
 use std::collections::BTreeMap;
 use std::io::Write;

@@ -36,7 +36,7 @@ impl Shop {
     /// Writes a heat with all that goes into it.
     pub fn heat(&mut self, heat: Heat, moulds: u32) -> io::Result<()> {
         let in_campaign = (heat.number - 1) % CAMPAIGN;
-        if in_campaign > 0 && in_campaign % BLOCK == 0 {
+        if in_campaign > 0 && in_campaign.is_multiple_of(BLOCK) {
             self.revert(heat)?;
         }
         let ingot = self.ingot(heat)?;
@@ -48,7 +48,10 @@ impl Shop {
         melt.life += 1;
         let dice = &mut self.dice;
         let sheet = self.book.heats.tag("H", heat.number).t(ALLOYS[heat.alloy]);
-        sheet.t(if heat.number % 3 == 0 { "F2" } else { "F1" }).tag("CR", melt.crucible).i(melt.life);
+        sheet
+            .t(if heat.number.is_multiple_of(3) { "F2" } else { "F1" })
+            .tag("CR", melt.crucible)
+            .i(melt.life);
         sheet.at(heat.at - 70).at(heat.at - 25).i(dice.bell(110, 170)).d(dice.bell(20, 90), 4);
         sheet.d(dice.bell(5, 60), 3).d(dice.bell(20, 120), 1).t(dice.one(&OPERATORS)).end()?;
         // Twelve kilograms a mould, of which revert gives up to half.
@@ -116,7 +119,7 @@ impl Shop {
         for mould in first..=last {
             let order = u64::from(mould - first + 1);
             let at = heat.at + 4 * (order as i64 - 1);
-            let furnace = if heat.number % 3 == 0 { "F2" } else { "F1" };
+            let furnace = if heat.number.is_multiple_of(3) { "F2" } else { "F1" };
             let sheet = self.book.pour_plans.tag("M", mould).day(heat.at - DAY).t(furnace);
             sheet.i(order).i(1_470).end()?;
             let run_out = dice.yes(4_000);
