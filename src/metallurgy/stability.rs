@@ -37,6 +37,22 @@ impl NickelVacancies {
 /// The elements that must be analysed for the electron vacancy number to mean much.
 pub const NV_NEEDS: &[&str] = &["C", "B", "Al", "Ti", "Cr", "Mo", "W", "Co", "Nb", "Ta", "Hf", "Zr", "Fe"];
 
+/// Al + Ti in wt% below which the bookkeeping has no gamma prime to go by. It parts the alloys that
+/// the method is not for (cast 718 with 1.5, Hastelloy X with none) from the weakest published case
+/// (4.1, DOI 10.1016/j.matdes.2014.12.038); the place of the line between them is our own choice.
+pub const NV_AL_TI_LEAST: f64 = 2.0;
+
+/// Why the electron vacancy number is not meant for a composition, if it is not.
+#[must_use]
+pub fn nv_unfit(c: &Composition) -> Option<String> {
+    let sum = c.wt("Al") + c.wt("Ti");
+    (sum < NV_AL_TI_LEAST).then(|| {
+        format!(
+            "Al + Ti is {sum:.2} wt%: the method is for alloys strengthened by gamma prime, not for 718 or Hastelloy X"
+        )
+    })
+}
+
 /// What is left of an alloy for the gamma matrix, in atomic per cent of the whole alloy.
 struct Residue {
     gamma_prime: f64,
@@ -147,18 +163,20 @@ pub const MD: &[(&str, f64)] = &[
 /// d-electron level of the whole alloy in eV, `Md = Σ x(i) Md(i)` over atomic fractions; elements
 /// without a value (C, B) are left out and the rest is scaled to 1.
 ///
+/// # Errors
+/// No element has a value.
+///
 /// Source: Morinaga, Yukawa, Adachi, Ezaki, Superalloys 1984, p. 523, from memory.
 ///
 /// ```
 /// use meltkin::metallurgy::composition::Composition;
 /// use meltkin::metallurgy::stability::d_electron_level;
 /// let w = [("Co", 10.0), ("Al", 6.5), ("W", 9.0), ("Cr", 3.0), ("Ta", 5.0), ("Re", 3.0)];
-/// let md = d_electron_level(&Composition::new(&w).unwrap());
+/// let md = d_electron_level(&Composition::new(&w).unwrap()).unwrap();
 /// assert!((md - 0.970).abs() < 0.0006); // published 0.970
 /// ```
-#[must_use]
-pub fn d_electron_level(c: &Composition) -> f64 {
+pub fn d_electron_level(c: &Composition) -> Result<f64, String> {
     let known = MD.iter().map(|(s, md)| (c.atomic_percent(s), md));
     let (sum, total) = known.fold((0.0, 0.0), |(a, t), (x, md)| (a + x * md, t + x));
-    sum / total
+    if total > 0.0 { Ok(sum / total) } else { Err("no element given has a d-electron level".into()) }
 }
