@@ -95,6 +95,12 @@ impl<R: Read> Reader<R> {
         }
     }
 
+    /// The file has this column.
+    #[must_use]
+    pub fn has(&self, column: &str) -> bool {
+        self.header.iter().any(|h| h == column)
+    }
+
     /// The line on which the current row begins.
     #[must_use]
     pub fn line(&self) -> u64 {
@@ -115,7 +121,6 @@ impl<R: Read> Reader<R> {
             faults.push(Fault::new("", "", message));
             return record;
         }
-        let mut filled = [false; 32];
         for (i, cell) in self.row.iter().enumerate() {
             let Ok(text) = std::str::from_utf8(cell) else {
                 let shown = String::from_utf8_lossy(cell);
@@ -129,9 +134,6 @@ impl<R: Read> Reader<R> {
                         Some(f) => f,
                         None => &crate::domain::kind::COMMON[at - self.kind.fields.len()],
                     };
-                    if let Some(seen) = filled.get_mut(at) {
-                        *seen = true;
-                    }
                     if text.is_empty() && self.kind.name == "holds" && field.ty == Type::Tag {
                         continue;
                     }

@@ -1,9 +1,9 @@
 //! The one door for single writes: validate, write, journal, in one transaction.
 
 use rusqlite::types::Value as Sql;
-use rusqlite::{Connection, TransactionBehavior, params_from_iter};
+use rusqlite::{Connection, TransactionBehavior};
 
-use crate::domain::check::{self, Fault, Guard, OwnField};
+use crate::domain::check::{self, Fault, Guard};
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, Value, tag};
@@ -14,7 +14,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, authority, lineage};
+use crate::store::{Store, Who, amend, authority, lineage};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -59,7 +59,7 @@ impl Store {
         if reason.trim().is_empty() {
             return Err(Error::input("a correction needs a reason: --reason TEXT"));
         }
-        self.write(who, |db, who| correct(db, who, text, changes, reason, "correct"))
+        self.write(who, |db, who| amend::correct(db, who, text, changes, reason, "correct"))
     }
 
     /// Takes back this person's last entry, if it is less than a minute old.
@@ -67,7 +67,7 @@ impl Store {
     /// # Errors
     /// There is none, or other records stand on it.
     pub fn undo(&mut self, who: &Who) -> Result<(Entry, i64)> {
-        self.write(who, undo)
+        self.write(who, amend::undo)
     }
 
     /// Places a hold on a record. Gives the hold's tag.
@@ -116,7 +116,7 @@ impl Store {
         if let Some(person) = &who.person {
             changes.push(("lifted_by".into(), person.clone()));
         }
-        self.write(who, |db, who| correct(db, who, &hold, &changes, reason, "lift"))
+        self.write(who, |db, who| amend::correct(db, who, &hold, &changes, reason, "lift"))
     }
 
     /// Open holds on one record, by tag.
@@ -175,7 +175,7 @@ fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
 }
 
-fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
+pub(super) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
     let all: Vec<String> = faults
         .iter()
         .map(|f| match (f.column.as_str(), f.value.as_str()) {
@@ -271,7 +271,7 @@ pub fn next_hold(db: &Connection) -> Result<String> {
     }
 }
 
-fn required(record: &Record) -> Result<()> {
+pub(super) fn required(record: &Record) -> Result<()> {
     let missing: Vec<&str> = record
         .kind
         .fields
@@ -322,7 +322,7 @@ fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Guard>> {
 }
 
 /// A guard never refuses the truth: it asks for a reason, which stands in the note.
-fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Record) -> Result<()> {
+pub(super) fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Record) -> Result<()> {
     let asking: Vec<&Guard> = guards.iter().filter(|g| g.needs_reason).collect();
     if asking.is_empty() {
         return Ok(());
@@ -370,7 +370,7 @@ pub fn extra_rules(resolved: &Resolved, tags: &Tags) -> Result<Vec<Fault>> {
     Ok(faults)
 }
 
-fn existing(db: &Connection, tags: &Tags, record: &Record) -> Result<Option<Found>> {
+pub(super) fn existing(db: &Connection, tags: &Tags, record: &Record) -> Result<Option<Found>> {
     if record.kind.tagged() {
         let text = record.tag().unwrap_or_default();
         let id = if record.kind.revisioned {
@@ -437,7 +437,7 @@ pub fn put(
         statement.raw_bind_parameter(1, id)?;
         first = 2;
     }
-    rows::bind(&mut statement, shape, resolved, first, entry, digest, &mut String::new())?;
+    rows::bind(&mut *statement, shape, resolved, first, entry, digest, &mut String::new())?;
     statement.raw_execute()?;
     Ok(())
 }
@@ -453,209 +453,4 @@ pub fn canonical(shape: &Shape, record: &Record) -> String {
     let mut out = String::new();
     record.canonical(&shape.order, &mut out);
     out
-}
-
-/// Applies `FIELD=VALUE` changes to a record.
-///
-/// # Errors
-/// An unknown field or a value at fault.
-pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[OwnField]) -> Result<()> {
-    let kind = record.kind;
-    for (name, text) in changes {
-        if matches!(name.as_str(), "recorded_at" | "recorded_by") {
-            return Err(Error::input(format!(
-                "{name} is not corrected: it says when and by whom a record was typed in"
-            )));
-        }
-        let named = |what: String| Error::Input(format!("{name} = {}: {what}", tag::shown(text)));
-        if let Some(field) = kind.field(name) {
-            let value = Value::read(field, text).map_err(named)?;
-            record.set(name, value.owned());
-        } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
-            let value = field.read(text).map_err(named)?.owned();
-            record.own.retain(|(n, _)| n != name);
-            record.own.push((name.clone(), value));
-            record.own.sort_by(|a, b| a.0.cmp(&b.0));
-        } else {
-            return Err(Error::Input(check::unknown_field(kind, name, own)));
-        }
-    }
-    Ok(())
-}
-
-fn correct(
-    db: &Connection,
-    who: &Who,
-    text: &str,
-    changes: &[(String, String)],
-    reason: &str,
-    action: &str,
-) -> Result<Written> {
-    let found = read::find(db, text)?;
-    let own = read::own_fields(db)?;
-    let shape = shape::of(found.kind);
-    let old = canonical(shape, &found.record);
-    let mut record = found.record.clone();
-    apply(&mut record, changes, &own)?;
-    if let (Some(before), Some(after)) = (found.record.tag(), record.tag()) {
-        if before != after || found.record.address() != record.address() {
-            return Err(Error::input(format!(
-                "the tag {before} is not corrected; a new label is a re-tag: meltkin log retags old_tag={before} new_tag={after} changed_at=TIME"
-            )));
-        }
-    }
-    required(&record)?;
-    let mut guards = check::guards(&record, &own);
-    guards.retain(|g| changes.iter().any(|(name, _)| *name == g.field));
-    ask_reason(&guards, Some(reason), &mut record)?;
-    authority::permit(db, who, found.kind, &format!("a {}", found.kind.noun), |f| {
-        changes.iter().any(|(name, _)| name == f)
-    })?;
-    let tags = Tags::new(db)?;
-    let (resolved, mut faults) = resolve(record, &tags)?;
-    faults.extend(check::between(&resolved.record));
-    if !faults.is_empty() {
-        return Err(faults_to_error(found.kind, &faults));
-    }
-    let new = canonical(shape, &resolved.record);
-    if new == old {
-        return Err(Error::input(format!(
-            "{} says that already; nothing was changed",
-            found.record.address()
-        )));
-    }
-    let address = resolved.record.address();
-    if address != found.record.address() {
-        if let Some(there) = existing(db, &tags, &resolved.record)? {
-            return Err(Error::input(format!("{} is there already", there.record.address())));
-        }
-    }
-    let entry = journal::append(
-        db,
-        who,
-        Entry {
-            action: action.into(),
-            kind: found.kind.name.into(),
-            tag: Some(found.record.address()),
-            old: Some(old),
-            new: Some(new.clone()),
-            reason: Some(reason.into()),
-            came: Some(found.entry),
-            ..Entry::default()
-        },
-    )?;
-    replace(db, shape, &found, &resolved, entry, rows::digest(&new))?;
-    lineage::refuse_cycles(db, found.kind.name)?;
-    Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry })
-}
-
-/// Writes a record again in its place: its id stays, so that what refers to it still does.
-pub fn replace(
-    db: &Connection,
-    shape: &'static Shape,
-    found: &Found,
-    resolved: &Resolved,
-    entry: i64,
-    digest: i64,
-) -> Result<()> {
-    if let (Some(id), true) = (found.id, found.kind.tagged()) {
-        let columns: Vec<String> = shape
-            .columns
-            .iter()
-            .map(|c| c.name.as_str())
-            .chain(["extra", "entry", "digest"])
-            .enumerate()
-            .map(|(i, name)| format!("\"{name}\" = ?{}", i + 2))
-            .collect();
-        let sql = format!("UPDATE {} SET {} WHERE id = ?1", shape.kind.name, columns.join(", "));
-        let mut statement = db.prepare_cached(&sql)?;
-        statement.raw_bind_parameter(1, id)?;
-        rows::bind(&mut statement, shape, resolved, 2, entry, digest, &mut String::new())?;
-        statement.raw_execute()?;
-        return Ok(());
-    }
-    delete(db, shape, found)?;
-    put(db, shape, resolved, found.id, entry, digest)
-}
-
-fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
-    let sql = format!("DELETE FROM {}{}", shape.kind.name, shape.by_key(1));
-    let key = match found.id {
-        Some(id) if found.kind.tagged() => vec![Sql::Integer(id)],
-        _ => found.key.clone(),
-    };
-    match db.prepare_cached(&sql)?.execute(params_from_iter(key)) {
-        Ok(_) => Ok(()),
-        Err(rusqlite::Error::SqliteFailure(e, _)) if e.code == rusqlite::ErrorCode::ConstraintViolation => {
-            Err(Error::input(format!(
-                "{} cannot be taken back: other records stand on it; correct it instead",
-                found.record.address()
-            )))
-        }
-        Err(e) => Err(e.into()),
-    }
-}
-
-fn undo(db: &Connection, who: &Who) -> Result<(Entry, i64)> {
-    let mut q = db.prepare_cached(
-        "SELECT * FROM journal WHERE person IS ?1 AND action <> 'refused' ORDER BY seq DESC LIMIT 1",
-    )?;
-    let mut last: Vec<Entry> =
-        q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
-    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
-    let Some(entry) = last.pop() else {
-        return Err(Error::input(format!("there is no entry of {mine} to take back")));
-    };
-    let age = journal::at(&entry).map_or(f64::INFINITY, |at| who.now.minutes_since(at));
-    let about = entry.tag.clone().unwrap_or_default();
-    if entry.action == "undo" {
-        return Err(Error::input(format!("the last entry of {mine} was taken back already")));
-    }
-    if entry.tag.is_none() {
-        return Err(Error::input(format!(
-            "the last entry of {mine} is an {}; it is not taken back",
-            entry.action
-        )));
-    }
-    if age > UNDO_MIN {
-        return Err(Error::input(format!(
-            "the last entry of {mine}, {about}, is older than a minute; to change it: meltkin correct {about} FIELD=VALUE --reason TEXT"
-        )));
-    }
-    let own = read::own_fields(db)?;
-    let now_there = entry
-        .new
-        .as_ref()
-        .map_or(Ok(about.clone()), |new| rows::from_canonical(new, &own).map(|r| r.address()))?;
-    let found = read::find(db, &now_there)?;
-    let shape = shape::of(found.kind);
-    if Some(canonical(shape, &found.record)) != entry.new {
-        return Err(Error::input(format!("{about} was changed since; correct it instead")));
-    }
-    let seq = journal::append(
-        db,
-        who,
-        Entry {
-            action: "undo".into(),
-            kind: entry.kind.clone(),
-            tag: Some(now_there),
-            old: entry.new.clone(),
-            new: entry.old.clone(),
-            reason: Some(format!("entry {} taken back within a minute", entry.seq)),
-            came: Some(found.entry),
-            ..Entry::default()
-        },
-    )?;
-    match &entry.old {
-        None => delete(db, shape, &found)?,
-        Some(old) => {
-            let tags = Tags::new(db)?;
-            let (resolved, faults) = resolve(rows::from_canonical(old, &own)?, &tags)?;
-            if !faults.is_empty() {
-                return Err(faults_to_error(found.kind, &faults));
-            }
-            replace(db, shape, &found, &resolved, seq, rows::digest(old))?;
-        }
-    }
-    Ok((entry, seq))
 }

@@ -4,11 +4,14 @@
 //! [`bulk`] for files), which validates, writes and journals in one transaction.
 #![allow(clippy::disallowed_types, reason = "this is the module that may talk to SQLite")]
 
+mod amend;
 pub mod authority;
 pub mod backup;
 pub mod bulk;
 pub mod door;
+pub mod doubt;
 pub mod error;
+mod ids;
 pub mod journal;
 pub mod lineage;
 pub mod open;
@@ -21,7 +24,6 @@ mod rows;
 mod shape;
 pub mod suspects;
 pub mod tags;
-pub mod upward;
 pub mod verify;
 
 pub use error::{Error, Result};

@@ -3,10 +3,10 @@
 use std::borrow::Cow;
 
 use crate::domain::check::Fault;
-use crate::domain::field::Type;
 use crate::domain::{Record, Value, kind};
 use crate::store::error::Result;
 use crate::store::rows::{Link, Resolved};
+use crate::store::shape::{self, Reference};
 use crate::store::tags::{Tags, all_plain};
 
 /// Resolves every reference of a record. Faults name the column, the value and near matches.
@@ -16,13 +16,12 @@ use crate::store::tags::{Tags, all_plain};
 pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>, Vec<Fault>)> {
     let mut links = vec![None; record.values.len()];
     let (mut named, mut faults) = (Vec::new(), Vec::new());
-    for (i, field) in record.kind.fields.iter().enumerate() {
+    for &(i, reference) in &shape::of(record.kind).references {
+        let field = &record.kind.fields[i];
         let Some(text) = record.values[i].text() else { continue };
-        match field.ty {
-            Type::Ref([one]) if kind(one).is_some_and(|k| k.revisioned) => {
-                let Some(target) = kind(one) else { continue };
-                let revision = record.kind.fields.iter().find(|f| f.ty == Type::RevisionOf(field.name));
-                let asked = match revision.map(|f| record.get(f.name)) {
+        match reference {
+            Reference::Definition(target, revision) => {
+                let asked = match revision.map(|f| &record.values[f]) {
                     Some(value) => {
                         // The revision stands in its own column: exactly that one is meant.
                         let wanted = value.text().unwrap_or("");
@@ -52,7 +51,7 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                     record.values[i] = Value::Text(Cow::Owned(shown));
                 }
             }
-            Type::Ref(kinds) => match tags.find(text, kinds)? {
+            Reference::Record(kinds) => match tags.find_in_turn(i, text, kinds)? {
                 Some((link, primary)) => {
                     links[i] = Some(link);
                     if let Some(primary) = primary {
@@ -61,7 +60,7 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 }
                 None => faults.push(Fault::new(field.name, text, unknown(tags, text, kinds)?)),
             },
-            Type::AnyTag => match tags.anything(text)? {
+            Reference::Anything => match tags.anything(text)? {
                 Some((link, primary)) => {
                     links[i] = Some(link);
                     if primary.contains('@') && primary != text {
@@ -73,7 +72,6 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 }
                 None => faults.push(Fault::new(field.name, text, tags.unknown(text, all_plain())?)),
             },
-            _ => {}
         }
     }
     Ok((Resolved { record, links, named }, faults))

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
 mod catalogue;
+mod chart_edges;
 mod checks;
 mod demo;
 mod edges;
@@ -11,4 +12,5 @@ mod metallurgy;
 mod outside;
 mod plans;
 mod records;
+mod second_opinion;
 mod support;

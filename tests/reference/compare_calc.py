@@ -139,6 +139,7 @@ def run(binary, folder, number, case):
 
 def main():
     arguments = sys.argv[1:]
+    sys.dont_write_bytecode = True  # no caches beside the cases
     jobs, only, binary = os.cpu_count() or 2, None, os.environ.get("MELTKIN")
     while arguments:
         word = arguments.pop(0)
