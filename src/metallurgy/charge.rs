@@ -100,8 +100,8 @@ pub fn addition(melt: f64, now: f64, target: f64, assay: f64, recovery: f64) -> 
     finite(melt * ((target - now) / surplus))
 }
 
-/// One micron of mercury in pascal.
-pub const MICRON_PA: f64 = 0.133_322_368;
+/// One micron of mercury (a thousandth of a torr) in pascal.
+pub const MICRON_PA: f64 = 101.325 / 760.0;
 /// Gas constant in J/(mol K), exact by the SI.
 const R: f64 = 8.314_462_618;
 /// Mean molar mass of dry air in g/mol.

@@ -17,6 +17,8 @@ pub struct WeightedSum {
     pub name: &'static str,
     /// Elements and their weights.
     pub terms: &'static [(&'static str, f64)],
+    /// Elements without which the sum would say nothing.
+    pub carriers: &'static [&'static str],
     /// What it is a sum for, in words.
     pub convention: &'static str,
     /// Where the weights are from.
@@ -28,24 +30,28 @@ pub const SUMS: &[WeightedSum] = &[
     WeightedSum {
         name: "Al+Ti",
         terms: &[("Al", 1.0), ("Ti", 1.0)],
+        carriers: &["Al", "Ti"],
         convention: "wt%",
         source: "Nickel Institute Publication 497 sets a range on it for IN-738",
     },
     WeightedSum {
         name: "Ta+W+Mo",
         terms: &[("Ta", 1.0), ("W", 1.0), ("Mo", 1.0)],
+        carriers: &[],
         convention: "wt%, refractory elements",
         source: "Harris, Erickson, Schwer 1984, DOI 10.7449/1984/Superalloys_1984_221_230",
     },
     WeightedSum {
         name: "1.29Mo+0.5W",
         terms: &[("Mo", 1.29), ("W", 0.5)],
+        carriers: &[],
         convention: "wt%, solid-solution strengthening",
         source: "WO 2019/215450, abstract",
     },
     WeightedSum {
         name: "0.6Ti+0.44Nb+0.27Ta",
         terms: &[("Ti", 0.6), ("Nb", 0.44), ("Ta", 0.27)],
+        carriers: &["Ti"],
         convention: "wt%, gamma-prime strengthening",
         source: "WO 2019/215450, abstract",
     },
@@ -90,7 +96,7 @@ pub struct Index {
 /// 100 where it was not analysed, and the convention says so.
 ///
 /// There is no value where an element that carries the index was not analysed (Al, Ti, Cr for Nv and
-/// gamma prime; Al and Cr for Md; every element of a sum or quotient of two), and no Nv for an alloy
+/// gamma prime; Al and Cr for Md; the `carriers` of a sum; both of a quotient), and no Nv for an alloy
 /// without gamma prime ([`nv_unfit`]). No such index is an acceptance limit by itself.
 ///
 /// # Errors
@@ -137,9 +143,9 @@ pub fn of_analysis(lines: &[Line], nickel: NickelVacancies) -> Result<Vec<Index>
     ];
     for sum in SUMS {
         let elements: Vec<&'static str> = sum.terms.iter().map(|(s, _)| *s).collect();
-        let carriers: &[&str] = if elements.len() == 2 { &elements } else { &[] };
-        let mut found =
-            index(&c, sum.name, sum.convention.into(), &elements, carriers, |c| Ok(weighted(c, sum.terms)));
+        let mut found = index(&c, sum.name, sum.convention.into(), &elements, sum.carriers, |c| {
+            Ok(weighted(c, sum.terms))
+        });
         if found.not_analysed.len() == elements.len() {
             found.value = None;
             found.why_none = Some(format!("not analysed: {}", elements.join(", ")));
@@ -212,6 +218,11 @@ mod tests {
         assert_eq!(of(&base, "Al+Ti").value, Some(6.8));
         assert_eq!(of(&base, "Ti/Al").value, Some(1.0));
         assert_eq!(of(&base, "Ta+W+Mo").value, None);
+        let with = [("Mo", Value(4.0)), ("W", Below(0.1))];
+        let sum = of(&with, "1.29Mo+0.5W");
+        assert_eq!((sum.value, sum.at_detection_limits), (Some(5.16), Some((5.16, 5.21))));
+        let sum = of(&with, "Ta+W+Mo");
+        assert_eq!((sum.value, sum.not_analysed), (Some(4.0), vec!["Ta"]));
         assert_eq!(of(&base, "1.29Mo+0.5W").value, None);
     }
 
