@@ -60,7 +60,7 @@ struct Residue {
 }
 
 /// Boron as M3B2 with M = Mo 0.50, Ti 0.15, Cr 0.25, Ni 0.10; half the carbon as MC, half as
-/// Cr21(Mo,W)2C6; gamma prime as Ni3(Al, Ti, Nb, Ta, Hf, Zr, half of V, 3 % of Cr).
+/// Cr21(Mo,W)2C6, also counted with 21 Cr where there is no Mo and W; gamma prime as Ni3(Al, Ti, Nb, Ta, Hf, Zr, half of V, 3 % of Cr).
 fn residue(c: &Composition) -> Residue {
     let p = |s| c.atomic_percent(s);
     let x = p("Al") + p("Ti") + p("Nb") + p("Ta") + p("Hf") + p("Zr") + 0.5 * p("V")
@@ -118,8 +118,14 @@ pub fn electron_vacancies(c: &Composition, nickel: NickelVacancies) -> Result<f6
     };
     let left = residue(c);
     if let Some((s, _)) = left.parts.iter().find(|(_, r)| *r < 0.0) {
+        // Cast alloys without molybdenum do exist (IN-939); the procedure has no boride for them.
+        let hint = if c.wt(s) == 0.0 {
+            format!("; no {s} is given, and borides in this procedure hold some")
+        } else {
+            String::new()
+        };
         return Err(format!(
-            "carbides, borides and gamma prime would take more {s} than there is: the procedure does not fit this composition"
+            "carbides, borides and gamma prime would take more {s} than there is: the procedure does not fit this composition{hint}"
         ));
     }
     let total: f64 = left.parts.iter().map(|(_, r)| r).sum();
@@ -133,6 +139,15 @@ pub fn electron_vacancies(c: &Composition, nickel: NickelVacancies) -> Result<f6
 /// estimate, not for acceptance: 59 for MAR-M 247, where 62 vol% was published.
 ///
 /// Source: the procedure of [`electron_vacancies`]; comparison value Harris, Erickson, Schwer 1984.
+///
+/// ```
+/// use meltkin::metallurgy::composition::Composition;
+/// use meltkin::metallurgy::stability::gamma_prime_percent;
+/// let m = [("C", 0.14), ("Co", 10.0), ("Cr", 8.3), ("Mo", 0.7), ("W", 10.0), ("Ta", 3.0), ("Al", 5.5),
+///     ("Ti", 1.0), ("B", 0.015), ("Zr", 0.05), ("Hf", 1.5)];
+/// let at = gamma_prime_percent(&Composition::new(&m).unwrap());
+/// assert!((at - 62.0).abs() < 4.0); // published 62 vol%
+/// ```
 #[must_use]
 pub fn gamma_prime_percent(c: &Composition) -> f64 {
     residue(c).gamma_prime

@@ -10,6 +10,8 @@ use meltkin::metallurgy::{charge, density, elements, fill, freeze};
 use proptest::prelude::*;
 use serde_json::Value;
 
+use crate::support::Foundry;
+
 /// Examples that no function of the tool needs, and why.
 const LEFT_OUT: &[(&str, &str)] = &[
     ("surf", "surface tension at a temperature: the tool takes the tension as a figure that the user gives"),
@@ -268,6 +270,10 @@ fn nonsense_gets_a_sentence() {
     // All aluminium: gamma prime would take more nickel than there is.
     let c = Composition::new(&[("Al", 60.0)]).unwrap();
     assert!(electron_vacancies(&c, NickelVacancies::N061).unwrap_err().contains("does not fit"));
+    // The main elements of nominal IN-939 (Conduit et al. 2017, DOI 10.1016/j.matdes.2017.06.007) holds boron and no molybdenum.
+    let c =
+        Composition::new(&[("Cr", 22.5), ("Co", 19.0), ("Al", 1.9), ("Ti", 3.7), ("W", 2.0), ("B", 0.01)]);
+    assert!(electron_vacancies(&c.unwrap(), NickelVacancies::N061).unwrap_err().contains("no Mo is given"));
     assert!(charge::blend(&[]).is_err() && charge::blend(&[(0.0, 1.0)]).is_err());
     assert!(charge::revert_level(8.0, 3.0, 1.0).is_err());
     assert!(charge::addition(10.0, 0.1, 0.05, 99.0, 0.7).is_err());
@@ -287,6 +293,68 @@ fn nonsense_gets_a_sentence() {
     // Masses whose sum overflows would make every share 0.
     assert!(charge::blend(&[(1e308, 4.0), (1e308, 8.0)]).is_err());
     assert!((charge::blend(&[(1e200, 4.0), (1e200, 8e200)]).unwrap() / 4e200 - 1.0).abs() < 1e-12);
+}
+
+/// A certificate against the starter limits of IN-738LC: a limit on a sum, ppm against wt%, the older
+/// name of niobium, a detection limit above a maximum, and nothing where nothing was analysed.
+#[test]
+fn a_certificate_against_starter_limits() {
+    let foundry = Foundry::new();
+    foundry.run("new").done();
+    let values = [
+        ("Al", "3.65", "wt%"),
+        ("Ti", "3.65", "wt%"),
+        ("Cr", "16.0", "wt%"),
+        ("CB", "0.9", "wt%"),
+        ("B", "100", "ppm"),
+        ("Fe", "<0.6", "wt%"),
+        ("Mn", "<0.05", "wt%"),
+        ("Zr", "<0.02", "wt%"),
+        ("N", "14", "ppm"),
+    ];
+    let rows: String = values.iter().map(|(e, v, u)| format!("AN31-01,{e},{v},{u}\n")).collect();
+    let rows = format!("analysis,element,value,unit\n{rows}");
+    foundry.write_bundle(
+        "cert",
+        &[
+            (
+                "ingot_lots.csv",
+                "ingot_lot,alloy,received_at,mass_kg\nIL31-01,IN-738LC,2031-01-01T00:00:00Z,500\n",
+            ),
+            (
+                "analyses.csv",
+                "analysis,subject,purpose,taken_at\nAN31-01,IL31-01,maker,2031-01-01T00:00:00Z\n",
+            ),
+            ("analysis_values.csv", &rows),
+        ],
+    );
+    foundry.run("import cert").done();
+    let answer = foundry.run("alloy check IL31-01 --json");
+    assert_eq!(answer.code, 1, "{}", answer.err);
+    let json = answer.json();
+    let of = |name: &str| {
+        let all = json["elements"].as_array().unwrap();
+        let found: Vec<_> = all.iter().filter(|e| e["element"] == name).collect();
+        assert_eq!(found.len(), 1, "{name}");
+        (found[0]["value"].clone(), found[0]["ok"].clone())
+    };
+    let no = Value::Null;
+    // 3.65 + 3.65 is over 7.2, though each lies within its own 3.2 to 3.7.
+    assert_eq!(of("Al+Ti"), (7.3.into(), false.into()));
+    assert_eq!((of("Al").1, of("Ti").1), (true.into(), true.into()));
+    assert_eq!(of("B"), (0.01.into(), true.into()));
+    assert_eq!(of("Nb"), (0.9.into(), true.into()));
+    assert_eq!(of("Fe"), ("<0.6".into(), no.clone()));
+    assert_eq!(of("Mn"), ("<0.05".into(), true.into()));
+    assert_eq!(of("Zr"), ("<0.02".into(), false.into()));
+    assert_eq!(of("N"), (14.0.into(), true.into()));
+    assert_eq!(of("Mo"), (no.clone(), no.clone()));
+    let indices = json["indices"].as_array().unwrap();
+    let nv = indices.iter().find(|i| i["name"] == "Nv").unwrap();
+    assert!(nv["value"].is_null() && nv["why_none"].as_str().unwrap().contains("Mo"), "{nv}");
+    let sum = indices.iter().find(|i| i["name"] == "Al+Ti").unwrap();
+    assert!((sum["value"].as_f64().unwrap() - 7.3).abs() < 1e-9);
+    assert!(!foundry.run("alloy check IL31-01").out.contains("NaN"));
 }
 
 /// Figures that people do not type, and a few that they do.
