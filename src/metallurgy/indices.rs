@@ -92,7 +92,7 @@ pub struct Index {
     pub why_none: Option<String>,
 }
 
-/// The indices of an analysis: Nv, Md, gamma prime, [`SUMS`], and Ti/Al. Nickel is what is left of
+/// The indices of an analysis: Nv by both conventions, Md, gamma prime, [`SUMS`], and Ti/Al. Nickel is what is left of
 /// 100 where it was not analysed, and the convention says so.
 ///
 /// There is no value where an element that carries the index was not analysed (Al, Ti, Cr for Nv and
@@ -106,24 +106,24 @@ pub struct Index {
 /// use meltkin::metallurgy::analysis::Line;
 /// use meltkin::metallurgy::indices::of_analysis;
 /// use meltkin::metallurgy::limits::{Content, Unit};
-/// use meltkin::metallurgy::stability::NickelVacancies;
 /// let line = |element, v| Line { element, content: Content::Value(v), unit: Unit::WtPct };
-/// let found = of_analysis(&[line("Al", 3.4), line("Ti", 3.4)], NickelVacancies::N061).unwrap();
+/// let found = of_analysis(&[line("Al", 3.4), line("Ti", 3.4)]).unwrap();
 /// assert_eq!(found[0].name, "Nv");
 /// assert_eq!(found[0].value, None); // chromium was not analysed
 /// let sum = found.iter().find(|i| i.name == "Al+Ti").unwrap();
 /// assert_eq!((sum.value, sum.not_analysed.len()), (Some(6.8), 0));
 /// ```
-pub fn of_analysis(lines: &[Line], nickel: NickelVacancies) -> Result<Vec<Index>, String> {
+pub fn of_analysis(lines: &[Line]) -> Result<Vec<Index>, String> {
     let (c, _) = composition(lines)?;
     let by = if c.nickel_by_difference() { ", Ni by difference" } else { "" };
-    let mut out = vec![
+    let nv = |nickel: NickelVacancies| {
         index(&c, "Nv", format!("Ni {}{by}", nickel.value()), NV_NEEDS, &["Al", "Ti", "Cr"], |c| {
-            match nv_unfit(c) {
-                Some(why) => Err(why),
-                None => electron_vacancies(c, nickel),
-            }
-        }),
+            nv_unfit(c).map_or_else(|| electron_vacancies(c, nickel), Err)
+        })
+    };
+    let mut out = vec![
+        nv(NickelVacancies::N061),
+        nv(NickelVacancies::N066),
         index(
             &c,
             "Md",
@@ -199,7 +199,7 @@ mod tests {
     }
 
     fn of(parts: &[(&'static str, Content)], name: &str) -> Index {
-        let all = of_analysis(&lines(parts), NickelVacancies::N061).unwrap();
+        let all = of_analysis(&lines(parts)).unwrap();
         all.into_iter().find(|i| i.name == name).unwrap()
     }
 
@@ -229,7 +229,7 @@ mod tests {
     #[test]
     fn no_index_is_made_up_from_a_trace_certificate() {
         for parts in [&[("Pb", Below(1e-4)), ("O", Value(9e-4))][..], &[("Cr", Unknown)][..], &[][..]] {
-            for i in of_analysis(&lines(parts), NickelVacancies::N066).unwrap() {
+            for i in of_analysis(&lines(parts)).unwrap() {
                 assert!(i.value.is_none() && i.why_none.is_some(), "{}", i.name);
             }
         }
@@ -268,11 +268,7 @@ mod tests {
 
     #[test]
     fn a_doubled_or_overfull_analysis_is_refused() {
-        assert!(
-            of_analysis(&lines(&[("Cr", Value(60.0)), ("Co", Value(50.0))]), NickelVacancies::N061).is_err()
-        );
-        assert!(
-            of_analysis(&lines(&[("Nb", Value(1.0)), ("Cb", Value(1.0))]), NickelVacancies::N061).is_err()
-        );
+        assert!(of_analysis(&lines(&[("Cr", Value(60.0)), ("Co", Value(50.0))])).is_err());
+        assert!(of_analysis(&lines(&[("Nb", Value(1.0)), ("Cb", Value(1.0))])).is_err());
     }
 }

@@ -8,7 +8,6 @@ use crate::metallurgy::analysis::{Line, content};
 use crate::metallurgy::elements::canonical;
 use crate::metallurgy::indices::of_analysis;
 use crate::metallurgy::limits::{Content, Unit, within};
-use crate::metallurgy::stability::NickelVacancies;
 use crate::report::columns;
 use crate::store::{Error, Result, Store};
 
@@ -241,7 +240,7 @@ fn indices(lines: &[Line]) -> (Vec<Index>, Option<String>) {
     if lines.is_empty() {
         return (Vec::new(), None);
     }
-    match of_analysis(lines, NickelVacancies::N061) {
+    match of_analysis(lines) {
         Ok(all) => {
             let index = |i: crate::metallurgy::indices::Index| Index {
                 name: i.name,

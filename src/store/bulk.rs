@@ -414,11 +414,12 @@ impl<'db> Load<'db> {
         Ok(n)
     }
 
-    /// Ends the file: its journal entry. Gives the number of rows written.
+    /// Ends the file: its journal entry, and if all is `whole` so far its indexes, while its pages are
+    /// at hand. Gives the number of rows written.
     ///
     /// # Errors
     /// The store cannot be written.
-    pub fn end(&mut self) -> Result<usize> {
+    pub fn end(&mut self, whole: bool) -> Result<usize> {
         let Some(mut file) = self.file.take() else { return Ok(0) };
         let n = file.digests.len();
         if n > 0 {
@@ -435,9 +436,20 @@ impl<'db> Load<'db> {
             )?;
             debug_assert_eq!(seq, file.entry, "nothing else is journalled while a file comes in");
         }
+        drop(file.insert);
+        if whole {
+            self.make_indexes()?;
+        }
         let replaced = self.replace_starters()?;
         lineage::refuse_cycles(self.db, file.kind.name)?;
         Ok(n + replaced)
+    }
+
+    fn make_indexes(&mut self) -> Result<()> {
+        for sql in std::mem::take(&mut self.dropped) {
+            self.db.execute_batch(&sql)?;
+        }
+        Ok(())
     }
 
     /// Ends the load: makes the indexes again and commits, or takes everything back.
@@ -447,9 +459,7 @@ impl<'db> Load<'db> {
     pub fn finish(mut self, keep: bool) -> Result<()> {
         self.file = None;
         if keep {
-            for sql in std::mem::take(&mut self.dropped) {
-                self.db.execute_batch(&sql)?;
-            }
+            self.make_indexes()?;
             self.db.execute_batch("COMMIT")?;
         } else {
             self.db.execute_batch("ROLLBACK")?;

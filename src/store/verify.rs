@@ -166,14 +166,26 @@ fn revisions(db: &Connection, shape: &Shape) -> Result<Revisions> {
 }
 
 impl Store {
-    /// Walks every record of a kind in export order.
+    /// The tags of every record that others refer to, for [`Store::export`].
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn names(&self) -> Result<AllNames<'_>> {
+        AllNames::new(&self.db)
+    }
+
+    /// Walks every record of a kind in export order. `names` is read once for all kinds.
     ///
     /// # Errors
     /// The store cannot be read, a row is damaged, or what `each` says.
-    pub fn export(&self, kind: &'static Kind, mut each: impl FnMut(&Record) -> Result<()>) -> Result<()> {
-        let names = AllNames::new(&self.db)?;
+    pub fn export(
+        &self,
+        names: &AllNames,
+        kind: &'static Kind,
+        mut each: impl FnMut(&Record) -> Result<()>,
+    ) -> Result<()> {
         let mut bad = None;
-        walk(&self.db, &names, kind, |r, _, _| each(r), |m| bad = Some(m))?;
+        walk(&self.db, names, kind, |r, _, _| each(r), |m| bad = Some(m))?;
         match bad {
             Some(message) => Err(Error::Untrusted(format!("{}: {message}", kind.name))),
             None => Ok(()),

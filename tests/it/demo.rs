@@ -115,6 +115,10 @@ fn chemistry_is_held_against_the_limits() {
     assert!((nv["value"].as_f64().unwrap() - desk["value"].as_f64().unwrap()).abs() < 1e-9);
     assert!(nv["convention"].as_str().unwrap().starts_with("Ni 0.61"));
     assert_eq!(nv["not_analysed"], desk["not_analysed"]);
+    let other = &json["indices"][1];
+    let desk = foundry.json(&format!("calc nv {} --ni 0.66", contents(&json)));
+    assert!(other["convention"].as_str().unwrap().starts_with("Ni 0.66"));
+    assert!((other["value"].as_f64().unwrap() - desk["value"].as_f64().unwrap()).abs() < 1e-9);
     assert!(nv["not_analysed"].as_array().unwrap().contains(&"W".into()));
     // Eight heats are above the oxygen limit, and one above that of nitrogen.
     let failing: Vec<u32> =
