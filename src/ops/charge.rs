@@ -3,7 +3,10 @@
 use std::collections::BTreeMap;
 
 use crate::domain::{Record, kind};
+use crate::metallurgy::analysis::Line;
 use crate::metallurgy::charge::blend;
+use crate::metallurgy::indices::{Index, of_analysis};
+use crate::metallurgy::limits::{Content, Unit};
 use crate::ops::alloy;
 use crate::ops::desk::of_kind;
 use crate::store::{Result, Store};
@@ -89,7 +92,7 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
     if !without.is_empty() {
         return Ok(vec![(false, format!("no analysis of {}: no blend can be told", without.join(", ")))]);
     }
-    let (mut outside, mut unknown, mut wt) = (Vec::new(), Vec::new(), Vec::new());
+    let (mut outside, mut unknown, mut analysis) = (Vec::new(), Vec::new(), Vec::new());
     for ((element, unit), m) in &mixed {
         let value = if m.parts.len() == items.len() { blend(&m.parts).ok() } else { None };
         match value {
@@ -99,10 +102,8 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
                     let edge = |l: Option<f64>| l.map_or("none".to_string(), |l| l.to_string());
                     outside.push(format!("{element} {v:.3} {unit} ({} to {})", edge(m.min), edge(m.max)));
                 }
-                match unit.as_str() {
-                    "wt%" => wt.push((element.clone(), v)),
-                    "ppm" => wt.push((element.clone(), v / 10_000.0)),
-                    _ => {}
+                if let (Some(unit), false) = (Unit::from_word(unit), element.contains('+')) {
+                    analysis.push(Line { element, content: Content::Value(v), unit });
                 }
             }
         }
@@ -119,11 +120,11 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
     if !unknown.is_empty() {
         out.push((false, format!("not analysed in every item: {}", unknown.join(", "))));
     }
-    let main: Vec<(&str, f64)> = wt.iter().map(|(e, v)| (e.as_str(), *v)).collect();
-    let told: Vec<String> = alloy::indices_of(&main)
-        .iter()
-        .filter_map(|i| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention)))
-        .collect();
+    let shown = |i: Index| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
+    let told: Vec<String> = match of_analysis(&analysis) {
+        Ok(all) => all.into_iter().take(3).filter_map(shown).collect(),
+        Err(why) => vec![format!("no indices: {why}")],
+    };
     if !told.is_empty() {
         out.push((true, format!("of the blend: {}", told.join(", "))));
     }

@@ -10,16 +10,11 @@ use crate::domain::Stamp;
 use crate::ops::Who;
 use crate::ops::drafts::Draft;
 use crate::tui::effect::{Ask, Effect, Open, Order, Report, Told};
-use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::keys::{self, Press, Shown};
 use crate::tui::scan::{self, Input, Scanner};
-use crate::tui::screens::bench::Bench;
-use crate::tui::screens::dry::Dry;
-use crate::tui::screens::entry::Entry;
 use crate::tui::screens::furnace::Furnace;
 use crate::tui::screens::help::Help;
-use crate::tui::screens::line::{Line, Purpose};
-use crate::tui::screens::question::Question;
-use crate::tui::screens::record::RecordView;
+use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::{Role, Theme};
 
@@ -65,6 +60,11 @@ pub struct Saved {
 /// Milliseconds within which a key takes the last entry back.
 pub const UNDO_MS: u64 = 60_000;
 
+mod everywhere;
+mod stack;
+
+use everywhere::{Everywhere, KEYS};
+
 struct Layer {
     id: u64,
     screen: Box<dyn Screen>,
@@ -109,74 +109,6 @@ pub struct App {
     /// Set where the terminal must be taken again.
     pub retake: bool,
 }
-
-#[derive(Clone, Copy)]
-enum Everywhere {
-    Undo,
-    Drafts,
-    Find,
-    Who,
-    Look,
-    Help,
-    Quit,
-}
-
-fn can_undo(app: &App) -> bool {
-    app.undo_left_s().is_some()
-}
-
-/// Keys that work on every screen that takes no text.
-const KEYS: &[Key<App, Everywhere>] = &[
-    Key {
-        on: &[Press::Char('u')],
-        msg: Everywhere::Undo,
-        label: "undo",
-        help: "Take back what was saved last, within a minute",
-        when: can_undo,
-    },
-    Key {
-        on: &[Press::Char('r')],
-        msg: Everywhere::Drafts,
-        label: "go on",
-        help: "Go on with a half-filled form",
-        when: |app| !app.drafts.is_empty(),
-    },
-    Key {
-        on: &[Press::Char('/')],
-        msg: Everywhere::Find,
-        label: "find",
-        help: "Type any tag and open its record; a scanned code needs no key",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('w')],
-        msg: Everywhere::Who,
-        label: "who",
-        help: "Say who works here; a scanned badge needs no key",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('t')],
-        msg: Everywhere::Look,
-        label: "",
-        help: "Change between dark, light and the dark booth",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('?'), Press::F(1)],
-        msg: Everywhere::Help,
-        label: "help",
-        help: "What each key does here",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('q')],
-        msg: Everywhere::Quit,
-        label: "quit",
-        help: "Leave; half-filled forms are kept",
-        when: keys::always,
-    },
-];
 
 impl App {
     /// The machine with the furnace desk on it, and its first orders.
@@ -445,93 +377,6 @@ impl App {
                 Effect::Be(person) => self.be(person),
             }
         }
-    }
-
-    fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
-        let screen: Box<dyn Screen> = match open {
-            Open::Bench => Box::new(Bench::default()),
-            Open::Record(tag) => {
-                // Codes scanned one after the other show one record after the other.
-                if self.layers.last().is_some_and(|l| l.screen.is_record()) {
-                    let id = self.layers.last().map_or(0, |l| l.id);
-                    self.close(id, orders);
-                }
-                Box::new(RecordView::new(tag))
-            }
-            Open::Form(kind, filled) => {
-                self.next += 1;
-                Box::new(Entry::new(kind, &filled, self.next))
-            }
-            Open::Change(address) => {
-                self.next += 1;
-                Box::new(Entry::change(address, self.next))
-            }
-            Open::Draft(draft) => {
-                self.drafts.retain(|d| d.id != draft.id);
-                match Entry::from_draft(&draft) {
-                    Some(entry) => Box::new(entry),
-                    None => return,
-                }
-            }
-            Open::Dry(kind, filled) => Box::new(Dry::new(kind, filled)),
-            Open::Question { title, body, yes } => Box::new(Question::new(title, body, yes)),
-            Open::Line(purpose) => Box::new(Line::new(purpose)),
-        };
-        self.lay(screen, orders);
-    }
-
-    fn lay(&mut self, mut screen: Box<dyn Screen>, orders: &mut Vec<Order>) {
-        self.next += 1;
-        let id = self.next;
-        let effects = screen.begin(&self.situation());
-        self.layers.push(Layer { id, screen });
-        self.effects(id, effects, orders);
-    }
-
-    /// Takes a screen away. A half-filled form is kept as a draft; answers it waited for are not wanted.
-    fn close(&mut self, id: u64, orders: &mut Vec<Order>) {
-        let Some(place) = self.layers.iter().position(|l| l.id == id) else { return };
-        if self.layers.len() == 1 {
-            return;
-        }
-        let layer = self.layers.remove(place);
-        if let Some(draft) = layer.screen.draft(&self.situation()) {
-            self.order(id, Ask::Keep(draft.clone()), orders);
-            self.drafts.push(draft);
-            self.notice = Some((Role::Look, "kept as it is; r goes on with it".into()));
-        }
-        for w in self.waiting.iter().filter(|w| w.to == id && !w.ask.writes() && !w.ask.keeps()) {
-            if !matches!(w.ask, Ask::LookUp(_)) {
-                w.stop.store(true, Ordering::Relaxed);
-            }
-        }
-        self.waiting.retain(|w| !w.stop.load(Ordering::Relaxed));
-        let situation = self.situation();
-        if let Some(top) = self.layers.last_mut() {
-            let (id, effects) = (top.id, top.screen.back(&situation));
-            self.effects(id, effects, orders);
-        }
-    }
-
-    fn order(&mut self, to: u64, ask: Ask, orders: &mut Vec<Order>) {
-        // A newer question of the same sort makes the older one idle.
-        let same = |a: &Ask, b: &Ask| std::mem::discriminant(a) == std::mem::discriminant(b);
-        for w in self.waiting.iter().filter(|w| w.to == to && same(&w.ask, &ask)) {
-            if !ask.writes() && !ask.keeps() && !matches!(ask, Ask::LookUp(_)) {
-                w.stop.store(true, Ordering::Relaxed);
-            }
-        }
-        self.waiting.retain(|w| !w.stop.load(Ordering::Relaxed));
-        self.next += 1;
-        let stop = Arc::new(AtomicBool::new(false));
-        self.waiting.push(Waiting {
-            job: self.next,
-            to,
-            ask: ask.clone(),
-            stop: stop.clone(),
-            since_ms: self.at_ms,
-        });
-        orders.push(Order { to, job: self.next, ask, stop });
     }
 
     /// Seconds left in which the last entry can be taken back.

@@ -4,17 +4,21 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
+use crate::domain::Type;
 use crate::domain::kind::Kind;
-use crate::domain::{Record, Type};
-use crate::metallurgy::fill;
 use crate::ops::desk::PourFigures;
 use crate::ops::drafts::Draft;
 use crate::tui::effect::{Ask, Effect, Told};
 use crate::tui::form::{Form, Origin, Ready, Row, Stop};
-use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::keys::{self, Press, Shown};
 use crate::tui::screens::{Screen, Situation, unknown};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, fit, lines, window, wrap};
+use crate::tui::view::{View, fit, lines, window};
+
+mod draw;
+mod table;
+
+use table::{KEYS, Msg};
 
 /// How long typing must rest before it goes to the disk.
 const KEEP_AFTER_MS: u64 = 100;
@@ -36,118 +40,6 @@ pub struct Entry {
     zones: Vec<(String, String)>,
     zones_of: String,
 }
-
-#[derive(Clone, Copy)]
-enum Msg {
-    Next,
-    Save,
-    Up,
-    Down,
-    Before,
-    After,
-    Erase,
-    NotApplicable,
-    Illegible,
-    Now,
-    Empty,
-    ThrowAway,
-    Back,
-}
-
-fn time_chosen(e: &Entry) -> bool {
-    let ty = e.form.as_ref().and_then(|f| f.chosen().map(Row::ty));
-    matches!(ty, Some(Type::Time | Type::Date | Type::Moment))
-}
-
-fn may_be_left_out(e: &Entry) -> bool {
-    e.form.as_ref().and_then(Form::chosen).is_some_and(|r| r.optional() && r.name() != "note")
-}
-
-fn on_a_field(e: &Entry) -> bool {
-    e.form.as_ref().is_some_and(|f| f.chosen().is_some())
-}
-
-const KEYS: &[Key<Entry, Msg>] = &[
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::Next,
-        label: "next",
-        help: "The next blank field; on the last line: save",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::F(2)],
-        msg: Msg::Save,
-        label: "save",
-        help: "Save it as it stands",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::F(3)],
-        msg: Msg::NotApplicable,
-        label: "n/a",
-        help: "The field does not apply (that is not the same as blank)",
-        when: may_be_left_out,
-    },
-    Key {
-        on: &[Press::F(4)],
-        msg: Msg::Illegible,
-        label: "illegible",
-        help: "It was written down and cannot be read",
-        when: may_be_left_out,
-    },
-    Key { on: &[Press::F(5)], msg: Msg::Now, label: "now", help: "The time of saving", when: time_chosen },
-    Key {
-        on: &[Press::F(6), Press::Delete],
-        msg: Msg::Empty,
-        label: "empty",
-        help: "Empty the field",
-        when: on_a_field,
-    },
-    Key {
-        on: &[Press::F(8)],
-        msg: Msg::ThrowAway,
-        label: "throw away",
-        help: "Throw the form away",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Esc],
-        msg: Msg::Back,
-        label: "back",
-        help: "Back; what is filled in is kept",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Down, Press::Tab],
-        msg: Msg::Down,
-        label: "",
-        help: "The field below",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Up, Press::BackTab],
-        msg: Msg::Up,
-        label: "",
-        help: "The field above",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Right],
-        msg: Msg::After,
-        label: "",
-        help: "The next word of a choice",
-        when: keys::always,
-    },
-    Key { on: &[Press::Left], msg: Msg::Before, label: "", help: "The word before", when: keys::always },
-    Key {
-        on: &[Press::Backspace],
-        msg: Msg::Erase,
-        label: "",
-        help: "Take a letter back",
-        when: keys::always,
-    },
-];
 
 impl Entry {
     /// For a new record.
@@ -537,170 +429,4 @@ impl Screen for Entry {
         };
         lines(frame, below, foot);
     }
-}
-
-impl Entry {
-    fn row(&self, row: &Row, chosen: bool, width: usize, view: &View) -> Line<'static> {
-        let mark = if chosen { "▸ " } else { "  " };
-        let label = fit(&row.label(), 22.min(width / 3));
-        let wide = 24.min(width / 3);
-        // The end of a long text is what the person is typing.
-        let cut = row.text.chars().count().saturating_sub(wide.saturating_sub(1));
-        let tail: String = row.text.chars().skip(if chosen { cut } else { 0 }).collect();
-        let value = fit(&tail, wide);
-        let unit = fit(row.unit(), 10.min(width / 8));
-        let rest = width.saturating_sub(label.chars().count() + wide + unit.chars().count() + 5);
-        let (role, remark) = self.remark(row, chosen);
-        let value_role = match (chosen, row.origin) {
-            (true, _) => Role::Field,
-            (_, Origin::Carried | Origin::Given | Origin::Before) => Role::Text,
-            _ => Role::Strong,
-        };
-        Line::from(vec![
-            view.span(if chosen { Role::Strong } else { Role::Text }, format!("{mark}{label} ")),
-            view.span(value_role, value),
-            view.span(Role::Text, format!(" {unit} ")),
-            view.span(role, fit(&remark, rest)),
-        ])
-    }
-
-    fn remark(&self, row: &Row, chosen: bool) -> (Role, String) {
-        if let Some(fault) = &row.fault {
-            return (Role::Bad, format!("✗ {fault}"));
-        }
-        if let Some((low, high)) = row.outside() {
-            return (Role::Look, format!("! outside {low} to {high}: a reason is asked"));
-        }
-        match (row.text.as_str(), row.ty()) {
-            ("", Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
-            ("", _) if chosen && row.name() == "zone" && !self.zones.is_empty() => {
-                let all: Vec<String> = self.zones.iter().map(|(z, n)| format!("{z} {n}")).collect();
-                return (Role::Quiet, all.join(" · "));
-            }
-            ("", _) if !row.optional() => return (Role::Look, "! must be filled".into()),
-            ("", Type::Time) if chosen => return (Role::Quiet, "9:05, or F5 for now".into()),
-            ("", _) => return (Role::Quiet, "not recorded".into()),
-            ("n/a", _) => return (Role::Text, "does not apply".into()),
-            ("illegible", _) => return (Role::Text, "cannot be read".into()),
-            (t, Type::Number) if t.starts_with('<') => return (Role::Text, "below detection".into()),
-            (_, Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
-            _ => {}
-        }
-        if let Some((_, name)) = self.zones.iter().find(|(z, _)| row.name() == "zone" && *z == row.text) {
-            return (Role::Text, name.clone());
-        }
-        let text = match row.origin {
-            Origin::Carried => "as last time",
-            Origin::Scanned => "scanned",
-            Origin::Given if row.text == "now" => "the time of saving",
-            _ => "",
-        };
-        (Role::Quiet, text.into())
-    }
-
-    fn asking(&self, reason: &str, width: usize, view: &View) -> Vec<Line<'static>> {
-        let mut out = vec![Line::default()];
-        for why in self.why.iter().take(3) {
-            out.extend(wrap(&format!("! {why}"), width).into_iter().map(|l| view.line(Role::Look, l)));
-        }
-        out.push(Line::from(vec![
-            view.span(Role::Strong, "Why is it right? "),
-            view.span(Role::Field, format!("{reason} ")),
-        ]));
-        out
-    }
-
-    /// What follows from what is typed.
-    fn computed(&self, form: &Form, width: usize, view: &View) -> Vec<Line<'static>> {
-        let record = form.record(view.now);
-        let mut out = Vec::new();
-        let mut put = |role: Role, text: String| out.push(view.line(role, fit(&text, width)));
-        if form.address.is_none() {
-            let mut typed = record.clone();
-            typed.set("recorded_at", crate::domain::Value::Time(view.now, None));
-            if typed.is_late() {
-                let minutes = typed.delay_min().unwrap_or(0.0);
-                put(Role::Look, format!("! late entry: {minutes:.0} min after; it will be marked as such"));
-            }
-        }
-        if form.kind.name == "pours" {
-            for (role, text) in pour_lines(&record, &self.figures) {
-                put(role, text);
-            }
-        }
-        if form.kind.name == "charges" {
-            for (role, text) in self.figures.charge.iter().map(charge_line) {
-                for part in wrap(&text, width) {
-                    put(role, part);
-                }
-            }
-        }
-        if form.kind.name == "findings" && !self.zones.is_empty() {
-            let chosen = form.text("zone");
-            let all: Vec<String> = self
-                .zones
-                .iter()
-                .map(|(z, n)| if z == chosen { format!("▸{z} {n}") } else { format!("{z} {n}") })
-                .collect();
-            for part in wrap(&format!("zones (← →): {}", all.join(" · ")), width) {
-                put(Role::Text, part);
-            }
-        }
-        if matches!(form.kind.name, "investments" | "powder_lots" | "stucco_lots" | "coats") {
-            put(Role::Quiet, "Silica dust: site rules; no dry sweeping.".into());
-        }
-        out
-    }
-}
-
-fn charge_line((ok, text): &(bool, String)) -> (Role, String) {
-    let (role, mark) = if *ok { (Role::Text, "✓") } else { (Role::Bad, "✗") };
-    (role, format!("{mark} charge {text}"))
-}
-
-/// Superheat, gate velocity and oven-to-pour time of a pour as far as it is typed.
-#[must_use]
-pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)> {
-    let mut out = Vec::new();
-    match (record.get("indicated_c").number(), figures.liquidus_c) {
-        (Some(t), Some(liquidus)) => {
-            if let Ok(above) = fill::superheat(t, liquidus) {
-                let role = if above > 0.0 { Role::Strong } else { Role::Bad };
-                let mark = if above > 0.0 { "" } else { "✗ " };
-                out.push((
-                    role,
-                    format!(
-                        "{mark}superheat {above:.0} °C above the liquidus {liquidus} °C of {}",
-                        figures.alloy
-                    ),
-                ));
-            }
-        }
-        (_, Some(liquidus)) => {
-            out.push((
-                Role::Quiet,
-                format!("superheat: indicated less the liquidus {liquidus} °C of {}", figures.alloy),
-            ));
-        }
-        _ => out.push((Role::Quiet, "superheat: the heat's alloy has no liquidus on record".into())),
-    }
-    let figure = |name: &str| record.get(name).number();
-    let from = (figure("mass_kg"), figure("pour_s"), figures.density_g_cm3, figures.gate_area_mm2);
-    if let (Some(mass), Some(time), Some(density), Some(area)) = from {
-        if let Ok(v) = fill::gate_velocity(mass, density * 1000.0, time, area) {
-            out.push((Role::Strong, format!("gate velocity {v:.2} m/s through {area} mm² (mean)")));
-        }
-    } else if figures.gate_area_mm2.is_some() {
-        out.push((Role::Quiet, "gate velocity: from mass and pouring time".into()));
-    }
-    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, record.get("poured_at").time()) {
-        let s = at.minutes_since(*left) * 60.0;
-        let over = figures.oven_to_pour_max_s.is_some_and(|most| s > most);
-        let most = figures.oven_to_pour_max_s.map_or(String::new(), |m| format!(", the recipe allows {m} s"));
-        let (role, mark) = if over { (Role::Look, "! ") } else { (Role::Strong, "") };
-        out.push((role, format!("{mark}oven to pour {s:.0} s since {run}{most}")));
-    }
-    // The share of revert; the chemistry stands on the form of the charge.
-    out.extend(figures.charge.first().map(charge_line));
-    out
 }

@@ -1,7 +1,8 @@
 //! The form machine by itself.
 
+use super::row::time;
 use super::*;
-use crate::domain::kind;
+use crate::domain::{Value, kind};
 
 fn now() -> Stamp {
     Stamp::parse("2031-05-26T08:00:00+02:00").unwrap()
