@@ -88,7 +88,7 @@ def heats(laboratory):
             leak_mbar_l_s=round(clip(d.gauss(0.02, 0.006), 0.005, 0.045), 3), hold_min=round(clip(d.gauss(12, 1.5), 8, 16), 1), person=melter)
         virgin = round(HEAT_KG * (100 - share) / 100, 3)
         pieces = [virgin]
-        if virgin > 6:
+        if not share:
             first = round(d.uniform(3.2, 4.8), 3)
             pieces = [first, round(virgin - first, 3)]
         charged = start - timedelta(minutes=15)
