@@ -413,6 +413,12 @@ fn a_record_shows_its_history() {
     s.keys("/M31-041<enter>");
     s.sees("mould M31-041");
     insta::assert_snapshot!("record_80x24", s.screen(80, 24));
+    // Its history stands below the fields.
+    for _ in 0..20 {
+        s.keys("<down>");
+    }
+    s.sees("what was done to it");
+    s.sees("import");
     s.keys("<esc>/nothing<enter>");
     s.sees("there is no record");
     s.keys("<esc>?");
