@@ -370,11 +370,14 @@ fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
     Ok(if verdict.ok { ExitCode::SUCCESS } else { ExitCode::from(1) })
 }
 
-fn show_demo(global: &Global, _no_screen: bool) -> Result<ExitCode> {
+fn show_demo(global: &Global, no_screen: bool) -> Result<ExitCode> {
     let path = global.path("demo.db")?;
     let bar = Bar::new();
     let store = demo::open(&path, &mut |at, total, what| bar.at(at, total, what))?;
     bar.clear();
+    if !no_screen && !global.json && crate::cli::screens::on_a_terminal() {
+        return crate::cli::screens::run(global, path, store);
+    }
     let told = demo::tell(&store)?;
     global.say(&told, demo::Told::text);
     eprintln!("the demo store is {}; use it with --store", named(&path));

@@ -234,8 +234,8 @@ fn one_file(
             return Ok(());
         }
     };
-    // A row of a record with a tag has 64 bytes or more.
-    load.begin(source.kind, (source.bytes / 64) as usize, |field| reader.has(field))?;
+    // A row has about so many bytes; room for too many tags would cost memory.
+    load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
     // A lot may be split from one that stands further down: such rows wait for the end of the file.
     let refers_to_itself = source
         .kind

@@ -148,8 +148,8 @@ impl Store {
 
     /// Makes an empty store for a first load, under another name beside its own. Nothing is on the
     /// disk for sure until [`Store::settle`] gives it its name: that is what makes it all or nothing,
-    /// so the log that guards an ordinary write is left out. What an interrupted load left is
-    /// replaced.
+    /// so the log that guards an ordinary write is left out. What interrupted loads left is
+    /// removed.
     ///
     /// # Errors
     /// There is a file already, or it cannot be made.
@@ -157,6 +157,7 @@ impl Store {
         if path.exists() {
             return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
         }
+        sweep(path);
         let part = loading(path);
         let _ = std::fs::remove_file(&part);
         let store = Self::create(&part)?;
@@ -301,8 +302,28 @@ impl Store {
 /// The name of a store while its first load lasts.
 fn loading(path: &Path) -> PathBuf {
     let mut part = path.as_os_str().to_owned();
-    part.push(".loading");
+    part.push(format!(".loading-{}", std::process::id()));
     part.into()
+}
+
+/// Removes what interrupted loads left: files named after a process that is gone. Where the system
+/// does not tell which processes there are, they stay.
+fn sweep(path: &Path) {
+    let processes = Path::new("/proc");
+    let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else { return };
+    if !processes.join("self").exists() {
+        return;
+    }
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let stem = format!("{}.loading-", name.to_string_lossy());
+    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let Some(rest) = name.strip_prefix(&stem) else { continue };
+        let process: String = rest.chars().take_while(char::is_ascii_digit).collect();
+        if !process.is_empty() && !processes.join(&process).exists() {
+            let _ = std::fs::remove_file(entry.path());
+        }
+    }
 }
 
 /// What every connection is set to. FULL: when the screen says saved, it is on the disk.

@@ -3,12 +3,14 @@
 //! `cargo bench --bench store` runs at M; `cargo bench --bench store -- S` (or L, or a number of
 //! moulds; or MELTKIN_BENCH=L) at another size. The floor is what cannot be had for less: the bare
 //! queries, a process that does nothing, `sqlite3 .import` of the same files, a plain scan, an
-//! `fdatasync`. A second word runs one part: import, trace, contain, shell, verify, export, log. Figures are medians where several runs are quick. Absolute times are this machine's;
-//! CPU time and ratios are what to compare.
+//! `fdatasync`. A second word runs one part: import, trace, contain, shell, verify, export, log.
+//! Figures are medians where several runs are quick. Absolute times are this machine's; CPU time and
+//! ratios are what to compare.
 #![allow(clippy::disallowed_types, reason = "the floor of a query is the query itself")]
 #![allow(
     clippy::print_stdout,
     clippy::unwrap_used,
+    clippy::expect_used,
     reason = "a bench prints, and stops where it cannot go on"
 )]
 

@@ -14,6 +14,8 @@ mod made;
 mod metallurgy;
 mod outside;
 mod plans;
+mod pty;
 mod records;
 mod second_opinion;
 mod support;
+mod tui;

@@ -1,5 +1,6 @@
 //! Trace and containment look rows up; they never read a whole table. The plan of each of their
 //! queries is asked from SQLite on the schema as it is made.
+#![allow(clippy::unwrap_used, reason = "a test stops where it cannot go on")]
 
 use meltkin::store::{Store, doubt, lineage, places, suspects};
 
