@@ -267,7 +267,7 @@ fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Resu
     }
     let mut store = match (fresh, check) {
         (true, true) => Store::memory()?,
-        (true, false) => Store::begin_new(&file)?,
+        (true, false) => Store::create_for_load(&file)?,
         (false, _) => Store::open(&file)?,
     };
     let who = global.who(Some(&store))?;
@@ -276,10 +276,13 @@ fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Resu
         bundle::import(&mut store, &who, path, kind, check, &mut |at, total, what| bar.at(at, total, what));
     bar.clear();
     let failed = done.as_ref().map_or(true, |d| !d.faults.is_empty());
-    match (fresh && !check, failed) {
-        (true, true) => store.abandon(),
-        (true, false) => store.move_into(&file)?,
-        _ => {}
+    if fresh && !check {
+        // All or nothing: the file gets its name only now.
+        if failed {
+            store.abandon();
+        } else {
+            store.settle()?;
+        }
     }
     let done = done?;
     for fault in done.faults.iter().take(200) {
@@ -367,11 +370,14 @@ fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
     Ok(if verdict.ok { ExitCode::SUCCESS } else { ExitCode::from(1) })
 }
 
-fn show_demo(global: &Global, _no_screen: bool) -> Result<ExitCode> {
+fn show_demo(global: &Global, no_screen: bool) -> Result<ExitCode> {
     let path = global.path("demo.db")?;
     let bar = Bar::new();
     let store = demo::open(&path, &mut |at, total, what| bar.at(at, total, what))?;
     bar.clear();
+    if !no_screen && !global.json && crate::cli::screens::on_a_terminal() {
+        return crate::cli::screens::run(global, path, store);
+    }
     let told = demo::tell(&store)?;
     global.say(&told, demo::Told::text);
     eprintln!("the demo store is {}; use it with --store", named(&path));

@@ -3,9 +3,9 @@
 pub mod calc;
 mod context;
 mod keep;
+mod screens;
 mod trace;
 
-use std::io::IsTerminal;
 use std::process::ExitCode;
 
 use clap::{CommandFactory, Parser, Subcommand};
@@ -52,9 +52,11 @@ pub fn main() -> ExitCode {
             };
         }
         None => {
-            let _ = std::io::stdout().is_terminal();
-            let _ = Cli::command().print_help();
-            return ExitCode::SUCCESS;
+            if !screens::on_a_terminal() {
+                let _ = Cli::command().print_help();
+                return ExitCode::SUCCESS;
+            }
+            screens::open(&cli.global)
         }
     };
     outcome.unwrap_or_else(|e| context::fail(&e, cli.global.json))

@@ -69,6 +69,50 @@ impl OwnField {
     }
 }
 
+/// Pairs of fields of which the first is not above the second.
+const ORDERED: [(&str, &str); 4] =
+    [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")];
+
+/// Where a kind's checks look, worked out once for a file of records.
+#[derive(Debug)]
+pub struct Places {
+    guarded: Vec<(usize, f64, f64)>,
+    ordered: Vec<(usize, usize)>,
+    mass: Option<usize>,
+    /// Has rules that are asked for every record.
+    special: bool,
+}
+
+impl Places {
+    /// For a kind.
+    #[must_use]
+    pub fn of(kind: &Kind) -> Self {
+        let guarded = kind.all_fields().enumerate();
+        let pair = |(low, high): (&str, &str)| Some((kind.index(low)?, kind.index(high)?));
+        Self {
+            guarded: guarded.filter_map(|(i, f)| f.guard.map(|(low, high)| (i, low, high))).collect(),
+            ordered: ORDERED.into_iter().filter_map(pair).collect(),
+            mass: kind.index("mass_kg"),
+            special: matches!(kind.name, "analysis_values" | "own_fields" | "process_limits"),
+        }
+    }
+
+    /// Surely [`between`] has no fault to name and [`guards`] nothing outside. False says only that
+    /// they must be asked.
+    #[must_use]
+    pub fn clean(&self, record: &Record) -> bool {
+        let value = |i: usize| record.values[i].number();
+        !self.special
+            && record.own.is_empty()
+            && self.guarded.iter().all(|&(i, low, high)| value(i).is_none_or(|v| v >= low && v <= high))
+            && self.ordered.iter().all(|&(a, b)| match (value(a), value(b)) {
+                (Some(a), Some(b)) => a <= b,
+                _ => true,
+            })
+            && self.mass.and_then(value).is_none_or(|m| m >= 0.0)
+    }
+}
+
 /// The typing guards that a record falls outside of.
 #[must_use]
 pub fn guards(record: &Record, own: &[OwnField]) -> Vec<Guard> {
@@ -109,21 +153,12 @@ fn outside(field: &str, unit: &str, v: f64, low: f64, high: f64, out: &mut Vec<G
     }
 }
 
-/// The kind has rules between its fields, so that [`between`] is worth asking for each row.
-#[must_use]
-pub fn has_rules(kind: &Kind) -> bool {
-    ["min", "lower", "warn_min", "stop_min", "mass_kg"].iter().any(|f| kind.field(f).is_some())
-        || matches!(kind.name, "own_fields" | "process_limits")
-}
-
 /// Faults that lie between the fields of one record.
 #[must_use]
 pub fn between(record: &Record) -> Vec<Fault> {
     let mut out = Vec::new();
     let text = |f: &str| record.get(f).to_text();
-    for (low, high) in
-        [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")]
-    {
+    for (low, high) in ORDERED {
         if let (Some(a), Some(b)) = (record.get(low).number(), record.get(high).number()) {
             if a > b {
                 out.push(Fault::new(low, &text(low), format!("{low} is above {high} ({b})")));

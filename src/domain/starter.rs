@@ -8,3 +8,130 @@ pub const FILES: &[(&str, &str)] = &[
     ("alloy_limits.csv", include_str!("starter/alloy_limits.csv")),
     ("defect_terms.csv", include_str!("starter/defect_terms.csv")),
 ];
+
+#[cfg(test)]
+mod tests {
+    use super::FILES;
+    use std::collections::BTreeSet;
+    use std::collections::HashMap;
+
+    type Row = HashMap<String, String>;
+
+    fn rows(file: &str) -> Vec<Row> {
+        let text = FILES.iter().find(|(name, _)| *name == file).unwrap().1;
+        let mut reader = csv::Reader::from_reader(text.as_bytes());
+        reader.deserialize().map(Result::unwrap).collect()
+    }
+
+    /// How far a figure can be trusted, as the last words of its source say.
+    fn says_its_status(source: &str) -> bool {
+        ["(seen)", "(secondary)", "(memory)", "common practice, no source"].iter().any(|s| source.contains(s))
+    }
+
+    fn is_tag(text: &str) -> bool {
+        (1..=40).contains(&text.len()) && !text.contains([' ', ','])
+    }
+
+    #[test]
+    fn every_limit_is_a_range_with_a_unit_and_a_source() {
+        let mut seen = BTreeSet::new();
+        for row in rows("alloy_limits.csv") {
+            let number = |f: &str| (!row[f].is_empty()).then(|| row[f].parse::<f64>().unwrap());
+            let (min, max) = (number("min"), number("max"));
+            assert!(min.is_some() || max.is_some(), "{row:?}");
+            assert!(min.unwrap_or(0.0) <= max.unwrap_or(f64::MAX) && min.unwrap_or(0.0) >= 0.0, "{row:?}");
+            assert!(["wt%", "ppm"].contains(&row["unit"].as_str()), "{row:?}");
+            assert!(says_its_status(&row["source"]), "{row:?}");
+            assert!(
+                seen.insert((row["alloy"].clone(), row["revision"].clone(), row["element"].clone())),
+                "{row:?}"
+            );
+        }
+        assert!(seen.len() > 100);
+    }
+
+    /// The nominal contents are published apart from the limits, so each must lie within its own.
+    #[test]
+    fn nominal_compositions_lie_within_their_limits() {
+        let mut checked = 0;
+        for row in rows("alloy_limits.csv") {
+            let Some(rest) = row["note"].strip_prefix("nominal ") else { continue };
+            let nominal: f64 = rest.split(';').next().unwrap().parse().unwrap();
+            assert!(row["min"].parse().map_or(true, |m: f64| nominal >= m), "{row:?}");
+            assert!(row["max"].parse().map_or(true, |m: f64| nominal <= m), "{row:?}");
+            checked += 1;
+        }
+        assert!(checked > 90, "{checked}");
+        // The alloy as its maker described it: Nickel Institute Publication 337.
+        let maker = [
+            ("C", 0.12),
+            ("Cr", 12.5),
+            ("Mo", 4.2),
+            ("Nb", 2.2),
+            ("Ti", 0.8),
+            ("Al", 6.1),
+            ("B", 0.012),
+            ("Zr", 0.10),
+        ];
+        for row in rows("alloy_limits.csv").iter().filter(|r| r["alloy"] == "IN-713C") {
+            if let Some((_, w)) = maker.iter().find(|(s, _)| *s == row["element"]) {
+                assert!(
+                    row["min"].parse::<f64>().unwrap() <= *w && *w <= row["max"].parse().unwrap(),
+                    "{row:?}"
+                );
+            }
+        }
+    }
+
+    #[test]
+    fn alloys_have_tags_and_melt_in_order() {
+        let alloys = rows("alloys.csv");
+        let keys: BTreeSet<_> = alloys.iter().map(|r| (&r["alloy"], &r["revision"])).collect();
+        assert_eq!(keys.len(), alloys.len());
+        for row in &alloys {
+            assert!(
+                is_tag(&row["alloy"]) && (row["revision"].is_empty() || is_tag(&row["revision"])),
+                "{row:?}"
+            );
+            let number = |f: &str| row[f].parse::<f64>().ok();
+            if let (Some(solidus), Some(liquidus)) = (number("solidus_c"), number("liquidus_c")) {
+                assert!(solidus < liquidus, "{row:?}");
+            }
+            assert!(number("density_g_cm3").is_none_or(|d| (7.5..9.5).contains(&d)), "{row:?}");
+            assert!(!row["source"].is_empty(), "{row:?}");
+        }
+        for limit in rows("alloy_limits.csv") {
+            assert!(keys.contains(&(&limit["alloy"], &limit["revision"])), "{limit:?}");
+        }
+    }
+
+    #[test]
+    fn defect_terms_are_those_of_an_equiaxed_foundry() {
+        let terms = rows("defect_terms.csv");
+        let tags: BTreeSet<&str> = terms.iter().map(|r| r["defect"].as_str()).collect();
+        assert_eq!(tags.len(), terms.len());
+        for needed in [
+            "misrun",
+            "inclusion",
+            "microporosity",
+            "cold_shut",
+            "hot_tear",
+            "core_shift",
+            "gas_hole",
+            "shrinkage_sponge",
+            "diffraction_pattern",
+        ] {
+            assert!(tags.contains(needed), "{needed}");
+        }
+        for single_crystal in ["freckle", "sliver", "stray_grain", "zebra", "hab"] {
+            assert!(!tags.contains(single_crystal), "{single_crystal}");
+        }
+        for row in &terms {
+            assert!(
+                is_tag(&row["defect"]) && row["defect"].chars().all(|c| c == '_' || c.is_ascii_lowercase())
+            );
+            assert!(!row["name"].is_empty() && !row["description"].is_empty(), "{row:?}");
+            assert!(says_its_status(&row["source"]), "{row:?}");
+        }
+    }
+}

@@ -12,6 +12,9 @@ pub fn check(tag: &str) -> Result<(), String> {
     if tag.is_empty() {
         return Err("a tag is missing".into());
     }
+    if matches!(tag, "n/a" | "illegible") {
+        return Err(format!("{tag} says in a reference that there is none; a tag is something else"));
+    }
     if tag.len() > LONGEST && tag.chars().count() > LONGEST {
         return Err(format!("a tag has at most {LONGEST} characters"));
     }

@@ -66,10 +66,13 @@ impl<'a> Value<'a> {
             Type::Count => count(text.trim()),
             Type::Time => {
                 let stamp = Stamp::parse(text)?;
+                if !text.contains('.') {
+                    return Ok(Self::Time(stamp, None));
+                }
                 let mut out = [0; 32];
                 let n = stamp.write(&mut out);
                 let digits = |b: &[u8]| b.iter().filter(|c| c.is_ascii_digit()).count();
-                let finer = text.contains('.') && digits(text.as_bytes()) > digits(&out[..n]);
+                let finer = digits(text.as_bytes()) > digits(&out[..n]);
                 Ok(Self::Time(stamp, finer.then(|| text.into())))
             }
             Type::Date => {
@@ -137,9 +140,7 @@ impl<'a> Value<'a> {
                 write_number(*v, out);
             }
             Self::Number(v) => write_number(*v, out),
-            Self::Count(v) => {
-                let _ = write!(out, "{v}");
-            }
+            Self::Count(v) => write_whole(*v, out),
             Self::Time(_, Some(text)) => out.push_str(text),
             Self::Time(t, None) => {
                 let mut buffer = [0; 32];
@@ -174,9 +175,27 @@ impl<'a> Value<'a> {
     }
 }
 
+/// A whole number, without the formatting machinery: an import writes millions.
+fn write_whole(v: i64, out: &mut String) {
+    let mut digits = [0_u8; 20];
+    let (mut at, mut rest) = (20, v.unsigned_abs());
+    while rest > 0 || at == 20 {
+        at -= 1;
+        digits[at] = b'0' + (rest % 10) as u8;
+        rest /= 10;
+    }
+    if v < 0 {
+        out.push('-');
+    }
+    out.push_str(std::str::from_utf8(&digits[at..]).unwrap_or(""));
+}
+
 /// The shortest digits that read back as the same number; never an exponent.
 fn write_number(v: f64, out: &mut String) {
-    let _ = write!(out, "{}", if v == 0.0 { 0.0 } else { v });
+    if v.trunc() == v && v.abs() < 1e15 {
+        return write_whole(v as i64, out);
+    }
+    let _ = write!(out, "{v}");
 }
 
 fn number(text: &str) -> Result<Value<'static>, String> {
@@ -222,6 +241,16 @@ mod tests {
         }
         assert!(Value::read(&REQUIRED, "").is_err());
         assert!(Value::read(&REQUIRED, "n/a").is_err());
+    }
+
+    #[test]
+    fn whole_numbers_are_written_as_rust_formats_them() {
+        for v in [0_i64, 7, 10, -1, 1_234_567_890_123, i64::MAX, i64::MIN] {
+            assert_eq!(Value::Count(v).to_text(), v.to_string());
+        }
+        for v in [0.0, -0.0, 5.0, -12.0, 999_999_999_999_999.0, 1e15, 1e22] {
+            assert_eq!(Value::Number(v).to_text(), format!("{}", v + 0.0));
+        }
     }
 
     #[test]

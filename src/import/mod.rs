@@ -20,13 +20,28 @@ enum Target {
 
 /// Reads the records of one kind from a CSV.
 pub struct Reader<R> {
-    csv: csv::Reader<BufReader<R>>,
+    csv: csv::Reader<BufReader<Marks<R>>>,
     kind: &'static Kind,
     own: Vec<OwnField>,
     targets: Vec<Target>,
     header: Vec<String>,
     row: csv::ByteRecord,
     line: u64,
+}
+
+/// Passes a file on and notes whether the quotation marks seen so far are odd in number. In a file
+/// that ends well they never are: those of a cell come in pairs, and doubled ones do too.
+struct Marks<R> {
+    file: R,
+    odd: bool,
+}
+
+impl<R: Read> Read for Marks<R> {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        let n = self.file.read(into)?;
+        self.odd ^= into[..n].iter().filter(|b| **b == b'"').count() % 2 == 1;
+        Ok(n)
+    }
 }
 
 /// Faults of a header, each with the line on which it stands.
@@ -39,10 +54,12 @@ impl<R: Read> Reader<R> {
     /// Unknown, doubled or missing columns; a file that cannot be read.
     pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
         let whole = |message: String| vec![Fault::new("", "", message)];
-        let mut reader = BufReader::with_capacity(1 << 17, reader);
+        let mut reader = BufReader::with_capacity(1 << 17, Marks { file: reader, odd: false });
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
         if start.starts_with(b"\xef\xbb\xbf") {
             reader.consume(3);
+        } else if start.starts_with(b"\xff\xfe") || start.starts_with(b"\xfe\xff") {
+            return Err(whole("is UTF-16; a bundle is UTF-8: save it again as CSV in UTF-8".into()));
         }
         let mut csv = csv::ReaderBuilder::new().has_headers(false).flexible(true).from_reader(reader);
         let mut row = csv::ByteRecord::new();
@@ -72,6 +89,11 @@ impl<R: Read> Reader<R> {
                 faults.push(Fault::new(field.name, "", "the column is missing, and must be filled"));
             }
         }
+        if let ([one], false) = (header.as_slice(), faults.is_empty()) {
+            if let Some(sign) = [';', '\t', '|'].into_iter().find(|c| one.contains(*c)) {
+                return Err(whole(format!("has {sign:?} between its columns; a comma belongs there")));
+            }
+        }
         if !faults.is_empty() {
             return Err(faults);
         }
@@ -83,8 +105,14 @@ impl<R: Read> Reader<R> {
     /// # Errors
     /// The file cannot be read on.
     pub fn advance(&mut self) -> Result<bool, Fault> {
-        self.line = self.csv.position().line();
+        let last = std::mem::replace(&mut self.line, self.csv.position().line());
         match self.csv.read_byte_record(&mut self.row) {
+            Ok(false) if self.csv.get_ref().get_ref().odd => {
+                self.line = last;
+                let message = "a quotation mark is still open at the end of the file: this row is cut off, or \
+                               a cell above holds a single mark (such a cell is quoted, and the mark doubled)";
+                Err(Fault::new("", "", message))
+            }
             Ok(more) => {
                 if let Some(at) = self.row.position() {
                     self.line = at.line();
@@ -93,6 +121,12 @@ impl<R: Read> Reader<R> {
             }
             Err(e) => Err(Fault::new("", "", format!("cannot be read on: {e}"))),
         }
+    }
+
+    /// The file has this column.
+    #[must_use]
+    pub fn has(&self, column: &str) -> bool {
+        self.header.iter().any(|h| h == column)
     }
 
     /// The line on which the current row begins.
@@ -115,7 +149,6 @@ impl<R: Read> Reader<R> {
             faults.push(Fault::new("", "", message));
             return record;
         }
-        let mut filled = [false; 32];
         for (i, cell) in self.row.iter().enumerate() {
             let Ok(text) = std::str::from_utf8(cell) else {
                 let shown = String::from_utf8_lossy(cell);
@@ -129,9 +162,6 @@ impl<R: Read> Reader<R> {
                         Some(f) => f,
                         None => &crate::domain::kind::COMMON[at - self.kind.fields.len()],
                     };
-                    if let Some(seen) = filled.get_mut(at) {
-                        *seen = true;
-                    }
                     if text.is_empty() && self.kind.name == "holds" && field.ty == Type::Tag {
                         continue;
                     }

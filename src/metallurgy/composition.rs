@@ -1,33 +1,16 @@
 //! Compositions in mass per cent, and atomic per cent.
 
-/// Atomic weights, IUPAC conventional values; the elements that a nickel alloy is analysed for.
-pub const ATOMIC_WEIGHTS: &[(&str, f64)] = &[
-    ("B", 10.81),
-    ("C", 12.011),
-    ("Al", 26.9815),
-    ("Si", 28.085),
-    ("Ti", 47.867),
-    ("V", 50.9415),
-    ("Cr", 51.9961),
-    ("Mn", 54.938),
-    ("Fe", 55.845),
-    ("Co", 58.9332),
-    ("Ni", 58.6934),
-    ("Cu", 63.546),
-    ("Zr", 91.224),
-    ("Nb", 92.9064),
-    ("Mo", 95.95),
-    ("Ru", 101.07),
-    ("Hf", 178.49),
-    ("Ta", 180.948),
-    ("W", 183.84),
-    ("Re", 186.207),
-];
+use crate::metallurgy::elements::atomic_weight;
+use crate::metallurgy::elements::exact;
 
 /// Contents in wt%, each element once; nickel is the balance unless it is given.
+///
+/// An element below its detection limit counts as 0 in every formula, but it was analysed; an
+/// element that is not given was not.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Composition {
     parts: Vec<(&'static str, f64)>,
+    below: Vec<(&'static str, f64)>,
     nickel_by_difference: bool,
 }
 
@@ -44,27 +27,34 @@ impl Composition {
     /// assert!(Composition::new(&[("Cr", 70.0), ("Al", 40.0)]).is_err());
     /// ```
     pub fn new(parts: &[(&str, f64)]) -> Result<Self, String> {
-        let mut out: Vec<(&'static str, f64)> = Vec::new();
-        for &(symbol, wt) in parts {
-            let known = ATOMIC_WEIGHTS.iter().find(|(s, _)| *s == symbol).ok_or_else(|| {
-                let near: Vec<&str> = ATOMIC_WEIGHTS
-                    .iter()
-                    .map(|(s, _)| *s)
-                    .filter(|s| s.eq_ignore_ascii_case(symbol))
-                    .collect();
-                let hint = near.first().map_or(String::new(), |s| format!("; did you mean {s} ?"));
-                format!("{symbol} is no element that this index knows{hint}")
-            })?;
+        Self::with_below(parts, &[])
+    }
+
+    /// As [`Composition::new`], with the elements that lie below a detection limit in wt%.
+    ///
+    /// # Errors
+    /// As [`Composition::new`].
+    ///
+    /// ```
+    /// use meltkin::metallurgy::composition::Composition;
+    /// let c = Composition::with_below(&[("Cr", 20.0)], &[("Ti", 0.01)]).unwrap();
+    /// assert_eq!(c.wt("Ti"), 0.0);
+    /// assert_eq!(c.lacking(&["Cr", "Ti", "Al"]), ["Al"]);
+    /// ```
+    pub fn with_below(parts: &[(&str, f64)], below: &[(&str, f64)]) -> Result<Self, String> {
+        let (mut out, mut under): (Vec<(&'static str, f64)>, Vec<(&'static str, f64)>) = Default::default();
+        for (i, &(symbol, wt)) in parts.iter().chain(below).enumerate() {
+            let symbol = exact(symbol)?;
             if !wt.is_finite() || wt < 0.0 {
                 return Err(format!("{symbol} = {wt}: a content is a number from 0"));
             }
-            if out.iter().any(|(s, _)| *s == known.0) {
+            if out.iter().chain(&under).any(|(s, _)| *s == symbol) {
                 return Err(format!("{symbol} is given twice"));
             }
-            out.push((known.0, wt));
+            if i < parts.len() { out.push((symbol, wt)) } else { under.push((symbol, wt)) }
         }
         let sum: f64 = out.iter().map(|(_, w)| w).sum();
-        let given = out.iter().any(|(s, _)| *s == "Ni");
+        let given = out.iter().chain(&under).any(|(s, _)| *s == "Ni");
         // With nickel given, rounding of a certificate may pass 100 by a little.
         if sum > if given { 101.0 } else { 100.0 } {
             return Err(format!("the contents sum to {sum:.3} wt%, more than 100"));
@@ -75,7 +65,7 @@ impl Composition {
         if out.iter().all(|(_, w)| *w == 0.0) {
             return Err("every content is 0".into());
         }
-        Ok(Self { parts: out, nickel_by_difference: !given })
+        Ok(Self { parts: out, below: under, nickel_by_difference: !given })
     }
 
     /// Nickel was taken as what is left of 100.
@@ -84,22 +74,44 @@ impl Composition {
         self.nickel_by_difference
     }
 
-    /// Content in wt%; 0 for an element that is not given.
+    /// Content in wt%; 0 for an element that is not given or below its detection limit.
     #[must_use]
     pub fn wt(&self, symbol: &str) -> f64 {
         self.parts.iter().find(|(s, _)| *s == symbol).map_or(0.0, |(_, w)| *w)
     }
 
-    /// The elements and their wt%.
+    /// The elements with a content, and their wt%.
     #[must_use]
     pub fn parts(&self) -> &[(&'static str, f64)] {
         &self.parts
     }
 
+    /// The elements below a detection limit, and that limit in wt%.
+    #[must_use]
+    pub fn below(&self) -> &[(&'static str, f64)] {
+        &self.below
+    }
+
+    /// The same composition with one element at its detection limit instead of at 0.
+    #[must_use]
+    pub fn at_limit(&self, symbol: &str) -> Self {
+        let mut out = self.clone();
+        if let Some(i) = out.below.iter().position(|(s, _)| *s == symbol) {
+            let (s, w) = out.below.remove(i);
+            out.parts.push((s, w));
+            if let Some((_, ni)) = out.parts.iter_mut().find(|(s, _)| *s == "Ni" && self.nickel_by_difference)
+            {
+                *ni = (*ni - w).max(0.0);
+            }
+        }
+        out
+    }
+
     /// Of these elements, the ones that are not given: not analysed, which is not zero.
     #[must_use]
     pub fn lacking(&self, symbols: &[&'static str]) -> Vec<&'static str> {
-        symbols.iter().copied().filter(|s| !self.parts.iter().any(|(p, _)| p == s)).collect()
+        let known = |s: &str| self.parts.iter().chain(&self.below).any(|(p, _)| *p == s);
+        symbols.iter().copied().filter(|s| !known(s)).collect()
     }
 
     /// Atomic per cent, `P(i) = 100 (w(i)/A(i)) / Σ w(j)/A(j)`, every given element counted.
@@ -113,9 +125,7 @@ impl Composition {
     /// ```
     #[must_use]
     pub fn atomic_percent(&self, symbol: &str) -> f64 {
-        let moles = |s: &str, w: f64| {
-            ATOMIC_WEIGHTS.iter().find(|(known, _)| *known == s).map_or(0.0, |(_, a)| w / a)
-        };
+        let moles = |s: &str, w: f64| atomic_weight(s).map_or(0.0, |a| w / a);
         let total: f64 = self.parts.iter().map(|(s, w)| moles(s, *w)).sum();
         100.0 * moles(symbol, self.wt(symbol)) / total
     }

@@ -1,5 +1,9 @@
 //! Freezing: moduli and the time of a thin wall.
 
+use crate::metallurgy::above_zero;
+use crate::metallurgy::finite;
+use crate::metallurgy::from_zero;
+
 /// Modulus of a box in the unit of its sides, volume over surface: `abc / (2 (ab + bc + ca))`.
 ///
 /// # Errors
@@ -12,10 +16,11 @@
 /// assert!((box_modulus(40.0, 20.0, 12.0).unwrap() - 3.1579).abs() < 0.0005);
 /// ```
 pub fn box_modulus(a: f64, b: f64, c: f64) -> Result<f64, String> {
-    if !(a > 0.0 && b > 0.0 && c > 0.0 && (a * b * c).is_finite()) {
-        return Err("the sides of a box are above 0".into());
+    for (name, v) in [("first side", a), ("second side", b), ("third side", c)] {
+        above_zero(name, v)?;
     }
-    Ok(a * b * c / (2.0 * (a * b + b * c + c * a)))
+    // V/A with each product divided out, so that very long sides do not overflow.
+    finite(0.5 / (1.0 / a + 1.0 / b + 1.0 / c))
 }
 
 /// What a thin wall is and what cools it.
@@ -61,16 +66,20 @@ pub fn freeze_time(wall: &Wall) -> Result<f64, String> {
         ("heat capacity", w.heat_capacity),
         ("transfer", w.transfer),
     ] {
-        if !(v > 0.0 && v.is_finite()) {
-            return Err(format!("{name} = {v}: a number above 0 belongs here"));
+        above_zero(name, v)?;
+    }
+    from_zero("superheat", w.superheat)?;
+    for (name, v) in [("melting", w.melting), ("mould", w.mould)] {
+        if !(v > -273.15 && v.is_finite()) {
+            return Err(format!("{name} = {v}: a temperature above -273.15 °C belongs here"));
         }
     }
-    if w.superheat < 0.0 {
-        return Err(format!("superheat = {}: a number from 0 belongs here", w.superheat));
-    }
     let difference = w.melting - w.mould;
-    if difference.is_nan() || difference <= 0.0 {
+    if difference <= 0.0 {
         return Err("the mould is not colder than the melting temperature: the wall does not freeze".into());
     }
-    Ok(w.density * w.thickness * (w.latent + w.heat_capacity * w.superheat) / (2.0 * w.transfer * difference))
+    finite(
+        w.density * w.thickness * (w.latent + w.heat_capacity * w.superheat)
+            / (2.0 * w.transfer * difference),
+    )
 }

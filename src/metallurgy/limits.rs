@@ -10,8 +10,54 @@ pub enum Content {
     Value(f64),
     /// Below this detection limit.
     Below(f64),
+    /// From the first to below the second: a sum with a part below its detection limit.
+    Between(f64, f64),
     /// Not analysed, or not readable.
     Unknown,
+}
+
+impl Content {
+    /// In a unit that is smaller by this factor. Twelve digits are kept: what is left of a decimal
+    /// after a change of unit.
+    #[must_use]
+    pub fn times(self, factor: f64) -> Self {
+        let scaled = |v: f64| if factor == 1.0 { v } else { decimal(v * factor) };
+        match self {
+            Self::Value(v) => Self::Value(scaled(v)),
+            Self::Below(x) => Self::Below(scaled(x)),
+            Self::Between(a, b) => Self::Between(scaled(a), scaled(b)),
+            Self::Unknown => Self::Unknown,
+        }
+    }
+
+    /// The content of two elements together; unknown where one of them is.
+    #[must_use]
+    pub fn plus(self, other: Self) -> Self {
+        match (self, other) {
+            (Self::Unknown, _) | (_, Self::Unknown) => Self::Unknown,
+            (Self::Value(a), Self::Value(b)) => Self::Value(decimal(a + b)),
+            (Self::Below(a), Self::Below(b)) => Self::Below(decimal(a + b)),
+            (a, b) => {
+                let ((a, c), (b, d)) = (a.ends(), b.ends());
+                Self::Between(decimal(a + b), decimal(c + d))
+            }
+        }
+    }
+
+    /// The least and the most that it can be.
+    fn ends(self) -> (f64, f64) {
+        match self {
+            Self::Value(v) => (v, v),
+            Self::Below(x) => (0.0, x),
+            Self::Between(a, b) => (a, b),
+            Self::Unknown => (0.0, f64::INFINITY),
+        }
+    }
+}
+
+/// Twelve significant digits.
+fn decimal(v: f64) -> f64 {
+    format!("{v:.11e}").parse().unwrap_or(v)
 }
 
 /// Unit of a content: mass per cent or parts per million by mass; 1 wt% is 10,000 ppm.
@@ -61,29 +107,33 @@ impl Unit {
 #[must_use]
 pub fn within(content: Content, min: Option<f64>, max: Option<f64>) -> Option<bool> {
     let slack = |x: f64| x.abs() * 1e-9;
-    match content {
-        Content::Unknown => None,
-        Content::Value(v) => {
-            Some(min.is_none_or(|m| v >= m - slack(m)) && max.is_none_or(|m| v <= m + slack(m)))
+    let (least, most) = match content {
+        Content::Unknown => return None,
+        other => other.ends(),
+    };
+    let open = !matches!(content, Content::Value(_));
+    let low = min.map_or(Some(true), |m| {
+        if least >= m - slack(m) {
+            Some(true)
+        } else if most < m - slack(m) || (open && most <= m) {
+            Some(false)
+        } else {
+            None
         }
-        Content::Below(x) => {
-            let low = match min {
-                Some(m) if m <= 0.0 => Some(true),
-                Some(m) if x <= m => Some(false),
-                Some(_) => None,
-                None => Some(true),
-            };
-            let high = match max {
-                Some(m) if x <= m + slack(m) => Some(true),
-                Some(_) => None,
-                None => Some(true),
-            };
-            match (low, high) {
-                (Some(false), _) => Some(false),
-                (Some(true), Some(true)) => Some(true),
-                _ => None,
-            }
+    });
+    let high = max.map_or(Some(true), |m| {
+        if most <= m + slack(m) {
+            Some(true)
+        } else if least > m + slack(m) {
+            Some(false)
+        } else {
+            None
         }
+    });
+    match (low, high) {
+        (Some(false), _) | (_, Some(false)) => Some(false),
+        (Some(true), Some(true)) => Some(true),
+        _ => None,
     }
 }
 
@@ -98,5 +148,33 @@ mod tests {
         assert_eq!(within(Content::Below(1.5), Some(1.0), Some(2.0)), None);
         assert_eq!(within(Content::Value(0.0035 * 10_000.0), None, Some(35.0)), Some(true));
         assert_eq!(within(Content::Value(1.0), None, None), Some(true));
+        assert_eq!(within(Content::Unknown, None, None), None);
+    }
+
+    #[test]
+    fn at_the_limit_is_within_and_below_the_minimum_is_not() {
+        assert_eq!(within(Content::Value(5.0), Some(5.0), Some(5.0)), Some(true));
+        assert_eq!(within(Content::Value(4.99), Some(5.0), None), Some(false));
+        // `<x` is strictly below x: at the minimum it fails, at the maximum it passes.
+        assert_eq!(within(Content::Below(5.0), Some(5.0), None), Some(false));
+        assert_eq!(within(Content::Below(5.0), None, Some(5.0)), Some(true));
+        assert_eq!(within(Content::Below(5.0), Some(0.0), Some(5.0)), Some(true));
+        assert_eq!(within(Content::Below(9.0), Some(5.0), Some(8.0)), None);
+        // A minimum of 0 with `<x` above the maximum: it cannot be told.
+        assert_eq!(within(Content::Below(9.0), Some(0.0), Some(8.0)), None);
+    }
+
+    #[test]
+    fn a_sum_is_as_well_known_as_its_parts() {
+        let sum = Content::Value(3.4).plus(Content::Value(3.5));
+        assert_eq!(sum, Content::Value(6.9));
+        let open = Content::Value(6.4).plus(Content::Below(0.2));
+        assert_eq!(open, Content::Between(6.4, 6.6));
+        assert_eq!(within(open, Some(6.5), Some(7.2)), None);
+        assert_eq!(within(open, Some(6.4), Some(7.2)), Some(true));
+        assert_eq!(within(open, Some(6.6), None), Some(false));
+        assert_eq!(within(open, None, Some(6.3)), Some(false));
+        assert_eq!(within(Content::Value(1.0).plus(Content::Unknown), None, Some(0.5)), None);
+        assert_eq!(Content::Below(1.0).times(10_000.0), Content::Below(10_000.0));
     }
 }

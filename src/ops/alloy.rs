@@ -4,6 +4,9 @@ use serde::Serialize;
 
 use crate::domain::tag::shown;
 use crate::domain::{Record, Value, kind};
+use crate::metallurgy::analysis::{Line, content};
+use crate::metallurgy::elements::canonical;
+use crate::metallurgy::indices::of_analysis;
 use crate::metallurgy::limits::{Content, Unit, within};
 use crate::report::columns;
 use crate::store::{Error, Result, Store};
@@ -35,7 +38,11 @@ pub struct Index {
     /// The convention behind it.
     pub convention: String,
     /// Elements that it needs and that were not analysed.
-    pub not_analysed: Vec<String>,
+    pub not_analysed: Vec<&'static str>,
+    /// What detection limits leave open: least and most; null where that does not show.
+    pub at_detection_limits: Option<(f64, f64)>,
+    /// Why there is no value.
+    pub why_none: Option<String>,
 }
 
 /// An analysis held against an alloy.
@@ -51,8 +58,10 @@ pub struct Checked {
     pub alloy: String,
     /// The elements that have a limit or were analysed.
     pub elements: Vec<Element>,
-    /// Indices.
+    /// Indices; none where there is no analysis or it holds no composition.
     pub indices: Vec<Index>,
+    /// Why there are no indices.
+    pub no_indices: Option<String>,
 }
 
 impl Checked {
@@ -100,12 +109,27 @@ impl Checked {
         }
         out.push_str(&columns(&rows));
         for i in &self.indices {
-            let value = i.value.map_or("none".into(), |v| format!("{v:.3}"));
-            out.push_str(&format!("{} {value} ({})", i.name, i.convention));
+            match (i.value, &i.why_none) {
+                (Some(v), _) => {
+                    // Limits on Md are stated to three decimals, the others to two at most.
+                    let places = if matches!(i.name, "Md" | "Ti/Al") { 3 } else { 2 };
+                    out.push_str(&format!("{} {v:.places$} ({})", i.name, i.convention));
+                }
+                (None, why) => {
+                    out.push_str(&format!("{} none: {}\n", i.name, why.as_deref().unwrap_or("no value")));
+                    continue;
+                }
+            }
+            if let Some((low, high)) = i.at_detection_limits {
+                out.push_str(&format!(", {low:.3} to {high:.3} within the detection limits"));
+            }
             if !i.not_analysed.is_empty() {
-                out.push_str(&format!(", not analysed: {}", i.not_analysed.join(" ")));
+                out.push_str(&format!(", counted as 0, not analysed: {}", i.not_analysed.join(" ")));
             }
             out.push('\n');
+        }
+        if let Some(why) = &self.no_indices {
+            out.push_str(&format!("no indices: {}\n", shown(why)));
         }
         out.push_str("Limits as specified, not widened check limits. ");
         out.push_str(crate::report::CAUTION);
@@ -163,13 +187,16 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
             Some((_, id)) => of(store, "analysis_values", "analysis", "analyses", *id)?,
             None => Vec::new(),
         };
+        let lines: Vec<Line> = values.iter().filter_map(line).collect();
+        let (indices, no_indices) = indices(&lines);
         Ok(Checked {
             subject,
             analysis: analysis.as_ref().map(|(a, _)| a.address()),
             purpose: analysis.as_ref().map(|(a, _)| a.get("purpose").to_text()),
             alloy: alloy_tag,
-            elements: elements(&limits, &values),
-            indices: Vec::new(),
+            elements: elements(&limits, &values, &lines),
+            indices,
+            no_indices,
         })
     })
 }
@@ -198,54 +225,82 @@ fn limits_of(store: &Store, alloy: &Record) -> Result<Vec<Record<'static>>> {
     of(store, "alloy_limits", "alloy", "alloys", found.id.unwrap_or(-1))
 }
 
-fn elements(limits: &[Record], values: &[Record]) -> Vec<Element> {
+/// A line of an analysis, as the knowledge takes it; none with a unit that is no unit.
+fn line<'a>(record: &'a Record) -> Option<Line<'a>> {
+    let content = match record.get("value") {
+        Value::Number(v) => Content::Value(*v),
+        Value::Below(v) => Content::Below(*v),
+        _ => Content::Unknown,
+    };
+    let unit = Unit::from_word(record.get("unit").text()?)?;
+    Some(Line { element: record.get("element").text()?, content, unit })
+}
+
+fn indices(lines: &[Line]) -> (Vec<Index>, Option<String>) {
+    if lines.is_empty() {
+        return (Vec::new(), None);
+    }
+    match of_analysis(lines) {
+        Ok(all) => {
+            let index = |i: crate::metallurgy::indices::Index| Index {
+                name: i.name,
+                value: i.value,
+                convention: i.convention,
+                not_analysed: i.not_analysed,
+                at_detection_limits: i.at_detection_limits,
+                why_none: i.why_none,
+            };
+            (all.into_iter().map(index).collect(), None)
+        }
+        Err(why) => (Vec::new(), Some(why)),
+    }
+}
+
+fn elements(limits: &[Record], values: &[Record], lines: &[Line]) -> Vec<Element> {
     let symbol = |r: &Record| r.get("element").to_text();
+    let row = |element: String, content: Content, shown, min, max, unit| Element {
+        element,
+        value: shown,
+        min,
+        max,
+        unit,
+        ok: within(content, min, max),
+    };
     let mut out = Vec::new();
     for limit in limits {
-        let name = symbol(limit);
-        let unit = limit.get("unit").to_text();
-        let value = values.iter().find(|v| symbol(v).eq_ignore_ascii_case(&name));
-        let (content, shown) = content(value, &unit);
-        let (min, max) = (limit.get("min").number(), limit.get("max").number());
-        out.push(Element { element: name, value: shown, min, max, unit, ok: within(content, min, max) });
+        let (name, unit) = (symbol(limit), limit.get("unit").to_text());
+        let found = Unit::from_word(&unit).map_or(Content::Unknown, |u| content(lines, &name, u));
+        // A cell that says why there is no value is shown as it stands.
+        let said =
+            values.iter().find(|v| symbol(v).eq_ignore_ascii_case(&name)).map(|v| v.get("value").to_text());
+        let value = match found {
+            Content::Unknown => said.map(Into::into),
+            known => plainly(known),
+        };
+        out.push(row(name, found, value, limit.get("min").number(), limit.get("max").number(), unit));
     }
-    for value in values {
-        if limits.iter().any(|l| symbol(l).eq_ignore_ascii_case(&symbol(value))) {
+    for (value, name) in values.iter().map(|v| (v, symbol(v))) {
+        if limits.iter().any(|l| same_element(&symbol(l), &name)) {
             continue;
         }
-        let unit = value.get("unit").to_text();
-        let (content, shown) = content(Some(value), &unit);
-        out.push(Element {
-            element: symbol(value),
-            value: shown,
-            min: None,
-            max: None,
-            unit,
-            ok: within(content, None, None),
-        });
+        let found = line(value).map_or(Content::Unknown, |l| l.content);
+        let value_shown = plainly(found).or_else(|| Some(value.get("value").to_text().into()));
+        out.push(row(name, found, value_shown, None, None, value.get("unit").to_text()));
     }
     out
 }
 
-/// A content in the unit of its limit, and how it is shown.
-fn content(value: Option<&Record>, unit: &str) -> (Content, Option<serde_json::Value>) {
-    let Some(record) = value else { return (Content::Unknown, None) };
-    let from = Unit::from_word(&record.get("unit").to_text());
-    let factor = match (from, Unit::from_word(unit)) {
-        (Some(a), Some(b)) => a.factor_to(b),
-        _ => return (Content::Unknown, None),
-    };
-    // Twelve digits: what is left of a decimal after a change of unit.
-    let round = |v: f64| format!("{v:.11e}").parse::<f64>().unwrap_or(v);
-    match record.get("value") {
-        Value::Number(v) => {
-            let v = round(v * factor);
-            (Content::Value(v), serde_json::Number::from_f64(v).map(serde_json::Value::Number))
-        }
-        Value::Below(v) => {
-            let v = round(v * factor);
-            (Content::Below(v), Some(format!("<{v}").into()))
-        }
-        other => (Content::Unknown, Some(other.to_text().into())),
+/// Two names of one element, in whatever case.
+fn same_element(a: &str, b: &str) -> bool {
+    a.eq_ignore_ascii_case(b) || matches!((canonical(a), canonical(b)), (Some(a), Some(b)) if a == b)
+}
+
+/// A content as JSON: a number, `<x`, or a span; none where it is not known.
+fn plainly(content: Content) -> Option<serde_json::Value> {
+    match content {
+        Content::Value(v) => serde_json::Number::from_f64(v).map(serde_json::Value::Number),
+        Content::Below(x) => Some(format!("<{x}").into()),
+        Content::Between(a, b) => Some(format!("{a} to {b}").into()),
+        Content::Unknown => None,
     }
 }

@@ -234,7 +234,8 @@ fn one_file(
             return Ok(());
         }
     };
-    load.begin(source.kind)?;
+    // A row has about so many bytes; room for too many tags would cost memory.
+    load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
     // A lot may be split from one that stands further down: such rows wait for the end of the file.
     let refers_to_itself = source
         .kind
@@ -294,7 +295,7 @@ fn one_file(
         debug_assert!(waiting.len() < left, "every pass takes some");
         left = waiting.len();
     }
-    let written = load.end()?;
+    let written = load.end(out.faults.is_empty())?;
     if written > 0 {
         out.records.insert(source.kind.name, written);
     }
@@ -338,6 +339,7 @@ pub fn export(store: &Store, folder: &Path, progress: Progress) -> Result<BTreeM
     let total = catalogue::all().count() as u64;
     store.snapshot(|| {
         let mut out = BTreeMap::new();
+        let names = store.names()?;
         for (i, kind) in catalogue::all().enumerate() {
             progress(i as u64, total, kind.name);
             let path = folder.join(format!("{}.csv", kind.name));
@@ -345,7 +347,7 @@ pub fn export(store: &Store, folder: &Path, progress: Progress) -> Result<BTreeM
             let file = File::create(&path).map_err(cannot)?;
             let mut writer = Writer::new(file, kind, &own).map_err(failed)?;
             let mut n = 0;
-            store.export(kind, |record| {
+            store.export(&names, kind, |record| {
                 n += 1;
                 writer.record(record).map_err(failed)
             })?;

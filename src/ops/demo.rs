@@ -23,11 +23,11 @@ pub fn open(path: &Path, progress: Progress) -> Result<Store> {
     if path.exists() {
         return Store::open(path);
     }
-    let mut store = Store::begin_new(path)?;
+    let mut store = Store::create_for_load(path)?;
     store.set_about("clock", CLOCK)?;
     let now = crate::domain::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
     import_texts(&mut store, &Who { person: None, now }, crate::demo::SAMPLE, false, progress)?;
-    store.move_into(path)?;
+    store.settle()?;
     Store::open(path)
 }
 

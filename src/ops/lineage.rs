@@ -16,10 +16,16 @@ pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
         let lineage = store.ancestry(link, &primary)?;
-        let judged = store.judge(&lineage)?;
+        let doubts = store.doubts(&lineage)?;
+        let holds = store.open_hold_counts()?;
         let (share, part) = shares(&lineage);
-        let place =
-            if link.kind == "blades" { Some(store.place_of(link.id, judged.held)?.word()) } else { None };
+        let mut place = None;
+        let mut behind = false;
+        if link.kind == "blades" {
+            let blade = store.locate_with(&lineage, &holds, doubts.iter().any(|d| d.carries))?;
+            place = blade.as_ref().map(|b| b.place.word());
+            behind = blade.is_some_and(|b| b.suspect);
+        }
         let nodes = lineage
             .nodes
             .iter()
@@ -29,8 +35,8 @@ pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
                 kind: n.link.kind,
                 depth: n.depth,
                 share: share[i],
-                holds: judged.holds[i],
-                suspect: judged.suspect[i] || (i == 0 && link.kind == "blades" && judged.behind_suspect),
+                holds: holds.get(&(n.link.kind, n.link.id)).copied().unwrap_or(0),
+                suspect: (i == 0 && behind) || doubts[i].on_it,
             })
             .collect();
         let edges = lineage
@@ -80,21 +86,25 @@ fn shares(lineage: &Lineage) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
 pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
-        let found = store.contained(link)?;
+        let mut found = store.contained(link)?;
         let metal = matches!(link.kind, "heats" | "ingot_lots" | "revert_lots");
         let mut not_poured = 0;
-        let blades: Vec<Blade> = found
-            .blades
-            .iter()
+        // Blades of a mould are mostly sent together.
+        let mut sent = (None, None);
+        let blades: Vec<Blade> = std::mem::take(&mut found.blades)
+            .into_iter()
             .map(|b| {
                 let mould = b.mould.and_then(|m| found.moulds.get(&m));
                 let heat = mould.and_then(|m| m.heat.as_ref());
                 if !b.made {
                     not_poured += 1;
                 }
+                if sent.0 != b.shipped_at {
+                    sent = (b.shipped_at, b.shipped_at.map(|t| t.text()));
+                }
                 Blade {
                     blade: b.tag.clone(),
-                    tag: b.tag.clone(),
+                    tag: b.tag,
                     mould: mould.map(|m| m.tag.clone()),
                     heat: heat.map(|h| h.1.clone()),
                     share: heat.filter(|_| metal).and_then(|h| {
@@ -108,8 +118,8 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                     place: b.place.word(),
                     held: b.held,
                     suspect: b.suspect,
-                    shipped_at: b.shipped_at.map(|t| t.to_string()),
-                    certificate: b.certificate.clone(),
+                    shipped_at: sent.1.clone(),
+                    certificate: b.certificate,
                 }
             })
             .collect();

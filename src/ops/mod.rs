@@ -2,7 +2,10 @@
 
 pub mod alloy;
 pub mod bundle;
+pub mod charge;
 pub mod demo;
+pub mod desk;
+pub mod drafts;
 pub mod floor;
 pub mod lineage;
 pub mod records;

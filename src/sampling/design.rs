@@ -23,9 +23,9 @@ pub struct Points {
 
 /// The plan of the smallest n, then of the smallest c, with Pa(p1) ≥ 1-α and Pa(p2) ≤ β, binomial.
 ///
-/// For each c the smallest n that keeps β rises with c, so the first c that keeps α too gives the
-/// smallest n. The search starts at the c that would do if n could be broken (the beta integral), below which none can.
-/// Source: Guenther 1969, J. Quality Technology 1:105; textbook method.
+/// For each c the smallest n that keeps β rises with c, so the first c that keeps α too gives the smallest
+/// n. The search starts at the c that would do if n could be broken (the beta integral), below which none
+/// can. Source: Guenther 1969, J. Quality Technology 1:105; textbook method.
 ///
 /// # Errors
 /// A share or risk outside (0, 1), p1 not below p2, α + β of 1 or more, or more than 1e9 pieces.

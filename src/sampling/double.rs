@@ -35,8 +35,8 @@ pub struct Outcome {
 }
 
 impl Plan {
-    /// Acceptance with a share p nonconforming (binomial): P(X1 ≤ c1) + Σ_{c1 < d < r1} P(X1 = d) P(X2 ≤ c2-d). Average sample
-    /// n1 + n2 P(c1 < X1 < r1), without curtailment. Textbook formula.
+    /// Acceptance with a share p nonconforming (binomial): P(X1 ≤ c1) + Σ_{c1 < d < r1} P(X1 = d) P(X2 ≤
+    /// c2-d). Average sample n1 + n2 P(c1 < X1 < r1), without curtailment. Textbook formula.
     ///
     /// # Errors
     /// An empty sample, numbers out of order (c1 < r1, c1 ≤ c2, r1 ≤ c2 + 1), more than 100,000 outcomes

@@ -1,8 +1,9 @@
 //! The published tables of single sampling, normal inspection (MIL-STD-105E of 1989, Tables I and II-A;
 //! ISO 2859-1 has the same plans).
 //!
-//! Table II-A is one pattern along its diagonals, so it is kept as the pattern. AQL 0.65 to 15 and letters A to Q were
-//! compared cell by cell with a printed extract; the rest, and the code letters of levels other than II, are from memory.
+//! Table II-A is one pattern along its diagonals, so it is kept as the pattern. AQL 0.65 to 15 and letters A
+//! to Q were compared cell by cell with a printed extract; the rest, and the code letters of levels other
+//! than II, are from memory.
 
 /// An inspection level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

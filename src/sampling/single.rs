@@ -28,8 +28,8 @@ impl Plan {
         Ok(())
     }
 
-    /// The chance of accepting lots from a process with a share p nonconforming: P(X ≤ c), X binomial (n, p). Type B;
-    /// textbook formula.
+    /// The chance of accepting lots from a process with a share p nonconforming: P(X ≤ c), X binomial (n,
+    /// p). Type B; textbook formula.
     ///
     /// # Errors
     /// n of 0, p outside 0 to 1.
@@ -97,8 +97,8 @@ impl Plan {
         Ok(())
     }
 
-    /// The average outgoing quality p Pa (N-n)/N: the share nonconforming behind the inspection where rejected lots
-    /// are sorted and what is found is replaced. Textbook formula (Dodge and Romig 1959).
+    /// The average outgoing quality p Pa (N-n)/N: the share nonconforming behind the inspection where
+    /// rejected lots are sorted and what is found is replaced. Textbook formula (Dodge and Romig 1959).
     ///
     /// # Errors
     /// As [`Plan::accepts`]; a sample larger than the lot.
@@ -113,8 +113,8 @@ impl Plan {
         Ok(p * self.accepts(p)? * ((lot - self.n) as f64 / lot as f64))
     }
 
-    /// The average total inspection n + (1-Pa)(N-n): pieces looked at per lot, sorted lots included. Textbook formula (Dodge and
-    /// Romig 1959).
+    /// The average total inspection n + (1-Pa)(N-n): pieces looked at per lot, sorted lots included.
+    /// Textbook formula (Dodge and Romig 1959).
     ///
     /// # Errors
     /// As [`Plan::outgoing`].

@@ -17,9 +17,9 @@ pub fn nonconforming(lot: u64, quality: f64) -> u64 {
     ((exact - 1e-9 * exact.max(1.0)).ceil() as u64).clamp(1, lot.max(1))
 }
 
-/// The smallest sample that, without a nonconforming piece in it, shows with confidence that the lot is better than
-/// `quality`: the smallest n with P(0 in the sample | D in the lot) ≤ 1 - confidence, hypergeometric, D = ⌈N q⌉,
-/// at least 1. Textbook method.
+/// The smallest sample that, without a nonconforming piece in it, shows with confidence that the lot is
+/// better than `quality`: the smallest n with P(0 in the sample | D in the lot) ≤ 1 - confidence,
+/// hypergeometric, D = ⌈N q⌉, at least 1. Textbook method.
 ///
 /// # Errors
 /// An empty lot, a quality outside 0 to 1, a confidence outside (0, 1).

@@ -103,8 +103,8 @@ pub fn capability(process: Process, tolerance: Tolerance, conf: f64) -> Result<C
     })
 }
 
-/// The pooled standard deviation within groups and its degrees of freedom, √(Σ Σ (x-x̄_i)²/(N-k)). In the unit of
-/// the values. Textbook formula.
+/// The pooled standard deviation within groups and its degrees of freedom, √(Σ Σ (x-x̄_i)²/(N-k)). In the
+/// unit of the values. Textbook formula.
 ///
 /// # Errors
 /// No group of two or more values.

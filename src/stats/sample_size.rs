@@ -29,9 +29,9 @@ pub struct Plan {
     pub moulds_per_arm: u64,
 }
 
-/// Blades in each arm if they were independent, not rounded:
-/// (z_{1-α/2} √(2p̄(1-p̄)) + z_{power:?} √(p1(1-p1)+p2(1-p2)))² / (p1-p2)² with p̄ = (p1+p2)/2.
-/// Normal approximation without continuity correction; Fleiss, Levin and Paik, Statistical Methods for Rates and Proportions, ch. 4.
+/// Blades in each arm if they were independent, not rounded: (z_{1-α/2} √(2p̄(1-p̄)) + z_{power:?}
+/// √(p1(1-p1)+p2(1-p2)))² / (p1-p2)² with p̄ = (p1+p2)/2. Normal approximation without continuity
+/// correction; Fleiss, Levin and Paik, Statistical Methods for Rates and Proportions, ch. 4.
 ///
 /// # Errors
 /// A share outside 0 to 1, equal shares, alpha or power outside (0, 1), power not above alpha/2.
@@ -89,8 +89,9 @@ pub fn power(rate: f64, worth_having: f64, alpha: f64, n: f64) -> Result<f64, St
     Ok(normal_cdf(ahead / other))
 }
 
-/// The size of a trial with `per_mould` blades in a mould and an intracluster correlation ρ: independent blades times
-/// 1 + (m-1)ρ, and the moulds that hold them. Source: Donner and Klar 2000, Design and Analysis of Cluster Randomization Trials.
+/// The size of a trial with `per_mould` blades in a mould and an intracluster correlation ρ: independent
+/// blades times 1 + (m-1)ρ, and the moulds that hold them. Source: Donner and Klar 2000, Design and Analysis
+/// of Cluster Randomization Trials.
 ///
 /// # Errors
 /// As [`independent`]; fewer than one blade in a mould; ρ outside 0 to 1; more than 1e12 blades.

@@ -52,8 +52,8 @@ pub fn one_sided(n: u64, coverage: f64, confidence: f64) -> Result<f64, String> 
 }
 
 /// k of the two-sided tolerance interval x̄ ± ks, √((n-1)(1+1/n) z²_{(1+P)/2} / χ²_{1-γ,n-1}): an
-/// approximation within about 1 % of the exact factor from n = 10 on. Source: Howe 1969, J. American Statistical
-/// Association 64:610.
+/// approximation within about 1 % of the exact factor from n = 10 on. Source: Howe 1969, J. American
+/// Statistical Association 64:610.
 ///
 /// # Errors
 /// As [`one_sided`].

@@ -75,6 +75,7 @@ pub(super) fn correct(
     let tags = Tags::new(db)?;
     let (resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
+    faults.extend(door::extra_rules(&resolved, &tags, &own)?);
     if !faults.is_empty() {
         return Err(door::faults_to_error(found.kind, &faults));
     }
@@ -131,7 +132,7 @@ pub fn replace(
         let sql = format!("UPDATE {} SET {} WHERE id = ?1", shape.kind.name, columns.join(", "));
         let mut statement = db.prepare_cached(&sql)?;
         statement.raw_bind_parameter(1, id)?;
-        rows::bind(&mut statement, shape, resolved, 2, entry, digest, &mut String::new())?;
+        rows::bind(&mut *statement, shape, resolved, 2, entry, digest, &mut String::new())?;
         statement.raw_execute()?;
         return Ok(());
     }

@@ -2,8 +2,8 @@
 
 use std::collections::HashMap;
 
+use rusqlite::Connection;
 use rusqlite::types::Value as Sql;
-use rusqlite::{Connection, Statement};
 
 use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
@@ -12,13 +12,14 @@ use crate::domain::{Record, Value};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::resolve::resolve;
-use crate::store::rows::{self, Resolved};
+use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{Store, Who, amend, authority, door, lineage, read};
 
 /// What holds for every connection outside a load.
-const CHECKS_ON: &str = "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF";
+const CHECKS_ON: &str =
+    "PRAGMA foreign_keys = ON; PRAGMA ignore_check_constraints = OFF; PRAGMA cache_size = -16384";
 
 /// What became of a row.
 #[derive(Debug, PartialEq)]
@@ -38,7 +39,7 @@ pub struct Load<'db> {
     tags: Tags<'db>,
     own: Vec<OwnField>,
     dropped: Vec<String>,
-    file: Option<File<'db>>,
+    file: Option<Box<File<'db>>>,
     trusted: bool,
     action: &'static str,
     pending: Vec<(read::Found, Record<'static>)>,
@@ -49,7 +50,7 @@ pub struct Load<'db> {
 struct File<'db> {
     kind: &'static Kind,
     shape: &'static Shape,
-    insert: Statement<'db>,
+    insert: Filling<'db>,
     entry: i64,
     next_id: i64,
     digests: Vec<u64>,
@@ -57,10 +58,12 @@ struct File<'db> {
     canonical: String,
     extra: String,
     fresh: bool,
+    places: check::Places,
+    /// Position of the item, where rows without one are counted.
+    item: Option<usize>,
+    /// Has rules of its own for each row: holds, re-tags.
+    special: bool,
     seen: std::collections::HashSet<u64>,
-    has_rules: bool,
-    has_item: bool,
-    note: usize,
 }
 
 impl Store {
@@ -73,7 +76,8 @@ impl Store {
         // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
         // SQLite need not do it again (it would build a table of the choices for every row).
         self.db.execute_batch(
-            "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON; BEGIN IMMEDIATE",
+            "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON;
+             PRAGMA cache_size = -65536; BEGIN IMMEDIATE",
         )?;
         let begun = (|| {
             Ok(Load {
@@ -119,23 +123,24 @@ impl<'db> Load<'db> {
         self.tags.alias(new, old);
     }
 
-    /// Begins a file.
+    /// Begins a file whose header has the fields that `given` says; of about so many rows.
     ///
     /// # Errors
     /// The person may not write this kind, or the store cannot be written.
-    pub fn begin(&mut self, kind: &'static Kind) -> Result<()> {
+    pub fn begin(&mut self, kind: &'static Kind, rows: usize, given: impl Fn(&str) -> bool) -> Result<()> {
         if !self.trusted && !matches!(kind.writer, Writer::QualityFor(_)) {
             authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
         }
+        self.tags.begin(if kind.tagged() { rows } else { 0 });
         let shape = shape::of(kind);
         let fresh = !self.tags.held_rows(kind);
         if fresh {
             self.drop_indexes(kind)?;
         }
-        self.file = Some(File {
+        self.file = Some(Box::new(File {
             kind,
             shape,
-            insert: self.db.prepare(&shape.insert)?,
+            insert: Filling::new(self.db, shape, given)?,
             entry: journal::head(self.db)?.0 + 1,
             next_id: if shape.has_id { door::next_id(self.db, shape)? } else { 0 },
             digests: Vec::new(),
@@ -143,11 +148,11 @@ impl<'db> Load<'db> {
             canonical: String::new(),
             extra: String::new(),
             fresh,
+            places: check::Places::of(kind),
+            item: kind.index("item"),
+            special: matches!(kind.name, "holds" | "retags" | "process_limits"),
             seen: std::collections::HashSet::new(),
-            has_rules: check::has_rules(kind),
-            has_item: kind.field("item").is_some(),
-            note: kind.fields.len() + 2,
-        });
+        }));
         Ok(())
     }
 
@@ -179,37 +184,38 @@ impl<'db> Load<'db> {
         };
         let kind = file.kind;
         let mut faults = Vec::new();
-        if kind.name == "holds" && record.get("hold").is_blank() {
-            record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
-        }
-        if kind.name == "holds" && !self.trusted {
-            if let Err(refused) = authority::permit(self.db, &self.who, kind, "importing lifted holds", |f| {
-                !record.get(f).is_blank()
-            }) {
+        if file.special && kind.name == "holds" {
+            if record.get("hold").is_blank() {
+                record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
+            }
+            let asked = |f: &str| !record.get(f).is_blank();
+            let permit = || authority::permit(self.db, &self.who, kind, "importing lifted holds", asked);
+            if !self.trusted
+                && let Err(refused) = permit()
+            {
                 self.file = Some(file);
                 return Err(refused);
             }
         }
-        if file.has_item && record.get("item").is_blank() {
-            let stem = record.address();
-            let n = file.items.entry(stem).and_modify(|n| *n += 1).or_insert(1);
-            let n = *n;
-            record.set("item", Value::Count(n));
-        }
-        let (resolved, found) = resolve(record, &self.tags)?;
+        let (mut resolved, found) = resolve(record, &self.tags)?;
         faults.extend(found);
-        if file.has_rules {
-            faults.extend(check::between(&resolved.record));
+        // Counted once it is known which records are meant: a tag may be written in several ways.
+        if let Some(item) = file.item.filter(|i| resolved.record.values[*i].is_blank()) {
+            let n = file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1);
+            resolved.record.values[item] = Value::Count(*n);
         }
-        if resolved.record.values[file.note].is_blank() {
-            for guard in check::guards(&resolved.record, &self.own) {
-                let value = resolved.record.get(&guard.field).to_text();
-                let message = format!("{}; if it is right, say why in the note", guard.message);
-                faults.push(Fault::new(&guard.field, &value, message));
+        if !file.places.clean(&resolved.record) {
+            faults.extend(check::between(&resolved.record));
+            if resolved.record.values[file.shape.note].is_blank() {
+                for guard in check::guards(&resolved.record, &self.own) {
+                    let value = resolved.record.get(&guard.field).to_text();
+                    let message = format!("{}; if it is right, say why in the note", guard.message);
+                    faults.push(Fault::new(&guard.field, &value, message));
+                }
             }
         }
-        if matches!(kind.name, "holds" | "retags") {
-            faults.extend(door::extra_rules(&resolved, &self.tags)?);
+        if file.special {
+            faults.extend(door::extra_rules(&resolved, &self.tags, &self.own)?);
         }
         let outcome = self.put(&mut file, &resolved, faults);
         self.file = Some(file);
@@ -240,11 +246,11 @@ impl<'db> Load<'db> {
         let digest = rows::digest(&file.canonical);
         let mut first = 1;
         if file.shape.has_id {
-            file.insert.raw_bind_parameter(1, file.next_id)?;
+            file.insert.integer(1, file.next_id)?;
             first = 2;
         }
         rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
-        match file.insert.raw_execute() {
+        match file.insert.execute() {
             Ok(_) => {}
             Err(rusqlite::Error::SqliteFailure(e, _))
                 if matches!(
@@ -258,7 +264,7 @@ impl<'db> Load<'db> {
             Err(e) => return Err(e.into()),
         }
         file.digests.push(digest as u64);
-        if let Some(tag) = resolved.record.tag() {
+        if let Some(tag) = file.shape.tag.and_then(|i| resolved.record.values[i].text()) {
             self.tags.wrote(kind, tag, file.next_id);
         }
         if kind.name == "own_fields" {
@@ -284,7 +290,7 @@ impl<'db> Load<'db> {
     fn known(&mut self, file: &mut File<'db>, resolved: &Resolved) -> Result<Known> {
         let record = &resolved.record;
         let kind = file.kind;
-        let found = if let Some(text) = record.tag() {
+        let found = if let Some(text) = file.shape.tag.and_then(|i| record.values[i].text()) {
             if kind.revisioned {
                 let wanted = record.get("revision").text().unwrap_or("");
                 let all = self.tags.revisions(kind, text)?;
@@ -292,7 +298,7 @@ impl<'db> Load<'db> {
                     Some(r) => read::load(self.db, file.shape, &[Sql::Integer(r.id)])?,
                     None if all.is_empty() => {
                         if let Some(other) = self.tags.taken(text, kind)? {
-                            return Ok(Known::Clash(taken(text, other)));
+                            return Ok(Known::Clash(taken(kind, text, other)));
                         }
                         return Ok(Known::No);
                     }
@@ -301,7 +307,7 @@ impl<'db> Load<'db> {
             } else {
                 match self.tags.taken(text, kind)? {
                     None => return Ok(Known::No),
-                    Some(other) if other != kind.name => return Ok(Known::Clash(taken(text, other))),
+                    Some(other) if other != kind.name => return Ok(Known::Clash(taken(kind, text, other))),
                     Some(_) if file.fresh => return Ok(Known::Clash(twice(kind, text))),
                     Some(_) => match self.tags.find(text, &[kind.name])? {
                         Some((link, _)) => read::load(self.db, file.shape, &[Sql::Integer(link.id)])?,
@@ -407,15 +413,17 @@ impl<'db> Load<'db> {
         Ok(n)
     }
 
-    /// Ends the file: its journal entry. Gives the number of rows written.
+    /// Ends the file: its journal entry, and if all is `whole` so far its indexes, while its pages are
+    /// at hand. Gives the number of rows written.
     ///
     /// # Errors
     /// The store cannot be written.
-    pub fn end(&mut self) -> Result<usize> {
+    pub fn end(&mut self, whole: bool) -> Result<usize> {
         let Some(mut file) = self.file.take() else { return Ok(0) };
         let n = file.digests.len();
         if n > 0 {
-            let digest = journal::fold(&mut file.digests);
+            // Forty megabytes at five million rows: gone before the indexes are sorted.
+            let digest = journal::fold(&mut std::mem::take(&mut file.digests));
             let seq = journal::append(
                 self.db,
                 &self.who,
@@ -428,9 +436,20 @@ impl<'db> Load<'db> {
             )?;
             debug_assert_eq!(seq, file.entry, "nothing else is journalled while a file comes in");
         }
+        drop(file.insert);
+        if whole {
+            self.make_indexes()?;
+        }
         let replaced = self.replace_starters()?;
         lineage::refuse_cycles(self.db, file.kind.name)?;
         Ok(n + replaced)
+    }
+
+    fn make_indexes(&mut self) -> Result<()> {
+        for sql in std::mem::take(&mut self.dropped) {
+            self.db.execute_batch(&sql)?;
+        }
+        Ok(())
     }
 
     /// Ends the load: makes the indexes again and commits, or takes everything back.
@@ -440,9 +459,7 @@ impl<'db> Load<'db> {
     pub fn finish(mut self, keep: bool) -> Result<()> {
         self.file = None;
         if keep {
-            for sql in std::mem::take(&mut self.dropped) {
-                self.db.execute_batch(&sql)?;
-            }
+            self.make_indexes()?;
             self.db.execute_batch("COMMIT")?;
         } else {
             self.db.execute_batch("ROLLBACK")?;
@@ -464,6 +481,7 @@ fn twice(kind: &Kind, address: &str) -> Fault {
     Fault::new(column, address, "stands in this file twice")
 }
 
-fn taken(text: &str, other: &str) -> Fault {
-    Fault::new("", text, format!("the tag is taken by {}", rows::named(other, text)))
+fn taken(kind: &Kind, text: &str, other: &str) -> Fault {
+    let column = kind.tag_field().map_or("", |f| f.name);
+    Fault::new(column, text, format!("the tag is taken by {}", rows::named(other, text)))
 }

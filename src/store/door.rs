@@ -3,7 +3,7 @@
 use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, TransactionBehavior};
 
-use crate::domain::check::{self, Fault, Guard};
+use crate::domain::check::{self, Fault, Guard, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, Value, tag};
@@ -212,7 +212,7 @@ fn log(
     let tags = Tags::new(db)?;
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
-    faults.extend(extra_rules(&resolved, &tags)?);
+    faults.extend(extra_rules(&resolved, &tags, &own)?);
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
@@ -340,8 +340,11 @@ pub(super) fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Re
     Ok(())
 }
 
+/// What a process limit may be scoped to, mostly.
+const SCOPES: &[&str] = &["alloys", "parts", "shell_recipes", "running_systems", "instruments"];
+
 /// Rules that need other records.
-pub fn extra_rules(resolved: &Resolved, tags: &Tags) -> Result<Vec<Fault>> {
+pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result<Vec<Fault>> {
     let record = &resolved.record;
     let mut faults = Vec::new();
     match record.kind.name {
@@ -363,6 +366,22 @@ pub fn extra_rules(resolved: &Resolved, tags: &Tags) -> Result<Vec<Fault>> {
                     &old,
                     tags.unknown(&old, crate::store::tags::all_plain())?,
                 ));
+            }
+        }
+        // A limit that names nothing would never be asked, and nobody would know.
+        "process_limits" => {
+            if let Some(kind) = record.get("record").text().and_then(crate::domain::kind) {
+                let field = record.get("field").to_text();
+                let its_own = own.iter().any(|o| o.record == kind.name && o.name == field);
+                if kind.field(&field).is_none() && !its_own {
+                    faults.push(Fault::new("field", &field, check::unknown_field(kind, &field, own)));
+                }
+            }
+            if let Some(scope) = record.get("scope").text() {
+                if tags.anything(scope)?.is_none() {
+                    let message = tags.unknown(scope, SCOPES)?;
+                    faults.push(Fault::new("scope", scope, message));
+                }
             }
         }
         _ => {}
@@ -437,7 +456,7 @@ pub fn put(
         statement.raw_bind_parameter(1, id)?;
         first = 2;
     }
-    rows::bind(&mut statement, shape, resolved, first, entry, digest, &mut String::new())?;
+    rows::bind(&mut *statement, shape, resolved, first, entry, digest, &mut String::new())?;
     statement.raw_execute()?;
     Ok(())
 }

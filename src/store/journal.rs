@@ -14,8 +14,6 @@ use crate::domain::record::json_string;
 use crate::store::Who;
 use crate::store::error::Result;
 
-const HEX: &[u8; 16] = b"0123456789abcdef";
-
 /// What stands before the first entry.
 pub const BEFORE_FIRST: &str = "0000000000000000000000000000000000000000000000000000000000000000";
 
@@ -77,6 +75,8 @@ impl Entry {
         hex32(&hasher.finalize())
     }
 }
+
+const HEX: &[u8; 16] = b"0123456789abcdef";
 
 /// Hex digits of a hash.
 pub fn hex32(bytes: &[u8]) -> String {
@@ -168,7 +168,9 @@ pub fn fold(digests: &mut [u64]) -> String {
     for part in digests.chunks(512) {
         block.clear();
         for &d in part {
-            block.extend((0..16).map(|i| HEX[(d >> (60 - 4 * i)) as usize & 15]));
+            for shift in (0..16).rev() {
+                block.push(HEX[(d >> (4 * shift)) as usize & 15]);
+            }
             block.push(b'\n');
         }
         hasher.update(&block);

@@ -13,10 +13,15 @@ use crate::domain::kind::Kind;
 use crate::domain::{catalogue, kind};
 use crate::store::Store;
 use crate::store::error::{Error, Result};
+use crate::store::ids::IdSet;
 use crate::store::rows::Link;
 
 /// What can be held, for the sentence that refuses the rest.
 pub const HOLDABLE: &str = "has nothing downstream that a hold could fence; what can be held: metal, wax, core, filter, powder, slurry and stucco lots, shell recipes and batches, running systems, pattern runs, moulds, oven runs, heats, blades, treatments, lots, instruments";
+
+const OPEN: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
+const OF_LOT: &str = "SELECT blade FROM lot_blades WHERE lot = ?1";
+const MOULD_OF: &str = "SELECT mould FROM blades WHERE id = ?1";
 
 /// A table whose rows link children to parents.
 #[derive(Debug)]
@@ -31,7 +36,7 @@ pub struct Edges {
     via: Option<&'static str>,
     /// Carries a mass.
     mass: bool,
-    /// `SELECT parents…, via, mass, extra FROM table WHERE child = ?1`.
+    /// `SELECT parents…, their tags…, via, mass, extra FROM table WHERE child = ?1`.
     up: String,
     /// For each parent: `SELECT child FROM table WHERE parent = ?1`.
     down: Vec<String>,
@@ -64,24 +69,36 @@ fn of_kind(kind: &'static Kind) -> Option<Edges> {
     let via = ["position", "coat", "pour_order"].into_iter().find(|f| kind.field(f).is_some());
     let mass = kind.field("mass_kg").is_some() && kind.name != "pours";
     let columns: Vec<&str> = parents.iter().map(|(_, c, _)| c.as_str()).collect();
+    let tags: Vec<String> = parents
+        .iter()
+        .filter_map(|(parent, column, _)| {
+            let tag = crate::domain::kind(parent)?.tag_field()?.name;
+            Some(format!("(SELECT p.\"{tag}\" FROM {parent} p WHERE p.id = t.{column})"))
+        })
+        .collect();
     let up = format!(
-        "SELECT {}, {}, {}, extra{} FROM {} WHERE {child_column} = ?1",
+        "SELECT {}, {}, {}, {}, extra{} FROM {} t WHERE {child_column} = ?1",
         columns.join(", "),
+        tags.join(", "),
         via.unwrap_or("NULL"),
         if mass { "mass_kg" } else { "NULL" },
         if kind.name == "blades" { ", cavity" } else { "" },
         kind.name
     );
+    // A child may stand there more than once: a mould for each coat, a heat for each item.
+    let often = matches!(kind.name, "coats" | "charges");
+    let select = if often { "SELECT DISTINCT" } else { "SELECT" };
     let down = parents
         .iter()
-        .map(|(_, column, _)| format!("SELECT {child_column} FROM {} WHERE {column} = ?1", kind.name))
+        .map(|(_, column, _)| format!("{select} {child_column} FROM {} WHERE {column} = +?1", kind.name))
         .collect();
     Some(Edges { table: kind.name, child, parents, via, mass, up, down })
 }
 
 /// Every query of trace and containment, for the test that reads their plans.
 pub fn queries() -> Vec<String> {
-    edges().iter().flat_map(|e| std::iter::once(e.up.clone()).chain(e.down.iter().cloned())).collect()
+    let of_edges = edges().iter().flat_map(|e| std::iter::once(e.up.clone()).chain(e.down.iter().cloned()));
+    of_edges.chain([OPEN, OF_LOT, MOULD_OF].map(String::from)).collect()
 }
 
 /// A hold on a record of this kind fences something.
@@ -135,7 +152,11 @@ impl Store {
     }
 }
 
-fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
+/// What went into a record.
+///
+/// # Errors
+/// The store cannot be read.
+pub(crate) fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
     let mut out = Lineage::default();
     let mut known: HashMap<(&'static str, i64), usize> = HashMap::new();
     known.insert((start.kind, start.id), 0);
@@ -148,7 +169,8 @@ fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
             let mut q = db.prepare_cached(&edge.up)?;
             let mut rows = q.query([node.id])?;
             while let Some(row) = rows.next()? {
-                let n = edge.parents.len();
+                let parents = edge.parents.len();
+                let n = 2 * parents;
                 let via: Option<i64> = row.get(n)?;
                 let extra: Option<String> = row.get(n + 2)?;
                 let cavity: Option<String> = if edge.table == "blades" { row.get(n + 3)? } else { None };
@@ -159,7 +181,7 @@ fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
                         None => {
                             let tag = match named_revision(extra.as_deref(), field) {
                                 Some(named) => named,
-                                None => tag_of(db, parent, id)?,
+                                None => row.get(parents + i)?,
                             };
                             let link = Link { kind: parent, id };
                             out.nodes.push(Node { link, tag, depth: depth + 1 });
@@ -213,9 +235,9 @@ fn tag_of(db: &Connection, name: &'static str, id: i64) -> Result<String> {
 #[derive(Clone, Debug, Default)]
 pub struct Fence {
     /// Moulds; every blade of theirs is inside.
-    pub moulds: HashSet<i64>,
+    pub moulds: IdSet,
     /// Blades inside by another way.
-    pub blades: HashSet<i64>,
+    pub blades: IdSet,
     /// Other records inside, the start included.
     pub others: HashSet<(&'static str, i64)>,
 }
@@ -267,9 +289,8 @@ pub fn descend(db: &Connection, start: &[Link], through_moulds: bool) -> Result<
                     let child = Link { kind: edge.child, id: row.get(0)? };
                     enter(&mut fence, &mut queue, child);
                     if through_moulds && edge.table == "blades" {
-                        let mould: Option<i64> = db
-                            .prepare_cached("SELECT mould FROM blades WHERE id = ?1")?
-                            .query_row([child.id], |r| r.get(0))?;
+                        let mould: Option<i64> =
+                            db.prepare_cached(MOULD_OF)?.query_row([child.id], |r| r.get(0))?;
                         if let Some(id) = mould {
                             enter(&mut fence, &mut queue, Link { kind: "moulds", id });
                         }
@@ -278,7 +299,7 @@ pub fn descend(db: &Connection, start: &[Link], through_moulds: bool) -> Result<
             }
         }
         if link.kind == "lots" {
-            let mut q = db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1")?;
+            let mut q = db.prepare_cached(OF_LOT)?;
             let mut rows = q.query([link.id])?;
             while let Some(row) = rows.next()? {
                 enter(&mut fence, &mut queue, Link { kind: "blades", id: row.get(0)? });
@@ -395,8 +416,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn open_hold_counts(&self) -> Result<HashMap<(&'static str, i64), usize>> {
-        let mut q =
-            self.db.prepare_cached("SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL")?;
+        let mut q = self.db.prepare_cached(OPEN)?;
         let mut rows = q.query([])?;
         let mut out = HashMap::new();
         while let Some(row) = rows.next()? {

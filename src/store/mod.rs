@@ -9,7 +9,9 @@ pub mod authority;
 pub mod backup;
 pub mod bulk;
 pub mod door;
+pub mod doubt;
 pub mod error;
+mod ids;
 pub mod journal;
 pub mod lineage;
 pub mod open;
@@ -22,7 +24,6 @@ mod rows;
 mod shape;
 pub mod suspects;
 pub mod tags;
-pub mod upward;
 pub mod verify;
 
 pub use error::{Error, Result};

@@ -146,50 +146,61 @@ impl Store {
         Ok(Self { db, path: path.into(), read_only: false })
     }
 
-    /// Begins a new store beside the place where it will stand: without a log and without syncs, as
-    /// nobody reads it before [`Store::move_into`].
+    /// Makes an empty store for a first load, under another name beside its own. Nothing is on the
+    /// disk for sure until [`Store::settle`] gives it its name: that is what makes it all or nothing,
+    /// so the log that guards an ordinary write is left out. What interrupted loads left is
+    /// removed.
     ///
     /// # Errors
     /// There is a file already, or it cannot be made.
-    pub fn begin_new(path: &Path) -> Result<Self> {
+    pub fn create_for_load(path: &Path) -> Result<Self> {
         if path.exists() {
             return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
         }
-        let part = making(path);
-        remove(&part);
+        sweep(path);
+        let part = loading(path);
+        let _ = std::fs::remove_file(&part);
         let store = Self::create(&part)?;
         store.db.execute_batch("PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF")?;
-        Ok(store)
+        Ok(Self { path: path.into(), ..store })
     }
 
-    /// Puts a store begun with [`Store::begin_new`] in its place: on the disk first, then by one
-    /// rename, so that it is there whole or not at all.
+    /// Puts what was loaded on the disk and gives the file its name.
     ///
     /// # Errors
-    /// The file cannot be written, or the place was taken meanwhile.
-    pub fn move_into(self, path: &Path) -> Result<()> {
+    /// The file cannot be written, or another one has taken the name meanwhile.
+    pub fn settle(self) -> Result<()> {
+        let path = self.path.clone();
+        let part = loading(&path);
+        let failed = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", path.display()));
         self.db.execute_batch("PRAGMA synchronous = FULL; PRAGMA journal_mode = WAL")?;
-        let part = self.path.clone();
         self.close()?;
-        let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", path.display()));
-        std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(cannot)?;
-        if path.exists() {
-            remove(&part);
-            return Err(Error::Input(format!("{}: was made by another program meanwhile", path.display())));
-        }
-        std::fs::rename(&part, path).map_err(cannot)?;
+        std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(failed)?;
+        // A link, as a rename would replace a store that somebody made meanwhile.
+        std::fs::hard_link(&part, &path)
+            .or_else(|e| match e.kind() {
+                std::io::ErrorKind::AlreadyExists => Err(e),
+                _ => std::fs::rename(&part, &path),
+            })
+            .map_err(failed)?;
+        let _ = std::fs::remove_file(&part);
         if let Some(folder) = path.parent() {
             let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-            std::fs::File::open(folder).and_then(|f| f.sync_all()).map_err(cannot)?;
+            // Not every file system can sync a folder.
+            let _ = std::fs::File::open(folder).and_then(|f| f.sync_all());
         }
         Ok(())
     }
 
-    /// Takes away a store that was begun and not finished.
+    /// Takes a load that came to nothing away.
     pub fn abandon(self) {
-        let part = self.path.clone();
+        let part = loading(&self.path);
         drop(self);
-        remove(&part);
+        for end in ["", "-wal", "-shm"] {
+            let mut name = part.as_os_str().to_owned();
+            name.push(end);
+            let _ = std::fs::remove_file(name);
+        }
     }
 
     /// A store in memory, for tests and for checks that write nothing.
@@ -242,6 +253,37 @@ impl Store {
         Ok(())
     }
 
+    /// The steps by which SQLite answers a query, in its own words.
+    ///
+    /// # Errors
+    /// The query cannot be read.
+    pub fn plan(&self, sql: &str) -> Result<Vec<String>> {
+        let mut q = self.db.prepare(&format!("EXPLAIN QUERY PLAN {sql}"))?;
+        let mut rows = q.raw_query();
+        let mut out = Vec::new();
+        while let Some(row) = rows.next()? {
+            out.push(row.get(3)?);
+        }
+        Ok(out)
+    }
+
+    /// How often SQLite prepares a query again when it is asked with other values: it does where the
+    /// values could bear on the plan, and that costs more than the query.
+    ///
+    /// # Errors
+    /// The query cannot be run.
+    pub fn prepared_again(&self, sql: &str) -> Result<i32> {
+        let mut q = self.db.prepare(sql)?;
+        for value in 1..=3_i64 {
+            for at in 1..=q.parameter_count() {
+                q.raw_bind_parameter(at, value)?;
+            }
+            let mut rows = q.raw_query();
+            while rows.next()?.is_some() {}
+        }
+        Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
+    }
+
     /// Runs a read as one snapshot.
     ///
     /// # Errors
@@ -257,19 +299,30 @@ impl Store {
     }
 }
 
-/// Where a store is made before it is moved into its place.
-fn making(path: &Path) -> PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(".making");
-    name.into()
+/// The name of a store while its first load lasts.
+fn loading(path: &Path) -> PathBuf {
+    let mut part = path.as_os_str().to_owned();
+    part.push(format!(".loading-{}", std::process::id()));
+    part.into()
 }
 
-/// Removes a store's file and what SQLite keeps beside it.
-fn remove(path: &Path) {
-    for end in ["", "-wal", "-shm", "-journal"] {
-        let mut name = path.as_os_str().to_owned();
-        name.push(end);
-        let _ = std::fs::remove_file(name);
+/// Removes what interrupted loads left: files named after a process that is gone. Where the system
+/// does not tell which processes there are, they stay.
+fn sweep(path: &Path) {
+    let processes = Path::new("/proc");
+    let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else { return };
+    if !processes.join("self").exists() {
+        return;
+    }
+    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
+    let stem = format!("{}.loading-", name.to_string_lossy());
+    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
+        let name = entry.file_name().to_string_lossy().into_owned();
+        let Some(rest) = name.strip_prefix(&stem) else { continue };
+        let process: String = rest.chars().take_while(char::is_ascii_digit).collect();
+        if !process.is_empty() && !processes.join(&process).exists() {
+            let _ = std::fs::remove_file(entry.path());
+        }
     }
 }
 

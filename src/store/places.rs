@@ -1,15 +1,62 @@
 //! What came out of a record, and where each blade is now.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::domain::{Stamp, place::Place};
 use crate::store::Store;
+use crate::store::doubt::{self, Doubt};
 use crate::store::error::Result;
-use crate::store::lineage::{self, Fence};
+use crate::store::ids::{IdMap, IdSet};
+use crate::store::lineage::{self, Fence, Lineage};
 use crate::store::rows::Link;
 use crate::trace::{Melted, shares_in};
+
+// A value behind a plus is not looked at when the plan is made: some plans would be made anew for
+// each value otherwise, which costs more than the query.
+const TRIAL_MOULDS: &str = "SELECT mould FROM trial_moulds WHERE trial = ?1";
+const CONCEDED: &str = "SELECT blade FROM dispositions WHERE concession = ?1";
+const OPEN_HOLDS: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
+const BY_MOULD: &str = "SELECT id, blade, mould FROM blades WHERE mould BETWEEN ?1 AND ?2";
+const BY_ID: &str = "SELECT id, blade, mould FROM blades WHERE id BETWEEN ?1 AND ?2";
+const DECISIONS: &str =
+    "SELECT blade, decision FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at";
+const SENT: &str =
+    "SELECT blade, shipped_at, certificate, returned_at FROM shipments WHERE blade BETWEEN ?1 AND ?2
+         ORDER BY blade, shipped_at";
+const MOULDS: &str = "SELECT id, mould FROM moulds WHERE id BETWEEN ?1 AND ?2";
+const POURED: &str = "SELECT mould, heat FROM pours WHERE mould BETWEEN ?1 AND ?2";
+const HEAT: &str = "SELECT heat FROM heats WHERE id = ?1";
+const CHARGED: &str = "SELECT 'i', source_ingot_lot, mass_kg FROM charges WHERE heat = ?1 AND source_ingot_lot IS NOT NULL
+             UNION ALL
+             SELECT 'r', source_revert_lot, mass_kg FROM charges WHERE heat = ?1 AND source_revert_lot IS NOT NULL";
+const REVERTED: &str = "SELECT 'h', heat, mass_kg FROM revert_sources WHERE revert_lot = ?1";
+const LOT_OF: &str = "SELECT lot FROM lot_blades WHERE blade = ?1";
+const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = +?1";
+
+/// Every query of this module, for the test that reads their plans.
+#[must_use]
+pub fn queries() -> Vec<String> {
+    [
+        TRIAL_MOULDS,
+        CONCEDED,
+        OPEN_HOLDS,
+        BY_MOULD,
+        BY_ID,
+        DECISIONS,
+        SENT,
+        MOULDS,
+        POURED,
+        HEAT,
+        CHARGED,
+        REVERTED,
+        LOT_OF,
+        PATTERNS_OF,
+    ]
+    .map(String::from)
+    .into()
+}
 
 /// A blade and where it is.
 #[derive(Clone, Debug)]
@@ -57,7 +104,7 @@ pub struct Contained {
     /// The blades, in the order of their records.
     pub blades: Vec<Located>,
     /// Their moulds.
-    pub moulds: HashMap<i64, MouldOf>,
+    pub moulds: IdMap<MouldOf>,
     /// For metal: the share in each heat, by its id.
     pub share_in_heat: HashMap<i64, Option<f64>>,
 }
@@ -92,11 +139,11 @@ impl Store {
     /// Blades of a concession or moulds of a trial, which are lists rather than parents.
     fn listed(&self, link: Link) -> Result<Fence> {
         let (sql, moulds) = match link.kind {
-            "trials" => ("SELECT mould FROM trial_moulds WHERE trial = ?1", true),
-            _ => ("SELECT blade FROM dispositions WHERE concession = ?1", false),
+            "trials" => (TRIAL_MOULDS, true),
+            _ => (CONCEDED, false),
         };
         let mut q = self.db.prepare_cached(sql)?;
-        let ids = q.query_map([link.id], |r| r.get(0))?.collect::<rusqlite::Result<HashSet<i64>>>()?;
+        let ids = q.query_map([link.id], |r| r.get(0))?.collect::<rusqlite::Result<IdSet>>()?;
         let mut fence = Fence::default();
         if moulds {
             fence.moulds = ids;
@@ -123,15 +170,87 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn locate_blade(&self, id: i64) -> Result<Option<Located>> {
-        let fence = Fence { blades: HashSet::from([id]), ..Fence::default() };
-        Ok(self.locate(&fence)?.blades.pop())
+        let lineage = self.ancestry(Link { kind: "blades", id }, "")?;
+        let doubts = self.doubts(&lineage)?;
+        self.locate_with(&lineage, &self.open_hold_counts()?, doubts.iter().any(|d| d.carries))
     }
+
+    /// What suspect readings say of each record of a lineage.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn doubts(&self, lineage: &Lineage) -> Result<Vec<Doubt>> {
+        doubt::doubts(&self.db, lineage.nodes.iter().map(|n| n.link), None)
+    }
+
+    /// Where the blade is with which a lineage begins. For one blade it is asked what went into it,
+    /// not what all fences hold.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn locate_with(
+        &self,
+        lineage: &Lineage,
+        holds: &HashMap<(&'static str, i64), usize>,
+        suspect: bool,
+    ) -> Result<Option<Located>> {
+        let Some(id) = lineage.nodes.first().map(|n| n.link.id) else { return Ok(None) };
+        let alone = Fence { blades: IdSet::from_iter([id]), ..Fence::default() };
+        let mut blades = blades_of(&self.db, &alone)?;
+        let Some(blade) = blades.first() else { return Ok(None) };
+        let held = !holds.is_empty() && held_one(&self.db, lineage, blade.mould, holds)?;
+        let fence = |inside: bool| if inside { alone.clone() } else { Fence::default() };
+        place(&self.db, &mut blades, &Fences { held: fence(held), suspect: fence(suspect) })?;
+        moulds_of(&self.db, &mut blades)?;
+        Ok(blades.pop())
+    }
+}
+
+/// An open hold fences the blade with which a lineage begins.
+fn held_one(
+    db: &Connection,
+    lineage: &Lineage,
+    mould: Option<i64>,
+    holds: &HashMap<(&'static str, i64), usize>,
+) -> Result<bool> {
+    if lineage.nodes.iter().any(|n| holds.contains_key(&(n.link.kind, n.link.id))) {
+        return Ok(true);
+    }
+    let id = lineage.nodes.first().map_or(0, |n| n.link.id);
+    if holds.keys().any(|(kind, _)| *kind == "lots") {
+        let lot: Option<i64> = db.prepare_cached(LOT_OF)?.query_row([id], |r| r.get(0)).optional()?;
+        if lot.is_some_and(|l| holds.contains_key(&("lots", l))) {
+            return Ok(true);
+        }
+    }
+    // A mould also stands below the pattern runs, wax lots and core lots of its other blades.
+    let by_pattern = |k: &str| matches!(k, "pattern_runs" | "wax_lots" | "core_lots");
+    if let Some(mould) = mould.filter(|_| holds.keys().any(|(kind, _)| by_pattern(kind))) {
+        let mut q = db.prepare_cached(PATTERNS_OF)?;
+        let mut rows = q.query([mould])?;
+        while let Some(row) = rows.next()? {
+            for (i, kind) in ["pattern_runs", "core_lots"].into_iter().enumerate() {
+                let Some(id) = row.get::<_, Option<i64>>(i)? else { continue };
+                let above = lineage::up(db, Link { kind, id }, "")?;
+                if above.nodes.iter().any(|n| holds.contains_key(&(n.link.kind, n.link.id))) {
+                    return Ok(true);
+                }
+            }
+        }
+    }
+    for (_, instrument) in holds.keys().filter(|(kind, _)| *kind == "instruments") {
+        let records = lineage.nodes.iter().map(|n| n.link);
+        if doubt::doubts(db, records, Some(*instrument))?.iter().any(|d| d.carries) {
+            return Ok(true);
+        }
+    }
+    Ok(false)
 }
 
 /// What open holds fence: downstream of a record, the blades of a lot, the blades behind an
 /// instrument's suspect readings.
 pub fn held(db: &Connection) -> Result<Fence> {
-    let mut q = db.prepare_cached("SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL")?;
+    let mut q = db.prepare_cached(OPEN_HOLDS)?;
     let mut rows = q.query([])?;
     let mut starts = Vec::new();
     let mut readings = Vec::new();
@@ -185,7 +304,7 @@ fn blades_of(db: &Connection, fence: &Fence) -> Result<Vec<Located>> {
     };
     let mut moulds: Vec<i64> = fence.moulds.iter().copied().collect();
     moulds.sort_unstable();
-    let mut q = db.prepare_cached("SELECT id, blade, mould FROM blades WHERE mould BETWEEN ?1 AND ?2")?;
+    let mut q = db.prepare_cached(BY_MOULD)?;
     for (from, to) in runs(&moulds) {
         let mut rows = q.query([from, to])?;
         while let Some(row) = rows.next()? {
@@ -197,7 +316,7 @@ fn blades_of(db: &Connection, fence: &Fence) -> Result<Vec<Located>> {
     }
     let mut alone: Vec<i64> = fence.blades.iter().copied().collect();
     alone.sort_unstable();
-    let mut q = db.prepare_cached("SELECT id, blade, mould FROM blades WHERE id BETWEEN ?1 AND ?2")?;
+    let mut q = db.prepare_cached(BY_ID)?;
     for (from, to) in runs(&alone) {
         let mut rows = q.query([from, to])?;
         while let Some(row) = rows.next()? {
@@ -218,9 +337,7 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
     let runs = runs(&ids);
     let mut decisions: Vec<Option<u8>> = vec![None; blades.len()];
     const WORDS: [&str; 6] = ["accept", "rework", "repair", "scrap", "hold", "concession"];
-    let mut q = db.prepare_cached(
-        "SELECT blade, decision FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at",
-    )?;
+    let mut q = db.prepare_cached(DECISIONS)?;
     let mut at = 0;
     for &(from, to) in &runs {
         let mut rows = q.query([from, to])?;
@@ -235,10 +352,7 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
             }
         }
     }
-    let mut q = db.prepare_cached(
-        "SELECT blade, shipped_at, certificate, returned_at FROM shipments WHERE blade BETWEEN ?1 AND ?2
-         ORDER BY blade, shipped_at",
-    )?;
+    let mut q = db.prepare_cached(SENT)?;
     at = 0;
     for &(from, to) in &runs {
         let mut rows = q.query([from, to])?;
@@ -250,10 +364,11 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
             if ids.get(at) != Some(&blade) {
                 continue;
             }
-            let out = row.get::<_, Option<i64>>(3)?.is_none();
-            blades[at].shipped_at =
-                if out { row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed) } else { None };
-            blades[at].certificate = if out { row.get(2)? } else { None };
+            // One shipment that came back says nothing of another that did not.
+            if row.get::<_, Option<i64>>(3)?.is_none() {
+                blades[at].shipped_at = row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed);
+                blades[at].certificate = row.get(2)?;
+            }
         }
     }
     for (blade, decision) in blades.iter_mut().zip(decisions) {
@@ -265,25 +380,41 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
     Ok(())
 }
 
-fn moulds_of(db: &Connection, blades: &mut [Located]) -> Result<HashMap<i64, MouldOf>> {
-    let mut out: HashMap<i64, MouldOf> = HashMap::new();
-    let mut q = db.prepare_cached(
-        "SELECT m.mould, p.heat, h.heat FROM moulds m
-         LEFT JOIN pours p ON p.mould = m.id LEFT JOIN heats h ON h.id = p.heat WHERE m.id = ?1",
-    )?;
-    for blade in blades {
-        let Some(mould) = blade.mould else { continue };
-        if let std::collections::hash_map::Entry::Vacant(slot) = out.entry(mould) {
-            let row = q
-                .query_row([mould], |r| {
-                    let heat: Option<i64> = r.get(1)?;
-                    let tag: Option<String> = r.get(2)?;
-                    Ok(MouldOf { tag: r.get(0)?, heat: heat.zip(tag) })
-                })
-                .optional()?;
-            slot.insert(row.unwrap_or_default());
+fn moulds_of(db: &Connection, blades: &mut [Located]) -> Result<IdMap<MouldOf>> {
+    let mut ids: Vec<i64> = blades.iter().filter_map(|b| b.mould).collect();
+    ids.sort_unstable();
+    ids.dedup();
+    let mut out: IdMap<MouldOf> = ids.iter().map(|id| (*id, MouldOf::default())).collect();
+    let mut heats: IdMap<String> = IdMap::default();
+    let (mut tags, mut poured) = (db.prepare_cached(MOULDS)?, db.prepare_cached(POURED)?);
+    for (from, to) in runs(&ids) {
+        let mut rows = tags.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            if let Some(mould) = out.get_mut(&row.get(0)?) {
+                mould.tag = row.get(1)?;
+            }
         }
-        blade.made = out.get(&mould).is_some_and(|m| m.heat.is_some());
+        let mut rows = poured.query([from, to])?;
+        while let Some(row) = rows.next()? {
+            let Some(mould) = out.get_mut(&row.get(0)?) else { continue };
+            let heat: i64 = row.get(1)?;
+            let tag = match heats.get(&heat) {
+                Some(tag) => tag.clone(),
+                None => {
+                    let tag: String = db.prepare_cached(HEAT)?.query_row([heat], |r| r.get(0))?;
+                    heats.entry(heat).or_insert(tag).clone()
+                }
+            };
+            mould.heat = Some((heat, tag));
+        }
+    }
+    let mut last = (None, false);
+    for blade in blades.iter_mut().filter(|b| b.mould.is_some()) {
+        if last.0 != blade.mould {
+            let made = blade.mould.and_then(|m| out.get(&m)).is_some_and(|m| m.heat.is_some());
+            last = (blade.mould, made);
+        }
+        blade.made = last.1;
     }
     Ok(out)
 }
@@ -298,13 +429,7 @@ fn shares(db: &Connection, link: Link, fence: &Fence) -> Result<HashMap<i64, Opt
     inside.sort_unstable();
     // Every source of every child: the parts are of the child's whole metal.
     for &child in &inside {
-        let sql = if child.0 == "heats" {
-            "SELECT 'i', source_ingot_lot, mass_kg FROM charges WHERE heat = ?1 AND source_ingot_lot IS NOT NULL
-             UNION ALL
-             SELECT 'r', source_revert_lot, mass_kg FROM charges WHERE heat = ?1 AND source_revert_lot IS NOT NULL"
-        } else {
-            "SELECT 'h', heat, mass_kg FROM revert_sources WHERE revert_lot = ?1"
-        };
+        let sql = if child.0 == "heats" { CHARGED } else { REVERTED };
         let mut q = db.prepare_cached(sql)?;
         let mut rows = q.query([child.1])?;
         while let Some(row) = rows.next()? {

@@ -133,6 +133,20 @@ impl Store {
         select(&self.db, shape, shape.ordered(), &[])
     }
 
+    /// The latest records of a kind by their own time, else by when they were written; the latest first.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn latest(&self, kind: &'static Kind, most: usize) -> Result<Vec<Record<'static>>> {
+        let shape = shape::of(kind);
+        let by = match (kind.time, shape.has_id) {
+            (Some(time), _) => format!("\"{time}\""),
+            (None, true) => "id".to_string(),
+            (None, false) => "entry".to_string(),
+        };
+        select(&self.db, shape, &format!(" ORDER BY {by} DESC LIMIT {most}"), &[])
+    }
+
     /// The number of records of a kind.
     ///
     /// # Errors

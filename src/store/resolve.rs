@@ -3,10 +3,10 @@
 use std::borrow::Cow;
 
 use crate::domain::check::Fault;
-use crate::domain::field::Type;
 use crate::domain::{Record, Value, kind};
 use crate::store::error::Result;
 use crate::store::rows::{Link, Resolved};
+use crate::store::shape::{self, Reference};
 use crate::store::tags::{Tags, all_plain};
 
 /// Resolves every reference of a record. Faults name the column, the value and near matches.
@@ -16,13 +16,12 @@ use crate::store::tags::{Tags, all_plain};
 pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>, Vec<Fault>)> {
     let mut links = vec![None; record.values.len()];
     let (mut named, mut faults) = (Vec::new(), Vec::new());
-    for (i, field) in record.kind.fields.iter().enumerate() {
+    for &(i, reference) in &shape::of(record.kind).references {
+        let field = &record.kind.fields[i];
         let Some(text) = record.values[i].text() else { continue };
-        match field.ty {
-            Type::Ref([one]) if kind(one).is_some_and(|k| k.revisioned) => {
-                let Some(target) = kind(one) else { continue };
-                let revision = record.kind.fields.iter().find(|f| f.ty == Type::RevisionOf(field.name));
-                let asked = match revision.map(|f| record.get(f.name)) {
+        match reference {
+            Reference::Definition(target, revision) => {
+                let asked = match revision.map(|f| &record.values[f]) {
                     Some(value) => {
                         // The revision stands in its own column: exactly that one is meant.
                         let wanted = value.text().unwrap_or("");
@@ -33,12 +32,16 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 };
                 let Some((found, by_name)) = asked else {
                     let mut message = tags.unknown(text, &[target.name])?;
+                    let mut at = (field.name, text.to_string());
                     let revisions = tags.revisions(target, text.split('@').next().unwrap_or(text))?;
                     if !revisions.is_empty() {
                         let all: Vec<_> = revisions.iter().map(|r| format!("{:?}", r.revision)).collect();
                         message = format!("there is no such revision; there are {}", all.join(", "));
+                        if let Some(f) = revision {
+                            at = (record.kind.fields[f].name, record.values[f].to_text());
+                        }
                     }
-                    faults.push(Fault::new(field.name, text, message));
+                    faults.push(Fault::new(at.0, &at.1, message));
                     continue;
                 };
                 links[i] = Some(Link { kind: target.name, id: found.id });
@@ -52,7 +55,7 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                     record.values[i] = Value::Text(Cow::Owned(shown));
                 }
             }
-            Type::Ref(kinds) => match tags.find(text, kinds)? {
+            Reference::Record(kinds) => match tags.find_in_turn(i, text, kinds)? {
                 Some((link, primary)) => {
                     links[i] = Some(link);
                     if let Some(primary) = primary {
@@ -61,10 +64,11 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 }
                 None => faults.push(Fault::new(field.name, text, unknown(tags, text, kinds)?)),
             },
-            Type::AnyTag => match tags.anything(text)? {
+            Reference::Anything => match tags.anything(text)? {
                 Some((link, primary)) => {
                     links[i] = Some(link);
-                    if primary.contains('@') && primary != text {
+                    // The id alone would lead back to the tag without the revision.
+                    if primary.contains('@') && kind(link.kind).is_some_and(|k| k.revisioned) {
                         named.push(i);
                     }
                     if primary != text {
@@ -73,7 +77,6 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 }
                 None => faults.push(Fault::new(field.name, text, tags.unknown(text, all_plain())?)),
             },
-            _ => {}
         }
     }
     Ok((Resolved { record, links, named }, faults))

@@ -40,9 +40,126 @@ pub fn digest(canonical: &str) -> i64 {
     i64::from_be_bytes(head)
 }
 
+/// What takes the parameters of a statement.
+pub trait Parameters {
+    /// Nothing.
+    fn null(&mut self, at: usize) -> Result<()>;
+    /// An integer.
+    fn integer(&mut self, at: usize, v: i64) -> Result<()>;
+    /// A number.
+    fn real(&mut self, at: usize, v: f64) -> Result<()>;
+    /// A text.
+    fn text(&mut self, at: usize, text: &str) -> Result<()>;
+}
+
+impl Parameters for Statement<'_> {
+    fn null(&mut self, at: usize) -> Result<()> {
+        Ok(self.raw_bind_parameter(at, rusqlite::types::Null)?)
+    }
+    fn integer(&mut self, at: usize, v: i64) -> Result<()> {
+        Ok(self.raw_bind_parameter(at, v)?)
+    }
+    fn real(&mut self, at: usize, v: f64) -> Result<()> {
+        Ok(self.raw_bind_parameter(at, v)?)
+    }
+    fn text(&mut self, at: usize, text: &str) -> Result<()> {
+        Ok(self.raw_bind_parameter(at, text)?)
+    }
+}
+
+/// An insert that is run for many rows: columns that the file does not fill are left out, and what
+/// the row before had bound already is not bound again.
+pub struct Filling<'db> {
+    statement: Statement<'db>,
+    /// For each parameter of the whole insert (from 1) that of this one; 0 is left out.
+    place: Vec<usize>,
+    last: Vec<Last>,
+}
+
+#[derive(Clone)]
+enum Last {
+    Null,
+    Integer(i64),
+    Real(u64),
+    Text(String),
+}
+
+impl<'db> Filling<'db> {
+    /// For the fields of a shape that `given` names; those of the key are always filled.
+    pub fn new(db: &'db rusqlite::Connection, shape: &Shape, given: impl Fn(&str) -> bool) -> Result<Self> {
+        let mut names: Vec<&str> = Vec::new();
+        let mut place = vec![0];
+        let mut add = |name, filled: bool| {
+            if filled {
+                names.push(name);
+            }
+            place.push(if filled { names.len() } else { 0 });
+        };
+        if shape.has_id {
+            add("id", true);
+        }
+        for column in &shape.columns {
+            let field = field_of(shape, column.field);
+            add(&column.name, field.key || !field.optional || given(field.name));
+        }
+        for name in ["extra", "entry", "digest"] {
+            add(name, true);
+        }
+        let marks = vec!["?"; names.len()].join(", ");
+        let list = names.iter().map(|n| format!("\"{n}\"")).collect::<Vec<_>>().join(", ");
+        let sql = format!("INSERT INTO {} ({list}) VALUES ({marks})", shape.kind.name);
+        let last = vec![Last::Null; names.len() + 1];
+        Ok(Self { statement: db.prepare(&sql)?, place, last })
+    }
+
+    /// Runs it.
+    pub fn execute(&mut self) -> rusqlite::Result<usize> {
+        self.statement.raw_execute()
+    }
+}
+
+impl Parameters for Filling<'_> {
+    fn null(&mut self, at: usize) -> Result<()> {
+        let at = self.place[at];
+        if at > 0 && !matches!(self.last[at], Last::Null) {
+            self.last[at] = Last::Null;
+            self.statement.null(at)?;
+        }
+        Ok(())
+    }
+    fn integer(&mut self, at: usize, v: i64) -> Result<()> {
+        let at = self.place[at];
+        if !matches!(self.last[at], Last::Integer(old) if old == v) {
+            self.last[at] = Last::Integer(v);
+            self.statement.integer(at, v)?;
+        }
+        Ok(())
+    }
+    fn real(&mut self, at: usize, v: f64) -> Result<()> {
+        let at = self.place[at];
+        if !matches!(self.last[at], Last::Real(old) if old == v.to_bits()) {
+            self.last[at] = Last::Real(v.to_bits());
+            self.statement.real(at, v)?;
+        }
+        Ok(())
+    }
+    fn text(&mut self, at: usize, text: &str) -> Result<()> {
+        let at = self.place[at];
+        match &mut self.last[at] {
+            Last::Text(old) if old == text => return Ok(()),
+            Last::Text(old) => {
+                old.clear();
+                old.push_str(text);
+            }
+            other => *other = Last::Text(text.to_string()),
+        }
+        self.statement.text(at, text)
+    }
+}
+
 /// Binds every column of a row, from parameter `first` on, and gives the next free parameter.
 pub fn bind(
-    statement: &mut Statement,
+    statement: &mut impl Parameters,
     shape: &Shape,
     row: &Resolved,
     first: usize,
@@ -56,19 +173,30 @@ pub fn bind(
         let value = &row.record.values[column.field];
         let link = row.links[column.field];
         match column.role {
-            Role::Id(kind) => {
-                let id = link.filter(|l| l.kind == kind).map(|l| l.id);
-                statement.raw_bind_parameter(at, id)?;
-            }
-            Role::SubjectKind => statement.raw_bind_parameter(at, link.map(|l| l.kind))?,
-            Role::SubjectId => statement.raw_bind_parameter(at, link.map(|l| l.id))?,
+            Role::Id(kind) => match link.filter(|l| l.kind == kind) {
+                Some(l) => statement.integer(at, l.id)?,
+                None => statement.null(at)?,
+            },
+            Role::SubjectKind => match link {
+                Some(l) => statement.text(at, l.kind)?,
+                None => statement.null(at)?,
+            },
+            Role::SubjectId => match link {
+                Some(l) => statement.integer(at, l.id)?,
+                None => statement.null(at)?,
+            },
             Role::Plain => plain(statement, at, field_of(shape, column.field), value)?,
         }
         at += 1;
     }
-    for (i, field) in shape.kind.all_fields().enumerate() {
-        if beside(field, &row.record.values[i]) || row.named.contains(&i) {
-            push_extra(extra, field.name, &row.record.values[i]);
+    let odd = |v: &Value| {
+        matches!(v, Value::Below(_) | Value::NotApplicable | Value::Illegible | Value::Time(_, Some(_)))
+    };
+    if !row.named.is_empty() || row.record.values.iter().any(odd) {
+        for (i, field) in shape.kind.all_fields().enumerate() {
+            if beside(field, &row.record.values[i]) || row.named.contains(&i) {
+                push_extra(extra, field.name, &row.record.values[i]);
+            }
         }
     }
     for (name, value) in &row.record.own {
@@ -77,13 +205,13 @@ pub fn bind(
         }
     }
     if extra.is_empty() {
-        statement.raw_bind_parameter(at, rusqlite::types::Null)?;
+        statement.null(at)?;
     } else {
         extra.push('}');
-        statement.raw_bind_parameter(at, extra.as_str())?;
+        statement.text(at, extra)?;
     }
-    statement.raw_bind_parameter(at + 1, entry)?;
-    statement.raw_bind_parameter(at + 2, digest)?;
+    statement.integer(at + 1, entry)?;
+    statement.integer(at + 2, digest)?;
     Ok(at + 3)
 }
 
@@ -92,18 +220,18 @@ fn field_of(shape: &Shape, i: usize) -> &'static Field {
     shape.kind.fields.get(i).unwrap_or_else(|| &crate::domain::kind::COMMON[i - n])
 }
 
-fn plain(statement: &mut Statement, at: usize, field: &Field, value: &Value) -> Result<()> {
+fn plain(statement: &mut impl Parameters, at: usize, field: &Field, value: &Value) -> Result<()> {
     let needs_text = field.key && field.optional;
     match value {
-        Value::Number(v) => statement.raw_bind_parameter(at, v)?,
-        Value::Count(v) => statement.raw_bind_parameter(at, v)?,
-        Value::Time(t, _) => statement.raw_bind_parameter(at, t.packed())?,
-        Value::Text(t) => statement.raw_bind_parameter(at, t.as_ref())?,
+        Value::Number(v) => statement.real(at, *v)?,
+        Value::Count(v) => statement.integer(at, *v)?,
+        Value::Time(t, _) => statement.integer(at, t.packed())?,
+        Value::Text(t) => statement.text(at, t)?,
         Value::NotApplicable | Value::Illegible if !beside(field, value) => {
-            statement.raw_bind_parameter(at, value.to_text())?;
+            statement.text(at, &value.to_text())?;
         }
-        _ if needs_text => statement.raw_bind_parameter(at, "")?,
-        _ => statement.raw_bind_parameter(at, rusqlite::types::Null)?,
+        _ if needs_text => statement.text(at, "")?,
+        _ => statement.null(at)?,
     }
     Ok(())
 }
@@ -171,6 +299,32 @@ pub fn read<'r>(
         record.own.sort_by(|a, b| a.0.cmp(&b.0));
     }
     Ok(record)
+}
+
+/// The tag or address of a row that cannot be read whole, as far as it goes: what is missing is a
+/// question mark.
+pub fn nearly(shape: &Shape, row: &Row<'_>, names: &dyn Names) -> String {
+    let cell = |c: usize| -> Option<String> {
+        let column = &shape.columns[c];
+        let field = field_of(shape, column.field);
+        match (column.role, row.get_ref(c + usize::from(shape.has_id)).ok()?) {
+            (_, ValueRef::Null) => None,
+            (Role::Id(kind), ValueRef::Integer(id)) => {
+                Some(names.tag(kind, id).map_or_else(|_| "?".into(), Cow::into_owned))
+            }
+            (Role::SubjectKind, _) => None,
+            (Role::SubjectId, _) => Some("?".into()),
+            (_, cell) => Some(cell_value(field, cell).map_or_else(|_| "?".into(), |v| v.to_text())),
+        }
+    };
+    let at = |field: usize| shape.columns.iter().position(|c| c.field == field);
+    match shape.tag.and_then(at) {
+        Some(c) => cell(c).unwrap_or_default(),
+        None => {
+            let parts: Vec<String> = shape.key.iter().filter_map(|c| cell(*c)).collect();
+            format!("{}:{}", shape.kind.name, parts.join("/"))
+        }
+    }
 }
 
 fn set_extra(

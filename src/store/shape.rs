@@ -3,7 +3,7 @@
 use std::sync::OnceLock;
 
 use crate::domain::catalogue;
-use crate::domain::field::Type;
+use crate::domain::field::{Field, Type};
 use crate::domain::kind::Kind;
 use crate::domain::record;
 
@@ -31,6 +31,17 @@ pub struct Column {
     pub role: Role,
 }
 
+/// What a field refers to.
+#[derive(Clone, Copy, Debug)]
+pub enum Reference {
+    /// A definition, and the field that names its revision where there is one.
+    Definition(&'static Kind, Option<usize>),
+    /// A record of one of these kinds.
+    Record(&'static [&'static str]),
+    /// A record of any kind.
+    Anything,
+}
+
 /// The table of a kind.
 #[derive(Debug)]
 pub struct Shape {
@@ -48,6 +59,12 @@ pub struct Shape {
     pub order: Vec<usize>,
     /// The columns of the key of a kind without tag.
     pub key: Vec<usize>,
+    /// The fields that refer to other records.
+    pub references: Vec<(usize, Reference)>,
+    /// Position of the field with the record's own tag.
+    pub tag: Option<usize>,
+    /// Position of the note.
+    pub note: usize,
 }
 
 impl Shape {
@@ -75,7 +92,11 @@ impl Shape {
         let marks = (1..=names.len()).map(|i| format!("?{i}")).collect::<Vec<_>>().join(", ");
         let all: Vec<_> = kind.all_fields().collect();
         let key = (0..columns.len()).filter(|&c| all[columns[c].field].key).collect();
+        let references = all.iter().enumerate().filter_map(|(i, f)| Some((i, refers(kind, f)?))).collect();
         Self {
+            references,
+            tag: all.iter().position(|f| f.ty == Type::Tag),
+            note: all.len() - 1,
             kind,
             select: format!("SELECT {list} FROM {}", kind.name),
             insert: format!("INSERT INTO {} ({list}) VALUES ({marks})", kind.name),
@@ -104,6 +125,24 @@ impl Shape {
     /// The order in which rows are exported: by tag, or by the key.
     pub fn ordered(&self) -> &'static str {
         if self.has_id { " ORDER BY id" } else { "" }
+    }
+}
+
+fn refers(kind: &'static Kind, field: &Field) -> Option<Reference> {
+    match field.ty {
+        Type::Ref([one]) => match crate::domain::kind(one).filter(|k| k.revisioned) {
+            Some(target) => {
+                let of = Type::RevisionOf(field.name);
+                Some(Reference::Definition(target, kind.fields.iter().position(|f| f.ty == of)))
+            }
+            None => match field.ty {
+                Type::Ref(kinds) => Some(Reference::Record(kinds)),
+                _ => None,
+            },
+        },
+        Type::Ref(kinds) => Some(Reference::Record(kinds)),
+        Type::AnyTag => Some(Reference::Anything),
+        _ => None,
     }
 }
 

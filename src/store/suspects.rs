@@ -38,6 +38,11 @@ pub fn spans(checks: &[(Stamp, bool)]) -> Vec<Span> {
     out
 }
 
+const FAILING: &str = "SELECT DISTINCT c.instrument, i.instrument FROM calibrations c CROSS JOIN instruments i ON i.id = c.instrument
+         WHERE c.result = 'failed' AND (?1 IS NULL OR c.instrument = ?1)";
+const CHECKS: &str = "SELECT checked_at, result = 'failed' FROM calibrations
+             WHERE instrument = +?1 AND result <> 'not_done' ORDER BY checked_at";
+
 /// A suspect reading.
 #[derive(Clone, Debug)]
 pub struct Reading {
@@ -83,17 +88,11 @@ pub fn of_instrument(db: &Connection, id: i64) -> Result<Vec<Reading>> {
 
 fn readings(db: &Connection, instrument: Option<i64>) -> Result<Vec<Reading>> {
     let mut out = Vec::new();
-    let mut q = db.prepare_cached(
-        "SELECT DISTINCT c.instrument, i.instrument FROM calibrations c JOIN instruments i ON i.id = c.instrument
-         WHERE c.result = 'failed' AND (?1 IS NULL OR c.instrument = ?1)",
-    )?;
+    let mut q = db.prepare_cached(FAILING)?;
     let failing: Vec<(i64, String)> =
         q.query_map([instrument], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
     for (id, tag) in failing {
-        let mut q = db.prepare_cached(
-            "SELECT checked_at, result = 'failed' FROM calibrations
-             WHERE instrument = ?1 AND result <> 'not_done' ORDER BY checked_at",
-        )?;
+        let mut q = db.prepare_cached(CHECKS)?;
         let checks: Vec<(Stamp, bool)> = q
             .query_map([id], |r| Ok((Stamp::from_packed(r.get(0)?), r.get(1)?)))?
             .collect::<rusqlite::Result<_>>()?;
@@ -123,6 +122,28 @@ fn taken_on(kind: &str) -> (&'static str, &'static [&'static str]) {
     }
 }
 
+fn reading_sql(kind: &crate::domain::Kind) -> Option<String> {
+    let field = kind.instrument.and_then(|f| kind.field(f))?;
+    let (columns, _) = taken_on(kind.name);
+    let time = kind.time.unwrap_or("recorded_at");
+    let by_id = matches!(field.ty, Type::Ref(_));
+    let condition = if by_id { "= ?1" } else { "= ?2 COLLATE NOCASE" };
+    // The parameters stay the same for both forms; a comparison with NULL names the unused one.
+    Some(format!(
+        "SELECT {time}, {columns} FROM {} WHERE {} {condition} AND {} {time} >= ?3 AND {time} < ?4",
+        kind.name,
+        field.name,
+        if by_id { "?2 IS NOT NULL AND" } else { "?1 IS NOT NULL AND" },
+    ))
+}
+
+/// The queries of suspect readings, for the test that reads their plans.
+#[must_use]
+pub fn queries() -> Vec<String> {
+    let readings = catalogue::all().filter_map(reading_sql);
+    [FAILING, CHECKS].map(String::from).into_iter().chain(readings).collect()
+}
+
 fn of_kind(
     db: &Connection,
     kind: &'static crate::domain::Kind,
@@ -131,18 +152,8 @@ fn of_kind(
     span: Span,
     out: &mut Vec<Reading>,
 ) -> Result<()> {
-    let Some(field) = kind.instrument.and_then(|f| kind.field(f)) else { return Ok(()) };
-    let (columns, kinds) = taken_on(kind.name);
-    let time = kind.time.unwrap_or("recorded_at");
-    let by_id = matches!(field.ty, Type::Ref(_));
-    let condition = if by_id { "= ?1" } else { "= ?2 COLLATE NOCASE" };
-    // The parameters stay the same for both forms; a comparison with NULL names the unused one.
-    let sql = format!(
-        "SELECT {time}, {columns} FROM {} WHERE {} {condition} AND {} {time} >= ?3 AND {time} < ?4",
-        kind.name,
-        field.name,
-        if by_id { "?2 IS NOT NULL AND" } else { "?1 IS NOT NULL AND" },
-    );
+    let (_, kinds) = taken_on(kind.name);
+    let Some(sql) = reading_sql(kind) else { return Ok(()) };
     let from = span.from.map_or(i64::MIN, |t| Stamp::new(t.ms(), -2048).packed());
     let until = span.until.map_or(i64::MAX, |t| Stamp::new(t.ms(), -2048).packed());
     let mut q = db.prepare_cached(&sql)?;

@@ -34,6 +34,8 @@ pub struct Tags<'db> {
     revisions: RefCell<HashMap<(&'static str, String), Vec<Revision>>>,
     found: RefCell<HashMap<String, Option<(Link, String)>>>,
     aliases: HashMap<String, String>,
+    /// What the row before referred to, by field: the rows of a mould or a blade stand together.
+    before: RefCell<Vec<(String, Link)>>,
     remember: bool,
     /// A table of a kind without revisions held rows before this load.
     asked_plain: bool,
@@ -52,6 +54,7 @@ impl<'db> Tags<'db> {
             revisions: RefCell::default(),
             found: RefCell::default(),
             aliases: HashMap::new(),
+            before: RefCell::default(),
             remember: false,
             asked_plain: true,
         })
@@ -126,6 +129,44 @@ impl<'db> Tags<'db> {
             at = old;
         }
         Ok(None)
+    }
+
+    /// [`Tags::find`] for a field of the file being loaded, by its position: mostly it refers to what
+    /// the row before referred to.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn find_in_turn(
+        &self,
+        field: usize,
+        text: &str,
+        kinds: &[&'static str],
+    ) -> Result<Option<(Link, Option<String>)>> {
+        if !self.remember {
+            return self.find(text, kinds);
+        }
+        if let Some((known, link)) = self.before.borrow().get(field) {
+            if known == text {
+                return Ok(Some((*link, None)));
+            }
+        }
+        let found = self.find(text, kinds)?;
+        if let Some((link, None)) = found {
+            let mut before = self.before.borrow_mut();
+            while before.len() <= field {
+                before.push((String::new(), link));
+            }
+            before[field].0.clear();
+            before[field].0.push_str(text);
+            before[field].1 = link;
+        }
+        Ok(found)
+    }
+
+    /// Another file begins, with about so many tags of its own.
+    pub fn begin(&mut self, tags: usize) {
+        self.before.borrow_mut().clear();
+        self.fresh.expect(tags);
     }
 
     fn direct(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
@@ -305,7 +346,12 @@ impl<'db> Tags<'db> {
                 return Ok(Some(link.kind));
             }
         }
-        Ok(None)
+        // A label that a record was given later is taken too.
+        let retags = crate::domain::kind("retags").is_some_and(|k| self.held_rows(k));
+        match self.old_tag(text)?.filter(|old| retags && !old.eq_ignore_ascii_case(text)) {
+            Some(old) => Ok(self.anything(&old)?.map(|(link, _)| link.kind)),
+            None => Ok(None),
+        }
     }
 
     /// The tags of these kinds that are nearest to a text.
@@ -377,9 +423,7 @@ struct Fresh {
 
 impl Fresh {
     fn insert(&mut self, kind: &'static Kind, tag: &str, id: i64) {
-        if (self.starts.len() + 1) * 5 > self.slots.len() * 4 {
-            self.grow();
-        }
+        self.expect(1);
         let entry = self.starts.len() as u32;
         let kind_at = catalogue::position(kind) as u8;
         match self.runs.last() {
@@ -391,17 +435,21 @@ impl Fresh {
         self.place(hash(tag, kind.own_names), entry);
     }
 
-    fn place(&mut self, h: u64, entry: u32) {
+    fn place(&mut self, (begin, seal): (usize, u64), entry: u32) {
         let mask = self.slots.len() - 1;
-        let mut at = h as usize & mask;
+        let mut at = begin & mask;
         while self.slots[at] != 0 {
             at = (at + 1) & mask;
         }
-        self.slots[at] = (h & 0xffff_ffff_0000_0000) | u64::from(entry + 1);
+        self.slots[at] = seal | u64::from(entry + 1);
     }
 
-    fn grow(&mut self) {
-        let n = (self.slots.len() * 2).max(1024);
+    /// Makes room for so many more.
+    fn expect(&mut self, more: usize) {
+        let n = ((self.starts.len() + more) * 5 / 4 + 1).next_power_of_two().max(1024);
+        if n <= self.slots.len() {
+            return;
+        }
         self.slots.clear();
         self.slots.shrink_to_fit();
         self.slots.resize(n, 0);
@@ -436,12 +484,12 @@ impl Fresh {
         if self.slots.is_empty() {
             return None;
         }
-        let h = hash(tag, own_names);
+        let (begin, seal) = hash(tag, own_names);
         let mask = self.slots.len() - 1;
-        let mut at = h as usize & mask;
+        let mut at = begin & mask;
         while self.slots[at] != 0 {
             let slot = self.slots[at];
-            if (slot ^ h) >> 32 == 0 {
+            if (slot ^ seal) >> 32 == 0 {
                 let entry = slot as u32 - 1;
                 let text = self.tag(entry);
                 if text.eq_ignore_ascii_case(tag) {
@@ -457,18 +505,26 @@ impl Fresh {
     }
 }
 
-/// Multiply-and-fold over eight bytes at a time, without regard to the case of ASCII letters.
-fn hash(tag: &str, own_names: bool) -> u64 {
-    let mut h: u64 = if own_names { 0x51 } else { 0xcb };
-    let mut word = [0_u8; 8];
-    for chunk in tag.as_bytes().chunks(8) {
-        word = [0; 8];
+/// Where to begin looking for a tag, and a seal in the upper half that tells it from its neighbours.
+/// Multiply-and-fold over eight bytes at a time, without regard to the case of ASCII letters. The
+/// last byte only moves within a line of the cache: tags that are counted on stand together.
+fn hash(tag: &str, own_names: bool) -> (usize, u64) {
+    let bytes = tag.as_bytes();
+    let (last, head) = bytes.split_last().unwrap_or((&0, &[]));
+    let last = u64::from(last.to_ascii_lowercase());
+    let mix = |h: u64, v: u64| {
+        let mixed = u128::from(h ^ v) * 0x9e37_79b9_7f4a_7c15_u128;
+        (mixed as u64) ^ ((mixed >> 64) as u64)
+    };
+    let mut h: u64 = if own_names { 0x51 } else { 0xcb } + bytes.len() as u64;
+    for chunk in head.chunks(8) {
+        let mut word = [0; 8];
         word[..chunk.len()].copy_from_slice(chunk);
         word.make_ascii_lowercase();
-        let mixed = u128::from(h ^ u64::from_le_bytes(word)) * 0x9e37_79b9_7f4a_7c15_u128;
-        h = (mixed as u64) ^ ((mixed >> 64) as u64);
+        h = mix(h, u64::from_le_bytes(word));
     }
-    h ^ (tag.len() as u64) ^ u64::from(word[0]) << 32
+    let seal = mix(h ^ last, last) & 0xffff_ffff_0000_0000;
+    ((h & !15).wrapping_add(last & 15) as usize, seal)
 }
 
 /// The error for a tag that leads nowhere.

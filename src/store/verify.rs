@@ -116,7 +116,7 @@ impl Names for AllNames<'_> {
 }
 
 /// Walks every record of a kind in export order, with the journal entry and digest of its row. A row
-/// that cannot be read goes to `broken` with its message.
+/// that cannot be read goes to `broken` with its tag, as far as it can be told, and the message.
 ///
 /// # Errors
 /// The store cannot be read, or what `each` says.
@@ -125,7 +125,7 @@ pub fn walk(
     names: &AllNames,
     kind: &'static Kind,
     mut each: impl FnMut(&Record, i64, i64) -> Result<()>,
-    mut broken: impl FnMut(String),
+    mut broken: impl FnMut(String, String),
 ) -> Result<()> {
     let shape = shape::of(kind);
     let own = read::own_fields(db)?;
@@ -144,7 +144,7 @@ pub fn walk(
                 }
                 each(&record, row.get(last + 1)?, row.get(last + 2)?)?;
             }
-            Err(Error::Untrusted(message)) => broken(message),
+            Err(Error::Untrusted(message)) => broken(rows::nearly(shape, row, names), message),
             Err(e) => return Err(e),
         }
     }
@@ -166,14 +166,26 @@ fn revisions(db: &Connection, shape: &Shape) -> Result<Revisions> {
 }
 
 impl Store {
-    /// Walks every record of a kind in export order.
+    /// The tags of every record that others refer to, for [`Store::export`].
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn names(&self) -> Result<AllNames<'_>> {
+        AllNames::new(&self.db)
+    }
+
+    /// Walks every record of a kind in export order. `names` is read once for all kinds.
     ///
     /// # Errors
     /// The store cannot be read, a row is damaged, or what `each` says.
-    pub fn export(&self, kind: &'static Kind, mut each: impl FnMut(&Record) -> Result<()>) -> Result<()> {
-        let names = AllNames::new(&self.db)?;
+    pub fn export(
+        &self,
+        names: &AllNames,
+        kind: &'static Kind,
+        mut each: impl FnMut(&Record) -> Result<()>,
+    ) -> Result<()> {
         let mut bad = None;
-        walk(&self.db, &names, kind, |r, _, _| each(r), |m| bad = Some(m))?;
+        walk(&self.db, names, kind, |r, _, _| each(r), |tag, m| bad = Some(format!("{tag}: {m}")))?;
         match bad {
             Some(message) => Err(Error::Untrusted(format!("{}: {message}", kind.name))),
             None => Ok(()),
@@ -379,6 +391,10 @@ fn table(
             if !singles.is_empty() || file.is_none() {
                 let key = record.address().to_ascii_lowercase();
                 match singles.get(key.as_str()) {
+                    Some((seq, Some(_))) if *seq != entry => {
+                        let message = "the row names another journal entry than the one that wrote it";
+                        faults.push(fault(kind.name, Some(record.address()), message));
+                    }
                     Some((_, Some(new))) => {
                         if *new != text && real == digest {
                             let message = "the row is not what the journal says of it";
@@ -401,11 +417,11 @@ fn table(
             }
             Ok(())
         },
-        |message| broken.push(message),
+        |tag, message| broken.push((tag, message)),
     )?;
     out.rows += count;
-    for message in broken {
-        faults.push(fault(kind.name, None, message));
+    for (tag, message) in broken {
+        faults.push(fault(kind.name, Some(tag), message));
     }
     for (key, (_, new)) in &singles {
         if new.is_some() && !seen.contains_key(*key) {

@@ -85,6 +85,16 @@ fn the_oxygen_lot_reaches_blades_through_revert() {
     assert!(blades.iter().all(|b| b["share"].as_f64().is_some_and(|s| s > 0.0 && s <= 1.0)));
 }
 
+/// The analysed contents of `alloy check` as `calc` takes them.
+fn contents(checked: &serde_json::Value) -> String {
+    let part = |e: &serde_json::Value| {
+        let value = e["value"].as_f64()?;
+        let ppm = if e["unit"] == "ppm" { "ppm" } else { "" };
+        Some(format!("{}={value}{ppm}", e["element"].as_str()?))
+    };
+    checked["elements"].as_array().unwrap().iter().filter_map(part).collect::<Vec<_>>().join(" ")
+}
+
 #[test]
 fn chemistry_is_held_against_the_limits() {
     let foundry = demo();
@@ -98,6 +108,18 @@ fn chemistry_is_held_against_the_limits() {
     assert_eq!(element("Cr")["ok"], true);
     assert_eq!((&element("Pb")["value"], &element("Pb")["ok"]), (&"<1".into(), &true.into()));
     foundry.run("alloy check H31-001").done();
+    let index =
+        |name: &str| json["indices"].as_array().unwrap().iter().find(|i| i["name"] == name).unwrap().clone();
+    // The same contents at the desk, with nickel by difference both times.
+    let (nv, desk) = (index("Nv"), foundry.json(&format!("calc nv {}", contents(&json))));
+    assert!((nv["value"].as_f64().unwrap() - desk["value"].as_f64().unwrap()).abs() < 1e-9);
+    assert!(nv["convention"].as_str().unwrap().starts_with("Ni 0.61"));
+    assert_eq!(nv["not_analysed"], desk["not_analysed"]);
+    let other = &json["indices"][1];
+    let desk = foundry.json(&format!("calc nv {} --ni 0.66", contents(&json)));
+    assert!(other["convention"].as_str().unwrap().starts_with("Ni 0.66"));
+    assert!((other["value"].as_f64().unwrap() - desk["value"].as_f64().unwrap()).abs() < 1e-9);
+    assert!(nv["not_analysed"].as_array().unwrap().contains(&"W".into()));
     // Eight heats are above the oxygen limit, and one above that of nitrogen.
     let failing: Vec<u32> =
         (1..=48).filter(|h| foundry.run(&format!("alloy check H31-{h:03}")).code == 1).collect();

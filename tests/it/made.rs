@@ -1,4 +1,5 @@
 //! Made histories: same plan, same bytes, and nothing that the import would refuse.
+#![allow(clippy::unwrap_used, reason = "a test stops where it cannot go on")]
 
 use std::collections::BTreeMap;
 use std::io::Write;
@@ -60,4 +61,25 @@ fn it_is_imported_whole() {
     assert_eq!(reverts, 3);
     // A second folder of the same name is not written over.
     assert!(meltkin::ops::demo::make(&bundle_at, &Plan { moulds: 1, seed: 3 }).is_err());
+}
+
+/// A first load has no name until it is settled; two at once do not disturb each other's file, and
+/// what an interrupted one left goes with the next.
+#[test]
+fn a_first_load_is_named_when_it_is_whole() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("new.db");
+    // No process has this number: Linux gives them up to 4,194,304.
+    let left = folder.path().join("new.db.loading-999999999");
+    std::fs::write(&left, "half a store").unwrap();
+    let store = Store::create_for_load(&path).unwrap();
+    assert!(!path.exists());
+    assert_eq!(left.exists(), !std::path::Path::new("/proc/self").exists());
+    store.abandon();
+    assert_eq!(std::fs::read_dir(folder.path()).unwrap().count(), usize::from(left.exists()));
+    let store = Store::create_for_load(&path).unwrap();
+    // Somebody makes the store meanwhile: it is left as it is.
+    drop(Store::create(&path).unwrap());
+    assert!(store.settle().is_err());
+    Store::open(&path).unwrap();
 }

@@ -3,14 +3,20 @@
 
 mod catalogue;
 mod causes;
+mod chart_edges;
 mod checks;
 mod demo;
 mod edges;
+mod every_kind;
+mod faults;
+mod intruder;
 mod layering;
 mod made;
 mod metallurgy;
 mod outside;
 mod plans;
+mod pty;
 mod records;
 mod second_opinion;
 mod support;
+mod tui;

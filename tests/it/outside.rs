@@ -275,3 +275,87 @@ fn a_file_that_is_no_store_gets_a_sentence() {
         );
     }
 }
+
+#[test]
+fn a_read_only_store_can_be_read_and_says_so_when_written() {
+    let foundry = Foundry::small();
+    sql(&foundry.store(), "PRAGMA wal_checkpoint(TRUNCATE)");
+    let bytes = std::fs::read(foundry.store()).unwrap();
+    foundry.write_bundle("more", &[("core_lots.csv", "core_lot\nCL-2\n")]);
+    let mut permissions = std::fs::metadata(foundry.store()).unwrap().permissions();
+    permissions.set_readonly(true);
+    std::fs::set_permissions(foundry.store(), permissions).unwrap();
+    foundry.run("trace M31-002-1").done();
+    foundry.run("verify").done();
+    foundry.run("export out").done();
+    for write in [
+        "hold M31-001 --reason x",
+        "correct M31-001 seal=putty --reason x",
+        "import more",
+        "log core_lots core_lot=CL-1",
+    ] {
+        foundry.run(write).fails(3, "read-only");
+    }
+    assert_eq!(std::fs::read(foundry.store()).unwrap(), bytes);
+}
+
+#[test]
+fn flipped_bytes_give_an_answer_or_a_sentence() {
+    let foundry = Foundry::small();
+    sql(&foundry.store(), "PRAGMA wal_checkpoint(TRUNCATE)");
+    let whole = std::fs::read(foundry.store()).unwrap();
+    let bad = foundry.path("bad.db");
+    let mut seen = 0;
+    // A fixed walk over what is not empty space.
+    let dump = sql(&foundry.store(), ".dump");
+    let used: Vec<usize> = (0..whole.len()).filter(|i| whole[*i] != 0).collect();
+    for n in 0..80_usize {
+        let mut flipped = whole.clone();
+        let at = used[n * 10_007 % used.len()];
+        flipped[at] ^= 1 << (n % 8);
+        for end in ["-wal", "-shm"] {
+            let _ = std::fs::remove_file(foundry.path(&format!("bad.db{end}")));
+        }
+        std::fs::write(&bad, &flipped).unwrap();
+        for command in ["verify", "trace M31-002-1", "export out-x"] {
+            let mut arguments: Vec<&str> = command.split(' ').collect();
+            arguments.extend(["--store", "bad.db"]);
+            let answer = foundry.run_with(&arguments);
+            assert!(!answer.err.contains("panicked"), "{command}, byte {at}: {}", answer.err);
+            assert!(matches!(answer.code, 0..=3), "{command}, byte {at}: {}", answer.code);
+            assert!(answer.code == 0 || !answer.out.is_empty() || answer.err.len() > 20, "byte {at}");
+            seen += u32::from(command == "verify" && answer.code != 0);
+            if command == "verify" && answer.code == 0 {
+                assert_eq!(sql(&bad, ".dump"), dump, "byte {at} was flipped, and verify saw nothing");
+            }
+            let _ = std::fs::remove_dir_all(foundry.path("out-x"));
+        }
+    }
+    assert!(seen > 40, "only {seen} of 80 flips were in use and seen");
+    // A log that belongs to another file.
+    std::fs::write(&bad, &whole).unwrap();
+    std::fs::write(foundry.path("bad.db-wal"), &whole[..40_000]).unwrap();
+    let answer = foundry.run("trace M31-002-1 --store bad.db");
+    assert!(matches!(answer.code, 0 | 3) && !answer.err.contains("panicked"), "{}", answer.err);
+}
+
+#[test]
+fn two_imports_at_once_give_one_whole_result() {
+    let foundry = Foundry::new();
+    foundry.run("new --bare").done();
+    let path = sample();
+    let children: Vec<_> = (0..2)
+        .map(|_| {
+            foundry
+                .command(&["import", &path, "--as", "QL-01"])
+                .stdout(Stdio::null())
+                .stderr(Stdio::null())
+                .spawn()
+                .unwrap()
+        })
+        .collect();
+    let codes: Vec<_> = children.into_iter().map(|mut c| c.wait().unwrap().code()).collect();
+    // The second finds every row stored already, or may not write what only quality may.
+    assert!(codes.contains(&Some(0)), "{codes:?}");
+    assert!(foundry.json("verify")["rows"].as_u64().unwrap() > 9000);
+}

@@ -265,3 +265,35 @@ fn backup_and_restore_are_checked() {
     assert_eq!(foundry.json("show M31-002-2")["held"], false);
     foundry.run("verify").done();
 }
+
+#[test]
+fn a_shipment_that_came_back_hides_no_other() {
+    let foundry = Foundry::small();
+    foundry
+        .run("log shipments blade=M31-001-2 shipped_at=2031-03-25T00:00:00Z returned_at=2031-03-26T00:00:00Z")
+        .done();
+    let blade = &foundry.json("contain M31-001-2")["blades"][0];
+    assert_eq!(blade["where"], "shipped", "the shipment of the 20th is still out");
+    assert_eq!(blade["shipped_at"], "2031-03-20T00:00:00+00:00");
+    assert_eq!(blade["certificate"], "C-1");
+}
+
+#[test]
+fn a_hold_stays_on_the_revision_it_names() {
+    let foundry = Foundry::small();
+    foundry.run("hold SR-7@B --reason crazing").done();
+    foundry.run("verify").done();
+    foundry.run("export out").done();
+    let holds = std::fs::read_to_string(foundry.path("out").join("holds.csv")).unwrap();
+    assert!(holds.contains(",SR-7@B,"), "{holds}");
+    assert_eq!(foundry.json("contain M31-001-1")["blades"][0]["held"], true);
+}
+
+#[test]
+fn blank_items_are_counted_for_the_record_meant() {
+    let foundry = Foundry::small();
+    foundry.write_bundle("more", &[("findings.csv", "inspection,defect\nI2,misrun\ni2,misrun\nI2,Misrun\n")]);
+    foundry.run("import more").done();
+    foundry.run("show findings:I2/misrun/3").done();
+    foundry.run("verify").done();
+}

@@ -291,9 +291,9 @@ def run_lengths(rng):
 
 @command("arl")
 def two_sides_with_a_headstart(rng):
-    """Against simulation: 200,000 charts, so that the mean is good to about 0.2 %; held to five standard errors."""
+    """Against simulation: 100,000 charts, so that the mean is good to about 0.3 %; held to five standard errors."""
     for k, h, shift in [(0.5, 4.0, 0.0), (0.5, 4.0, 0.5), (0.5, 4.0, 1.0), (0.25, 5.0, 0.25)]:
-        runs = 200_000
+        runs = 100_000
         up, down = np.full(runs, h / 2), np.full(runs, h / 2)
         lengths, alive, step = np.zeros(runs), np.arange(runs), 0
         while len(alive):

@@ -78,6 +78,15 @@ impl Answer {
         self
     }
 
+    /// The sentence, where there is one.
+    #[must_use]
+    pub fn note_if(self, sentence: Option<String>) -> Self {
+        match sentence {
+            Some(sentence) => self.note(sentence),
+            None => self,
+        }
+    }
+
     /// The JSON object.
     #[must_use]
     pub fn to_json(&self) -> Value {

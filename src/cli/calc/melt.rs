@@ -5,13 +5,14 @@ use clap::{Args, Subcommand};
 use crate::cli::calc::Answer;
 use crate::metallurgy::composition::Composition;
 use crate::metallurgy::freeze::{Wall, freeze_time};
+use crate::metallurgy::limits::Unit;
 use crate::metallurgy::stability::{self, NickelVacancies};
 use crate::metallurgy::{charge, density, fill, freeze};
 
 /// Commands of the melting shop.
 #[derive(Subcommand)]
 pub enum Melt {
-    /// Electron vacancy number of the residual matrix: calc nv Cr=12.5 Al=6.1 … (wt%, Ni the balance)
+    /// Electron vacancy number of the residual matrix: calc nv Cr=12.5 Al=6.1 … (wt%, Ni the balance; also B=120ppm, 'Fe=<0.05')
     Nv {
         /// EL=WT% …
         #[arg(required = true, value_name = "EL=WT%")]
@@ -42,7 +43,7 @@ pub enum Melt {
     RevertLevel {
         /// Level of virgin metal
         #[arg(long)]
-        r#virgin: f64,
+        virgin: f64,
         /// Pick-up per melt
         #[arg(long)]
         pick_up: f64,
@@ -203,7 +204,7 @@ pub fn run(what: &Melt) -> Result<Answer, String> {
             let nickel = NickelVacancies::from_number(*ni)
                 .ok_or_else(|| format!("--ni {ni}: two conventions are in use, 0.61 and 0.66"))?;
             let value = stability::electron_vacancies(&c, nickel)?;
-            index(
+            let answer = index(
                 Answer::new(
                     "Nv = sum R(i) n(i) / sum R(i) over the residual gamma matrix",
                     "after Woodyatt, Sims, Beattie 1966 and Murphy, Sims, Beltran 1968, from memory; reproduces DOI 10.1016/j.matdes.2014.12.038 within 0.005 with Ni 0.61",
@@ -212,12 +213,15 @@ pub fn run(what: &Melt) -> Result<Answer, String> {
                 format!("Ni {ni}"),
                 &c,
                 stability::NV_NEEDS,
-            )
-            .note("two decimals are meaningful; not for 718 or Hastelloy X")
+            );
+            match stability::nv_unfit(&c) {
+                Some(why) => answer.note(why),
+                None => answer.note("two decimals are meaningful; not for 718 or Hastelloy X"),
+            }
         }
         Melt::Md { contents } => {
             let c = composition(contents)?;
-            let value = stability::d_electron_level(&c);
+            let value = stability::d_electron_level(&c)?;
             let needs = ["Co", "Cr", "Mo", "W", "Ta", "Ti", "Al", "Nb", "Hf", "Re"];
             index(
                 Answer::new(
@@ -229,6 +233,7 @@ pub fn run(what: &Melt) -> Result<Answer, String> {
                 &c,
                 &needs,
             )
+            .note_if(left_out(&c, stability::MD))
         }
         Melt::Density { contents } => {
             let c = composition(contents)?;
@@ -236,7 +241,7 @@ pub fn run(what: &Melt) -> Result<Answer, String> {
             let needs = ["Co", "Cr", "Mo", "W", "Ta", "Ti", "Al", "Nb", "Hf", "Re", "Fe"];
             index(
                 Answer::new(
-                    "rho = 1.05 x 100 / sum w(i)/rho(i)",
+                    "rho = 1.05 x sum w(i) / sum w(i)/rho(i)",
                     "form remembered from Reed, Tao, Warnken 2009, DOI 10.1016/j.actamat.2009.08.018",
                 ),
                 value,
@@ -244,6 +249,7 @@ pub fn run(what: &Melt) -> Result<Answer, String> {
                 &c,
                 &needs,
             )
+            .note_if(left_out(&c, density::ELEMENTS))
             .note(density::VALIDITY)
         }
         Melt::Blend { parts } => {
@@ -356,23 +362,39 @@ fn index(answer: Answer, value: f64, convention: String, c: &Composition, needs:
         .figure("value", value)
         .put("convention", convention.into())
         .put("not_analysed", lacking.clone().into());
-    let answer = if lacking.is_empty() {
-        answer
-    } else {
-        answer.note(format!("counted as 0 though not given: {}", lacking.join(" ")))
-    };
+    let listed = |names: &[&str]| (!names.is_empty()).then(|| names.join(" "));
+    let below: Vec<&str> = c.below().iter().map(|(s, _)| *s).collect();
+    let answer = answer
+        .note_if(listed(&lacking).map(|s| format!("counted as 0 though not given: {s}")))
+        .note_if(listed(&below).map(|s| format!("counted as 0, being below detection: {s}")));
     if c.nickel_by_difference() { answer.note("nickel taken as what is left of 100") } else { answer }
 }
 
+/// A sentence on the elements that a formula has no figure for.
+fn left_out(c: &Composition, known: &[(&str, f64)]) -> Option<String> {
+    let without = c.parts().iter().filter(|(s, w)| *w > 0.0 && !known.iter().any(|(k, _)| k == s));
+    let names: Vec<&str> = without.map(|(s, _)| *s).collect();
+    (!names.is_empty())
+        .then(|| format!("left out, as the formula has no figure for them: {}", names.join(" ")))
+}
+
 fn composition(contents: &[String]) -> Result<Composition, String> {
-    let mut parts = Vec::new();
+    let (mut parts, mut below) = (Vec::new(), Vec::new());
     for text in contents {
-        let (symbol, wt) =
+        let (symbol, figure) =
             text.split_once('=').ok_or_else(|| format!("{text} is no EL=WT%, as Cr=12.5 is"))?;
-        let wt: f64 = wt.trim().parse().map_err(|_| format!("{text}: {wt} is no number"))?;
-        parts.push((symbol.trim(), wt));
+        let (symbol, mut figure, mut factor) = (symbol.trim(), figure.trim(), 1.0);
+        if let Some(ppm) = figure.strip_suffix("ppm") {
+            (figure, factor) = (ppm.trim(), Unit::Ppm.factor_to(Unit::WtPct));
+        }
+        let (list, figure) = match figure.strip_prefix('<') {
+            Some(limit) => (&mut below, limit.trim()),
+            None => (&mut parts, figure),
+        };
+        let wt: f64 = figure.parse().map_err(|_| format!("{text}: {figure:?} is no number"))?;
+        list.push((symbol, wt * factor));
     }
-    Composition::new(&parts)
+    Composition::with_below(&parts, &below)
 }
 
 fn mass_value(text: &str) -> Result<(f64, f64), String> {

@@ -101,7 +101,8 @@ pub fn find(name: &str) -> Result<&'static Kind, String> {
 /// Position of a kind in writing order; stands for it where a number must.
 #[must_use]
 pub fn position(kind: &Kind) -> usize {
-    all().position(|k| k.name == kind.name).unwrap_or(usize::MAX)
+    // A kind is one static: its place in memory names it.
+    all().position(|k| std::ptr::eq(k, kind)).unwrap_or(usize::MAX)
 }
 
 #[cfg(test)]

@@ -36,42 +36,82 @@ impl Constants {
         let (d2, d3) = range(n as f64);
         // 1 - c4², by a series where the difference would lose digits
         let v = (n - 1) as f64;
-        let c5 =
-            if n > 10_000 { (0.5 / v - 0.125 / (v * v)).sqrt() } else { ((1.0 - c4) * (1.0 + c4)).sqrt() };
+        let c5 = if n > 1_000 {
+            let w = 1.0 / v;
+            (w * (0.5 - w * (0.125 + w * (0.0625 - w * 0.039_062_5)))).sqrt()
+        } else {
+            ((1.0 - c4) * (1.0 + c4)).sqrt()
+        };
         Ok(Self { d2, d3, c4, c5 })
     }
 
     /// A2 = 3/(d2√n), for the mean about ranges.
+    ///
+    /// ```
+    /// // seven-place tables
+    /// let k = meltkin::stats::charts::constants::Constants::of(5).unwrap();
+    /// assert!((k.a2(5) - 0.5768193).abs() < 1e-7);
+    /// ```
     #[must_use]
     pub fn a2(&self, n: u64) -> f64 {
         3.0 / (self.d2 * (n as f64).sqrt())
     }
 
     /// A3 = 3/(c4√n), for the mean about standard deviations.
+    ///
+    /// ```
+    /// // seven-place tables
+    /// let k = meltkin::stats::charts::constants::Constants::of(5).unwrap();
+    /// assert!((k.a3(5) - 1.4272993).abs() < 1e-7);
+    /// ```
     #[must_use]
     pub fn a3(&self, n: u64) -> f64 {
         3.0 / (self.c4 * (n as f64).sqrt())
     }
 
     /// B3 = 1 - 3 c5/c4, cut at 0.
+    ///
+    /// ```
+    /// // seven-place tables
+    /// let k = meltkin::stats::charts::constants::Constants::of(5).unwrap();
+    /// assert!((k.b3() - 0.0).abs() < 1e-7);
+    /// ```
     #[must_use]
     pub fn b3(&self) -> f64 {
         (1.0 - 3.0 * self.c5 / self.c4).max(0.0)
     }
 
     /// B4 = 1 + 3 c5/c4.
+    ///
+    /// ```
+    /// // seven-place tables
+    /// let k = meltkin::stats::charts::constants::Constants::of(5).unwrap();
+    /// assert!((k.b4() - 2.0889979).abs() < 1e-7);
+    /// ```
     #[must_use]
     pub fn b4(&self) -> f64 {
         1.0 + 3.0 * self.c5 / self.c4
     }
 
     /// D3 = 1 - 3 d3/d2, cut at 0.
+    ///
+    /// ```
+    /// // seven-place tables
+    /// let k = meltkin::stats::charts::constants::Constants::of(5).unwrap();
+    /// assert!((k.lower_range() - 0.0).abs() < 1e-7);
+    /// ```
     #[must_use]
     pub fn lower_range(&self) -> f64 {
         (1.0 - 3.0 * self.d3 / self.d2).max(0.0)
     }
 
     /// D4 = 1 + 3 d3/d2.
+    ///
+    /// ```
+    /// // seven-place tables
+    /// let k = meltkin::stats::charts::constants::Constants::of(5).unwrap();
+    /// assert!((k.upper_range() - 2.1144991).abs() < 1e-7);
+    /// ```
     #[must_use]
     pub fn upper_range(&self) -> f64 {
         1.0 + 3.0 * self.d3 / self.d2

@@ -4,8 +4,9 @@ use super::Chart;
 use super::Line;
 use super::above;
 
-/// The EWMA chart: z_i = λ x_i + (1-λ) z_{i-1} from z_0 = target, limits target ± L σ √(λ/(2-λ) (1-(1-λ)^{2i})),
-/// or, where `steady`, the limit they tend to. In the unit of x. Source: Roberts 1959, Technometrics 1:239.
+/// The EWMA chart: z_i = λ x_i + (1-λ) z_{i-1} from z_0 = target, limits target ± L σ √(λ/(2-λ)
+/// (1-(1-λ)^{2i})), or, where `steady`, the limit they tend to. In the unit of x. Source: Roberts 1959,
+/// Technometrics 1:239.
 ///
 /// # Errors
 /// No rows; λ outside (0, 1]; sigma or the width L (in sigmas) not above 0; a figure that is not finite.
@@ -35,7 +36,7 @@ pub fn ewma(
     let points: Vec<f64> = x
         .iter()
         .map(|&x| {
-            z = lambda * x + keep * z;
+            z = keep * z + lambda * x;
             z
         })
         .collect();
@@ -84,12 +85,22 @@ pub struct Cusum {
 
 impl Cusum {
     /// The points at which the upper sum lies above the limit, counted from 1.
+    ///
+    /// ```
+    /// let chart = meltkin::stats::charts::cumulative::cusum(&[1.0, 2.0, 3.0], 0.0, 1.0, 0.5, 1.0).unwrap();
+    /// assert_eq!((chart.above(), chart.below()), (vec![2, 3], vec![]));
+    /// ```
     #[must_use]
     pub fn above(&self) -> Vec<usize> {
         Self::over(&self.upper_sums, self.limit)
     }
 
     /// The points at which the lower sum lies above the limit: the values are too low.
+    ///
+    /// ```
+    /// let chart = meltkin::stats::charts::cumulative::cusum(&[-1.0, -2.0], 0.0, 1.0, 0.5, 1.0).unwrap();
+    /// assert_eq!((chart.above(), chart.below()), (vec![], vec![2]));
+    /// ```
     #[must_use]
     pub fn below(&self) -> Vec<usize> {
         Self::over(&self.lower_sums, self.limit)
@@ -100,8 +111,8 @@ impl Cusum {
     }
 }
 
-/// The tabular CUSUM from 0: C⁺_i = max(0, C⁺_{i-1} + x_i - target - kσ), C⁻_i = max(0, C⁻_{i-1} + target - x_i - kσ),
-/// a signal above hσ; k and h in sigmas. Source: Page 1954, Biometrika 41:100.
+/// The tabular CUSUM from 0: C⁺_i = max(0, C⁺_{i-1} + x_i - target - kσ), C⁻_i = max(0, C⁻_{i-1} + target -
+/// x_i - kσ), a signal above hσ; k and h in sigmas. Source: Page 1954, Biometrika 41:100.
 ///
 /// # Errors
 /// No rows; sigma not above 0; k or h negative; a figure that is not finite.

@@ -77,9 +77,9 @@ impl Chart {
         self.points.iter().enumerate().filter_map(outside).collect()
     }
 
-    /// The points in standard errors from the centre, z = 3 (point - centre)/(upper - centre), which run rules take.
-    /// Rounded to 1e-9, so that points on a zone's border, on the centre, or level with each other are
-    /// so here too.
+    /// The points in standard errors from the centre, z = 3 (point - centre)/(upper - centre), which run
+    /// rules take. Rounded to 1e-9, so that points on a zone's border, on the centre, or level with each
+    /// other are so here too.
     ///
     /// # Errors
     /// A point off the centre where the limits have no width.

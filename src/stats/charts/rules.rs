@@ -72,8 +72,8 @@ pub struct Signal {
 }
 
 /// Every point that completes one of `rules`, by point, then in the order of the rules. Comparisons are
-/// strict; the point itself lies in the rule's zone; points before the first count as none. A point that is not a number
-/// breaks every run.
+/// strict; the point itself lies in the rule's zone; points before the first count as none. A point that is
+/// not a number breaks every run.
 ///
 /// ```
 /// use meltkin::stats::charts::rules;

@@ -25,8 +25,9 @@ pub struct Individuals {
     pub sigma: f64,
 }
 
-/// The individuals chart, limits x̄ ± 3 M̄R/d2, and the moving ranges below D4 M̄R, with d2 = 1.128 and
-/// D4 = 3.267 as printed in the tables. In the unit of x. Source: Shewhart 1931; NIST/SEMATECH e-Handbook 6.3.2.2.
+/// The individuals chart, limits x̄ ± 3 M̄R/d2, and the moving ranges below D4 M̄R, with d2 = 1.128 and D4 =
+/// 3.267 as printed in the tables. In the unit of x. Source: Shewhart 1931; NIST/SEMATECH e-Handbook
+/// 6.3.2.2.
 ///
 /// # Errors
 /// Fewer than two values, or values so large that their differences leave the range of numbers.

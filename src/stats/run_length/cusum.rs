@@ -1,9 +1,12 @@
 //! The average run length of the CUSUM chart.
 
 use super::absorbing::Chain;
+use super::absorbing::REACH;
+use super::absorbing::near;
 use super::bounded;
 use super::finite_shift;
 use super::from_zero;
+use crate::stats::dist::normal_pdf;
 use crate::stats::dist::normal_sf;
 use crate::stats::quadrature::panels;
 
@@ -20,11 +23,11 @@ pub struct Scheme {
     pub two_sided: bool,
 }
 
-/// The average run length of a CUSUM for a shift δ of the mean. One side solves
-/// L(s) = 1 + L(0) Φ(k-δ-s) + ∫₀ʰ L(t) φ(t+k-δ-s) dt by Gauss-Legendre quadrature with its own state for 0 (Goel and Wu 1971,
-/// Technometrics 13:221). Two sides: with U and D the one-sided lengths from 0, u and d from the
-/// headstart, (uD + Ud - UD)/(U + D) (Lucas and Crosier 1982, Technometrics 24:199), which without a
-/// headstart is 1/(1/U + 1/D). Good to 1e-9.
+/// The average run length of a CUSUM for a shift δ of the mean. One side solves L(s) = 1 + L(0) Φ(k-δ-s) +
+/// ∫₀ʰ L(t) φ(t+k-δ-s) dt by Gauss-Legendre quadrature with its own state for 0 (Goel and Wu 1971,
+/// Technometrics 13:221). Two sides: with U and D the one-sided lengths from 0, u and d from the headstart,
+/// (uD + Ud - UD)/(U + D) (Lucas and Crosier 1982, Technometrics 24:199), which without a headstart is
+/// 1/(1/U + 1/D). Good to 1e-11.
 ///
 /// # Errors
 /// k, h or the headstart below 0; a headstart above h, or, for two sides, above h/2 + k, where the two
@@ -99,9 +102,6 @@ fn one_side(scheme: Scheme, shift: f64) -> Result<(f64, f64), String> {
 
 /// One more step of the equation, from a sum that is no node.
 fn started(centre: f64, h: f64, nodes: &[(f64, f64)], steps: &[f64]) -> f64 {
-    use super::absorbing::REACH;
-    use super::absorbing::near;
-    use crate::stats::dist::normal_pdf;
     let back = normal_sf(centre);
     let (mut time, mut leave) = (1.0 + back * steps[0], back + normal_sf(h - centre));
     for j in near(nodes, centre, REACH) {

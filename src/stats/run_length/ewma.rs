@@ -12,7 +12,7 @@ use crate::stats::quadrature::panels;
 
 /// The average run length of a two-sided EWMA chart with steady limits ±L√(λ/(2-λ)), started at the target,
 /// for a shift δ of the mean, all in sigmas. Solves L(u) = 1 + ∫ L(z) φ((z-(1-λ)u)/λ - δ)/λ dz by
-/// Gauss-Legendre quadrature (Crowder 1987, Technometrics 29:401). Good to 1e-9.
+/// Gauss-Legendre quadrature (Crowder 1987, Technometrics 29:401). Good to 1e-11.
 ///
 /// # Errors
 /// λ outside (0, 1], or so small that the equation is too large; a width below 0; a run length above

@@ -123,7 +123,8 @@ fn constants(c: &Value) {
         for name in row.as_object().unwrap().keys() {
             let got = of_constants(n.parse().unwrap(), name).unwrap();
             let expected = row[name].as_f64().unwrap();
-            // printed to three or four places; no 1e-8 here, because what is recomputed is the printed figure too
+            // printed to three or four places; no 1e-8 here, because what is recomputed is the printed
+            // figure too
             let room = c["tolerance"]["abs"].as_f64().unwrap();
             assert!((got - expected).abs() <= room, "{name}({n}): {got} instead of {expected}");
         }

@@ -1,0 +1,47 @@
+//! The switch from the command line to the screens.
+
+use std::io::IsTerminal;
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use crate::cli::context::{self, Global};
+use crate::domain::Stamp;
+use crate::ops::{Error, Result, Store};
+use crate::tui;
+
+/// Keys can be read and screens shown.
+#[must_use]
+pub fn on_a_terminal() -> bool {
+    std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
+}
+
+/// Opens the screens on the store.
+///
+/// # Errors
+/// The store cannot be opened, or the terminal cannot be used.
+pub fn open(global: &Global) -> Result<ExitCode> {
+    let path = global.path("meltkin.db")?;
+    let store = Store::open(&path)?;
+    run(global, path, store)
+}
+
+/// Opens the screens on an open store.
+///
+/// # Errors
+/// The terminal cannot be used.
+pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
+    let first = context::now(Some(&store))?;
+    let demo = store.about("clock")?.is_some();
+    let fixed = demo || std::env::var_os("MELTKIN_NOW").is_some();
+    let clock: Box<dyn Fn() -> Stamp> =
+        Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first) });
+    let start = tui::Start { path, store, who: global.person.clone(), clock, demo };
+    match tui::run(start) {
+        Ok(tui::End::Quit) => Ok(ExitCode::SUCCESS),
+        Ok(tui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),
+        Ok(tui::End::Fault) => {
+            Err(Error::Untrusted("a fault of the program ended it; what was saved is on the disk".into()))
+        }
+        Err(e) => Err(Error::Untrusted(format!("the terminal: {e}"))),
+    }
+}

@@ -1,0 +1,132 @@
+//! What a charge comes to while it is put together: mass, share of revert, blended chemistry, indices.
+
+use std::collections::BTreeMap;
+
+use crate::domain::{Record, kind};
+use crate::metallurgy::analysis::Line;
+use crate::metallurgy::charge::blend;
+use crate::metallurgy::indices::{Index, of_analysis};
+use crate::metallurgy::limits::{Content, Unit};
+use crate::ops::alloy;
+use crate::ops::desk::of_kind;
+use crate::store::{Result, Store};
+
+/// One element over all items: mass and content pairs, and its limits.
+#[derive(Default)]
+struct Mixed {
+    parts: Vec<(f64, f64)>,
+    min: Option<f64>,
+    max: Option<f64>,
+}
+
+/// What the charge of a heat comes to, with one more item (source, mass in kg) that is being typed:
+/// lines of text, each with whether it is as it should be. The first is the share of revert. Empty
+/// where nothing is charged.
+///
+/// The blend is the mean of the items' analyses weighted by mass, without losses in the melt. An
+/// element that is not analysed in every item is named, not guessed.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<(bool, String)>> {
+    store.snapshot(|| {
+        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Vec::new()) };
+        let (Some(charges), Some(heats)) = (kind("charges"), kind("heats")) else { return Ok(Vec::new()) };
+        let mut items: Vec<(String, f64)> = store
+            .referring(charges, "heat", "heats", id)?
+            .iter()
+            .map(|r: &Record| (r.get("source").to_text(), r.get("mass_kg").number().unwrap_or(0.0)))
+            .collect();
+        items.extend(item.map(|(source, mass)| (source.to_string(), mass)));
+        if items.is_empty() {
+            return Ok(Vec::new());
+        }
+        let heat = store.by_id(heats, id)?.record;
+        let alloy = store.definition("alloys", &heat.get("alloy").to_text(), heat.own_time())?;
+        let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
+        let mut out = vec![share(store, &tag, &items, limit)?];
+        out.extend(chemistry(store, &items)?);
+        Ok(out)
+    })
+}
+
+fn share(store: &Store, heat: &str, items: &[(String, f64)], limit: Option<f64>) -> Result<(bool, String)> {
+    let total: f64 = items.iter().map(|(_, m)| m).sum();
+    let mut revert = 0.0;
+    for (source, mass) in items {
+        if store.look_up(source)?.is_some_and(|(k, ..)| k == "revert_lots") {
+            revert += mass;
+        }
+    }
+    let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
+    let within = limit.is_none_or(|l| share <= l + 1e-9);
+    let limit = limit.map_or(String::new(), |l| format!(" of at most {l} %"));
+    let n = items.len();
+    let noun = if n == 1 { "item" } else { "items" };
+    Ok((within, format!("{heat}: {n} {noun}, {total:.3} kg, revert {share:.1} %{limit}")))
+}
+
+fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String)>> {
+    let mut mixed: BTreeMap<(String, String), Mixed> = BTreeMap::new();
+    let mut without = Vec::new();
+    for (source, mass) in items {
+        let lot = store.look_up(source)?.is_some_and(|(k, ..)| matches!(k, "ingot_lots" | "revert_lots"));
+        if !lot {
+            continue;
+        }
+        let checked = alloy::check(store, source)?;
+        if checked.analysis.is_none() {
+            without.push(source.clone());
+        }
+        for e in checked.elements {
+            let m = mixed.entry((e.element, e.unit)).or_default();
+            (m.min, m.max) = (m.min.or(e.min), m.max.or(e.max));
+            // Below detection counts as the limit of detection: the most that it can be.
+            let text = e.value.as_ref().and_then(|v| v.as_str()).and_then(|t| t.strip_prefix('<'));
+            let content = e.value.as_ref().and_then(serde_json::Value::as_f64);
+            if let Some(c) = content.or_else(|| text.and_then(|t| t.parse().ok())) {
+                m.parts.push((*mass, c));
+            }
+        }
+    }
+    if !without.is_empty() {
+        return Ok(vec![(false, format!("no analysis of {}: no blend can be told", without.join(", ")))]);
+    }
+    let (mut outside, mut unknown, mut analysis) = (Vec::new(), Vec::new(), Vec::new());
+    for ((element, unit), m) in &mixed {
+        let value = if m.parts.len() == items.len() { blend(&m.parts).ok() } else { None };
+        match value {
+            None => unknown.push(element.clone()),
+            Some(v) => {
+                if m.min.is_some_and(|l| v < l - 1e-9) || m.max.is_some_and(|l| v > l + 1e-9) {
+                    let edge = |l: Option<f64>| l.map_or("none".to_string(), |l| l.to_string());
+                    outside.push(format!("{element} {v:.3} {unit} ({} to {})", edge(m.min), edge(m.max)));
+                }
+                if let (Some(unit), false) = (Unit::from_word(unit), element.contains('+')) {
+                    analysis.push(Line { element, content: Content::Value(v), unit });
+                }
+            }
+        }
+    }
+    if mixed.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut out = Vec::new();
+    if outside.is_empty() {
+        out.push((true, "blend within the limits of the alloy, as far as it is analysed".to_string()));
+    } else {
+        out.push((false, format!("blend outside: {}", outside.join(", "))));
+    }
+    if !unknown.is_empty() {
+        out.push((false, format!("not analysed in every item: {}", unknown.join(", "))));
+    }
+    let shown = |i: Index| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
+    let told: Vec<String> = match of_analysis(&analysis) {
+        Ok(all) => all.into_iter().take(3).filter_map(shown).collect(),
+        Err(why) => vec![format!("no indices: {why}")],
+    };
+    if !told.is_empty() {
+        out.push((true, format!("of the blend: {}", told.join(", "))));
+    }
+    Ok(out)
+}

@@ -1,0 +1,73 @@
+//! Keys that work on every screen that takes no text.
+
+use crate::tui::app::App;
+use crate::tui::keys::{self, Key, Press};
+
+/// What they mean.
+#[derive(Clone, Copy)]
+pub(super) enum Everywhere {
+    Undo,
+    Drafts,
+    Find,
+    Who,
+    Look,
+    Help,
+    Quit,
+}
+
+fn can_undo(app: &App) -> bool {
+    app.undo_left_s().is_some()
+}
+
+/// Keys that work on every screen that takes no text.
+pub(super) const KEYS: &[Key<App, Everywhere>] = &[
+    Key {
+        on: &[Press::Char('u')],
+        msg: Everywhere::Undo,
+        label: "undo",
+        help: "Take back what was saved last, within a minute",
+        when: can_undo,
+    },
+    Key {
+        on: &[Press::Char('r')],
+        msg: Everywhere::Drafts,
+        label: "go on",
+        help: "Go on with a half-filled form",
+        when: |app| !app.drafts.is_empty(),
+    },
+    Key {
+        on: &[Press::Char('/')],
+        msg: Everywhere::Find,
+        label: "find",
+        help: "Type any tag and open its record; a scanned code needs no key",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('w')],
+        msg: Everywhere::Who,
+        label: "who",
+        help: "Say who works here; a scanned badge needs no key",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('t')],
+        msg: Everywhere::Look,
+        label: "",
+        help: "Change between dark, light and the dark booth",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('?'), Press::F(1)],
+        msg: Everywhere::Help,
+        label: "help",
+        help: "What each key does here",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('q')],
+        msg: Everywhere::Quit,
+        label: "quit",
+        help: "Leave; half-filled forms are kept",
+        when: keys::always,
+    },
+];

@@ -1,0 +1,288 @@
+//! What screens ask for, as data, and the thread that does it through `ops`.
+
+use std::path::Path;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::mpsc;
+
+use crate::domain::Stamp;
+use crate::domain::kind::Kind;
+use crate::ops;
+use crate::ops::desk;
+use crate::ops::drafts::{Draft, Drafts};
+use crate::ops::records::Logged;
+use crate::ops::{Store, Who};
+use crate::report::records::Shown;
+
+/// What a screen wants done.
+#[derive(Debug)]
+pub enum Effect {
+    /// Ask the worker; the answer comes to the screen that asked.
+    Ask(Ask),
+    /// Lay a screen over this one.
+    Open(Open),
+    /// Take this screen away.
+    Close,
+    /// Say a sentence in the status line.
+    Say(crate::tui::theme::Role, String),
+    /// This person works here from now on.
+    Be(String),
+}
+
+/// Screens that can be laid over another.
+#[derive(Debug)]
+pub enum Open {
+    /// The bench.
+    Bench,
+    /// A record.
+    Record(String),
+    /// A form for a new record, with what is known already.
+    Form(&'static Kind, Vec<(String, String)>),
+    /// A form that changes a record.
+    Change(String),
+    /// A half-filled form.
+    Draft(Draft),
+    /// Is it dry, is it inspected? Then the form.
+    Dry(&'static Kind, Vec<(String, String)>),
+    /// A question; these effects follow a yes.
+    Question {
+        /// What is asked.
+        title: String,
+        /// What stands below it.
+        body: Vec<String>,
+        /// What follows a yes.
+        yes: Vec<Effect>,
+    },
+    /// A line to type.
+    Line(crate::tui::screens::line::Purpose),
+}
+
+/// What the worker can do.
+#[derive(Debug, Clone)]
+pub enum Ask {
+    /// The furnace board.
+    Board(Stamp),
+    /// May this mould be poured?
+    Ready(String, Stamp),
+    /// A record with its history.
+    Record(String),
+    /// What a form of a kind starts with.
+    FormStart(&'static Kind),
+    /// A record's fields as text.
+    Texts(String),
+    /// The figures behind a pour: mould, heat.
+    Figures(Option<String>, Option<String>),
+    /// What a charge comes to: the heat, and an item that is being typed (source, mass in kg).
+    Charge(String, Option<(String, f64)>),
+    /// What does this code lead to?
+    LookUp(String),
+    /// Zones of the part that an inspection is about.
+    Zones(String),
+    /// Coats that are drying.
+    Drying(Stamp),
+    /// Write a record.
+    Log {
+        /// Who, and when.
+        who: Who,
+        /// The kind's name.
+        kind: &'static str,
+        /// `FIELD=VALUE`.
+        arguments: Vec<String>,
+        /// Why a value outside a guard is right.
+        reason: Option<String>,
+    },
+    /// Change a record.
+    Correct {
+        /// Who, and when.
+        who: Who,
+        /// The record.
+        address: String,
+        /// Field and new text.
+        changes: Vec<(String, String)>,
+        /// Why.
+        reason: String,
+    },
+    /// Place a hold: on what, why.
+    Hold(Who, String, String),
+    /// Take back the last entry.
+    Undo(Who),
+    /// Keep a draft.
+    Keep(Draft),
+    /// Drop a draft.
+    Drop(u64),
+    /// The drafts that are there.
+    Drafts,
+}
+
+impl Ask {
+    /// It writes a record; it is never stopped.
+    #[must_use]
+    pub fn writes(&self) -> bool {
+        matches!(self, Self::Log { .. } | Self::Correct { .. } | Self::Hold(..) | Self::Undo(_))
+    }
+
+    /// It keeps what a person typed; it is never stopped either.
+    #[must_use]
+    pub fn keeps(&self) -> bool {
+        matches!(self, Self::Keep(_) | Self::Drop(_))
+    }
+}
+
+/// What the worker answers.
+#[derive(Debug, Clone)]
+pub enum Told {
+    /// The furnace board.
+    Board(desk::Board),
+    /// The checks of a mould.
+    Ready(ops::floor::Ready),
+    /// A record.
+    Record(Box<Shown>),
+    /// What a form starts with.
+    FormStart(desk::FormStart),
+    /// A record's fields: kind, address, field and text.
+    Texts(&'static Kind, String, Vec<(String, String)>),
+    /// The figures behind a pour.
+    Figures(desk::PourFigures),
+    /// What a code leads to.
+    Found(String, Option<(&'static str, String)>),
+    /// Zones: code and name.
+    Zones(Vec<(String, String)>),
+    /// Coats that are drying.
+    Drying(Vec<desk::Drying>),
+    /// A record is written.
+    Logged(Logged),
+    /// An entry was taken back.
+    Undone(String),
+    /// The drafts.
+    Drafts(Vec<Draft>),
+    /// Kept, or dropped.
+    Done,
+    /// It did not work.
+    Failed {
+        /// The sentence.
+        sentence: String,
+        /// It works with a reason.
+        wants_reason: bool,
+    },
+    /// The worker came to an end by a fault of the program.
+    Died(String),
+}
+
+/// A question on its way to the worker.
+#[derive(Debug)]
+pub struct Order {
+    /// The screen that asked.
+    pub to: u64,
+    /// Its number.
+    pub job: u64,
+    /// What is asked.
+    pub ask: Ask,
+    /// Set where the answer is no longer wanted.
+    pub stop: Arc<AtomicBool>,
+}
+
+/// An answer on its way back.
+#[derive(Debug)]
+pub struct Report {
+    /// The screen that asked.
+    pub to: u64,
+    /// The order's number.
+    pub job: u64,
+    /// The answer.
+    pub told: Told,
+}
+
+/// What the worker works on.
+pub struct Desk {
+    /// The store.
+    pub store: Store,
+    /// The drafts; none where the folder cannot be written.
+    pub drafts: Option<Drafts>,
+}
+
+impl Desk {
+    /// With the drafts beside the store.
+    #[must_use]
+    pub fn new(store: Store, path: &Path) -> Self {
+        let drafts = Drafts::open(path).ok();
+        Self { store, drafts }
+    }
+
+    /// Does one order.
+    pub fn perform(&mut self, ask: &Ask, stop: &AtomicBool) -> Told {
+        let go_on = || !stop.load(Ordering::Relaxed);
+        self.try_perform(ask, &go_on).unwrap_or_else(|e| failed(&e))
+    }
+
+    fn try_perform(&mut self, ask: &Ask, go_on: &dyn Fn() -> bool) -> ops::Result<Told> {
+        let store = &mut self.store;
+        Ok(match ask {
+            Ask::Board(now) => Told::Board(desk::board(store, *now, go_on)?),
+            Ask::Ready(mould, now) => Told::Ready(ops::floor::ready(store, mould, *now)?),
+            Ask::Record(tag) => Told::Record(Box::new(ops::records::show(store, tag, true)?)),
+            Ask::FormStart(kind) => Told::FormStart(desk::form_start(store, kind)?),
+            Ask::Texts(address) => {
+                let (kind, address, fields) = desk::as_texts(store, address)?;
+                Told::Texts(kind, address, fields)
+            }
+            Ask::Figures(mould, heat) => {
+                let mut figures = desk::pour_figures(store, mould.as_deref(), heat.as_deref())?;
+                if let Some(heat) = heat.as_deref() {
+                    figures.charge = ops::charge::look(store, heat, None)?;
+                }
+                Told::Figures(figures)
+            }
+            Ask::Charge(heat, item) => {
+                let charge = ops::charge::look(store, heat, item.as_ref().map(|(s, m)| (s.as_str(), *m)))?;
+                Told::Figures(desk::PourFigures { charge, ..desk::PourFigures::default() })
+            }
+            Ask::LookUp(code) => Told::Found(code.clone(), desk::look_up(store, code)?),
+            Ask::Zones(inspection) => Told::Zones(desk::zones(store, inspection)?),
+            Ask::Drying(now) => Told::Drying(desk::drying(store, *now)?),
+            Ask::Log { who, kind, arguments, reason } => {
+                Told::Logged(ops::records::log(store, who, kind, arguments, reason.as_deref())?)
+            }
+            Ask::Correct { who, address, changes, reason } => {
+                Told::Logged(desk::correct(store, who, address, changes, reason)?)
+            }
+            Ask::Hold(who, tag, reason) => Told::Logged(ops::records::hold(store, who, tag, reason)?),
+            Ask::Undo(who) => Told::Undone(desk::undo(store, who)?),
+            Ask::Keep(draft) => match &mut self.drafts {
+                Some(drafts) => drafts.keep(draft.clone()).map(|()| Told::Done)?,
+                None => Told::Done,
+            },
+            Ask::Drop(id) => match &mut self.drafts {
+                Some(drafts) => drafts.drop_one(*id).map(|()| Told::Done)?,
+                None => Told::Done,
+            },
+            Ask::Drafts => Told::Drafts(self.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default()),
+        })
+    }
+}
+
+/// The sentences of `ops` name the option of the command line; a screen asks instead.
+fn failed(error: &ops::Error) -> Told {
+    const ASKS: &str = ". If it is right, say why: --reason TEXT";
+    let sentence = error.to_string();
+    let wants_reason = sentence.ends_with(ASKS);
+    Told::Failed { sentence: sentence.replace(ASKS, "").replace("--as: ", ""), wants_reason }
+}
+
+/// Runs the worker until its orders end. A fault of the program in it is told, not hidden.
+pub fn work(path: &Path, store: Store, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Report) -> bool) {
+    let mut desk = Desk::new(store, path);
+    while let Ok(order) = orders.recv() {
+        if order.stop.load(Ordering::Relaxed) {
+            continue;
+        }
+        let done =
+            std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| desk.perform(&order.ask, &order.stop)));
+        let (told, over) = match done {
+            Ok(told) => (told, false),
+            Err(_) => (Told::Died("a fault of the program stopped its work on the store".into()), true),
+        };
+        if !tell(Report { to: order.to, job: order.job, told }) || over {
+            return;
+        }
+    }
+}

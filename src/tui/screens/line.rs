@@ -1,0 +1,161 @@
+//! One line to type: a tag to find, who works here, why a hold is placed.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line as Text;
+
+use crate::tui::effect::{Ask, Effect, Open, Told};
+use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::screens::{Screen, Situation};
+use crate::tui::theme::Role;
+use crate::tui::view::{View, dialog};
+
+/// What the line is for.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Purpose {
+    /// Open the record of a tag.
+    Find,
+    /// Say who works here.
+    Who,
+    /// Place a hold on this.
+    Hold(String),
+}
+
+/// The line.
+pub struct Line {
+    purpose: Purpose,
+    text: String,
+    asked: bool,
+}
+
+#[derive(Clone, Copy)]
+enum Msg {
+    Done,
+    Back,
+}
+
+const KEYS: &[Key<Line, Msg>] = &[
+    Key {
+        on: &[Press::Enter],
+        msg: Msg::Done,
+        label: "done",
+        help: "Take the line",
+        when: |l| !l.text.trim().is_empty(),
+    },
+    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Leave it", when: keys::always },
+];
+
+impl Line {
+    /// An empty line.
+    #[must_use]
+    pub fn new(purpose: Purpose) -> Self {
+        Self { purpose, text: String::new(), asked: false }
+    }
+
+    fn done(&mut self, now: &Situation) -> Vec<Effect> {
+        let text = self.text.trim().to_string();
+        match &self.purpose {
+            Purpose::Find => vec![Effect::Close, Effect::Open(Open::Record(text))],
+            // The store says whether it knows the person.
+            Purpose::Who => {
+                self.asked = true;
+                vec![Effect::Ask(Ask::LookUp(text))]
+            }
+            Purpose::Hold(tag) => {
+                vec![Effect::Close, Effect::Ask(Ask::Hold(now.who.clone(), tag.clone(), text))]
+            }
+        }
+    }
+}
+
+impl Screen for Line {
+    fn title(&self) -> String {
+        match &self.purpose {
+            Purpose::Find => "Find".into(),
+            Purpose::Who => "Who works here?".into(),
+            Purpose::Hold(tag) => format!("Hold {tag}"),
+        }
+    }
+
+    fn keys(&self) -> Vec<Shown> {
+        keys::shown(KEYS, self)
+    }
+
+    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
+        match keys::dispatch(KEYS, self, press) {
+            Some(Msg::Done) => return self.done(now),
+            Some(Msg::Back) => return vec![Effect::Close],
+            None => {}
+        }
+        match press {
+            Press::Char(c) if self.text.chars().count() < 500 => self.text.push(c),
+            Press::Backspace => {
+                self.text.pop();
+            }
+            Press::Delete => self.text.clear(),
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, now: &Situation) -> Vec<Effect> {
+        match (&self.purpose, found) {
+            (Purpose::Find, Some((_, tag))) => vec![Effect::Close, Effect::Open(Open::Record(tag))],
+            (Purpose::Find, None) => {
+                self.text = code.to_string();
+                self.done(now)
+            }
+            // No badge of that name: where the store knows nobody, it is taken as claimed when it writes.
+            (Purpose::Who, None) => vec![Effect::Be(code.to_string()), Effect::Close],
+            (Purpose::Who, Some((of, tag))) => {
+                let noun = crate::domain::kind(of).map_or("record", |k| k.noun);
+                vec![Effect::Say(Role::Bad, format!("{tag} is a {noun}, no person"))]
+            }
+            (Purpose::Hold(_), _) => {
+                self.text.push_str(code);
+                Vec::new()
+            }
+        }
+    }
+
+    fn paste(&mut self, pasted: &[String], _now: &Situation) -> Vec<Effect> {
+        self.text.push_str(&pasted.join(" "));
+        Vec::new()
+    }
+
+    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
+        if matches!(told, Told::Failed { .. }) && mine {
+            self.asked = false;
+        }
+        Vec::new()
+    }
+
+    fn takes_text(&self) -> bool {
+        true
+    }
+
+    fn is_dialog(&self) -> bool {
+        true
+    }
+
+    fn wants_person(&self) -> bool {
+        self.purpose == Purpose::Who
+    }
+
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
+        let (title, hint) = match &self.purpose {
+            Purpose::Find => {
+                ("Which tag?".to_string(), "A tag, a label put on later, or an address like coats:M31-070/4")
+            }
+            Purpose::Who => ("Who works here?".to_string(), "Scan the badge, or type the tag of a person"),
+            Purpose::Hold(tag) => {
+                (format!("Hold on {tag}: why?"), "It fences everything that came or comes out of it")
+            }
+        };
+        let body = vec![
+            Text::from(vec![view.span(Role::Text, "  "), view.span(Role::Field, format!("{} ", self.text))]),
+            view.line(Role::Quiet, format!("  {hint}")),
+        ];
+        dialog(frame, area, view, &title, body);
+    }
+}

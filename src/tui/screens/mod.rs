@@ -1,0 +1,124 @@
+//! The screens. Each is plain data with a key table; it asks for effects and never does them.
+
+pub mod bench;
+pub mod dry;
+pub mod entry;
+pub mod furnace;
+pub mod help;
+pub mod line;
+pub mod question;
+pub mod record;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+
+use crate::domain::Stamp;
+use crate::ops::Who;
+use crate::ops::drafts::Draft;
+use crate::tui::effect::{Effect, Open, Told};
+use crate::tui::keys::{Press, Shown};
+use crate::tui::theme::Role;
+use crate::tui::view::View;
+
+/// What a screen may know of the moment.
+#[derive(Clone, Debug)]
+pub struct Situation {
+    /// The clock.
+    pub now: Stamp,
+    /// Milliseconds since the start.
+    pub at_ms: u64,
+    /// Who works here.
+    pub who: Who,
+}
+
+/// One screen: state, keys, drawing.
+pub trait Screen {
+    /// Its name, for the first line.
+    fn title(&self) -> String;
+
+    /// Its keys, with whether they work now.
+    fn keys(&self) -> Vec<Shown>;
+
+    /// It was laid on top.
+    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// The screen above it went away.
+    fn back(&mut self, _now: &Situation) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// A person pressed a key.
+    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect>;
+
+    /// A code was scanned; what it leads to, where it is known.
+    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+        match found {
+            Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
+            None => vec![unknown(code)],
+        }
+    }
+
+    /// Lines were pasted; only for screens that take text.
+    fn paste(&mut self, _lines: &[String], _now: &Situation) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// The worker answered; `mine` where this screen asked.
+    fn told(&mut self, _told: &Told, _mine: bool, _now: &Situation) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// Time went by.
+    fn tick(&mut self, _now: &Situation) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// What must be kept if the program ended now.
+    fn draft(&self, _now: &Situation) -> Option<Draft> {
+        None
+    }
+
+    /// Letters go into a field.
+    fn takes_text(&self) -> bool {
+        false
+    }
+
+    /// It leaves the screen below in sight.
+    fn is_dialog(&self) -> bool {
+        false
+    }
+
+    /// It explains keys.
+    fn is_help(&self) -> bool {
+        false
+    }
+
+    /// It shows one record.
+    fn is_record(&self) -> bool {
+        false
+    }
+
+    /// It waits for a badge.
+    fn wants_person(&self) -> bool {
+        false
+    }
+
+    /// The way of the chosen mould or blade: stops with a tick, without one, or unknown.
+    fn way(&self) -> Vec<(&'static str, Option<bool>)> {
+        Vec::new()
+    }
+
+    /// Draws it; reads only.
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View);
+}
+
+/// The sentence for a code that leads nowhere.
+#[must_use]
+pub fn unknown(code: &str) -> Effect {
+    Effect::Say(Role::Bad, format!("scanned {code}: no record has that tag; nothing was changed"))
+}
+
+/// The stops of a blade's way.
+pub const STOPS: [&str; 9] = ["wax", "tree", "shell", "fire", "melt", "pour", "finish", "inspect", "lot"];

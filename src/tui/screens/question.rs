@@ -1,0 +1,92 @@
+//! A question over the screen: what is meant stands there; Enter says yes, Esc says no.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+
+use crate::tui::effect::Effect;
+use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::screens::{Screen, Situation};
+use crate::tui::theme::Role;
+use crate::tui::view::{View, dialog, wrap};
+
+/// The question.
+pub struct Question {
+    title: String,
+    body: Vec<String>,
+    yes: Vec<Effect>,
+}
+
+#[derive(Clone, Copy)]
+enum Msg {
+    Yes,
+    No,
+}
+
+const KEYS: &[Key<Question, Msg>] = &[
+    Key {
+        on: &[Press::Enter, Press::Char('y')],
+        msg: Msg::Yes,
+        label: "yes",
+        help: "Do it",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Esc, Press::Char('n')],
+        msg: Msg::No,
+        label: "no",
+        help: "Leave it",
+        when: keys::always,
+    },
+];
+
+impl Question {
+    /// With what follows a yes.
+    #[must_use]
+    pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
+        Self { title, body, yes }
+    }
+}
+
+impl Screen for Question {
+    fn title(&self) -> String {
+        "A question".into()
+    }
+
+    fn keys(&self) -> Vec<Shown> {
+        keys::shown(KEYS, self)
+    }
+
+    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
+        match keys::dispatch(KEYS, self, press) {
+            Some(Msg::Yes) => {
+                let mut effects = vec![Effect::Close];
+                effects.append(&mut self.yes);
+                effects
+            }
+            Some(Msg::No) => vec![Effect::Close],
+            None => Vec::new(),
+        }
+    }
+
+    fn code(&mut self, code: &str, _found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+        vec![Effect::Say(Role::Look, format!("scanned {code}: a question is open; nothing was changed"))]
+    }
+
+    fn takes_text(&self) -> bool {
+        true
+    }
+
+    fn is_dialog(&self) -> bool {
+        true
+    }
+
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
+        let width = usize::from(area.width.min(72)).saturating_sub(6);
+        let mut body = Vec::new();
+        for text in &self.body {
+            let role = if text.starts_with('✗') { Role::Bad } else { Role::Text };
+            body.extend(wrap(text, width).into_iter().map(|l| view.line(role, format!("  {l}"))));
+        }
+        dialog(frame, area, view, &self.title, body);
+    }
+}

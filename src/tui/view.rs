@@ -1,0 +1,187 @@
+//! Small drawing helpers: lines, fitted text, windows on long lists.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::style::Style;
+use ratatui::text::{Line, Span};
+use ratatui::widgets::{Clear, Paragraph};
+use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
+
+use crate::domain::Stamp;
+use crate::domain::tag::shown;
+use crate::tui::theme::{Role, Theme};
+
+/// What a screen reads while it draws.
+pub struct View<'a> {
+    /// The look.
+    pub theme: Theme,
+    /// The clock.
+    pub now: Stamp,
+    /// Milliseconds since the start, for countdowns.
+    pub at_ms: u64,
+    /// Who works here.
+    pub who: Option<&'a str>,
+}
+
+impl View<'_> {
+    /// A piece of text in a role. What must not reach a terminal is escaped.
+    #[must_use]
+    pub fn span(&self, role: Role, text: impl AsRef<str>) -> Span<'static> {
+        Span::styled(shown(text.as_ref()).into_owned(), self.theme.style(role))
+    }
+
+    /// A whole line in a role.
+    #[must_use]
+    pub fn line(&self, role: Role, text: impl AsRef<str>) -> Line<'static> {
+        Line::from(self.span(role, text))
+    }
+
+    /// A tick, or what stands for its absence.
+    #[must_use]
+    pub fn mark(&self, ok: bool) -> Span<'static> {
+        if ok { self.span(Role::Good, "✓") } else { self.span(Role::Bad, "✗") }
+    }
+}
+
+/// Draws lines from the top of an area; what does not fit is left out. An area that lies outside of
+/// the window is no fault.
+pub fn lines(frame: &mut Frame, area: Rect, lines: Vec<Line<'static>>) {
+    let area = area.intersection(frame.area());
+    if area.width > 0 && area.height > 0 {
+        frame.render_widget(Paragraph::new(lines), area);
+    }
+}
+
+/// Lines between two rules, across the middle of an area.
+pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec<Line<'static>>) {
+    let width = area.width;
+    let height = area.height.min(body.len() as u16 + 4);
+    let place =
+        Rect { x: area.x + (area.width - width) / 2, y: area.y + (area.height - height) / 2, width, height }
+            .intersection(frame.area());
+    if place.width == 0 || place.height == 0 {
+        return;
+    }
+    frame.render_widget(Clear, place);
+    frame.buffer_mut().set_style(place, view.theme.style(Role::Text));
+    let rule = "─".repeat(usize::from(width));
+    let mut all = vec![view.line(Role::Quiet, &rule), view.line(Role::Strong, format!("  {title}"))];
+    all.extend(body);
+    all.truncate(usize::from(height.saturating_sub(1)));
+    while all.len() + 1 < usize::from(height) {
+        all.push(Line::default());
+    }
+    all.push(view.line(Role::Quiet, rule));
+    lines(frame, place, all);
+}
+
+/// Text cut to a width, with `…` where something is missing, and filled up with blanks.
+#[must_use]
+pub fn fit(text: &str, width: usize) -> String {
+    let text = shown(text);
+    let mut out = String::new();
+    let mut used = 0;
+    let full = text.width();
+    for c in text.chars() {
+        let w = c.width().unwrap_or(0);
+        if full > width && used + w + 1 > width {
+            if used < width {
+                out.push('…');
+                used += 1;
+            }
+            break;
+        }
+        out.push(c);
+        used += w;
+    }
+    out.push_str(&" ".repeat(width.saturating_sub(used)));
+    out
+}
+
+/// Text broken at blanks into lines of at most this width.
+#[must_use]
+pub fn wrap(text: &str, width: usize) -> Vec<String> {
+    let width = width.max(8);
+    let mut out = vec![String::new()];
+    for word in text.split(' ') {
+        let mut word = word;
+        loop {
+            let n = out.len() - 1;
+            let used = out[n].width();
+            let gap = usize::from(used > 0);
+            if used + gap + word.width() <= width {
+                if gap == 1 {
+                    out[n].push(' ');
+                }
+                out[n].push_str(word);
+                break;
+            }
+            if used > 0 {
+                out.push(String::new());
+                continue;
+            }
+            let mut at = 0;
+            let mut w = 0;
+            for (i, c) in word.char_indices() {
+                let cw = c.width().unwrap_or(0);
+                if w + cw > width {
+                    break;
+                }
+                w += cw;
+                at = i + c.len_utf8();
+            }
+            out[n].push_str(&word[..at]);
+            word = &word[at..];
+            out.push(String::new());
+        }
+    }
+    out
+}
+
+/// The first line of a window of `height` lines that keeps `chosen` in sight.
+#[must_use]
+pub fn window(chosen: usize, total: usize, height: usize) -> usize {
+    if height == 0 || total <= height {
+        return 0;
+    }
+    chosen.saturating_sub(height / 2).min(total - height)
+}
+
+/// A line filled to a width with the ground of its role.
+#[must_use]
+pub fn bar(text: &str, width: usize, style: Style) -> Line<'static> {
+    Line::from(Span::styled(fit(text, width), style))
+}
+
+/// Day and time of day, as the screens print a stamp; what is no stamp stays as it is.
+#[must_use]
+pub fn clock(text: &str) -> String {
+    match (text.get(0..10), text.get(11..16)) {
+        (Some(day), Some(time)) if Stamp::parse(text).is_ok() => format!("{day} {time}"),
+        _ => text.to_string(),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn text_is_fitted_by_width() {
+        assert_eq!(fit("mould", 3), "mo…");
+        assert_eq!(fit("mould", 7), "mould  ");
+        assert_eq!(fit("鋳型鋳型", 5), "鋳型…");
+        assert_eq!(fit("x", 0), "");
+        assert_eq!(wrap("one two three", 8), ["one two", "three"]);
+        assert_eq!(wrap("abcdefghijkl", 8), ["abcdefgh", "ijkl"]);
+    }
+
+    #[test]
+    fn the_window_follows_the_choice() {
+        assert_eq!(window(0, 100_000, 10), 0);
+        assert_eq!(window(50_000, 100_000, 10), 49_995);
+        assert_eq!(window(99_999, 100_000, 10), 99_990);
+        assert_eq!(window(3, 5, 10), 0);
+        assert_eq!(window(3, 5, 0), 0);
+    }
+}

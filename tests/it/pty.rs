@@ -1,0 +1,314 @@
+//! The real program in a real terminal.
+
+use std::io::{Read, Write};
+use std::num::NonZeroU16;
+use std::path::Path;
+use std::sync::{Arc, Mutex};
+use std::time::{Duration, Instant};
+
+use portable_pty::{Child, CommandBuilder, MasterPty, PtySize, native_pty_system};
+use tempfile::TempDir;
+
+const PATIENCE: Duration = Duration::from_secs(30);
+
+struct Terminal {
+    child: Box<dyn Child + Send + Sync>,
+    master: Box<dyn MasterPty + Send>,
+    writer: Box<dyn Write + Send>,
+    parser: Arc<Mutex<vt100::Parser>>,
+    raw: Arc<Mutex<Vec<u8>>>,
+}
+
+fn cells(n: u16) -> NonZeroU16 {
+    NonZeroU16::new(n).unwrap()
+}
+
+impl Terminal {
+    fn start(program: &Path, arguments: &[&str], folder: &Path, set: &[(&str, &str)]) -> Self {
+        let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
+        let pair = native_pty_system().openpty(size).unwrap();
+        let mut command = CommandBuilder::new(program);
+        command.args(arguments);
+        command.cwd(folder);
+        command.env_clear();
+        for (name, value) in [("TERM", "xterm-256color"), ("LANG", "C.UTF-8"), ("PATH", "/usr/bin:/bin")] {
+            command.env(name, value);
+        }
+        command.env("HOME", folder);
+        for (name, value) in set {
+            command.env(name, value);
+        }
+        let child = pair.slave.spawn_command(command).unwrap();
+        drop(pair.slave);
+        let parser = Arc::new(Mutex::new(vt100::Parser::new(cells(24), cells(80), 0)));
+        let raw = Arc::new(Mutex::new(Vec::new()));
+        let mut reader = pair.master.try_clone_reader().unwrap();
+        let (p, r) = (parser.clone(), raw.clone());
+        std::thread::spawn(move || {
+            let mut buffer = [0; 8192];
+            while let Ok(n) = reader.read(&mut buffer) {
+                if n == 0 {
+                    break;
+                }
+                p.lock().unwrap().process(&buffer[..n]);
+                r.lock().unwrap().extend_from_slice(&buffer[..n]);
+            }
+        });
+        let writer = pair.master.take_writer().unwrap();
+        Self { child, master: pair.master, writer, parser, raw }
+    }
+
+    fn screens(store: &Path) -> Self {
+        let folder = store.parent().unwrap();
+        let arguments = ["--store", store.to_str().unwrap(), "--as", "OP-07"];
+        let terminal = Self::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder, &[]);
+        terminal.wait("to be poured");
+        terminal
+    }
+
+    fn text(&self) -> String {
+        self.parser.lock().unwrap().screen().contents()
+    }
+
+    #[track_caller]
+    fn wait(&self, text: &str) {
+        self.wait_until(text, |screen| screen.to_lowercase().contains(&text.to_lowercase()));
+    }
+
+    #[track_caller]
+    fn wait_until(&self, what: &str, good: impl Fn(&str) -> bool) {
+        let end = Instant::now() + PATIENCE;
+        while !good(&self.text()) {
+            assert!(Instant::now() < end, "waited for {what:?}; the screen:\n{}", self.text());
+            std::thread::yield_now();
+            std::thread::park_timeout(Duration::from_millis(5));
+        }
+    }
+
+    fn send(&mut self, text: &str) {
+        self.writer.write_all(text.as_bytes()).unwrap();
+        self.writer.flush().unwrap();
+    }
+
+    fn resize(&self, rows: u16, cols: u16) {
+        self.parser.lock().unwrap().screen_mut().set_size(cells(rows), cells(cols));
+        self.master.resize(PtySize { rows, cols, pixel_width: 0, pixel_height: 0 }).unwrap();
+    }
+
+    /// Waits for the end, and for everything that was written before it.
+    #[track_caller]
+    fn end(&mut self) -> u32 {
+        let end = Instant::now() + PATIENCE;
+        loop {
+            if let Some(status) = self.child.try_wait().unwrap() {
+                return status.exit_code();
+            }
+            assert!(Instant::now() < end, "it does not end; the screen:\n{}", self.text());
+            std::thread::park_timeout(Duration::from_millis(5));
+        }
+    }
+
+    #[track_caller]
+    fn given_back(&self) {
+        self.wait_until("the ordinary screen", |_| {
+            let raw = self.raw.lock().unwrap().clone();
+            let has = |code: &[u8]| raw.windows(code.len()).any(|w| w == code);
+            has(b"\x1b[?1049l") && has(b"\x1b[?2004l") && has(b"\x1b[?25h")
+        });
+        let parser = self.parser.lock().unwrap();
+        assert!(!parser.screen().alternate_screen());
+        assert!(!parser.screen().hide_cursor());
+        assert!(!parser.screen().bracketed_paste());
+        #[cfg(unix)]
+        if let Some(settings) = self.master.get_termios() {
+            let settings = format!("{:?}", settings.local_flags);
+            assert!(settings.contains("ICANON") && settings.contains("ECHO"), "{settings}");
+        }
+    }
+
+    fn signal(&self, name: &str) {
+        let pid = self.child.process_id().unwrap().to_string();
+        let done = std::process::Command::new("kill").args([format!("-{name}"), pid]).status().unwrap();
+        assert!(done.success());
+    }
+}
+
+fn store() -> (TempDir, std::path::PathBuf) {
+    let folder = TempDir::new().unwrap();
+    let path = crate::tui::demo_copy(folder.path());
+    (folder, path)
+}
+
+#[test]
+fn two_pours_are_logged_in_twenty_keys_and_the_terminal_is_given_back() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.wait("not every check");
+    let mut keys = 0;
+    for (i, temperature) in [("97", "1480"), ("98", "1482")] {
+        t.send("p");
+        t.wait("open the pour form");
+        t.send("\r");
+        t.wait("heat             ");
+        t.wait("PYR-04");
+        for c in temperature.chars() {
+            t.send(&c.to_string());
+            t.wait_until("the digit", |s| s.contains(&temperature[..=temperature.find(c).unwrap()]));
+            std::thread::park_timeout(Duration::from_millis(40));
+        }
+        t.wait("superheat 1");
+        t.send("\x1bOQ");
+        t.wait(&format!("saved pours:M31-0{i}"));
+        keys += 2 + temperature.len() + 1;
+    }
+    assert!(keys <= 20, "{keys} keys");
+    t.wait("to be poured: 0");
+    t.send("q");
+    assert_eq!(t.end(), 0);
+    t.given_back();
+}
+
+#[test]
+fn fifty_codes_in_one_write_all_arrive() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.wait("not every check");
+    let burst: String = (1..=50).map(|i| format!("M31-{i:03}\r")).collect();
+    t.send(&burst);
+    t.wait("50 scanned");
+    t.wait("mould M31-050");
+    t.send("\x03");
+    assert_eq!(t.end(), 0);
+}
+
+#[test]
+fn paste_and_resize() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.send("/");
+    t.wait("which tag?");
+    t.send("\x1b[200~M31-\x1b[201~");
+    t.wait("M31-");
+    t.send("\x1b[200~041\r\x1b[201~");
+    t.wait("M31-041");
+    t.resize(10, 40);
+    t.wait("make it larger");
+    t.resize(40, 120);
+    t.wait("which tag?");
+    t.send("\r");
+    t.wait("mould M31-041");
+    t.send("\x03");
+    assert_eq!(t.end(), 0);
+    t.given_back();
+}
+
+#[test]
+#[cfg(unix)]
+fn a_signal_gives_the_terminal_back() {
+    for (name, code) in [("TERM", 143), ("HUP", 129)] {
+        let (_folder, path) = store();
+        let mut t = Terminal::screens(&path);
+        t.signal(name);
+        assert_eq!(t.end(), code, "{name}");
+        t.given_back();
+    }
+}
+
+#[test]
+#[cfg(unix)]
+fn stopped_and_called_back() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.send("\x1a");
+    t.wait_until("the ordinary screen", |s| !s.contains("Furnace desk"));
+    t.signal("CONT");
+    t.wait("furnace desk");
+    t.send("q");
+    t.wait_until("the end", |s| !s.contains("Furnace desk"));
+    assert_eq!(t.end(), 0);
+}
+
+#[test]
+#[cfg(unix)]
+fn a_killed_program_comes_back_to_its_form() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.send("c");
+    t.wait("inspected?");
+    t.send("d");
+    t.wait("✓ d");
+    t.send("i");
+    t.wait("✓ i");
+    t.send("\r");
+    t.wait("new charge item");
+    t.send("IL31-01\r");
+    t.wait("scanned IL31-01 into source");
+    let draft = path.with_extension("db.drafts.json");
+    t.wait_until("the draft on the disk", |_| {
+        std::fs::read_to_string(&draft).is_ok_and(|text| text.contains("IL31-01"))
+    });
+    t.signal("KILL");
+    t.end();
+    let folder = path.parent().unwrap();
+    let arguments = ["--store", path.to_str().unwrap()];
+    let again = Terminal::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder, &[]);
+    again.wait("a half-filled form came back");
+    again.wait("IL31-01");
+    again.signal("TERM");
+}
+
+#[test]
+fn two_stations_on_one_store_and_a_write_that_waits() {
+    let (_folder, path) = store();
+    let mut first = Terminal::screens(&path);
+    let mut second = Terminal::screens(&path);
+    second.send("n");
+    second.wait("poured now?");
+    // A third program is writing.
+    #[allow(clippy::disallowed_types, reason = "stands for another program")]
+    let other = rusqlite::Connection::open(&path).unwrap();
+    other.execute_batch("BEGIN IMMEDIATE").unwrap();
+    second.send("\r");
+    second.wait("waiting to save");
+    other.execute_batch("COMMIT").unwrap();
+    second.wait("saved pours:M31-097");
+    // The first has not seen it; the store refuses, and says why.
+    first.send("n");
+    first.wait("poured now?");
+    first.send("\r");
+    first.wait("is there already");
+    for t in [&mut first, &mut second] {
+        t.send("q");
+        assert_eq!(t.end(), 0);
+    }
+}
+
+/// Plays the program that fails; does nothing unless it is started for that.
+#[test]
+fn the_program_that_fails() {
+    if std::env::var_os("MELTKIN_TEST_FAILS").is_some() {
+        let _taken = meltkin::tui::terminal::Taken::take().unwrap();
+        panic!("a fault on purpose");
+    }
+}
+
+#[test]
+fn a_panic_gives_the_terminal_back() {
+    let folder = TempDir::new().unwrap();
+    let me = std::env::current_exe().unwrap();
+    let arguments = ["pty::the_program_that_fails", "--exact", "--nocapture", "--test-threads=1"];
+    let mut t = Terminal::start(&me, &arguments, folder.path(), &[("MELTKIN_TEST_FAILS", "1")]);
+    assert_eq!(t.end(), 101);
+    t.given_back();
+    t.wait("a fault on purpose");
+}
+
+#[test]
+fn without_a_store_it_says_so_in_a_sentence() {
+    let folder = TempDir::new().unwrap();
+    let place = folder.path().join("none.db");
+    let arguments = ["--store", place.to_str().unwrap()];
+    let mut t = Terminal::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder.path(), &[]);
+    assert_eq!(t.end(), 3);
+    t.wait("there is no store");
+}
