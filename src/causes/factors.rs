@@ -36,6 +36,8 @@ pub(crate) struct Factor {
     /// Moulds of which the value is known.
     pub known: usize,
     pub below_detection: usize,
+    /// See [`super::records::Column::weight`].
+    pub weight: f64,
 }
 
 /// The values of a factor.

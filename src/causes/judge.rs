@@ -133,7 +133,9 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     };
 
     let mut order: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
-    let family: Vec<f64> = order.iter().map(|&f| p[f].clamp(0.0, 1.0)).collect();
+    let weight = |f: usize| history.factors[f].weight;
+    let mean = order.iter().map(|&f| weight(f)).sum::<f64>() / order.len().max(1) as f64;
+    let family: Vec<f64> = order.iter().map(|&f| (p[f] * mean / weight(f)).clamp(0.0, 1.0)).collect();
     let adjusted = benjamini_hochberg(&family).unwrap_or_else(|_| vec![1.0; family.len()]);
     let mut q = vec![1.0; scores.len()];
     order.iter().zip(adjusted).for_each(|(&f, value)| q[f] = value);

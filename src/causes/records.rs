@@ -44,6 +44,10 @@ pub struct Column {
     pub values: Values,
     /// How many of the values were below detection and entered as half the limit.
     pub below_detection: usize,
+    /// Its weight among the tests, chosen before any outcome is looked at; 1 is the usual. Weights are
+    /// scaled to a mean of 1, and each p is divided by its own (Genovese, Roeder and Wasserman 2006,
+    /// Biometrika 93:509-524; from memory).
+    pub weight: f64,
 }
 
 /// The kind of record that a column has a value for.
@@ -143,6 +147,9 @@ impl Records {
                         return Err(format!("{}: {x} is no number", column.name));
                     }
                 }
+            }
+            if !(column.weight > 0.0 && column.weight.is_finite()) {
+                return Err(format!("{}: a weight of {}", column.name, column.weight));
             }
         }
         Ok(())

@@ -1,6 +1,7 @@
 //! The command line: clap types and printing; nothing else knows clap.
 
 pub mod calc;
+mod causes;
 mod context;
 mod keep;
 mod screens;
@@ -28,6 +29,8 @@ enum Command {
     Keep(keep::Keep),
     #[command(flatten)]
     Ask(trace::Ask),
+    #[command(flatten)]
+    Why(causes::Why),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -42,6 +45,7 @@ pub fn main() -> ExitCode {
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
+        Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

@@ -2,6 +2,7 @@
 
 pub mod alloy;
 pub mod bundle;
+pub mod causes;
 pub mod charge;
 pub mod demo;
 pub mod desk;

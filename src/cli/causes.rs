@@ -1,0 +1,106 @@
+//! What made these blades bad, from the store.
+
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::causes::Settings;
+use crate::causes::random::SEED;
+use crate::cli::context::Global;
+use crate::ops::Result;
+use crate::ops::causes::{self, Ask};
+
+/// Commands that rank causes.
+#[derive(Subcommand)]
+pub enum Why {
+    /// Ranked upstream causes of a defect, with what can and cannot be told
+    Causes(Box<CausesArgs>),
+}
+
+/// The question.
+#[derive(clap::Args, Clone)]
+pub struct Question {
+    /// Defect term; without it any rejection by the method
+    #[arg(long)]
+    defect: Option<String>,
+    /// Zone of the finding
+    #[arg(long)]
+    zone: Option<String>,
+    /// Inspection method; without it the one under which the defect is found most
+    #[arg(long)]
+    method: Option<String>,
+    /// One part only
+    #[arg(long)]
+    part: Option<String>,
+    /// Moulds poured from this date or time on
+    #[arg(long, value_name = "DATE")]
+    since: Option<String>,
+    /// Moulds poured until this date (the whole day) or time
+    #[arg(long, value_name = "DATE")]
+    until: Option<String>,
+    /// Only moulds that have this record above them
+    #[arg(long, value_name = "TAG")]
+    within: Option<String>,
+    /// `all`: every round of inspection, not the first alone
+    #[arg(long, value_parser = ["1", "all"], default_value = "1")]
+    round: String,
+    /// Only findings of a rejecting inspection
+    #[arg(long)]
+    rejected: bool,
+}
+
+impl Question {
+    /// As the operations take it.
+    #[must_use]
+    pub fn ask(&self) -> Ask {
+        Ask {
+            defect: self.defect.clone(),
+            zone: self.zone.clone(),
+            method: self.method.clone(),
+            part: self.part.clone(),
+            since: self.since.clone(),
+            until: self.until.clone(),
+            within: self.within.clone(),
+            all_rounds: self.round == "all",
+            rejected: self.rejected,
+            picked: Vec::new(),
+        }
+    }
+}
+
+/// What `causes` takes.
+#[derive(clap::Args)]
+pub struct CausesArgs {
+    #[command(flatten)]
+    question: Question,
+    /// The blades in question by tag, instead of those with a defect
+    #[arg(long, value_name = "BLADE,…", value_delimiter = ',', conflicts_with = "defect")]
+    blades: Vec<String>,
+    /// The seed of the draws
+    #[arg(long, default_value_t = SEED)]
+    seed: u64,
+    /// Threads to work on; the answer is the same on any number
+    #[arg(long)]
+    threads: Option<usize>,
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Why::Causes(args) => {
+            let ask = Ask { picked: args.blades.clone(), ..args.question.ask() };
+            let threads = args
+                .threads
+                .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
+            let answer =
+                causes::causes(&store, &ask, Settings { seed: args.seed, threads, ..Settings::default() })?;
+            let page = answer.text();
+            global.say(&answer.json(), |_| page);
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
