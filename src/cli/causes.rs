@@ -15,6 +15,24 @@ use crate::ops::causes::{self, Ask};
 pub enum Why {
     /// Ranked upstream causes of a defect, with what can and cannot be told
     Causes(Box<CausesArgs>),
+    /// Two levels of a factor held against each other, moulds as the units
+    Compare(Box<CompareArgs>),
+}
+
+/// What `compare` takes.
+#[derive(clap::Args)]
+pub struct CompareArgs {
+    #[command(flatten)]
+    question: Question,
+    /// The factor and its first level, as `causes` names them
+    #[arg(value_name = "FACTOR=A")]
+    one: String,
+    /// The same factor and its second level
+    #[arg(value_name = "FACTOR=B")]
+    two: String,
+    /// The seed of the draws
+    #[arg(long, default_value_t = SEED)]
+    seed: u64,
 }
 
 /// The question.
@@ -100,6 +118,10 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
                 causes::causes(&store, &ask, Settings { seed: args.seed, threads, ..Settings::default() })?;
             let page = answer.text();
             global.say(&answer.json(), |_| page);
+        }
+        Why::Compare(args) => {
+            let answer = causes::compare(&store, &args.question.ask(), &args.one, &args.two, args.seed)?;
+            global.say(&answer.comparison, |c| format!("{c:#?}"));
         }
     }
     Ok(ExitCode::SUCCESS)

@@ -2,6 +2,7 @@
 
 mod derived;
 pub mod foundry;
+mod groups;
 mod metal;
 mod select;
 mod sheets;
@@ -10,6 +11,8 @@ mod twins;
 use serde_json::{Map, Value};
 
 pub use foundry::Foundry;
+pub use groups::Compared;
+pub use groups::compare;
 pub use select::Scope;
 pub use select::scope;
 
