@@ -4,6 +4,10 @@
 //! moulds in pour order, and their spread over moulds, heats and slow time is estimated before any factor
 //! is looked at. A factor's statistic is the mean Bayes factor of its levels, averaged over 21 models of
 //! the drift; it is held against draws in which whole heats change places under a fresh drift.
+#![allow(
+    clippy::needless_range_loop,
+    reason = "parallel lists of moulds, heats and models are read by one index, as the formulas are"
+)]
 
 pub mod factors;
 pub mod history;

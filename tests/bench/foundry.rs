@@ -545,6 +545,12 @@ impl Maker {
     }
 
     fn numbers(&mut self, name: &str, at: At, x: Vec<f64>) {
-        self.columns.push(Column { name: name.into(), at, values: Values::Numbers(x), below_detection: 0, weight: 1.0 });
+        self.columns.push(Column {
+            name: name.into(),
+            at,
+            values: Values::Numbers(x),
+            below_detection: 0,
+            weight: 1.0,
+        });
     }
 }

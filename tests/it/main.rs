@@ -18,5 +18,6 @@ mod plans;
 mod pty;
 mod records;
 mod second_opinion;
+mod stories;
 mod support;
 mod tui;

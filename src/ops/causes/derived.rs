@@ -145,7 +145,8 @@ pub(super) fn pours(maker: &mut Maker, units: &Units, foundry: &Foundry) -> Resu
     let alloys = maker.load("alloys")?;
     let system = maker.along(&moulds, "running_system", &units.mould, "running_systems")?;
     let systems = maker.load("running_systems")?;
-    let (liquidus, density) = (alloys.column("liquidus_c").numbers(), alloys.column("density_g_cm3").numbers());
+    let (liquidus, density) =
+        (alloys.column("liquidus_c").numbers(), alloys.column("density_g_cm3").numbers());
     let area = systems.column("gate_area_mm2").numbers();
     let number = |field: &str, m: usize| get(pours.column(field).numbers(), units.pour[m], f64::NAN);
     let alloy = |m: usize| alloy_of_heat[units.mould_heat[m] as usize];

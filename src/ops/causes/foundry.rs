@@ -94,7 +94,8 @@ fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
     let (heat_of, turn) = (pours.column("heat").links(), pours.column("pour_order").numbers());
     let mut order: Vec<u32> =
         (0..pours.sheet.rows as u32).filter(|&r| moulds.row(of[r as usize]) != MISSING).collect();
-    let ms = |r: u32| if at[r as usize] == NOTHING { i64::MIN } else { Stamp::from_packed(at[r as usize]).ms() };
+    let ms =
+        |r: u32| if at[r as usize] == NOTHING { i64::MIN } else { Stamp::from_packed(at[r as usize]).ms() };
     let tag = |r: u32| moulds.column("mould").word(moulds.row(of[r as usize]) as usize);
     order.sort_by(|&a, &b| {
         ms(a)

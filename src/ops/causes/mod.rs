@@ -151,7 +151,7 @@ pub fn rank(foundry: &Foundry, scope: Scope, settings: Settings) -> Result<Answe
     if light > 0 && !ranking.causes.is_empty() {
         ranking.cautions.push(format!(
             "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements) \
-             were tried at a quarter of the weight of the rest"
+             were tried at a quarter of the weight of the rest."
         ));
     }
     ranking.cautions.extend(cautions);

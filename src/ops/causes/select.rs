@@ -92,12 +92,10 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
     if let Some(part) = &ask.part {
         ask.part = Some(known_part(store, part)?);
     }
-    let question = siblings::question(store, ask.defect.as_deref(), ask.zone.as_deref(), ask.method.as_deref())?;
-    let question = crate::store::outcomes::Question {
-        all_rounds: ask.all_rounds,
-        rejected: ask.rejected,
-        ..question
-    };
+    let question =
+        siblings::question(store, ask.defect.as_deref(), ask.zone.as_deref(), ask.method.as_deref())?;
+    let question =
+        crate::store::outcomes::Question { all_rounds: ask.all_rounds, rejected: ask.rejected, ..question };
     let other_methods = match question.defect {
         Some(id) => store
             .methods_of(id, ask.zone.as_deref())?
@@ -232,7 +230,8 @@ pub(super) fn records(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>
             heats.push(h as u32);
         }
     }
-    let several = moulds.iter().any(|&m| foundry.mould_part[m as usize] != foundry.mould_part[moulds[0] as usize]);
+    let several =
+        moulds.iter().any(|&m| foundry.mould_part[m as usize] != foundry.mould_part[moulds[0] as usize]);
     let mut columns: Vec<Column> = foundry
         .columns
         .iter()
@@ -276,26 +275,36 @@ fn pick(column: &Column, blades: &[u32], moulds: &[u32], heats: &[u32]) -> Colum
         At::Heat => heats,
     };
     let values = match &column.values {
-        Values::Words { codes, levels } => Values::Words {
-            codes: keep.iter().map(|&i| codes[i as usize]).collect(),
-            levels: levels.clone(),
-        },
+        Values::Words { codes, levels } => {
+            Values::Words { codes: keep.iter().map(|&i| codes[i as usize]).collect(), levels: levels.clone() }
+        }
         Values::Numbers(x) => Values::Numbers(keep.iter().map(|&i| x[i as usize]).collect()),
         Values::Shares { of, levels } => Values::Shares {
             of: keep.iter().map(|&i| of[i as usize].clone()).collect(),
             levels: levels.clone(),
         },
     };
-    Column { name: column.name.clone(), at: column.at, values, below_detection: column.below_detection, weight: column.weight }
+    Column {
+        name: column.name.clone(),
+        at: column.at,
+        values,
+        below_detection: column.below_detection,
+        weight: column.weight,
+    }
 }
 
 /// What was done to a blade after its inspection is no cause of what the inspection found.
-fn hide_later(column: &mut Column, rows: &[u32], seen: &[u32], since: &[i64], inspected: impl Fn(u32) -> i64) {
+fn hide_later(
+    column: &mut Column,
+    rows: &[u32],
+    seen: &[u32],
+    since: &[i64],
+    inspected: impl Fn(u32) -> i64,
+) {
     for (k, (&b, &i)) in rows.iter().zip(seen).enumerate() {
         let (from, at) = (since[b as usize], inspected(i));
-        let later = from == NOTHING
-            || at == NOTHING
-            || Stamp::from_packed(from).ms() > Stamp::from_packed(at).ms();
+        let later =
+            from == NOTHING || at == NOTHING || Stamp::from_packed(from).ms() > Stamp::from_packed(at).ms();
         match &mut column.values {
             Values::Words { codes, .. } if later => codes[k] = MISSING,
             Values::Numbers(x) if later => x[k] = f64::NAN,
@@ -311,7 +320,13 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Column> {
     let mut add = |name: &str, codes: Vec<u32>, levels: Vec<String>| {
         if codes.iter().any(|&c| c != MISSING) {
             let values = Values::Words { codes, levels };
-            columns.push(Column { name: name.into(), at: At::Blade, values, below_detection: 0, weight: 1.0 });
+            columns.push(Column {
+                name: name.into(),
+                at: At::Blade,
+                values,
+                below_detection: 0,
+                weight: 1.0,
+            });
         }
     };
     for (name, at) in [("inspection.person", 3), ("inspection.technique", 4)] {
@@ -349,19 +364,21 @@ fn cautions(scope: &Scope, unplaced: usize) -> Vec<String> {
             scope.other_methods.iter().map(|(m, n)| format!("{m} found it on {n} blades")).collect();
         if !others.is_empty() {
             out.push(format!(
-                "{defect} by {method} is what was asked; {} are not in these figures",
+                "{defect} by {method} is what was asked; {} are not in these figures.",
                 others.join(", ")
             ));
         }
     }
     if scope.outcomes.rejected_without_finding > 0 {
         out.push(format!(
-            "{} inspections rejected a blade without a finding; they count as inspected",
+            "{} inspections rejected a blade without a finding; they count as inspected.",
             scope.outcomes.rejected_without_finding
         ));
     }
     if unplaced > 0 {
-        out.push(format!("{unplaced} inspected blades have no poured mould on record and are in no figure here"));
+        out.push(format!(
+            "{unplaced} inspected blades have no poured mould on record and are in no figure here."
+        ));
     }
     out
 }

@@ -126,13 +126,7 @@ impl<'a> Maker<'a> {
     }
 
     /// The rows that a field of references leads to.
-    pub fn along(
-        &mut self,
-        from: &Loaded,
-        field: &str,
-        rows: &[u32],
-        to: &'static str,
-    ) -> Result<Vec<u32>> {
+    pub fn along(&mut self, from: &Loaded, field: &str, rows: &[u32], to: &'static str) -> Result<Vec<u32>> {
         let target = self.load(to)?;
         let links = from.column(field).links();
         Ok(rows.iter().map(|&r| links.get(r as usize).map_or(MISSING, |&id| target.row(id))).collect())
@@ -152,7 +146,8 @@ impl<'a> Maker<'a> {
             Cells::Numbers { values, below } => {
                 let pick = |&r: &u32| values.get(r as usize).copied().unwrap_or(f64::NAN);
                 let below = below.iter().collect::<std::collections::HashSet<_>>();
-                let count = if below.is_empty() { 0 } else { rows.iter().filter(|r| below.contains(r)).count() };
+                let count =
+                    if below.is_empty() { 0 } else { rows.iter().filter(|r| below.contains(r)).count() };
                 self.numbers(name, rows.iter().map(pick).collect(), count, at);
             }
             Cells::Links { .. } => {
@@ -210,7 +205,13 @@ impl<'a> Maker<'a> {
     pub fn numbers(&mut self, name: String, values: Vec<f64>, below_detection: usize, at: At) {
         if values.iter().any(|v| v.is_finite()) {
             let values = values.into_iter().map(|v| if v.is_finite() { v } else { f64::NAN }).collect();
-            self.columns.push(Column { name, at, values: Values::Numbers(values), below_detection, weight: self.weight });
+            self.columns.push(Column {
+                name,
+                at,
+                values: Values::Numbers(values),
+                below_detection,
+                weight: self.weight,
+            });
         }
     }
 
@@ -228,7 +229,13 @@ impl<'a> Maker<'a> {
             .collect();
         if codes.iter().any(|&c| c != MISSING) {
             let values = Values::Words { codes, levels };
-            self.columns.push(Column { name: name.into(), at, values, below_detection: 0, weight: self.weight });
+            self.columns.push(Column {
+                name: name.into(),
+                at,
+                values,
+                below_detection: 0,
+                weight: self.weight,
+            });
         }
     }
 }

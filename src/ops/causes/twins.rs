@@ -24,9 +24,9 @@ pub(super) fn take(records: &mut Records) -> Vec<Twin> {
     let mut first: HashMap<(bool, u64, u64), Vec<usize>> = HashMap::new();
     let mut twins = Vec::new();
     let mut keep = vec![true; records.columns.len()];
-    for c in 0..records.columns.len() {
-        let Some(pattern) = pattern(records, &records.columns[c]) else { continue };
-        let inside = records.columns[c].at == At::Blade;
+    for (c, column) in records.columns.iter().enumerate() {
+        let Some(pattern) = pattern(records, column) else { continue };
+        let inside = column.at == At::Blade;
         let mut hash = [DefaultHasher::new(), DefaultHasher::new()];
         hash[1].write_u8(1);
         hash.iter_mut().for_each(|h| pattern.hash(h));
@@ -86,7 +86,9 @@ fn pattern(records: &Records, column: &Column) -> Option<Vec<i64>> {
     match &column.values {
         Values::Words { codes, .. } => {
             let codes = along(records, column.at, codes);
-            Some(partition(codes.iter().map(|&c| if c == MISSING { u64::MAX } else { u64::from(c) }).collect()))
+            Some(partition(
+                codes.iter().map(|&c| if c == MISSING { u64::MAX } else { u64::from(c) }).collect(),
+            ))
         }
         Values::Numbers(x) => {
             let x = along(records, column.at, x);
@@ -135,7 +137,8 @@ pub(super) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
                 let mut copy = cause.clone();
                 copy.factor.clone_from(&name.factor);
                 copy.level.clone_from(&name.level);
-                copy.inseparable_from = vec![Named { factor: cause.factor.clone(), level: cause.level.clone() }];
+                copy.inseparable_from =
+                    vec![Named { factor: cause.factor.clone(), level: cause.level.clone() }];
                 copy.share_of_belief = 0.0;
                 copy.note =
                     Some(format!("Says the same as {} in these records: one test for both.", cause.factor));
@@ -155,9 +158,8 @@ fn translate(cause: &Cause, twin: &Twin) -> Option<String> {
     let level = cause.level.as_ref()?;
     for sign in [">= ", "< "] {
         if let Some(cut) = level.strip_prefix(sign).and_then(|c| c.parse::<f64>().ok()) {
-            let near = |(a, _): &(&String, &String)| {
-                a.parse::<f64>().map_or(f64::INFINITY, |a| (a - cut).abs())
-            };
+            let near =
+                |(a, _): &(&String, &String)| a.parse::<f64>().map_or(f64::INFINITY, |a| (a - cut).abs());
             let found = twin.levels.iter().min_by(|x, y| near(x).total_cmp(&near(y)))?;
             return Some(format!("{sign}{}", found.1));
         }
