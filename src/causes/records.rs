@@ -34,7 +34,7 @@ pub struct Records {
 }
 
 /// One candidate cause.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Column {
     /// Its name, as it is to be printed.
     pub name: String,
@@ -51,7 +51,7 @@ pub struct Column {
 }
 
 /// The kind of record that a column has a value for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub enum At {
     /// One value for each inspected blade.
     Blade,
@@ -62,7 +62,7 @@ pub enum At {
 }
 
 /// The values of a column.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub enum Values {
     /// One level each.
     Words {

@@ -230,7 +230,7 @@ pub(super) fn treatments(maker: &mut Maker, foundry: &mut Foundry) -> Result<()>
         let before = maker.columns.len();
         maker.follow("treatments", &last[kind], At::Blade, &format!("/{kind}"))?;
         let since: Vec<i64> = last[kind].iter().map(|&r| get(started, r, NOTHING)).collect();
-        foundry.since.extend((before..maker.columns.len()).map(|c| (c, since.clone())));
+        foundry.since.push(((before..maker.columns.len()).collect(), since));
     }
     Ok(())
 }

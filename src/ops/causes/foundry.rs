@@ -9,16 +9,18 @@ use super::sheets::Maker;
 use crate::causes::At;
 use crate::causes::Column;
 use crate::causes::MISSING;
+use crate::causes::Values;
 use crate::domain::Stamp;
 use crate::ops::{Result, Store};
 use crate::store::sheet::{Cells, NOTHING};
 
 /// All moulds that were poured, in pour order, with their heats and blades.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, serde::Serialize, serde::Deserialize)]
 pub struct Foundry {
     /// Tags of the moulds.
     pub moulds: Vec<String>,
     /// When each was poured.
+    #[serde(with = "packed")]
     pub poured: Vec<Stamp>,
     /// The part of each, an index into `parts`.
     pub mould_part: Vec<u32>,
@@ -36,8 +38,24 @@ pub struct Foundry {
     pub position: Vec<f64>,
     /// The candidate causes, one value for each mould, heat or blade of these lists.
     pub columns: Vec<Column>,
-    /// Columns about blades that only hold from a time on (a treatment): index, and since when.
-    pub since: Vec<(usize, Vec<i64>)>,
+    /// Columns about blades that only hold from a time on (a treatment): their indices, and since when
+    /// for each blade.
+    pub since: Vec<(Vec<usize>, Vec<i64>)>,
+}
+
+/// Times as the store packs them.
+mod packed {
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    use crate::domain::Stamp;
+
+    pub fn serialize<S: Serializer>(times: &[Stamp], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(times.iter().map(|t| t.packed()))
+    }
+
+    pub fn deserialize<'d, D: Deserializer<'d>>(from: D) -> Result<Vec<Stamp>, D::Error> {
+        Ok(Vec::<i64>::deserialize(from)?.into_iter().map(Stamp::from_packed).collect())
+    }
 }
 
 /// Rows of the sheets behind each mould and heat.
@@ -151,7 +169,46 @@ fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()>
             foundry.position.push(position[r]);
         }
     }
-    maker.follow("blades", &rows, At::Blade, "")
+    maker.follow("blades", &rows, At::Blade, "")?;
+    let moulds = units.mould.len();
+    for column in &mut maker.columns {
+        by_moulds(column, &foundry.blade_mould, moulds);
+    }
+    Ok(())
+}
+
+/// What all blades of every mould have in common is said once for the mould.
+fn by_moulds(column: &mut Column, mould: &[u32], moulds: usize) {
+    fn one<T: Copy>(
+        of: &[T],
+        mould: &[u32],
+        moulds: usize,
+        none: T,
+        same: fn(T, T) -> bool,
+    ) -> Option<Vec<T>> {
+        let mut first = vec![usize::MAX; moulds];
+        for (b, &m) in mould.iter().enumerate() {
+            let place = &mut first[m as usize];
+            if *place == usize::MAX {
+                *place = b;
+            } else if !same(of[*place], of[b]) {
+                return None;
+            }
+        }
+        Some(first.iter().map(|&b| of.get(b).copied().unwrap_or(none)).collect())
+    }
+    match &mut column.values {
+        Values::Words { codes, .. } => match one(codes, mould, moulds, MISSING, |a, b| a == b) {
+            Some(all) => *codes = all,
+            None => return,
+        },
+        Values::Numbers(x) => match one(x, mould, moulds, f64::NAN, |a, b| a.to_bits() == b.to_bits()) {
+            Some(all) => *x = all,
+            None => return,
+        },
+        Values::Shares { .. } => return,
+    }
+    column.at = At::Mould;
 }
 
 /// The row of each mould in a kind that has one row for a mould.

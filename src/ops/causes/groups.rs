@@ -1,6 +1,6 @@
 //! Two levels of a factor held against each other.
 
-use super::{Ask, foundry, select};
+use super::{Ask, select};
 use crate::causes::{ArmMould, At, Column, Comparison, MISSING, Records, Values};
 use crate::domain::tag::{hint, near, shown};
 use crate::ops::{Error, Result, Store};
@@ -37,7 +37,7 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
     }
     store.snapshot(|| {
         let scope = select::scope(store, ask)?;
-        let (records, _) = select::records(&foundry::read(store)?, &scope);
+        let (records, _) = select::records(super::columns(store)?, &scope);
         let column = find(&records, factor)?;
         let sides = [level(column, a)?, level(column, b)?];
         let moulds = moulds(&records, column, &sides);

@@ -7,6 +7,7 @@ use super::sheets::Maker;
 use crate::causes::At;
 use crate::causes::Column;
 use crate::causes::Values;
+use crate::causes::records::SHARE_THAT_COUNTS;
 use crate::domain::Stamp;
 use crate::metallurgy::analysis::{Line, content};
 use crate::metallurgy::indices::of_analysis;
@@ -101,7 +102,9 @@ pub(super) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
     Ok(())
 }
 
-fn push(maker: &mut Maker, name: String, of: Vec<Mix>, levels: Vec<String>) {
+fn push(maker: &mut Maker, name: String, mut of: Vec<Mix>, levels: Vec<String>) {
+    // What counts for nothing in the ranking need not be carried.
+    of.iter_mut().flatten().for_each(|mix| mix.retain(|(_, share)| *share >= SHARE_THAT_COUNTS));
     if of.iter().flatten().any(|mix| !mix.is_empty()) {
         let values = Values::Shares { of, levels };
         maker.columns.push(Column { name, at: At::Heat, values, below_detection: 0, weight: maker.weight });

@@ -6,6 +6,7 @@ mod groups;
 mod metal;
 mod select;
 mod sheets;
+mod snapshot;
 mod twins;
 
 use serde_json::{Map, Value};
@@ -15,6 +16,7 @@ pub use groups::Compared;
 pub use groups::compare;
 pub use select::Scope;
 pub use select::scope;
+pub use snapshot::columns;
 
 use crate::causes::{Ranking, Settings};
 use crate::ops::{Result, Store};
@@ -132,7 +134,7 @@ impl Answer {
 pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
     store.snapshot(|| {
         let scope = scope(store, ask)?;
-        rank(&foundry::read(store)?, scope, settings)
+        rank(columns(store)?, scope, settings)
     })
 }
 
@@ -140,7 +142,7 @@ pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
 ///
 /// # Errors
 /// The columns do not fit together.
-pub fn rank(foundry: &Foundry, scope: Scope, settings: Settings) -> Result<Answer> {
+pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer> {
     let (mut records, cautions) = select::records(foundry, &scope);
     let twins = twins::take(&mut records);
     let light = records.columns.iter().filter(|c| c.weight < 1.0).count();

@@ -175,7 +175,7 @@ fn known_part(store: &Store, part: &str) -> Result<String> {
 }
 
 /// The records of a question, and what is to be said of them.
-pub(super) fn records(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>) {
+pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>) {
     let ask = &scope.ask;
     let bound = |t: &Option<String>| t.as_ref().and_then(|t| Bound::parse(t, "").ok());
     let (since, until) = (bound(&ask.since), bound(&ask.until));
@@ -232,13 +232,14 @@ pub(super) fn records(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>
     }
     let several =
         moulds.iter().any(|&m| foundry.mould_part[m as usize] != foundry.mould_part[moulds[0] as usize]);
+    // Each column goes as its part is taken: a decade is not held twice.
     let mut columns: Vec<Column> = foundry
         .columns
-        .iter()
+        .into_iter()
         .enumerate()
         .map(|(c, column)| {
             let mut column = pick(column, &rows, &moulds, &heats);
-            if let Some((_, since)) = foundry.since.iter().find(|(i, _)| *i == c) {
+            if let Some((_, since)) = foundry.since.iter().find(|(of, _)| of.contains(&c)) {
                 let at = scope.outcomes.inspections.columns[2].times();
                 hide_later(&mut column, &rows, &seen, since, |i| {
                     at[scope.outcomes.rows[i as usize] as usize]
@@ -268,29 +269,22 @@ pub(super) fn records(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>
 }
 
 /// A column of the units that are kept.
-fn pick(column: &Column, blades: &[u32], moulds: &[u32], heats: &[u32]) -> Column {
+fn pick(column: Column, blades: &[u32], moulds: &[u32], heats: &[u32]) -> Column {
     let keep = match column.at {
         At::Blade => blades,
         At::Mould => moulds,
         At::Heat => heats,
     };
-    let values = match &column.values {
+    let values = match column.values {
         Values::Words { codes, levels } => {
-            Values::Words { codes: keep.iter().map(|&i| codes[i as usize]).collect(), levels: levels.clone() }
+            Values::Words { codes: keep.iter().map(|&i| codes[i as usize]).collect(), levels }
         }
         Values::Numbers(x) => Values::Numbers(keep.iter().map(|&i| x[i as usize]).collect()),
-        Values::Shares { of, levels } => Values::Shares {
-            of: keep.iter().map(|&i| of[i as usize].clone()).collect(),
-            levels: levels.clone(),
-        },
+        Values::Shares { mut of, levels } => {
+            Values::Shares { of: keep.iter().map(|&i| of[i as usize].take()).collect(), levels }
+        }
     };
-    Column {
-        name: column.name.clone(),
-        at: column.at,
-        values,
-        below_detection: column.below_detection,
-        weight: column.weight,
-    }
+    Column { values, ..column }
 }
 
 /// What was done to a blade after its inspection is no cause of what the inspection found.

@@ -49,14 +49,22 @@ pub(super) fn take(records: &mut Records) -> Vec<Twin> {
     twins
 }
 
-/// The value of a column for each mould (or blade), as a text.
-fn texts(records: &Records, column: &Column) -> Option<Vec<Option<String>>> {
-    let of: Vec<Option<String>> = match &column.values {
-        Values::Words { codes, levels } => codes.iter().map(|&c| levels.get(c as usize).cloned()).collect(),
-        Values::Numbers(x) => x.iter().map(|x| x.is_finite().then(|| x.to_string())).collect(),
-        Values::Shares { .. } => return None,
+/// A number for the value of a column at each mould (or blade): the code of a word, the bits of a number.
+fn keys(records: &Records, column: &Column) -> Vec<u64> {
+    let of: Vec<u64> = match &column.values {
+        Values::Words { codes, .. } => codes.iter().map(|&c| u64::from(c)).collect(),
+        Values::Numbers(x) => x.iter().map(|x| x.to_bits()).collect(),
+        Values::Shares { .. } => Vec::new(),
     };
-    Some(along(records, column.at, &of))
+    along(records, column.at, &of)
+}
+
+fn text(column: &Column, key: u64) -> Option<String> {
+    match &column.values {
+        Values::Words { levels, .. } => levels.get(key as usize).cloned(),
+        Values::Numbers(_) => Some(f64::from_bits(key)).filter(|x| x.is_finite()).map(|x| x.to_string()),
+        Values::Shares { .. } => None,
+    }
 }
 
 fn along<T: Clone>(records: &Records, at: At, of: &[T]) -> Vec<T> {
@@ -117,8 +125,8 @@ fn pattern(records: &Records, column: &Column) -> Option<Vec<i64>> {
 }
 
 fn levels(records: &Records, one: &Column, two: &Column) -> HashMap<String, String> {
-    let (Some(one), Some(two)) = (texts(records, one), texts(records, two)) else { return HashMap::new() };
-    one.into_iter().zip(two).filter_map(|(a, b)| Some((a?, b?))).collect()
+    let both: HashMap<u64, u64> = keys(records, one).into_iter().zip(keys(records, two)).collect();
+    both.into_iter().filter_map(|(a, b)| Some((text(one, a)?, text(two, b)?))).collect()
 }
 
 /// Adds a row for each twin of a tested factor, and names them to each other.
