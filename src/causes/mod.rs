@@ -17,6 +17,7 @@ pub mod records;
 pub mod sets;
 
 mod components;
+mod detail;
 mod smoother;
 mod time_models;
 
@@ -48,9 +49,14 @@ pub use compare::ArmMould;
 pub use compare::Comparison;
 pub use compare::Needed;
 pub use compare::compare;
+pub use detail::Detail;
+pub use detail::LevelRate;
+pub use detail::MouldSeen;
+pub use detail::detail;
 pub use history::History;
 pub use judge::DRAWS;
 pub use judge::Settings;
+pub use judge::Watch;
 pub use judge::score_pass;
 pub use next::moulds_per_arm;
 pub use pvalue::p_value;

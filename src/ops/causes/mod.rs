@@ -14,11 +14,13 @@ use serde_json::{Map, Value};
 pub use foundry::Foundry;
 pub use groups::Compared;
 pub use groups::compare;
+pub use select::Choices;
 pub use select::Scope;
+pub use select::choices;
 pub use select::scope;
 pub use snapshot::columns;
 
-use crate::causes::{Ranking, Settings};
+use crate::causes::{Cause, Detail, History, Ranking, Settings};
 use crate::ops::{Result, Store};
 use crate::report;
 
@@ -143,11 +145,15 @@ pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
 /// # Errors
 /// The columns do not fit together.
 pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer> {
+    Ok(ranked(foundry, scope, settings)?.0)
+}
+
+fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer, History)> {
     let (mut records, cautions) = select::records(foundry, &scope);
     let twins = twins::take(&mut records);
     let light = records.columns.iter().filter(|c| c.weight < 1.0).count();
     let ask = scope.ask;
-    let history = crate::causes::History::new(records).map_err(crate::ops::Error::Untrusted)?;
+    let history = History::new(records).map_err(crate::ops::Error::Untrusted)?;
     let mut ranking = crate::causes::rank(&history, settings);
     twins::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {
@@ -157,5 +163,42 @@ pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer
         ));
     }
     ranking.cautions.extend(cautions);
-    Ok(Answer { ask, ranking })
+    Ok((Answer { ask, ranking }, history))
+}
+
+/// An answer with the evidence behind its first rows, for a screen.
+#[derive(Clone, Debug)]
+pub struct Board {
+    /// The answer.
+    pub answer: Answer,
+    /// What a person looks at behind the first rows; a row's is found by [`Board::detail`].
+    pub details: Vec<Detail>,
+}
+
+/// Rows that evidence is laid out for.
+const ROWS_LAID_OUT: usize = 30;
+
+impl Board {
+    /// The evidence behind a row; that of a twin is the tested one's.
+    #[must_use]
+    pub fn detail(&self, cause: &Cause) -> Option<&Detail> {
+        let of = |name: &str| self.details.iter().find(|d| d.factor == name);
+        of(&cause.factor).or_else(|| of(&cause.inseparable_from.first()?.factor))
+    }
+}
+
+/// Ranks, and lays out the evidence behind the first rows.
+///
+/// # Errors
+/// As [`causes`]; and a sentence where `settings.watch` was stopped.
+pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
+    let (foundry, scope) = store.snapshot(|| Ok((columns(store)?, scope(store, ask)?)))?;
+    let (answer, history) = ranked(foundry, scope, settings)?;
+    if settings.watch.is_some_and(crate::causes::Watch::is_stopped) {
+        return Err(crate::ops::Error::input("stopped"));
+    }
+    let effect = answer.ranking.clumping.map_or(1.0, |c| c.design_effect);
+    let first = answer.ranking.causes.iter().take(ROWS_LAID_OUT);
+    let details = first.filter_map(|c| crate::causes::detail(&history, c, effect)).collect();
+    Ok(Board { answer, details })
 }

@@ -376,3 +376,57 @@ fn cautions(scope: &Scope, unplaced: usize) -> Vec<String> {
     }
     out
 }
+
+/// What a question may ask for, as the store knows it: for lists on a screen.
+#[derive(Clone, Debug, Default)]
+pub struct Choices {
+    /// Defect terms, each with the number of findings, those that were found first.
+    pub defects: Vec<(String, usize)>,
+    /// Zones.
+    pub zones: Vec<String>,
+    /// Inspection methods.
+    pub methods: Vec<String>,
+    /// Parts.
+    pub parts: Vec<String>,
+}
+
+/// What a question may ask for.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn choices(store: &Store) -> Result<Choices> {
+    let words = |kind: &str, field: &str| -> Result<Vec<String>> {
+        let Some(kind) = crate::domain::kind(kind) else { return Ok(Vec::new()) };
+        let mut levels = match store.sheet(kind, &[field])?.columns.into_iter().next() {
+            Some(Cells::Words { levels, .. }) => levels,
+            _ => Vec::new(),
+        };
+        levels.sort();
+        levels.dedup_by(|a, b| a.eq_ignore_ascii_case(b));
+        Ok(levels)
+    };
+    store.snapshot(|| {
+        let mut count: HashMap<i64, usize> = HashMap::new();
+        if let Some(kind) = crate::domain::kind("findings") {
+            let sheet = store.sheet(kind, &["defect"])?;
+            for &id in sheet.columns.first().map_or(&[][..], Cells::links) {
+                *count.entry(id).or_default() += 1;
+            }
+        }
+        let mut defects = Vec::new();
+        if let Some(kind) = crate::domain::kind("defect_terms") {
+            let sheet = store.sheet(kind, &["defect"])?;
+            for (row, id) in sheet.ids.iter().enumerate() {
+                let tag = sheet.columns[0].word(row).unwrap_or_default().to_string();
+                defects.push((tag, count.get(id).copied().unwrap_or(0)));
+            }
+        }
+        defects.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        Ok(Choices {
+            defects,
+            zones: words("zones", "zone")?,
+            methods: methods().iter().map(|m| (*m).to_string()).collect(),
+            parts: words("parts", "part")?,
+        })
+    })
+}
