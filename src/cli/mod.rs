@@ -2,6 +2,7 @@
 
 pub mod calc;
 mod causes;
+mod chart;
 mod context;
 mod keep;
 mod screens;
@@ -31,6 +32,8 @@ enum Command {
     Ask(trace::Ask),
     #[command(flatten)]
     Why(causes::Why),
+    #[command(flatten)]
+    Drawn(chart::Drawn),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -46,6 +49,7 @@ pub fn main() -> ExitCode {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
+        Some(Command::Drawn(what)) => chart::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

@@ -4,6 +4,7 @@ pub mod alloy;
 pub mod bundle;
 pub mod causes;
 pub mod charge;
+pub mod chart;
 pub mod demo;
 pub mod desk;
 pub mod drafts;

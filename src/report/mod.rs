@@ -1,6 +1,7 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
 pub mod causes;
+pub mod chart;
 pub mod lineage;
 pub mod records;
 

@@ -4,6 +4,7 @@
 mod catalogue;
 mod causes;
 mod chart_edges;
+mod charting;
 mod checks;
 mod demo;
 mod edges;

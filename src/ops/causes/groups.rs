@@ -171,3 +171,9 @@ fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould
     }
     out
 }
+
+/// A number among the columns by its name, with or without a plural.
+#[must_use]
+pub fn number_column<'f>(foundry: &'f super::Foundry, name: &str) -> Option<&'f Column> {
+    foundry.columns.iter().find(|c| matches!(c.values, Values::Numbers(_)) && same_name(&c.name, name))
+}
