@@ -41,9 +41,12 @@ mod vectors;
 
 pub use compare::Arm;
 pub use compare::ArmMould;
+pub use compare::ArmValues;
+pub use compare::Better;
 pub use compare::Comparison;
 pub use compare::Needed;
 pub use compare::compare;
+pub use compare::compare_means;
 pub use history::History;
 pub use judge::DRAWS;
 pub use judge::Settings;
