@@ -3,6 +3,7 @@
 pub mod alloy;
 pub mod bundle;
 pub mod charge;
+pub mod compare;
 pub mod demo;
 pub mod desk;
 pub mod drafts;
@@ -10,6 +11,7 @@ pub mod floor;
 pub mod lineage;
 pub mod records;
 pub mod siblings;
+pub mod trials;
 
 pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;

@@ -1,8 +1,10 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
 pub mod causes;
+pub mod compare;
 pub mod lineage;
 pub mod records;
+pub mod trials;
 
 use serde::Serialize;
 

@@ -11,6 +11,7 @@ pub mod bulk;
 pub mod door;
 pub mod doubt;
 pub mod error;
+pub mod evidence;
 mod ids;
 pub mod journal;
 pub mod lineage;
@@ -24,6 +25,7 @@ mod rows;
 mod shape;
 pub mod suspects;
 pub mod tags;
+pub mod together;
 pub mod verify;
 
 pub use error::{Error, Result};
