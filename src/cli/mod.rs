@@ -2,9 +2,11 @@
 
 pub mod calc;
 mod context;
+mod evidence;
 mod keep;
 mod screens;
 mod trace;
+mod trials;
 
 use std::process::ExitCode;
 
@@ -28,6 +30,13 @@ enum Command {
     Keep(keep::Keep),
     #[command(flatten)]
     Ask(trace::Ask),
+    #[command(flatten)]
+    Evidence(evidence::Evidence),
+    /// Trials of a change: size, random assignment, how one stands
+    Trial {
+        #[command(subcommand)]
+        what: trials::Trials,
+    },
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -42,6 +51,8 @@ pub fn main() -> ExitCode {
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
+        Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
+        Some(Command::Trial { what }) => trials::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

@@ -1,7 +1,9 @@
 //! One function per user task: where the store and the knowledge meet.
 
+pub mod agreement;
 pub mod alloy;
 pub mod bundle;
+pub mod capability;
 pub mod charge;
 pub mod compare;
 pub mod demo;
@@ -12,6 +14,7 @@ pub mod lineage;
 pub mod records;
 pub mod siblings;
 pub mod trials;
+pub mod yields;
 
 pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;

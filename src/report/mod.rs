@@ -2,6 +2,7 @@
 
 pub mod causes;
 pub mod compare;
+pub mod evidence;
 pub mod lineage;
 pub mod records;
 pub mod trials;
