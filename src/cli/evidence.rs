@@ -45,7 +45,7 @@ pub enum Evidence {
     Compare {
         /// What to compare
         #[command(flatten)]
-        what: Compare,
+        what: Groups,
     },
 }
 
@@ -79,7 +79,7 @@ impl Which {
 
 /// What to compare.
 #[derive(Args, Clone, Debug)]
-pub struct Compare {
+pub struct Groups {
     /// The arms of this trial
     #[arg(long)]
     trial: Option<String>,

@@ -12,6 +12,7 @@ pub mod drafts;
 pub mod floor;
 pub mod lineage;
 pub mod records;
+pub mod sampling;
 pub mod siblings;
 pub mod trials;
 pub mod yields;

@@ -430,7 +430,7 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
         let worth_having = trial.record.get("worth_having").number();
         let needed_for_worth =
             if interim && !look { None } else { worth_having.and_then(|w| needed(&result, w)) };
-        sizes(&trial, needed_for_worth, &arms, &mut cautions);
+        sizes(&trial, needed_for_worth, blocks < trial.moulds.len(), &arms, &mut cautions);
         Ok(TrialShown {
             trial: trial.tag.clone(),
             status: trial.record.get("status").to_text(),
@@ -480,7 +480,7 @@ fn needed(result: &Compared, worth: f64) -> Option<u64> {
     moulds.is_finite().then_some(moulds as u64)
 }
 
-fn sizes(trial: &Trial, needed: Option<u64>, arms: &[ArmSoFar], cautions: &mut Vec<String>) {
+fn sizes(trial: &Trial, needed: Option<u64>, paired: bool, arms: &[ArmSoFar], cautions: &mut Vec<String>) {
     let planned = trial.record.get("planned_moulds").number();
     match (planned, needed) {
         (None, _) => {
@@ -489,8 +489,9 @@ fn sizes(trial: &Trial, needed: Option<u64>, arms: &[ArmSoFar], cautions: &mut V
         (Some(planned), Some(needed)) if needed as f64 > planned / arms.len().max(2) as f64 => {
             cautions.push(format!(
                 "{planned} planned moulds are too few for the smallest difference worth having, which needs about {needed} an arm{}. \
-                 Better ways: a measured response, a fault with a higher rate, both arms in each heat.",
-                if needed > HOPELESS { ": hopeless this way" } else { "" }
+                 Better ways: a measured response, a fault of the same cause with a higher rate{}.",
+                if needed > HOPELESS { ": hopeless this way" } else { "" },
+                if paired { "" } else { ", both arms in each heat" }
             ));
         }
         _ => {}

@@ -6,7 +6,6 @@ use crate::causes::Comparison;
 use crate::causes::Needed;
 use crate::domain::tag::shown;
 use crate::report::columns;
-use crate::report::percent;
 
 /// More moulds an arm than this are not worth a trial (our convention, the same as for what to pour next).
 pub const HOPELESS: u64 = 60;
@@ -141,7 +140,7 @@ impl Compared {
         match (self.measure, &self.unit) {
             ("mean", Some(unit)) => format!("{v:.4} {}", shown(unit)),
             ("mean", None) => format!("{v:.4}"),
-            _ => percent(v),
+            _ => format!("{:.1} %", 100.0 * v),
         }
     }
 
