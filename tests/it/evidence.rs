@@ -188,9 +188,8 @@ fn the_sampling_plan_of_a_lot() {
             .contains("did you mean L-1")
     );
     let demo = demo();
-    let path = std::path::PathBuf::from(demo.path("meltkin").join("demo.db"));
-    let store = meltkin::ops::Store::open(if path.exists() { &path } else { &demo.store() });
-    let found = meltkin::ops::sampling::sampling_of_lot(&store.unwrap(), "L31-01").unwrap();
+    let store = meltkin::ops::Store::open(&demo.store()).unwrap();
+    let found = meltkin::ops::sampling::sampling_of_lot(&store, "L31-01").unwrap();
     assert!(found.iter().any(|s| s.method == "grain" && s.note.starts_with("not a plan")));
 }
 
