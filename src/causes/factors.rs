@@ -36,6 +36,8 @@ pub(crate) struct Factor {
     /// Moulds of which the value is known.
     pub known: usize,
     pub below_detection: usize,
+    /// See [`super::records::Column::weight`].
+    pub weight: f64,
 }
 
 /// The values of a factor.
@@ -218,7 +220,7 @@ pub(crate) fn sorted_levels(used: &[bool], levels: &[String]) -> (Vec<u32>, Vec<
 
 /// The commonest of some codes; the smaller one where two are equally common. [`MISSING`] only where
 /// nothing else is.
-pub(crate) fn commonest(codes: &mut Vec<u32>) -> u32 {
+pub(crate) fn commonest(codes: &mut [u32]) -> u32 {
     codes.sort_unstable();
     let mut best = (0, MISSING);
     for run in codes.chunk_by(|a, b| a == b) {

@@ -177,7 +177,7 @@ impl History {
     ) {
         columns.sort_by(|a, b| a.name.cmp(&b.name));
         let mut inside: Vec<(usize, Vec<u32>)> = Vec::new();
-        for Column { name, at, values, below_detection } in columns {
+        for Column { name, at, values, below_detection, weight } in columns {
             let (values, is_number) = match values {
                 Values::Numbers(x) => {
                     let few = few_values(&x);
@@ -192,6 +192,7 @@ impl History {
                 levels: Vec::new(),
                 known: 0,
                 below_detection,
+                weight,
             };
             match values {
                 Values::Shares { of, levels } => self.lay_shares(&mut factor, &of, &levels, heat_order),

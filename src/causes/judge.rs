@@ -1,5 +1,9 @@
 //! Scores, screen, draws, p and q of every factor on one set of expected counts.
 
+use std::sync::atomic::AtomicBool;
+use std::sync::atomic::AtomicUsize;
+use std::sync::atomic::Ordering;
+
 use super::components::Base;
 use super::draws::Drawing;
 use super::draws::Plan;
@@ -32,9 +36,44 @@ const FEWER_DRAWS: usize = 99;
 /// weight, before that above e^−14.
 const LARGE: usize = 20_000;
 
+/// How far a ranking is, and whether it is still wanted; for whoever waits.
+#[derive(Debug, Default)]
+pub struct Watch {
+    stop: AtomicBool,
+    done: AtomicUsize,
+    wanted: AtomicUsize,
+}
+
+impl Watch {
+    /// The ranking is no longer wanted: it ends soon, and its answer is worth nothing.
+    pub fn stop(&self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
+
+    /// Somebody stopped it.
+    #[must_use]
+    pub fn is_stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+
+    /// Pieces of work done, and how many there are as far as is known now.
+    #[must_use]
+    pub fn progress(&self) -> (usize, usize) {
+        (self.done.load(Ordering::Relaxed), self.wanted.load(Ordering::Relaxed))
+    }
+
+    fn expect(&self, pieces: usize) {
+        self.wanted.fetch_add(pieces, Ordering::Relaxed);
+    }
+
+    fn did_one(&self) {
+        self.done.fetch_add(1, Ordering::Relaxed);
+    }
+}
+
 /// How the draws are made.
 #[derive(Clone, Copy, Debug)]
-pub struct Settings {
+pub struct Settings<'a> {
     /// The seed, printed with the answer.
     pub seed: u64,
     /// Threads to work on; the answer does not depend on it.
@@ -42,18 +81,35 @@ pub struct Settings {
     /// Draws where something is being measured; else none, and it is [`DRAWS`], or 99 in histories of
     /// 20,000 moulds and more.
     pub draws: Option<usize>,
+    /// Who waits for it.
+    pub watch: Option<&'a Watch>,
 }
 
-impl Settings {
+impl Settings<'_> {
+    /// More pieces of work come.
+    pub(crate) fn expect(&self, pieces: usize) {
+        if let Some(watch) = self.watch {
+            watch.expect(pieces);
+        }
+    }
+
+    /// Counts a piece of work; false where nobody waits for it any more.
+    pub(crate) fn go_on(&self) -> bool {
+        self.watch.is_none_or(|watch| {
+            watch.did_one();
+            !watch.is_stopped()
+        })
+    }
+
     /// The draws for a history.
     pub(crate) fn draws(&self, history: &History) -> usize {
         self.draws.unwrap_or(if history.moulds() >= LARGE { FEWER_DRAWS } else { DRAWS })
     }
 }
 
-impl Default for Settings {
+impl Default for Settings<'_> {
     fn default() -> Self {
-        Self { seed: SEED, threads: 1, draws: None }
+        Self { seed: SEED, threads: 1, draws: None, watch: None }
     }
 }
 
@@ -116,8 +172,12 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let draws = if plan.wanted.is_empty() && plan.time.is_none() {
         Vec::new()
     } else {
-        spread(settings.threads, settings.draws(history), Drawing::new, |room, b| {
-            room.draw(&plan, b as u64 + 1)
+        let draws = settings.draws(history);
+        settings.expect(draws);
+        spread(settings.threads, draws, Drawing::new, |room, b| match settings.go_on() {
+            true => room.draw(&plan, b as u64 + 1),
+            // Nobody reads it.
+            false => vec![0.0; plan.wanted.len() + usize::from(plan.time.is_some())],
         })
     };
     let drawn = |place: usize| draws.iter().map(|of_draw| of_draw[place]).collect::<Vec<f64>>();
@@ -133,7 +193,9 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     };
 
     let mut order: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
-    let family: Vec<f64> = order.iter().map(|&f| p[f].clamp(0.0, 1.0)).collect();
+    let weight = |f: usize| history.factors[f].weight;
+    let mean = order.iter().map(|&f| weight(f)).sum::<f64>() / order.len().max(1) as f64;
+    let family: Vec<f64> = order.iter().map(|&f| (p[f] * mean / weight(f)).clamp(0.0, 1.0)).collect();
     let adjusted = benjamini_hochberg(&family).unwrap_or_else(|_| vec![1.0; family.len()]);
     let mut q = vec![1.0; scores.len()];
     order.iter().zip(adjusted).for_each(|(&f, value)| q[f] = value);

@@ -4,6 +4,10 @@
 //! moulds in pour order, and their spread over moulds, heats and slow time is estimated before any factor
 //! is looked at. A factor's statistic is the mean Bayes factor of its levels, averaged over 21 models of
 //! the drift; it is held against draws in which whole heats change places under a fresh drift.
+#![allow(
+    clippy::needless_range_loop,
+    reason = "parallel lists of moulds, heats and models are read by one index, as the formulas are"
+)]
 
 pub mod factors;
 pub mod history;
@@ -13,6 +17,7 @@ pub mod records;
 pub mod sets;
 
 mod components;
+mod detail;
 mod smoother;
 mod time_models;
 
@@ -32,6 +37,7 @@ mod compare;
 mod effect;
 mod next;
 mod pairs;
+mod permutation;
 mod rank;
 mod rescan;
 mod rows;
@@ -47,9 +53,14 @@ pub use compare::Comparison;
 pub use compare::Needed;
 pub use compare::compare;
 pub use compare::compare_means;
+pub use detail::Detail;
+pub use detail::LevelRate;
+pub use detail::MouldSeen;
+pub use detail::detail;
 pub use history::History;
 pub use judge::DRAWS;
 pub use judge::Settings;
+pub use judge::Watch;
 pub use judge::score_pass;
 pub use next::moulds_per_arm;
 pub use pvalue::p_value;

@@ -70,8 +70,12 @@ pub(crate) fn pairs(
         (0..small.len()).flat_map(|i| (i + 1..small.len()).map(move |j| (i, j))).collect();
     let block_of = blocks(history.heats());
     let expected = after.unwrap_or(&history.expected);
+    settings.expect(all.len());
     let scored = spread(settings.threads, all.len(), Table::default, |room, place| {
         let (i, j) = all[place];
+        if !settings.go_on() {
+            return Pair { factors: [small[i], small[j]], cell: None, p: 1.0, evidence: 0.0 };
+        }
         room.fill(&codes[i], &codes[j]);
         room.fit(history, expected, &block_of);
         let (p, cell, evidence) = room.p(history, &block_of, settings);

@@ -34,7 +34,7 @@ pub struct Records {
 }
 
 /// One candidate cause.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub struct Column {
     /// Its name, as it is to be printed.
     pub name: String,
@@ -44,10 +44,14 @@ pub struct Column {
     pub values: Values,
     /// How many of the values were below detection and entered as half the limit.
     pub below_detection: usize,
+    /// Its weight among the tests, chosen before any outcome is looked at; 1 is the usual. Weights are
+    /// scaled to a mean of 1, and each p is divided by its own (Genovese, Roeder and Wasserman 2006,
+    /// Biometrika 93:509-524; from memory).
+    pub weight: f64,
 }
 
 /// The kind of record that a column has a value for.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
 pub enum At {
     /// One value for each inspected blade.
     Blade,
@@ -58,7 +62,7 @@ pub enum At {
 }
 
 /// The values of a column.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
 pub enum Values {
     /// One level each.
     Words {
@@ -143,6 +147,9 @@ impl Records {
                         return Err(format!("{}: {x} is no number", column.name));
                     }
                 }
+            }
+            if !(column.weight > 0.0 && column.weight.is_finite()) {
+                return Err(format!("{}: a weight of {}", column.name, column.weight));
             }
         }
         Ok(())

@@ -152,7 +152,11 @@ fn trend_notes(factor: &Factor, what: What, effect: &Effect) -> Vec<String> {
         short(low),
         short(high)
     )];
-    if let Some(per_ten) = effect.ratio.map(|r| r.powf(10.0 / number.sd)).filter(|r| r.is_finite()) {
+    // Ten units are of use where the readings range that far.
+    let spans = number.raw.iter().copied().filter(|x| x.is_finite());
+    let range = spans.clone().fold(f64::NEG_INFINITY, f64::max) - spans.fold(f64::INFINITY, f64::min);
+    let per_ten = effect.ratio.map(|r| r.powf(10.0 / number.sd)).filter(|r| r.is_finite());
+    if let (Some(per_ten), true) = (per_ten, range >= 10.0) {
         notes.push(format!("Per 10 units the ratio is {}.", short(round(per_ten))));
     }
     notes

@@ -1,15 +1,15 @@
-//! Evidence: yield, capability, agreement, two groups against each other.
+//! Evidence: yield, capability, agreement.
 
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
 use crate::cli::context::Global;
-use crate::domain::tag::shown;
 use crate::ops::yields::Narrow;
-use crate::ops::{Error, Result, agreement, capability, compare, trials, yields};
-use crate::report::compare::Compared;
-use crate::report::evidence::{Agreement, CapabilityShown, Yield};
+use crate::ops::{Result, agreement, capability, yields};
+use crate::report::agreement::Agreement;
+use crate::report::capability::CapabilityShown;
+use crate::report::evidence::Yield;
 
 /// Commands on evidence.
 #[derive(Subcommand)]
@@ -41,12 +41,6 @@ pub enum Evidence {
         #[arg(long)]
         characteristic: Option<String>,
     },
-    /// Two groups of moulds against each other: the arms of a trial
-    Compare {
-        /// What to compare
-        #[command(flatten)]
-        what: Groups,
-    },
 }
 
 /// What a question is narrowed to.
@@ -77,23 +71,12 @@ impl Which {
     }
 }
 
-/// What to compare.
-#[derive(Args, Clone, Debug)]
-pub struct Groups {
-    /// The arms of this trial
-    #[arg(long)]
-    trial: Option<String>,
-    /// Seed of the deals, where they are drawn; without it that of the trial
-    #[arg(long, value_name = "N")]
-    seed: Option<u64>,
-}
-
 /// Runs a command.
 ///
 /// # Errors
 /// What the operation says.
 pub fn run(what: &Evidence, global: &Global) -> Result<ExitCode> {
-    let mut store = global.open()?;
+    let store = global.open()?;
     match what {
         Evidence::Yield { which } => global.say(&yields::yields(&store, &which.narrow())?, Yield::text),
         Evidence::Capability { characteristic, which } => {
@@ -108,18 +91,6 @@ pub fn run(what: &Evidence, global: &Global) -> Result<ExitCode> {
                 characteristic.as_deref(),
             )?;
             global.say(&answer, Agreement::text);
-        }
-        Evidence::Compare { what } => {
-            let Some(trial) = &what.trial else {
-                return Err(Error::input("name what to compare: --trial TRIAL"));
-            };
-            let mut answer = compare::of_trial(&store, trial, what.seed)?;
-            let who = global.who(Some(&store))?;
-            if let Some(sentence) = trials::look(&mut store, &who, trial)? {
-                eprintln!("{}", shown(&sentence));
-                answer.cautions.insert(0, sentence);
-            }
-            global.say(&answer, Compared::text);
         }
     }
     Ok(ExitCode::SUCCESS)

@@ -1,6 +1,7 @@
 //! The command line: clap types and printing; nothing else knows clap.
 
 pub mod calc;
+mod causes;
 mod context;
 mod evidence;
 mod keep;
@@ -37,6 +38,8 @@ enum Command {
         #[command(subcommand)]
         what: trials::Trials,
     },
+    #[command(flatten)]
+    Why(causes::Why),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -53,6 +56,7 @@ pub fn main() -> ExitCode {
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
         Some(Command::Trial { what }) => trials::run(what, &cli.global),
+        Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

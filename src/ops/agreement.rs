@@ -6,7 +6,7 @@ use crate::domain::tag::{hint, near, shown};
 use crate::ops::capability::gauges;
 use crate::ops::siblings::question;
 use crate::ops::yields::methods;
-use crate::report::evidence::{Agreement, Pair, Pattern, Reader};
+use crate::report::agreement::{Agreement, Pair, Pattern, Reader};
 use crate::stats::dist::t_quantile;
 use crate::stats::kappa::{Weights, cohen, fleiss};
 use crate::stats::proportion::wilson;

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
 use crate::domain::tag::{hint, near, shown};
 use crate::ops::yields::Narrow;
-use crate::report::evidence::{CapabilityShown, GaugeStudy, MouldSignal};
+use crate::report::capability::{CapabilityShown, GaugeStudy, MouldSignal};
 use crate::stats::anova;
 use crate::stats::capability::{Process, Tolerance, capability as indices};
 use crate::stats::charts::rules::{Rule, signals};

@@ -246,8 +246,9 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, see
     for (name, side) in [(a, &mut out.a), (b, &mut out.b)] {
         let of_arm = || mine.iter().filter(|m| m.arm == name);
         side.arm = name.to_string();
-        side.made = of_arm().map(|m| m.blades.len()).sum();
-        side.not_inspected = side.made - side.blades;
+        let made: usize = of_arm().map(|m| m.blades.len()).sum();
+        side.made = Some(made);
+        side.not_inspected = Some(made - side.blades);
         let heats: HashSet<i64> =
             of_arm().filter(|m| m.blades.iter().any(|b| seen.has(*b))).map(|m| m.heat).collect();
         side.heats = heats.len();
@@ -382,7 +383,7 @@ pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compa
     if not_poured > 0 {
         out.cautions.push(format!("{not_poured} moulds of the trial are not poured."));
     }
-    let open: usize = out.a.not_inspected + out.b.not_inspected;
+    let open = out.a.not_inspected.unwrap_or(0) + out.b.not_inspected.unwrap_or(0);
     if open > 0 {
         out.cautions.push(format!(
             "{open} blades are not inspected for this and are not counted; they can still change the answer."

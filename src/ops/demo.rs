@@ -6,9 +6,10 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use crate::causes::Settings;
 use crate::demo::maker::{self, Made, Plan};
 use crate::ops::bundle::{Progress, import_texts};
-use crate::ops::lineage;
+use crate::ops::{causes, lineage};
 use crate::report::lineage::Trace;
 use crate::store::{Error, Result, Store, Who};
 
@@ -36,6 +37,10 @@ pub fn open(path: &Path, progress: Progress) -> Result<Store> {
 pub struct Told {
     /// The parentage of one rejected blade.
     pub trace: Trace,
+    /// What goes along with the defect that it was rejected for.
+    pub causes: serde_json::Map<String, serde_json::Value>,
+    #[serde(skip)]
+    ranked: String,
 }
 
 /// Traces one rejected blade of the demo: the first that penetrant rejected for an inclusion in a
@@ -47,14 +52,26 @@ pub fn tell(store: &Store) -> Result<Told> {
     let blade = store
         .a_rejected_blade()?
         .ok_or_else(|| Error::Untrusted("the demo holds no rejected blade".into()))?;
-    Ok(Told { trace: lineage::trace(store, &blade)? })
+    let (link, _) = store.link(&blade)?;
+    let finding = store.findings_of(link.id)?.into_iter().next();
+    let (defect, zone, method) = match finding {
+        Some((defect, zone, method, _)) => (Some(defect), zone, Some(method)),
+        None => Default::default(),
+    };
+    let ask = causes::Ask { defect, zone, method, ..causes::Ask::default() };
+    let answer = causes::causes(store, &ask, Settings { threads: 2, ..Settings::default() })?;
+    Ok(Told { trace: lineage::trace(store, &blade)?, ranked: answer.text(), causes: answer.json() })
 }
 
 impl Told {
     /// As text.
     #[must_use]
     pub fn text(&self) -> String {
-        format!("Invented data. The parentage of one rejected blade:\n\n{}", self.trace.text())
+        format!(
+            "Invented data. The parentage of one rejected blade:\n\n{}\n\nWhat goes along with its defect, over all blades:\n\n{}",
+            self.trace.text().trim_end(),
+            self.ranked
+        )
     }
 }
 

@@ -4,6 +4,7 @@ pub mod agreement;
 pub mod alloy;
 pub mod bundle;
 pub mod capability;
+pub mod causes;
 pub mod charge;
 pub mod compare;
 pub mod demo;

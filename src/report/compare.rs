@@ -27,10 +27,10 @@ pub struct Side {
     pub rate: Option<f64>,
     /// Standard deviation of the values; null for a share.
     pub sd: Option<f64>,
-    /// Blades made.
-    pub made: usize,
+    /// Blades made; null where only inspected ones were read.
+    pub made: Option<usize>,
     /// Made, and not inspected (or measured, or decided) yet.
-    pub not_inspected: usize,
+    pub not_inspected: Option<usize>,
 }
 
 /// Two arms against each other.
@@ -162,7 +162,9 @@ impl Compared {
                 counted,
                 side.rate.map_or("no figure".into(), |r| self.figure(r)),
                 format!("{} moulds of {} heats", side.moulds, side.heats),
-                format!("{} made, {} not inspected", side.made, side.not_inspected),
+                side.made
+                    .zip(side.not_inspected)
+                    .map_or(String::new(), |(made, not)| format!("{made} made, {not} not inspected")),
             ]);
         }
         out.push_str(&columns(&rows));

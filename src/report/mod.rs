@@ -1,5 +1,7 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
+pub mod agreement;
+pub mod capability;
 pub mod causes;
 pub mod compare;
 pub mod evidence;

@@ -23,6 +23,7 @@ pub mod read;
 mod resolve;
 mod rows;
 mod shape;
+pub mod sheet;
 pub mod suspects;
 pub mod tags;
 pub mod together;

@@ -1,11 +1,13 @@
 //! Which blades were inspected for a defect, and which are with it.
 
+use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 
 use rusqlite::params;
 
 use crate::store::Store;
 use crate::store::error::Result;
+use crate::store::sheet::Sheet;
 
 /// How "inspected" and "with" are decided.
 #[derive(Clone, Debug, Default)]
@@ -31,6 +33,21 @@ pub struct Outcomes {
     pub rejected_without_finding: u64,
 }
 
+/// Inspected blades, each with one inspection: the first with the finding, else the first.
+#[derive(Clone, Debug, Default)]
+pub struct Examined {
+    /// Integer keys of the blades.
+    pub blades: Vec<i64>,
+    /// Whether each is with the defect.
+    pub with: Vec<bool>,
+    /// The row of each in `inspections`.
+    pub rows: Vec<u32>,
+    /// blade, result, inspected_at, person, technique, instrument.
+    pub inspections: Sheet,
+    /// Inspections of the method that rejected without any finding.
+    pub rejected_without_finding: u64,
+}
+
 impl Store {
     /// The methods under which a defect is found, with the number of blades, most first.
     ///
@@ -51,7 +68,18 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn outcomes(&self, question: &Question) -> Result<Outcomes> {
-        let mut out = Outcomes::default();
+        let found = self.examined(question)?;
+        Ok(Outcomes {
+            blades: found.blades.iter().copied().zip(found.with.iter().copied()).collect(),
+            rejected_without_finding: found.rejected_without_finding,
+        })
+    }
+
+    /// Reads the outcomes of a question, with the inspection that stands behind each.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn examined(&self, question: &Question) -> Result<Examined> {
         let mut with: HashSet<i64> = HashSet::new();
         if let Some(defect) = question.defect {
             let mut q = self.db.prepare_cached(
@@ -62,29 +90,40 @@ impl Store {
                 with.insert(row.get(0)?);
             }
         }
-        let mut q = self.db.prepare_cached(
-            "SELECT id, blade, result = 'reject' FROM inspections
-             WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1) AND (purpose IS NULL OR purpose = 'product')",
+        let Some(kind) = crate::domain::kind("inspections") else { return Ok(Examined::default()) };
+        let sheet = self.sheet_where(
+            kind,
+            &["blade", "result", "inspected_at", "person", "technique", "instrument"],
+            " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1) AND (purpose IS NULL OR purpose = 'product')",
+            params![question.method, question.all_rounds],
         )?;
-        let mut rejects: Vec<i64> = Vec::new();
-        let mut rows = q.query(params![question.method, question.all_rounds])?;
-        while let Some(row) = rows.next()? {
-            let (id, blade, reject): (i64, i64, bool) = (row.get(0)?, row.get(1)?, row.get(2)?);
+        let mut out = Examined::default();
+        let mut place: HashMap<i64, usize> = HashMap::with_capacity(sheet.rows);
+        let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
+        for (row, &blade) in sheet.columns[0].links().iter().enumerate() {
+            let reject = sheet.columns[1].word(row) == Some("reject");
             let found = match question.defect {
-                Some(_) => with.contains(&id) && (reject || !question.rejected),
+                Some(_) => with.contains(&sheet.ids[row]) && (reject || !question.rejected),
                 None => reject,
             };
-            *out.blades.entry(blade).or_default() |= found;
-            if reject {
-                rejects.push(id);
-            }
-        }
-        let mut q = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
-        for id in rejects {
-            if !q.exists([id])? {
+            if reject && !without.exists([sheet.ids[row]])? {
                 out.rejected_without_finding += 1;
             }
+            match place.entry(blade) {
+                Entry::Occupied(at) if found && !out.with[*at.get()] => {
+                    out.with[*at.get()] = true;
+                    out.rows[*at.get()] = row as u32;
+                }
+                Entry::Occupied(_) => {}
+                Entry::Vacant(place) => {
+                    place.insert(out.blades.len());
+                    out.blades.push(blade);
+                    out.with.push(found);
+                    out.rows.push(row as u32);
+                }
+            }
         }
+        out.inspections = sheet;
         Ok(out)
     }
 

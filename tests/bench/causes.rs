@@ -50,6 +50,7 @@ fn records(moulds: usize, plants: &[Plant]) -> Records {
             at: At::Mould,
             values: Values::Words { codes, levels },
             below_detection: 0,
+            weight: 1.0,
         });
         lot += 1;
     }

@@ -540,10 +540,17 @@ impl Maker {
             at,
             values: Values::Words { codes, levels },
             below_detection: 0,
+            weight: 1.0,
         });
     }
 
     fn numbers(&mut self, name: &str, at: At, x: Vec<f64>) {
-        self.columns.push(Column { name: name.into(), at, values: Values::Numbers(x), below_detection: 0 });
+        self.columns.push(Column {
+            name: name.into(),
+            at,
+            values: Values::Numbers(x),
+            below_detection: 0,
+            weight: 1.0,
+        });
     }
 }

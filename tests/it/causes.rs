@@ -290,7 +290,7 @@ fn plain(heats: u32, moulds: u32, blades: u32, defect: impl Fn(u32, u32) -> bool
 
 fn words(name: &str, at: At, codes: Vec<u32>, levels: u32) -> Column {
     let levels = (0..levels).map(|l| l.to_string()).collect();
-    Column { name: name.into(), at, values: Values::Words { codes, levels }, below_detection: 0 }
+    Column { name: name.into(), at, values: Values::Words { codes, levels }, below_detection: 0, weight: 1.0 }
 }
 
 #[test]
@@ -347,6 +347,7 @@ fn odd_data_gives_figures_or_none_and_never_a_panic() {
             at: At::Heat,
             values: Values::Numbers(x),
             below_detection: 2,
+            weight: 1.0,
         };
         records.columns.push(numbers("flat", vec![5.0; heats]));
         records.columns.push(numbers("huge", (0..heats).map(|h| 1e300 * h as f64).collect()));
@@ -363,6 +364,7 @@ fn odd_data_gives_figures_or_none_and_never_a_panic() {
             at: At::Heat,
             values: Values::Shares { of: lots, levels },
             below_detection: 0,
+            weight: 1.0,
         });
         let ranking = ranked(records.clone(), 1);
         let text = text(&ranking);

@@ -1,6 +1,7 @@
 //! One binary for all integration tests: it links once.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
+mod assignment;
 mod catalogue;
 mod causes;
 mod chart_edges;
@@ -19,6 +20,7 @@ mod plans;
 mod pty;
 mod records;
 mod second_opinion;
+mod stories;
 mod support;
 mod trials;
 mod tui;

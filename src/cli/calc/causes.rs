@@ -196,7 +196,7 @@ impl Files {
                 let (codes, levels) = words(all.iter().map(|&r| cells[r]));
                 (Values::Words { codes, levels }, 0)
             };
-            records.columns.push(Column { name, at: place.at, values, below_detection });
+            records.columns.push(Column { name, at: place.at, values, below_detection, weight: 1.0 });
         }
         records.blade_mould = blade_mould;
         records.mould_heat = mould_heat;

@@ -1,0 +1,153 @@
+//! What made these blades bad, from the store.
+
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::causes::Settings;
+use crate::causes::random::SEED;
+use crate::cli::context::Global;
+use crate::domain::tag::shown;
+use crate::ops::causes::{self, Ask};
+use crate::ops::{Result, Store, compare, trials};
+use crate::report::compare::Compared;
+
+/// Commands that rank causes.
+#[derive(Subcommand)]
+pub enum Why {
+    /// Ranked upstream causes of a defect, with what can and cannot be told
+    Causes(Box<CausesArgs>),
+    /// Two levels of a factor, or the arms of a trial, held against each other, moulds as the units
+    Compare(Box<CompareArgs>),
+}
+
+/// What `compare` takes.
+#[derive(clap::Args)]
+pub struct CompareArgs {
+    /// The arms of this trial, by its response
+    #[arg(long, conflicts_with_all = ["one", "two", "defect", "zone", "method", "part", "since", "until", "within", "rejected"])]
+    trial: Option<String>,
+    #[command(flatten)]
+    question: Question,
+    /// The factor and its first level, as `causes` names them
+    #[arg(value_name = "FACTOR=A", required_unless_present = "trial")]
+    one: Option<String>,
+    /// The same factor and its second level
+    #[arg(value_name = "FACTOR=B", required_unless_present = "trial")]
+    two: Option<String>,
+    /// The seed of the draws; without it that of the trial, else a fixed one
+    #[arg(long)]
+    seed: Option<u64>,
+}
+
+/// The question.
+#[derive(clap::Args, Clone)]
+pub struct Question {
+    /// Defect term; without it any rejection by the method
+    #[arg(long)]
+    defect: Option<String>,
+    /// Zone of the finding
+    #[arg(long)]
+    zone: Option<String>,
+    /// Inspection method; without it the one under which the defect is found most
+    #[arg(long)]
+    method: Option<String>,
+    /// One part only
+    #[arg(long)]
+    part: Option<String>,
+    /// Moulds poured from this date or time on
+    #[arg(long, value_name = "DATE")]
+    since: Option<String>,
+    /// Moulds poured until this date (the whole day) or time
+    #[arg(long, value_name = "DATE")]
+    until: Option<String>,
+    /// Only moulds that have this record above them
+    #[arg(long, value_name = "TAG")]
+    within: Option<String>,
+    /// `all`: every round of inspection, not the first alone
+    #[arg(long, value_parser = ["1", "all"], default_value = "1")]
+    round: String,
+    /// Only findings of a rejecting inspection
+    #[arg(long)]
+    rejected: bool,
+}
+
+impl Question {
+    /// As the operations take it.
+    #[must_use]
+    pub fn ask(&self) -> Ask {
+        Ask {
+            defect: self.defect.clone(),
+            zone: self.zone.clone(),
+            method: self.method.clone(),
+            part: self.part.clone(),
+            since: self.since.clone(),
+            until: self.until.clone(),
+            within: self.within.clone(),
+            all_rounds: self.round == "all",
+            rejected: self.rejected,
+            picked: Vec::new(),
+        }
+    }
+}
+
+/// What `causes` takes.
+#[derive(clap::Args)]
+pub struct CausesArgs {
+    #[command(flatten)]
+    question: Question,
+    /// The blades in question by tag, instead of those with a defect
+    #[arg(long, value_name = "BLADE,…", value_delimiter = ',', conflicts_with = "defect")]
+    blades: Vec<String>,
+    /// The seed of the draws
+    #[arg(long, default_value_t = SEED)]
+    seed: u64,
+    /// Threads to work on; the answer is the same on any number
+    #[arg(long)]
+    threads: Option<usize>,
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Why::Causes(args) => {
+            let ask = Ask { picked: args.blades.clone(), ..args.question.ask() };
+            let threads = args
+                .threads
+                .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
+            let answer =
+                causes::causes(&store, &ask, Settings { seed: args.seed, threads, ..Settings::default() })?;
+            let page = answer.text();
+            global.say(&answer.json(), |_| page);
+        }
+        Why::Compare(args) => {
+            if let Some(trial) = &args.trial {
+                return arms(store, global, trial, args.seed);
+            }
+            let (one, two) = (args.one.as_deref().unwrap_or(""), args.two.as_deref().unwrap_or(""));
+            let seed = args.seed.unwrap_or(SEED);
+            let found = causes::compare(&store, &args.question.ask(), one, two, seed)?;
+            let mut answer = Compared::new(&found.comparison, &found.ask.words(), "rate", seed);
+            [answer.a.arm, answer.b.arm] = found.levels.map(|l| format!("{}={l}", found.factor));
+            answer.cautions.push("Association, not cause: the levels were not dealt at random.".into());
+            global.say(&answer, Compared::text);
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The arms of a trial; a result before its planned size is a look, and is journalled.
+fn arms(mut store: Store, global: &Global, trial: &str, seed: Option<u64>) -> Result<ExitCode> {
+    let mut answer = compare::of_trial(&store, trial, seed)?;
+    let who = global.who(Some(&store))?;
+    if let Some(sentence) = trials::look(&mut store, &who, trial)? {
+        eprintln!("{}", shown(&sentence));
+        answer.cautions.insert(0, sentence);
+    }
+    global.say(&answer, Compared::text);
+    Ok(ExitCode::SUCCESS)
+}

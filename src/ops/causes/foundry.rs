@@ -1,0 +1,224 @@
+//! Every poured mould with its heat, its blades, and what was upstream of them: the columns that a
+//! question about causes is asked of.
+
+use std::collections::HashMap;
+
+use super::derived;
+use super::metal;
+use super::sheets::Maker;
+use crate::causes::At;
+use crate::causes::Column;
+use crate::causes::MISSING;
+use crate::causes::Values;
+use crate::domain::Stamp;
+use crate::ops::{Result, Store};
+use crate::store::sheet::{Cells, NOTHING};
+
+/// All moulds that were poured, in pour order, with their heats and blades.
+#[derive(Clone, Debug, Default, serde::Serialize, serde::Deserialize)]
+pub struct Foundry {
+    /// Tags of the moulds.
+    pub moulds: Vec<String>,
+    /// When each was poured.
+    #[serde(with = "packed")]
+    pub poured: Vec<Stamp>,
+    /// The part of each, an index into `parts`.
+    pub mould_part: Vec<u32>,
+    /// The tags of the parts.
+    pub parts: Vec<String>,
+    /// The heat of each, an index into `heats`.
+    pub mould_heat: Vec<u32>,
+    /// Tags of the heats.
+    pub heats: Vec<String>,
+    /// Integer keys of the blades of these moulds.
+    pub blades: Vec<i64>,
+    /// The mould of each blade.
+    pub blade_mould: Vec<u32>,
+    /// The position of each blade on its tree; NaN where it is not recorded.
+    pub position: Vec<f64>,
+    /// The candidate causes, one value for each mould, heat or blade of these lists.
+    pub columns: Vec<Column>,
+    /// Columns about blades that only hold from a time on (a treatment): their indices, and since when
+    /// for each blade.
+    pub since: Vec<(Vec<usize>, Vec<i64>)>,
+}
+
+/// Times as the store packs them.
+mod packed {
+    use serde::{Deserialize, Deserializer, Serializer};
+
+    use crate::domain::Stamp;
+
+    pub fn serialize<S: Serializer>(times: &[Stamp], to: S) -> Result<S::Ok, S::Error> {
+        to.collect_seq(times.iter().map(|t| t.packed()))
+    }
+
+    pub fn deserialize<'d, D: Deserializer<'d>>(from: D) -> Result<Vec<Stamp>, D::Error> {
+        Ok(Vec::<i64>::deserialize(from)?.into_iter().map(Stamp::from_packed).collect())
+    }
+}
+
+/// Rows of the sheets behind each mould and heat.
+pub(super) struct Units {
+    /// Row of each mould in `moulds`.
+    pub mould: Vec<u32>,
+    /// Row of each mould in `pours`.
+    pub pour: Vec<u32>,
+    /// Row of each heat in `heats`.
+    pub heat: Vec<u32>,
+    /// The heat of each mould.
+    pub mould_heat: Vec<u32>,
+    /// The mould with this key.
+    pub of_mould: HashMap<i64, u32>,
+    /// The heat with this key.
+    pub of_heat: HashMap<i64, u32>,
+}
+
+/// Reads the store into columns.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn read(store: &Store) -> Result<Foundry> {
+    store.snapshot(|| {
+        let mut maker = Maker::new(store)?;
+        let mut foundry = Foundry::default();
+        let units = units(&mut maker, &mut foundry)?;
+        blades(&mut maker, &units, &mut foundry)?;
+        maker.follow("moulds", &units.mould, At::Mould, "")?;
+        maker.follow("pours", &units.pour, At::Mould, "")?;
+        maker.follow("heats", &units.heat, At::Heat, "")?;
+        for kind in ["investments", "pour_plans"] {
+            let rows = by_mould(&mut maker, kind, &units)?;
+            maker.follow(kind, &rows, At::Mould, "")?;
+        }
+        derived::shell(&mut maker, &units)?;
+        derived::ovens(&mut maker, &units)?;
+        derived::pours(&mut maker, &units, &foundry)?;
+        metal::lots(&mut maker, &units)?;
+        metal::chemistry(&mut maker, &units)?;
+        derived::treatments(&mut maker, &mut foundry)?;
+        foundry.columns = maker.columns;
+        Ok(foundry)
+    })
+}
+
+fn words(cells: &Cells, rows: &[u32]) -> Vec<String> {
+    rows.iter().map(|&r| cells.word(r as usize).unwrap_or_default().to_string()).collect()
+}
+
+fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
+    let (pours, moulds, heats) = (maker.load("pours")?, maker.load("moulds")?, maker.load("heats")?);
+    let (of, at) = (pours.column("mould").links(), pours.column("poured_at").times());
+    let (heat_of, turn) = (pours.column("heat").links(), pours.column("pour_order").numbers());
+    let mut order: Vec<u32> =
+        (0..pours.sheet.rows as u32).filter(|&r| moulds.row(of[r as usize]) != MISSING).collect();
+    let ms =
+        |r: u32| if at[r as usize] == NOTHING { i64::MIN } else { Stamp::from_packed(at[r as usize]).ms() };
+    let tag = |r: u32| moulds.column("mould").word(moulds.row(of[r as usize]) as usize);
+    order.sort_by(|&a, &b| {
+        ms(a)
+            .cmp(&ms(b))
+            .then(turn[a as usize].total_cmp(&turn[b as usize]))
+            .then_with(|| tag(a).cmp(&tag(b)))
+    });
+    let mut units = Units {
+        mould: order.iter().map(|&r| moulds.row(of[r as usize])).collect(),
+        pour: order.clone(),
+        heat: Vec::new(),
+        mould_heat: Vec::new(),
+        of_mould: HashMap::with_capacity(order.len()),
+        of_heat: HashMap::new(),
+    };
+    for (m, &r) in order.iter().enumerate() {
+        units.of_mould.insert(of[r as usize], m as u32);
+        let id = heat_of[r as usize];
+        let next = units.heat.len() as u32;
+        let heat = *units.of_heat.entry(id).or_insert_with(|| {
+            units.heat.push(heats.row(id));
+            next
+        });
+        units.mould_heat.push(heat);
+    }
+    foundry.moulds = words(moulds.column("mould"), &units.mould);
+    foundry.heats = words(heats.column("heat"), &units.heat);
+    foundry.poured = order.iter().map(|&r| Stamp::from_packed(at[r as usize].max(0))).collect();
+    foundry.mould_heat = units.mould_heat.clone();
+    let part_row = maker.along(&moulds, "part", &units.mould, "parts")?;
+    let parts = maker.load("parts")?;
+    let mut known: HashMap<&str, u32> = HashMap::new();
+    for row in part_row {
+        let tag = parts.column("part").word(row as usize).unwrap_or("part not recorded");
+        let next = known.len() as u32;
+        foundry.mould_part.push(*known.entry(tag).or_insert_with(|| {
+            foundry.parts.push(tag.to_string());
+            next
+        }));
+    }
+    Ok(units)
+}
+
+fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()> {
+    let blades = maker.load("blades")?;
+    let (of, position) = (blades.column("mould").links(), blades.column("position").numbers());
+    let mut rows = Vec::new();
+    for (r, id) in of.iter().enumerate() {
+        if let Some(&m) = units.of_mould.get(id) {
+            rows.push(r as u32);
+            foundry.blades.push(blades.sheet.ids[r]);
+            foundry.blade_mould.push(m);
+            foundry.position.push(position[r]);
+        }
+    }
+    maker.follow("blades", &rows, At::Blade, "")?;
+    let moulds = units.mould.len();
+    for column in &mut maker.columns {
+        by_moulds(column, &foundry.blade_mould, moulds);
+    }
+    Ok(())
+}
+
+/// What all blades of every mould have in common is said once for the mould.
+fn by_moulds(column: &mut Column, mould: &[u32], moulds: usize) {
+    fn one<T: Copy>(
+        of: &[T],
+        mould: &[u32],
+        moulds: usize,
+        none: T,
+        same: fn(T, T) -> bool,
+    ) -> Option<Vec<T>> {
+        let mut first = vec![usize::MAX; moulds];
+        for (b, &m) in mould.iter().enumerate() {
+            let place = &mut first[m as usize];
+            if *place == usize::MAX {
+                *place = b;
+            } else if !same(of[*place], of[b]) {
+                return None;
+            }
+        }
+        Some(first.iter().map(|&b| of.get(b).copied().unwrap_or(none)).collect())
+    }
+    match &mut column.values {
+        Values::Words { codes, .. } => match one(codes, mould, moulds, MISSING, |a, b| a == b) {
+            Some(all) => *codes = all,
+            None => return,
+        },
+        Values::Numbers(x) => match one(x, mould, moulds, f64::NAN, |a, b| a.to_bits() == b.to_bits()) {
+            Some(all) => *x = all,
+            None => return,
+        },
+        Values::Shares { .. } => return,
+    }
+    column.at = At::Mould;
+}
+
+/// The row of each mould in a kind that has one row for a mould.
+pub(super) fn by_mould(maker: &mut Maker, kind: &'static str, units: &Units) -> Result<Vec<u32>> {
+    let loaded = maker.load(kind)?;
+    let mut rows = vec![MISSING; units.mould.len()];
+    for (r, id) in loaded.column("mould").links().iter().enumerate() {
+        if let Some(&m) = units.of_mould.get(id) {
+            rows[m as usize] = r as u32;
+        }
+    }
+    Ok(rows)
+}

@@ -1,0 +1,204 @@
+//! What made these blades bad: the store's records as columns, the question, the ranking.
+
+mod derived;
+pub mod foundry;
+mod groups;
+mod metal;
+mod select;
+mod sheets;
+mod snapshot;
+mod twins;
+
+use serde_json::{Map, Value};
+
+pub use foundry::Foundry;
+pub use groups::Compared;
+pub use groups::compare;
+pub use select::Choices;
+pub use select::Scope;
+pub use select::choices;
+pub use select::scope;
+pub use snapshot::columns;
+
+use crate::causes::{Cause, Detail, History, Ranking, Settings};
+use crate::ops::{Result, Store};
+use crate::report;
+
+/// The weight, among the tests, of what says again what another factor says: readings of the pots behind
+/// the face coat, indices made of elements. Our choice, made before any outcome; everything else has 1.
+const REPEATED: f64 = 0.25;
+
+/// A question about causes.
+#[derive(Clone, Debug, Default)]
+pub struct Ask {
+    /// The defect term; none: any rejection.
+    pub defect: Option<String>,
+    /// Zone of the finding.
+    pub zone: Option<String>,
+    /// Inspection method; none: the one under which the defect is found most.
+    pub method: Option<String>,
+    /// One part only.
+    pub part: Option<String>,
+    /// Poured from this date or time on.
+    pub since: Option<String>,
+    /// Poured until this date (the whole day) or time.
+    pub until: Option<String>,
+    /// Only moulds with this record above them.
+    pub within: Option<String>,
+    /// Every round, not the first alone.
+    pub all_rounds: bool,
+    /// Only findings of a rejecting inspection.
+    pub rejected: bool,
+    /// The blades in question by tag, instead of those with the defect.
+    pub picked: Vec<String>,
+}
+
+impl Ask {
+    /// The question in one line.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let mut out = match (&self.defect, self.picked.len()) {
+            (_, n) if n > 0 => format!("{n} picked blades"),
+            (Some(defect), _) => defect.clone(),
+            (None, _) => "any rejection".into(),
+        };
+        let parts = [
+            ("in zone", &self.zone),
+            ("by", &self.method),
+            ("of part", &self.part),
+            ("poured since", &self.since),
+            ("until", &self.until),
+            ("below", &self.within),
+        ];
+        for (word, text) in parts {
+            if let Some(text) = text {
+                out.push_str(&format!(" {word} {text}"));
+            }
+        }
+        if self.rejected {
+            out.push_str(", rejected only");
+        }
+        if self.all_rounds {
+            out.push_str(", all rounds");
+        }
+        out
+    }
+}
+
+/// The ranked causes, with the question as it was understood.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// The question, its method filled in.
+    pub ask: Ask,
+    /// The ranking.
+    pub ranking: Ranking,
+}
+
+impl Answer {
+    /// The JSON of the answer.
+    #[must_use]
+    pub fn json(&self) -> Map<String, Value> {
+        let a = &self.ask;
+        let mut question = Map::new();
+        let texts = [
+            ("defect", &a.defect),
+            ("zone", &a.zone),
+            ("method", &a.method),
+            ("part", &a.part),
+            ("since", &a.since),
+            ("until", &a.until),
+            ("within", &a.within),
+        ];
+        for (name, text) in texts {
+            question.insert(name.into(), text.clone().into());
+        }
+        question.insert("round".into(), if a.all_rounds { "all".into() } else { 1.into() });
+        question.insert("rejected".into(), a.rejected.into());
+        question.insert("seed".into(), self.ranking.seed.into());
+        if !a.picked.is_empty() {
+            question.insert("blades".into(), a.picked.clone().into());
+        }
+        report::causes::json(question, &self.ranking)
+    }
+
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        report::causes::text(&self.ask.words(), &self.ranking)
+    }
+}
+
+/// Ranks the causes of a defect.
+///
+/// # Errors
+/// An unknown defect, zone, method, part or tag (with near matches), a date that is none; the store
+/// cannot be read.
+pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
+    store.snapshot(|| {
+        let scope = scope(store, ask)?;
+        rank(columns(store)?, scope, settings)
+    })
+}
+
+/// Ranks within columns that were read before.
+///
+/// # Errors
+/// The columns do not fit together.
+pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer> {
+    Ok(ranked(foundry, scope, settings)?.0)
+}
+
+fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer, History)> {
+    let (mut records, cautions) = select::records(foundry, &scope);
+    let twins = twins::take(&mut records);
+    let light = records.columns.iter().filter(|c| c.weight < 1.0).count();
+    let ask = scope.ask;
+    let history = History::new(records).map_err(crate::ops::Error::Untrusted)?;
+    let mut ranking = crate::causes::rank(&history, settings);
+    twins::tell(&mut ranking, &twins);
+    if light > 0 && !ranking.causes.is_empty() {
+        ranking.cautions.push(format!(
+            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements) \
+             were tried at a quarter of the weight of the rest."
+        ));
+    }
+    ranking.cautions.extend(cautions);
+    Ok((Answer { ask, ranking }, history))
+}
+
+/// An answer with the evidence behind its first rows, for a screen.
+#[derive(Clone, Debug)]
+pub struct Board {
+    /// The answer.
+    pub answer: Answer,
+    /// What a person looks at behind the first rows; a row's is found by [`Board::detail`].
+    pub details: Vec<Detail>,
+}
+
+/// Rows that evidence is laid out for.
+const ROWS_LAID_OUT: usize = 30;
+
+impl Board {
+    /// The evidence behind a row; that of a twin is the tested one's.
+    #[must_use]
+    pub fn detail(&self, cause: &Cause) -> Option<&Detail> {
+        let of = |name: &str| self.details.iter().find(|d| d.factor == name);
+        of(&cause.factor).or_else(|| of(&cause.inseparable_from.first()?.factor))
+    }
+}
+
+/// Ranks, and lays out the evidence behind the first rows.
+///
+/// # Errors
+/// As [`causes`]; and a sentence where `settings.watch` was stopped.
+pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
+    let (foundry, scope) = store.snapshot(|| Ok((columns(store)?, scope(store, ask)?)))?;
+    let (answer, history) = ranked(foundry, scope, settings)?;
+    if settings.watch.is_some_and(crate::causes::Watch::is_stopped) {
+        return Err(crate::ops::Error::input("stopped"));
+    }
+    let effect = answer.ranking.clumping.map_or(1.0, |c| c.design_effect);
+    let first = answer.ranking.causes.iter().take(ROWS_LAID_OUT);
+    let details = first.filter_map(|c| crate::causes::detail(&history, c, effect)).collect();
+    Ok(Board { answer, details })
+}

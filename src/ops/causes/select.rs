@@ -1,0 +1,432 @@
+//! The question: which blades are inspected, which are with it, which moulds are in its scope.
+
+use std::collections::{HashMap, HashSet};
+
+use super::Ask;
+use super::foundry::Foundry;
+use crate::causes::{At, Column, MISSING, Records, Values};
+use crate::domain::Stamp;
+use crate::domain::tag::{hint, near, shown};
+use crate::ops::{Error, Result, Store, siblings};
+use crate::store::outcomes::Examined;
+use crate::store::sheet::{Cells, NO_WORD, NOTHING};
+
+/// A question with its outcomes, read from the store.
+#[derive(Clone, Debug)]
+pub struct Scope {
+    /// The question, its method and part filled in as the store spells them.
+    pub ask: Ask,
+    /// What the inspections say.
+    pub outcomes: Examined,
+    /// Blades that have what `within` names above them.
+    within: Option<HashSet<i64>>,
+    /// The blades in question.
+    picked: HashSet<i64>,
+    /// Tags of instruments by key.
+    instruments: HashMap<i64, String>,
+    /// Other methods that found the defect, with the number of blades.
+    other_methods: Vec<(String, u64)>,
+}
+
+/// A bound on the time of pouring.
+#[derive(Clone, Copy)]
+enum Bound {
+    Time(i64),
+    Day((i64, u32, u32)),
+}
+
+impl Bound {
+    fn parse(text: &str, option: &str) -> Result<Self> {
+        if let Ok(time) = Stamp::parse(text) {
+            return Ok(Self::Time(time.ms()));
+        }
+        match Stamp::parse_date(text) {
+            Ok(day) => Ok(Self::Day(day.date())),
+            Err(_) => Err(Error::input(format!(
+                "{option} {}: a date such as 2031-04-09, or a time such as 2031-04-09T06:00:00+02:00, belongs there",
+                shown(text)
+            ))),
+        }
+    }
+
+    fn before(self, at: Stamp) -> bool {
+        match self {
+            Self::Time(ms) => ms <= at.ms(),
+            Self::Day(day) => day <= at.date(),
+        }
+    }
+
+    fn after(self, at: Stamp) -> bool {
+        match self {
+            Self::Time(ms) => at.ms() <= ms,
+            Self::Day(day) => at.date() <= day,
+        }
+    }
+}
+
+/// Reads the outcomes of a question.
+///
+/// # Errors
+/// An unknown defect, zone, method, part or tag, with near matches.
+pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
+    let mut ask = ask.clone();
+    if let Some(method) = &ask.method {
+        if !methods().contains(&method.as_str()) {
+            let close = near(method, methods().iter().copied());
+            let all = methods().join(", ");
+            return Err(Error::input(format!(
+                "there is no inspection method {}{}; there are {all}",
+                shown(method),
+                hint(&close)
+            )));
+        }
+    }
+    for (text, option) in [(&ask.since, "--since"), (&ask.until, "--until")] {
+        if let Some(text) = text {
+            Bound::parse(text, option)?;
+        }
+    }
+    if let Some(zone) = &ask.zone {
+        known_zone(store, zone)?;
+    }
+    if let Some(part) = &ask.part {
+        ask.part = Some(known_part(store, part)?);
+    }
+    let question =
+        siblings::question(store, ask.defect.as_deref(), ask.zone.as_deref(), ask.method.as_deref())?;
+    let question =
+        crate::store::outcomes::Question { all_rounds: ask.all_rounds, rejected: ask.rejected, ..question };
+    let other_methods = match question.defect {
+        Some(id) => store
+            .methods_of(id, ask.zone.as_deref())?
+            .into_iter()
+            .filter(|(m, _)| Some(m) != question.method.as_ref())
+            .collect(),
+        None => Vec::new(),
+    };
+    ask.method.clone_from(&question.method);
+    let within = match &ask.within {
+        Some(tag) => {
+            let (link, _) = store.link(tag)?;
+            Some(store.contained(link)?.blades.iter().map(|b| b.id).collect())
+        }
+        None => None,
+    };
+    let mut picked = HashSet::new();
+    for tag in &ask.picked {
+        let (link, _) = store.link(tag)?;
+        if link.kind != "blades" {
+            return Err(Error::input(format!("{} is no blade", shown(tag))));
+        }
+        picked.insert(link.id);
+    }
+    let outcomes = store.examined(&question)?;
+    let instruments = match crate::domain::kind("instruments") {
+        Some(kind) => {
+            let sheet = store.sheet(kind, &["instrument"])?;
+            let name = |r: usize| sheet.columns[0].word(r).unwrap_or_default().to_string();
+            sheet.ids.iter().enumerate().map(|(r, &id)| (id, name(r))).collect()
+        }
+        None => HashMap::new(),
+    };
+    Ok(Scope { ask, outcomes, within, picked, instruments, other_methods })
+}
+
+/// The inspection methods that the catalogue knows.
+fn methods() -> &'static [&'static str] {
+    match crate::domain::kind("inspections").and_then(|k| k.field("method")).map(|f| f.ty) {
+        Some(crate::domain::field::Type::Choice(words)) => words,
+        _ => &[],
+    }
+}
+
+fn known_zone(store: &Store, zone: &str) -> Result<()> {
+    let Some(kind) = crate::domain::kind("zones") else { return Ok(()) };
+    let found = crate::domain::kind("findings").map(|k| store.sheet(k, &["zone"])).transpose()?;
+    let mut all: Vec<String> = match store.sheet(kind, &["zone"])?.columns.first() {
+        Some(Cells::Words { levels, .. }) => levels.clone(),
+        _ => Vec::new(),
+    };
+    if let Some(Cells::Words { levels, .. }) = found.as_ref().and_then(|s| s.columns.first()) {
+        all.extend(levels.iter().cloned());
+    }
+    all.sort();
+    all.dedup_by(|a, b| a.eq_ignore_ascii_case(b));
+    if all.iter().any(|z| z.eq_ignore_ascii_case(zone)) {
+        return Ok(());
+    }
+    let close = near(zone, all.iter().map(String::as_str));
+    let list = if all.is_empty() { String::new() } else { format!("; there are {}", shown(&all.join(", "))) };
+    Err(Error::input(format!("there is no zone {}{}{list}", shown(zone), hint(&close))))
+}
+
+fn known_part(store: &Store, part: &str) -> Result<String> {
+    let base = part.split('@').next().unwrap_or(part);
+    let Some(kind) = crate::domain::kind("parts") else { return Ok(part.to_string()) };
+    let sheet = store.sheet(kind, &["part"])?;
+    let Some(Cells::Words { levels, .. }) = sheet.columns.first() else { return Ok(part.to_string()) };
+    match levels.iter().find(|l| l.eq_ignore_ascii_case(base)) {
+        Some(found) => Ok(found.clone()),
+        None => {
+            let close = near(part, levels.iter().map(String::as_str));
+            Err(Error::input(format!("there is no part {}{}", shown(part), hint(&close))))
+        }
+    }
+}
+
+/// The records of a question, and what is to be said of them.
+pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>) {
+    let ask = &scope.ask;
+    let bound = |t: &Option<String>| t.as_ref().and_then(|t| Bound::parse(t, "").ok());
+    let (since, until) = (bound(&ask.since), bound(&ask.until));
+    let part = ask.part.as_ref().and_then(|p| foundry.parts.iter().position(|q| q == p).map(|i| i as u32));
+    let mut above = scope.within.as_ref().map(|_| vec![false; foundry.moulds.len()]);
+    if let (Some(above), Some(within)) = (&mut above, &scope.within) {
+        for (b, id) in foundry.blades.iter().enumerate() {
+            if within.contains(id) {
+                above[foundry.blade_mould[b] as usize] = true;
+            }
+        }
+    }
+    let in_scope: Vec<bool> = (0..foundry.moulds.len())
+        .map(|m| {
+            let at = foundry.poured[m];
+            since.is_none_or(|s| s.before(at))
+                && until.is_none_or(|u| u.after(at))
+                && (ask.part.is_none() || Some(foundry.mould_part[m]) == part)
+                && above.as_ref().is_none_or(|a| a[m])
+        })
+        .collect();
+    let place: HashMap<i64, u32> =
+        scope.outcomes.blades.iter().enumerate().map(|(i, &id)| (id, i as u32)).collect();
+    // Blades of the scope that were inspected: row in the foundry, and in the outcomes.
+    let (mut rows, mut seen, mut made, mut placed) = (Vec::new(), Vec::new(), 0, 0);
+    for (b, id) in foundry.blades.iter().enumerate() {
+        placed += usize::from(place.contains_key(id));
+        if !in_scope[foundry.blade_mould[b] as usize] {
+            continue;
+        }
+        made += 1;
+        if let Some(&i) = place.get(id) {
+            rows.push(b as u32);
+            seen.push(i);
+        }
+    }
+    let with = |b: u32, i: u32| match ask.picked.is_empty() {
+        true => scope.outcomes.with[i as usize],
+        false => scope.picked.contains(&foundry.blades[b as usize]),
+    };
+    let defective: Vec<u32> = rows.iter().zip(&seen).map(|(&b, &i)| u32::from(with(b, i))).collect();
+    // Moulds of the scope, and their heats, numbered anew.
+    let mut mould_at = vec![MISSING; foundry.moulds.len()];
+    let mut heat_at = vec![MISSING; foundry.heats.len()];
+    let (mut moulds, mut heats) = (Vec::new(), Vec::new());
+    for m in (0..foundry.moulds.len()).filter(|&m| in_scope[m]) {
+        mould_at[m] = moulds.len() as u32;
+        moulds.push(m as u32);
+        let h = foundry.mould_heat[m] as usize;
+        if heat_at[h] == MISSING {
+            heat_at[h] = heats.len() as u32;
+            heats.push(h as u32);
+        }
+    }
+    let several =
+        moulds.iter().any(|&m| foundry.mould_part[m as usize] != foundry.mould_part[moulds[0] as usize]);
+    // Each column goes as its part is taken: a decade is not held twice.
+    let mut columns: Vec<Column> = foundry
+        .columns
+        .into_iter()
+        .enumerate()
+        .map(|(c, column)| {
+            let mut column = pick(column, &rows, &moulds, &heats);
+            if let Some((_, since)) = foundry.since.iter().find(|(of, _)| of.contains(&c)) {
+                let at = scope.outcomes.inspections.columns[2].times();
+                hide_later(&mut column, &rows, &seen, since, |i| {
+                    at[scope.outcomes.rows[i as usize] as usize]
+                });
+            }
+            column
+        })
+        .collect();
+    columns.extend(readers(scope, &seen));
+    let stratum = match several {
+        true => rows.iter().map(|&b| foundry.mould_part[foundry.blade_mould[b as usize] as usize]).collect(),
+        false => Vec::new(),
+    };
+    let records = Records {
+        made,
+        blade_mould: rows.iter().map(|&b| mould_at[foundry.blade_mould[b as usize] as usize]).collect(),
+        defective,
+        counts: false,
+        stratum,
+        strata: if several { foundry.parts.clone() } else { Vec::new() },
+        mould_tags: moulds.iter().map(|&m| foundry.moulds[m as usize].clone()).collect(),
+        mould_heat: moulds.iter().map(|&m| heat_at[foundry.mould_heat[m as usize] as usize]).collect(),
+        heat_tags: heats.iter().map(|&h| foundry.heats[h as usize].clone()).collect(),
+        columns,
+    };
+    (records, cautions(scope, scope.outcomes.blades.len() - placed))
+}
+
+/// A column of the units that are kept.
+fn pick(column: Column, blades: &[u32], moulds: &[u32], heats: &[u32]) -> Column {
+    let keep = match column.at {
+        At::Blade => blades,
+        At::Mould => moulds,
+        At::Heat => heats,
+    };
+    let values = match column.values {
+        Values::Words { codes, levels } => {
+            Values::Words { codes: keep.iter().map(|&i| codes[i as usize]).collect(), levels }
+        }
+        Values::Numbers(x) => Values::Numbers(keep.iter().map(|&i| x[i as usize]).collect()),
+        Values::Shares { mut of, levels } => {
+            Values::Shares { of: keep.iter().map(|&i| of[i as usize].take()).collect(), levels }
+        }
+    };
+    Column { values, ..column }
+}
+
+/// What was done to a blade after its inspection is no cause of what the inspection found.
+fn hide_later(
+    column: &mut Column,
+    rows: &[u32],
+    seen: &[u32],
+    since: &[i64],
+    inspected: impl Fn(u32) -> i64,
+) {
+    for (k, (&b, &i)) in rows.iter().zip(seen).enumerate() {
+        let (from, at) = (since[b as usize], inspected(i));
+        let later =
+            from == NOTHING || at == NOTHING || Stamp::from_packed(from).ms() > Stamp::from_packed(at).ms();
+        match &mut column.values {
+            Values::Words { codes, .. } if later => codes[k] = MISSING,
+            Values::Numbers(x) if later => x[k] = f64::NAN,
+            _ => {}
+        }
+    }
+}
+
+/// Who read, with what, by which technique sheet.
+fn readers(scope: &Scope, seen: &[u32]) -> Vec<Column> {
+    let out = &scope.outcomes;
+    let mut columns = Vec::new();
+    let mut add = |name: &str, codes: Vec<u32>, levels: Vec<String>| {
+        if codes.iter().any(|&c| c != MISSING) {
+            let values = Values::Words { codes, levels };
+            columns.push(Column {
+                name: name.into(),
+                at: At::Blade,
+                values,
+                below_detection: 0,
+                weight: 1.0,
+            });
+        }
+    };
+    for (name, at) in [("inspection.person", 3), ("inspection.technique", 4)] {
+        if let Some(Cells::Words { codes, levels }) = out.inspections.columns.get(at) {
+            let code = |&i: &u32| match codes[out.rows[i as usize] as usize] {
+                NO_WORD => MISSING,
+                code => code,
+            };
+            add(name, seen.iter().map(code).collect(), levels.clone());
+        }
+    }
+    if let Some(Cells::Links { ids, .. }) = out.inspections.columns.get(5) {
+        let mut levels: Vec<String> = Vec::new();
+        let mut known: HashMap<i64, u32> = HashMap::new();
+        let codes = seen
+            .iter()
+            .map(|&i| {
+                let id = ids[out.rows[i as usize] as usize];
+                let Some(tag) = scope.instruments.get(&id) else { return MISSING };
+                *known.entry(id).or_insert_with(|| {
+                    levels.push(tag.clone());
+                    levels.len() as u32 - 1
+                })
+            })
+            .collect();
+        add("inspection.instrument", codes, levels);
+    }
+    columns
+}
+
+fn cautions(scope: &Scope, unplaced: usize) -> Vec<String> {
+    let mut out = Vec::new();
+    if let (Some(method), Some(defect)) = (&scope.ask.method, &scope.ask.defect) {
+        let others: Vec<String> =
+            scope.other_methods.iter().map(|(m, n)| format!("{m} found it on {n} blades")).collect();
+        if !others.is_empty() {
+            out.push(format!(
+                "{defect} by {method} is what was asked; {} are not in these figures.",
+                others.join(", ")
+            ));
+        }
+    }
+    if scope.outcomes.rejected_without_finding > 0 {
+        out.push(format!(
+            "{} inspections rejected a blade without a finding; they count as inspected.",
+            scope.outcomes.rejected_without_finding
+        ));
+    }
+    if unplaced > 0 {
+        out.push(format!(
+            "{unplaced} inspected blades have no poured mould on record and are in no figure here."
+        ));
+    }
+    out
+}
+
+/// What a question may ask for, as the store knows it: for lists on a screen.
+#[derive(Clone, Debug, Default)]
+pub struct Choices {
+    /// Defect terms, each with the number of findings, those that were found first.
+    pub defects: Vec<(String, usize)>,
+    /// Zones.
+    pub zones: Vec<String>,
+    /// Inspection methods.
+    pub methods: Vec<String>,
+    /// Parts.
+    pub parts: Vec<String>,
+}
+
+/// What a question may ask for.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn choices(store: &Store) -> Result<Choices> {
+    let words = |kind: &str, field: &str| -> Result<Vec<String>> {
+        let Some(kind) = crate::domain::kind(kind) else { return Ok(Vec::new()) };
+        let mut levels = match store.sheet(kind, &[field])?.columns.into_iter().next() {
+            Some(Cells::Words { levels, .. }) => levels,
+            _ => Vec::new(),
+        };
+        levels.sort();
+        levels.dedup_by(|a, b| a.eq_ignore_ascii_case(b));
+        Ok(levels)
+    };
+    store.snapshot(|| {
+        let mut count: HashMap<i64, usize> = HashMap::new();
+        if let Some(kind) = crate::domain::kind("findings") {
+            let sheet = store.sheet(kind, &["defect"])?;
+            for &id in sheet.columns.first().map_or(&[][..], Cells::links) {
+                *count.entry(id).or_default() += 1;
+            }
+        }
+        let mut defects = Vec::new();
+        if let Some(kind) = crate::domain::kind("defect_terms") {
+            let sheet = store.sheet(kind, &["defect"])?;
+            for (row, id) in sheet.ids.iter().enumerate() {
+                let tag = sheet.columns[0].word(row).unwrap_or_default().to_string();
+                defects.push((tag, count.get(id).copied().unwrap_or(0)));
+            }
+        }
+        defects.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        Ok(Choices {
+            defects,
+            zones: words("zones", "zone")?,
+            methods: methods().iter().map(|m| (*m).to_string()).collect(),
+            parts: words("parts", "part")?,
+        })
+    })
+}

@@ -1,0 +1,262 @@
+//! Rows of a kind as columns, for the analyses: read once, without making a record of each.
+
+use std::collections::HashMap;
+
+use rusqlite::types::ValueRef;
+
+use crate::domain::field::Type;
+use crate::domain::kind::Kind;
+use crate::store::Store;
+use crate::store::error::{Error, Result};
+use crate::store::shape::{self, Role};
+
+/// A word that was not recorded.
+pub const NO_WORD: u32 = u32::MAX;
+
+/// A reference or time that was not recorded.
+pub const NOTHING: i64 = i64::MIN;
+
+/// The rows of a kind, column by column.
+#[derive(Clone, Debug, Default)]
+pub struct Sheet {
+    /// The integer keys; empty for a kind that has none.
+    pub ids: Vec<i64>,
+    /// Number of rows.
+    pub rows: usize,
+    /// The columns that were asked for, in that order.
+    pub columns: Vec<Cells>,
+}
+
+/// One column.
+#[derive(Clone, Debug)]
+pub enum Cells {
+    /// Texts: an index into `levels`, or [`NO_WORD`].
+    Words {
+        /// One for each row.
+        codes: Vec<u32>,
+        /// The texts.
+        levels: Vec<String>,
+    },
+    /// Numbers; NaN is not recorded, `<x` is x/2.
+    Numbers {
+        /// One for each row.
+        values: Vec<f64>,
+        /// The rows that were below detection.
+        below: Vec<u32>,
+    },
+    /// Integer keys of other records, or [`NOTHING`].
+    Links {
+        /// One for each row.
+        ids: Vec<i64>,
+        /// Some row named the revision it means.
+        named: bool,
+    },
+    /// Packed times, or [`NOTHING`].
+    Times(Vec<i64>),
+}
+
+impl Cells {
+    /// The keys of a column of references; empty for any other.
+    #[must_use]
+    pub fn links(&self) -> &[i64] {
+        match self {
+            Self::Links { ids, .. } => ids,
+            _ => &[],
+        }
+    }
+
+    /// The packed times of a column of times; empty for any other.
+    #[must_use]
+    pub fn times(&self) -> &[i64] {
+        match self {
+            Self::Times(t) => t,
+            _ => &[],
+        }
+    }
+
+    /// The numbers of a column of numbers; empty for any other.
+    #[must_use]
+    pub fn numbers(&self) -> &[f64] {
+        match self {
+            Self::Numbers { values, .. } => values,
+            _ => &[],
+        }
+    }
+
+    /// The word in a row, where it has one.
+    #[must_use]
+    pub fn word(&self, row: usize) -> Option<&str> {
+        match self {
+            Self::Words { codes, levels } => levels.get(*codes.get(row)? as usize).map(String::as_str),
+            _ => None,
+        }
+    }
+}
+
+/// Fills a column row by row.
+struct Filler {
+    cells: Cells,
+    known: HashMap<String, u32>,
+    /// The text of the row before and its code: files have runs.
+    last: (String, u32),
+}
+
+impl Filler {
+    fn new(ty: Type, role: Role) -> Self {
+        let cells = match (role, ty) {
+            (Role::Id(_) | Role::SubjectId, _) => Cells::Links { ids: Vec::new(), named: false },
+            (Role::Plain, Type::Time) => Cells::Times(Vec::new()),
+            (Role::Plain, Type::Number | Type::Count) => {
+                Cells::Numbers { values: Vec::new(), below: Vec::new() }
+            }
+            _ => Cells::Words { codes: Vec::new(), levels: Vec::new() },
+        };
+        Self { cells, known: HashMap::new(), last: (String::new(), NO_WORD) }
+    }
+
+    fn word(&mut self, text: &str) -> u32 {
+        if self.last.1 != NO_WORD && self.last.0 == text {
+            return self.last.1;
+        }
+        let code = match self.known.get(text) {
+            Some(&code) => code,
+            None => {
+                let code = self.known.len() as u32;
+                self.known.insert(text.to_string(), code);
+                if let Cells::Words { levels, .. } = &mut self.cells {
+                    levels.push(text.to_string());
+                }
+                code
+            }
+        };
+        self.last.0.clear();
+        self.last.0.push_str(text);
+        self.last.1 = code;
+        code
+    }
+
+    fn push(&mut self, cell: ValueRef<'_>) {
+        let word = match (&self.cells, cell) {
+            (Cells::Words { .. }, ValueRef::Text(t)) => {
+                std::str::from_utf8(t).map_or(NO_WORD, |t| self.word(t))
+            }
+            (Cells::Words { .. }, ValueRef::Integer(i)) => self.word(&i.to_string()),
+            _ => NO_WORD,
+        };
+        match (&mut self.cells, cell) {
+            (Cells::Words { codes, .. }, _) => codes.push(word),
+            (Cells::Numbers { values, .. }, ValueRef::Real(v)) => values.push(v),
+            (Cells::Numbers { values, .. }, ValueRef::Integer(v)) => values.push(v as f64),
+            (Cells::Numbers { values, .. }, _) => values.push(f64::NAN),
+            (Cells::Links { ids, .. }, ValueRef::Integer(v)) => ids.push(v),
+            (Cells::Links { ids, .. }, _) => ids.push(NOTHING),
+            (Cells::Times(times), ValueRef::Integer(v)) => times.push(v),
+            (Cells::Times(times), _) => times.push(NOTHING),
+        }
+    }
+
+    /// What stands in `extra` for the field, in the row that was pushed last.
+    fn say(&mut self, text: &str) {
+        match &mut self.cells {
+            Cells::Links { named, .. } => *named = true,
+            Cells::Numbers { values, below } => {
+                let half = text.strip_prefix('<').and_then(|t| t.trim().parse::<f64>().ok());
+                let row = values.len().saturating_sub(1) as u32;
+                if let (Some(v), Some(last)) = (half, values.last_mut()) {
+                    *last = v / 2.0;
+                    below.push(row);
+                } else if let (Ok(v), Some(last)) = (text.parse::<f64>(), values.last_mut()) {
+                    *last = v;
+                }
+            }
+            // A time finer than the column holds: the column's is near enough. Marks are no words.
+            Cells::Times(_) => {}
+            Cells::Words { .. } if matches!(text, "" | "n/a" | "illegible") => {}
+            Cells::Words { .. } => {
+                let code = self.word(text);
+                if let Cells::Words { codes, .. } = &mut self.cells {
+                    if let Some(last) = codes.last_mut() {
+                        *last = code;
+                    }
+                }
+            }
+        }
+    }
+}
+
+impl Store {
+    /// Columns of a kind: fields by name (a field that may refer to several kinds by the name of its
+    /// column), the foundry's own fields too. Rows in the order of the keys.
+    ///
+    /// # Errors
+    /// The store cannot be read, or there is no such field.
+    pub fn sheet(&self, kind: &'static Kind, fields: &[&str]) -> Result<Sheet> {
+        self.sheet_where(kind, fields, "", [])
+    }
+
+    /// As [`Store::sheet`], of some rows only.
+    pub(super) fn sheet_where<P: rusqlite::Params>(
+        &self,
+        kind: &'static Kind,
+        fields: &[&str],
+        condition: &str,
+        parameters: P,
+    ) -> Result<Sheet> {
+        let shape = shape::of(kind);
+        let own = self.own_fields()?;
+        let mut names = Vec::new();
+        let mut fillers = Vec::new();
+        // Where the field's value stands in the row, and its name in `extra`.
+        let mut place: Vec<(Option<usize>, &str)> = Vec::new();
+        for &wanted in fields {
+            if let Some(column) = shape.columns.iter().find(|c| c.name == wanted) {
+                let field = kind.all_fields().nth(column.field);
+                let Some(field) = field else { continue };
+                place.push((Some(names.len()), field.name));
+                names.push(format!("\"{}\"", column.name));
+                fillers.push(Filler::new(field.ty, column.role));
+            } else if let Some(own) = own.iter().find(|o| o.record == kind.name && o.name == wanted) {
+                let ty = if own.ty == "number" { Type::Number } else { Type::Text };
+                place.push((None, wanted));
+                fillers.push(Filler::new(ty, Role::Plain));
+            } else {
+                return Err(Error::Untrusted(format!("{} has no field {wanted}", kind.name)));
+            }
+        }
+        if shape.has_id {
+            names.push("id".into());
+        }
+        names.push("extra".into());
+        let order = if shape.has_id { " ORDER BY id" } else { "" };
+        let sql = format!("SELECT {} FROM {}{condition}{order}", names.join(", "), kind.name);
+        let mut sheet = Sheet::default();
+        let mut query = self.db.prepare_cached(&sql)?;
+        let mut rows = query.query(parameters)?;
+        let extra_at = names.len() - 1;
+        while let Some(row) = rows.next()? {
+            for (filler, (at, _)) in fillers.iter_mut().zip(&place) {
+                match at {
+                    Some(at) => filler.push(row.get_ref(*at)?),
+                    None => filler.push(ValueRef::Null),
+                }
+            }
+            if shape.has_id {
+                sheet.ids.push(row.get(extra_at - 1)?);
+            }
+            sheet.rows += 1;
+            if let ValueRef::Text(extra) = row.get_ref(extra_at)? {
+                let extra: serde_json::Map<String, serde_json::Value> = serde_json::from_slice(extra)
+                    .map_err(|_| {
+                        Error::Untrusted(format!("{}: a row's extra is no JSON object", kind.name))
+                    })?;
+                for (filler, (_, name)) in fillers.iter_mut().zip(&place) {
+                    if let Some(text) = extra.get(*name).and_then(|v| v.as_str()) {
+                        filler.say(text);
+                    }
+                }
+            }
+        }
+        sheet.columns = fillers.into_iter().map(|f| f.cells).collect();
+        Ok(sheet)
+    }
+}
