@@ -56,6 +56,7 @@ pub fn capability(store: &Store, text: &str, narrow: &Narrow) -> Result<Capabili
         let mut groups: Vec<(i64, Vec<f64>)> = Vec::new();
         let (mut units, mut limits, mut unread) = (BTreeSet::new(), Vec::new(), 0);
         let mut heats = HashSet::new();
+        let mut parts: BTreeSet<i64> = BTreeSet::new();
         for m in &made {
             let Some(found) = by_blade.get(&m.blade) else { continue };
             let Some(value) = found.value else {
@@ -65,6 +66,7 @@ pub fn capability(store: &Store, text: &str, narrow: &Narrow) -> Result<Capabili
             units.insert(found.unit.clone());
             limits.push((found.at, found.lower, found.upper));
             heats.insert(m.heat);
+            parts.insert(m.part);
             match groups.last_mut().filter(|g| g.0 == m.mould) {
                 Some(group) => group.1.push(value),
                 None => groups.push((m.mould, vec![value])),
@@ -74,6 +76,14 @@ pub fn capability(store: &Store, text: &str, narrow: &Narrow) -> Result<Capabili
             let all: Vec<String> = units.into_iter().collect();
             return Err(Error::input(format!(
                 "{name} is recorded in several units: {}",
+                shown(&all.join(", "))
+            )));
+        }
+        if parts.len() > 1 {
+            let tags = store.part_tags()?;
+            let all: Vec<&str> = parts.iter().filter_map(|p| tags.get(p).map(String::as_str)).collect();
+            return Err(Error::input(format!(
+                "{name} was measured on several parts or revisions, which are no one process: {}; name one: --part",
                 shown(&all.join(", "))
             )));
         }

@@ -78,7 +78,10 @@ pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
 /// An unknown trial, with near matches; the store cannot be read.
 pub fn interim(store: &Store, tag: &str) -> Result<Option<(String, String)>> {
     let trial = compare::trial(store, tag)?;
-    let seen = compare::seen(store, &compare::response(store, &trial.record.get("response").to_text())?)?;
+    let Ok(response) = compare::response(store, &trial.record.get("response").to_text()) else {
+        return Ok(None);
+    };
+    let seen = compare::seen(store, &response)?;
     let mut moulds = 0;
     for m in trial.moulds.iter().filter(|m| m.heat.is_some()) {
         moulds += usize::from(store.blades_of_mould(m.id)?.iter().any(|b| seen.has(*b)));
@@ -104,7 +107,14 @@ pub fn look(store: &mut Store, who: &Who, tag: &str) -> Result<Option<String>> {
             "An interim look ({with}); the store is read-only, so it is not journalled."
         )));
     }
-    store.note_look(who, &tag, &with)?;
+    match store.note_look(who, &tag, &with) {
+        Ok(_) => {}
+        // A full disk does not hide a result; that the look left no trace is said.
+        Err(Error::Untrusted(e)) => {
+            return Ok(Some(format!("An interim look ({with}); it could not be journalled: {e}.")));
+        }
+        Err(e) => return Err(e),
+    }
     let n = store.looks(&tag)?.len();
     let rule = if n > 1 { " At most one is allowed: the error of the verdict is no longer 5 %." } else { "" };
     Ok(Some(format!(

@@ -315,6 +315,7 @@ impl TrialShown {
         }
         match &self.result {
             Some(result) => out.push_str(&format!("\nResult: {}", result.text())),
+            None if !self.interim => out.push_str("\nNo result: see below.\n"),
             None => out.push_str(
                 "\nThe result is kept back until the planned size is reached. --look takes the one interim look; it is journalled.\n",
             ),

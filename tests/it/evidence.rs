@@ -291,3 +291,63 @@ fn agreement_without_films_or_words() {
     small.run("capability --characteristic wall").fails(2, "no characteristic wall was measured");
     assert_eq!(small.json("yield")["made"], 4);
 }
+
+/// Four films: all three readers on two, two of them on the others, one film read twice by one reader.
+#[test]
+fn films_that_not_everybody_read() {
+    let foundry = Foundry::new();
+    let blades = ["A", "B", "C", "D"].map(|b| format!("{b},M-1\n")).concat();
+    let mut reads = String::new();
+    let mut n = 0;
+    // reader, film, call; RD-1 reads film A again and says otherwise: the first call counts
+    for (person, film, call) in [
+        ("RD-1", "A", "reject"),
+        ("RD-2", "A", "reject"),
+        ("RD-3", "A", "reject"),
+        ("RD-1", "B", "accept"),
+        ("RD-2", "B", "accept"),
+        ("RD-3", "B", "reject"),
+        ("RD-1", "C", "accept"),
+        ("RD-2", "C", "reject"),
+        ("RD-1", "D", "accept"),
+        ("RD-3", "D", "accept"),
+        ("RD-1", "A", "accept"),
+    ] {
+        n += 1;
+        reads.push_str(&format!(
+            "{n},{film},radiograph,1,overlap,RT-1,2031-01-05T00:00:{n:02}Z,{person},{call}\n"
+        ));
+    }
+    let mut files: Vec<(&str, &str)> = REWORKED
+        .iter()
+        .filter(|f| {
+            !["inspections.csv", "dispositions.csv", "lot_blades.csv", "lots.csv", "blades.csv", "people.csv"]
+                .contains(&f.0)
+        })
+        .copied()
+        .collect();
+    let blades = format!("blade,mould\n{blades}");
+    let reads =
+        format!("inspection,blade,method,round,purpose,technique,inspected_at,person,result\n{reads}");
+    files.extend([
+        ("blades.csv", blades.as_str()),
+        ("inspections.csv", reads.as_str()),
+        ("people.csv", "person,role\nRD-1,inspector\nRD-2,inspector\nRD-3,inspector\nQL-01,quality\n"),
+    ]);
+    foundry.write_bundle("bundle", &files);
+    foundry.run("import bundle --as QL-01").done();
+    let found = foundry.json("agreement");
+    let n = |key: &str| found[key].as_u64().unwrap();
+    assert_eq!((n("films"), n("films_of_all"), n("all_agree"), n("repeated")), (4, 2, 1, 1));
+    // two films, counts (3, 0) and (1, 2): statsmodels fleiss_kappa([[3, 0], [1, 2]]) = 0.25
+    near(&found["kappa"], 0.25, 1e-12);
+    assert_eq!(found["interval"], Value::Null);
+    let pairs = found["pairs"].as_array().unwrap();
+    let of = |a: &str, b: &str| pairs.iter().find(|p| p["a"] == a && p["b"] == b).unwrap();
+    assert_eq!(of("RD-1", "RD-2")["table"], serde_json::json!([[1, 0], [1, 1]]));
+    assert_eq!(
+        (of("RD-1", "RD-3")["films"].as_u64(), of("RD-2", "RD-3")["films"].as_u64()),
+        (Some(3), Some(2))
+    );
+    assert!(found["cautions"].to_string().contains("few"));
+}

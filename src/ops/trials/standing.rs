@@ -10,7 +10,7 @@ use crate::report::trials::{ArmSoFar, Look, TrialMould, TrialShown};
 use crate::stats::sample_size::{self, Aim};
 use crate::store::evidence::TrialMould as Row;
 use crate::store::journal::Entry;
-use crate::store::{Link, Result, Store};
+use crate::store::{Error, Link, Result, Store};
 
 /// How a trial stands. `look` shows the result of an open trial below its planned size; the caller journals that.
 ///
@@ -20,7 +20,16 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
     store.snapshot(|| {
         let trial = compare::trial(store, tag)?;
         let text = |field: &str| trial.record.get(field).text().map(String::from);
-        let seen = compare::seen(store, &compare::response(store, &trial.record.get("response").to_text())?)?;
+        // A response in words of its own keeps nobody from seeing how the trial stands.
+        let mut cautions = Vec::new();
+        let asked = match compare::response(store, &trial.record.get("response").to_text()) {
+            Ok(response) => Some(compare::seen(store, &response)?),
+            Err(Error::Input(why)) => {
+                cautions.push(format!("No result: {why}."));
+                None
+            }
+            Err(e) => return Err(e),
+        };
         let mut arms: Vec<ArmSoFar> =
             trial.arms.iter().map(|a| ArmSoFar { arm: a.clone(), ..ArmSoFar::default() }).collect();
         for m in &trial.moulds {
@@ -28,7 +37,8 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
             arm.moulds += 1;
             if m.heat.is_some() {
                 let blades = store.blades_of_mould(m.id)?;
-                let inspected = blades.iter().filter(|b| seen.has(**b)).count();
+                let inspected =
+                    asked.as_ref().map_or(0, |seen| blades.iter().filter(|b| seen.has(**b)).count());
                 arm.poured += 1;
                 arm.made += blades.len();
                 arm.inspected += inspected;
@@ -37,8 +47,10 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
         }
         let moulds_so_far = arms.iter().map(|a| a.with_result).sum();
         let interim = early(&trial, moulds_so_far).is_some();
-        let result = compare::compared(store, &trial, None)?;
-        let mut cautions = Vec::new();
+        let result = match asked {
+            Some(_) => Some(compare::compared(store, &trial, None)?),
+            None => None,
+        };
         let mut deviations = Vec::new();
         let moulds = moulds_of(store, &trial, &mut deviations, &mut cautions)?;
         let (blocks, poured_first) = order(&trial, &mut deviations);
@@ -56,7 +68,7 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
         }
         let worth_having = trial.record.get("worth_having").number();
         let needed_for_worth =
-            if interim && !look { None } else { worth_having.and_then(|w| needed(&result, w)) };
+            if interim && !look { None } else { result.as_ref().zip(worth_having).and_then(|(r, w)| needed(r, w)) };
         sizes(&trial, needed_for_worth, blocks < trial.moulds.len(), &arms, &mut cautions);
         Ok(TrialShown {
             trial: trial.tag.clone(),
@@ -81,7 +93,7 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
             permissions,
             moulds,
             deviations,
-            result: (!interim || look).then_some(result),
+            result: result.filter(|_| !interim || look),
             decision: text("decision"),
             decided_at: trial.record.get("decided_at").time().map(|t| t.to_string()),
             decided_by: text("decided_by"),
