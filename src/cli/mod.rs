@@ -2,6 +2,7 @@
 
 pub mod calc;
 mod causes;
+mod chart;
 mod context;
 mod evidence;
 mod keep;
@@ -40,6 +41,8 @@ enum Command {
     },
     #[command(flatten)]
     Why(causes::Why),
+    #[command(flatten)]
+    Drawn(chart::Drawn),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -57,6 +60,7 @@ pub fn main() -> ExitCode {
         Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
         Some(Command::Trial { what }) => trials::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
+        Some(Command::Drawn(what)) => chart::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

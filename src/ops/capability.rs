@@ -9,6 +9,7 @@ use crate::stats::anova;
 use crate::stats::capability::{Process, Tolerance, capability as indices};
 use crate::stats::charts::rules::{Rule, signals};
 use crate::stats::charts::variables::individuals;
+use crate::stats::dist::poisson_sf;
 use crate::stats::gauge::study;
 use crate::store::evidence::Measured;
 use crate::store::{Error, Result, Store};
@@ -19,6 +20,11 @@ const CHART_MOULDS: usize = 20;
 /// Degrees of freedom that the spread must have: s is then known to within about a quarter of itself,
 /// 1.96/√(2·30) (our convention).
 const ENOUGH_DF: f64 = 30.0;
+
+/// The share of points of a stable process beyond three sigmas, and of runs of nine beginning on one side (from
+/// memory: 2 Φ(-3), and an average run length of 510).
+const BEYOND: f64 = 0.0027;
+const RUNS: f64 = 1.0 / 510.0;
 
 /// The characteristic as it is written in the records.
 ///
@@ -202,7 +208,7 @@ fn figures(store: &Store, groups: &[(i64, Vec<f64>)], out: &mut CapabilityShown)
             shown(&first.join(", ")),
             if moulds.len() > 3 { " and elsewhere" } else { "" },
             out.moulds,
-            0.0027 * out.moulds as f64
+            BEYOND * out.moulds as f64
         ));
         return Ok(());
     }
@@ -288,6 +294,15 @@ fn spread(groups: &[Vec<f64>]) -> std::result::Result<Spread, String> {
     })
 }
 
+/// Whether signals are more than chance gives: any where less than one is expected, else more than the
+/// Poisson distribution has in 99 of 100 (our convention).
+fn more_than_chance(seen: usize, expected: f64) -> bool {
+    if expected < 1.0 {
+        return seen > 0;
+    }
+    seen > 0 && poisson_sf(seen as u64 - 1, expected).is_some_and(|p| p < 0.01)
+}
+
 /// The chart of the moulds' means in pour order: individuals with moving range.
 fn charted(
     store: &Store,
@@ -296,11 +311,13 @@ fn charted(
     out: &mut CapabilityShown,
 ) -> Result<()> {
     let Ok(chart) = individuals(means) else { return Ok(()) };
-    let mut found: Vec<(usize, &'static str)> =
-        chart.individual.beyond().into_iter().map(|i| (i - 1, "beyond its limits")).collect();
+    let beyond = chart.individual.beyond();
+    let mut found: Vec<(usize, &'static str)> = beyond.iter().map(|i| (i - 1, "beyond its limits")).collect();
+    let mut runs = Vec::new();
     if let Ok(z) = chart.individual.standardised() {
         for s in signals(&z, &[Rule::NineOnOneSide]) {
             found.push((s.index - 1, "nine in a row on one side"));
+            runs.push(s.index);
         }
     }
     found.sort_unstable();
@@ -308,7 +325,19 @@ fn charted(
         let mould = store.mould_tag(groups[i].0)?;
         out.signals.push(MouldSignal { mould, mean: means[i], rule });
     }
-    out.stable = Some(out.signals.is_empty());
+    // A run goes on signalling; it counts once.
+    let starts = runs.iter().filter(|i| !runs.contains(&(*i - 1))).count();
+    let n = means.len() as f64;
+    let calm = !more_than_chance(beyond.len(), BEYOND * n) && !more_than_chance(starts, RUNS * n);
+    out.stable = Some(calm);
+    if calm && !out.signals.is_empty() {
+        out.cautions.push(format!(
+            "{} points beyond the limits and {starts} runs of nine, of {n} moulds: no more than chance gives ({:.1} and {:.1}).",
+            beyond.len(),
+            BEYOND * n,
+            RUNS * n
+        ));
+    }
     Ok(())
 }
 

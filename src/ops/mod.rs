@@ -6,6 +6,7 @@ pub mod bundle;
 pub mod capability;
 pub mod causes;
 pub mod charge;
+pub mod chart;
 pub mod compare;
 pub mod demo;
 pub mod desk;

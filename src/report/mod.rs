@@ -3,6 +3,7 @@
 pub mod agreement;
 pub mod capability;
 pub mod causes;
+pub mod chart;
 pub mod compare;
 pub mod evidence;
 pub mod lineage;

@@ -5,6 +5,7 @@ mod assignment;
 mod catalogue;
 mod causes;
 mod chart_edges;
+mod charting;
 mod checks;
 mod demo;
 mod edges;
