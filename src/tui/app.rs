@@ -238,6 +238,7 @@ impl App {
                 }
             }
             Everywhere::Find => self.open(Open::Line(Purpose::Find), orders),
+            Everywhere::Trace => self.open(Open::Line(Purpose::Trace), orders),
             Everywhere::Who => self.open(Open::Line(Purpose::Who), orders),
             Everywhere::Look => self.theme = self.theme.next(),
             Everywhere::Help => {

@@ -12,6 +12,9 @@ use crate::ops::desk;
 use crate::ops::drafts::{Draft, Drafts};
 use crate::ops::records::Logged;
 use crate::ops::{Store, Who};
+use crate::report::lineage::Contain;
+use crate::report::lineage::Siblings;
+use crate::report::lineage::Trace;
 use crate::report::records::Shown;
 
 /// What a screen wants done.
@@ -36,6 +39,8 @@ pub enum Open {
     Bench,
     /// A record.
     Record(String),
+    /// The trace desk on a tag.
+    Trace(String),
     /// A form for a new record, with what is known already.
     Form(&'static Kind, Vec<(String, String)>),
     /// A form that changes a record.
@@ -104,6 +109,14 @@ pub enum Ask {
     },
     /// Place a hold: on what, why.
     Hold(Who, String, String),
+    /// Lift a hold: on what, why.
+    Lift(Who, String, String),
+    /// What went into a record.
+    Trace(String),
+    /// What came out of a record.
+    Contain(String),
+    /// Siblings of a blade below a parent, and the defect in question.
+    Siblings(String, String, Option<String>),
     /// Take back the last entry.
     Undo(Who),
     /// Keep a draft.
@@ -118,7 +131,10 @@ impl Ask {
     /// It writes a record; it is never stopped.
     #[must_use]
     pub fn writes(&self) -> bool {
-        matches!(self, Self::Log { .. } | Self::Correct { .. } | Self::Hold(..) | Self::Undo(_))
+        matches!(
+            self,
+            Self::Log { .. } | Self::Correct { .. } | Self::Hold(..) | Self::Lift(..) | Self::Undo(_)
+        )
     }
 
     /// It keeps what a person typed; it is never stopped either.
@@ -149,6 +165,12 @@ pub enum Told {
     Zones(Vec<(String, String)>),
     /// Coats that are drying.
     Drying(Vec<desk::Drying>),
+    /// What went into a record.
+    Trace(Box<Trace>),
+    /// What came out of a record.
+    Contain(Arc<Contain>),
+    /// Siblings.
+    Siblings(Box<Siblings>),
     /// A record is written.
     Logged(Logged),
     /// An entry was taken back.
@@ -246,6 +268,17 @@ impl Desk {
                 Told::Logged(desk::correct(store, who, address, changes, reason)?)
             }
             Ask::Hold(who, tag, reason) => Told::Logged(ops::records::hold(store, who, tag, reason)?),
+            Ask::Lift(who, tag, reason) => Told::Logged(Logged::new(&store.lift(who, tag, reason)?)),
+            Ask::Trace(tag) => Told::Trace(Box::new(ops::lineage::trace(store, tag)?)),
+            Ask::Contain(tag) => Told::Contain(Arc::new(ops::lineage::contain(store, tag)?)),
+            Ask::Siblings(blade, of, defect) => Told::Siblings(Box::new(ops::siblings::siblings(
+                store,
+                blade,
+                of,
+                defect.as_deref(),
+                None,
+                None,
+            )?)),
             Ask::Undo(who) => Told::Undone(desk::undo(store, who)?),
             Ask::Keep(draft) => match &mut self.drafts {
                 Some(drafts) => drafts.keep(draft.clone()).map(|()| Told::Done)?,

@@ -1,5 +1,7 @@
 //! The real program in a real terminal.
 
+mod trace_desk;
+
 use std::io::{Read, Write};
 use std::num::NonZeroU16;
 use std::path::Path;

@@ -1,5 +1,7 @@
 //! The screens in process: the real machine, the real worker's work, a real store, a drawn buffer.
 
+mod trace_desk;
+
 use std::path::PathBuf;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;

@@ -9,6 +9,7 @@ pub(super) enum Everywhere {
     Undo,
     Drafts,
     Find,
+    Trace,
     Who,
     Look,
     Help,
@@ -41,6 +42,13 @@ pub(super) const KEYS: &[Key<App, Everywhere>] = &[
         label: "find",
         help: "Type any tag and open its record; a scanned code needs no key",
         when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('k')],
+        msg: Everywhere::Trace,
+        label: "",
+        help: "Type any tag and trace it: what went into it, what came out of it",
+        when: |app| app.layers.last().is_some_and(|l| !l.screen.traces()),
     },
     Key {
         on: &[Press::Char('w')],

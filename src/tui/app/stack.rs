@@ -12,6 +12,7 @@ use crate::tui::screens::entry::Entry;
 use crate::tui::screens::line::Line;
 use crate::tui::screens::question::Question;
 use crate::tui::screens::record::RecordView;
+use crate::tui::screens::trace::TraceDesk;
 use crate::tui::theme::Role;
 
 impl App {
@@ -26,6 +27,7 @@ impl App {
                 }
                 Box::new(RecordView::new(tag))
             }
+            Open::Trace(tag) => Box::new(TraceDesk::new(tag)),
             Open::Form(kind, filled) => {
                 self.next += 1;
                 Box::new(Entry::new(kind, &filled, self.next))

@@ -17,8 +17,12 @@ pub enum Purpose {
     Find,
     /// Say who works here.
     Who,
+    /// Trace a tag.
+    Trace,
     /// Place a hold on this.
     Hold(String),
+    /// Lift the hold on this.
+    Lift(String),
 }
 
 /// The line.
@@ -56,10 +60,14 @@ impl Line {
         let text = self.text.trim().to_string();
         match &self.purpose {
             Purpose::Find => vec![Effect::Close, Effect::Open(Open::Record(text))],
+            Purpose::Trace => vec![Effect::Close, Effect::Open(Open::Trace(text))],
             // The store says whether it knows the person.
             Purpose::Who => {
                 self.asked = true;
                 vec![Effect::Ask(Ask::LookUp(text))]
+            }
+            Purpose::Lift(tag) => {
+                vec![Effect::Close, Effect::Ask(Ask::Lift(now.who.clone(), tag.clone(), text))]
             }
             Purpose::Hold(tag) => {
                 vec![Effect::Close, Effect::Ask(Ask::Hold(now.who.clone(), tag.clone(), text))]
@@ -73,7 +81,9 @@ impl Screen for Line {
         match &self.purpose {
             Purpose::Find => "Find".into(),
             Purpose::Who => "Who works here?".into(),
+            Purpose::Trace => "Trace".into(),
             Purpose::Hold(tag) => format!("Hold {tag}"),
+            Purpose::Lift(tag) => format!("Lift the hold on {tag}"),
         }
     }
 
@@ -101,7 +111,8 @@ impl Screen for Line {
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, now: &Situation) -> Vec<Effect> {
         match (&self.purpose, found) {
             (Purpose::Find, Some((_, tag))) => vec![Effect::Close, Effect::Open(Open::Record(tag))],
-            (Purpose::Find, None) => {
+            (Purpose::Trace, Some((_, tag))) => vec![Effect::Close, Effect::Open(Open::Trace(tag))],
+            (Purpose::Find | Purpose::Trace, None) => {
                 self.text = code.to_string();
                 self.done(now)
             }
@@ -111,7 +122,7 @@ impl Screen for Line {
                 let noun = crate::domain::kind(of).map_or("record", |k| k.noun);
                 vec![Effect::Say(Role::Bad, format!("{tag} is a {noun}, no person"))]
             }
-            (Purpose::Hold(_), _) => {
+            (Purpose::Hold(_) | Purpose::Lift(_), _) => {
                 self.text.push_str(code);
                 Vec::new()
             }
@@ -147,6 +158,11 @@ impl Screen for Line {
             Purpose::Find => {
                 ("Which tag?".to_string(), "A tag, a label put on later, or an address like coats:M31-070/4")
             }
+            Purpose::Trace => ("Trace which tag?".to_string(), "A blade, a mould, a heat, a lot or batch"),
+            Purpose::Lift(tag) => (
+                format!("Lift the hold on {tag}: why?"),
+                "Quality lifts holds; the reason stays in its history",
+            ),
             Purpose::Who => ("Who works here?".to_string(), "Scan the badge, or type the tag of a person"),
             Purpose::Hold(tag) => {
                 (format!("Hold on {tag}: why?"), "It fences everything that came or comes out of it")

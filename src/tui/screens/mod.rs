@@ -8,6 +8,7 @@ pub mod help;
 pub mod line;
 pub mod question;
 pub mod record;
+pub mod trace;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -97,6 +98,11 @@ pub trait Screen {
 
     /// It shows one record.
     fn is_record(&self) -> bool {
+        false
+    }
+
+    /// It has its own key for the trace of what is chosen.
+    fn traces(&self) -> bool {
         false
     }
 

@@ -24,6 +24,8 @@ pub struct RecordView {
 enum Msg {
     Change,
     Hold,
+    Lift,
+    Trace,
     Back,
     Up,
     Down,
@@ -50,6 +52,20 @@ const KEYS: &[Key<RecordView, Msg>] = &[
         label: "hold",
         help: "Fence it and everything that came out of it",
         when: there,
+    },
+    Key {
+        on: &[Press::Char('k')],
+        msg: Msg::Trace,
+        label: "trace",
+        help: "What went into it, what came out of it",
+        when: there,
+    },
+    Key {
+        on: &[Press::Char('l')],
+        msg: Msg::Lift,
+        label: "lift",
+        help: "Lift the hold on it (quality)",
+        when: |v| v.record.as_ref().is_some_and(|r| r.holds.iter().any(|h| h.subject == r.tag)),
     },
     Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "A line up", when: keys::always },
     Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "A line down", when: keys::always },
@@ -147,6 +163,16 @@ impl Screen for RecordView {
                     return vec![Effect::Open(Open::Line(Purpose::Hold(r.tag.clone())))];
                 }
             }
+            Some(Msg::Lift) => {
+                if let Some(r) = &self.record {
+                    return vec![Effect::Open(Open::Line(Purpose::Lift(r.tag.clone())))];
+                }
+            }
+            Some(Msg::Trace) => {
+                if let Some(r) = &self.record {
+                    return vec![Effect::Open(Open::Trace(r.tag.clone()))];
+                }
+            }
             Some(Msg::Up) => self.from = self.from.saturating_sub(1),
             Some(Msg::Down) => self.from = self.from.saturating_add(1).min(5000),
             Some(Msg::PageUp) => self.from = self.from.saturating_sub(10),
@@ -164,6 +190,10 @@ impl Screen for RecordView {
             _ => {}
         }
         Vec::new()
+    }
+
+    fn traces(&self) -> bool {
+        there(self)
     }
 
     fn is_record(&self) -> bool {
