@@ -5,6 +5,7 @@ mod causes;
 mod chart;
 mod context;
 mod keep;
+mod label;
 mod screens;
 mod trace;
 
@@ -29,6 +30,8 @@ enum Command {
     #[command(flatten)]
     Keep(keep::Keep),
     #[command(flatten)]
+    Marks(label::Marks),
+    #[command(flatten)]
     Ask(trace::Ask),
     #[command(flatten)]
     Why(causes::Why),
@@ -47,6 +50,7 @@ pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
+        Some(Command::Marks(what)) => label::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Drawn(what)) => chart::run(what, &cli.global),

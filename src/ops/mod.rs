@@ -9,8 +9,10 @@ pub mod demo;
 pub mod desk;
 pub mod drafts;
 pub mod floor;
+pub mod label;
 pub mod lineage;
 pub mod records;
+pub mod sheet;
 pub mod siblings;
 
 pub use crate::demo::maker::Plan;

@@ -2,8 +2,10 @@
 
 pub mod causes;
 pub mod chart;
+pub mod label;
 pub mod lineage;
 pub mod records;
+pub mod sheet;
 
 use serde::Serialize;
 

@@ -11,6 +11,7 @@ mod edges;
 mod every_kind;
 mod faults;
 mod intruder;
+mod labels;
 mod layering;
 mod made;
 mod metallurgy;
