@@ -2,6 +2,7 @@
 
 pub mod calc;
 mod causes;
+mod certificate;
 mod chart;
 mod context;
 mod keep;
@@ -31,6 +32,11 @@ enum Command {
     Keep(keep::Keep),
     #[command(flatten)]
     Marks(label::Marks),
+    /// Chemistry from a maker's spreadsheet
+    Certificate {
+        #[command(subcommand)]
+        what: certificate::Certificate,
+    },
     #[command(flatten)]
     Ask(trace::Ask),
     #[command(flatten)]
@@ -50,6 +56,7 @@ pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
+        Some(Command::Certificate { what }) => certificate::run(what, &cli.global),
         Some(Command::Marks(what)) => label::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),

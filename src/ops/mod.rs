@@ -3,6 +3,7 @@
 pub mod alloy;
 pub mod bundle;
 pub mod causes;
+pub mod certificate;
 pub mod charge;
 pub mod chart;
 pub mod demo;

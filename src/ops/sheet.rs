@@ -36,7 +36,7 @@ pub fn export(
 }
 
 fn tables(store: &Store, asked: &[&'static Kind]) -> Result<(Vec<Table>, BTreeMap<&'static str, usize>)> {
-    let own = store.own_fields()?;
+    let (own, names) = (store.own_fields()?, store.names()?);
     let all: Vec<&'static Kind> = if asked.is_empty() { catalogue::all().collect() } else { asked.to_vec() };
     let (mut out, mut counts) = (Vec::new(), BTreeMap::new());
     for kind in all {
@@ -50,7 +50,13 @@ fn tables(store: &Store, asked: &[&'static Kind]) -> Result<(Vec<Table>, BTreeMa
                 kind.name
             )));
         }
-        out.push(table(kind, &store.all_of(kind)?, &own));
+        // As a bundle has them: with the revisions that references were tied to.
+        let mut records = Vec::with_capacity(n);
+        store.export(&names, kind, |record| {
+            records.push(record.owned());
+            Ok(())
+        })?;
+        out.push(table(kind, &records, &own));
         counts.insert(kind.name, n);
     }
     if out.is_empty() {
