@@ -3,6 +3,7 @@
 
 mod catalogue;
 mod causes;
+mod certificates;
 mod chart_edges;
 mod charting;
 mod checks;
