@@ -50,10 +50,14 @@ pub enum Keep {
         #[arg(long, value_name = "KIND")]
         kind: Option<String>,
     },
-    /// Write every kind as a bundle into a new or empty folder
+    /// Write every kind as a bundle into a new or empty folder, or kinds as a spreadsheet
     Export {
-        /// The folder
-        folder: PathBuf,
+        /// The folder; with --xlsx the kinds (all, if none is named)
+        #[arg(value_name = "FOLDER|KIND")]
+        what: Vec<PathBuf>,
+        /// Write a spreadsheet instead, a sheet for each kind
+        #[arg(long, value_name = "FILE")]
+        xlsx: Option<PathBuf>,
     },
     /// Write one record: meltkin log pours mould=M31-041 heat=H31-021 poured_at=…
     Log {
@@ -165,7 +169,11 @@ pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
         Keep::Demo { no_screen, .. } => return show_demo(global, *no_screen),
         Keep::New { bare } => new(global, *bare)?,
         Keep::Import { path, check, kind } => return import(global, path, *check, kind.as_deref()),
-        Keep::Export { folder } => export(global, folder)?,
+        Keep::Export { what, xlsx: Some(file) } => spreadsheet(global, file, what)?,
+        Keep::Export { what, .. } => match what.as_slice() {
+            [folder] => export(global, folder)?,
+            _ => return Err(Error::input("export takes one folder; kinds are named with --xlsx FILE")),
+        },
         Keep::Restore { file, replace } => {
             let place = global.path("meltkin.db")?;
             let checked = crate::ops::restore(file, &place, *replace)?;
@@ -312,6 +320,15 @@ fn export(global: &Global, folder: &Path) -> Result<()> {
     bar.clear();
     let answer = serde_json::json!({"folder": folder, "records": counts});
     global.say(&answer, |_| format!("wrote {} records to {}", counts.values().sum::<usize>(), named(folder)));
+    Ok(())
+}
+
+fn spreadsheet(global: &Global, file: &Path, kinds: &[PathBuf]) -> Result<()> {
+    let store = global.open()?;
+    let kinds: Vec<String> = kinds.iter().map(|k| k.to_string_lossy().into_owned()).collect();
+    let counts = ops::sheet::export(&store, global.who(Some(&store))?.now, file, &kinds)?;
+    let answer = serde_json::json!({"file": file, "records": counts});
+    global.say(&answer, |_| format!("wrote {} records to {}", counts.values().sum::<usize>(), named(file)));
     Ok(())
 }
 

@@ -2,10 +2,12 @@
 
 pub mod calc;
 mod causes;
+mod certificate;
 mod chart;
 mod context;
 mod evidence;
 mod keep;
+mod label;
 mod screens;
 mod trace;
 mod trials;
@@ -30,6 +32,13 @@ struct Cli {
 enum Command {
     #[command(flatten)]
     Keep(keep::Keep),
+    #[command(flatten)]
+    Marks(label::Marks),
+    /// Chemistry from a maker's spreadsheet
+    Certificate {
+        #[command(subcommand)]
+        what: certificate::Certificate,
+    },
     #[command(flatten)]
     Ask(trace::Ask),
     #[command(flatten)]
@@ -56,6 +65,8 @@ pub fn main() -> ExitCode {
     let cli = Cli::parse();
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
+        Some(Command::Certificate { what }) => certificate::run(what, &cli.global),
+        Some(Command::Marks(what)) => label::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
         Some(Command::Trial { what }) => trials::run(what, &cli.global),

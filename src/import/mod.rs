@@ -1,6 +1,8 @@
 //! Files of records in and out: CSV rows to records with faults that name line and column, and
 //! records to CSV rows. Pure over a reader and a writer; nothing here knows the store.
 
+pub mod certificate;
+pub mod grid;
 mod write;
 
 pub use write::Writer;

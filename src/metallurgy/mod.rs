@@ -9,6 +9,7 @@ pub mod fill;
 pub mod freeze;
 pub mod indices;
 pub mod limits;
+pub mod plausible;
 pub mod stability;
 
 /// A figure that came out as a number; an overflow gets a sentence.

@@ -220,7 +220,7 @@ fn latest(store: &Store, subject: &str, id: i64) -> Result<Option<(Record<'stati
     }
 }
 
-fn limits_of(store: &Store, alloy: &Record) -> Result<Vec<Record<'static>>> {
+pub(crate) fn limits_of(store: &Store, alloy: &Record) -> Result<Vec<Record<'static>>> {
     let found = store.find(&format!("alloys:{}", alloy.address()))?;
     of(store, "alloy_limits", "alloy", "alloys", found.id.unwrap_or(-1))
 }

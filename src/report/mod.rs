@@ -6,8 +6,10 @@ pub mod causes;
 pub mod chart;
 pub mod compare;
 pub mod evidence;
+pub mod label;
 pub mod lineage;
 pub mod records;
+pub mod sheet;
 pub mod trials;
 
 use serde::Serialize;

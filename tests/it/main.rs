@@ -4,6 +4,7 @@
 mod assignment;
 mod catalogue;
 mod causes;
+mod certificates;
 mod chart_edges;
 mod charting;
 mod checks;
@@ -13,6 +14,7 @@ mod every_kind;
 mod evidence;
 mod faults;
 mod intruder;
+mod labels;
 mod layering;
 mod made;
 mod metallurgy;
