@@ -1,14 +1,16 @@
 //! Charts over time, and tables by position and zone.
 
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::Subcommand;
 
 use crate::cli::causes::Question;
 use crate::cli::context::Global;
-use crate::ops::Result;
 use crate::ops::chart::{self, By, ChartAsk, Kind, Of};
+use crate::ops::{Error, Result};
 use crate::report::chart::{Chart, Rates};
+use crate::report::picture::{self, Picture};
 
 /// Commands that chart.
 #[derive(Subcommand)]
@@ -26,6 +28,9 @@ pub enum Drawn {
 pub struct Asked {
     #[command(flatten)]
     question: Question,
+    /// Writes it as a picture
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
 }
 
 /// What `chart` takes.
@@ -51,6 +56,9 @@ pub struct ChartArgs {
     /// A reading to show beside the points
     #[arg(long, value_name = "KIND.FIELD")]
     against: Option<String>,
+    /// Writes it as a picture
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, clap::ValueEnum)]
@@ -132,10 +140,28 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
                 rules: args.rules,
                 against: args.against.clone(),
             };
-            global.say(&chart::chart(&store, &asked)?, Chart::text);
+            let chart = chart::chart(&store, &asked)?;
+            write(args.svg.as_deref(), || chart.picture())?;
+            global.say(&chart, Chart::text);
         }
-        Drawn::Positions(args) => global.say(&chart::positions(&store, &args.question.ask())?, Rates::text),
-        Drawn::Zones(args) => global.say(&chart::zones(&store, &args.question.ask())?, Rates::text),
+        Drawn::Positions(args) => {
+            let rates = chart::positions(&store, &args.question.ask())?;
+            write(args.svg.as_deref(), || rates.picture())?;
+            global.say(&rates, Rates::text);
+        }
+        Drawn::Zones(args) => {
+            let rates = chart::zones(&store, &args.question.ask())?;
+            write(args.svg.as_deref(), || rates.picture())?;
+            global.say(&rates, Rates::text);
+        }
     }
     Ok(ExitCode::SUCCESS)
+}
+
+fn write(file: Option<&Path>, of: impl FnOnce() -> Picture) -> Result<()> {
+    match file {
+        Some(file) => std::fs::write(file, picture::svg::svg(&of()))
+            .map_err(|e| Error::Untrusted(format!("{}: {e}", file.display()))),
+        None => Ok(()),
+    }
 }

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::domain::tag::shown;
+use crate::report::picture::{Bar, Bars, Control, ControlPoint, Event, Picture};
 use crate::report::{columns, percent};
 
 /// One point of a chart.
@@ -306,5 +307,73 @@ impl Rates {
         let mut out = format!("{}\n\n{}", shown(&self.of), columns(&rows));
         list(&mut out, "Keep in mind", &self.notes);
         out
+    }
+}
+
+const ASSOCIATION: &str = "Association, not cause. Decision support: qualified people decide.";
+
+impl Chart {
+    /// As a picture.
+    #[must_use]
+    pub fn picture(&self) -> Picture {
+        let finite = |line: &[f64], i: usize| line.get(i).copied().filter(|v| v.is_finite());
+        let points = self.points.iter().enumerate().map(|(i, p)| ControlPoint {
+            label: p.label.clone(),
+            date: p.at.get(..10).unwrap_or_default().into(),
+            value: Some(p.value),
+            limits: match (finite(&self.centre, i), finite(&self.lower, i), finite(&self.upper, i)) {
+                (Some(c), Some(l), Some(u)) => Some([c, l, u]),
+                _ => None,
+            },
+            signal: self.signals.iter().any(|s| s.index == i + 1),
+        });
+        // Every first use of a lot would crowd the picture: those near a signal, checks and entries are drawn.
+        let near = |c: &&Change| {
+            lane(&c.what) != "lots and people" || self.signals.iter().any(|s| s.index.abs_diff(c.point) <= 1)
+        };
+        let events = self.changes.iter().filter(near).map(|c| Event {
+            at: c.point as f64 - 0.5,
+            lane: lane(&c.what),
+            words: c.what.clone(),
+        });
+        Picture::Control(Control {
+            title: format!("{} ({} chart by {})", self.of, self.kind, self.by),
+            unit: if self.share { "%".into() } else { String::new() },
+            points: points.collect(),
+            events: events.collect(),
+            caution: ASSOCIATION.into(),
+        })
+    }
+}
+
+/// Where a change stands beneath a picture.
+fn lane(what: &str) -> &'static str {
+    if what.contains(": check ") {
+        "checks"
+    } else if what.starts_with("hold on") {
+        "holds"
+    } else if what.contains("typed in") || what.contains("filled in") {
+        "entries"
+    } else {
+        "lots and people"
+    }
+}
+
+impl Rates {
+    /// As a picture.
+    #[must_use]
+    pub fn picture(&self) -> Picture {
+        let rows = self.lines.iter().map(|l| Bar {
+            label: l.label.clone(),
+            rate: l.rate,
+            interval: l.interval.map(|[a, b]| (a, b)),
+            counts: format!("{} of {}", l.with, l.inspected),
+        });
+        Picture::Bars(Bars {
+            title: self.of.clone(),
+            rows: rows.collect(),
+            all: None,
+            caution: ASSOCIATION.into(),
+        })
     }
 }
