@@ -11,6 +11,7 @@ pub mod bulk;
 pub mod door;
 pub mod doubt;
 pub mod error;
+mod guard;
 mod ids;
 pub mod journal;
 pub mod lineage;
