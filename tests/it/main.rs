@@ -14,6 +14,7 @@ mod intruder;
 mod layering;
 mod made;
 mod metallurgy;
+mod mutations;
 mod outside;
 mod plans;
 mod pty;

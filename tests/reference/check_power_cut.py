@@ -141,7 +141,7 @@ def main():
         failed += lost > 0
         steps = list(disk.records(work(folder, shim, 25 if ask.long else 5)))
         points = [i for i, s in enumerate(steps) if s[0] != "A"]
-        until = time.monotonic() + (100000 if ask.long else 35)
+        until = time.monotonic() + (100000 if ask.long else 25)
         chosen = {i: (HOW * 2 if ask.long else HOW) for i in points}
         jobs = [(rng.random(), i, how) for i, ways in chosen.items() for how in ways]
         jobs.sort()
