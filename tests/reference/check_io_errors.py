@@ -5,7 +5,7 @@ of 3 or 2 with a sentence or the work done all the same, the file verifies, and 
 Where the program's own memory (not SQLite's) runs out, it ends at once by SIGABRT with a sentence of
 the language's runtime; the file is held to the same.
 
-Usage: check_io_errors.py [--long] [--seed N]
+Usage: check_io_errors.py [--long] [--seed N] [--seconds S]
 """
 import argparse
 import errno
@@ -26,6 +26,7 @@ def main():
     ask = argparse.ArgumentParser()
     ask.add_argument("--long", action="store_true")
     ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("--seconds", type=float, help="how long to go on")
     ask = ask.parse_args()
     rng = random.Random(ask.seed)
     wrong, ran, told, aborted, unharmed = [], 0, 0, 0, 0
@@ -81,7 +82,7 @@ def main():
                     points = rng.sample(points, most)
                 plans += [(name, kind, p, old, new, stay) for p in points for stay in ("", ":STAY")]
         rng.shuffle(plans)
-        until = time.monotonic() + (3000 if ask.long else 25)
+        until = time.monotonic() + (ask.seconds or (3000 if ask.long else 25))
         for name, kind, point, old, new, stay in plans:
             if time.monotonic() > until:
                 break
