@@ -40,11 +40,21 @@ impl Global {
         Ok(base.data_dir().join("meltkin").join(name))
     }
 
-    /// Opens the store.
+    /// Opens the store to answer from it: checked once a day.
+    ///
+    /// # Errors
+    /// It cannot be opened, or not be trusted.
+    pub fn open(&self) -> Result<Store> {
+        let store = self.open_unchecked()?;
+        store.check_of_the_day(now(Some(&store))?)?;
+        Ok(store)
+    }
+
+    /// Opens the store to write to it, which waits for no check, or to check it.
     ///
     /// # Errors
     /// It cannot be opened.
-    pub fn open(&self) -> Result<Store> {
+    pub fn open_unchecked(&self) -> Result<Store> {
         Store::open(&self.path("meltkin.db")?)
     }
 

@@ -186,8 +186,9 @@ pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
             );
         }
         Keep::Verify { anchor } => return verify(global, anchor.as_deref()),
+        Keep::Show { .. } | Keep::Shift => one_record(what, &mut global.open()?, global)?,
         other => {
-            let mut store = global.open()?;
+            let mut store = global.open_unchecked()?;
             one_record(other, &mut store, global)?;
         }
     }
@@ -345,7 +346,7 @@ struct Verdict {
 }
 
 fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
-    let store = global.open()?;
+    let store = global.open_unchecked()?;
     let bar = Bar::new();
     let mut step = 0;
     let found = store.verify(anchor, &mut |what| {

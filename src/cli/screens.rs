@@ -21,7 +21,7 @@ pub fn on_a_terminal() -> bool {
 /// The store cannot be opened, or the terminal cannot be used.
 pub fn open(global: &Global) -> Result<ExitCode> {
     let path = global.path("meltkin.db")?;
-    let store = Store::open(&path)?;
+    let store = global.open()?;
     run(global, path, store)
 }
 

@@ -67,7 +67,7 @@ pub enum AlloyWhat {
 pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {
-        Ask::Trace { tag } => global.say(&lineage::trace(&store, tag)?, Trace::text),
+        Ask::Trace { tag } => global.say(&lineage::checked_trace(&store, tag)?, Trace::text),
         Ask::Contain { tag } => global.say(&lineage::contain(&store, tag)?, Contain::text),
         Ask::Siblings { blade, of, defect, zone, method } => {
             global.say(

@@ -79,6 +79,18 @@ fn shares(lineage: &Lineage) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
     (share, part)
 }
 
+/// [`trace`], and every row that it rests on held against its digest.
+///
+/// # Errors
+/// As [`trace`]; or a row is not as it was written.
+pub fn checked_trace(store: &Store, tag: &str) -> Result<Trace> {
+    store.snapshot(|| {
+        let (link, primary) = store.link(tag)?;
+        store.vouch(&store.ancestry(link, &primary)?)?;
+        trace(store, tag)
+    })
+}
+
 /// What came out of a record, and where each blade is.
 ///
 /// # Errors

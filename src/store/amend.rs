@@ -180,7 +180,8 @@ pub(super) fn undo(db: &Connection, who: &Who) -> Result<(Entry, i64)> {
             entry.action
         )));
     }
-    if age > UNDO_MIN {
+    // A clock that went back makes no old entry new.
+    if age.abs() > UNDO_MIN {
         return Err(Error::input(format!(
             "the last entry of {mine}, {about}, is older than a minute; to change it: meltkin correct {about} FIELD=VALUE --reason TEXT"
         )));

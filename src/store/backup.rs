@@ -27,6 +27,7 @@ impl Store {
         let _ = std::fs::remove_file(&part);
         let made = self.copy_to(&part, progress).and_then(|checked| {
             std::fs::rename(&part, target)
+                .and_then(|()| sync_folder(target))
                 .map_err(|e| Error::Untrusted(format!("{}: {e}", target.display())))?;
             Ok(checked)
         });
@@ -76,13 +77,51 @@ pub fn restore(copy: &Path, place: &Path, replace: bool) -> Result<Verified> {
     let part = beside(place);
     std::fs::copy(copy, &part).map_err(cannot)?;
     std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(cannot)?;
+    if let Err(e) = at_rest(place) {
+        let _ = std::fs::remove_file(&part);
+        return Err(e);
+    }
     for end in ["-wal", "-shm"] {
-        let mut log = place.as_os_str().to_owned();
-        log.push(end);
-        let _ = std::fs::remove_file(log);
+        let _ = std::fs::remove_file(with_end(place, end));
     }
     std::fs::rename(&part, place).map_err(cannot)?;
+    sync_folder(place).map_err(cannot)?;
     Ok(checked)
+}
+
+/// Folds the log of the store that is to be replaced into its file, so that a stop between here and
+/// the new file leaves the old one whole. One that cannot be read has nothing to lose.
+fn at_rest(place: &Path) -> Result<()> {
+    if !place.exists() {
+        return Ok(());
+    }
+    let folded = Connection::open_with_flags(place, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
+        .and_then(|db| db.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)"));
+    // The last to close a store takes its log away: one that is still there is somebody else's.
+    if folded.is_ok() && with_end(place, "-wal").exists() {
+        return Err(Error::Untrusted(format!(
+            "{}: another program has it open; nothing was replaced. Close it, then restore again",
+            place.display()
+        )));
+    }
+    Ok(())
+}
+
+fn with_end(path: &Path, end: &str) -> std::path::PathBuf {
+    let mut name = path.as_os_str().to_owned();
+    name.push(end);
+    name.into()
+}
+
+/// A new name is on the disk once its folder is.
+pub(crate) fn sync_folder(path: &Path) -> std::io::Result<()> {
+    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
+    match std::fs::File::open(folder).and_then(|f| f.sync_all()) {
+        // Not every file system can sync a folder.
+        // An error of the disk, and a full one, count.
+        Err(e) if !matches!(e.raw_os_error(), Some(5 | 28)) => Ok(()),
+        other => other,
+    }
 }
 
 /// A copy that holds: pages, references, journal and tables.
@@ -102,7 +141,5 @@ fn whole(path: &Path) -> Result<Verified> {
 }
 
 fn beside(path: &Path) -> std::path::PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(".part");
-    name.into()
+    with_end(path, ".part")
 }

@@ -12,6 +12,7 @@ pub mod door;
 pub mod doubt;
 pub mod error;
 pub mod evidence;
+mod guard;
 mod ids;
 pub mod journal;
 pub mod lineage;

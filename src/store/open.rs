@@ -184,11 +184,7 @@ impl Store {
             })
             .map_err(failed)?;
         let _ = std::fs::remove_file(&part);
-        if let Some(folder) = path.parent() {
-            let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-            // Not every file system can sync a folder.
-            let _ = std::fs::File::open(folder).and_then(|f| f.sync_all());
-        }
+        crate::store::backup::sync_folder(&path).map_err(failed)?;
         Ok(())
     }
 
@@ -332,7 +328,8 @@ fn settings(db: &Connection) -> Result<()> {
     db.set_prepared_statement_cache_capacity(256);
     db.execute_batch(
         "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA mmap_size = 0;
-         PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -16384;",
+         PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -16384;
+         PRAGMA cell_size_check = ON;",
     )?;
     Ok(())
 }

@@ -14,7 +14,7 @@ use crate::store::journal::{self, Entry};
 use crate::store::rows::{self, Link, Names};
 use crate::store::shape::{self, Role, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, tags};
+use crate::store::{Store, guard, tags};
 
 /// Where a record is, and the record.
 #[derive(Debug)]
@@ -189,7 +189,9 @@ fn select(
     let mut found = q.query(params_from_iter(parameters))?;
     let mut out = Vec::new();
     while let Some(row) = found.next()? {
-        out.push(rows::read(shape, row, &names, &own)?.owned());
+        let record = rows::read(shape, row, &names, &own)?.owned();
+        guard::as_sealed(db, shape, row, &record)?;
+        out.push(record);
     }
     Ok(out)
 }
@@ -202,6 +204,7 @@ pub fn load(db: &rusqlite::Connection, shape: &'static Shape, key: &[Sql]) -> Re
     let mut found = q.query(params_from_iter(key))?;
     let Some(row) = found.next()? else { return Ok(None) };
     let record = with_revision(db, shape, rows::read(shape, row, &names, &own)?.owned(), row)?;
+    guard::as_sealed(db, shape, row, &record)?;
     let columns = shape.columns.len() + usize::from(shape.has_id);
     Ok(Some(Found {
         kind: shape.kind,

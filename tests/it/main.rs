@@ -18,6 +18,7 @@ mod labels;
 mod layering;
 mod made;
 mod metallurgy;
+mod mutations;
 mod outside;
 mod plans;
 mod pty;

@@ -1,0 +1,121 @@
+#!/usr/bin/env python3
+"""The n-th write, sync, read, opening, truncation, change of a name or allocation fails: an exit code
+of 3 or 2 with a sentence or the work done all the same, the file verifies, and nothing is half written.
+
+Where the program's own memory (not SQLite's) runs out, it ends at once by SIGABRT with a sentence of
+the language's runtime; the file is held to the same.
+
+Usage: check_io_errors.py [--long] [--seed N] [--seconds S]
+"""
+import argparse
+import errno
+import pathlib
+import random
+import shutil
+import sqlite3
+import sys
+import time
+
+sys.path.insert(0, str(pathlib.Path(__file__).parent / "disk"))
+import disk
+
+CLASSES = ["write", "sync", "read", "open", "truncate", "name", "memory"]
+
+
+def main():
+    ask = argparse.ArgumentParser()
+    ask.add_argument("--long", action="store_true")
+    ask.add_argument("--seed", type=int, default=1)
+    ask.add_argument("--seconds", type=float, help="how long to go on")
+    ask = ask.parse_args()
+    rng = random.Random(ask.seed)
+    wrong, ran, told, aborted, unharmed = [], 0, 0, 0, 0
+    with disk.Scratch() as folder:
+        shim = disk.shim(folder)
+        base = folder / "base.db"
+        disk.run(base, "new", "--bare")
+        disk.run(base, "log", "filter_lots", "filter_lot=L-0", "received_at=2031-03-30T00:00:00Z", "ppi=10")
+        more = folder / "more"
+        more.mkdir()
+        rows = "".join(f"I-{n},2031-03-30T00:00:00Z\n" for n in range(300))
+        (more / "filter_lots.csv").write_text("filter_lot,received_at\n" + rows)
+        root = folder / "disk"
+        store = root / "store.db"
+        # What to do, and how the store shows that it was done.
+        jobs = {
+            "log": (["log", "filter_lots", "filter_lot=L-1", "received_at=2031-03-30T00:00:00Z"], True),
+            "import": (["import", str(more)], True),
+            "correct": (["correct", "L-0", "ppi=20", "--reason", "read again"], True),
+            "first load": (["import", str(more)], False),
+            "backup": (["backup", str(root / "copy.db")], True),
+            "show": (["show", "L-0"], True),
+            "restore": (["restore", str(base), "--replace"], True),
+        }
+
+        def fresh(there):
+            shutil.rmtree(root, ignore_errors=True)
+            root.mkdir()
+            if there:
+                shutil.copy(base, store)
+
+        def state():
+            if not store.exists():
+                return None
+            db = sqlite3.connect(store)
+            out = db.execute("SELECT filter_lot, ppi FROM filter_lots ORDER BY 1").fetchall()
+            db.close()
+            return out
+
+        plans = []
+        for name, (arguments, there) in jobs.items():
+            fresh(there)
+            old = state()
+            done = disk.run(store, *arguments, LD_PRELOAD=shim, DISK_ROOT=str(root), DISK_COUNT=str(folder / "count"))
+            if done.returncode:
+                sys.exit(f"{name} does not work at all: {done.stderr}")
+            new = state()
+            for line in (folder / "count").read_text().splitlines():
+                kind, n = line.split()
+                points = list(range(1, int(n) + 1))
+                most = {"memory": 3000 if ask.long else 25}.get(kind, 2000 if ask.long else 12)
+                if len(points) > most:
+                    points = rng.sample(points, most)
+                plans += [(name, kind, p, old, new, stay) for p in points for stay in ("", ":STAY")]
+        rng.shuffle(plans)
+        until = time.monotonic() + (ask.seconds or (3000 if ask.long else 25))
+        for name, kind, point, old, new, stay in plans:
+            if time.monotonic() > until:
+                break
+            arguments, there = jobs[name]
+            fresh(there)
+            number = errno.ENOMEM if kind == "memory" else rng.choice([errno.EIO, errno.ENOSPC] if kind != "read" else [errno.EIO])
+            done = disk.run(store, *arguments, LD_PRELOAD=shim, DISK_ROOT=str(root), DISK_FAIL=f"{kind}:{point}:{number}{stay}")
+            ran += 1
+            at = f"{name}, {kind} {point}{stay} {errno.errorcode[number]}: exit {done.returncode} {done.stderr.strip()}"
+            told += done.returncode in (2, 3)
+            unharmed += done.returncode == 0
+            if kind == "memory" and done.returncode == -6:
+                aborted += 1
+            elif done.returncode not in (0, 2, 3) or "panicked" in done.stderr:
+                wrong.append(f"{at} {done.stdout}")
+            elif done.returncode and not done.stderr.startswith("meltkin: "):
+                wrong.append(f"no sentence: {at}")
+            try:
+                now = state()
+            except sqlite3.Error as e:
+                wrong.append(f"{at}: {e}")
+                continue
+            if now != (new if done.returncode == 0 else old) and not (done.returncode == -6 and now == new):
+                wrong.append(f"{'acknowledged and not' if done.returncode == 0 else 'refused and yet'} written: {at}")
+            for file in (store, root / "copy.db"):
+                if file.exists():
+                    verdict = disk.run(file, "verify")
+                    if verdict.returncode:
+                        wrong.append(f"{at}: then verify of {file.name}: {verdict.stderr}{verdict.stdout}")
+    print(f"{ran} of {len(plans)} failing calls: {told} told with a sentence, {unharmed} did no harm, {aborted} ended for want of "
+          f"memory; {len(wrong)} failed")
+    print("\n".join(wrong[:30]))
+    sys.exit(1 if wrong else 0)
+
+
+main()
