@@ -68,3 +68,4 @@ pub use records::Column;
 pub use records::MISSING;
 pub use records::Records;
 pub use records::Values;
+pub use sets::Group;
