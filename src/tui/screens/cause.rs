@@ -23,7 +23,6 @@ use question::{Done, Editor, Part};
 pub(crate) const PAGES: usize = 5;
 
 /// What the desk knows.
-#[derive(Default)]
 pub struct CauseDesk {
     ask: Asked,
     choices: Option<Choices>,
@@ -143,7 +142,18 @@ impl CauseDesk {
     /// With a question.
     #[must_use]
     pub fn new(ask: Asked) -> Self {
-        Self { ask, ..Self::default() }
+        Self {
+            ask,
+            choices: None,
+            board: None,
+            watch: None,
+            trouble: None,
+            at: 0,
+            page: 0,
+            from: 0,
+            in_panel: false,
+            editor: None,
+        }
     }
 
     fn causes(&self) -> &[Cause] {

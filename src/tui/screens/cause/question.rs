@@ -105,7 +105,12 @@ impl Editor {
     /// The lines in sight; the first stands for any.
     fn shown(&self) -> Vec<&(String, String)> {
         let typed = self.text.trim().to_lowercase();
-        self.all.iter().filter(|(name, _)| name.to_lowercase().contains(&typed)).collect()
+        let mut out: Vec<_> =
+            self.all.iter().filter(|(name, _)| name.to_lowercase().contains(&typed)).collect();
+        // What is typed in full, then what begins with it, stand first.
+        let begins = |name: &str| name.to_lowercase().starts_with(&typed);
+        out.sort_by_key(|(name, _)| (!name.eq_ignore_ascii_case(&typed), !begins(name)));
+        out
     }
 
     /// "any" is offered while nothing is typed.
