@@ -72,3 +72,4 @@ pub use records::Column;
 pub use records::MISSING;
 pub use records::Records;
 pub use records::Values;
+pub use sets::Group;

@@ -284,6 +284,10 @@ impl App {
 
     fn answer(&mut self, report: Report, orders: &mut Vec<Order>) {
         let asked = self.waiting.iter().position(|w| w.job == report.job).map(|i| self.waiting.remove(i));
+        // A ranking that was stopped, or that a newer question overtook.
+        if asked.is_none() && matches!(report.told, Told::Causes(_) | Told::Failed { .. }) {
+            return;
+        }
         match &report.told {
             Told::Logged(logged) => {
                 let name = logged.tag.as_deref().or(logged.address.as_deref()).unwrap_or("");
@@ -390,7 +394,7 @@ impl App {
     /// What is being waited for longer than a moment: a write, and for how many seconds.
     #[must_use]
     pub fn slow(&self) -> Option<(bool, u64)> {
-        let writes = self.waiting.iter().filter(|w| !w.ask.keeps());
+        let writes = self.waiting.iter().filter(|w| !w.ask.keeps() && !w.ask.is_slow());
         let oldest = writes.min_by_key(|w| (!w.ask.writes(), w.since_ms))?;
         let ms = self.at_ms.saturating_sub(oldest.since_ms);
         (ms >= 700).then_some((oldest.ask.writes(), ms / 1000))

@@ -5,6 +5,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 
+use crate::causes::Settings;
+use crate::causes::Watch;
 use crate::domain::Stamp;
 use crate::domain::kind::Kind;
 use crate::ops;
@@ -37,6 +39,8 @@ pub enum Effect {
 pub enum Open {
     /// The bench.
     Bench,
+    /// The cause desk, with a question.
+    Causes(ops::causes::Ask),
     /// A record.
     Record(String),
     /// The trace desk on a tag.
@@ -125,6 +129,10 @@ pub enum Ask {
     Drop(u64),
     /// The drafts that are there.
     Drafts,
+    /// Rank the causes behind a question; whoever asked can look at the run and stop it.
+    Causes(Box<ops::causes::Ask>, Arc<Watch>),
+    /// What a question about causes may ask for.
+    CauseChoices,
 }
 
 impl Ask {
@@ -135,6 +143,12 @@ impl Ask {
             self,
             Self::Log { .. } | Self::Correct { .. } | Self::Hold(..) | Self::Lift(..) | Self::Undo(_)
         )
+    }
+
+    /// It takes long: it goes to a worker of its own.
+    #[must_use]
+    pub fn is_slow(&self) -> bool {
+        matches!(self, Self::Causes(..) | Self::CauseChoices)
     }
 
     /// It keeps what a person typed; it is never stopped either.
@@ -177,7 +191,11 @@ pub enum Told {
     Undone(String),
     /// The drafts.
     Drafts(Vec<Draft>),
-    /// Kept, or dropped.
+    /// The ranked causes with their evidence.
+    Causes(Box<ops::causes::Board>),
+    /// What a question about causes may ask for.
+    CauseChoices(ops::causes::Choices),
+    /// Kept, dropped, or stopped.
     Done,
     /// It did not work.
     Failed {
@@ -288,6 +306,15 @@ impl Desk {
                 Some(drafts) => drafts.drop_one(*id).map(|()| Told::Done)?,
                 None => Told::Done,
             },
+            Ask::Causes(ask, watch) => {
+                let settings = Settings { watch: Some(watch), ..Settings::default() };
+                match ops::causes::board(store, ask, settings) {
+                    Ok(board) => Told::Causes(Box::new(board)),
+                    Err(_) if watch.is_stopped() => Told::Done,
+                    Err(error) => return Err(error),
+                }
+            }
+            Ask::CauseChoices => Told::CauseChoices(ops::causes::choices(store)?),
             Ask::Drafts => Told::Drafts(self.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default()),
         })
     }
@@ -298,24 +325,59 @@ fn failed(error: &ops::Error) -> Told {
     const ASKS: &str = ". If it is right, say why: --reason TEXT";
     let sentence = error.to_string();
     let wants_reason = sentence.ends_with(ASKS);
-    Told::Failed { sentence: sentence.replace(ASKS, "").replace("--as: ", ""), wants_reason }
+    Told::Failed {
+        sentence: sentence
+            .replace(ASKS, "")
+            .replace("--as: ", "")
+            .replace("--since", "since")
+            .replace("--until", "until"),
+        wants_reason,
+    }
 }
 
 /// Runs the worker until its orders end. A fault of the program in it is told, not hidden.
 pub fn work(path: &Path, store: Store, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Report) -> bool) {
-    let mut desk = Desk::new(store, path);
+    serve(Desk::new(store, path), orders, tell);
+}
+
+/// The same for what takes long, on a connection of its own that is opened with the first order.
+pub fn work_slowly(path: &Path, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Report) -> bool) {
     while let Ok(order) = orders.recv() {
-        if order.stop.load(Ordering::Relaxed) {
-            continue;
+        match Store::open(path) {
+            Ok(store) => {
+                let mut desk = Desk { store, drafts: None };
+                if one(&mut desk, &order, tell) {
+                    serve(desk, orders, tell);
+                }
+                return;
+            }
+            Err(error) => {
+                if !tell(Report { to: order.to, job: order.job, told: failed(&error) }) {
+                    return;
+                }
+            }
         }
-        let done =
-            std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| desk.perform(&order.ask, &order.stop)));
-        let (told, over) = match done {
-            Ok(told) => (told, false),
-            Err(_) => (Told::Died("a fault of the program stopped its work on the store".into()), true),
-        };
-        if !tell(Report { to: order.to, job: order.job, told }) || over {
+    }
+}
+
+fn serve(mut desk: Desk, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Report) -> bool) {
+    while let Ok(order) = orders.recv() {
+        if !one(&mut desk, &order, tell) {
             return;
         }
     }
+}
+
+/// Does one order; false where the work is over.
+fn one(desk: &mut Desk, order: &Order, tell: &dyn Fn(Report) -> bool) -> bool {
+    if order.stop.load(Ordering::Relaxed) {
+        return true;
+    }
+    let done =
+        std::panic::catch_unwind(std::panic::AssertUnwindSafe(|| desk.perform(&order.ask, &order.stop)));
+    let (told, over) = match done {
+        Ok(told) => (told, false),
+        Err(_) => (Told::Died("a fault of the program stopped its work on the store".into()), true),
+    };
+    tell(Report { to: order.to, job: order.job, told }) && !over
 }

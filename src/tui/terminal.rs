@@ -116,12 +116,21 @@ pub fn run(start: Start) -> io::Result<End> {
     listen_to_signals(wakes.clone())?;
     let (to_worker, from_us) = mpsc::channel::<Order>();
     let (path, store) = (start.path, start.store);
+    let (slow_path, slow_wakes) = (path.clone(), wakes.clone());
     let worker = std::thread::spawn(move || {
         effect::work(&path, store, &from_us, &|report| wakes.send(Wake::Answer(report)).is_ok());
     });
-    for order in orders {
-        let _ = to_worker.send(order);
-    }
+    let (to_slow, from_us_slow) = mpsc::channel::<Order>();
+    std::thread::spawn(move || {
+        effect::work_slowly(&slow_path, &from_us_slow, &|report| {
+            slow_wakes.send(Wake::Answer(report)).is_ok()
+        });
+    });
+    let send = |order: Order| {
+        let lane = if order.ask.is_slow() { &to_slow } else { &to_worker };
+        let _ = lane.send(order);
+    };
+    orders.into_iter().for_each(send);
     let began = Instant::now();
     let ms = || began.elapsed().as_millis() as u64;
     let end = loop {
@@ -134,9 +143,7 @@ pub fn run(start: Start) -> io::Result<End> {
         // Everything that waits is taken before the next frame is drawn.
         while let Some(wake) = next {
             app.now = clock();
-            for order in app.wake(ms(), wake) {
-                let _ = to_worker.send(order);
-            }
+            app.wake(ms(), wake).into_iter().for_each(send);
             if app.end.is_some() {
                 break;
             }

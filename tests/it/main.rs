@@ -3,6 +3,7 @@
 
 mod assignment;
 mod catalogue;
+mod cause_desk;
 mod causes;
 mod certificates;
 mod chart_edges;

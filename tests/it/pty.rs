@@ -314,3 +314,31 @@ fn without_a_store_it_says_so_in_a_sentence() {
     assert_eq!(t.end(), 3);
     t.wait("there is no store");
 }
+
+#[test]
+fn the_cause_desk_answers_beside_the_furnace_desk() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.send("k");
+    t.wait("any rejection");
+    for (key, word, title) in [("d", "misrun", "which defect"), ("z", "te", "which zone")] {
+        t.wait("defect  z zone");
+        t.send(key);
+        t.wait(title);
+        // The list comes with the choices; the letters narrow it.
+        for c in word.chars() {
+            t.send(&c.to_string());
+            std::thread::park_timeout(Duration::from_millis(80));
+        }
+        t.wait(&format!("narrow the list: {word}"));
+        std::thread::park_timeout(Duration::from_millis(200));
+        t.send("\r");
+    }
+    t.wait("pour.pyrometer_days_since_good_check");
+    t.wait("Association, not cause");
+    t.send("\x1b");
+    t.wait("to be poured");
+    t.send("q");
+    assert_eq!(t.end(), 0);
+    t.given_back();
+}

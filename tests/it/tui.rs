@@ -66,7 +66,7 @@ impl Session {
         session
     }
 
-    fn demo() -> Self {
+    pub fn demo() -> Self {
         let folder = TempDir::new().unwrap();
         let path = demo_copy(folder.path());
         Self::on(&path, Some(folder))
@@ -88,7 +88,7 @@ impl Session {
     }
 
     /// Keys of a person: letters, and names in angle brackets.
-    fn keys(&mut self, keys: &str) -> &mut Self {
+    pub fn keys(&mut self, keys: &str) -> &mut Self {
         let mut rest = keys;
         while let Some(c) = rest.chars().next() {
             let press = match rest.strip_prefix('<').and_then(|r| r.split_once('>')) {
@@ -109,7 +109,7 @@ impl Session {
     }
 
     /// A code as a scanner sends it.
-    fn scan(&mut self, code: &str) -> &mut Self {
+    pub fn scan(&mut self, code: &str) -> &mut Self {
         for c in code.chars() {
             self.wake(2, Wake::Key(Press::Char(c)));
         }
@@ -118,7 +118,7 @@ impl Session {
         self
     }
 
-    fn screen(&self, width: u16, height: u16) -> String {
+    pub fn screen(&self, width: u16, height: u16) -> String {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal.draw(|f| frame::draw(&self.app, f)).unwrap();
         let text = terminal.backend().to_string();
@@ -127,13 +127,13 @@ impl Session {
     }
 
     #[track_caller]
-    fn sees(&self, text: &str) {
+    pub fn sees(&self, text: &str) {
         let screen = self.screen(80, 24);
         assert!(screen.contains(text), "wanted {text:?} in:\n{screen}");
     }
 
     #[track_caller]
-    fn misses(&self, text: &str) {
+    pub fn misses(&self, text: &str) {
         let screen = self.screen(80, 24);
         assert!(!screen.contains(text), "did not want {text:?} in:\n{screen}");
     }

@@ -7,6 +7,7 @@ use crate::tui::app::{App, Layer, Waiting};
 use crate::tui::effect::{Ask, Open, Order};
 use crate::tui::screens::Screen;
 use crate::tui::screens::bench::Bench;
+use crate::tui::screens::cause::CauseDesk;
 use crate::tui::screens::dry::Dry;
 use crate::tui::screens::entry::Entry;
 use crate::tui::screens::line::Line;
@@ -19,6 +20,7 @@ impl App {
     pub(super) fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
         let screen: Box<dyn Screen> = match open {
             Open::Bench => Box::new(Bench::default()),
+            Open::Causes(ask) => Box::new(CauseDesk::new(ask)),
             Open::Record(tag) => {
                 // Codes scanned one after the other show one record after the other.
                 if self.layers.last().is_some_and(|l| l.screen.is_record()) {

@@ -29,6 +29,7 @@ impl Default for Bench {
 
 #[derive(Clone, Copy)]
 enum Msg {
+    Causes,
     Form,
     Back,
     Up,
@@ -43,6 +44,13 @@ const KEYS: &[Key<Bench, Msg>] = &[
         msg: Msg::Form,
         label: "form",
         help: "Open the form of the chosen kind",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('k')],
+        msg: Msg::Causes,
+        label: "causes",
+        help: "What made blades bad: the cause desk",
         when: keys::always,
     },
     Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The kind above", when: keys::always },
@@ -112,6 +120,7 @@ impl Screen for Bench {
                 Some(kind) => return vec![Effect::Open(Open::Form(kind, Vec::new()))],
                 None => {}
             },
+            Some(Msg::Causes) => return vec![Effect::Open(Open::Causes(crate::ops::causes::Ask::default()))],
             Some(Msg::Back) => return vec![Effect::Close],
             Some(Msg::Up) => self.at = self.at.saturating_sub(1),
             Some(Msg::Down) => self.at = (self.at + 1).min(self.kinds.len().saturating_sub(1)),

@@ -42,6 +42,8 @@ pub enum Msg {
     Charge,
     /// Go to the bench.
     Bench,
+    /// Go to the cause desk.
+    Causes,
     /// The line above.
     Up,
     /// The line below.
@@ -108,6 +110,13 @@ const KEYS: &[Key<Furnace, Msg>] = &[
         msg: Msg::Bench,
         label: "bench",
         help: "The forms of every other station",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('k')],
+        msg: Msg::Causes,
+        label: "causes",
+        help: "What made blades bad: the cause desk",
         when: keys::always,
     },
     Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The line above", when: keys::always },
@@ -236,6 +245,7 @@ impl Furnace {
                 }
                 None => Vec::new(),
             },
+            Msg::Causes => vec![Effect::Open(Open::Causes(crate::ops::causes::Ask::default()))],
             Msg::Bench => vec![Effect::Open(Open::Bench)],
             Msg::Up => self.go(self.at.saturating_sub(1), now),
             Msg::Down => self.go(self.at + 1, now),

@@ -1,0 +1,316 @@
+//! The cause desk: a question about bad blades, the ranked causes, the evidence behind the chosen one.
+
+mod draw;
+mod question;
+
+use std::sync::Arc;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+
+use crate::causes::Cause;
+use crate::causes::Watch;
+use crate::ops::causes::Ask as Asked;
+use crate::ops::causes::Board;
+use crate::ops::causes::Choices;
+use crate::tui::effect::{Ask, Effect, Open, Told};
+use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::screens::{Screen, Situation};
+use crate::tui::view::View;
+use question::{Done, Editor, Part};
+
+/// Pages of the panel.
+pub(crate) const PAGES: usize = 5;
+
+/// What the desk knows.
+pub struct CauseDesk {
+    ask: Asked,
+    choices: Option<Choices>,
+    board: Option<Box<Board>>,
+    /// The run that goes on.
+    watch: Option<Arc<Watch>>,
+    /// Why there is no answer to the question as it stands.
+    trouble: Option<String>,
+    at: usize,
+    page: usize,
+    from: usize,
+    in_panel: bool,
+    editor: Option<Editor>,
+}
+
+impl Drop for CauseDesk {
+    fn drop(&mut self) {
+        if let Some(watch) = &self.watch {
+            watch.stop();
+        }
+    }
+}
+
+#[derive(Clone, Copy)]
+enum Msg {
+    Change(Part),
+    Rejected,
+    Record,
+    Panel,
+    Page,
+    PageBefore,
+    Stop,
+    Back,
+    Move(isize),
+}
+
+fn runs(desk: &CauseDesk) -> bool {
+    desk.watch.is_some()
+}
+
+fn rows(desk: &CauseDesk) -> bool {
+    desk.cause().is_some()
+}
+
+const fn part(
+    on: &'static [Press],
+    part: Part,
+    label: &'static str,
+    help: &'static str,
+) -> Key<CauseDesk, Msg> {
+    Key { on, msg: Msg::Change(part), label, help, when: keys::always }
+}
+
+const KEYS: &[Key<CauseDesk, Msg>] = &[
+    part(&[Press::Char('d')], Part::Defect, "defect", "Choose the defect"),
+    part(&[Press::Char('z')], Part::Zone, "zone", "Choose the zone of the finding"),
+    part(&[Press::Char('m')], Part::Method, "method", "Choose the inspection method"),
+    part(&[Press::Char('p')], Part::Part, "part", "Choose the part"),
+    part(&[Press::Char('s')], Part::Since, "since", "Only what was poured from a date on"),
+    part(&[Press::Char('e')], Part::Until, "until", "Only what was poured until a date"),
+    part(
+        &[Press::Char('b')],
+        Part::Below,
+        "below",
+        "Only what came out of a record: its tag, typed or scanned",
+    ),
+    Key {
+        on: &[Press::Char('x')],
+        msg: Msg::Rejected,
+        label: "rejected",
+        help: "Count findings of rejecting inspections only, or all",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Tab],
+        msg: Msg::Page,
+        label: "page",
+        help: "The next page of evidence behind the chosen row",
+        when: rows,
+    },
+    Key { on: &[Press::BackTab], msg: Msg::PageBefore, label: "", help: "The page before", when: rows },
+    Key {
+        on: &[Press::Enter],
+        msg: Msg::Panel,
+        label: "scroll",
+        help: "Scroll the evidence instead of the list, or go back to the list",
+        when: rows,
+    },
+    Key {
+        on: &[Press::Char('o')],
+        msg: Msg::Record,
+        label: "open",
+        help: "The record that the chosen row names",
+        when: |d| d.tag().is_some(),
+    },
+    Key {
+        on: &[Press::Char('.'), Press::Esc],
+        msg: Msg::Stop,
+        label: "stop",
+        help: "Stop the ranking; what was there before stays",
+        when: runs,
+    },
+    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back", when: keys::always },
+    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
+    Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
+    Key { on: &[Press::PageUp], msg: Msg::Move(-8), label: "", help: "Eight lines up", when: keys::always },
+    Key {
+        on: &[Press::PageDown],
+        msg: Msg::Move(8),
+        label: "",
+        help: "Eight lines down",
+        when: keys::always,
+    },
+];
+
+impl CauseDesk {
+    /// With a question.
+    #[must_use]
+    pub fn new(ask: Asked) -> Self {
+        Self {
+            ask,
+            choices: None,
+            board: None,
+            watch: None,
+            trouble: None,
+            at: 0,
+            page: 0,
+            from: 0,
+            in_panel: false,
+            editor: None,
+        }
+    }
+
+    fn causes(&self) -> &[Cause] {
+        self.board.as_ref().map_or(&[], |b| &b.answer.ranking.causes)
+    }
+
+    fn cause(&self) -> Option<&Cause> {
+        self.causes().get(self.at)
+    }
+
+    /// What the row names, where that can be a record.
+    fn tag(&self) -> Option<String> {
+        let cause = self.cause().filter(|c| c.kind == "level")?;
+        cause.level.clone().filter(|l| l.chars().any(|c| c.is_ascii_digit()) && !l.contains(' '))
+    }
+
+    fn stop(&mut self) {
+        if let Some(watch) = self.watch.take() {
+            watch.stop();
+        }
+    }
+
+    /// Asks the question; the run before is no longer wanted.
+    fn run(&mut self) -> Vec<Effect> {
+        self.stop();
+        let watch = Arc::new(Watch::default());
+        self.watch = Some(watch.clone());
+        self.trouble = None;
+        vec![Effect::Ask(Ask::Causes(Box::new(self.ask.clone()), watch))]
+    }
+
+    fn go(&mut self, by: isize) {
+        if self.in_panel {
+            self.from = self.from.saturating_add_signed(by).min(100_000);
+            return;
+        }
+        self.at = self.at.saturating_add_signed(by).min(self.causes().len().saturating_sub(1));
+        self.from = 0;
+    }
+
+    fn edited(&mut self, done: Done) -> Vec<Effect> {
+        match done {
+            Done::Open => Vec::new(),
+            Done::Left => {
+                self.editor = None;
+                Vec::new()
+            }
+            Done::Taken => {
+                self.editor = None;
+                self.run()
+            }
+        }
+    }
+}
+
+impl Screen for CauseDesk {
+    fn title(&self) -> String {
+        "Causes".into()
+    }
+
+    fn keys(&self) -> Vec<Shown> {
+        if self.editor.is_some() {
+            let key = |key: &str, label, help| Shown { key: key.into(), label, help, works: true };
+            return vec![
+                key("Enter", "take", "Take it into the question"),
+                key("↓", "next", "The line below"),
+                key("Esc", "leave", "Leave the question as it is"),
+            ];
+        }
+        keys::shown(KEYS, self)
+    }
+
+    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
+        let mut effects = vec![Effect::Ask(Ask::CauseChoices)];
+        effects.extend(self.run());
+        effects
+    }
+
+    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
+        if let Some(editor) = &mut self.editor {
+            let done = editor.press(press, &mut self.ask);
+            return self.edited(done);
+        }
+        match keys::dispatch(KEYS, self, press) {
+            Some(Msg::Change(part)) => {
+                self.editor = Some(Editor::new(part, &mut self.ask, self.choices.as_ref()));
+            }
+            Some(Msg::Rejected) => {
+                self.ask.rejected = !self.ask.rejected;
+                return self.run();
+            }
+            Some(Msg::Record) => {
+                return self.tag().map(|t| Effect::Open(Open::Record(t))).into_iter().collect();
+            }
+            Some(Msg::Panel) => {
+                self.in_panel = !self.in_panel;
+                self.from = 0;
+            }
+            Some(Msg::Page) => (self.page, self.from) = ((self.page + 1) % PAGES, 0),
+            Some(Msg::PageBefore) => (self.page, self.from) = ((self.page + PAGES - 1) % PAGES, 0),
+            Some(Msg::Stop) => {
+                self.stop();
+                self.trouble = Some("stopped; any change of the question asks again".into());
+            }
+            Some(Msg::Back) if self.in_panel => (self.in_panel, self.from) = (false, 0),
+            Some(Msg::Back) => {
+                self.stop();
+                return vec![Effect::Close];
+            }
+            Some(Msg::Move(by)) => self.go(by),
+            None => {}
+        }
+        Vec::new()
+    }
+
+    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+        if let Some(editor) = self.editor.as_mut().filter(|e| e.part == Part::Below) {
+            editor.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag);
+            let done = editor.take(&mut self.ask);
+            return self.edited(done);
+        }
+        match found {
+            Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
+            None => vec![crate::tui::screens::unknown(code)],
+        }
+    }
+
+    fn paste(&mut self, pasted: &[String], _now: &Situation) -> Vec<Effect> {
+        if let Some(editor) = &mut self.editor {
+            editor.text.push_str(&pasted.join(" "));
+        }
+        Vec::new()
+    }
+
+    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
+        match told {
+            Told::Causes(board) if mine && self.watch.is_some() => {
+                self.watch = None;
+                self.trouble = None;
+                self.board = Some(board.clone());
+                (self.at, self.from, self.in_panel) = (0, 0, false);
+            }
+            Told::CauseChoices(choices) if mine => self.choices = Some(choices.clone()),
+            Told::Failed { sentence, .. } if mine => {
+                self.watch = None;
+                self.trouble = Some(sentence.clone());
+            }
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn takes_text(&self) -> bool {
+        self.editor.is_some()
+    }
+
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
+        self.draw_desk(frame, area, view);
+    }
+}

@@ -1,0 +1,225 @@
+//! The cause desk on the screen: question, ranked list, the panel of the chosen row.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use super::CauseDesk;
+use super::PAGES;
+use crate::causes::Cause;
+use crate::causes::Detail;
+use crate::causes::Ranking;
+use crate::tui::theme::Role;
+use crate::tui::view::{View, fit, lines, window, wrap};
+
+mod pages;
+
+/// Stands on the desk whatever it shows.
+const ASSOCIATION: &str = "Association, not cause: a trial or the metal itself must confirm it.";
+
+/// The symbol and the role of a row's wording; the symbol is never the colour alone.
+fn sign(cause: &Cause) -> (&'static str, Role) {
+    match cause.wording {
+        "strong" => ("█", Role::Bad),
+        "not shown" => ("·", Role::Quiet),
+        _ => ("▲", Role::Look),
+    }
+}
+
+/// A ratio or a limit in few digits.
+fn ratio(x: Option<f64>) -> String {
+    match x {
+        None => "–".into(),
+        Some(x) if x >= 100.0 => ">99".into(),
+        Some(x) if x >= 10.0 => format!("{x:.0}"),
+        Some(x) if x >= 1.0 => format!("{x:.1}"),
+        Some(x) => format!("{x:.2}"),
+    }
+}
+
+fn q(q: f64) -> String {
+    if q < 0.001 { "<.001".into() } else { format!("{q:.3}") }
+}
+
+/// Factor and level as one name.
+fn name(cause: &Cause) -> String {
+    match &cause.level {
+        Some(level) if level.starts_with(['<', '>']) => format!("{} {level}", cause.factor),
+        Some(level) => format!("{} = {level}", cause.factor),
+        None => cause.factor.clone(),
+    }
+}
+
+impl CauseDesk {
+    pub(super) fn draw_desk(&self, frame: &mut Frame, area: Rect, view: &View) {
+        let (width, height) = (usize::from(area.width), usize::from(area.height));
+        if width == 0 || height == 0 {
+            return;
+        }
+        let mut rows = self.head(width, view);
+        if let Some(editor) = &self.editor {
+            rows.extend(editor.rows(width, height.saturating_sub(rows.len()), view));
+            return lines(frame, area, rows);
+        }
+        if let Some(ranking) = self.board.as_ref().map(|b| &b.answer.ranking) {
+            let room = height.saturating_sub(rows.len() + 2);
+            let listed = (room * 2 / 5).clamp(1, 14).min(ranking.causes.len().max(1));
+            self.list(&mut rows, ranking, listed, width, view);
+            self.panel(&mut rows, ranking, width, height, view);
+        }
+        rows.truncate(height);
+        lines(frame, area, rows);
+    }
+
+    /// The question in words, what it covers, how far the run is.
+    fn head(&self, width: usize, view: &View) -> Vec<Line<'static>> {
+        let answer = self.board.as_ref().map(|b| &b.answer);
+        let current = self.watch.is_none() && self.trouble.is_none();
+        let words = match answer {
+            Some(answer) if current => answer.ask.words(),
+            _ => self.ask.words(),
+        };
+        let mut out = Vec::new();
+        match answer.map(|a| &a.ranking) {
+            Some(r) if current => {
+                let b = &r.blades;
+                out.push(view.line(
+                    Role::Strong,
+                    fit(&format!("{words}: {} of {} inspected blades", b.with, b.inspected), width),
+                ));
+                let text = format!(
+                    "{} moulds, {} heats; {} blades not inspected; {} factors tried",
+                    r.moulds, r.heats, b.not_inspected, r.tests
+                );
+                out.push(view.line(Role::Text, fit(&text, width)));
+            }
+            _ => out.push(view.line(Role::Strong, fit(&words, width))),
+        }
+        if let Some(watch) = &self.watch {
+            let text = match watch.progress() {
+                (_, 0) => "… reading the records; . stops it".to_string(),
+                (done, all) => format!("… ranking, {done} of {all} pieces; . stops it"),
+            };
+            out.push(view.line(Role::Look, fit(&text, width)));
+        }
+        if let Some(trouble) = &self.trouble {
+            let text = format!("✗ {trouble}");
+            out.extend(wrap(&text, width).into_iter().take(3).map(|l| view.line(Role::Bad, l)));
+        }
+        if !current && answer.is_some() {
+            out.push(view.line(Role::Quiet, fit("below: the answer to the question before", width)));
+        }
+        out.push(view.line(Role::Look, fit(&format!("! {ASSOCIATION}"), width)));
+        out
+    }
+
+    fn list(
+        &self,
+        rows: &mut Vec<Line<'static>>,
+        ranking: &Ranking,
+        listed: usize,
+        width: usize,
+        view: &View,
+    ) {
+        let causes = &ranking.causes;
+        if causes.is_empty() {
+            let text = "Nothing found: no factor could be tested on these records.";
+            rows.push(view.line(Role::Strong, fit(text, width)));
+            return;
+        }
+        if !causes.iter().any(|c| c.flagged) {
+            let near = causes.iter().filter(|c| c.shortlisted).count();
+            let text = format!("Nothing found. Shortlist of {near}: worth a look, not a finding.");
+            rows.push(view.line(Role::Strong, fit(&text, width)));
+        }
+        let numbers = 8 + 9 + 15 + 6 + 10;
+        let wide = width.saturating_sub(numbers + 6).max(4);
+        let head = format!(
+            "  #   {} {:>7} {:>8} {:<14} {:>5} worth",
+            fit("factor and level", wide),
+            "in",
+            "else",
+            "ratio, 95 %",
+            "q"
+        );
+        rows.push(view.line(Role::Quiet, fit(&head, width)));
+        let first = window(self.at, causes.len(), listed);
+        for (i, cause) in causes.iter().enumerate().skip(first).take(listed) {
+            let (symbol, role) = sign(cause);
+            let chosen = i == self.at;
+            let of = |g: &crate::causes::Group| format!("{}/{}", g.with, g.blades);
+            let [low, high] = cause.interval.map(ratio);
+            let worth = match cause.wording {
+                "worth acting on" => "act on it",
+                other => other,
+            };
+            let text = format!(
+                "{}{:>3}{symbol} {} {:>7} {:>8} {:<14} {:>5} {worth}",
+                if chosen { "▸" } else { " " },
+                cause.rank,
+                fit(&name(cause), wide),
+                of(&cause.inside),
+                of(&cause.outside),
+                format!("{} ({low}–{high})", ratio(cause.ratio)),
+                q(cause.q),
+            );
+            rows.push(view.line(if chosen { Role::Chosen } else { role }, fit(&text, width)));
+        }
+    }
+
+    fn panel(
+        &self,
+        rows: &mut Vec<Line<'static>>,
+        ranking: &Ranking,
+        width: usize,
+        height: usize,
+        view: &View,
+    ) {
+        let Some(cause) = self.cause() else {
+            rows.extend(pages::cautions(ranking, width, view));
+            return;
+        };
+        let (symbol, _) = sign(cause);
+        let hand = if self.in_panel { "▸" } else { "─" };
+        rows.push(view.line(Role::Quiet, "─".repeat(width)));
+        let title = format!("{hand} {}: {symbol} {}", name(cause), cause.wording);
+        rows.push(view.line(Role::Strong, fit(&title, width)));
+        let room = height.saturating_sub(rows.len() + 1);
+        let detail = self.board.as_ref().and_then(|b| b.detail(cause));
+        let (heading, body) = self.page(cause, detail, ranking, width, view);
+        let from = self.from.min(body.len().saturating_sub(room.max(1)));
+        let more = if body.len() > room {
+            format!(" · lines {}–{} of {}", from + 1, (from + room).min(body.len()), body.len())
+        } else {
+            String::new()
+        };
+        let heading = format!("{}/{PAGES} {heading}{more}", self.page + 1);
+        rows.push(view.line(Role::Quiet, fit(&heading, width)));
+        rows.extend(body.into_iter().skip(from).take(room));
+    }
+
+    fn page(
+        &self,
+        cause: &Cause,
+        detail: Option<&Detail>,
+        ranking: &Ranking,
+        width: usize,
+        view: &View,
+    ) -> (&'static str, Vec<Line<'static>>) {
+        let none = || {
+            vec![view.line(Role::Quiet, fit("laid out only for the first rows, and not for pairs", width))]
+        };
+        match self.page {
+            0 => (
+                "every level, with its 95 % interval",
+                detail.map_or_else(none, |d| pages::levels(d, width, view)),
+            ),
+            1 => ("the moulds in pour order", detail.map_or_else(none, |d| pages::strip(d, width, view))),
+            2 => {
+                ("within heats; once the leading cause is fitted", pages::within(cause, detail, width, view))
+            }
+            3 => ("what cannot be separated; what to pour next", pages::next(cause, ranking, width, view)),
+            _ => ("cautions", pages::cautions(ranking, width, view)),
+        }
+    }
+}

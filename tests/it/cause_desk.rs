@@ -1,0 +1,180 @@
+//! The cause desk: its state, its pictures, its edges.
+
+use std::sync::OnceLock;
+
+use meltkin::causes::{MouldSeen, Settings};
+use meltkin::domain::Stamp;
+use meltkin::ops::causes::{Ask as Asked, Board, board, choices};
+use meltkin::ops::{Store, Who, demo};
+use meltkin::tui::effect::{Ask, Effect, Open, Told};
+use meltkin::tui::keys::Press;
+use meltkin::tui::screens::cause::CauseDesk;
+use meltkin::tui::screens::{Screen, Situation};
+use meltkin::tui::theme::{Depth, Room, Theme};
+use meltkin::tui::view::View;
+use ratatui::Terminal;
+use ratatui::backend::TestBackend;
+
+use crate::tui::Session;
+
+fn asked() -> Asked {
+    Asked { defect: Some("misrun".into()), zone: Some("TE".into()), ..Asked::default() }
+}
+
+fn answered() -> &'static (Board, Told) {
+    static MADE: OnceLock<(Board, Told)> = OnceLock::new();
+    MADE.get_or_init(|| {
+        let folder = tempfile::TempDir::new().unwrap();
+        let store = Store::open(&crate::tui::demo_copy(folder.path())).unwrap();
+        let told = Told::CauseChoices(choices(&store).unwrap());
+        (board(&store, &asked(), Settings::default()).unwrap(), told)
+    })
+}
+
+fn now() -> Situation {
+    let now = Stamp::parse(demo::CLOCK).unwrap();
+    Situation { now, at_ms: 0, who: Who { person: None, now } }
+}
+
+fn drawn(desk: &CauseDesk, width: u16, height: u16) -> String {
+    let theme = Theme { room: Room::Booth, depth: Depth::None, ascii: true };
+    let view = View { theme, now: now().now, at_ms: 0, who: None };
+    let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+    terminal
+        .draw(|f| {
+            desk.draw(f, f.area(), &view);
+            theme.finish(f.buffer_mut());
+        })
+        .unwrap();
+    terminal.backend().to_string()
+}
+
+fn desk_with(board: Board) -> CauseDesk {
+    let mut desk = CauseDesk::new(asked());
+    desk.begin(&now());
+    desk.told(&answered().1, true, &now());
+    desk.told(&Told::Causes(Box::new(board)), true, &now());
+    desk
+}
+
+fn watch(effects: &[Effect]) -> std::sync::Arc<meltkin::causes::Watch> {
+    let found = effects.iter().find_map(|e| match e {
+        Effect::Ask(Ask::Causes(_, watch)) => Some(watch.clone()),
+        _ => None,
+    });
+    found.expect("a ranking is asked for")
+}
+
+#[test]
+fn a_new_question_stops_the_old_one_and_closing_stops_the_last() {
+    let mut desk = CauseDesk::new(Asked::default());
+    let first = watch(&desk.begin(&now()));
+    let second = watch(&desk.press(Press::Char('x'), &now()));
+    assert!(first.is_stopped() && !second.is_stopped());
+    assert!(drawn(&desk, 78, 18).contains("rejected only"));
+    // The first Esc stops the run, the second leaves.
+    assert!(desk.press(Press::Esc, &now()).is_empty());
+    assert!(second.is_stopped());
+    let third = watch(&desk.press(Press::Char('x'), &now()));
+    desk.press(Press::Char('.'), &now());
+    assert!(third.is_stopped());
+    assert!(matches!(desk.press(Press::Esc, &now())[..], [Effect::Close]));
+    let mut other = CauseDesk::new(Asked::default());
+    let last = watch(&other.begin(&now()));
+    drop(other);
+    assert!(last.is_stopped());
+}
+
+#[test]
+fn the_question_is_changed_by_letters_a_date_and_a_scan() {
+    let mut desk = desk_with(answered().0.clone());
+    desk.press(Press::Char('z'), &now());
+    assert!(desk.takes_text());
+    // The line above the first is "any"; Esc leaves everything as it is.
+    assert!(drawn(&desk, 78, 18).contains("any"));
+    desk.press(Press::Esc, &now());
+    assert!(!desk.takes_text());
+    desk.press(Press::Char('z'), &now());
+    desk.press(Press::Home, &now());
+    let effects = desk.press(Press::Enter, &now());
+    assert!(matches!(&effects[..], [Effect::Ask(Ask::Causes(ask, _))] if ask.zone.is_none()));
+    desk.press(Press::Char('s'), &now());
+    "2031-02-01".chars().for_each(|c| drop(desk.press(Press::Char(c), &now())));
+    let effects = desk.press(Press::Enter, &now());
+    assert!(
+        matches!(&effects[..], [Effect::Ask(Ask::Causes(ask, _))] if ask.since.as_deref() == Some("2031-02-01"))
+    );
+    desk.press(Press::Char('b'), &now());
+    let effects = desk.code("IL31-01", Some(("ingot_lots", "IL31-01".into())), &now());
+    assert!(
+        matches!(&effects[..], [Effect::Ask(Ask::Causes(ask, _))] if ask.within.as_deref() == Some("IL31-01"))
+    );
+    // Elsewhere a scan opens the record.
+    let effects = desk.code("IL31-01", Some(("ingot_lots", "IL31-01".into())), &now());
+    assert!(matches!(&effects[..], [Effect::Open(Open::Record(_))]));
+    desk.told(&Told::Failed { sentence: "there is no such zone".into(), wants_reason: false }, true, &now());
+    assert!(drawn(&desk, 78, 18).contains("no such zone"));
+}
+
+#[test]
+fn it_is_drawn_at_every_size_on_every_page_whatever_the_answer() {
+    let full = answered().0.clone();
+    let mut empty = full.clone();
+    empty.answer.ranking.causes.clear();
+    empty.details.clear();
+    let mut one = full.clone();
+    one.answer.ranking.causes.truncate(1);
+    one.answer.ranking.causes[0].flagged = false;
+    let mut many = full.clone();
+    let seen = |i: usize| MouldSeen {
+        mould: format!("M-{i}"),
+        heat: (i / 2) as u32,
+        blades: 8,
+        with: i % 9,
+        inside: [Some(true), Some(false), None][i % 3],
+    };
+    many.details[0].moulds = (0..100_000).map(seen).collect();
+    for (board, says) in [
+        (full, "pour.pyrometer_days_since_good_check"),
+        (empty, "Nothing found: no factor"),
+        (one, "worth a look, not a finding"),
+        (many, "pour.pyrometer_days_since_good_check"),
+    ] {
+        let mut desk = desk_with(board);
+        for page in 0..5 {
+            let screen = drawn(&desk, 78, 18);
+            assert!(screen.contains(says) && screen.contains("Association, not cause"), "{page}:\n{screen}");
+            for width in 1..=30 {
+                for height in 1..=14 {
+                    drawn(&desk, width, height);
+                }
+            }
+            desk.press(Press::Tab, &now());
+        }
+        desk.press(Press::Enter, &now());
+        (0..50).for_each(|_| drop(desk.press(Press::PageDown, &now())));
+        drawn(&desk, 118, 34);
+    }
+}
+
+#[test]
+fn the_desk_looks_as_it_should() {
+    let mut session = Session::demo();
+    session.keys("kdmisrun<enter>zte<enter>");
+    session.sees("misrun in zone TE");
+    session.sees("pour.pyrometer_days_since_good_check");
+    insta::assert_snapshot!("causes_80x24", session.screen(80, 24));
+    insta::assert_snapshot!("causes_120x40", session.screen(120, 40));
+    session.keys("<tab>");
+    insta::assert_snapshot!("causes_moulds_80x24", session.screen(80, 24));
+    session.keys("<tab>");
+    insta::assert_snapshot!("causes_heats_80x24", session.screen(80, 24));
+    session.keys("<tab>");
+    insta::assert_snapshot!("causes_next_80x24", session.screen(80, 24));
+    session.keys("<tab>");
+    insta::assert_snapshot!("causes_cautions_80x24", session.screen(80, 24));
+    session.keys("d");
+    insta::assert_snapshot!("causes_defects_80x24", session.screen(80, 24));
+    session.keys("<esc><esc>");
+    session.sees("To be poured");
+}
