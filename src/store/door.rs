@@ -70,6 +70,15 @@ impl Store {
         self.write(who, amend::undo)
     }
 
+    /// Signs: as [`Store::log`], but the journal says that it was signed here, which no typed-in or
+    /// imported signature can claim.
+    ///
+    /// # Errors
+    /// As [`Store::log`].
+    pub fn sign(&mut self, who: &Who, record: Record) -> Result<Written> {
+        self.write(who, |db, who| log(db, who, record, None, "sign"))
+    }
+
     /// Places a hold on a record. Gives the hold's tag.
     ///
     /// # Errors
@@ -143,7 +152,7 @@ impl Store {
     }
 
     /// Runs one write: an immediate transaction, and a refusal is journalled.
-    fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection, &Who) -> Result<T>) -> Result<T> {
+    pub(super) fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection, &Who) -> Result<T>) -> Result<T> {
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         match known_person(&tx, who).and_then(|who| act(&tx, &who)) {
             Ok(done) => {
