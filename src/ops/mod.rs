@@ -10,6 +10,8 @@ pub mod desk;
 pub mod drafts;
 pub mod floor;
 pub mod lineage;
+pub mod lots;
+pub mod pins;
 pub mod records;
 pub mod siblings;
 

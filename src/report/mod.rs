@@ -3,6 +3,7 @@
 pub mod causes;
 pub mod chart;
 pub mod lineage;
+pub mod lot;
 pub mod records;
 
 use serde::Serialize;
