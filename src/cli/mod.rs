@@ -5,6 +5,7 @@ mod causes;
 mod chart;
 mod context;
 mod keep;
+mod lots;
 mod screens;
 mod trace;
 
@@ -34,6 +35,8 @@ enum Command {
     Why(causes::Why),
     #[command(flatten)]
     Drawn(chart::Drawn),
+    #[command(flatten)]
+    Lots(lots::Release),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -50,6 +53,7 @@ pub fn main() -> ExitCode {
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Drawn(what)) => chart::run(what, &cli.global),
+        Some(Command::Lots(what)) => lots::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

@@ -34,13 +34,21 @@ pub fn wait_s(failures_before: i64) -> u64 {
 /// The PIN is wrong, the person has none, or the store cannot be written.
 pub fn check(store: &mut Store, who: &Who, person: &str, pin: &str) -> Result<()> {
     let Some(kept) = store.pin_try(person)? else {
-        return Err(Error::input(format!("{} has no PIN; set one with: meltkin pin set --as {0}", shown(person))));
+        return Err(Error::input(format!(
+            "{} has no PIN; set one with: meltkin pin set --as {0}",
+            shown(person)
+        )));
     };
     std::thread::sleep(Duration::from_secs(wait_s(kept.failures - 1)));
     let hash = PasswordHash::new(&kept.hash)
         .map_err(|e| Error::Untrusted(format!("the PIN kept of {} cannot be read: {e}", shown(person))))?;
     if Argon2::default().verify_password(pin.as_bytes(), &hash).is_err() {
-        return refuse(store, who, format!("the PIN is not that of {}", shown(person)), vec!["the person's PIN"]);
+        return refuse(
+            store,
+            who,
+            format!("the PIN is not that of {}", shown(person)),
+            vec!["the person's PIN"],
+        );
     }
     store.pin_right(person)
 }

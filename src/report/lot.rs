@@ -306,7 +306,16 @@ impl Summary {
     pub fn tables(&self) -> Vec<Sheet> {
         let row = |cells: &[&str]| cells.iter().map(ToString::to_string).collect::<Vec<String>>();
         let mut out = self.chemistry_sheets();
-        let mut methods = vec![row(&["method", "plan", "technique", "class", "presented", "accepted first", "accepted last", "coverage"])];
+        let mut methods = vec![row(&[
+            "method",
+            "plan",
+            "technique",
+            "class",
+            "presented",
+            "accepted first",
+            "accepted last",
+            "coverage",
+        ])];
         for m in &self.methods {
             methods.push(vec![
                 m.method.clone(),
@@ -320,7 +329,16 @@ impl Summary {
             ]);
         }
         out.push(Sheet { title: "Inspection by method".into(), note: String::new(), rows: methods });
-        let mut actuals = vec![row(&["characteristic", "unit", "n", "least", "mean", "greatest", "limits", "outside, not scrapped"])];
+        let mut actuals = vec![row(&[
+            "characteristic",
+            "unit",
+            "n",
+            "least",
+            "mean",
+            "greatest",
+            "limits",
+            "outside, not scrapped",
+        ])];
         for a in &self.actuals {
             let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
             actuals.push(vec![
@@ -339,7 +357,17 @@ impl Summary {
             note: "Capability is not stated here: it needs a stable process and a known gauge error.".into(),
             rows: actuals,
         });
-        let mut permissions = vec![row(&["tag", "type", "limits", "quantity", "used", "left", "granted", "expires", "blades of this lot"])];
+        let mut permissions = vec![row(&[
+            "tag",
+            "type",
+            "limits",
+            "quantity",
+            "used",
+            "left",
+            "granted",
+            "expires",
+            "blades of this lot",
+        ])];
         for p in &self.permissions {
             let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
             permissions.push(vec![
@@ -362,11 +390,19 @@ impl Summary {
         out.extend(self.sheets.iter().cloned());
         let mut signatures = vec![row(&["role", "person", "for", "when", "proof"])];
         for s in &self.signatures {
-            signatures.push(vec![s.role.clone(), s.person.clone(), s.meaning.clone(), s.at.clone(), s.proof.clone()]);
+            signatures.push(vec![
+                s.role.clone(),
+                s.person.clone(),
+                s.meaning.clone(),
+                s.at.clone(),
+                s.proof.clone(),
+            ]);
         }
         out.push(Sheet { title: "Signatures".into(), note: String::new(), rows: signatures });
         let mut serials = vec![row(&["blade", "mould", "heat", "where"])];
-        serials.extend(self.serials.iter().map(|(b, m, h, w)| vec![b.clone(), m.clone(), h.clone(), (*w).to_string()]));
+        serials.extend(
+            self.serials.iter().map(|(b, m, h, w)| vec![b.clone(), m.clone(), h.clone(), (*w).to_string()]),
+        );
         out.push(Sheet { title: "Serials".into(), note: String::new(), rows: serials });
         out
     }

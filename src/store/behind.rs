@@ -83,7 +83,9 @@ fn conditions(lot: i64, part: i64, metal: &Metal) -> Vec<(&'static str, String)>
         ("pattern_runs", format!("id IN (SELECT pattern_run FROM blades WHERE id IN ({b}))")),
         (
             "wax_lots",
-            format!("id IN (SELECT wax_lot FROM pattern_runs WHERE id IN (SELECT pattern_run FROM blades WHERE id IN ({b})))"),
+            format!(
+                "id IN (SELECT wax_lot FROM pattern_runs WHERE id IN (SELECT pattern_run FROM blades WHERE id IN ({b})))"
+            ),
         ),
         ("heats", format!("id IN ({heats})")),
         ("charges", format!("heat IN ({heats})")),
@@ -108,7 +110,9 @@ fn conditions(lot: i64, part: i64, metal: &Metal) -> Vec<(&'static str, String)>
         ("running_systems", format!("id IN (SELECT running_system FROM moulds WHERE id IN ({m}))")),
         (
             "shell_recipes",
-            format!("id IN (SELECT recipe FROM shell_batches WHERE id IN (SELECT shell_batch FROM moulds WHERE id IN ({m})))"),
+            format!(
+                "id IN (SELECT recipe FROM shell_batches WHERE id IN (SELECT shell_batch FROM moulds WHERE id IN ({m})))"
+            ),
         ),
         ("instruments", format!("id IN ({used})")),
         (
@@ -158,8 +162,7 @@ impl Store {
         for (name, condition) in conditions(lot, part, metal) {
             out.rows.extend(rows_of(&self.db, name, &condition)?);
         }
-        let there: HashSet<(&str, i64)> =
-            out.rows.iter().filter_map(|r| Some((r.kind, r.id?))).collect();
+        let there: HashSet<(&str, i64)> = out.rows.iter().filter_map(|r| Some((r.kind, r.id?))).collect();
         let mut hanging = Vec::new();
         for name in ["holds", "attachments"] {
             let mut q = self.db.prepare(&format!("SELECT id, subject_kind, subject_id FROM {name}"))?;

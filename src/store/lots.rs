@@ -145,7 +145,9 @@ impl Store {
                 if let Some(revert) = row.get::<_, Option<i64>>(1)? {
                     charged.reverts.insert(revert);
                     if out.reverts.insert(revert) {
-                        let from = sources.query_map([revert], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
+                        let from = sources
+                            .query_map([revert], |r| r.get(0))?
+                            .collect::<rusqlite::Result<Vec<i64>>>()?;
                         if from.is_empty() {
                             out.sourceless.insert(revert);
                         }
@@ -275,6 +277,34 @@ impl Store {
     pub fn signed_records(&self) -> Result<BTreeSet<(String, i64)>> {
         let mut q = self.db.prepare("SELECT DISTINCT subject_kind, subject_id FROM signatures")?;
         let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
+
+/// What a mould was made to.
+#[derive(Clone, Copy, Debug)]
+pub struct MadeTo {
+    /// Part revision.
+    pub part: i64,
+    /// Running system revision.
+    pub running_system: i64,
+    /// Shell recipe revision.
+    pub recipe: Option<i64>,
+}
+
+impl Store {
+    /// The definitions that the moulds of a lot were made to, by mould.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn lot_definitions(&self, lot: i64) -> Result<HashMap<i64, MadeTo>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT m.id, m.part, m.running_system, s.recipe FROM moulds m LEFT JOIN shell_batches s ON s.id = m.shell_batch
+             WHERE m.id IN (SELECT b.mould FROM lot_blades l JOIN blades b ON b.id = l.blade WHERE l.lot = ?1)",
+        )?;
+        let rows = q.query_map([lot], |r| {
+            Ok((r.get(0)?, MadeTo { part: r.get(1)?, running_system: r.get(2)?, recipe: r.get(3)? }))
+        })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 }

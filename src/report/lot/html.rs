@@ -59,8 +59,10 @@ impl Summary {
         self.verdict(&mut out);
         out.push_str("<div class=\"two\">");
         let pairs = |rows: Vec<(&str, String)>| {
-            let cells: String =
-                rows.iter().map(|(n, v)| format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>", e(n), e(v))).collect();
+            let cells: String = rows
+                .iter()
+                .map(|(n, v)| format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>", e(n), e(v)))
+                .collect();
             format!("<table>{cells}</table>")
         };
         out.push_str(&pairs(self.heading.clone()));
@@ -99,7 +101,11 @@ impl Summary {
             out.push_str(&format!("<p>{}</p>", e(l)));
         }
         if self.blocked.is_empty() {
-            out.push_str(if self.mark() == "DRAFT" { "<p>Nothing blocks. Not signed: this is a draft.</p>" } else { "" });
+            out.push_str(if self.mark() == "DRAFT" {
+                "<p>Nothing blocks. Not signed: this is a draft.</p>"
+            } else {
+                ""
+            });
         } else {
             out.push_str(&format!("<h2>May not go: {} reasons</h2><table><thead><tr><th>station</th><th>reason</th><th>blades</th></tr></thead><tbody>", self.blocked.len()));
             for (station, reason, touched) in self.grouped() {
@@ -116,8 +122,12 @@ impl Summary {
     }
 
     fn pictures(&self, out: &mut String) {
-        let bars: Vec<(String, i64, i64)> =
-            self.methods.iter().filter(|m| m.presented > 0).map(|m| (m.method.clone(), m.accepted_first, m.presented)).collect();
+        let bars: Vec<(String, i64, i64)> = self
+            .methods
+            .iter()
+            .filter(|m| m.presented > 0)
+            .map(|m| (m.method.clone(), m.accepted_first, m.presented))
+            .collect();
         if !bars.is_empty() {
             out.push_str("<h2>First-pass yield by station</h2><p class=\"n\">Accepted at first presentation, of presented. Dark: accepted.</p>");
             out.push_str(&yield_bars(&bars));
@@ -126,8 +136,11 @@ impl Summary {
             out.push_str("<h2>Findings by zone</h2><p class=\"n\">Product inspections; light: blades scrapped since. A count, not a rate: zones differ in size.</p>");
             out.push_str(&zone_map(&self.zones));
         }
-        let shown: Vec<&Actual> =
-            self.actuals.iter().filter(|a| a.values.len() >= 25 && a.limits.0.is_some() && a.limits.1.is_some()).collect();
+        let shown: Vec<&Actual> = self
+            .actuals
+            .iter()
+            .filter(|a| a.values.len() >= 25 && a.limits.0.is_some() && a.limits.1.is_some())
+            .collect();
         if !shown.is_empty() {
             out.push_str("<h2>Actuals against their limits</h2><p class=\"n\">From 25 values on. Lines: limits. A picture of this lot, no statement of capability.</p>");
             shown.iter().for_each(|a| out.push_str(&histogram(a)));
@@ -153,7 +166,11 @@ fn table(out: &mut String, sheet: &Sheet) {
     if !sheet.note.is_empty() {
         out.push_str(&format!("<p class=\"n\">{}</p>", e(&sheet.note)));
     }
-    out.push_str(if head.len() > 10 { "<div class=\"wide\"><table><thead><tr>" } else { "<div><table><thead><tr>" });
+    out.push_str(if head.len() > 10 {
+        "<div class=\"wide\"><table><thead><tr>"
+    } else {
+        "<div><table><thead><tr>"
+    });
     head.iter().for_each(|h| out.push_str(&format!("<th>{}</th>", e(h))));
     out.push_str("</tr></thead><tbody>");
     for row in rows {
@@ -169,7 +186,10 @@ fn table(out: &mut String, sheet: &Sheet) {
 
 fn yield_bars(bars: &[(String, i64, i64)]) -> String {
     let most = bars.iter().map(|b| b.2).max().unwrap_or(1).max(1) as f64;
-    let mut out = format!("<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"First-pass yield by station\" font-size=\"13\">", bars.len() * 26 + 4);
+    let mut out = format!(
+        "<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"First-pass yield by station\" font-size=\"13\">",
+        bars.len() * 26 + 4
+    );
     for (i, (name, good, all)) in bars.iter().enumerate() {
         let y = i * 26 + 2;
         let width = |n: i64| n as f64 / most * 360.0;
@@ -185,7 +205,10 @@ fn yield_bars(bars: &[(String, i64, i64)]) -> String {
 /// A blade as plain boxes in the order of the zone list: a schematic, no drawing of the part.
 fn zone_map(zones: &[(String, String, i64, i64)]) -> String {
     let most = zones.iter().map(|z| z.2).max().unwrap_or(1).max(1) as f64;
-    let mut out = format!("<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"Findings by zone\" font-size=\"13\">", zones.len() * 26 + 4);
+    let mut out = format!(
+        "<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"Findings by zone\" font-size=\"13\">",
+        zones.len() * 26 + 4
+    );
     for (i, (zone, name, all, alive)) in zones.iter().enumerate() {
         let y = i * 26 + 2;
         let width = |n: i64| n as f64 / most * 300.0;
@@ -211,11 +234,16 @@ fn histogram(a: &Actual) -> String {
     let x = |v: f64| 130.0 + (v - from) / span * 400.0;
     let mut out = format!(
         "<svg viewBox=\"0 0 640 62\" width=\"640\" role=\"img\" aria-label=\"{0}\" font-size=\"12\"><text x=\"0\" y=\"30\">{0}</text><text x=\"0\" y=\"46\">n = {1}</text>",
-        e(&a.characteristic), a.n
+        e(&a.characteristic),
+        a.n
     );
     for (i, n) in bins.iter().enumerate() {
         let h = *n as f64 / most * 42.0;
-        out.push_str(&format!("<rect x=\"{:.1}\" y=\"{:.1}\" width=\"9.4\" height=\"{h:.1}\" fill=\"#456\"/>", 130.0 + i as f64 * 10.0, 46.0 - h));
+        out.push_str(&format!(
+            "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"9.4\" height=\"{h:.1}\" fill=\"#456\"/>",
+            130.0 + i as f64 * 10.0,
+            46.0 - h
+        ));
     }
     for v in [lower, upper] {
         out.push_str(&format!("<line x1=\"{0:.1}\" x2=\"{0:.1}\" y1=\"2\" y2=\"48\" stroke=\"#b00\" stroke-width=\"2\"/><text x=\"{0:.1}\" y=\"60\" text-anchor=\"middle\">{v}</text>", x(v)));

@@ -21,11 +21,16 @@ impl Summary {
             out.push_str(&format!("may not go, for {} reasons:\n", self.blocked.len()));
         }
         for (station, reason, touched) in &grouped {
-            let mut whom = touched.iter().take(8).map(|t| shown(t).into_owned()).collect::<Vec<_>>().join(" ");
+            let mut whom =
+                touched.iter().take(8).map(|t| shown(t).into_owned()).collect::<Vec<_>>().join(" ");
             if touched.len() > 8 {
                 whom.push_str(&format!(" … {} in all", touched.len()));
             }
-            out.push_str(&format!("  {station}: {}{}{whom}\n", shown(reason), if whom.is_empty() { "" } else { "; " }));
+            out.push_str(&format!(
+                "  {station}: {}{}{whom}\n",
+                shown(reason),
+                if whom.is_empty() { "" } else { "; " }
+            ));
         }
         out.push('\n');
         let cell = |s: &str| shown(s).into_owned();
