@@ -7,7 +7,7 @@ mod reasons;
 mod records;
 
 use crate::domain::tag::shown;
-use crate::domain::{Record, Value, catalogue};
+use crate::domain::{Record, Value, kind};
 use crate::ops::pins;
 use crate::report::lot::{Counts, Release, Signature, Summary};
 use crate::store::lots::SignedThere;
@@ -222,7 +222,8 @@ pub fn finalise(store: &mut Store, who: &Who, tag: &str, pin: Option<&str>) -> R
         return summary(store, who, tag);
     }
     let (seq, head) = store.head()?;
-    let mut record = Record::blank(&catalogue::SIGNATURES);
+    let Some(signatures) = kind("signatures") else { return Ok(draft) };
+    let mut record = Record::blank(signatures);
     let mut text = |field: &str, value: &str| record.set(field, Value::Text(value.to_string().into()));
     text("subject", &draft.lot);
     text("role", "quality");

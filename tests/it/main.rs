@@ -12,6 +12,7 @@ mod every_kind;
 mod faults;
 mod intruder;
 mod layering;
+mod lots;
 mod made;
 mod metallurgy;
 mod outside;

@@ -170,7 +170,7 @@ impl Facts {
 
     /// The definition with an id.
     pub fn definition(&self, kind: &str, id: i64) -> Option<&Record<'static>> {
-        self.behind.of(kind).find(|r| r.id == Some(id)).map(|r| &r.record)
+        self.behind.rows.iter().find(|r| r.kind == kind && r.id == Some(id)).map(|r| &r.record)
     }
 }
 
