@@ -8,6 +8,7 @@ mod context;
 mod evidence;
 mod keep;
 mod label;
+mod lots;
 mod screens;
 mod trace;
 mod trials;
@@ -52,6 +53,8 @@ enum Command {
     Why(causes::Why),
     #[command(flatten)]
     Drawn(chart::Drawn),
+    #[command(flatten)]
+    Lots(lots::Release),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -72,6 +75,7 @@ pub fn main() -> ExitCode {
         Some(Command::Trial { what }) => trials::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Drawn(what)) => chart::run(what, &cli.global),
+        Some(Command::Lots(what)) => lots::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

@@ -15,6 +15,8 @@ pub mod drafts;
 pub mod floor;
 pub mod label;
 pub mod lineage;
+pub mod lots;
+pub mod pins;
 pub mod records;
 pub mod sampling;
 pub mod sheet;

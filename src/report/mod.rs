@@ -8,6 +8,7 @@ pub mod compare;
 pub mod evidence;
 pub mod label;
 pub mod lineage;
+pub mod lot;
 pub mod picture;
 pub mod records;
 pub mod sheet;

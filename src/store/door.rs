@@ -70,6 +70,15 @@ impl Store {
         self.write(who, amend::undo)
     }
 
+    /// Signs: as [`Store::log`], but the journal says that it was signed here, which no typed-in or
+    /// imported signature can claim.
+    ///
+    /// # Errors
+    /// As [`Store::log`].
+    pub fn sign(&mut self, who: &Who, record: Record) -> Result<Written> {
+        self.write(who, |db, who| log(db, who, record, None, "sign"))
+    }
+
     /// Places a hold on a record. Gives the hold's tag.
     ///
     /// # Errors

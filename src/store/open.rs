@@ -11,7 +11,8 @@ use crate::store::error::{Error, Result};
 pub const APPLICATION_ID: i32 = 0x6d6b_696e;
 
 /// The migrations, oldest first. Only ever added to.
-pub const MIGRATIONS: &[&str] = &[include_str!("../../schema/0001_records.sql")];
+pub const MIGRATIONS: &[&str] =
+    &[include_str!("../../schema/0001_records.sql"), include_str!("../../schema/0002_pins.sql")];
 
 /// An open store.
 pub struct Store {

@@ -32,7 +32,7 @@ pub struct Found {
 }
 
 /// Tags by single lookups.
-struct Lookup<'db>(&'db rusqlite::Connection);
+pub(super) struct Lookup<'db>(pub(super) &'db rusqlite::Connection);
 
 impl Names for Lookup<'_> {
     fn tag(&self, kind_name: &'static str, id: i64) -> Result<Cow<'_, str>> {

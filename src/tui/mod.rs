@@ -10,6 +10,7 @@ pub mod frame;
 pub mod keys;
 pub mod scan;
 pub mod screens;
+pub mod secret;
 pub mod terminal;
 pub mod theme;
 pub mod view;

@@ -17,6 +17,7 @@ mod faults;
 mod intruder;
 mod labels;
 mod layering;
+mod lots;
 mod made;
 mod metallurgy;
 mod mutations;

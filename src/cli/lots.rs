@@ -1,0 +1,159 @@
+//! Lots: may this lot go, and who signs.
+
+use std::io::{BufRead, IsTerminal};
+use std::path::{Path, PathBuf};
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::context::{Global, named};
+use crate::ops::{Error, Result, Store, lots, pins};
+use crate::report::lot::Summary;
+use crate::tui::secret;
+
+/// Commands on lots and signing.
+#[derive(Subcommand)]
+pub enum Release {
+    /// Lots
+    Lot {
+        #[command(subcommand)]
+        what: LotWhat,
+    },
+    /// A PIN for signing
+    Pin {
+        #[command(subcommand)]
+        what: PinWhat,
+    },
+}
+
+/// Commands on a lot.
+#[derive(Subcommand)]
+pub enum LotWhat {
+    /// The lot acceptance summary: every reason why the lot may not go, else what it stands on
+    ///
+    /// Exit code 1: the lot is blocked. With --final, quality signs (nobody who poured in the lot);
+    /// later changes to any record behind it make the summary void.
+    Summary {
+        /// Lot
+        lot: String,
+        /// Write the summary as one HTML page, for reading and for printing on A4
+        #[arg(long, value_name = "FILE")]
+        html: Option<PathBuf>,
+        /// Sign it
+        #[arg(long = "final")]
+        sign: bool,
+        /// A file with the signatory's PIN in its first line, `-` for standard input; without it a
+        /// terminal is asked
+        #[arg(long, value_name = "FILE", requires = "sign")]
+        pin_file: Option<PathBuf>,
+    },
+}
+
+/// Commands on a PIN.
+#[derive(Subcommand)]
+pub enum PinWhat {
+    /// Set or change your own PIN (--as PERSON): asked on the terminal, else read from standard input
+    ///
+    /// Without a terminal: the new PIN in one line; to change one, the old PIN first.
+    Set {
+        /// A file in place of standard input
+        #[arg(long, value_name = "FILE")]
+        pin_file: Option<PathBuf>,
+    },
+    /// Take a forgotten PIN away (quality, with its own PIN)
+    Clear {
+        /// Whose
+        person: String,
+        /// A file with your own PIN in place of standard input
+        #[arg(long, value_name = "FILE")]
+        pin_file: Option<PathBuf>,
+    },
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
+    let mut store = global.open()?;
+    match what {
+        Release::Lot { what: LotWhat::Summary { lot, html, sign, pin_file } } => {
+            let who = global.who(Some(&store))?;
+            let made = if *sign {
+                let pin = signing_pin(&store, global, pin_file.as_deref())?;
+                lots::finalise(&mut store, &who, lot, pin.as_deref())?
+            } else {
+                lots::summary(&store, &who, lot)?
+            };
+            if let Some(file) = html {
+                std::fs::write(file, made.html())
+                    .map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
+            }
+            global.say(&made, Summary::text);
+            Ok(if made.blocked.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })
+        }
+        Release::Pin { what } => pin(what, global, &mut store),
+    }
+}
+
+fn pin(what: &PinWhat, global: &Global, store: &mut Store) -> Result<ExitCode> {
+    let who = global.who(Some(store))?;
+    let me = who.person.clone().unwrap_or_default();
+    let said = match what {
+        PinWhat::Set { pin_file } => {
+            let there = !me.is_empty() && store.has_pin(&me)?;
+            let asked: &[&str] = if there { &["old PIN: ", "new PIN: "] } else { &["new PIN: "] };
+            let mut lines = read(pin_file.as_deref(), asked, true)?;
+            let new = lines.pop().unwrap_or_default();
+            let person = pins::set(store, &who, lines.pop().as_deref(), &new)?;
+            format!("the PIN of {person} is set")
+        }
+        PinWhat::Clear { person, pin_file } => {
+            let own = read(pin_file.as_deref(), &["your own PIN: "], false)?.pop();
+            pins::clear(store, &who, person, own.as_deref())?;
+            format!("the PIN of {person} is taken away")
+        }
+    };
+    global.say(&serde_json::json!({ "done": said }), |_| said.clone());
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The PIN of the one who signs: from a file, else asked where there is one to ask for.
+fn signing_pin(store: &Store, global: &Global, file: Option<&Path>) -> Result<Option<String>> {
+    if file.is_some() {
+        return Ok(read(file, &["PIN: "], false)?.pop());
+    }
+    let Some(person) = &global.person else { return Ok(None) };
+    let known = store.role_of(person)?.is_some();
+    if known && std::io::stdin().is_terminal() && store.has_pin(person)? {
+        return Ok(read(None, &["PIN: "], false)?.pop());
+    }
+    Ok(None)
+}
+
+/// Reads as many PINs as there are prompts: from a file, standard input, or a terminal without
+/// showing them. `twice`: the last one is asked again.
+fn read(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
+    let at_fault = |e: std::io::Error| Error::input(format!("no PIN could be read: {e}"));
+    let first_lines = |r: &mut dyn BufRead| -> Result<Vec<String>> {
+        let lines = r.lines().take(prompts.len()).collect::<std::io::Result<Vec<_>>>().map_err(at_fault)?;
+        Ok(lines.into_iter().map(|l| l.trim_end_matches('\r').to_string()).collect())
+    };
+    match file {
+        Some(path) if path != Path::new("-") => {
+            let text = std::fs::read(path).map_err(|e| Error::input(format!("{}: {e}", named(path))))?;
+            first_lines(&mut text.as_slice())
+        }
+        None if std::io::stdin().is_terminal() => {
+            let mut out = Vec::new();
+            for prompt in prompts {
+                out.push(secret::ask(prompt).map_err(at_fault)?);
+            }
+            if twice && secret::ask("again: ").map_err(at_fault)? != *out.last().unwrap_or(&String::new()) {
+                return Err(Error::input("the two PINs differ; nothing was changed"));
+            }
+            Ok(out)
+        }
+        _ => first_lines(&mut std::io::stdin().lock()),
+    }
+}

@@ -1,0 +1,181 @@
+//! What is known of a lot, read once.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use crate::domain::tag::shown;
+use crate::domain::{Record, Stamp};
+use crate::ops::lots::permits::Permits;
+use crate::store::behind::{Behind, Row};
+use crate::store::lots::{MadeTo, Metal};
+use crate::store::read::Found;
+use crate::store::{Error, Result, Store};
+
+/// A blade of the lot.
+pub struct Blade {
+    pub id: i64,
+    pub tag: String,
+    pub mould: Option<i64>,
+    pub place: &'static str,
+    pub held: bool,
+    /// It counts as made: poured, or found without a mould.
+    pub counts: bool,
+}
+
+/// Everything that reasons and contents are made from.
+pub struct Facts {
+    pub lot: Found,
+    pub id: i64,
+    pub part: i64,
+    pub blades: Vec<Blade>,
+    /// Mould id → tag, heat id and tag.
+    pub moulds: BTreeMap<i64, (String, Option<(i64, String)>)>,
+    pub metal: Metal,
+    pub behind: Behind,
+    pub made_to: HashMap<i64, MadeTo>,
+    /// Last product inspection of each blade by each method: position in `behind.rows`.
+    pub last: BTreeMap<(String, String), usize>,
+    /// First product inspection likewise.
+    pub first: BTreeMap<(String, String), usize>,
+    /// Last disposition of each blade: position in `behind.rows`.
+    pub decided: HashMap<String, usize>,
+    pub permits: Permits,
+    /// Blades of the lot's moulds that are in no lot.
+    pub strays: Vec<(i64, String)>,
+    /// Dates whole blades are judged by: the folder of the store, for attached files.
+    pub folder: std::path::PathBuf,
+}
+
+/// The inspection is one of product.
+pub fn product(r: &Record) -> bool {
+    matches!(r.get("purpose").text(), None | Some("product"))
+}
+
+impl Facts {
+    /// Reads a lot.
+    pub fn read(store: &Store, tag: &str) -> Result<Self> {
+        let lot = store.find(tag)?;
+        let id = lot.id.unwrap_or(-1);
+        if lot.kind.name != "lots" {
+            return Err(Error::input(format!("{} is a {}; name a lot", shown(tag), lot.kind.noun)));
+        }
+        let part = store.lot_part(id)?;
+        let found = store.lot_blades(id)?;
+        let moulds: BTreeMap<i64, (String, Option<(i64, String)>)> =
+            found.moulds.iter().map(|(id, m)| (*id, (m.tag.clone(), m.heat.clone()))).collect();
+        let mut heats: Vec<i64> = moulds.values().filter_map(|m| m.1.as_ref().map(|h| h.0)).collect();
+        heats.sort_unstable();
+        heats.dedup();
+        let metal = store.metal_behind(&heats)?;
+        let behind = store.behind_lot(id, part, &metal)?;
+        let ids: Vec<i64> = moulds.keys().copied().collect();
+        let blades = found
+            .blades
+            .iter()
+            .map(|b| Blade {
+                id: b.id,
+                tag: b.tag.clone(),
+                mould: b.mould,
+                place: b.place.word(),
+                held: b.held,
+                counts: b.made || b.mould.is_none(),
+            })
+            .collect();
+        let mut out = Self {
+            lot,
+            id,
+            part,
+            blades,
+            moulds,
+            metal,
+            made_to: store.lot_definitions(id)?,
+            last: BTreeMap::new(),
+            first: BTreeMap::new(),
+            decided: HashMap::new(),
+            permits: Permits::default(),
+            strays: store.mould_mates_without_lot(&ids)?,
+            folder: store.path().parent().map(Into::into).unwrap_or_default(),
+            behind,
+        };
+        out.order();
+        out.permits = Permits::new(store, &out)?;
+        Ok(out)
+    }
+
+    fn order(&mut self) {
+        let key = |r: &Row| (r.record.get("round").number().unwrap_or(0.0) as i64, r.record.own_time());
+        for (i, row) in self.behind.rows.iter().enumerate() {
+            match row.kind {
+                "inspections" if product(&row.record) => {
+                    let of = (row.record.get("blade").to_text(), row.record.get("method").to_text());
+                    let later = self.last.get(&of).is_none_or(|&j| key(row) >= key(&self.behind.rows[j]));
+                    let earlier = self.first.get(&of).is_none_or(|&j| key(row) < key(&self.behind.rows[j]));
+                    if later {
+                        self.last.insert(of.clone(), i);
+                    }
+                    if earlier {
+                        self.first.insert(of, i);
+                    }
+                }
+                "dispositions" => {
+                    let blade = row.record.get("blade").to_text();
+                    let at = |j: usize| self.behind.rows[j].record.own_time();
+                    if self.decided.get(&blade).is_none_or(|&j| row.record.own_time() >= at(j)) {
+                        self.decided.insert(blade, i);
+                    }
+                }
+                _ => {}
+            }
+        }
+    }
+
+    /// As ordered.
+    pub fn ordered(&self) -> Option<i64> {
+        self.lot.record.get("ordered_count").number().map(|n| n as i64)
+    }
+
+    /// Blades that can block: all that are not scrapped.
+    pub fn alive(&self) -> impl Iterator<Item = &Blade> {
+        self.blades.iter().filter(|b| b.place != "scrapped")
+    }
+
+    /// Tags of the blades that can block.
+    pub fn alive_tags(&self) -> HashSet<&str> {
+        self.alive().map(|b| b.tag.as_str()).collect()
+    }
+
+    /// Blades that can block, of some moulds.
+    pub fn alive_of(&self, moulds: impl Fn(i64) -> bool) -> Vec<String> {
+        self.alive().filter(|b| b.mould.is_some_and(&moulds)).map(|b| b.tag.clone()).collect()
+    }
+
+    /// Blades that can block, of a heat.
+    pub fn alive_of_heat(&self, heat: i64) -> Vec<String> {
+        self.alive_of(|m| self.moulds.get(&m).is_some_and(|(_, h)| h.as_ref().is_some_and(|h| h.0 == heat)))
+    }
+
+    /// Heats of the lot: id and tag.
+    pub fn heats(&self) -> BTreeMap<i64, String> {
+        self.moulds.values().filter_map(|m| m.1.clone()).collect()
+    }
+
+    /// The record at a position.
+    pub fn record(&self, at: usize) -> &Record<'static> {
+        &self.behind.rows[at].record
+    }
+
+    /// The last disposition of a blade.
+    pub fn decision(&self, blade: &str) -> Option<&Record<'static>> {
+        self.decided.get(blade).map(|&i| self.record(i))
+    }
+
+    /// The definition with an id.
+    pub fn definition(&self, kind: &str, id: i64) -> Option<&Record<'static>> {
+        self.behind.rows.iter().find(|r| r.kind == kind && r.id == Some(id)).map(|r| &r.record)
+    }
+}
+
+/// The day of a time, as dates are written.
+pub fn day(at: Stamp) -> String {
+    let (y, m, d) = at.date();
+    format!("{y:04}-{m:02}-{d:02}")
+}

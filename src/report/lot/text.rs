@@ -1,0 +1,76 @@
+//! The summary for a terminal.
+
+use crate::domain::tag::shown;
+use crate::report::columns;
+use crate::report::lot::Summary;
+
+impl Summary {
+    /// The summary as text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("{}  lot acceptance summary {}\n", self.mark(), shown(&self.lot));
+        if let Some(s) = &self.signed {
+            let how = if s.void { "VOID: was released" } else { "released" };
+            out.push_str(&format!("{how} by {} at {} ({})\n", shown(&s.person), s.at, s.proof));
+            for c in &s.changed {
+                out.push_str(&format!("  changed since: {}\n", shown(c)));
+            }
+        }
+        let grouped = self.grouped();
+        if !grouped.is_empty() {
+            out.push_str(&format!("may not go, for {} reasons:\n", self.blocked.len()));
+        }
+        for (station, reason, touched) in &grouped {
+            let mut whom =
+                touched.iter().take(8).map(|t| shown(t).into_owned()).collect::<Vec<_>>().join(" ");
+            if touched.len() > 8 {
+                whom.push_str(&format!(" … {} in all", touched.len()));
+            }
+            out.push_str(&format!(
+                "  {station}: {}{}{whom}\n",
+                shown(reason),
+                if whom.is_empty() { "" } else { "; " }
+            ));
+        }
+        out.push('\n');
+        let cell = |s: &str| shown(s).into_owned();
+        let heading: Vec<Vec<String>> =
+            self.heading.iter().map(|(n, v)| vec![format!("  {n}"), cell(v)]).collect();
+        out.push_str(&columns(&heading));
+        let counts: Vec<Vec<String>> =
+            self.count_rows().into_iter().map(|(n, v)| vec![format!("  {n}"), v]).collect();
+        out.push_str(&columns(&counts));
+        for line in &self.reconciliation {
+            out.push_str(&format!("  {}\n", shown(line)));
+        }
+        for sheet in self.tables().iter().filter(|s| s.rows.len() > 1 && s.title != "Serials") {
+            out.push_str(&format!("\n{}\n", shown(&sheet.title)));
+            let rows: Vec<Vec<String>> = sheet
+                .rows
+                .iter()
+                .map(|r| {
+                    let mut cells: Vec<String> = r.iter().map(|c| cell(c)).collect();
+                    if let Some(first) = cells.first_mut() {
+                        first.insert_str(0, "  ");
+                    }
+                    cells
+                })
+                .collect();
+            out.push_str(&columns(&rows));
+        }
+        if !self.open_actions.is_empty() {
+            out.push_str("\nopen, without blocking\n");
+        }
+        for a in &self.open_actions {
+            out.push_str(&format!("  {}\n", shown(a)));
+        }
+        out.push_str(&format!(
+            "\njournal head {} ({} entries)\ncontent {}\n",
+            self.journal_head, self.journal_entries, self.content
+        ));
+        for c in &self.cautions {
+            out.push_str(&format!("{}\n", shown(c)));
+        }
+        out
+    }
+}

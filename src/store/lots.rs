@@ -1,0 +1,310 @@
+//! What a lot acceptance summary asks the store.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap};
+
+use rusqlite::params;
+
+use crate::domain::Stamp;
+use crate::store::Store;
+use crate::store::error::Result;
+use crate::store::ids::IdSet;
+use crate::store::lineage::{self, Fence};
+use crate::store::places::Contained;
+use crate::store::rows::Link;
+
+/// The metal of a lot, through all generations of revert: ids.
+#[derive(Clone, Debug, Default)]
+pub struct Metal {
+    /// Heats, those behind revert included.
+    pub heats: BTreeSet<i64>,
+    /// Ingot lots.
+    pub ingots: BTreeSet<i64>,
+    /// Revert lots.
+    pub reverts: BTreeSet<i64>,
+    /// Of each heat: ingot lots charged into it directly, revert lots, and the mass where every item has one.
+    pub charged: BTreeMap<i64, Charged>,
+    /// Revert lots without a recorded source.
+    pub sourceless: BTreeSet<i64>,
+}
+
+/// What was charged into a heat.
+#[derive(Clone, Debug, Default)]
+pub struct Charged {
+    /// Ingot lots.
+    pub ingots: BTreeSet<i64>,
+    /// Revert lots.
+    pub reverts: BTreeSet<i64>,
+    /// The sum; none where an item has no mass.
+    pub mass_kg: Option<f64>,
+    /// Number of items.
+    pub items: usize,
+}
+
+/// A check of an instrument that was done.
+#[derive(Clone, Debug)]
+pub struct Check {
+    /// When.
+    pub at: Stamp,
+    /// It failed.
+    pub failed: bool,
+    /// When the next one is due.
+    pub due: Option<Stamp>,
+}
+
+/// Blades behind suspect readings of one instrument, of one kind of record.
+#[derive(Debug)]
+pub struct Suspected {
+    /// The instrument.
+    pub instrument: String,
+    /// Kind of the readings.
+    pub kind: &'static str,
+    /// What stands behind them.
+    pub fence: Fence,
+}
+
+/// A signature on a record behind a lot, and whether that record was changed after it.
+#[derive(Clone, Debug)]
+pub struct SignedThere {
+    /// Who.
+    pub person: String,
+    /// As what.
+    pub role: String,
+    /// For what.
+    pub meaning: String,
+    /// When.
+    pub at: Stamp,
+    /// The journal's action that wrote it: `sign` where it was signed here.
+    pub action: String,
+    /// Entry that wrote it.
+    pub entry: i64,
+    /// What it is bound to.
+    pub note: Option<String>,
+}
+
+impl Store {
+    /// Every blade of a lot, and where it is.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn lot_blades(&self, lot: i64) -> Result<Contained> {
+        let mut q = self.db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1")?;
+        let blades = q.query_map([lot], |r| r.get(0))?.collect::<rusqlite::Result<IdSet>>()?;
+        self.locate(&Fence { blades, ..Fence::default() })
+    }
+
+    /// The part of a lot.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn lot_part(&self, lot: i64) -> Result<i64> {
+        Ok(self.db.query_row("SELECT part FROM lots WHERE id = ?1", [lot], |r| r.get(0))?)
+    }
+
+    /// Blades of these moulds that are in no lot or in another one: mould id, blade.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn mould_mates_without_lot(&self, moulds: &[i64]) -> Result<Vec<(i64, String)>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT b.blade FROM blades b WHERE b.mould = ?1 AND NOT EXISTS (SELECT 1 FROM lot_blades l WHERE l.blade = b.id)
+             ORDER BY b.id",
+        )?;
+        let mut out = Vec::new();
+        for &mould in moulds {
+            for blade in q.query_map([mould], |r| r.get(0))? {
+                out.push((mould, blade?));
+            }
+        }
+        Ok(out)
+    }
+
+    /// The metal behind some heats.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn metal_behind(&self, heats: &[i64]) -> Result<Metal> {
+        let mut out = Metal::default();
+        let mut charges = self.db.prepare_cached(
+            "SELECT source_ingot_lot, source_revert_lot, mass_kg FROM charges WHERE heat = ?1",
+        )?;
+        let mut sources = self.db.prepare_cached("SELECT heat FROM revert_sources WHERE revert_lot = ?1")?;
+        let mut todo: Vec<i64> = heats.to_vec();
+        while let Some(heat) = todo.pop() {
+            if !out.heats.insert(heat) {
+                continue;
+            }
+            let mut charged = Charged { mass_kg: Some(0.0), ..Charged::default() };
+            let mut rows = charges.query([heat])?;
+            while let Some(row) = rows.next()? {
+                charged.items += 1;
+                charged.mass_kg = charged.mass_kg.zip(row.get::<_, Option<f64>>(2)?).map(|(a, b)| a + b);
+                if let Some(ingot) = row.get::<_, Option<i64>>(0)? {
+                    charged.ingots.insert(ingot);
+                    out.ingots.insert(ingot);
+                }
+                if let Some(revert) = row.get::<_, Option<i64>>(1)? {
+                    charged.reverts.insert(revert);
+                    if out.reverts.insert(revert) {
+                        let from = sources
+                            .query_map([revert], |r| r.get(0))?
+                            .collect::<rusqlite::Result<Vec<i64>>>()?;
+                        if from.is_empty() {
+                            out.sourceless.insert(revert);
+                        }
+                        todo.extend(from);
+                    }
+                }
+            }
+            out.charged.insert(heat, charged);
+        }
+        Ok(out)
+    }
+
+    /// The tag of a record.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn tag_of(&self, kind: &str, id: i64) -> Result<String> {
+        let known = crate::domain::kind(kind)
+            .and_then(|k| Some((k.name, k.tag_field()?.name)))
+            .ok_or_else(|| crate::store::Error::Untrusted(format!("{kind} has no tags")))?;
+        let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", known.1, known.0);
+        Ok(self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0))?)
+    }
+
+    /// The checks of an instrument that were done, in time order.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn checks_of(&self, instrument: &str) -> Result<Vec<Check>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT c.checked_at, c.result = 'failed', c.due_at FROM instruments i CROSS JOIN calibrations c ON c.instrument = i.id
+             WHERE i.instrument = ?1 COLLATE NOCASE AND c.result <> 'not_done' ORDER BY c.checked_at",
+        )?;
+        let rows = q.query_map([instrument], |r| {
+            Ok(Check {
+                at: Stamp::from_packed(r.get(0)?),
+                failed: r.get(1)?,
+                due: r.get::<_, Option<i64>>(2)?.map(Stamp::from_packed),
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// What stands behind suspect readings, by instrument and kind of record.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn suspected(&self) -> Result<Vec<Suspected>> {
+        let mut groups: BTreeMap<(String, &'static str), Vec<Link>> = BTreeMap::new();
+        for reading in self.suspect_readings(None)? {
+            let on = reading.on.first().copied();
+            groups.entry((reading.instrument, reading.kind)).or_default().extend(on);
+        }
+        let mut out = Vec::new();
+        for ((instrument, kind), starts) in groups {
+            let fence = lineage::descend(&self.db, &starts, false)?;
+            out.push(Suspected { instrument, kind, fence });
+        }
+        Ok(out)
+    }
+
+    /// What each open hold fences: tag, subject, reason, fence.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn open_fences(&self) -> Result<Vec<(String, String, Fence)>> {
+        let mut q = self.db.prepare(
+            "SELECT hold, subject_kind, subject_id, reason FROM holds WHERE lifted_at IS NULL ORDER BY id",
+        )?;
+        let found: Vec<(String, String, i64, String)> = q
+            .query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?
+            .collect::<rusqlite::Result<_>>()?;
+        let mut out = Vec::new();
+        for (hold, kind, id, reason) in found {
+            let Some(kind) = crate::domain::kind(&kind) else { continue };
+            let mut fence = lineage::descend(&self.db, &[Link { kind: kind.name, id }], true)?;
+            if kind.name == "instruments" {
+                let behind = self.suspect_fence(Some(id))?;
+                fence.moulds.extend(behind.moulds);
+                fence.blades.extend(behind.blades);
+            }
+            out.push((hold, reason, fence));
+        }
+        Ok(out)
+    }
+
+    /// How many blades have their last disposition under each concession: concession id → blades.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn conceded_counts(&self) -> Result<HashMap<i64, i64>> {
+        let mut q = self.db.prepare(
+            "SELECT d.concession, count(*) FROM dispositions d WHERE d.concession IS NOT NULL AND d.decision = 'concession'
+             AND d.decided_at = (SELECT max(e.decided_at) FROM dispositions e WHERE e.blade = d.blade) GROUP BY d.concession",
+        )?;
+        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Signatures on a record, oldest first.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn signatures_on(&self, kind: &str, id: i64) -> Result<Vec<SignedThere>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT s.person, s.role, s.meaning, s.signed_at, ifnull(j.action, ''), s.entry, s.note FROM signatures s
+             LEFT JOIN journal j ON j.seq = s.entry WHERE s.subject_kind = ?1 AND s.subject_id = ?2 ORDER BY s.signed_at",
+        )?;
+        let rows = q.query_map(params![kind, id], |r| {
+            Ok(SignedThere {
+                person: r.get(0)?,
+                role: r.get(1)?,
+                meaning: r.get(2)?,
+                at: Stamp::from_packed(r.get(3)?),
+                action: r.get(4)?,
+                entry: r.get(5)?,
+                note: r.get(6)?,
+            })
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Records that carry a signature: kind and id.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn signed_records(&self) -> Result<BTreeSet<(String, i64)>> {
+        let mut q = self.db.prepare("SELECT DISTINCT subject_kind, subject_id FROM signatures")?;
+        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
+
+/// What a mould was made to.
+#[derive(Clone, Copy, Debug)]
+pub struct MadeTo {
+    /// Part revision.
+    pub part: i64,
+    /// Running system revision.
+    pub running_system: i64,
+    /// Shell recipe revision.
+    pub recipe: Option<i64>,
+}
+
+impl Store {
+    /// The definitions that the moulds of a lot were made to, by mould.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn lot_definitions(&self, lot: i64) -> Result<HashMap<i64, MadeTo>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT m.id, m.part, m.running_system, s.recipe FROM moulds m LEFT JOIN shell_batches s ON s.id = m.shell_batch
+             WHERE m.id IN (SELECT b.mould FROM lot_blades l JOIN blades b ON b.id = l.blade WHERE l.lot = ?1)",
+        )?;
+        let rows = q.query_map([lot], |r| {
+            Ok((r.get(0)?, MadeTo { part: r.get(1)?, running_system: r.get(2)?, recipe: r.get(3)? }))
+        })?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+}
