@@ -10,8 +10,10 @@ pub mod desk;
 pub mod drafts;
 pub mod floor;
 pub mod lineage;
+pub mod mishap;
 pub mod records;
 pub mod siblings;
+pub mod tree;
 
 pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;

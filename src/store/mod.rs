@@ -13,6 +13,7 @@ pub mod doubt;
 pub mod error;
 mod ids;
 pub mod journal;
+pub mod limits;
 pub mod lineage;
 pub mod open;
 pub mod outcomes;
@@ -25,11 +26,13 @@ mod shape;
 pub mod sheet;
 pub mod suspects;
 pub mod tags;
+pub mod together;
 pub mod verify;
 
 pub use error::{Error, Result};
 pub use open::Store;
 pub use rows::Link;
+pub use together::Act;
 
 use crate::domain::Stamp;
 
