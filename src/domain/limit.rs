@@ -82,7 +82,9 @@ mod tests {
         assert_eq!(limit.judge(9.5), None);
         assert!(limit.judge(9.4).unwrap().message.contains("warning limits 9.5 to 10.4 (S-1)"));
         let stop = limit.judge(8.9).unwrap();
-        assert!(stop.needs_reason && stop.message.contains("stop limits at least 9 (S-1); a hold is recommended"));
+        assert!(
+            stop.needs_reason && stop.message.contains("stop limits at least 9 (S-1); a hold is recommended")
+        );
         assert!(limit.stops(8.9) && !limit.stops(9.4));
         assert_eq!(limit.text(), "9.5 to 10.4, stop at least 9 (S-1)");
     }

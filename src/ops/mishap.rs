@@ -46,7 +46,9 @@ fn mould(store: &Store, text: &str) -> Result<String> {
 pub fn wrong_mould(store: &mut Store, who: &Who, what: &WrongMould) -> Result<Vec<Logged>> {
     let (planned, really) = (mould(store, &what.planned)?, mould(store, &what.really)?);
     if folded(&planned) == folded(&really) {
-        return Err(Error::input(format!("{planned} is the mould that was meant; scan the one that was poured")));
+        return Err(Error::input(format!(
+            "{planned} is the mould that was meant; scan the one that was poured"
+        )));
     }
     let why = format!("wrong mould poured: {really} in place of {planned}");
     let pour = if what.logged {

@@ -36,7 +36,8 @@ pub fn of(store: &Store, text: &str) -> Result<Tree> {
         let system = found.record.get("running_system").to_text();
         let definition = store.definition("running_systems", &system, found.record.own_time())?;
         let positions = definition.and_then(|d| d.get("positions").number()).unwrap_or(0.0).max(0.0) as usize;
-        let mut out = Tree { mould: found.record.address(), positions: positions.min(200), ..Tree::default() };
+        let mut out =
+            Tree { mould: found.record.address(), positions: positions.min(200), ..Tree::default() };
         out.taken = map(store, found.id.unwrap_or(-1))?;
         let Some(moulds) = kind("moulds") else { return Ok(out) };
         for mould in store.latest(moulds, 12)? {

@@ -4,6 +4,7 @@ pub mod causes;
 pub mod chart;
 pub mod lineage;
 pub mod records;
+pub mod working;
 
 use serde::Serialize;
 

@@ -140,7 +140,11 @@ impl Store {
     }
 
     /// Runs one write: an immediate transaction, and a refusal is journalled.
-    pub(super) fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection, &Who) -> Result<T>) -> Result<T> {
+    pub(super) fn write<T>(
+        &mut self,
+        who: &Who,
+        act: impl FnOnce(&Connection, &Who) -> Result<T>,
+    ) -> Result<T> {
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         match known_person(&tx, who).and_then(|who| act(&tx, &who)) {
             Ok(done) => {

@@ -4,6 +4,7 @@
 //! effects; the worker in [`effect`] does them through `ops`; [`terminal`] holds the terminal.
 
 pub mod app;
+pub mod big;
 pub mod effect;
 pub mod form;
 pub mod frame;
@@ -13,6 +14,7 @@ pub mod screens;
 pub mod terminal;
 pub mod theme;
 pub mod view;
+pub mod working;
 
 pub use app::End;
 pub use terminal::{Start, run};

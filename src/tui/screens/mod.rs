@@ -6,8 +6,10 @@ pub mod entry;
 pub mod furnace;
 pub mod help;
 pub mod line;
+pub mod mishap;
 pub mod question;
 pub mod record;
+pub mod tree;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
