@@ -14,6 +14,7 @@ pub mod mishap;
 pub mod records;
 pub mod siblings;
 pub mod tree;
+pub mod working;
 
 pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;

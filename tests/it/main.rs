@@ -10,6 +10,8 @@ mod demo;
 mod edges;
 mod every_kind;
 mod faults;
+mod floor_pty;
+mod floor_screens;
 mod intruder;
 mod layering;
 mod made;

@@ -48,14 +48,14 @@ pub fn demo_copy(folder: &std::path::Path) -> PathBuf {
 
 /// The program without terminal and threads.
 pub struct Session {
-    app: App,
-    desk: Desk,
+    pub app: App,
+    pub desk: Desk,
     ms: u64,
     _folder: Option<TempDir>,
 }
 
 impl Session {
-    fn on(path: &std::path::Path, folder: Option<TempDir>) -> Self {
+    pub fn on(path: &std::path::Path, folder: Option<TempDir>) -> Self {
         let now = Stamp::parse(demo::CLOCK).unwrap();
         let (app, orders) = App::new(now, Some("OP-07".into()), PLAIN, true);
         let desk = Desk::new(Store::open(path).unwrap(), path);
@@ -64,7 +64,7 @@ impl Session {
         session
     }
 
-    fn demo() -> Self {
+    pub fn demo() -> Self {
         let folder = TempDir::new().unwrap();
         let path = demo_copy(folder.path());
         Self::on(&path, Some(folder))
@@ -79,14 +79,14 @@ impl Session {
         }
     }
 
-    fn wake(&mut self, after_ms: u64, wake: Wake) {
+    pub fn wake(&mut self, after_ms: u64, wake: Wake) {
         self.ms += after_ms;
         let orders = self.app.wake(self.ms, wake);
         self.carry_out(orders);
     }
 
     /// Keys of a person: letters, and names in angle brackets.
-    fn keys(&mut self, keys: &str) -> &mut Self {
+    pub fn keys(&mut self, keys: &str) -> &mut Self {
         let mut rest = keys;
         while let Some(c) = rest.chars().next() {
             let press = match rest.strip_prefix('<').and_then(|r| r.split_once('>')) {
@@ -107,7 +107,7 @@ impl Session {
     }
 
     /// A code as a scanner sends it.
-    fn scan(&mut self, code: &str) -> &mut Self {
+    pub fn scan(&mut self, code: &str) -> &mut Self {
         for c in code.chars() {
             self.wake(2, Wake::Key(Press::Char(c)));
         }
@@ -116,7 +116,7 @@ impl Session {
         self
     }
 
-    fn screen(&self, width: u16, height: u16) -> String {
+    pub fn screen(&self, width: u16, height: u16) -> String {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         terminal.draw(|f| frame::draw(&self.app, f)).unwrap();
         let text = terminal.backend().to_string();
@@ -125,18 +125,18 @@ impl Session {
     }
 
     #[track_caller]
-    fn sees(&self, text: &str) {
+    pub fn sees(&self, text: &str) {
         let screen = self.screen(80, 24);
         assert!(screen.contains(text), "wanted {text:?} in:\n{screen}");
     }
 
     #[track_caller]
-    fn misses(&self, text: &str) {
+    pub fn misses(&self, text: &str) {
         let screen = self.screen(80, 24);
         assert!(!screen.contains(text), "did not want {text:?} in:\n{screen}");
     }
 
-    fn field(&self, address: &str, field: &str) -> String {
+    pub fn field(&self, address: &str, field: &str) -> String {
         self.desk.store.find(address).unwrap().record.get(field).to_text()
     }
 }

@@ -1,6 +1,7 @@
 //! The screens. Each is plain data with a key table; it asks for effects and never does them.
 
 pub mod bench;
+pub mod blade_map;
 pub mod dry;
 pub mod entry;
 pub mod furnace;
