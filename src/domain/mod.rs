@@ -8,6 +8,7 @@ pub mod check;
 pub mod field;
 pub mod guide;
 pub mod kind;
+pub mod limit;
 pub mod place;
 pub mod record;
 pub mod stamp;

@@ -9,6 +9,7 @@ use crate::metallurgy::indices::{Index, of_analysis};
 use crate::metallurgy::limits::{Content, Unit};
 use crate::ops::alloy;
 use crate::ops::desk::of_kind;
+use crate::report::working::Working;
 use crate::store::{Result, Store};
 
 /// One element over all items: mass and content pairs, and its limits.
@@ -46,6 +47,78 @@ pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<
         let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
         let mut out = vec![share(store, &tag, &items, limit)?];
         out.extend(chemistry(store, &items)?);
+        Ok(out)
+    })
+}
+
+/// How the figures of [`look`] came about: the share of revert with what may still be added, and the
+/// indices of the blend.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<Working>> {
+    let told = look(store, heat, item)?;
+    store.snapshot(|| {
+        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Vec::new()) };
+        let (Some(charges), Some(heats)) = (kind("charges"), kind("heats")) else { return Ok(Vec::new()) };
+        let mut inputs = Vec::new();
+        let mut records = vec![tag];
+        let (mut total, mut revert) = (0.0, 0.0);
+        let there = store.referring(charges, "heat", "heats", id)?;
+        let mut items: Vec<(String, f64, String)> = there
+            .iter()
+            .map(|r| (r.get("source").to_text(), r.get("mass_kg").number().unwrap_or(0.0), r.address()))
+            .collect();
+        items.extend(item.map(|(s, m)| (s.to_string(), m, "being typed".to_string())));
+        for (source, mass, address) in items {
+            let own = store.look_up(&source)?.is_some_and(|(k, ..)| k == "revert_lots");
+            total += mass;
+            if own {
+                revert += mass;
+            }
+            let what = if own { "revert" } else { "not revert" };
+            inputs.push((source, format!("{mass:.3} kg, {what}")));
+            records.push(address);
+        }
+        if total <= 0.0 {
+            return Ok(Vec::new());
+        }
+        let heat = store.by_id(heats, id)?.record;
+        let alloy = store.definition("alloys", &heat.get("alloy").to_text(), heat.own_time())?;
+        let mut assumptions = vec!["every item weighed, nothing lost in the melt".to_string()];
+        if let Some(limit) = alloy.as_ref().and_then(|a| a.get("revert_max_pct").number()) {
+            inputs.push(("limit of the alloy".into(), format!("{limit} %")));
+            let l = limit / 100.0;
+            // (r + x) / (m + x) = l
+            let more = (l * total - revert) / (1.0 - l);
+            if l < 1.0 && more.is_finite() {
+                let more = more.max(0.0);
+                assumptions.push(format!("with nothing but revert added, {more:.3} kg more keeps the limit"));
+            }
+        }
+        let mut out = vec![Working {
+            title: format!("share of revert {:.1} %", revert / total * 100.0),
+            formula: "100 × Σ mass of revert items / Σ mass of all items".into(),
+            inputs: inputs.clone(),
+            records: records.clone(),
+            source: "balance of masses".into(),
+            assumptions,
+        }];
+        if let Some((_, text)) = told.iter().find(|(_, t)| t.starts_with("of the blend: ")) {
+            out.push(Working {
+                title: text.clone(),
+                formula: "blend: Σ mass × content / Σ mass, element by element; then each index by the \
+                          convention named beside it"
+                    .into(),
+                inputs,
+                records,
+                source: "the analyses on record of each item; the conventions stand in brackets".into(),
+                assumptions: vec![
+                    "no losses in the melt".into(),
+                    "below detection counts as the limit of detection".into(),
+                ],
+            });
+        }
         Ok(out)
     })
 }

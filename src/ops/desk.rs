@@ -4,8 +4,10 @@ use std::collections::HashMap;
 
 use crate::domain::check::OwnField;
 use crate::domain::kind::Kind;
+use crate::domain::limit::Limit;
 use crate::domain::{Record, Stamp, Value, catalogue, kind};
 use crate::ops::records::Logged;
+use crate::report::working::Working;
 use crate::store::{Error, Result, Store, Who};
 
 /// A mould that is not poured yet.
@@ -132,6 +134,12 @@ pub struct PourFigures {
     pub oven_to_pour_max_s: Option<f64>,
     /// What the charge of the heat comes to, line by line, and whether it is as it should be.
     pub charge: Vec<(bool, String)>,
+    /// How the figures of the charge came about.
+    pub workings: Vec<Working>,
+    /// The records behind the alloy's figures, and where these come from.
+    pub alloy_source: String,
+    /// The running system of the mould, as its record names it.
+    pub running_system: String,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
@@ -147,6 +155,7 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
                 out.alloy = heat.get("alloy").to_text();
                 let at = heat.own_time();
                 if let Some(alloy) = store.definition("alloys", &out.alloy, at)? {
+                    out.alloy_source = alloy.get("source").to_text();
                     out.liquidus_c = alloy.get("liquidus_c").number();
                     out.density_g_cm3 = alloy.get("density_g_cm3").number();
                 }
@@ -167,6 +176,7 @@ fn of_mould(store: &Store, id: i64, out: &mut PourFigures) -> Result<()> {
     let (Some(moulds), Some(loads)) = (kind("moulds"), kind("oven_loads")) else { return Ok(()) };
     let mould = store.by_id(moulds, id)?.record;
     let system = mould.get("running_system").to_text();
+    out.running_system.clone_from(&system);
     if let Some(system) = store.definition("running_systems", &system, mould.own_time())? {
         out.gate_area_mm2 = system.get("gate_area_mm2").number();
     }
@@ -237,6 +247,29 @@ pub fn look_up(store: &Store, text: &str) -> Result<Option<(&'static str, String
 pub fn undo(store: &mut Store, who: &Who) -> Result<String> {
     let (entry, _) = store.undo(who)?;
     Ok(format!("{} of {}", entry.action, entry.tag.unwrap_or_default()))
+}
+
+/// Takes back what was written together. Gives what was taken back, the latest first.
+///
+/// # Errors
+/// As for one entry.
+pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<String> {
+    let all = store.undo_together(who, entries)?;
+    let said =
+        |e: &crate::store::journal::Entry| format!("{} of {}", e.action, e.tag.clone().unwrap_or_default());
+    Ok(all.iter().rev().map(said).collect::<Vec<_>>().join(", "))
+}
+
+/// The foundry's limits that apply to a form as far as it is filled in.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) -> Result<Vec<Limit>> {
+    let mut record = Record::blank(kind);
+    for (name, text) in texts {
+        record.set(name, Value::Text(text.clone().into()));
+    }
+    store.snapshot(|| store.limits(&record))
 }
 
 /// Changes fields of a record; the old values stay in the journal.

@@ -77,6 +77,7 @@ pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
         let pour = card.of("pours", "mould")?.pop();
         let at = pour.as_ref().and_then(Record::own_time).unwrap_or(now);
         card.not_poured(pour.as_ref());
+        card.map()?;
         card.shell()?;
         card.ovens(at)?;
         card.filter()?;
@@ -95,6 +96,17 @@ impl Card<'_> {
             Some(k) => self.store.referring(k, field, "moulds", self.id),
             None => Ok(Vec::new()),
         }
+    }
+
+    /// Which pattern stands where: without it no blade of the mould has parents.
+    fn map(&mut self) -> Result<()> {
+        let n = self.of("blades", "mould")?.len();
+        if n == 0 {
+            self.put("position map", false, "empty: no blade is on record for this mould");
+        } else {
+            self.put("position map", true, format!("{n} blades on record"));
+        }
+        Ok(())
     }
 
     fn put(&mut self, check: &'static str, ok: bool, reason: impl Into<String>) {

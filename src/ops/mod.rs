@@ -16,12 +16,15 @@ pub mod floor;
 pub mod label;
 pub mod lineage;
 pub mod lots;
+pub mod mishap;
 pub mod pins;
 pub mod records;
 pub mod sampling;
 pub mod sheet;
 pub mod siblings;
+pub mod tree;
 pub mod trials;
+pub mod working;
 pub mod yields;
 
 pub use crate::demo::maker::Plan;

@@ -13,6 +13,7 @@ pub mod picture;
 pub mod records;
 pub mod sheet;
 pub mod trials;
+pub mod working;
 
 use serde::Serialize;
 

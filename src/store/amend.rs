@@ -67,6 +67,7 @@ pub(super) fn correct(
     }
     door::required(&record)?;
     let mut guards = check::guards(&record, &own);
+    guards.extend(door::process_guards(db, &record)?);
     guards.retain(|g| changes.iter().any(|(name, _)| *name == g.field));
     door::ask_reason(&guards, Some(reason), &mut record)?;
     authority::permit(db, who, found.kind, &format!("a {}", found.kind.noun), |f| {
@@ -160,15 +161,24 @@ fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
 
 /// Takes back the person's last entry.
 pub(super) fn undo(db: &Connection, who: &Who) -> Result<(Entry, i64)> {
+    let entry = last_of(db, who)?;
+    take_back(db, who, entry)
+}
+
+/// The person's last entry.
+pub(super) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
     let mut q = db.prepare_cached(
         "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look') ORDER BY seq DESC LIMIT 1",
     )?;
     let mut last: Vec<Entry> =
         q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
     let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
-    let Some(entry) = last.pop() else {
-        return Err(Error::input(format!("there is no entry of {mine} to take back")));
-    };
+    last.pop().ok_or_else(|| Error::input(format!("there is no entry of {mine} to take back")))
+}
+
+/// Takes back one entry of the person.
+pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Entry, i64)> {
+    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
     let age = journal::at(&entry).map_or(f64::INFINITY, |at| who.now.minutes_since(at));
     let about = entry.tag.clone().unwrap_or_default();
     if entry.action == "undo" {

@@ -14,7 +14,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, lineage};
+use crate::store::{Store, Who, amend, authority, limits, lineage};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -84,10 +84,7 @@ impl Store {
     /// # Errors
     /// As [`Store::log`]; or the record has nothing downstream.
     pub fn hold(&mut self, who: &Who, subject: &str, reason: &str) -> Result<Written> {
-        let mut hold = Record::blank(&crate::domain::catalogue::HOLDS);
-        hold.set("subject", Value::Text(subject.to_string().into()));
-        hold.set("placed_at", Value::Time(who.now, None));
-        hold.set("reason", Value::Text(reason.to_string().into()));
+        let hold = hold_record(who, subject, reason);
         self.write(who, |db, who| log(db, who, hold, None, "hold"))
     }
 
@@ -200,6 +197,14 @@ pub(super) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
     Error::Input(format!("{}: {}", kind.noun, all.join("; ")))
 }
 
+pub(super) fn hold_record(who: &Who, subject: &str, reason: &str) -> Record<'static> {
+    let mut hold = Record::blank(&crate::domain::catalogue::HOLDS);
+    hold.set("subject", Value::Text(subject.to_string().into()));
+    hold.set("placed_at", Value::Time(who.now, None));
+    hold.set("reason", Value::Text(reason.to_string().into()));
+    hold
+}
+
 pub(super) fn log(
     db: &Connection,
     who: &Who,
@@ -299,39 +304,10 @@ pub(super) fn required(record: &Record) -> Result<()> {
     Err(Error::input(format!("{}: {} must be filled", record.kind.noun, missing.join(", "))))
 }
 
-/// A foundry's own limits for the fields of this record. Outside the stop limits a reason is asked.
-fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Guard>> {
-    let mut q = db.prepare_cached(
-        "SELECT field, warn_min, warn_max, stop_min, stop_max, scope FROM process_limits WHERE record = ?1",
-    )?;
-    let mut found = q.query([record.kind.name])?;
-    let mut out = Vec::new();
-    while let Some(r) = found.next()? {
-        let field: String = r.get(0)?;
-        let scope: String = r.get(5)?;
-        let names_scope = |v: &Value| {
-            v.text().is_some_and(|t| t.eq_ignore_ascii_case(&scope) || t.split('@').next() == Some(&scope))
-        };
-        if !scope.is_empty() && !record.values.iter().any(names_scope) {
-            continue;
-        }
-        let Some(v) = record.get(&field).number() else { continue };
-        let outside =
-            |low: Option<f64>, high: Option<f64>| low.is_some_and(|l| v < l) || high.is_some_and(|h| v > h);
-        let (warn, stop) = ((r.get(1)?, r.get(2)?), (r.get(3)?, r.get(4)?));
-        let range = |(low, high): (Option<f64>, Option<f64>)| {
-            let side = |x: Option<f64>| x.map_or("…".to_string(), |x| x.to_string());
-            format!("{} to {}", side(low), side(high))
-        };
-        if outside(stop.0, stop.1) {
-            let message = format!("{v} is outside this foundry's stop limits {}", range(stop));
-            out.push(Guard { field, message, needs_reason: true });
-        } else if outside(warn.0, warn.1) {
-            let message = format!("{v} is outside this foundry's warning limits {}", range(warn));
-            out.push(Guard { field, message, needs_reason: false });
-        }
-    }
-    Ok(out)
+/// A foundry's own limits for the fields of this record. Outside of them a reason is asked.
+pub(super) fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Guard>> {
+    let limits = limits::of(db, record)?;
+    Ok(limits.iter().filter_map(|l| l.judge(record.get(&l.field).number()?)).collect())
 }
 
 /// A guard never refuses the truth: it asks for a reason, which stands in the note.

@@ -5,6 +5,7 @@
 #![allow(clippy::disallowed_types, reason = "this is the module that may talk to SQLite")]
 
 mod amend;
+pub mod at_once;
 pub mod authority;
 pub mod backup;
 pub mod behind;
@@ -16,6 +17,7 @@ pub mod evidence;
 mod guard;
 mod ids;
 pub mod journal;
+pub mod limits;
 pub mod lineage;
 pub mod lots;
 pub mod open;
@@ -33,6 +35,7 @@ pub mod tags;
 pub mod together;
 pub mod verify;
 
+pub use at_once::Act;
 pub use error::{Error, Result};
 pub use open::Store;
 pub use rows::Link;

@@ -9,15 +9,19 @@ use crate::causes::Settings;
 use crate::causes::Watch;
 use crate::domain::Stamp;
 use crate::domain::kind::Kind;
+use crate::domain::limit::Limit;
 use crate::ops;
 use crate::ops::desk;
 use crate::ops::drafts::{Draft, Drafts};
+use crate::ops::mishap::Evidence;
+use crate::ops::mishap::WrongMould;
 use crate::ops::records::Logged;
 use crate::ops::{Store, Who};
 use crate::report::lineage::Contain;
 use crate::report::lineage::Siblings;
 use crate::report::lineage::Trace;
 use crate::report::records::Shown;
+use crate::report::working::Working;
 
 /// What a screen wants done.
 #[derive(Debug)]
@@ -62,6 +66,14 @@ pub enum Open {
         /// What follows a yes.
         yes: Vec<Effect>,
     },
+    /// A mishap, with the moulds that it may be about.
+    Mishap(crate::tui::screens::mishap::What, Vec<String>),
+    /// The position map of a mould; blank where it is scanned first.
+    Tree(String),
+    /// How figures came about.
+    Working(Vec<Working>),
+    /// What the next shift must know.
+    Shift(String),
     /// A line to type.
     Line(crate::tui::screens::line::Purpose),
 }
@@ -111,6 +123,20 @@ pub enum Ask {
         /// Why.
         reason: String,
     },
+    /// The wrong mould was poured: pour and hold in one step.
+    WrongMould(Who, WrongMould),
+    /// Two moulds carry this tag: hold it, and the other where it is known.
+    DoubleTag(Who, String, Option<String>),
+    /// What is on record of two moulds.
+    Evidence(String, String),
+    /// What a position map starts from.
+    TreeOf(String),
+    /// Open the blades of a tree: mould, pattern run by position.
+    TreeWrite(Who, String, Vec<Option<String>>),
+    /// The foundry's limits for a form: kind, field and text.
+    Limits(&'static Kind, Vec<(String, String)>),
+    /// What the next shift must know.
+    Shift(Stamp),
     /// Place a hold: on what, why.
     Hold(Who, String, String),
     /// Lift a hold: on what, why.
@@ -141,7 +167,14 @@ impl Ask {
     pub fn writes(&self) -> bool {
         matches!(
             self,
-            Self::Log { .. } | Self::Correct { .. } | Self::Hold(..) | Self::Lift(..) | Self::Undo(_)
+            Self::Log { .. }
+                | Self::Correct { .. }
+                | Self::Hold(..)
+                | Self::Lift(..)
+                | Self::WrongMould(..)
+                | Self::DoubleTag(..)
+                | Self::TreeWrite(..)
+                | Self::Undo(_)
         )
     }
 
@@ -185,6 +218,14 @@ pub enum Told {
     Contain(Arc<Contain>),
     /// Siblings.
     Siblings(Box<Siblings>),
+    /// What is on record of two moulds.
+    Evidence(Vec<Evidence>),
+    /// What a position map starts from.
+    Tree(ops::tree::Tree),
+    /// The foundry's limits for the record of a form.
+    Limits(Vec<Limit>),
+    /// What the next shift must know.
+    Shift(String),
     /// A record is written.
     Logged(Logged),
     /// An entry was taken back.
@@ -238,6 +279,8 @@ pub struct Desk {
     pub store: Store,
     /// The drafts; none where the folder cannot be written.
     pub drafts: Option<Drafts>,
+    /// Journal entries that were written together last, and are taken back together.
+    together: Vec<i64>,
 }
 
 impl Desk {
@@ -245,7 +288,7 @@ impl Desk {
     #[must_use]
     pub fn new(store: Store, path: &Path) -> Self {
         let drafts = Drafts::open(path).ok();
-        Self { store, drafts }
+        Self { store, drafts, together: Vec::new() }
     }
 
     /// Does one order.
@@ -255,8 +298,26 @@ impl Desk {
     }
 
     fn try_perform(&mut self, ask: &Ask, go_on: &dyn Fn() -> bool) -> ops::Result<Told> {
+        let together = if ask.writes() { std::mem::take(&mut self.together) } else { Vec::new() };
         let store = &mut self.store;
         Ok(match ask {
+            Ask::WrongMould(who, what) => {
+                let all = ops::mishap::wrong_mould(store, who, what)?;
+                self.several(all)
+            }
+            Ask::DoubleTag(who, tag, other) => {
+                let all = ops::mishap::double_tag(store, who, tag, other.as_deref())?;
+                self.several(all)
+            }
+            Ask::TreeWrite(who, mould, runs) => {
+                let all = ops::tree::write(store, who, mould, runs)?;
+                self.several(all)
+            }
+            Ask::Undo(who) if together.len() > 1 => Told::Undone(desk::undo_together(store, who, &together)?),
+            Ask::Evidence(a, b) => Told::Evidence(ops::mishap::evidence(store, a, b)?),
+            Ask::TreeOf(mould) => Told::Tree(ops::tree::of(store, mould)?),
+            Ask::Limits(kind, texts) => Told::Limits(desk::limits(store, kind, texts)?),
+            Ask::Shift(now) => Told::Shift(ops::floor::shift(store, *now)?.text()),
             Ask::Board(now) => Told::Board(desk::board(store, *now, go_on)?),
             Ask::Ready(mould, now) => Told::Ready(ops::floor::ready(store, mould, *now)?),
             Ask::Record(tag) => Told::Record(Box::new(ops::records::show(store, tag, true)?)),
@@ -269,12 +330,15 @@ impl Desk {
                 let mut figures = desk::pour_figures(store, mould.as_deref(), heat.as_deref())?;
                 if let Some(heat) = heat.as_deref() {
                     figures.charge = ops::charge::look(store, heat, None)?;
+                    figures.workings = ops::charge::workings(store, heat, None)?;
                 }
                 Told::Figures(figures)
             }
             Ask::Charge(heat, item) => {
-                let charge = ops::charge::look(store, heat, item.as_ref().map(|(s, m)| (s.as_str(), *m)))?;
-                Told::Figures(desk::PourFigures { charge, ..desk::PourFigures::default() })
+                let item = item.as_ref().map(|(s, m)| (s.as_str(), *m));
+                let charge = ops::charge::look(store, heat, item)?;
+                let workings = ops::charge::workings(store, heat, item)?;
+                Told::Figures(desk::PourFigures { charge, workings, ..desk::PourFigures::default() })
             }
             Ask::LookUp(code) => Told::Found(code.clone(), desk::look_up(store, code)?),
             Ask::Zones(inspection) => Told::Zones(desk::zones(store, inspection)?),
@@ -318,6 +382,20 @@ impl Desk {
             Ask::Drafts => Told::Drafts(self.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default()),
         })
     }
+
+    /// Records that were written together count as one to undo.
+    fn several(&mut self, all: Vec<Logged>) -> Told {
+        self.together = all.iter().map(|l| l.entry).collect();
+        let name = |l: &Logged| l.tag.clone().or_else(|| l.address.clone()).unwrap_or_default();
+        let names: Vec<String> = all.iter().map(name).collect();
+        let Some(mut last) = all.into_iter().next_back() else { return Told::Done };
+        let said = match names.as_slice() {
+            [first, .., end] if names.len() > 3 => format!("{first} to {end} ({})", names.len()),
+            names => names.iter().rev().cloned().collect::<Vec<_>>().join(" and "),
+        };
+        (last.tag, last.address) = (None, Some(said));
+        Told::Logged(last)
+    }
 }
 
 /// The sentences of `ops` name the option of the command line; a screen asks instead.
@@ -345,7 +423,7 @@ pub fn work_slowly(path: &Path, orders: &mpsc::Receiver<Order>, tell: &dyn Fn(Re
     while let Ok(order) = orders.recv() {
         match Store::open(path) {
             Ok(store) => {
-                let mut desk = Desk { store, drafts: None };
+                let mut desk = Desk { store, drafts: None, together: Vec::new() };
                 if one(&mut desk, &order, tell) {
                     serve(desk, orders, tell);
                 }

@@ -2,6 +2,7 @@
 
 use crate::domain::check::{self, Guard, OwnField};
 use crate::domain::kind::Kind;
+use crate::domain::limit::Limit;
 use crate::domain::{Record, Stamp, Type};
 use crate::ops::drafts::Draft;
 
@@ -20,8 +21,15 @@ pub struct Form {
     pub rows: Vec<Row>,
     /// The row with the cursor; `rows.len()` is the line to accept.
     pub at: usize,
+    /// The foundry's own limits for its fields.
+    pub limits: Vec<Limit>,
+    /// What was answered before the form was opened; it goes into the note.
+    pub answered: String,
     own: Vec<OwnField>,
 }
+
+/// The name under which an answer is handed to a form and kept in a draft.
+pub const ANSWERED: &str = "answered before";
 
 /// Why a form is not accepted yet.
 #[derive(Debug, PartialEq)]
@@ -51,12 +59,25 @@ impl Form {
     pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
         let shown = kind.all_fields().filter(|f| !matches!(f.name, "recorded_at" | "recorded_by"));
         let rows = shown.map(|f| Row::new(Of::Field(*f))).collect();
-        let mut form = Self { kind, address: None, rows, at: 0, own: Vec::new() };
+        let mut form = Self {
+            kind,
+            address: None,
+            rows,
+            at: 0,
+            limits: Vec::new(),
+            answered: String::new(),
+            own: Vec::new(),
+        };
         for (name, text) in given {
+            if name == ANSWERED {
+                form.answered.clone_from(text);
+            }
             form.set(name, text, Origin::Given);
         }
         if let Some(time) = kind.time {
-            let required = kind.field(time).is_some_and(|f| !f.optional);
+            // A time that is given blank is asked.
+            let asked = given.iter().any(|(n, t)| n == time && t.is_empty());
+            let required = !asked && kind.field(time).is_some_and(|f| !f.optional);
             if required && form.text(time).is_empty() {
                 form.set(time, "now", Origin::Given);
             }
@@ -303,8 +324,7 @@ impl Form {
             return Err(Stop::Faults(first));
         }
         let noted = !self.text("note").trim().is_empty();
-        let guards: Vec<Guard> =
-            check::guards(&self.record(now), &self.own).into_iter().filter(|g| g.needs_reason).collect();
+        let guards = self.guards(now);
         let changes = self.changes(now);
         if self.address.is_some() {
             if changes.is_empty() {
@@ -323,7 +343,63 @@ impl Form {
             return Err(Stop::Guards(guards));
         }
         let pairs = self.rows.iter().filter(|r| !r.text.is_empty());
-        Ok(Ready::New(pairs.map(|r| format!("{}={}", r.name(), r.resolved(now))).collect()))
+        let mut pairs: Vec<(&str, String)> = pairs.map(|r| (r.name(), r.resolved(now))).collect();
+        let late = self.late(now).is_some();
+        if (!self.answered.is_empty() || late) && self.kind.field("note").is_some() {
+            let typed = pairs.iter().position(|(n, _)| *n == "note").map(|i| pairs.remove(i).1);
+            let late = (late && !reason.trim().is_empty()).then(|| format!("late entry: {}", reason.trim()));
+            // The reason for a value outside its guard stands in the note too, and must not be lost.
+            let reason = (late.is_none() && !reason.trim().is_empty()).then(|| reason.trim().to_string());
+            let answered = (!self.answered.is_empty()).then(|| self.answered.clone());
+            let note: Vec<String> = [typed, late, reason, answered].into_iter().flatten().collect();
+            if !note.is_empty() {
+                pairs.push(("note", note.join("; ")));
+            }
+        }
+        Ok(Ready::New(pairs.into_iter().map(|(n, t)| format!("{n}={t}")).collect()))
+    }
+
+    /// What asks for a reason: typing guards, the foundry's own limits, a pour that comes late.
+    fn guards(&self, now: Stamp) -> Vec<Guard> {
+        let record = self.record(now);
+        let mut out: Vec<Guard> =
+            check::guards(&record, &self.own).into_iter().filter(|g| g.needs_reason).collect();
+        let changed = |name: &str| {
+            self.address.is_none() || self.row(name).is_some_and(|r| r.resolved(now) != r.before)
+        };
+        out.extend(
+            self.limits
+                .iter()
+                .filter(|l| changed(&l.field))
+                .filter_map(|l| l.judge(record.get(&l.field).number()?)),
+        );
+        if let (Some(minutes), "pours") = (self.late(now), self.kind.name) {
+            let message = format!("{minutes:.0} min after; it is marked as late, and reviewed at hand-over");
+            out.push(Guard { field: "late entry".into(), message, needs_reason: true });
+        }
+        out
+    }
+
+    /// Minutes that a new record comes after its own time, where that makes it late.
+    #[must_use]
+    pub fn late(&self, now: Stamp) -> Option<f64> {
+        let mut typed = self.record(now);
+        typed.set("recorded_at", crate::domain::Value::Time(now, None));
+        (self.address.is_none() && typed.is_late()).then(|| typed.delay_min().unwrap_or(0.0))
+    }
+
+    /// What the limits of a field say beside it: that a value lies outside, else the limit itself.
+    #[must_use]
+    pub fn limit(&self, row: &Row) -> Option<(bool, String)> {
+        let of = self.limits.iter().filter(|l| l.field == row.name());
+        let mut found = None;
+        for limit in of {
+            if let Some(guard) = row.number().and_then(|v| limit.judge(v)) {
+                return Some((true, guard.message));
+            }
+            found.get_or_insert((false, limit.text()));
+        }
+        found
     }
 
     fn changes(&self, now: Stamp) -> Vec<(String, String)> {
@@ -363,7 +439,16 @@ impl Form {
             id,
             kind: self.kind.name.to_string(),
             address: self.address.clone(),
-            fields: self.rows.iter().filter(|r| !r.text.is_empty()).map(keep).collect(),
+            fields: self
+                .rows
+                .iter()
+                .filter(|r| !r.text.is_empty())
+                .map(keep)
+                .chain(
+                    (!self.answered.is_empty())
+                        .then(|| (ANSWERED.to_string(), self.answered.clone(), "given".to_string())),
+                )
+                .collect(),
             at: self.at,
             touched: now.to_string(),
         }
@@ -379,6 +464,10 @@ impl Form {
         }
         form.address.clone_from(&draft.address);
         for (name, text, word) in &draft.fields {
+            if name == ANSWERED {
+                form.answered.clone_from(text);
+                continue;
+            }
             if form.row(name).is_none() {
                 // A field of the foundry's own: its type comes with the answer of the worker.
                 let own = OwnField {

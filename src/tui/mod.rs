@@ -4,6 +4,7 @@
 //! effects; the worker in [`effect`] does them through `ops`; [`terminal`] holds the terminal.
 
 pub mod app;
+pub mod big;
 pub mod effect;
 pub mod form;
 pub mod frame;
@@ -14,6 +15,7 @@ pub mod secret;
 pub mod terminal;
 pub mod theme;
 pub mod view;
+pub mod working;
 
 pub use app::End;
 pub use terminal::{Start, run};

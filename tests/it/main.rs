@@ -14,6 +14,8 @@ mod edges;
 mod every_kind;
 mod evidence;
 mod faults;
+mod floor_pty;
+mod floor_screens;
 mod intruder;
 mod labels;
 mod layering;

@@ -13,7 +13,7 @@ use tempfile::TempDir;
 
 const PATIENCE: Duration = Duration::from_secs(30);
 
-struct Terminal {
+pub struct Terminal {
     child: Box<dyn Child + Send + Sync>,
     master: Box<dyn MasterPty + Send>,
     writer: Box<dyn Write + Send>,
@@ -60,7 +60,7 @@ impl Terminal {
         Self { child, master: pair.master, writer, parser, raw }
     }
 
-    fn screens(store: &Path) -> Self {
+    pub fn screens(store: &Path) -> Self {
         let folder = store.parent().unwrap();
         let arguments = ["--store", store.to_str().unwrap(), "--as", "OP-07"];
         let terminal = Self::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder, &[]);
@@ -73,12 +73,12 @@ impl Terminal {
     }
 
     #[track_caller]
-    fn wait(&self, text: &str) {
+    pub fn wait(&self, text: &str) {
         self.wait_until(text, |screen| screen.to_lowercase().contains(&text.to_lowercase()));
     }
 
     #[track_caller]
-    fn wait_until(&self, what: &str, good: impl Fn(&str) -> bool) {
+    pub fn wait_until(&self, what: &str, good: impl Fn(&str) -> bool) {
         let end = Instant::now() + PATIENCE;
         while !good(&self.text()) {
             assert!(Instant::now() < end, "waited for {what:?}; the screen:\n{}", self.text());
@@ -87,7 +87,7 @@ impl Terminal {
         }
     }
 
-    fn send(&mut self, text: &str) {
+    pub fn send(&mut self, text: &str) {
         self.writer.write_all(text.as_bytes()).unwrap();
         self.writer.flush().unwrap();
     }
@@ -99,7 +99,7 @@ impl Terminal {
 
     /// Waits for the end, and for everything that was written before it.
     #[track_caller]
-    fn end(&mut self) -> u32 {
+    pub fn end(&mut self) -> u32 {
         let end = Instant::now() + PATIENCE;
         loop {
             if let Some(status) = self.child.try_wait().unwrap() {
@@ -135,7 +135,7 @@ impl Terminal {
     }
 }
 
-fn store() -> (TempDir, std::path::PathBuf) {
+pub fn store() -> (TempDir, std::path::PathBuf) {
     let folder = TempDir::new().unwrap();
     let path = crate::tui::demo_copy(folder.path());
     (folder, path)

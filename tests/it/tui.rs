@@ -50,14 +50,14 @@ pub fn demo_copy(folder: &std::path::Path) -> PathBuf {
 
 /// The program without terminal and threads.
 pub struct Session {
-    app: App,
-    desk: Desk,
+    pub app: App,
+    pub desk: Desk,
     ms: u64,
     _folder: Option<TempDir>,
 }
 
 impl Session {
-    fn on(path: &std::path::Path, folder: Option<TempDir>) -> Self {
+    pub fn on(path: &std::path::Path, folder: Option<TempDir>) -> Self {
         let now = Stamp::parse(demo::CLOCK).unwrap();
         let (app, orders) = App::new(now, Some("OP-07".into()), PLAIN, true);
         let desk = Desk::new(Store::open(path).unwrap(), path);
@@ -81,7 +81,7 @@ impl Session {
         }
     }
 
-    fn wake(&mut self, after_ms: u64, wake: Wake) {
+    pub fn wake(&mut self, after_ms: u64, wake: Wake) {
         self.ms += after_ms;
         let orders = self.app.wake(self.ms, wake);
         self.carry_out(orders);
@@ -138,7 +138,7 @@ impl Session {
         assert!(!screen.contains(text), "did not want {text:?} in:\n{screen}");
     }
 
-    fn field(&self, address: &str, field: &str) -> String {
+    pub fn field(&self, address: &str, field: &str) -> String {
         self.desk.store.find(address).unwrap().record.get(field).to_text()
     }
 }

@@ -11,10 +11,13 @@ use crate::tui::screens::cause::CauseDesk;
 use crate::tui::screens::dry::Dry;
 use crate::tui::screens::entry::Entry;
 use crate::tui::screens::line::Line;
+use crate::tui::screens::mishap::Mishap;
 use crate::tui::screens::question::Question;
 use crate::tui::screens::record::RecordView;
 use crate::tui::screens::trace::TraceDesk;
+use crate::tui::screens::tree::TreeMap;
 use crate::tui::theme::Role;
+use crate::tui::working::Page;
 
 impl App {
     pub(super) fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
@@ -47,6 +50,10 @@ impl App {
             }
             Open::Dry(kind, filled) => Box::new(Dry::new(kind, filled)),
             Open::Question { title, body, yes } => Box::new(Question::new(title, body, yes)),
+            Open::Mishap(what, moulds) => Box::new(Mishap::new(what, moulds)),
+            Open::Tree(mould) => Box::new(TreeMap::new(mould)),
+            Open::Working(all) => Box::new(Page::working(&all)),
+            Open::Shift(text) => Box::new(Page::new("For the next shift", &text)),
             Open::Line(purpose) => Box::new(Line::new(purpose)),
         };
         self.lay(screen, orders);

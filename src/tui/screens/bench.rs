@@ -6,6 +6,7 @@ use ratatui::text::Line;
 
 use crate::domain::kind::Kind;
 use crate::ops::desk::{Drying, stations};
+use crate::tui::big::big;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::form::label;
 use crate::tui::keys::{self, Key, Press, Shown};
@@ -36,6 +37,12 @@ enum Msg {
     Down,
     Before,
     After,
+    Map,
+    Station(usize),
+}
+
+const fn station(on: &'static [Press], n: usize) -> Key<Bench, Msg> {
+    Key { on, msg: Msg::Station(n), label: "", help: "The station with this digit", when: keys::always }
 }
 
 const KEYS: &[Key<Bench, Msg>] = &[
@@ -47,12 +54,28 @@ const KEYS: &[Key<Bench, Msg>] = &[
         when: keys::always,
     },
     Key {
-        on: &[Press::Char('k')],
+        on: &[Press::Char('y')],
         msg: Msg::Causes,
         label: "causes",
         help: "What made blades bad: the cause desk",
         when: keys::always,
     },
+    Key {
+        on: &[Press::Char('m')],
+        msg: Msg::Map,
+        label: "position map",
+        help: "Which pattern stands at which position of a tree: all blades are opened at once",
+        when: keys::always,
+    },
+    station(&[Press::Char('1')], 0),
+    station(&[Press::Char('2')], 1),
+    station(&[Press::Char('3')], 2),
+    station(&[Press::Char('4')], 3),
+    station(&[Press::Char('5')], 4),
+    station(&[Press::Char('6')], 5),
+    station(&[Press::Char('7')], 6),
+    station(&[Press::Char('8')], 7),
+    station(&[Press::Char('9')], 8),
     Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The kind above", when: keys::always },
     Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "The kind below", when: keys::always },
     Key {
@@ -126,6 +149,19 @@ impl Screen for Bench {
             Some(Msg::Down) => self.at = (self.at + 1).min(self.kinds.len().saturating_sub(1)),
             Some(Msg::Before) => self.station(false),
             Some(Msg::After) => self.station(true),
+            Some(Msg::Map) => return vec![Effect::Open(Open::Tree(String::new()))],
+            Some(Msg::Station(n)) => {
+                let mut seen = 0;
+                let mut last = "";
+                for (i, (station, _)) in self.kinds.iter().enumerate() {
+                    if *station != last {
+                        if seen == n {
+                            self.at = i;
+                        }
+                        (seen, last) = (seen + 1, station);
+                    }
+                }
+            }
             None => {}
         }
         Vec::new()
@@ -146,10 +182,12 @@ impl Screen for Bench {
             Rect { x: area.x + left.width + 2, width: area.width.saturating_sub(left.width + 2), ..area };
         let width = usize::from(left.width);
         let mut rows: Vec<Line<'static>> = Vec::new();
-        let (mut chosen, mut last) = (0, "");
+        let (mut chosen, mut last, mut digit) = (0, "", 0);
         for (i, (station, kind)) in self.kinds.iter().enumerate() {
             if *station != last {
-                rows.push(view.line(Role::Quiet, fit(station, width)));
+                digit += 1;
+                let head = if digit < 10 { format!("{digit} {station}") } else { (*station).to_string() };
+                rows.push(view.line(Role::Quiet, fit(&head, width)));
                 last = station;
             }
             let here = i == self.at;
@@ -183,6 +221,21 @@ impl Bench {
         rows.push(view.line(Role::Strong, "drying"));
         if self.drying.is_empty() {
             rows.push(view.line(Role::Quiet, "no coat is drying by the records"));
+        }
+        // The one that is dry next, to be read across the room: hours and minutes.
+        let left = |d: &Drying| d.least_h.map(|h| h * 60.0 - view.now.minutes_since(d.since));
+        let next = self.drying.iter().filter_map(|d| Some((d, left(d).filter(|l| *l > 0.0)?)));
+        if let Some((d, left)) = next.min_by(|a, b| a.1.total_cmp(&b.1)) {
+            let minutes = left.ceil() as i64;
+            for row in big(&format!("{}:{:02}", minutes / 60, minutes % 60), view.theme.ascii) {
+                rows.push(view.line(Role::Strong, fit(&row, width)));
+            }
+            rows.push(
+                view.line(
+                    Role::Strong,
+                    fit(&format!("h:min, then {} coat {} is dry", d.mould, d.coat), width),
+                ),
+            );
         }
         for d in self.drying.iter().take(8) {
             let since = view.now.minutes_since(d.since);

@@ -6,10 +6,11 @@ use ratatui::text::Line;
 
 use crate::domain::kind::Kind;
 use crate::tui::effect::{Effect, Open};
+use crate::tui::form::ANSWERED;
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, dialog};
+use crate::tui::view::{View, clock, dialog};
 
 /// The two ticks, and the form that follows.
 pub struct Dry {
@@ -75,11 +76,15 @@ impl Screen for Dry {
         keys::shown(KEYS, self)
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
+    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
         match keys::dispatch(KEYS, self, press) {
             Some(Msg::Dry) => self.dry = !self.dry,
             Some(Msg::Inspected) => self.inspected = !self.inspected,
             Some(Msg::On) => {
+                // The answer stands in the record's note, with who gave it and when.
+                let by = now.who.person.as_deref().unwrap_or("nobody named");
+                let text = format!("dry: yes, inspected: yes ({by}, {})", clock(&now.now.to_string()));
+                self.given.push((ANSWERED.into(), text));
                 return vec![
                     Effect::Close,
                     Effect::Open(Open::Form(self.kind, std::mem::take(&mut self.given))),

@@ -8,7 +8,7 @@ use crate::domain::Type;
 use crate::domain::kind::Kind;
 use crate::ops::desk::PourFigures;
 use crate::ops::drafts::Draft;
-use crate::tui::effect::{Ask, Effect, Told};
+use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::form::{Form, Origin, Ready, Row, Stop};
 use crate::tui::keys::{self, Press, Shown};
 use crate::tui::screens::{Screen, Situation, unknown};
@@ -39,6 +39,7 @@ pub struct Entry {
     asked: (String, String),
     zones: Vec<(String, String)>,
     zones_of: String,
+    limits_of: Vec<(String, String)>,
 }
 
 impl Entry {
@@ -76,6 +77,7 @@ impl Entry {
             asked: Default::default(),
             zones: Vec::new(),
             zones_of: String::new(),
+            limits_of: Vec::new(),
         }
     }
 
@@ -100,6 +102,14 @@ impl Entry {
                 self.asked = pair;
                 out.push(Effect::Ask(Ask::Charge(heat, item)));
             }
+        }
+        let refers = |r: &&Row| matches!(r.ty(), Type::Ref(_) | Type::AnyTag) && !r.text.trim().is_empty();
+        let refs = form.rows.iter().filter(refers);
+        let refs: Vec<(String, String)> =
+            refs.map(|r| (r.name().to_string(), r.text.trim().to_string())).collect();
+        if refs != self.limits_of {
+            self.limits_of.clone_from(&refs);
+            out.push(Effect::Ask(Ask::Limits(form.kind, refs)));
         }
         if form.kind.name == "findings" {
             let inspection = form.text("inspection").trim();
@@ -173,6 +183,14 @@ impl Entry {
                 ];
             }
             Msg::Save => return self.save(now),
+            Msg::Working => {
+                let Some(form) = &self.form else { return Vec::new() };
+                let all = match form.kind.name {
+                    "pours" => crate::ops::working::pour(&form.record(now.now), &self.figures),
+                    _ => self.figures.workings.clone(),
+                };
+                return vec![Effect::Open(Open::Working(all))];
+            }
             _ => {}
         }
         let zones = self.zones.clone();
@@ -195,6 +213,11 @@ impl Entry {
                 } else {
                     form.turn(by);
                 }
+            }
+            Msg::Side => {
+                const SIDES: [&str; 2] = ["concave", "convex"];
+                let here = SIDES.iter().position(|s| *s == form.text("side"));
+                form.set("side", SIDES[here.map_or(0, |i| 1 - i)], Origin::Typed);
             }
             Msg::Erase => form.erase(),
             Msg::NotApplicable => said = form.put("n/a"),
@@ -276,6 +299,13 @@ impl Screen for Entry {
         }
         match (press, &mut self.form) {
             (Press::Char(c), Some(form)) => {
+                // On the field of the zone a digit picks a zone of the drawing.
+                let on_zone = form.chosen().is_some_and(|r| r.name() == "zone");
+                let digit = c.to_digit(10).and_then(|d| (d as usize).checked_sub(1));
+                if let (true, Some((zone, _))) = (on_zone, digit.and_then(|i| self.zones.get(i))) {
+                    form.set("zone", zone, Origin::Typed);
+                    return self.touched(now);
+                }
                 form.type_char(c);
                 self.touched(now)
             }
@@ -359,10 +389,23 @@ impl Screen for Entry {
                 return self.follow();
             }
             Told::Figures(figures) => self.figures = figures.clone(),
+            Told::Limits(limits) => {
+                if let Some(form) = &mut self.form {
+                    form.limits.clone_from(limits);
+                }
+            }
             Told::Zones(zones) => self.zones.clone_from(zones),
             Told::Logged(_) => {
                 self.saved = true;
-                return vec![Effect::Ask(Ask::Drop(self.id)), Effect::Close];
+                let mut out = vec![Effect::Ask(Ask::Drop(self.id)), Effect::Close];
+                // An inspection may see more than one thing: the form of the next stands there; Esc leaves it.
+                if let Some(form) =
+                    self.form.as_ref().filter(|f| f.kind.name == "findings" && f.address.is_none())
+                {
+                    let given = vec![("inspection".to_string(), form.text("inspection").to_string())];
+                    out.push(Effect::Open(Open::Form(form.kind, given)));
+                }
+                return out;
             }
             Told::Failed { sentence, wants_reason } if self.saving => {
                 self.saving = false;
@@ -412,7 +455,7 @@ impl Screen for Entry {
         let mut rows: Vec<Line<'static>> = Vec::new();
         for i in (from..total).take(height) {
             rows.push(match form.rows.get(i) {
-                Some(row) => self.row(row, i == form.at, width, view),
+                Some(row) => self.row(form, row, i == form.at, width, view),
                 None => {
                     let (mark, role) = if i == form.at { ("▸", Role::Chosen) } else { (" ", Role::Strong) };
                     let text =

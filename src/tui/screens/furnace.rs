@@ -8,9 +8,11 @@ use crate::domain::kind;
 use crate::domain::tag::folded;
 use crate::ops::desk::{Board, Poured, Standing};
 use crate::ops::floor::Ready;
+use crate::ops::mishap::WrongMould;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::line::Purpose;
+use crate::tui::screens::mishap::What;
 use crate::tui::screens::{STOPS, Screen, Situation};
 use crate::tui::theme::Role;
 use crate::tui::view::{View, clock, fit, lines, window, wrap};
@@ -36,6 +38,14 @@ pub enum Msg {
     RanOut,
     /// Fill in what a pour still lacks.
     Details,
+    /// Another mould was poured than the one that was meant.
+    Wrong,
+    /// Two moulds carry its tag.
+    Double,
+    /// Log a pour that was forgotten.
+    Earlier,
+    /// What the next shift must know.
+    Shift,
     /// Fence the mould.
     Hold,
     /// Record what is put into a heat.
@@ -92,6 +102,34 @@ const KEYS: &[Key<Furnace, Msg>] = &[
         when: is_poured,
     },
     Key {
+        on: &[Press::Char('x')],
+        msg: Msg::Wrong,
+        label: "wrong mould",
+        help: "Another mould was poured than the chosen one: its pour and a hold are recorded in one step",
+        when: |d| d.mould().is_some(),
+    },
+    Key {
+        on: &[Press::Char('2')],
+        msg: Msg::Double,
+        label: "",
+        help: "Two moulds carry the tag of the chosen one: both are fenced, and what tells them apart is shown",
+        when: |d| d.mould().is_some(),
+    },
+    Key {
+        on: &[Press::Char('f')],
+        msg: Msg::Earlier,
+        label: "",
+        help: "A pour that was forgotten: its time is asked, and why it comes late",
+        when: stands,
+    },
+    Key {
+        on: &[Press::Char('s')],
+        msg: Msg::Shift,
+        label: "",
+        help: "What the next shift must know: holds, checks due, crucibles, entries to review",
+        when: keys::always,
+    },
+    Key {
         on: &[Press::Char('h')],
         msg: Msg::Hold,
         label: "hold",
@@ -113,7 +151,7 @@ const KEYS: &[Key<Furnace, Msg>] = &[
         when: keys::always,
     },
     Key {
-        on: &[Press::Char('k')],
+        on: &[Press::Char('y')],
         msg: Msg::Causes,
         label: "causes",
         help: "What made blades bad: the cause desk",
@@ -224,11 +262,52 @@ impl Furnace {
         })]
     }
 
+    fn moulds(&self) -> Vec<String> {
+        let Some(board) = &self.board else { return Vec::new() };
+        board.standing.iter().map(|s| s.mould.clone()).collect()
+    }
+
+    /// The chosen mould was meant; another was poured. It may be that its pour is on record already.
+    fn wrong(&self) -> Vec<Effect> {
+        let what = match (self.standing(), self.poured()) {
+            (Some(s), _) => {
+                let given = self.given();
+                let of = |name: &str| given.iter().find(|(n, _)| n == name).map(|(_, t)| t.clone());
+                WrongMould {
+                    planned: s.mould.clone(),
+                    heat: of("heat"),
+                    order: of("pour_order"),
+                    ..WrongMould::default()
+                }
+            }
+            (None, Some(p)) => WrongMould {
+                planned: p.mould.clone(),
+                heat: Some(p.heat.clone()),
+                logged: true,
+                at: crate::domain::Stamp::parse(&p.at).ok(),
+                ..WrongMould::default()
+            },
+            _ => return Vec::new(),
+        };
+        vec![Effect::Open(Open::Mishap(What::Wrong(what), self.moulds()))]
+    }
+
     fn act(&mut self, msg: Msg, now: &Situation) -> Vec<Effect> {
         match msg {
             Msg::Pour => self.pour(),
             Msg::PouredNow => self.poured_now(false, now),
             Msg::RanOut => self.poured_now(true, now),
+            Msg::Wrong => self.wrong(),
+            Msg::Double => match self.mould() {
+                Some(m) => vec![Effect::Open(Open::Mishap(What::Double(m.to_string()), self.moulds()))],
+                None => Vec::new(),
+            },
+            Msg::Earlier => {
+                let mut given = self.given();
+                given.push(("poured_at".into(), String::new()));
+                kind("pours").map(|k| Effect::Open(Open::Form(k, given))).into_iter().collect()
+            }
+            Msg::Shift => vec![Effect::Ask(Ask::Shift(now.now))],
             Msg::Details => match self.poured() {
                 Some(p) => vec![Effect::Open(Open::Change(format!("pours:{}", p.mould)))],
                 None => Vec::new(),
@@ -303,6 +382,7 @@ impl Screen for Furnace {
                 self.ready = None;
                 self.ask_ready(now)
             }
+            Told::Shift(text) if mine => vec![Effect::Open(Open::Shift(text.clone()))],
             Told::Ready(ready) if mine => {
                 self.ready = Some(ready.clone());
                 Vec::new()

@@ -1,15 +1,18 @@
 //! The screens. Each is plain data with a key table; it asks for effects and never does them.
 
 pub mod bench;
+pub mod blade_map;
 pub mod cause;
 pub mod dry;
 pub mod entry;
 pub mod furnace;
 pub mod help;
 pub mod line;
+pub mod mishap;
 pub mod question;
 pub mod record;
 pub mod trace;
+pub mod tree;
 
 use ratatui::Frame;
 use ratatui::layout::Rect;

@@ -6,12 +6,20 @@ use crate::domain::{Record, Type};
 use crate::metallurgy::fill;
 use crate::ops::desk::PourFigures;
 use crate::tui::form::{Form, Origin, Row};
+use crate::tui::screens::blade_map;
 use crate::tui::screens::entry::Entry;
 use crate::tui::theme::Role;
 use crate::tui::view::{View, fit, wrap};
 
 impl Entry {
-    pub(super) fn row(&self, row: &Row, chosen: bool, width: usize, view: &View) -> Line<'static> {
+    pub(super) fn row(
+        &self,
+        form: &Form,
+        row: &Row,
+        chosen: bool,
+        width: usize,
+        view: &View,
+    ) -> Line<'static> {
         let mark = if chosen { "▸ " } else { "  " };
         let label = fit(&row.label(), 22.min(width / 3));
         let wide = 24.min(width / 3);
@@ -21,7 +29,7 @@ impl Entry {
         let value = fit(&tail, wide);
         let unit = fit(row.unit(), 10.min(width / 8));
         let rest = width.saturating_sub(label.chars().count() + wide + unit.chars().count() + 5);
-        let (role, remark) = self.remark(row, chosen);
+        let (role, remark) = self.remark(form, row, chosen);
         let value_role = match (chosen, row.origin) {
             (true, _) => Role::Field,
             (_, Origin::Carried | Origin::Given | Origin::Before) => Role::Text,
@@ -35,12 +43,17 @@ impl Entry {
         ])
     }
 
-    fn remark(&self, row: &Row, chosen: bool) -> (Role, String) {
+    fn remark(&self, form: &Form, row: &Row, chosen: bool) -> (Role, String) {
         if let Some(fault) = &row.fault {
             return (Role::Bad, format!("✗ {fault}"));
         }
         if let Some((low, high)) = row.outside() {
             return (Role::Look, format!("! outside {low} to {high}: a reason is asked"));
+        }
+        match form.limit(row) {
+            Some((true, text)) => return (Role::Look, format!("! {text}: why is asked")),
+            Some((false, text)) if chosen || row.number().is_some() => return (Role::Quiet, text),
+            _ => {}
         }
         match (row.text.as_str(), row.ty()) {
             ("", Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
@@ -87,10 +100,7 @@ impl Entry {
         let mut out = Vec::new();
         let mut put = |role: Role, text: String| out.push(view.line(role, fit(&text, width)));
         if form.address.is_none() {
-            let mut typed = record.clone();
-            typed.set("recorded_at", crate::domain::Value::Time(view.now, None));
-            if typed.is_late() {
-                let minutes = typed.delay_min().unwrap_or(0.0);
+            if let Some(minutes) = form.late(view.now) {
                 put(Role::Look, format!("! late entry: {minutes:.0} min after; it will be marked as such"));
             }
         }
@@ -108,14 +118,20 @@ impl Entry {
         }
         if form.kind.name == "findings" && !self.zones.is_empty() {
             let chosen = form.text("zone");
-            let all: Vec<String> = self
-                .zones
-                .iter()
-                .map(|(z, n)| if z == chosen { format!("▸{z} {n}") } else { format!("{z} {n}") })
-                .collect();
-            for part in wrap(&format!("zones (← →): {}", all.join(" · ")), width) {
-                put(Role::Text, part);
+            for row in blade_map::draw(&self.zones, chosen, width, view.theme.ascii) {
+                let role = if row.contains('>') || row.contains('[') { Role::Strong } else { Role::Text };
+                put(role, row);
             }
+            put(
+                Role::Quiet,
+                "On zone: its digit, or ← →. F7 turns the side. Esc: no further finding.".into(),
+            );
+        }
+        if !form.answered.is_empty() {
+            put(Role::Text, format!("✓ {}; it goes into the note", form.answered));
+        }
+        if form.kind.name == "findings" && self.zones.is_empty() && !form.text("inspection").is_empty() {
+            put(Role::Quiet, "no zones are on record for this part".into());
         }
         if matches!(form.kind.name, "investments" | "powder_lots" | "stucco_lots" | "coats") {
             put(Role::Quiet, "Silica dust: site rules; no dry sweeping.".into());

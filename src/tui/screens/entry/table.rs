@@ -20,6 +20,8 @@ pub(super) enum Msg {
     Now,
     Empty,
     ThrowAway,
+    Side,
+    Working,
     Back,
 }
 
@@ -79,6 +81,20 @@ pub(super) const KEYS: &[Key<Entry, Msg>] = &[
         label: "throw away",
         help: "Throw the form away",
         when: keys::always,
+    },
+    Key {
+        on: &[Press::F(7)],
+        msg: Msg::Side,
+        label: "side",
+        help: "The other side of the blade: concave, convex",
+        when: |e| e.form.as_ref().is_some_and(|f| f.kind.name == "findings"),
+    },
+    Key {
+        on: &[Press::F(9)],
+        msg: Msg::Working,
+        label: "working",
+        help: "Show the working of the figures below: formula, inputs, records, source",
+        when: |e| e.form.as_ref().is_some_and(|f| matches!(f.kind.name, "pours" | "charges")),
     },
     Key {
         on: &[Press::Esc],

@@ -1,0 +1,252 @@
+//! Mishaps, limits, the position map, the zone map and the working, on the screen and in the store.
+
+use meltkin::ops::Who;
+use meltkin::ops::records;
+use meltkin::tui::theme::Depth;
+use meltkin::tui::theme::Room;
+use meltkin::tui::theme::Theme;
+
+use crate::tui::Session;
+
+fn log(s: &mut Session, kind: &str, fields: &str) {
+    let who = Who { person: Some("OP-07".into()), now: s.app.now };
+    let fields: Vec<String> = fields.split(' ').map(String::from).collect();
+    records::log(&mut s.desk.store, &who, kind, &fields, None).unwrap();
+}
+
+fn holds_on(s: &Session, tag: &str) -> Vec<String> {
+    let shown = records::show(&s.desk.store, tag, false).unwrap();
+    shown.holds.into_iter().filter(|h| h.subject == tag).map(|h| h.reason).collect()
+}
+
+fn until(s: &mut Session, text: &str) {
+    for _ in 0..80 {
+        if s.screen(80, 24).contains(text) {
+            return;
+        }
+        s.keys("<down>");
+    }
+    panic!("no {text:?} in:\n{}", s.screen(80, 24));
+}
+
+#[test]
+fn the_wrong_mould_is_recorded_in_three_keys() {
+    let mut s = Session::demo();
+    // M31-097 is chosen: it was meant. M31-098 was poured.
+    s.keys("x");
+    insta::assert_snapshot!("wrong_mould_80x24", s.screen(80, 24));
+    insta::assert_snapshot!("wrong_mould_120x40", s.screen(120, 40));
+    s.keys("<enter>");
+    s.sees("saved pours:M31-098 and HOLD-");
+    assert_eq!(s.field("pours:M31-098", "heat"), "H31-049");
+    assert!(s.field("pours:M31-098", "note").contains("in place of M31-097"));
+    assert_eq!(holds_on(&s, "M31-098"), ["wrong mould poured: M31-098 in place of M31-097"]);
+    assert!(s.desk.store.find("pours:M31-097").is_err());
+    assert_eq!(s.field("pour_plans:M31-097", "pour_order"), "1", "it stays planned");
+    // One key takes both back.
+    s.keys("u");
+    s.sees("took back");
+    assert!(s.desk.store.find("pours:M31-098").is_err());
+    assert!(holds_on(&s, "M31-098").is_empty());
+}
+
+#[test]
+fn a_pour_logged_on_the_wrong_mould_moves_to_the_right_one() {
+    let mut s = Session::demo();
+    s.keys("p<enter>1480<f2>");
+    s.sees("saved pours:M31-097");
+    s.keys("<down>x");
+    s.sees("moves to M31-098");
+    s.scan("M31-098").keys("<enter>");
+    assert_eq!(s.field("pours:M31-098", "indicated_c"), "1480");
+    assert!(s.desk.store.find("pours:M31-097").is_err());
+    assert_eq!(holds_on(&s, "M31-098").len(), 1);
+    assert!(holds_on(&s, "M31-097").is_empty());
+}
+
+#[test]
+fn the_mould_that_was_meant_is_not_the_wrong_one() {
+    let mut s = Session::demo();
+    s.keys("x").scan("M31-097").keys("<enter>");
+    s.sees("is the mould that was meant");
+    s.scan("M31-041").keys("<enter>");
+    s.sees("is there already");
+    assert!(holds_on(&s, "M31-041").is_empty(), "all or nothing");
+}
+
+#[test]
+fn one_tag_on_two_moulds_fences_both_and_shows_what_tells_them_apart() {
+    let mut s = Session::demo();
+    s.scan("M31-097").keys("2");
+    s.scan("M31-055");
+    s.sees("! shell batch");
+    insta::assert_snapshot!("double_tag_80x24", s.screen(80, 24));
+    s.keys("<enter>");
+    s.sees("saved HOLD-");
+    assert_eq!(holds_on(&s, "M31-097").len(), 1);
+    assert_eq!(holds_on(&s, "M31-055").len(), 1);
+    s.keys("u");
+    assert!(holds_on(&s, "M31-097").is_empty() && holds_on(&s, "M31-055").is_empty());
+    // The other may not be known yet.
+    s.keys("2<pgdn><enter>");
+    assert!(holds_on(&s, "M31-097")[0].contains("not known yet"));
+}
+
+#[test]
+fn a_pour_that_was_forgotten_asks_its_time_and_why() {
+    let mut s = Session::demo();
+    s.keys("f");
+    until(&mut s, "▸ poured at");
+    s.keys("5:10<f2>");
+    s.sees("late entry");
+    s.keys("the pad lay in the other bay<enter>");
+    s.sees("saved pours:M31-097");
+    assert_eq!(s.field("pours:M31-097", "note"), "late entry: the pad lay in the other bay");
+    s.keys("s");
+    s.sees("For the next shift");
+    let mut text = String::new();
+    for _ in 0..60 {
+        text.push_str(&s.screen(120, 40));
+        s.keys("<down>");
+    }
+    assert!(text.contains("pours:M31-097"), "it stands among the entries to review:\n{text}");
+}
+
+#[test]
+fn a_process_limit_stands_beside_the_field_and_asks_why() {
+    let mut s = Session::demo();
+    s.keys("p<enter>");
+    s.sees("1465 to 1495");
+    s.keys("1500");
+    s.sees("! 1500 is outside the warning");
+    s.keys("<f2>");
+    s.sees("warning limits 1465 to 1495 (invented house limits)");
+    s.keys("the plan asked for it<enter>");
+    s.sees("saved pours:M31-097");
+    assert_eq!(s.field("pours:M31-097", "note"), "the plan asked for it");
+    // Beyond the stop limit the truth is taken too, and a hold recommended.
+    s.keys("p<enter>1520<f2>");
+    s.sees("a hold is recommended");
+    s.keys("it is what it read<enter>");
+    assert_eq!(s.field("pours:M31-098", "indicated_c"), "1520");
+}
+
+#[test]
+fn the_command_line_asks_by_the_same_limits() {
+    let mut s = Session::demo();
+    let who = Who { person: Some("OP-07".into()), now: s.app.now };
+    let fields = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();
+    let pour = fields("mould=M31-097 heat=H31-049 poured_at=2031-05-26T08:00:00+00:00 indicated_c=1520");
+    let refused = records::log(&mut s.desk.store, &who, "pours", &pour, None).unwrap_err().to_string();
+    assert!(refused.contains("stop limits 1450 to 1510"), "{refused}");
+    let logged = records::log(&mut s.desk.store, &who, "pours", &pour, Some("as read")).unwrap();
+    assert!(logged.guards.iter().any(|g| g.contains("a hold is recommended")), "{:?}", logged.guards);
+}
+
+#[test]
+fn dry_and_inspected_stand_in_the_record() {
+    let mut s = Session::demo();
+    s.keys("cdi<enter>").scan("IL31-01");
+    s.sees("dry: yes, inspected: yes (OP-07");
+    until(&mut s, "▸ mass");
+    s.keys("2<f2>");
+    s.sees("saved charges:");
+    let note = s.field("charges:H31-049/IL31-01/2", "note");
+    assert_eq!(note, "dry: yes, inspected: yes (OP-07, 2031-05-26 08:00)");
+    s.keys("/charges:H31-049/IL31-01/2<enter>");
+    s.sees("dry: yes");
+}
+
+#[test]
+fn a_tree_is_mapped_by_scans_and_one_key_and_written_at_once() {
+    let mut s = Session::demo();
+    log(
+        &mut s,
+        "moulds",
+        "mould=M31-099 part=QB-2207 running_system=RS-4 assembled_at=2031-05-26T07:00:00+00:00",
+    );
+    s.keys("bm").scan("M31-099");
+    s.sees("STOP: the map is empty");
+    s.scan("WP31-001").keys("   ").scan("WP31-002").keys("  <up><bs>");
+    insta::assert_snapshot!("tree_80x24", s.screen(80, 24));
+    s.sees("2 pattern runs on one tree");
+    s.keys("<enter>");
+    s.sees("saved");
+    assert_eq!(s.field("M31-099-1", "pattern_run"), "WP31-001");
+    assert_eq!(s.field("M31-099-5", "pattern_run"), "WP31-002");
+    assert_eq!(s.field("M31-099-5", "position"), "5");
+    s.keys("u");
+    s.sees("took back");
+    assert!(s.desk.store.find("M31-099-1").is_err());
+}
+
+#[test]
+fn zones_are_picked_on_the_drawing_and_findings_follow_one_another() {
+    let mut s = Session::demo();
+    s.keys("b");
+    until(&mut s, "▸ finding");
+    s.keys("<enter>").scan("I31-00039");
+    until(&mut s, "▸ zone");
+    s.keys("1");
+    s.sees("[AF]");
+    insta::assert_snapshot!("zones_80x24", s.screen(80, 24));
+    s.app.theme = Theme { room: Room::Booth, depth: Depth::None, ascii: true };
+    assert!(s.screen(80, 24).is_ascii());
+    s.app.theme = Theme { room: Room::Booth, depth: Depth::Full, ascii: false };
+    s.keys("<f7>");
+    s.sees("concave");
+    s.keys("<f7>");
+    s.sees("convex");
+}
+
+#[test]
+fn every_figure_of_a_pour_shows_its_working() {
+    let mut s = Session::demo();
+    s.keys("p<enter>1480<f9>");
+    s.sees("superheat 192 °C");
+    s.sees("indicated temperature − liquidus");
+    s.sees("share of revert 0.0 %");
+    insta::assert_snapshot!("working_80x24", s.screen(80, 24));
+    s.keys("<esc>");
+    s.sees("New pour");
+}
+
+#[test]
+fn the_drying_countdown_is_read_across_the_room() {
+    let mut s = Session::demo();
+    log(&mut s, "shell_batches", "shell_batch=SB31-90 recipe=SR-7@B started_at=2031-05-25T06:00:00+00:00");
+    let at = "assembled_at=2031-05-20T08:00:00+00:00";
+    log(
+        &mut s,
+        "moulds",
+        &format!("mould=M31-099 part=QB-2207 running_system=RS-4 shell_batch=SB31-90 {at}"),
+    );
+    log(&mut s, "coats", "mould=M31-099 coat=1 slurry_batch=PS31-01 in_at=2031-05-26T06:30:00+00:00");
+    s.keys("b3");
+    until(&mut s, "▸ coat");
+    s.sees("██  ██████  ██████");
+    s.sees("h:min, then M31-099 coat 1 is dry");
+    insta::assert_snapshot!("drying_80x24", s.screen(80, 24));
+}
+
+#[test]
+fn the_new_screens_are_drawn_at_every_size() {
+    let mut s = Session::demo();
+    for step in ["x", "<esc>2", "<esc>s", "<esc>bm", "", "<esc><esc>p<enter>1480<f9>"] {
+        s.keys(step);
+        for width in 1..=30 {
+            for height in 1..=14 {
+                s.screen(width, height);
+            }
+        }
+        for (width, height) in [(80, 24), (120, 40), (200, 60)] {
+            s.screen(width, height);
+        }
+    }
+    s.keys("<esc><f8>bm").scan("M31-097").scan("WP31-001");
+    for width in 1..=30 {
+        for height in 1..=14 {
+            s.screen(width, height);
+        }
+    }
+}
