@@ -200,7 +200,7 @@ pub(super) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
     Error::Input(format!("{}: {}", kind.noun, all.join("; ")))
 }
 
-fn log(
+pub(super) fn log(
     db: &Connection,
     who: &Who,
     mut record: Record,
