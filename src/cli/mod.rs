@@ -2,10 +2,13 @@
 
 pub mod calc;
 mod causes;
+mod chart;
 mod context;
+mod evidence;
 mod keep;
 mod screens;
 mod trace;
+mod trials;
 
 use std::process::ExitCode;
 
@@ -30,7 +33,16 @@ enum Command {
     #[command(flatten)]
     Ask(trace::Ask),
     #[command(flatten)]
+    Evidence(evidence::Evidence),
+    /// Trials of a change: size, random assignment, how one stands
+    Trial {
+        #[command(subcommand)]
+        what: trials::Trials,
+    },
+    #[command(flatten)]
     Why(causes::Why),
+    #[command(flatten)]
+    Drawn(chart::Drawn),
     /// The same functions at the desk, on numbers typed in or a CSV
     Calc {
         #[command(subcommand)]
@@ -45,7 +57,10 @@ pub fn main() -> ExitCode {
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
+        Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
+        Some(Command::Trial { what }) => trials::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
+        Some(Command::Drawn(what)) => chart::run(what, &cli.global),
         Some(Command::Calc { what }) => {
             return match calc::run(what) {
                 Ok(answer) => {

@@ -161,7 +161,7 @@ fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
 /// Takes back the person's last entry.
 pub(super) fn undo(db: &Connection, who: &Who) -> Result<(Entry, i64)> {
     let mut q = db.prepare_cached(
-        "SELECT * FROM journal WHERE person IS ?1 AND action <> 'refused' ORDER BY seq DESC LIMIT 1",
+        "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look') ORDER BY seq DESC LIMIT 1",
     )?;
     let mut last: Vec<Entry> =
         q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;

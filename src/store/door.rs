@@ -143,7 +143,11 @@ impl Store {
     }
 
     /// Runs one write: an immediate transaction, and a refusal is journalled.
-    fn write<T>(&mut self, who: &Who, act: impl FnOnce(&Connection, &Who) -> Result<T>) -> Result<T> {
+    pub(super) fn write<T>(
+        &mut self,
+        who: &Who,
+        act: impl FnOnce(&Connection, &Who) -> Result<T>,
+    ) -> Result<T> {
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
         match known_person(&tx, who).and_then(|who| act(&tx, &who)) {
             Ok(done) => {
@@ -187,7 +191,7 @@ pub(super) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
     Error::Input(format!("{}: {}", kind.noun, all.join("; ")))
 }
 
-fn log(
+pub(super) fn log(
     db: &Connection,
     who: &Who,
     mut record: Record,

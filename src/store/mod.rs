@@ -11,6 +11,7 @@ pub mod bulk;
 pub mod door;
 pub mod doubt;
 pub mod error;
+pub mod evidence;
 mod ids;
 pub mod journal;
 pub mod lineage;
@@ -25,6 +26,7 @@ mod shape;
 pub mod sheet;
 pub mod suspects;
 pub mod tags;
+pub mod together;
 pub mod verify;
 
 pub use error::{Error, Result};

@@ -156,13 +156,21 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn to_review(&self) -> Result<Vec<String>> {
+        Ok(self.reviewed()?.into_iter().map(|(_, sentence)| sentence).collect())
+    }
+
+    /// As [`Store::to_review`], each with the own time of the (first) record.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn reviewed(&self) -> Result<Vec<(Option<Stamp>, String)>> {
         let mut out = Vec::new();
         for name in ["pours", "slurry_checks"] {
             let Some(kind) = kind(name) else { continue };
             let records = self.all_of(kind)?;
             for r in records.iter().filter(|r| r.is_late()) {
                 let minutes = r.delay_min().unwrap_or(0.0);
-                out.push(format!("{} typed in {minutes:.0} min after", r.address()));
+                out.push((r.own_time(), format!("{} typed in {minutes:.0} min after", r.address())));
             }
             out.extend(filled_in(&records));
         }
@@ -172,7 +180,7 @@ impl Store {
 
 /// Records of one person whose own times lie a day or more apart and that were typed in within five
 /// minutes: most likely filled in afterwards. (The limits are conventions of this tool.)
-fn filled_in(records: &[Record<'static>]) -> Vec<String> {
+fn filled_in(records: &[Record<'static>]) -> Vec<(Option<Stamp>, String)> {
     let mut typed: Vec<(Stamp, Stamp, String, String)> = records
         .iter()
         .filter_map(|r| {
@@ -193,7 +201,8 @@ fn filled_in(records: &[Record<'static>]) -> Vec<String> {
         if let Some((last, first)) = spread {
             if last.minutes_since(first) >= 1440.0 {
                 let all: Vec<&str> = typed[i..j].iter().map(|t| t.3.as_str()).collect();
-                out.push(format!("filled in afterwards by {}: {}", typed[i].2, all.join(", ")));
+                let sentence = format!("filled in afterwards by {}: {}", typed[i].2, all.join(", "));
+                out.push((Some(first), sentence));
             }
         }
         i = j;

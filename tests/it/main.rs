@@ -1,14 +1,17 @@
 //! One binary for all integration tests: it links once.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
+mod assignment;
 mod catalogue;
 mod cause_desk;
 mod causes;
 mod chart_edges;
+mod charting;
 mod checks;
 mod demo;
 mod edges;
 mod every_kind;
+mod evidence;
 mod faults;
 mod intruder;
 mod layering;
@@ -21,4 +24,5 @@ mod records;
 mod second_opinion;
 mod stories;
 mod support;
+mod trials;
 mod tui;

@@ -42,7 +42,10 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         let sides = [level(column, a)?, level(column, b)?];
         let moulds = moulds(&records, column, &sides);
         let made = moulds.iter().map(|m| m.blades as usize).sum();
-        let comparison = crate::causes::compare(&moulds, seed);
+        let mut comparison = crate::causes::compare(&moulds, seed);
+        // inside moulds the blocks are moulds, not heats
+        comparison.a.group.heats = heats(&records, column, &sides[0]);
+        comparison.b.group.heats = heats(&records, column, &sides[1]);
         let levels = sides.map(|s| s.text);
         Ok(Compared { ask: scope.ask, factor: column.name.clone(), levels, made, comparison })
     })
@@ -141,6 +144,20 @@ impl Side {
     }
 }
 
+/// The heats that hold an inspected blade of one side.
+fn heats(records: &Records, column: &Column, side: &Side) -> usize {
+    let of = |(b, &m): (usize, &u32)| {
+        let heat = records.mould_heat[m as usize];
+        let unit = match column.at {
+            At::Blade => b,
+            At::Mould => m as usize,
+            At::Heat => heat as usize,
+        };
+        side.has(column, unit).then_some(heat)
+    };
+    records.blade_mould.iter().enumerate().filter_map(of).collect::<std::collections::HashSet<_>>().len()
+}
+
 /// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
 /// each other within it; all else is held against each other within heats.
 fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould> {
@@ -170,4 +187,10 @@ fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould
         }
     }
     out
+}
+
+/// A number among the columns by its name, with or without a plural.
+#[must_use]
+pub fn number_column<'f>(foundry: &'f super::Foundry, name: &str) -> Option<&'f Column> {
+    foundry.columns.iter().find(|c| matches!(c.values, Values::Numbers(_)) && same_name(&c.name, name))
 }

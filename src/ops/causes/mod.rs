@@ -14,10 +14,13 @@ use serde_json::{Map, Value};
 pub use foundry::Foundry;
 pub use groups::Compared;
 pub use groups::compare;
+pub use groups::number_column;
 pub use select::Choices;
 pub use select::Scope;
 pub use select::choices;
+pub use select::counts;
 pub use select::scope;
+pub use select::within_dates;
 pub use snapshot::columns;
 
 use crate::causes::{Cause, Detail, History, Ranking, Settings};

@@ -430,3 +430,31 @@ pub fn choices(store: &Store) -> Result<Choices> {
         })
     })
 }
+
+/// The outcomes of a question by mould, without any factor; and what is to be said of them.
+#[must_use]
+pub fn counts(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>) {
+    let bare = Foundry {
+        moulds: foundry.moulds.clone(),
+        poured: foundry.poured.clone(),
+        mould_part: foundry.mould_part.clone(),
+        parts: foundry.parts.clone(),
+        mould_heat: foundry.mould_heat.clone(),
+        heats: foundry.heats.clone(),
+        blades: foundry.blades.clone(),
+        blade_mould: foundry.blade_mould.clone(),
+        ..Foundry::default()
+    };
+    records(bare, scope)
+}
+
+/// Whether a time lies within the dates of a question.
+///
+/// # Errors
+/// A date that is none.
+pub fn within_dates(ask: &Ask) -> Result<impl Fn(Stamp) -> bool + use<>> {
+    let bound =
+        |text: &Option<String>, option: &str| text.as_ref().map(|t| Bound::parse(t, option)).transpose();
+    let (since, until) = (bound(&ask.since, "--since")?, bound(&ask.until, "--until")?);
+    Ok(move |at| since.is_none_or(|s| s.before(at)) && until.is_none_or(|u| u.after(at)))
+}

@@ -1,0 +1,141 @@
+//! Charts over time, and tables by position and zone.
+
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::causes::Question;
+use crate::cli::context::Global;
+use crate::ops::Result;
+use crate::ops::chart::{self, By, ChartAsk, Kind, Of};
+use crate::report::chart::{Chart, Rates};
+
+/// Commands that chart.
+#[derive(Subcommand)]
+pub enum Drawn {
+    /// A control chart of a rate, a reading or a measured characteristic, with what changed meanwhile
+    Chart(Box<ChartArgs>),
+    /// Rates by position on the tree, with what was looked at
+    Positions(Box<Asked>),
+    /// Rates by zone of the blade, with what was looked at
+    Zones(Box<Asked>),
+}
+
+/// A question alone.
+#[derive(clap::Args)]
+pub struct Asked {
+    #[command(flatten)]
+    question: Question,
+}
+
+/// What `chart` takes.
+#[derive(clap::Args)]
+pub struct ChartArgs {
+    #[command(flatten)]
+    question: Question,
+    /// A reading, such as `pours.indicated_c` or `heat.N`
+    #[arg(long, value_name = "KIND.FIELD", conflicts_with_all = ["defect", "characteristic"])]
+    field: Option<String>,
+    /// A measured characteristic
+    #[arg(long, value_name = "NAME", conflicts_with = "defect")]
+    characteristic: Option<String>,
+    /// Kind of chart; without it chosen from the data
+    #[arg(long = "type", value_enum)]
+    kind: Option<KindWord>,
+    /// What a point is; without it chosen from the data
+    #[arg(long, value_enum)]
+    by: Option<ByWord>,
+    /// The run rules too (after Nelson 1984)
+    #[arg(long)]
+    rules: bool,
+    /// A reading to show beside the points
+    #[arg(long, value_name = "KIND.FIELD")]
+    against: Option<String>,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum KindWord {
+    /// Shares
+    P,
+    /// Numbers
+    Np,
+    /// Shares that vary more than by chance
+    PPrime,
+    /// Single values and moving ranges
+    IMr,
+    /// Means of groups, by standard deviations
+    XbarS,
+    /// Means of groups, by ranges
+    XbarR,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum ByWord {
+    /// One mould
+    Mould,
+    /// One heat
+    Heat,
+    /// One day
+    Day,
+    /// One week, from Monday
+    Week,
+    /// One month
+    Month,
+    /// One reading
+    Reading,
+}
+
+impl KindWord {
+    fn kind(self) -> Kind {
+        match self {
+            Self::P => Kind::P,
+            Self::Np => Kind::Np,
+            Self::PPrime => Kind::PPrime,
+            Self::IMr => Kind::Individuals,
+            Self::XbarS => Kind::MeansBySd,
+            Self::XbarR => Kind::MeansByRange,
+        }
+    }
+}
+
+impl ByWord {
+    fn by(self) -> By {
+        match self {
+            Self::Mould => By::Mould,
+            Self::Heat => By::Heat,
+            Self::Day => By::Day,
+            Self::Week => By::Week,
+            Self::Month => By::Month,
+            Self::Reading => By::Reading,
+        }
+    }
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Drawn::Chart(args) => {
+            let of = match (&args.field, &args.characteristic) {
+                (Some(field), _) => Of::Field(field.clone()),
+                (None, Some(name)) => Of::Characteristic(name.clone()),
+                (None, None) => Of::Defect,
+            };
+            let asked = ChartAsk {
+                of,
+                ask: args.question.ask(),
+                by: args.by.map(ByWord::by),
+                kind: args.kind.map(KindWord::kind),
+                rules: args.rules,
+                against: args.against.clone(),
+            };
+            global.say(&chart::chart(&store, &asked)?, Chart::text);
+        }
+        Drawn::Positions(args) => global.say(&chart::positions(&store, &args.question.ask())?, Rates::text),
+        Drawn::Zones(args) => global.say(&chart::zones(&store, &args.question.ask())?, Rates::text),
+    }
+    Ok(ExitCode::SUCCESS)
+}

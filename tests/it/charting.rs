@@ -1,0 +1,110 @@
+//! Charts, positions and zones on the demo. Counts are those that the foundry was invented with.
+
+use serde_json::Value;
+
+use crate::support::Foundry;
+
+fn demo() -> Foundry {
+    let foundry = Foundry::new();
+    foundry.json("demo --no-screen");
+    foundry
+}
+
+fn signals(chart: &Value) -> Vec<&str> {
+    chart["signals"].as_array().unwrap().iter().map(|s| s["label"].as_str().unwrap()).collect()
+}
+
+fn said(chart: &Value, part: &str) -> bool {
+    chart["changes"].as_array().unwrap().iter().any(|c| c["what"].as_str().unwrap().contains(part))
+}
+
+#[test]
+fn a_flat_pyrometer_beside_rising_misruns() {
+    let foundry = demo();
+    let rate = foundry.json("chart --defect misrun --zone TE --against pours.indicated_c");
+    assert_eq!(rate["points"].as_array().unwrap().len(), 48);
+    let with: u64 = rate["points"].as_array().unwrap().iter().map(|p| p["with"].as_u64().unwrap()).sum();
+    assert_eq!(with, 45);
+    // Rises late in the drift of heats 13 to 22, and nowhere else.
+    let found = signals(&rate);
+    assert!(!found.is_empty());
+    assert!(found.iter().all(|h| (13..=22).contains(&h[4..].parse::<u32>().unwrap())), "{found:?}");
+    assert_eq!(rate["signals"][0]["rule"], "beyond_limits");
+    // Three weekly checks were not done, then one failed by 36 on 9 April.
+    let changes = rate["changes"].as_array().unwrap();
+    let missed = changes.iter().filter(|c| c["what"].as_str().unwrap() == "PYR-02: check not done").count();
+    assert_eq!(missed, 3);
+    let failed = changes.iter().find(|c| c["what"].as_str().unwrap().contains("check failed by 36")).unwrap();
+    assert!(failed["at"].as_str().unwrap().starts_with("2031-04-09"));
+    let readings = foundry.json("chart --field pours.indicated_c");
+    assert_eq!(signals(&readings), [""; 0], "the indicated temperature is flat");
+    assert_eq!(readings["by"], "heat");
+    assert_eq!(readings["points"].as_array().unwrap().len(), 48);
+}
+
+#[test]
+fn a_pot_going_off_and_its_checks_filled_in() {
+    let foundry = demo();
+    let chart = foundry.json("chart --field slurry_checks.ph --since 2031-03-20 --until 2031-04-20");
+    assert!(signals(&chart).contains(&"PS31-05"), "{chart}");
+    assert!(said(&chart, "filled in afterwards by OP-11"));
+}
+
+#[test]
+fn the_same_points_as_the_chart_at_the_desk() {
+    let foundry = demo();
+    let chart = foundry.json("chart --defect misrun --zone TE --type p");
+    let rows: Vec<String> =
+        chart["points"].as_array().unwrap().iter().map(|p| format!("{},{}", p["n"], p["with"])).collect();
+    std::fs::write(foundry.path("rates.csv"), format!("n,x\n{}\n", rows.join("\n"))).unwrap();
+    let file = foundry.path("rates.csv");
+    let desk = foundry.json(&format!("calc chart --type p {}", file.display()));
+    let upper = |v: &Value, i: usize| match v {
+        Value::Array(all) => all[i].as_f64().unwrap(),
+        one => one.as_f64().unwrap(),
+    };
+    for i in 0..rows.len() {
+        assert!((chart["upper"][i].as_f64().unwrap() - upper(&desk["upper"], i)).abs() < 1e-12);
+    }
+    let of_desk: Vec<&Value> = desk["signals"].as_array().unwrap().iter().map(|s| &s["index"]).collect();
+    let of_chart: Vec<&Value> = chart["signals"].as_array().unwrap().iter().map(|s| &s["index"]).collect();
+    assert_eq!(of_chart, of_desk);
+}
+
+#[test]
+fn positions_and_zones_say_what_was_looked_at() {
+    let foundry = demo();
+    let positions = foundry.json("positions --defect misrun");
+    let lines = positions["lines"].as_array().unwrap();
+    let made: u64 = lines.iter().map(|l| l["made"].as_u64().unwrap()).sum();
+    assert_eq!((made, lines.len()), (768, 9), "eight positions and one blade without");
+    let zones = foundry.json("zones --defect inclusion --method penetrant");
+    let af = zones["lines"].as_array().unwrap().iter().find(|l| l["label"] == "AF").unwrap().clone();
+    assert_eq!((&af["with"], &af["inspected"], &af["made"]), (&27.into(), &723.into(), &768.into()));
+    foundry.run("zones --defect inclusion --zone AF").fails(2, "leave --zone out");
+}
+
+#[test]
+fn what_cannot_be_charted_is_told() {
+    let foundry = demo();
+    foundry.run("chart --field pours.indicatd_c").fails(2, "did you mean pours.indicated_c");
+    foundry.run("chart --characteristic wal").fails(2, "did you mean wall");
+    foundry.run("chart --defect misrun --type i-mr").fails(2, "p, np or p-prime");
+    foundry.run("chart --field slurry_checks.ph --by heat").fails(2, "not a reading of one heat");
+    let few = foundry.json("chart --defect misrun --since 2031-03-04 --until 2031-03-06");
+    assert!(few["limits_from"].as_str().unwrap().contains("would say nothing"));
+    let none = foundry.json("chart --defect misrun --since 2032-01-01");
+    assert_eq!(none["points"], serde_json::json!([]));
+}
+
+#[test]
+fn a_chart_fits_eighty_columns() {
+    let foundry = demo();
+    for ask in
+        ["chart --defect misrun --zone TE --against pours.superheat_c", "chart --characteristic wall --rules"]
+    {
+        let answer = foundry.run(ask).done();
+        let wide: Vec<&str> = answer.out.lines().filter(|l| l.chars().count() > 100).collect();
+        assert!(wide.iter().all(|l| l.starts_with("- ") || l.starts_with("  20")), "{wide:?}");
+    }
+}
