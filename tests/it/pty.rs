@@ -334,6 +334,10 @@ fn the_cause_desk_answers_beside_the_furnace_desk() {
         std::thread::park_timeout(Duration::from_millis(200));
         t.send("\r");
     }
+    // Esc would stop a run that still goes on.
+    t.wait_until("the answer", |s| {
+        s.contains("misrun in zone TE") && s.contains("factors tried") && !s.contains("stops it")
+    });
     t.wait("pour.pyrometer_days_since_good_check");
     t.wait("Association, not cause");
     t.send("\x1b");

@@ -80,7 +80,7 @@ const KEYS: &[Key<CauseDesk, Msg>] = &[
     part(&[Press::Char('d')], Part::Defect, "defect", "Choose the defect"),
     part(&[Press::Char('z')], Part::Zone, "zone", "Choose the zone of the finding"),
     part(&[Press::Char('m')], Part::Method, "method", "Choose the inspection method"),
-    part(&[Press::Char('p')], Part::Part, "part", "Choose the part"),
+    part(&[Press::Char('p')], Part::Design, "part", "Choose the part"),
     part(&[Press::Char('s')], Part::Since, "since", "Only what was poured from a date on"),
     part(&[Press::Char('e')], Part::Until, "until", "Only what was poured until a date"),
     part(

@@ -435,13 +435,11 @@ impl Furnace {
         };
         let mut rows: Vec<Line<'static>> = Vec::new();
         let mut chosen_row = 0;
-        let head = |rows: &mut Vec<Line<'static>>, text: String| {
-            rows.push(view.line(Role::Strong, fit(&text, width)));
-        };
+        let head = |text: String| view.line(Role::Strong, fit(&text, width));
         // Long lists are cut to what can be in sight before any line is made.
         let height = usize::from(area.height);
         let n = board.standing.len();
-        head(&mut rows, format!("To be poured: {n}"));
+        rows.push(head(format!("To be poured: {n}")));
         if n == 0 {
             rows.push(view.line(Role::Quiet, fit("every mould on record is poured", width)));
         }
@@ -464,7 +462,7 @@ impl Furnace {
             rows.push(self.row(view, i, width, &s.mould, &plan, &target));
         }
         rows.push(Line::default());
-        head(&mut rows, "Poured last".into());
+        rows.push(head("Poured last".into()));
         if board.poured.is_empty() {
             rows.push(view.line(Role::Quiet, fit("no pour is on record", width)));
         }

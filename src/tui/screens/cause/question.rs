@@ -17,8 +17,8 @@ pub enum Part {
     Zone,
     /// The inspection method.
     Method,
-    /// The part.
-    Part,
+    /// The part that is cast.
+    Design,
     /// Poured from here on.
     Since,
     /// Poured until then.
@@ -30,7 +30,7 @@ pub enum Part {
 impl Part {
     /// It is picked from a list; otherwise it is typed.
     fn is_list(self) -> bool {
-        matches!(self, Self::Defect | Self::Zone | Self::Method | Self::Part)
+        matches!(self, Self::Defect | Self::Zone | Self::Method | Self::Design)
     }
 
     fn title(self) -> &'static str {
@@ -38,7 +38,7 @@ impl Part {
             Self::Defect => "Which defect?",
             Self::Zone => "Found in which zone?",
             Self::Method => "Found by which method?",
-            Self::Part => "Of which part?",
+            Self::Design => "Of which part?",
             Self::Since => "Poured since which date? (as 2031-04-09; nothing takes the bound away)",
             Self::Until => "Poured until which date? (as 2031-04-09; nothing takes the bound away)",
             Self::Below => "Below which record? Scan or type its tag; nothing takes the bound away",
@@ -50,7 +50,7 @@ impl Part {
             Self::Defect => &mut ask.defect,
             Self::Zone => &mut ask.zone,
             Self::Method => &mut ask.method,
-            Self::Part => &mut ask.part,
+            Self::Design => &mut ask.part,
             Self::Since => &mut ask.since,
             Self::Until => &mut ask.until,
             Self::Below => &mut ask.within,
@@ -92,7 +92,7 @@ impl Editor {
             }
             (Part::Zone, Some(c)) => plain(&c.zones),
             (Part::Method, Some(c)) => plain(&c.methods),
-            (Part::Part, Some(c)) => plain(&c.parts),
+            (Part::Design, Some(c)) => plain(&c.parts),
             _ => Vec::new(),
         };
         let now = part.place(ask).clone();
