@@ -22,17 +22,17 @@ pub mod places;
 pub mod read;
 mod resolve;
 mod rows;
+pub mod several;
 mod shape;
 pub mod sheet;
 pub mod suspects;
 pub mod tags;
-pub mod together;
 pub mod verify;
 
 pub use error::{Error, Result};
 pub use open::Store;
 pub use rows::Link;
-pub use together::Act;
+pub use several::Act;
 
 use crate::domain::Stamp;
 
