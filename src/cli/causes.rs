@@ -7,32 +7,37 @@ use clap::Subcommand;
 use crate::causes::Settings;
 use crate::causes::random::SEED;
 use crate::cli::context::Global;
-use crate::ops::Result;
+use crate::domain::tag::shown;
 use crate::ops::causes::{self, Ask};
+use crate::ops::{Result, Store, compare, trials};
+use crate::report::compare::Compared;
 
 /// Commands that rank causes.
 #[derive(Subcommand)]
 pub enum Why {
     /// Ranked upstream causes of a defect, with what can and cannot be told
     Causes(Box<CausesArgs>),
-    /// Two levels of a factor held against each other, moulds as the units
+    /// Two levels of a factor, or the arms of a trial, held against each other, moulds as the units
     Compare(Box<CompareArgs>),
 }
 
 /// What `compare` takes.
 #[derive(clap::Args)]
 pub struct CompareArgs {
+    /// The arms of this trial, by its response
+    #[arg(long, conflicts_with_all = ["one", "two", "defect", "zone", "method", "part", "since", "until", "within", "rejected"])]
+    trial: Option<String>,
     #[command(flatten)]
     question: Question,
     /// The factor and its first level, as `causes` names them
-    #[arg(value_name = "FACTOR=A")]
-    one: String,
+    #[arg(value_name = "FACTOR=A", required_unless_present = "trial")]
+    one: Option<String>,
     /// The same factor and its second level
-    #[arg(value_name = "FACTOR=B")]
-    two: String,
-    /// The seed of the draws
-    #[arg(long, default_value_t = SEED)]
-    seed: u64,
+    #[arg(value_name = "FACTOR=B", required_unless_present = "trial")]
+    two: Option<String>,
+    /// The seed of the draws; without it that of the trial, else a fixed one
+    #[arg(long)]
+    seed: Option<u64>,
 }
 
 /// The question.
@@ -120,9 +125,29 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
             global.say(&answer.json(), |_| page);
         }
         Why::Compare(args) => {
-            let answer = causes::compare(&store, &args.question.ask(), &args.one, &args.two, args.seed)?;
-            global.say(&answer.comparison, |c| format!("{c:#?}"));
+            if let Some(trial) = &args.trial {
+                return arms(store, global, trial, args.seed);
+            }
+            let (one, two) = (args.one.as_deref().unwrap_or(""), args.two.as_deref().unwrap_or(""));
+            let seed = args.seed.unwrap_or(SEED);
+            let found = causes::compare(&store, &args.question.ask(), one, two, seed)?;
+            let mut answer = Compared::new(&found.comparison, &found.ask.words(), "rate", seed);
+            [answer.a.arm, answer.b.arm] = found.levels.map(|l| format!("{}={l}", found.factor));
+            answer.cautions.push("Association, not cause: the levels were not dealt at random.".into());
+            global.say(&answer, Compared::text);
         }
     }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The arms of a trial; a result before its planned size is a look, and is journalled.
+fn arms(mut store: Store, global: &Global, trial: &str, seed: Option<u64>) -> Result<ExitCode> {
+    let mut answer = compare::of_trial(&store, trial, seed)?;
+    let who = global.who(Some(&store))?;
+    if let Some(sentence) = trials::look(&mut store, &who, trial)? {
+        eprintln!("{}", shown(&sentence));
+        answer.cautions.insert(0, sentence);
+    }
+    global.say(&answer, Compared::text);
     Ok(ExitCode::SUCCESS)
 }

@@ -4,9 +4,11 @@ pub mod calc;
 mod causes;
 mod chart;
 mod context;
+mod evidence;
 mod keep;
 mod screens;
 mod trace;
+mod trials;
 
 use std::process::ExitCode;
 
@@ -31,6 +33,13 @@ enum Command {
     #[command(flatten)]
     Ask(trace::Ask),
     #[command(flatten)]
+    Evidence(evidence::Evidence),
+    /// Trials of a change: size, random assignment, how one stands
+    Trial {
+        #[command(subcommand)]
+        what: trials::Trials,
+    },
+    #[command(flatten)]
     Why(causes::Why),
     #[command(flatten)]
     Drawn(chart::Drawn),
@@ -48,6 +57,8 @@ pub fn main() -> ExitCode {
     let outcome = match &cli.command {
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
+        Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
+        Some(Command::Trial { what }) => trials::run(what, &cli.global),
         Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Drawn(what)) => chart::run(what, &cli.global),
         Some(Command::Calc { what }) => {

@@ -1,10 +1,13 @@
 //! One function per user task: where the store and the knowledge meet.
 
+pub mod agreement;
 pub mod alloy;
 pub mod bundle;
+pub mod capability;
 pub mod causes;
 pub mod charge;
 pub mod chart;
+pub mod compare;
 pub mod demo;
 pub mod desk;
 pub mod drafts;
@@ -12,9 +15,12 @@ pub mod floor;
 pub mod lineage;
 pub mod mishap;
 pub mod records;
+pub mod sampling;
 pub mod siblings;
 pub mod tree;
+pub mod trials;
 pub mod working;
+pub mod yields;
 
 pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;

@@ -1,9 +1,14 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
+pub mod agreement;
+pub mod capability;
 pub mod causes;
 pub mod chart;
+pub mod compare;
+pub mod evidence;
 pub mod lineage;
 pub mod records;
+pub mod trials;
 pub mod working;
 
 use serde::Serialize;

@@ -103,6 +103,8 @@ pub struct Fleiss {
 /// ```
 /// let k = meltkin::stats::kappa::fleiss(&[vec![3, 0], vec![0, 3]]).unwrap().unwrap();
 /// assert!((k.kappa - 1.0).abs() < 1e-15);
+/// // everything in one category: chance agreement is complete, whatever the number of subjects
+/// assert_eq!(meltkin::stats::kappa::fleiss(&vec![vec![0, 3]; 36]), Ok(None));
 /// ```
 pub fn fleiss(counts: &[Vec<u64>]) -> Result<Option<Fleiss>, String> {
     let width = counts.first().map_or(0, Vec::len);
@@ -123,14 +125,16 @@ pub fn fleiss(counts: &[Vec<u64>]) -> Result<Option<Fleiss>, String> {
     }
     let (m, n) = (readers as f64, counts.len() as f64);
     let mut apart = vec![0.0; width];
-    let mut shares = vec![0.0; width];
+    let mut used = vec![0.0; width];
     for row in counts {
         for (j, &v) in row.iter().enumerate() {
-            shares[j] += v as f64 / m / n;
+            used[j] += v as f64;
             // the share of ordered pairs of readings with the first, not the second, in j
             apart[j] += v as f64 / m * ((m - v as f64) / (m - 1.0)) / n;
         }
     }
+    // sums of whole numbers are exact: a category that was always used has a share of 1, and no chance to differ
+    let shares: Vec<f64> = used.iter().map(|u| u / (m * n)).collect();
     let chance: Vec<f64> = shares.iter().map(|p| p * (1.0 - p)).collect();
     let total: f64 = chance.iter().sum();
     let Some(ratio) = finite(apart.iter().sum::<f64>() / total) else { return Ok(None) };

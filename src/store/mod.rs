@@ -11,6 +11,7 @@ pub mod bulk;
 pub mod door;
 pub mod doubt;
 pub mod error;
+pub mod evidence;
 mod ids;
 pub mod journal;
 pub mod limits;
@@ -27,6 +28,7 @@ mod shape;
 pub mod sheet;
 pub mod suspects;
 pub mod tags;
+pub mod together;
 pub mod verify;
 
 pub use error::{Error, Result};

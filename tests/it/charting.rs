@@ -46,7 +46,7 @@ fn a_flat_pyrometer_beside_rising_misruns() {
 fn a_pot_going_off_and_its_checks_filled_in() {
     let foundry = demo();
     let chart = foundry.json("chart --field slurry_checks.ph --since 2031-03-20 --until 2031-04-20");
-    assert!(signals(&chart).iter().any(|l| *l == "PS31-05"), "{chart}");
+    assert!(signals(&chart).contains(&"PS31-05"), "{chart}");
     assert!(said(&chart, "filled in afterwards by OP-11"));
 }
 

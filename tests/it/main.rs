@@ -1,6 +1,7 @@
 //! One binary for all integration tests: it links once.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
+mod assignment;
 mod catalogue;
 mod causes;
 mod chart_edges;
@@ -9,6 +10,7 @@ mod checks;
 mod demo;
 mod edges;
 mod every_kind;
+mod evidence;
 mod faults;
 mod floor_pty;
 mod floor_screens;
@@ -23,4 +25,5 @@ mod records;
 mod second_opinion;
 mod stories;
 mod support;
+mod trials;
 mod tui;

@@ -42,7 +42,10 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         let sides = [level(column, a)?, level(column, b)?];
         let moulds = moulds(&records, column, &sides);
         let made = moulds.iter().map(|m| m.blades as usize).sum();
-        let comparison = crate::causes::compare(&moulds, seed);
+        let mut comparison = crate::causes::compare(&moulds, seed);
+        // inside moulds the blocks are moulds, not heats
+        comparison.a.group.heats = heats(&records, column, &sides[0]);
+        comparison.b.group.heats = heats(&records, column, &sides[1]);
         let levels = sides.map(|s| s.text);
         Ok(Compared { ask: scope.ask, factor: column.name.clone(), levels, made, comparison })
     })
@@ -139,6 +142,20 @@ impl Side {
             _ => false,
         }
     }
+}
+
+/// The heats that hold an inspected blade of one side.
+fn heats(records: &Records, column: &Column, side: &Side) -> usize {
+    let of = |(b, &m): (usize, &u32)| {
+        let heat = records.mould_heat[m as usize];
+        let unit = match column.at {
+            At::Blade => b,
+            At::Mould => m as usize,
+            At::Heat => heat as usize,
+        };
+        side.has(column, unit).then_some(heat)
+    };
+    records.blade_mould.iter().enumerate().filter_map(of).collect::<std::collections::HashSet<_>>().len()
 }
 
 /// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against

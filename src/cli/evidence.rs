@@ -1,0 +1,97 @@
+//! Evidence: yield, capability, agreement.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+use crate::cli::context::Global;
+use crate::ops::yields::Narrow;
+use crate::ops::{Result, agreement, capability, yields};
+use crate::report::agreement::Agreement;
+use crate::report::capability::CapabilityShown;
+use crate::report::evidence::Yield;
+
+/// Commands on evidence.
+#[derive(Subcommand)]
+pub enum Evidence {
+    /// First-pass yield by station, rolled and final yield, what scrap cost
+    Yield {
+        /// Which blades
+        #[command(flatten)]
+        which: Which,
+    },
+    /// Does a characteristic hold its limits? Refused where it is not stable, or too little is measured
+    Capability {
+        /// The characteristic
+        #[arg(long)]
+        characteristic: String,
+        /// Which blades
+        #[command(flatten)]
+        which: Which,
+    },
+    /// Do readers say the same of the same films? With gauge studies
+    Agreement {
+        /// Inspection method; without it the one with the most films read again
+        #[arg(long)]
+        method: Option<String>,
+        /// The call is a finding of this defect, not a reject
+        #[arg(long)]
+        defect: Option<String>,
+        /// Only the gauge study of this characteristic
+        #[arg(long)]
+        characteristic: Option<String>,
+    },
+}
+
+/// What a question is narrowed to.
+#[derive(Args, Clone, Debug)]
+pub struct Which {
+    /// Part, TAG or TAG@REV
+    #[arg(long)]
+    part: Option<String>,
+    /// Poured at or after this time or date
+    #[arg(long, value_name = "T")]
+    since: Option<String>,
+    /// Poured before this time, or up to the end of this date
+    #[arg(long, value_name = "T")]
+    until: Option<String>,
+    /// Only blades of this lot
+    #[arg(long)]
+    lot: Option<String>,
+}
+
+impl Which {
+    fn narrow(&self) -> Narrow {
+        Narrow {
+            part: self.part.clone(),
+            since: self.since.clone(),
+            until: self.until.clone(),
+            lot: self.lot.clone(),
+        }
+    }
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Evidence, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Evidence::Yield { which } => global.say(&yields::yields(&store, &which.narrow())?, Yield::text),
+        Evidence::Capability { characteristic, which } => {
+            let answer = capability::capability(&store, characteristic, &which.narrow())?;
+            global.say(&answer, CapabilityShown::text);
+        }
+        Evidence::Agreement { method, defect, characteristic } => {
+            let answer = agreement::agreement(
+                &store,
+                method.as_deref(),
+                defect.as_deref(),
+                characteristic.as_deref(),
+            )?;
+            global.say(&answer, Agreement::text);
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

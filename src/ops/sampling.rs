@@ -1,0 +1,100 @@
+//! The sampling plans that a lot's inspection plan asks for.
+
+use crate::report::evidence::SamplingOf;
+use crate::sampling::published::{self, Level};
+use crate::sampling::single::Plan;
+use crate::sampling::zero;
+use crate::store::{Result, Store};
+
+/// Shares nonconforming at which the operating curve is given.
+const SHARES: [f64; 7] = [0.005, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20];
+
+/// For every required or sampled station of the lot's part: sample size, acceptance number, operating curve for
+/// this lot. What an inspection plan may say: `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4
+/// (else II), `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`. Anything else is passed on as it stands.
+///
+/// # Errors
+/// An unknown lot, with near matches; the store cannot be read.
+pub fn sampling_of_lot(store: &Store, lot: &str) -> Result<Vec<SamplingOf>> {
+    store.snapshot(|| {
+        let (link, _) = store.link_of(lot, "lots")?;
+        let (part, made) = store.lot_size(link.id)?;
+        let mut rows: Vec<_> = store.planned_stations()?.into_iter().filter(|(of, ..)| *of == part).collect();
+        let order = super::yields::methods();
+        rows.sort_by_key(|(_, method, ..)| order.iter().position(|m| m == method));
+        Ok(rows
+            .into_iter()
+            .map(|(_, method, required, says)| {
+                let says = says.unwrap_or_default();
+                of_words(method, says, required, made)
+            })
+            .collect())
+    })
+}
+
+fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
+    let text = says.trim().to_lowercase();
+    let mut out =
+        SamplingOf { method, says, lot, n: None, accept: None, curve: Vec::new(), note: String::new() };
+    if text.is_empty() || text == "all" {
+        if required || text == "all" {
+            out.n = Some(lot);
+            out.accept = Some(0);
+            out.note = "every blade".into();
+        } else {
+            out.note = "not required, and no sample is laid down".into();
+        }
+        return out;
+    }
+    let found = plan_in(&text, lot);
+    match found {
+        Ok((plan, note)) => {
+            let plan = Plan { n: plan.n.min(lot), ..plan };
+            out.n = Some(plan.n);
+            out.accept = Some(plan.accept);
+            out.note = note;
+            for share in SHARES {
+                let bad = zero::nonconforming(lot, share);
+                if let Ok(passes) = plan.accepts_lot(lot, bad) {
+                    out.curve.push([share, passes]);
+                }
+            }
+        }
+        Err(why) => out.note = why,
+    }
+    out
+}
+
+/// The plan that the words stand for, and where it is from.
+fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> {
+    let spaced = text.replace(['=', ',', ';', '%'], " ");
+    let words: Vec<&str> = spaced.split_whitespace().collect();
+    let after = |name: &str| words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied();
+    let number = |name: &str| after(name).and_then(|w| w.parse::<f64>().ok());
+    if lot == 0 {
+        return Err("no blade of this lot is made yet".into());
+    }
+    if let Some(aql) = number("aql") {
+        let level = after("level").map_or(Ok(Level::II), Level::read)?;
+        let found = published::plan(lot, level, aql)?;
+        let note = format!("letter {}, single normal inspection, ISO 2859-1", found.letter);
+        return Ok((Plan { n: found.n, accept: found.accept }, note));
+    }
+    if let (Some(n), Some(c)) = (number("n"), number("c")) {
+        if n >= 1.0 && c >= 0.0 && n.fract() == 0.0 && c.fract() == 0.0 {
+            return Ok((Plan { n: n as u64, accept: c as u64 }, "as laid down".into()));
+        }
+    }
+    let shares: Vec<f64> = words.iter().filter_map(|w| w.parse::<f64>().ok()).collect();
+    let zero_plan = number("c") == Some(0.0) || text.contains("zero");
+    let shares = if number("c") == Some(0.0) { &shares[1..] } else { &shares[..] };
+    if let (true, Some(&quality)) = (zero_plan, shares.first()) {
+        let confidence = shares.get(1).copied().unwrap_or(95.0);
+        let n = zero::sample(lot, quality / 100.0, confidence / 100.0)?;
+        let note = format!(
+            "zero acceptance: better than {quality} % with {confidence} % confidence, hypergeometric"
+        );
+        return Ok((Plan { n, accept: 0 }, note));
+    }
+    Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, or all".into())
+}
