@@ -5,7 +5,6 @@
 #![allow(clippy::disallowed_types, reason = "this is the module that may talk to SQLite")]
 
 mod amend;
-pub mod at_once;
 pub mod authority;
 pub mod backup;
 pub mod behind;
@@ -28,6 +27,7 @@ pub mod places;
 pub mod read;
 mod resolve;
 mod rows;
+pub mod several;
 mod shape;
 pub mod sheet;
 pub mod suspects;
@@ -35,10 +35,10 @@ pub mod tags;
 pub mod together;
 pub mod verify;
 
-pub use at_once::Act;
 pub use error::{Error, Result};
 pub use open::Store;
 pub use rows::Link;
+pub use several::Act;
 
 use crate::domain::Stamp;
 

@@ -205,7 +205,7 @@ pub enum Told {
     /// A record's fields: kind, address, field and text.
     Texts(&'static Kind, String, Vec<(String, String)>),
     /// The figures behind a pour.
-    Figures(desk::PourFigures),
+    Figures(Box<desk::PourFigures>),
     /// What a code leads to.
     Found(String, Option<(&'static str, String)>),
     /// Zones: code and name.
@@ -332,13 +332,17 @@ impl Desk {
                     figures.charge = ops::charge::look(store, heat, None)?;
                     figures.workings = ops::charge::workings(store, heat, None)?;
                 }
-                Told::Figures(figures)
+                Told::Figures(Box::new(figures))
             }
             Ask::Charge(heat, item) => {
                 let item = item.as_ref().map(|(s, m)| (s.as_str(), *m));
                 let charge = ops::charge::look(store, heat, item)?;
                 let workings = ops::charge::workings(store, heat, item)?;
-                Told::Figures(desk::PourFigures { charge, workings, ..desk::PourFigures::default() })
+                Told::Figures(Box::new(desk::PourFigures {
+                    charge,
+                    workings,
+                    ..desk::PourFigures::default()
+                }))
             }
             Ask::LookUp(code) => Told::Found(code.clone(), desk::look_up(store, code)?),
             Ask::Zones(inspection) => Told::Zones(desk::zones(store, inspection)?),

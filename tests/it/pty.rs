@@ -319,7 +319,7 @@ fn without_a_store_it_says_so_in_a_sentence() {
 fn the_cause_desk_answers_beside_the_furnace_desk() {
     let (_folder, path) = store();
     let mut t = Terminal::screens(&path);
-    t.send("k");
+    t.send("y");
     t.wait("any rejection");
     for (key, word, title) in [("d", "misrun", "which defect"), ("z", "te", "which zone")] {
         t.wait("defect  z zone");

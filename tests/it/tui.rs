@@ -379,14 +379,15 @@ fn zones_of_the_blade_are_picked_by_key() {
         s.keys("<down>");
     }
     s.keys("<enter>").scan("I31-00039");
-    s.sees("zones");
+    s.sees("On zone: its digit");
     while !s.screen(80, 24).contains("▸ zone") {
         s.keys("<down>");
     }
     s.keys("<right>");
-    s.sees("▸AF aerofoil");
+    s.sees("[AF]");
+    s.sees(">1 AF aerofoil");
     s.keys("<right><left><right><right>");
-    s.sees("▸LE leading edge");
+    s.sees("[LE]");
     s.sees("leading edge");
 }
 

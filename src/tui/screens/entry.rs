@@ -388,7 +388,7 @@ impl Screen for Entry {
                 form.load(address.clone(), fields);
                 return self.follow();
             }
-            Told::Figures(figures) => self.figures = figures.clone(),
+            Told::Figures(figures) => self.figures = (**figures).clone(),
             Told::Limits(limits) => {
                 if let Some(form) = &mut self.form {
                     form.limits.clone_from(limits);

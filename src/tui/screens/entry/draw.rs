@@ -104,6 +104,14 @@ impl Entry {
                 put(Role::Look, format!("! late entry: {minutes:.0} min after; it will be marked as such"));
             }
         }
+        // Beside the field there is little room: the whole sentence of a limit stands here.
+        if let Some((outside, text)) = form.chosen().and_then(|row| form.limit(row)) {
+            if outside {
+                put(Role::Look, format!("! {text}"));
+            } else {
+                put(Role::Quiet, format!("limits {text}"));
+            }
+        }
         if form.kind.name == "pours" {
             for (role, text) in pour_lines(&record, &self.figures) {
                 put(role, text);
