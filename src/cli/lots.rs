@@ -63,7 +63,8 @@ pub enum PinWhat {
     /// Take a forgotten PIN away (quality, with its own PIN)
     Clear {
         /// Whose
-        person: String,
+        #[arg(value_name = "PERSON")]
+        whose: String,
         /// A file with your own PIN in place of standard input
         #[arg(long, value_name = "FILE")]
         pin_file: Option<PathBuf>,
@@ -108,10 +109,10 @@ fn pin(what: &PinWhat, global: &Global, store: &mut Store) -> Result<ExitCode> {
             let person = pins::set(store, &who, lines.pop().as_deref(), &new)?;
             format!("the PIN of {person} is set")
         }
-        PinWhat::Clear { person, pin_file } => {
+        PinWhat::Clear { whose, pin_file } => {
             let own = read(pin_file.as_deref(), &["your own PIN: "], false)?.pop();
-            pins::clear(store, &who, person, own.as_deref())?;
-            format!("the PIN of {person} is taken away")
+            pins::clear(store, &who, whose, own.as_deref())?;
+            format!("the PIN of {whose} is taken away")
         }
     };
     global.say(&serde_json::json!({ "done": said }), |_| said.clone());

@@ -139,7 +139,12 @@ impl Checked {
 }
 
 fn plain(value: &serde_json::Value) -> String {
-    value.as_str().map_or_else(|| value.to_string(), |s| shown(s).into_owned())
+    match (value.as_str(), value.as_f64()) {
+        (Some(text), _) => shown(text).into_owned(),
+        // A whole number stands as it was written, without the point of a JSON number.
+        (None, Some(v)) => v.to_string(),
+        (None, None) => value.to_string(),
+    }
 }
 
 fn range(min: Option<f64>, max: Option<f64>) -> String {

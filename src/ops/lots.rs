@@ -221,6 +221,8 @@ pub fn finalise(store: &mut Store, who: &Who, tag: &str, pin: Option<&str>) -> R
         store.note_refusal(who, &format!("final summary of {}: {n} reasons block it", draft.lot))?;
         return summary(store, who, tag);
     }
+    // What is signed leaves the house: not from a file that has rotted.
+    store.must_be_whole()?;
     let (seq, head) = store.head()?;
     let Some(signatures) = kind("signatures") else { return Ok(draft) };
     let mut record = Record::blank(signatures);

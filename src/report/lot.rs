@@ -22,6 +22,18 @@ pub struct Block {
     pub code: &'static str,
 }
 
+/// In JSON each blade has its own line, so that a script need not know what several share.
+fn blade_by_blade<S: serde::Serializer>(blocked: &[Block], to: S) -> Result<S::Ok, S::Error> {
+    let one = |b: &Block| -> Vec<Block> {
+        if b.blade.is_some() || b.blades.is_empty() {
+            return vec![b.clone()];
+        }
+        let each = |blade: &String| Block { blade: Some(blade.clone()), blades: Vec::new(), ..b.clone() };
+        b.blades.iter().map(each).collect()
+    };
+    to.collect_seq(blocked.iter().flat_map(one))
+}
+
 /// Where the blades of the lot are.
 #[derive(Serialize, Debug, Clone, Default, PartialEq)]
 pub struct Counts {
@@ -182,6 +194,7 @@ pub struct Summary {
     /// `final` or `draft`.
     pub state: &'static str,
     /// Why it may not go.
+    #[serde(serialize_with = "blade_by_blade")]
     pub blocked: Vec<Block>,
     /// Where its blades are.
     pub counts: Counts,

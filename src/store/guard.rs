@@ -17,6 +17,9 @@ use crate::store::error::{Error, Result};
 use crate::store::shape::Shape;
 use crate::store::{Store, door, lineage, read, rows};
 
+/// Larger files are not checked by themselves: about four seconds of work.
+const LARGEST_CHECKED: u64 = 200_000_000;
+
 /// The line in `about` that holds the day of the last whole check.
 const CHECKED: &str = "checked";
 
@@ -81,13 +84,17 @@ impl Store {
         if self.about(CHECKED)?.is_some_and(|d| d == day) {
             return Ok(());
         }
-        self.must_be_whole()?;
-        if !self.read_only() {
-            // Whoever writes just now is not waited for: the next opening checks again.
-            self.db.busy_timeout(Duration::ZERO)?;
-            let _ = self.set_about(CHECKED, &day);
-            self.db.busy_timeout(Duration::from_secs(30))?;
+        // A copy that cannot be written could not remember it, and a decade takes half a minute: there
+        // `verify` is for whoever wants to know, and every summary and backup checks all the same.
+        let size = std::fs::metadata(self.path()).map_or(0, |m| m.len());
+        if self.read_only() || size > LARGEST_CHECKED {
+            return Ok(());
         }
+        self.must_be_whole()?;
+        // Whoever writes just now is not waited for: the next opening checks again.
+        self.db.busy_timeout(Duration::ZERO)?;
+        let _ = self.set_about(CHECKED, &day);
+        self.db.busy_timeout(Duration::from_secs(30))?;
         Ok(())
     }
 

@@ -160,7 +160,7 @@ fn it_is_drawn_at_every_size_on_every_page_whatever_the_answer() {
 #[test]
 fn the_desk_looks_as_it_should() {
     let mut session = Session::demo();
-    session.keys("kdmisrun<enter>zte<enter>");
+    session.keys("ydmisrun<enter>zte<enter>");
     session.sees("misrun in zone TE");
     session.sees("pour.pyrometer_days_since_good_check");
     insta::assert_snapshot!("causes_80x24", session.screen(80, 24));

@@ -120,7 +120,7 @@ fn a_process_limit_stands_beside_the_field_and_asks_why() {
     s.keys("1500");
     s.sees("! 1500 is outside the warning");
     s.keys("<f2>");
-    s.sees("warning limits 1465 to 1495 (invented house limits)");
+    s.sees("warning limits 1465 to 1495 (invented house");
     s.keys("the plan asked for it<enter>");
     s.sees("saved pours:M31-097");
     assert_eq!(s.field("pours:M31-097", "note"), "the plan asked for it");

@@ -365,7 +365,8 @@ fn the_demo_lots() {
     let oxygen = |json: &Value| -> Vec<String> {
         let all = json["blocked"].as_array().unwrap().iter();
         let of = |b: &&Value| b["station"] == "melt" && b["reason"].as_str().unwrap().contains("O ");
-        all.filter(of).map(|b| b["record"].as_str().unwrap().to_string()).collect()
+        let heats = all.filter(of).map(|b| b["record"].as_str().unwrap().to_string());
+        heats.collect::<std::collections::BTreeSet<_>>().into_iter().collect()
     };
     let eight: Vec<String> = (25..=32).map(|h| format!("H31-{h:03}")).collect();
     assert_eq!(oxygen(&json), eight);
@@ -375,7 +376,7 @@ fn the_demo_lots() {
         .unwrap()
         .iter()
         .filter(|b| b["code"] == "chemistry")
-        .flat_map(|b| b["blades"].as_array().unwrap().iter().map(|b| b.as_str().unwrap().to_string()))
+        .map(|b| b["blade"].as_str().unwrap().to_string())
         .collect::<std::collections::BTreeSet<_>>()
         .into_iter()
         .collect();

@@ -153,6 +153,8 @@ fn named(name: &str) -> Press {
         "left" => Press::Left,
         "right" => Press::Right,
         "pgdn" => Press::PageDown,
+        "home" => Press::Home,
+        "end" => Press::End,
         "bs" => Press::Backspace,
         "c-c" => Press::Ctrl('c'),
         f => Press::F(f[1..].parse().unwrap()),

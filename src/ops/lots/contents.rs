@@ -102,7 +102,11 @@ pub fn chemistry(store: &Store, facts: &Facts) -> Result<Vec<Chemistry>> {
                     (
                         e.element.clone(),
                         value,
-                        format!("{}–{}", side(e.min), side(e.max)),
+                        match (e.min, e.max) {
+                            (None, Some(_)) => format!("≤ {}", side(e.max)),
+                            (Some(_), None) => format!("≥ {}", side(e.min)),
+                            _ => format!("{}–{}", side(e.min), side(e.max)),
+                        },
                         e.unit.clone(),
                         e.ok,
                     )

@@ -208,7 +208,7 @@ fn scatter(plane: &mut Plane, mut area: Area, p: &Scatter) {
     area.top += lh;
     area.bottom -= lh * 2.2;
     let (_, high) = with_room(p.points.iter().map(|q| q.y).chain([0.0]));
-    let (inner, y) = vertical(plane, area, (0.0, high.min(1.0).max(0.02)), true);
+    let (inner, y) = vertical(plane, area, (0.0, high.clamp(0.02, 1.0)), true);
     plane.edges(inner);
     let (low, high) = with_room(p.points.iter().map(|q| q.x));
     let x = Scale::new(low, high, inner.left + lw, inner.right);

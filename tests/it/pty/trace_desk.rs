@@ -29,12 +29,22 @@ fn a_rejected_blade_leads_to_its_slurry_batch_and_a_hold() {
     t.wait("what went into");
     t.send("h");
     t.wait("hold on PS31-05: why?");
-    t.send("pH drifted\r");
+    type_slowly(&mut t, "pH drifted");
     t.wait("✗ held");
     t.send("l");
     t.wait("lift the hold on PS31-05: why?");
-    t.send("checked again\r");
+    type_slowly(&mut t, "checked again");
     t.wait_until("the hold to be gone", |s| !s.contains("✗ held") && s.contains("What went"));
     t.send("\x03");
     assert_eq!(t.end(), 0);
+}
+
+/// As a person types: what comes in a burst with Enter at its end is a scanned code.
+fn type_slowly(t: &mut Terminal, text: &str) {
+    for c in text.chars() {
+        t.send(&c.to_string());
+        std::thread::sleep(std::time::Duration::from_millis(120));
+    }
+    std::thread::sleep(std::time::Duration::from_millis(200));
+    t.send("\r");
 }
