@@ -311,6 +311,10 @@ fn hide_later(
 fn readers(scope: &Scope, seen: &[u32]) -> Vec<Column> {
     let out = &scope.outcomes;
     let mut columns = Vec::new();
+    // Over all methods the reader of a reject would be compared with the readers of other methods.
+    if scope.ask.method.is_none() {
+        return columns;
+    }
     let mut add = |name: &str, codes: Vec<u32>, levels: Vec<String>| {
         if codes.iter().any(|&c| c != MISSING) {
             let values = Values::Words { codes, levels };
