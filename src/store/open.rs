@@ -185,8 +185,11 @@ impl Store {
             })
             .map_err(failed)?;
         let _ = std::fs::remove_file(&part);
-        crate::store::backup::sync_folder(&path).map_err(failed)?;
-        Ok(())
+        // What cannot be made lasting is not left in place: nothing was written, as the refusal says.
+        crate::store::backup::sync_folder(&path).map_err(|e| {
+            let _ = std::fs::remove_file(&path);
+            failed(e)
+        })
     }
 
     /// Takes a load that came to nothing away.

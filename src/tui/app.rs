@@ -327,7 +327,7 @@ impl App {
             _ => {}
         }
         // What was written concerns every screen that lists it.
-        let all = matches!(report.told, Told::Logged(_) | Told::Undone(_));
+        let all = matches!(report.told, Told::Logged(_) | Told::Undone(_) | Told::Release(..));
         let situation = self.situation();
         let ids: Vec<u64> = self.layers.iter().map(|l| l.id).collect();
         for id in ids {

@@ -74,6 +74,8 @@ pub enum Open {
     Working(Vec<Working>),
     /// What the next shift must know.
     Shift(String),
+    /// Lots and trials.
+    Releases,
     /// A line to type.
     Line(crate::tui::screens::line::Purpose),
 }
@@ -139,6 +141,14 @@ pub enum Ask {
     Shift(Stamp),
     /// Place a hold: on what, why.
     Hold(Who, String, String),
+    /// The lots and trials there are.
+    Releases,
+    /// The summary of a lot.
+    Lot(Who, String),
+    /// Sign the summary of a lot, with the person's PIN where one is set.
+    SignLot(Who, String, Option<String>),
+    /// How a trial stands.
+    Trial(String),
     /// Lift a hold: on what, why.
     Lift(Who, String, String),
     /// What went into a record.
@@ -174,6 +184,7 @@ impl Ask {
                 | Self::WrongMould(..)
                 | Self::DoubleTag(..)
                 | Self::TreeWrite(..)
+                | Self::SignLot(..)
                 | Self::Undo(_)
         )
     }
@@ -181,7 +192,10 @@ impl Ask {
     /// It takes long: it goes to a worker of its own.
     #[must_use]
     pub fn is_slow(&self) -> bool {
-        matches!(self, Self::Causes(..) | Self::CauseChoices)
+        matches!(
+            self,
+            Self::Causes(..) | Self::CauseChoices | Self::Releases | Self::Lot(..) | Self::Trial(_)
+        )
     }
 
     /// It keeps what a person typed; it is never stopped either.
@@ -212,6 +226,10 @@ pub enum Told {
     Zones(Vec<(String, String)>),
     /// Coats that are drying.
     Drying(Vec<desk::Drying>),
+    /// Lots and trials.
+    Releases(Vec<crate::tui::screens::release::Entry>),
+    /// The page of a lot or a trial: its tag, its text.
+    Release(String, String),
     /// What went into a record.
     Trace(Box<Trace>),
     /// What came out of a record.
@@ -301,6 +319,13 @@ impl Desk {
         let together = if ask.writes() { std::mem::take(&mut self.together) } else { Vec::new() };
         let store = &mut self.store;
         Ok(match ask {
+            Ask::Releases => Told::Releases(releases(store)?),
+            Ask::Lot(who, tag) => Told::Release(tag.clone(), ops::lots::summary(store, who, tag)?.text()),
+            Ask::SignLot(who, tag, pin) => {
+                let signed = ops::lots::finalise(store, who, tag, pin.as_deref())?;
+                Told::Release(tag.clone(), signed.text())
+            }
+            Ask::Trial(tag) => Told::Release(tag.clone(), ops::trials::show(store, tag, false)?.text()),
             Ask::WrongMould(who, what) => {
                 let all = ops::mishap::wrong_mould(store, who, what)?;
                 self.several(all)
@@ -400,6 +425,27 @@ impl Desk {
         (last.tag, last.address) = (None, Some(said));
         Told::Logged(last)
     }
+}
+
+/// Every lot and every trial, the newest first.
+fn releases(store: &Store) -> ops::Result<Vec<crate::tui::screens::release::Entry>> {
+    let mut out = Vec::new();
+    for (name, lot) in [("lots", true), ("trials", false)] {
+        let Some(kind) = crate::domain::kind(name) else { continue };
+        let mut all = store.all_of(kind)?;
+        all.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
+        out.extend(all.iter().map(|r| {
+            let text = |f: &str| r.get(f).to_text();
+            let about = match lot {
+                true => {
+                    format!("{} {} {} ordered", text("part"), text("purchase_order"), text("ordered_count"))
+                }
+                false => format!("{}: {}", text("status"), text("question")),
+            };
+            crate::tui::screens::release::Entry { lot, tag: r.address(), about }
+        }));
+    }
+    Ok(out)
 }
 
 /// The sentences of `ops` name the option of the command line; a screen asks instead.

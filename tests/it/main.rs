@@ -27,6 +27,7 @@ mod outside;
 mod plans;
 mod pty;
 mod records;
+mod release_desk;
 mod second_opinion;
 mod stories;
 mod support;

@@ -14,6 +14,7 @@ use crate::tui::screens::line::Line;
 use crate::tui::screens::mishap::Mishap;
 use crate::tui::screens::question::Question;
 use crate::tui::screens::record::RecordView;
+use crate::tui::screens::release::Release;
 use crate::tui::screens::trace::TraceDesk;
 use crate::tui::screens::tree::TreeMap;
 use crate::tui::theme::Role;
@@ -23,6 +24,7 @@ impl App {
     pub(super) fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
         let screen: Box<dyn Screen> = match open {
             Open::Bench => Box::new(Bench::default()),
+            Open::Releases => Box::new(Release::default()),
             Open::Causes(ask) => Box::new(CauseDesk::new(ask)),
             Open::Record(tag) => {
                 // Codes scanned one after the other show one record after the other.

@@ -31,6 +31,7 @@ impl Default for Bench {
 #[derive(Clone, Copy)]
 enum Msg {
     Causes,
+    Lots,
     Form,
     Back,
     Up,
@@ -51,6 +52,13 @@ const KEYS: &[Key<Bench, Msg>] = &[
         msg: Msg::Form,
         label: "form",
         help: "Open the form of the chosen kind",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('l')],
+        msg: Msg::Lots,
+        label: "lots",
+        help: "Lots and trials: what may go, what blocks the rest; what a trial says",
         when: keys::always,
     },
     Key {
@@ -144,6 +152,7 @@ impl Screen for Bench {
                 None => {}
             },
             Some(Msg::Causes) => return vec![Effect::Open(Open::Causes(crate::ops::causes::Ask::default()))],
+            Some(Msg::Lots) => return vec![Effect::Open(Open::Releases)],
             Some(Msg::Back) => return vec![Effect::Close],
             Some(Msg::Up) => self.at = self.at.saturating_sub(1),
             Some(Msg::Down) => self.at = (self.at + 1).min(self.kinds.len().saturating_sub(1)),

@@ -54,6 +54,8 @@ pub enum Msg {
     Bench,
     /// Go to the cause desk.
     Causes,
+    /// Lots and trials.
+    Lots,
     /// The line above.
     Up,
     /// The line below.
@@ -148,6 +150,13 @@ const KEYS: &[Key<Furnace, Msg>] = &[
         msg: Msg::Bench,
         label: "bench",
         help: "The forms of every other station",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('l')],
+        msg: Msg::Lots,
+        label: "lots",
+        help: "Lots and trials: what may go, what blocks the rest; what a trial says",
         when: keys::always,
     },
     Key {
@@ -325,6 +334,7 @@ impl Furnace {
                 None => Vec::new(),
             },
             Msg::Causes => vec![Effect::Open(Open::Causes(crate::ops::causes::Ask::default()))],
+            Msg::Lots => vec![Effect::Open(Open::Releases)],
             Msg::Bench => vec![Effect::Open(Open::Bench)],
             Msg::Up => self.go(self.at.saturating_sub(1), now),
             Msg::Down => self.go(self.at + 1, now),

@@ -23,6 +23,8 @@ pub enum Purpose {
     Hold(String),
     /// Lift the hold on this.
     Lift(String),
+    /// Sign the summary of this lot: the person's PIN, where one is set.
+    Pin(String),
 }
 
 /// The line.
@@ -44,7 +46,7 @@ const KEYS: &[Key<Line, Msg>] = &[
         msg: Msg::Done,
         label: "done",
         help: "Take the line",
-        when: |l| !l.text.trim().is_empty(),
+        when: |l| !l.text.trim().is_empty() || matches!(l.purpose, Purpose::Pin(_)),
     },
     Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Leave it", when: keys::always },
 ];
@@ -56,6 +58,14 @@ impl Line {
         Self { purpose, text: String::new(), asked: false }
     }
 
+    /// What is typed, a PIN not.
+    fn seen(&self) -> String {
+        match self.purpose {
+            Purpose::Pin(_) => "*".repeat(self.text.chars().count()),
+            _ => self.text.clone(),
+        }
+    }
+
     fn done(&mut self, now: &Situation) -> Vec<Effect> {
         let text = self.text.trim().to_string();
         match &self.purpose {
@@ -65,6 +75,10 @@ impl Line {
             Purpose::Who => {
                 self.asked = true;
                 vec![Effect::Ask(Ask::LookUp(text))]
+            }
+            Purpose::Pin(lot) => {
+                let pin = (!self.text.is_empty()).then(|| self.text.clone());
+                vec![Effect::Close, Effect::Ask(Ask::SignLot(now.who.clone(), lot.clone(), pin))]
             }
             Purpose::Lift(tag) => {
                 vec![Effect::Close, Effect::Ask(Ask::Lift(now.who.clone(), tag.clone(), text))]
@@ -84,6 +98,7 @@ impl Screen for Line {
             Purpose::Trace => "Trace".into(),
             Purpose::Hold(tag) => format!("Hold {tag}"),
             Purpose::Lift(tag) => format!("Lift the hold on {tag}"),
+            Purpose::Pin(lot) => format!("Sign {lot}"),
         }
     }
 
@@ -122,7 +137,7 @@ impl Screen for Line {
                 let noun = crate::domain::kind(of).map_or("record", |k| k.noun);
                 vec![Effect::Say(Role::Bad, format!("{tag} is a {noun}, no person"))]
             }
-            (Purpose::Hold(_) | Purpose::Lift(_), _) => {
+            (Purpose::Hold(_) | Purpose::Lift(_) | Purpose::Pin(_), _) => {
                 self.text.push_str(code);
                 Vec::new()
             }
@@ -163,13 +178,20 @@ impl Screen for Line {
                 format!("Lift the hold on {tag}: why?"),
                 "Quality lifts holds; the reason stays in its history",
             ),
+            Purpose::Pin(lot) => (
+                format!("Sign the summary of {lot}: your PIN"),
+                "Enter alone where no PIN is set: then the page says that the name is as claimed",
+            ),
             Purpose::Who => ("Who works here?".to_string(), "Scan the badge, or type the tag of a person"),
             Purpose::Hold(tag) => {
                 (format!("Hold on {tag}: why?"), "It fences everything that came or comes out of it")
             }
         };
         let body = vec![
-            Text::from(vec![view.span(Role::Text, "  "), view.span(Role::Field, format!("{} ", self.text))]),
+            Text::from(vec![
+                view.span(Role::Text, "  "),
+                view.span(Role::Field, format!("{} ", self.seen())),
+            ]),
             view.line(Role::Quiet, format!("  {hint}")),
         ];
         dialog(frame, area, view, &title, body);

@@ -11,6 +11,7 @@ pub mod line;
 pub mod mishap;
 pub mod question;
 pub mod record;
+pub mod release;
 pub mod trace;
 pub mod tree;
 

@@ -1,0 +1,199 @@
+//! Lots and trials: what may go and what blocks the rest; what a trial says. Esc goes back.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+
+use crate::tui::effect::Ask;
+use crate::tui::effect::Effect;
+use crate::tui::effect::Open;
+use crate::tui::effect::Told;
+use crate::tui::keys;
+use crate::tui::keys::Key;
+use crate::tui::keys::Press;
+use crate::tui::keys::Shown;
+use crate::tui::screens::Screen;
+use crate::tui::screens::Situation;
+use crate::tui::screens::line::Purpose;
+use crate::tui::theme::Role;
+use crate::tui::view::View;
+use crate::tui::view::fit;
+use crate::tui::view::lines;
+use crate::tui::view::window;
+
+/// A lot or a trial in the list.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Entry {
+    /// It is a lot; else a trial.
+    pub lot: bool,
+    /// Its tag.
+    pub tag: String,
+    /// What it is, in a few words.
+    pub about: String,
+}
+
+/// The desk.
+#[derive(Default)]
+pub struct Release {
+    all: Option<Vec<Entry>>,
+    at: usize,
+    /// The page in sight: of which entry, its lines; and where it is read.
+    page: Option<(String, Vec<String>)>,
+    waits: bool,
+    from: usize,
+    side: usize,
+}
+
+#[derive(Clone, Copy)]
+enum Msg {
+    Back,
+    Read,
+    Sign,
+    Move(isize),
+    Side(isize),
+}
+
+fn on_lot(desk: &Release) -> bool {
+    desk.entry().is_some_and(|e| e.lot)
+}
+
+const KEYS: &[Key<Release, Msg>] = &[
+    Key {
+        on: &[Press::Enter],
+        msg: Msg::Read,
+        label: "read",
+        help: "The summary of the lot with what blocks it, or how the trial stands",
+        when: |d| d.page.is_none() && d.entry().is_some(),
+    },
+    Key {
+        on: &[Press::Char('g')],
+        msg: Msg::Sign,
+        label: "sign",
+        help: "Sign the summary of a lot that nothing blocks: for quality",
+        when: on_lot,
+    },
+    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
+    Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
+    Key { on: &[Press::PageUp], msg: Msg::Move(-15), label: "", help: "A page up", when: keys::always },
+    Key { on: &[Press::PageDown], msg: Msg::Move(15), label: "", help: "A page down", when: keys::always },
+    Key {
+        on: &[Press::Right],
+        msg: Msg::Side(20),
+        label: "wider",
+        help: "What stands further to the right",
+        when: |d| d.page.is_some(),
+    },
+    Key {
+        on: &[Press::Left],
+        msg: Msg::Side(-20),
+        label: "",
+        help: "Back to the left",
+        when: |d| d.page.is_some(),
+    },
+    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back", when: keys::always },
+];
+
+impl Release {
+    fn entry(&self) -> Option<&Entry> {
+        self.all.as_ref()?.get(self.at)
+    }
+
+    fn read(&mut self, now: &Situation) -> Vec<Effect> {
+        let Some(entry) = self.entry() else { return Vec::new() };
+        let (lot, tag) = (entry.lot, entry.tag.clone());
+        (self.waits, self.from, self.side) = (true, 0, 0);
+        vec![Effect::Ask(if lot { Ask::Lot(now.who.clone(), tag) } else { Ask::Trial(tag) })]
+    }
+
+    fn list(&self, height: usize, width: usize, view: &View) -> Vec<Line<'static>> {
+        let Some(all) = &self.all else { return vec![view.line(Role::Quiet, "reading …")] };
+        if all.is_empty() {
+            return vec![
+                view.line(Role::Quiet, "no lot and no trial is on record; the bench has their forms"),
+            ];
+        }
+        let first = window(self.at, all.len(), height);
+        let row = |(i, e): (usize, &Entry)| {
+            let mark = if i == self.at { "▸" } else { " " };
+            let kind = if e.lot { "lot  " } else { "trial" };
+            let role = if i == self.at { Role::Strong } else { Role::Text };
+            view.line(role, fit(&format!("{mark} {kind} {:12} {}", e.tag, e.about), width))
+        };
+        all.iter().enumerate().skip(first).take(height).map(row).collect()
+    }
+}
+
+impl Screen for Release {
+    fn title(&self) -> String {
+        match &self.page {
+            Some((tag, _)) => format!("Lots and trials: {tag}"),
+            None => "Lots and trials".into(),
+        }
+    }
+
+    fn keys(&self) -> Vec<Shown> {
+        keys::shown(KEYS, self)
+    }
+
+    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
+        vec![Effect::Ask(Ask::Releases)]
+    }
+
+    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
+        match keys::dispatch(KEYS, self, press) {
+            Some(Msg::Back) if self.page.take().is_some() => {}
+            Some(Msg::Back) => return vec![Effect::Close],
+            Some(Msg::Read) => return self.read(now),
+            Some(Msg::Sign) => {
+                if let Some(entry) = self.entry() {
+                    return vec![Effect::Open(Open::Line(Purpose::Pin(entry.tag.clone())))];
+                }
+            }
+            Some(Msg::Move(by)) => match (&self.page, &self.all) {
+                (Some((_, text)), _) => {
+                    self.from = self.from.saturating_add_signed(by).min(text.len().saturating_sub(1));
+                }
+                (None, Some(all)) => {
+                    self.at = self.at.saturating_add_signed(by).min(all.len().saturating_sub(1));
+                }
+                (None, None) => {}
+            },
+            Some(Msg::Side(by)) => self.side = self.side.saturating_add_signed(by).min(400),
+            None => {}
+        }
+        Vec::new()
+    }
+
+    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
+        match told {
+            Told::Releases(all) if mine => self.all = Some(all.clone()),
+            Told::Release(tag, text) if mine || self.entry().is_some_and(|e| e.tag == *tag) => {
+                self.waits = false;
+                self.page = Some((tag.clone(), text.lines().map(String::from).collect()));
+            }
+            Told::Failed { .. } if mine => self.waits = false,
+            Told::Logged(_) | Told::Undone(_) => return vec![Effect::Ask(Ask::Releases)],
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
+        let (width, height) = (usize::from(area.width), usize::from(area.height));
+        let mut rows = vec![view.line(
+            Role::Look,
+            fit("! Decision support: approved specifications, the design authority and qualified people decide.", width),
+        )];
+        let rest = height.saturating_sub(1);
+        match &self.page {
+            Some((_, text)) => rows.extend(text.iter().skip(self.from).take(rest).map(|line| {
+                let cut: String = line.chars().skip(self.side).collect();
+                let role = if line.starts_with(' ') || line.is_empty() { Role::Text } else { Role::Strong };
+                view.line(role, fit(&cut, width))
+            })),
+            None if self.waits => rows.push(view.line(Role::Quiet, "reading everything behind it …")),
+            None => rows.extend(self.list(rest, width, view)),
+        }
+        lines(frame, area, rows);
+    }
+}

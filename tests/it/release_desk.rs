@@ -1,0 +1,33 @@
+//! Lots and trials on the screen, on the demo: a lot that is blocked, a trial that cannot tell.
+
+use crate::tui::Session;
+
+#[test]
+fn a_blocked_lot_and_a_trial_that_cannot_tell() {
+    let mut s = Session::demo();
+    s.keys("l");
+    s.sees("Lots and trials");
+    s.sees("L31-03");
+    insta::assert_snapshot!("lots_80x24", s.screen(80, 24));
+    // The newest lot first; L31-02 is the next.
+    s.keys("<down><enter>");
+    s.sees("L31-02");
+    s.sees("may not go");
+    s.sees("H31-025");
+    insta::assert_snapshot!("lot_80x24", s.screen(80, 24));
+    // Signing is for quality; what the wrong role tries is refused with a sentence.
+    s.keys("g<enter>");
+    s.sees("is signed by quality");
+    s.app.who = Some("OP-51".into());
+    s.keys("g<enter>");
+    s.sees("may not go");
+    s.keys("<esc><down><down><enter>");
+    s.sees("T31-01");
+    s.keys("<pgdn><pgdn>");
+    s.sees("Cannot tell");
+    for width in 1..=30 {
+        for height in 1..=14 {
+            s.screen(width, height);
+        }
+    }
+}
