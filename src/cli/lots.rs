@@ -39,6 +39,9 @@ pub enum LotWhat {
         /// Write the summary as one HTML page, for reading and for printing on A4
         #[arg(long, value_name = "FILE")]
         html: Option<PathBuf>,
+        /// Write its tables as a spreadsheet
+        #[arg(long, value_name = "FILE")]
+        xlsx: Option<PathBuf>,
         /// Sign it
         #[arg(long = "final")]
         sign: bool,
@@ -78,7 +81,7 @@ pub enum PinWhat {
 pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
-        Release::Lot { what: LotWhat::Summary { lot, html, sign, pin_file } } => {
+        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, sign, pin_file } } => {
             let who = global.who(Some(&store))?;
             let made = if *sign {
                 let pin = signing_pin(&store, global, pin_file.as_deref())?;
@@ -89,6 +92,10 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             if let Some(file) = html {
                 std::fs::write(file, made.html())
                     .map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
+            }
+            if let Some(file) = xlsx {
+                let bytes = crate::report::sheet::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
+                std::fs::write(file, bytes).map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
             }
             global.say(&made, Summary::text);
             Ok(if made.blocked.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })

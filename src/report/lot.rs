@@ -1,6 +1,7 @@
 //! The lot acceptance summary: what it holds, as text, JSON and one HTML page.
 
 mod html;
+mod tables;
 mod text;
 
 use serde::Serialize;

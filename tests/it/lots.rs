@@ -413,3 +413,19 @@ fn a_store_of_the_first_schema_with_data_in_it_is_brought_up() {
     assert_eq!(signed["state"], "final");
     assert_eq!(f.json("verify")["ok"], true);
 }
+
+#[test]
+fn the_tables_go_into_a_spreadsheet() {
+    let f = foundry(&[], &[]);
+    f.run("lot summary L31-01 --xlsx lot.xlsx").done();
+    let bytes = std::fs::read(f.path("lot.xlsx")).unwrap();
+    assert!(bytes.starts_with(b"PK"));
+    // Read again by the reader of certificates, which is another crate than the writer.
+    let mut book: calamine::Xlsx<_> = calamine::open_workbook(f.path("lot.xlsx")).unwrap();
+    use calamine::Reader;
+    let names = book.sheet_names();
+    assert_eq!(names[..3], ["standing", "blocked", "counts"]);
+    let counts = book.worksheet_range("counts").unwrap();
+    let made = counts.rows().find(|r| r[0] == "made").unwrap();
+    assert_eq!(made[1], 2.0);
+}

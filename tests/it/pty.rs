@@ -1,5 +1,6 @@
 //! The real program in a real terminal.
 
+mod release_desk;
 mod trace_desk;
 
 use std::io::{Read, Write};

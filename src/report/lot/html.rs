@@ -27,11 +27,11 @@ fn css(text: &str) -> String {
 const STYLE: &str = "
 body{font:10pt/1.35 system-ui,'DejaVu Sans',sans-serif;color:#111;max-width:190mm;margin:8mm auto;padding:0 4mm}
 h1{font-size:16pt;margin:0 0 2mm}h2{font-size:11.5pt;margin:6mm 0 1.5mm;border-bottom:.3mm solid #888;break-after:avoid}
-table{border-collapse:collapse;width:100%;font-size:8pt}thead{display:table-header-group}
+table{border-collapse:collapse;width:100%;font-size:8pt}.why{table-layout:fixed}.why th:nth-child(1){width:22mm}.why th:nth-child(2){width:62mm}thead{display:table-header-group}
 th,td{text-align:left;padding:.6mm 1.4mm;border-bottom:.15mm solid #bbb;vertical-align:top;overflow-wrap:anywhere}
 th{background:#eee}tr{break-inside:avoid}.n{font-size:8pt;color:#444;margin:0 0 1mm}
 .box{border:.6mm solid #b00;padding:2mm 3mm;margin:3mm 0}.box h2{border:0;margin-top:0}
-.ok{border-color:#060}.two{display:flex;gap:6mm}.two>*{flex:1}.mono{font-family:'DejaVu Sans Mono',monospace;font-size:7.5pt;overflow-wrap:anywhere}
+.ok{border-color:#060}.two table{margin-bottom:2mm}.two th{width:40mm;text-align:left}.mono{font-family:'DejaVu Sans Mono',monospace;font-size:7.5pt;overflow-wrap:anywhere}
 .wide table{font-size:6.6pt}.wide th,.wide td{padding:.5mm .7mm;overflow-wrap:normal}.out{font-weight:bold;color:#b00}svg{max-width:100%;break-inside:avoid}
 .mark{position:fixed;top:45%;left:0;width:100%;text-align:center;font-size:90pt;color:#b00;opacity:.09;transform:rotate(-35deg);z-index:-1}
 .sign{display:flex;gap:8mm;margin-top:10mm}.sign div{flex:1;border-top:.3mm solid #111;font-size:8pt;padding-top:1mm}
@@ -107,7 +107,7 @@ impl Summary {
                 ""
             });
         } else {
-            out.push_str(&format!("<h2>May not go: {} reasons</h2><table><thead><tr><th>station</th><th>reason</th><th>blades</th></tr></thead><tbody>", self.blocked.len()));
+            out.push_str(&format!("<h2>May not go: {} reasons</h2><table class=\"why\"><thead><tr><th>station</th><th>reason</th><th>blades</th></tr></thead><tbody>", self.blocked.len()));
             for (station, reason, touched) in self.grouped() {
                 out.push_str(&format!(
                     "<tr><td>{}</td><td>{}</td><td>{}</td></tr>",

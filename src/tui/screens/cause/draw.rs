@@ -160,7 +160,10 @@ impl CauseDesk {
                 fit(&name(cause), wide),
                 of(&cause.inside),
                 of(&cause.outside),
-                format!("{} ({low}–{high})", ratio(cause.ratio)),
+                match cause.interval {
+                    [None, None] => format!("{} (none)", ratio(cause.ratio)),
+                    _ => format!("{} ({low}–{high})", ratio(cause.ratio)),
+                },
                 q(cause.q),
             );
             rows.push(view.line(if chosen { Role::Chosen } else { role }, fit(&text, width)));

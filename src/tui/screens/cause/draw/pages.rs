@@ -130,7 +130,7 @@ pub fn within(cause: &Cause, detail: Option<&Detail>, width: usize, view: &View)
         }
         None => para(&mut out, Role::Text, "No heat holds moulds of both sides.", width, view),
     }
-    let known = format!("Known of {} moulds; constant within a {}.", cause.known_moulds, cause.unit);
+    let known = format!("Known for {} moulds; its unit is the {}.", cause.known_moulds, cause.unit);
     para(&mut out, Role::Quiet, &known, width, view);
     match &cause.explained_by {
         Some(by) => {
