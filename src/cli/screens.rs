@@ -21,7 +21,7 @@ pub fn on_a_terminal() -> bool {
 /// The store cannot be opened, or the terminal cannot be used.
 pub fn open(global: &Global) -> Result<ExitCode> {
     let path = global.path("meltkin.db")?;
-    let store = global.open()?;
+    let store = global.open_unchecked()?;
     run(global, path, store)
 }
 
