@@ -28,7 +28,7 @@ use crate::ops::{Result, Store};
 use crate::report;
 
 /// The weight, among the tests, of what says again what another factor says: readings of the pots behind
-/// the face coat, indices made of elements. Our choice, made before any outcome; everything else has 1.
+/// the face coat, indices made of elements. Our choice, the same for every question; everything else has 1.
 const REPEATED: f64 = 0.25;
 
 /// A question about causes.
