@@ -108,3 +108,23 @@ fn a_chart_fits_eighty_columns() {
         assert!(wide.iter().all(|l| l.starts_with("- ") || l.starts_with("  20")), "{wide:?}");
     }
 }
+
+#[test]
+fn pictures_are_files_that_stand_alone() {
+    let foundry = demo();
+    for (ask, words) in [
+        ("chart --defect misrun --zone TE", "H31-001"),
+        ("positions --defect misrun", "position 8"),
+        ("zones --defect inclusion", "AF"),
+    ] {
+        foundry.run(&format!("{ask} --svg picture.svg")).done();
+        let svg = std::fs::read_to_string(foundry.path("picture.svg")).unwrap();
+        assert!(svg.starts_with("<svg") || svg.starts_with("<?xml"), "{ask}");
+        assert!(svg.trim_end().ends_with("</svg>") && svg.contains(words), "{ask}");
+        assert!(svg.contains("<title") && svg.contains("Association, not cause"), "{ask}");
+        assert!(!svg.contains("NaN") && !svg.contains("inf"), "{ask}");
+        // Nothing is fetched from elsewhere; the name of the format is no address to go to.
+        let links = svg.replace("http://www.w3.org/2000/svg", "");
+        assert!(!links.contains("http"), "{ask}");
+    }
+}
