@@ -30,7 +30,8 @@ fn a_lot_is_blocked_and_a_trial_cannot_tell() {
     t.send("\x1b[B");
     t.wait("▸ trial T31-01");
     t.send("\r");
-    t.wait("Does shell recipe C give less scrap");
+    // The question stands in the list too; this line only on the page.
+    t.wait("is taken as the control");
     t.send("\x1b[6~");
     t.wait("Deviations");
     t.send("\x1b[6~");
