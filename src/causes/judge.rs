@@ -62,7 +62,7 @@ impl Watch {
         (self.done.load(Ordering::Relaxed), self.wanted.load(Ordering::Relaxed))
     }
 
-    fn expect(&self, pieces: usize) {
+    fn more_to_do(&self, pieces: usize) {
         self.wanted.fetch_add(pieces, Ordering::Relaxed);
     }
 
@@ -87,9 +87,9 @@ pub struct Settings<'a> {
 
 impl Settings<'_> {
     /// More pieces of work come.
-    pub(crate) fn expect(&self, pieces: usize) {
+    pub(crate) fn more_to_do(&self, pieces: usize) {
         if let Some(watch) = self.watch {
-            watch.expect(pieces);
+            watch.more_to_do(pieces);
         }
     }
 
@@ -173,7 +173,7 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
         Vec::new()
     } else {
         let draws = settings.draws(history);
-        settings.expect(draws);
+        settings.more_to_do(draws);
         spread(settings.threads, draws, Drawing::new, |room, b| match settings.go_on() {
             true => room.draw(&plan, b as u64 + 1),
             // Nobody reads it.

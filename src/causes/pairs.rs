@@ -70,7 +70,7 @@ pub(crate) fn pairs(
         (0..small.len()).flat_map(|i| (i + 1..small.len()).map(move |j| (i, j))).collect();
     let block_of = blocks(history.heats());
     let expected = after.unwrap_or(&history.expected);
-    settings.expect(all.len());
+    settings.more_to_do(all.len());
     let scored = spread(settings.threads, all.len(), Table::default, |room, place| {
         let (i, j) = all[place];
         if !settings.go_on() {

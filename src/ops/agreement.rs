@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
+use crate::domain::catalogue::METHODS;
 use crate::domain::tag::{hint, near, shown};
 use crate::ops::capability::gauges;
 use crate::ops::siblings::question;
-use crate::ops::yields::methods;
 use crate::report::agreement::{Agreement, Pair, Pattern, Reader};
 use crate::stats::dist::t_quantile;
 use crate::stats::kappa::{Weights, cohen, fleiss};
@@ -111,7 +111,7 @@ fn method_of(store: &Store, text: Option<&str>) -> Result<String> {
 /// # Errors
 /// There is none of this name; with near matches.
 pub fn method(text: &str) -> Result<String> {
-    let all = methods();
+    let all = METHODS;
     if let Some(found) = all.iter().find(|m| m.eq_ignore_ascii_case(text)) {
         return Ok((*found).to_string());
     }

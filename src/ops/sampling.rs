@@ -20,7 +20,7 @@ pub fn sampling_of_lot(store: &Store, lot: &str) -> Result<Vec<SamplingOf>> {
         let (link, _) = store.link_of(lot, "lots")?;
         let (part, made) = store.lot_size(link.id)?;
         let mut rows: Vec<_> = store.planned_stations()?.into_iter().filter(|(of, ..)| *of == part).collect();
-        let order = super::yields::methods();
+        let order = crate::domain::catalogue::METHODS;
         rows.sort_by_key(|(_, method, ..)| order.iter().position(|m| m == method));
         Ok(rows
             .into_iter()

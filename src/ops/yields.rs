@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::domain::Stamp;
-use crate::domain::field::Type;
+use crate::domain::catalogue::METHODS;
 use crate::domain::tag::shown;
 use crate::report::evidence::{Cost, CostAt, Station, Yield};
 use crate::stats::dist::t_quantile;
@@ -61,15 +61,6 @@ impl Narrow {
     }
 }
 
-/// The inspection methods in the order of the flow.
-#[must_use]
-pub fn methods() -> &'static [&'static str] {
-    match crate::domain::kind("inspections").and_then(|k| k.field("method")).map(|f| f.ty) {
-        Some(Type::Choice(all)) => all,
-        _ => &[],
-    }
-}
-
 /// First-pass yield by station: blades accepted at their first presentation over blades presented; rolled, their
 /// product over the stations that every blade must pass; final, blades whose last disposition is accept over
 /// blades made.
@@ -81,7 +72,7 @@ pub fn yields(store: &Store, narrow: &Narrow) -> Result<Yield> {
         let (scope, question) = narrow.scope(store)?;
         let made = store.made_blades(&scope)?;
         let place: HashMap<i64, usize> = made.iter().enumerate().map(|(i, m)| (m.blade, i)).collect();
-        let methods = methods();
+        let methods = METHODS;
         // by blade and method: time and call of the first presentation
         let mut calls: Vec<Option<(i64, bool)>> = vec![None; made.len() * methods.len()];
         let mut twice = 0u64;

@@ -166,7 +166,7 @@ impl<'db> Tags<'db> {
     /// Another file begins, with about so many tags of its own.
     pub fn begin(&mut self, tags: usize) {
         self.before.borrow_mut().clear();
-        self.fresh.expect(tags);
+        self.fresh.make_room(tags);
     }
 
     fn direct(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
@@ -423,7 +423,7 @@ struct Fresh {
 
 impl Fresh {
     fn insert(&mut self, kind: &'static Kind, tag: &str, id: i64) {
-        self.expect(1);
+        self.make_room(1);
         let entry = self.starts.len() as u32;
         let kind_at = catalogue::position(kind) as u8;
         match self.runs.last() {
@@ -445,7 +445,7 @@ impl Fresh {
     }
 
     /// Makes room for so many more.
-    fn expect(&mut self, more: usize) {
+    fn make_room(&mut self, more: usize) {
         let n = ((self.starts.len() + more) * 5 / 4 + 1).next_power_of_two().max(1024);
         if n <= self.slots.len() {
             return;

@@ -9,6 +9,7 @@ mod shop;
 use crate::domain::kind::Kind;
 use crate::domain::tag;
 
+pub use inspection::METHODS;
 pub use release::HOLDS;
 
 /// The kinds in writing order.

@@ -6,6 +6,7 @@ use super::Ask;
 use super::foundry::Foundry;
 use crate::causes::{At, Column, MISSING, Records, Values};
 use crate::domain::Stamp;
+use crate::domain::catalogue::METHODS;
 use crate::domain::tag::{hint, near, shown};
 use crate::ops::{Error, Result, Store, siblings};
 use crate::store::outcomes::Examined;
@@ -71,9 +72,9 @@ impl Bound {
 pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
     let mut ask = ask.clone();
     if let Some(method) = &ask.method {
-        if !methods().contains(&method.as_str()) {
-            let close = near(method, methods().iter().copied());
-            let all = methods().join(", ");
+        if !METHODS.contains(&method.as_str()) {
+            let close = near(method, METHODS.iter().copied());
+            let all = METHODS.join(", ");
             return Err(Error::input(format!(
                 "there is no inspection method {}{}; there are {all}",
                 shown(method),
@@ -130,14 +131,6 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
         None => HashMap::new(),
     };
     Ok(Scope { ask, outcomes, within, picked, instruments, other_methods })
-}
-
-/// The inspection methods that the catalogue knows.
-fn methods() -> &'static [&'static str] {
-    match crate::domain::kind("inspections").and_then(|k| k.field("method")).map(|f| f.ty) {
-        Some(crate::domain::field::Type::Choice(words)) => words,
-        _ => &[],
-    }
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {
@@ -429,7 +422,7 @@ pub fn choices(store: &Store) -> Result<Choices> {
         Ok(Choices {
             defects,
             zones: words("zones", "zone")?,
-            methods: methods().iter().map(|m| (*m).to_string()).collect(),
+            methods: METHODS.iter().map(|m| (*m).to_string()).collect(),
             parts: words("parts", "part")?,
         })
     })

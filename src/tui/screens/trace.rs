@@ -49,15 +49,6 @@ pub struct TraceDesk {
     trouble: bool,
 }
 
-/// What the cause desk is to be asked: which factor's record, and which defect.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub struct CauseQuestion {
-    /// The parent whose blades are in question.
-    pub parent: String,
-    /// The defect; none: any reject.
-    pub defect: Option<String>,
-}
-
 #[derive(Clone, Copy)]
 enum Msg {
     Back,
@@ -65,6 +56,7 @@ enum Msg {
     Open,
     Siblings,
     Defect,
+    Causes,
     From,
     Hold,
     Lift,
@@ -105,6 +97,13 @@ const KEYS: &[Key<TraceDesk, Msg>] = &[
         label: "defect",
         help: "Ask about the next defect that was found among the siblings",
         when: |d| d.face == Face::Siblings && !d.defects.is_empty(),
+    },
+    Key {
+        on: &[Press::Char('y')],
+        msg: Msg::Causes,
+        label: "causes",
+        help: "Ask the cause desk about this defect, over all blades",
+        when: |d| d.face == Face::Siblings,
     },
     Key {
         on: &[Press::Char('k')],
@@ -167,12 +166,6 @@ impl TraceDesk {
             defects: Vec::new(),
             trouble: false,
         }
-    }
-
-    /// What the cause desk would be asked from here; none where no parent is in question.
-    #[must_use]
-    pub fn cause_question(&self) -> Option<CauseQuestion> {
-        Some(CauseQuestion { parent: self.parent.clone()?, defect: self.defect.clone() })
     }
 
     fn is_blade(&self) -> bool {
@@ -348,6 +341,10 @@ impl Screen for TraceDesk {
                 }
                 (self.parent, self.face, self.sibling_at) = (Some(tag), Face::Siblings, 0);
                 return self.ask_siblings();
+            }
+            (Msg::Causes, _) => {
+                let ask = crate::ops::causes::Ask { defect: self.defect.clone(), ..Default::default() };
+                return vec![Effect::Open(Open::Causes(ask))];
             }
             (Msg::Defect, _) => {
                 let next = match &self.defect {
