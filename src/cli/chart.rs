@@ -9,8 +9,9 @@ use crate::cli::causes::Question;
 use crate::cli::context::Global;
 use crate::ops::chart::{self, By, ChartAsk, Kind, Of};
 use crate::ops::{Error, Result};
-use crate::report::chart::{Chart, Rates};
+use crate::report::chart::Chart;
 use crate::report::picture::{self, Picture};
+use crate::report::places::Rates;
 
 /// Commands that chart.
 #[derive(Subcommand)]

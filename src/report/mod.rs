@@ -1,5 +1,6 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
+pub mod against;
 pub mod agreement;
 pub mod capability;
 pub mod causes;
@@ -10,6 +11,7 @@ pub mod label;
 pub mod lineage;
 pub mod lot;
 pub mod picture;
+pub mod places;
 pub mod records;
 pub mod sheet;
 pub mod trials;

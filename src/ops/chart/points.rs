@@ -254,6 +254,17 @@ fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
     )))
 }
 
+/// Readings of moulds: the mould, the value.
+pub(super) fn of_moulds(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<(u32, f64)>> {
+    let found = match field(store, foundry, name) {
+        Ok(found) => found,
+        // A characteristic is measured on blades; it has a mean for each mould too.
+        Err(error) => characteristic(store, foundry, name).map_err(|_| error)?,
+    };
+    let known = found.into_iter().filter(|r| r.value.is_finite());
+    Ok(known.filter_map(|r| Some((r.mould?, r.value))).collect())
+}
+
 fn of_kind(
     store: &Store,
     foundry: &Foundry,
