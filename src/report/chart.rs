@@ -22,6 +22,9 @@ pub struct Point {
     pub with: Option<usize>,
     /// Moulds behind it, where blades are counted.
     pub moulds: Option<usize>,
+    /// The first of the records behind it: moulds, or what was read.
+    #[serde(skip)]
+    pub records: Vec<String>,
 }
 
 /// A point that breaks a rule.
@@ -85,6 +88,9 @@ pub struct Chart {
     pub lower: Vec<f64>,
     /// The upper limit at each point.
     pub upper: Vec<f64>,
+    /// How many times as much the points vary as independent blades would; for rates.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sigma_z: Option<f64>,
     /// Points that break a rule.
     pub signals: Vec<Signal>,
     /// Where centre and limits come from.

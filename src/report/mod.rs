@@ -7,6 +7,7 @@ pub mod causes;
 pub mod chart;
 pub mod compare;
 pub mod evidence;
+pub mod explained;
 pub mod label;
 pub mod lineage;
 pub mod lot;

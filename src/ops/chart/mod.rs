@@ -159,6 +159,7 @@ fn blank(of: String, by: By, notes: Vec<String>) -> Chart {
         centre: Vec::new(),
         lower: Vec::new(),
         upper: Vec::new(),
+        sigma_z: None,
         signals: Vec::new(),
         limits_from: String::new(),
         changes: Vec::new(),
@@ -194,6 +195,7 @@ fn of_rates(asked: &ChartAsk, found: points::Found) -> Result<Chart> {
     let n: Vec<u64> = chart.points.iter().map(|p| p.n as u64).collect();
     let wide = attributes::p_prime(&x, &n).ok();
     let sigma = wide.as_ref().map_or(1.0, |w| w.sigma_z);
+    chart.sigma_z = wide.as_ref().map(|w| w.sigma_z);
     let kind = match asked.kind {
         None if sigma > OVERDISPERSED => Kind::PPrime,
         None => Kind::P,
