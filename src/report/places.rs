@@ -92,7 +92,10 @@ impl Rates {
     pub fn picture(&self) -> Picture {
         match self.by {
             "zone" => self.zones(None),
-            _ => self.map(self.columns.len().saturating_sub(WIDEST), WIDEST, None),
+            _ => {
+                let from = self.columns.len().saturating_sub(WIDEST);
+                self.map((0, self.lines.len()), (from, WIDEST), None)
+            }
         }
     }
 
@@ -113,9 +116,15 @@ impl Rates {
         })
     }
 
-    /// Positions against `most` moulds from one on, a row and a column chosen.
+    /// Positions against moulds, so many of both from one on, a row and a column chosen.
     #[must_use]
-    pub fn map(&self, from: usize, most: usize, chosen: Option<(usize, usize)>) -> Picture {
+    pub fn map(
+        &self,
+        (first, rows): (usize, usize),
+        (from, most): (usize, usize),
+        chosen: Option<(usize, usize)>,
+    ) -> Picture {
+        let lines = || self.lines.iter().skip(first).take(rows);
         let to = (from + most).min(self.columns.len());
         let from = from.min(to);
         let cells = |l: &RateLine| {
@@ -137,10 +146,10 @@ impl Rates {
         };
         Picture::Map(Map {
             title: format!("{}{part}", self.of),
-            rows: self.lines.iter().map(|l| (l.label.clone(), count(l))).collect(),
+            rows: lines().map(|l| (l.label.clone(), count(l))).collect(),
             columns: self.columns[from..to].to_vec(),
-            cells: self.lines.iter().map(cells).collect(),
-            chosen: chosen.map(|(r, c)| (r, c.saturating_sub(from))),
+            cells: lines().map(cells).collect(),
+            chosen: chosen.map(|(r, c)| (r.saturating_sub(first), c.saturating_sub(from))),
             caution: ASSOCIATION.into(),
         })
     }

@@ -212,6 +212,21 @@ impl Picture {
     }
 }
 
+/// The picture without its title and cautions, where they stand elsewhere.
+#[must_use]
+pub fn untitled(mut picture: Picture) -> Picture {
+    let (title, caution) = match &mut picture {
+        Picture::Control(p) => (&mut p.title, &mut p.caution),
+        Picture::Bars(p) => (&mut p.title, &mut p.caution),
+        Picture::Scatter(p) => (&mut p.title, &mut p.caution),
+        Picture::Map(p) => (&mut p.title, &mut p.caution),
+        Picture::Zones(p) => (&mut p.title, &mut p.caution),
+    };
+    title.clear();
+    caution.clear();
+    picture
+}
+
 /// The plane that a picture is laid out on.
 #[derive(Clone, Copy, Debug)]
 pub struct Canvas {
