@@ -35,6 +35,17 @@ pub struct RateLine {
     pub cells: String,
 }
 
+impl RateLine {
+    /// How many of how many, and the share.
+    #[must_use]
+    pub fn count(&self) -> String {
+        match self.rate {
+            Some(rate) => format!("{} of {}, {}", self.with, self.inspected, percent(rate)),
+            None => "none inspected".into(),
+        }
+    }
+}
+
 /// A table of rates.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Rates {
@@ -140,13 +151,9 @@ impl Rates {
             true => format!(" (moulds {} to {to} of {})", from + 1, self.columns.len()),
             false => String::new(),
         };
-        let count = |l: &RateLine| match l.rate {
-            Some(rate) => format!("{} of {}, {}", l.with, l.inspected, percent(rate)),
-            None => "none inspected".into(),
-        };
         Picture::Map(Map {
             title: format!("{}{part}", self.of),
-            rows: lines().map(|l| (l.label.clone(), count(l))).collect(),
+            rows: lines().map(|l| (l.label.clone(), l.count())).collect(),
             columns: self.columns[from..to].to_vec(),
             cells: lines().map(cells).collect(),
             chosen: chosen.map(|(r, c)| (r.saturating_sub(first), c.saturating_sub(from))),

@@ -295,9 +295,12 @@ fn map(plane: &mut Plane, mut area: Area, p: &Map) {
     let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
     let left = area.left + hand + (wide + 1.0) * lw;
     let inner = Area { left, right: area.right - (counts + 1.0) * lw, ..area };
-    let height = ((inner.bottom - inner.top) / p.rows.len().max(1) as f64).min(lh * 1.6).max(lh);
-    let width = (inner.right - inner.left) / p.columns.len().max(1) as f64;
-    let width = if width > lw * 3.0 { lw * 3.0 } else { width };
+    let mut height = ((inner.bottom - inner.top) / p.rows.len().max(1) as f64).min(lh * 1.6).max(lh);
+    let mut width = ((inner.right - inner.left) / p.columns.len().max(1) as f64).min(lw * 3.0);
+    if plane.is_cells() {
+        // Whole characters, or neighbours would differ in size.
+        (height, width) = (1.0, width.floor().max(1.0));
+    }
     for (r, (name, count)) in p.rows.iter().enumerate() {
         let top = inner.top + r as f64 * height;
         let here = p.chosen.filter(|c| c.0 == r);
@@ -356,7 +359,9 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
         })
         .collect();
     let wide = list.iter().map(|l| Plane::wide(l)).fold(0.0, f64::max);
-    let width = (area.right - (wide + 3.0) * lw).max(lw * 24.0).min(lw * 44.0);
+    let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
+    let width = (area.right - (wide + 3.0) * lw - hand).max(lw * 20.0).min(lw * 44.0);
+    let leading = if plane.is_cells() { 1.0 } else { 1.2 };
     let height = area.bottom - area.top - lh * 0.5;
     for (i, z) in p.zones.iter().enumerate() {
         let name = z.name.to_lowercase();
@@ -373,11 +378,12 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
         plane.fill(at, size, fill, true, text(z));
         let label = if Plane::wide(&text(z)) * lw < size.0 { text(z) } else { z.zone.clone() };
         let role = if p.chosen == Some(i) { Role::Cursor } else { Role::Ink };
+        // A blank on either side keeps it readable on a pattern.
+        let label = if Plane::wide(&label) + 2.0 < size.0 / lw { format!(" {label} ") } else { label };
         plane.text((at.0 + size.0 * 0.5, at.1 + size.1 * 0.5), Anchor::Middle, &label, role);
     }
-    let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
     for (i, line) in list.iter().enumerate() {
-        let y = area.top + (i as f64 + 0.5) * lh * 1.2;
+        let y = area.top + (i as f64 + 0.5) * lh * leading;
         let chosen = p.chosen == Some(i);
         if chosen {
             plane.text((width + lw * 2.0, y), Anchor::Start, "▸", Role::Cursor);

@@ -23,6 +23,11 @@ impl Plane {
         Self { items: Vec::new(), canvas }
     }
 
+    /// The plane is one of characters.
+    pub fn is_cells(&self) -> bool {
+        self.canvas.letter == (1.0, 1.0)
+    }
+
     /// Width of a text in letters.
     pub fn wide(text: &str) -> f64 {
         text.width() as f64

@@ -140,9 +140,9 @@ const KEYS: &[Key<ChartDesk, Msg>] = &[
     },
     part(&[Press::Char('d')], Part::Defect, "defect", "Choose the defect"),
     part(&[Press::Char('z')], Part::Zone, "zone", "Choose the zone of the finding"),
-    part(&[Press::Char('m')], Part::Method, "method", "Choose the inspection method"),
+    part(&[Press::Char('m')], Part::Method, "", "Choose the inspection method"),
     part(&[Press::Char('p')], Part::Design, "", "Choose the part"),
-    part(&[Press::Char('s')], Part::Since, "since", "Only what was poured from a date on"),
+    part(&[Press::Char('s')], Part::Since, "", "Only what was poured from a date on"),
     part(&[Press::Char('e')], Part::Until, "", "Only what was poured until a date"),
     part(&[Press::Char('b')], Part::Below, "", "Only what came out of a record: its tag, typed or scanned"),
     Key {
@@ -164,7 +164,7 @@ const KEYS: &[Key<ChartDesk, Msg>] = &[
         msg: Msg::Against,
         label: "against",
         help: "The reading that the rate is held against",
-        when: |d| d.page != Page::Zones && d.page != Page::Positions,
+        when: keys::always,
     },
     Key {
         on: &[Press::Char('g')],
@@ -176,7 +176,7 @@ const KEYS: &[Key<ChartDesk, Msg>] = &[
     Key {
         on: &[Press::Char('n')],
         msg: Msg::Signal,
-        label: "next signal",
+        label: "signal",
         help: "The next point that breaks a rule",
         when: |d| d.next_signal().is_some(),
     },
@@ -430,7 +430,7 @@ impl ChartDesk {
             Pick::Against(reading) => {
                 self.picker = None;
                 self.reading = Some(reading);
-                if self.page == Page::Time {
+                if !matches!(self.page, Page::Points | Page::Parts) {
                     self.page = Page::Points;
                 }
                 self.draw_anew()

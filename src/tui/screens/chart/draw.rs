@@ -11,7 +11,7 @@ use crate::report::chart::{Chart, LANES, short};
 use crate::report::percent;
 use crate::report::picture::cells::{Grid, cells};
 use crate::report::picture::{Picture, Role as Ink, untitled};
-use crate::report::places::Rates;
+use crate::report::places::{RateLine, Rates};
 use crate::tui::theme::Role;
 use crate::tui::view::{View, clock, fit, lines, window, wrap};
 
@@ -188,7 +188,7 @@ impl ChartDesk {
         for (i, e) in near.iter().enumerate().take(room) {
             let more = near.len() - i - 1;
             let more = if i + 1 == room && more > 0 { format!("  (+{more} more)") } else { String::new() };
-            let text = format!("  {}: {} {}", e.lane, clock(&e.at), e.what);
+            let text = format!("  {}: {} {}", e.lane, clock(&e.at), short_times(&e.what));
             let left = page.width.saturating_sub(more.chars().count());
             page.line(Role::Look, &format!("{}{more}", fit(&text, left).trim_end()));
         }
@@ -199,9 +199,7 @@ impl ChartDesk {
         let behind = if moulds > 0 { format!(" {moulds} moulds.") } else { String::new() };
         page.line(
             Role::Look,
-            &format!(
-                "! Association, not cause.{behind} What changed at the same time is a suspect, no more."
-            ),
+            &format!("! Association, not cause.{behind} A change at the same time is a suspect."),
         );
     }
 
@@ -263,8 +261,10 @@ impl ChartDesk {
     }
 
     fn map(&self, r: &Rates, width: usize, high: usize) -> Picture {
-        let label = r.lines.iter().map(|l| l.label.chars().count()).max().unwrap_or(0);
-        let most = width.saturating_sub(label + 30).max(1);
+        let widest = |of: &dyn Fn(&RateLine) -> usize| r.lines.iter().map(of).max().unwrap_or(0);
+        let beside = widest(&|l| l.label.chars().count()) + widest(&|l| l.count().chars().count());
+        // The hand, and the blanks between.
+        let most = width.saturating_sub(beside + 6).max(1);
         let from = window(self.at, r.columns.len(), most);
         let rows = high.saturating_sub(5).max(1);
         let first = window(self.row, r.lines.len(), rows);
@@ -330,18 +330,39 @@ fn here(point: usize, exact: bool, at: usize) -> bool {
     point == at + 1 || (!exact && point == at)
 }
 
+/// Times inside a sentence as day and time of day.
+fn short_times(text: &str) -> String {
+    let mut out = String::new();
+    let mut rest = text;
+    while let Some(c) = rest.chars().next() {
+        let stamp = rest.get(..25).filter(|t| c.is_ascii_digit() && crate::domain::Stamp::parse(t).is_ok());
+        let taken = match stamp {
+            Some(stamp) => {
+                out.push_str(&clock(stamp));
+                stamp.len()
+            }
+            None => {
+                out.push(c);
+                c.len_utf8()
+            }
+        };
+        rest = &rest[taken..];
+    }
+    out
+}
+
 fn with_unit(value: f64, unit: &str) -> String {
     format!("{} {unit}", short(value)).trim_end().to_string()
 }
 
-fn line_words(l: &crate::report::places::RateLine) -> String {
+fn line_words(l: &RateLine) -> String {
     let interval = match (l.rate, l.interval) {
-        (Some(rate), Some([a, b])) => format!("{} (95 % {} to {})", percent(rate), percent(a), percent(b)),
+        (Some(rate), Some([a, b])) => format!("{} (95 %: {} to {})", percent(rate), percent(a), percent(b)),
         _ => "none inspected".into(),
     };
     format!(
-        "{}: {} of {} inspected, {interval}; {} of {} moulds; {} made",
-        l.label, l.with, l.inspected, l.moulds_with, l.moulds, l.made
+        "  {} of {} inspected ({} made), {interval}, in {} of {} moulds",
+        l.with, l.inspected, l.made, l.moulds_with, l.moulds
     )
 }
 
@@ -350,9 +371,8 @@ fn caution(page: &mut Text, moulds: usize, heats: usize) {
 }
 
 fn independent(page: &mut Text, moulds: usize, heats: usize) {
-    let text = format!(
-        "! Association, not cause. {moulds} moulds of {heats} heats; intervals take blades as independent."
-    );
+    let text =
+        format!("! Association, not cause. {moulds} moulds, {heats} heats. Blades taken as independent.");
     page.line(Role::Look, &text);
 }
 
