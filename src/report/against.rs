@@ -20,7 +20,7 @@ pub struct Pair {
     pub inspected: usize,
     /// How many standard errors of the slope it moves the slope by; none where it was not left out.
     pub influence: Option<f64>,
-    /// It moves the slope by more than chance would let one point.
+    /// It moves the slope by more than one standard error, or there is none without it.
     pub influential: bool,
 }
 
@@ -130,6 +130,14 @@ impl Against {
             over(slope.interval[0]),
             over(slope.interval[1])
         )
+    }
+
+    /// The same without the step, where it was said before.
+    #[must_use]
+    pub fn odds_alone(&self, slope: &Slope) -> String {
+        let over = |b: f64| ratio((b * self.step).exp());
+        let [low, high] = slope.interval.map(over);
+        format!("odds × {} ({low} to {high})", over(slope.slope))
     }
 
     /// The point that moves the slope most.

@@ -158,7 +158,9 @@ impl Against {
                         .into(),
                 inputs,
                 records: vec![p.label.clone()],
-                source: "pull above 2/√points is marked: Belsley, Kuh and Welsch 1980".into(),
+                source:
+                    "pull after Belsley, Kuh and Welsch 1980; above 1 it is marked, as is common practice"
+                        .into(),
                 assumptions: vec![INSPECTED.into()],
             });
         }

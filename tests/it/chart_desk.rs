@@ -235,7 +235,7 @@ fn the_desk_looks_as_it_should() {
     session.keys("5");
     insta::assert_snapshot!("blade_80x24", session.screen(80, 24));
     insta::assert_snapshot!("blade_120x40", session.screen(120, 40));
-    session.keys("<home>dmicropor<enter>z<home><enter>aheat.n");
+    session.keys("dmicropor<enter>z<home><enter>aheat.n");
     insta::assert_snapshot!("readings_80x24", session.screen(80, 24));
     session.keys("<enter>2");
     insta::assert_snapshot!("heats_80x24", session.screen(80, 24));
@@ -274,12 +274,16 @@ fn the_story_of_pores_in_a_terminal() {
     t.wait("any rejection");
     t.send("d");
     t.wait("Which defect?");
-    t.send("micropor\r");
+    t.send("micropor");
+    t.wait("list: micropor");
+    t.send("\r");
     t.wait("microporosity by radiograph");
     t.wait("H31-038");
     t.send("a");
-    t.wait("heat.N");
-    t.send("heat.n\r");
+    t.wait("heat.Al");
+    t.send("heat.n");
+    t.wait("list: heat.n");
+    t.send("\r");
     t.wait("against heat.N");
     t.wait("Association, not cause");
     t.send("\r");

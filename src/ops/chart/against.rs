@@ -22,6 +22,8 @@ use crate::stats::proportion::wilson_inflated;
 const FEWEST: usize = 8;
 /// Parts that the reading is told in.
 const PARTS: usize = 5;
+/// A point that moves the slope by more standard errors than this is marked (common practice).
+const PULL: f64 = 1.0;
 /// Points left out one by one at most, those first that pull the most.
 const LEFT_OUT: usize = 60;
 
@@ -308,49 +310,43 @@ fn relation(out: &mut Against, raw: &mut [Raw], heats: usize) {
         };
         let moved = (whole.slope - rest.slope) / rest.std_error;
         raw[i].pair.influence = moved.is_finite().then_some(moved);
-        raw[i].pair.influential = moved.abs() > 2.0 / (raw.len() as f64).sqrt();
+        raw[i].pair.influential = moved.abs() > PULL;
         let further = |m: &(usize, Slope)| (whole.slope - rest.slope).abs() > (whole.slope - m.1.slope).abs();
         if most.as_ref().is_none_or(further) {
             most = Some((i, rest));
         }
     }
-    let name = &out.reading;
+    let verdict = match (whole.clear(), whole.slope > 0.0) {
+        (false, _) => "no relation is shown",
+        (true, true) => "it rises with the reading",
+        (true, false) => "it falls with the reading",
+    };
+    out.words.push(format!("{}: {verdict}.", upper(&out.odds(&whole))));
+    if let Some(i) = lost {
+        raw[i].pair.influential = true;
+        out.words.push(format!(
+            "Without {} there is no slope: n = 1 {}, which proves nothing.",
+            raw[i].pair.label, out.by
+        ));
+    } else if let Some((i, rest)) = most {
+        let label = &raw[i].pair.label;
+        let turned = rest.slope * whole.slope < 0.0 || rest.slope.abs() < 0.5 * whole.slope.abs();
+        let without = out.odds_alone(&rest);
+        out.words.push(match turned || (whole.clear() && !rest.clear()) {
+            true => format!("Without {label} {without}: it hangs on n = 1 {}, which proves nothing.", out.by),
+            false => format!("It hangs most on {label}; without it {without}."),
+        });
+        out.without = Some(rest);
+    }
     let low_high = [0.1, 0.9].map(|s| raw[((raw.len() - 1) as f64 * s).round() as usize].pair.reading);
     let rates = low_high.map(|v| crate::report::percent(whole.rate(v)));
     out.words.push(format!(
-        "{}; the curve gives {} at {} and {} at {}.",
-        upper(&out.odds(&whole)),
+        "The curve gives {} at {} and {} at {}.",
         rates[0],
         short(low_high[0]),
         rates[1],
         short(low_high[1])
     ));
-    if !whole.clear() {
-        out.words.push(format!("The interval holds 1: no relation to {name} is shown."));
-    }
-    if let Some(i) = lost {
-        raw[i].pair.influential = true;
-        out.words.push(format!(
-            "Without {} there is no slope at all: n = 1 {}. One proves nothing.",
-            raw[i].pair.label, out.by
-        ));
-    } else if let Some((i, rest)) = most {
-        let label = &raw[i].pair.label;
-        let alone = whole.clear()
-            && (!rest.clear()
-                || rest.slope.abs() < 0.5 * whole.slope.abs()
-                || rest.slope * whole.slope < 0.0);
-        if alone {
-            out.words.push(format!(
-                "{label} carries it: without it {}. That is n = 1 {}; pour and look again.",
-                out.odds(&rest),
-                out.by
-            ));
-        } else {
-            out.words.push(format!("It hangs most on {label}; without it {}.", out.odds(&rest)));
-        }
-        out.without = Some(rest);
-    }
     out.notes.push(
         "A logistic curve by maximum likelihood; its error allows for blades of one heat being alike (heats as \
          clusters, Liang and Zeger 1986), its interval goes by Student's t on heats less 2."

@@ -174,7 +174,7 @@ fn round(v: f64) -> String {
 
 fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
     let (lw, lh) = plane.canvas.letter;
-    area.bottom -= lh;
+    area.bottom -= lh * 1.6;
     let wide = p.rows.iter().map(|r| Plane::wide(&r.label)).fold(0.0, f64::max).min(30.0);
     let counts = p.rows.iter().map(|r| Plane::wide(&r.counts)).fold(0.0, f64::max);
     let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
@@ -187,13 +187,14 @@ fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
     let (at, step) = ticks(0.0, high * 100.0, 5);
     for v in at {
         plane.text(
-            (x.at(v / 100.0), area.bottom + lh * 0.5),
+            (x.at(v / 100.0), area.bottom + lh),
             Anchor::Middle,
             &(label(v, step) + " %"),
             Role::Faint,
         );
     }
     let row = ((area.bottom - area.top) / p.rows.len().max(1) as f64).min(lh * 2.0).max(lh);
+    let row = if plane.is_cells() { row.floor() } else { row };
     if let Some(all) = p.all {
         plane.rule((x.at(all), area.top), (x.at(all), area.bottom), Role::Centre);
     }
@@ -221,7 +222,7 @@ fn scatter(plane: &mut Plane, mut area: Area, p: &Scatter) {
     plane.text((0.0, area.top + lh * 0.3), Anchor::Start, &p.y, Role::Faint);
     plane.text((area.right, area.top + lh * 0.3), Anchor::End, &p.key, Role::Faint);
     area.top += lh;
-    area.bottom -= lh * 2.2;
+    area.bottom -= lh * 2.6;
     let (_, high) = with_room(p.points.iter().map(|q| q.y).chain([0.0]));
     let (inner, y) = vertical(plane, area, (0.0, high.clamp(0.02, 1.0)), true);
     plane.edges(inner);
@@ -366,8 +367,14 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
     for (i, z) in p.zones.iter().enumerate() {
         let name = z.name.to_lowercase();
         let Some((_, [x, y, w, h])) = PLACES.iter().find(|(word, _)| name.contains(word)) else { continue };
-        let at = (area.left + x * width, area.top + y * height);
-        let size = (w * width, h * height);
+        let mut at = (area.left + x * width, area.top + y * height);
+        let mut size = (w * width, h * height);
+        if plane.is_cells() {
+            // Neighbours share an edge, so the edges are what is rounded.
+            let end = ((at.0 + size.0).round(), (at.1 + size.1).round());
+            at = (at.0.round(), at.1.round());
+            size = (end.0 - at.0, end.1 - at.1);
+        }
         let share = if most > 0.0 { rate(z) / most } else { 0.0 };
         let fill = match share {
             s if s <= 0.0 => Fill::Empty,
@@ -376,10 +383,10 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
             _ => Fill::Solid,
         };
         plane.fill(at, size, fill, true, text(z));
-        let label = if Plane::wide(&text(z)) * lw < size.0 { text(z) } else { z.zone.clone() };
+        let label = if (Plane::wide(&text(z)) + 2.0) * lw <= size.0 { text(z) } else { z.zone.clone() };
         let role = if p.chosen == Some(i) { Role::Cursor } else { Role::Ink };
         // A blank on either side keeps it readable on a pattern.
-        let label = if Plane::wide(&label) + 2.0 < size.0 / lw { format!(" {label} ") } else { label };
+        let label = if Plane::wide(&label) + 4.0 <= size.0 / lw { format!(" {label} ") } else { label };
         plane.text((at.0 + size.0 * 0.5, at.1 + size.1 * 0.5), Anchor::Middle, &label, role);
     }
     for (i, line) in list.iter().enumerate() {

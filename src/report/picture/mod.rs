@@ -9,6 +9,8 @@ mod layout;
 mod plane;
 pub mod scale;
 pub mod svg;
+#[cfg(test)]
+mod tests;
 
 /// What a picture shows.
 #[derive(Clone, Debug)]

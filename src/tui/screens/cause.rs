@@ -130,7 +130,7 @@ const KEYS: &[Key<CauseDesk, Msg>] = &[
     Key {
         on: &[Press::F(9)],
         msg: Msg::Working,
-        label: "working",
+        label: "",
         help: "Show the working of the chosen row: formula, inputs, records, source, assumptions",
         when: rows,
     },

@@ -206,14 +206,9 @@ impl ChartDesk {
     fn at_pair(&self, page: &mut Text, a: &Against, most: usize) {
         if let Some(p) = a.points.get(self.at) {
             let pull = match p.influence {
-                Some(_) if p.influential => ": the slope hangs on it",
-                Some(_) => "",
-                None if p.influential => ": without it there is no slope",
-                None => "",
-            };
-            let pull = match p.influence {
-                Some(d) => format!("; moves the slope by {:.1} standard errors{pull}", d),
-                None => pull.into(),
+                Some(d) => format!("; pull on the slope {d:.1}"),
+                None if p.influential => "; without it there is no slope".into(),
+                None => String::new(),
             };
             let text = format!(
                 "▸ {}: {} {}, {} ({} of {} blades){pull}",
@@ -226,8 +221,8 @@ impl ChartDesk {
             );
             page.para(Role::Chosen, &text, 2);
         }
-        for words in &a.words {
-            page.para(Role::Text, words, most);
+        for words in a.words.iter().take(most) {
+            page.para(Role::Text, words, 2);
         }
         caution(page, a.moulds, a.heats);
     }
@@ -249,13 +244,10 @@ impl ChartDesk {
             );
             page.line(Role::Chosen, &text);
         }
-        let effect = format!(
-            "Intervals allow for blades of one heat being alike (design effect {}).",
-            short(a.design_effect)
-        );
-        page.para(Role::Text, &effect, 1);
-        for words in &a.words {
-            page.para(Role::Text, words, most);
+        let all = a.rate.map_or_else(String::new, |r| format!("Upright line: all, {}. ", percent(r)));
+        page.para(Role::Text, &format!("{all}Intervals allow for blades of a heat being alike."), 2);
+        for words in a.words.iter().take(most) {
+            page.para(Role::Text, words, 2);
         }
         caution(page, a.moulds, a.heats);
     }
@@ -266,7 +258,7 @@ impl ChartDesk {
         // The hand, and the blanks between.
         let most = width.saturating_sub(beside + 6).max(1);
         let from = window(self.at, r.columns.len(), most);
-        let rows = high.saturating_sub(5).max(1);
+        let rows = high.saturating_sub(3).max(1);
         let first = window(self.row, r.lines.len(), rows);
         r.map((first, rows), (from, most), Some((self.row, self.at)))
     }
@@ -361,7 +353,7 @@ fn line_words(l: &RateLine) -> String {
         _ => "none inspected".into(),
     };
     format!(
-        "  {} of {} inspected ({} made), {interval}, in {} of {} moulds",
+        "  {} of {} inspected ({} made), {interval}, {} of {} moulds",
         l.with, l.inspected, l.made, l.moulds_with, l.moulds
     )
 }
