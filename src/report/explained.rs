@@ -105,15 +105,17 @@ impl Chart {
 /// Formula and source of the limits of a kind of chart.
 fn limits(kind: &str) -> (&'static str, &'static str) {
     match kind {
-        "p" => ("p̄ ± 3 √(p̄(1−p̄)/n), p̄ = Σ with / Σ inspected; the lower cut at 0", "Shewhart 1931"),
-        "np" => ("n p̄ ± 3 √(n p̄(1−p̄)); the lower cut at 0", "Shewhart 1931"),
+        "p" => {
+            ("c ± 3 √(c(1−c)/n), c = Σ with / Σ inspected, the centre; the lower cut at 0", "Shewhart 1931")
+        }
+        "np" => ("n c ± 3 √(n c(1−c)), c = Σ with / Σ inspected; the lower cut at 0", "Shewhart 1931"),
         "p-prime" => (
-            "p̄ ± 3 σ_z √(p̄(1−p̄)/n), σ_z = mean step of the z scores / 1.128; the lower cut at 0",
+            "c ± 3 σ_z √(c(1−c)/n), c = Σ with / Σ inspected, σ_z = mean step of the z scores / 1.128",
             "Laney 2002",
         ),
-        "xbar-s" => ("x̿ ± 3 s̄/(c4 √n)", "Shewhart 1931; constants by integration"),
-        "xbar-r" => ("x̿ ± 3 R̄/(d2 √n)", "Shewhart 1931; Tippett 1925 for d2"),
-        _ => ("x̄ ± 3 M̄/1.128, M̄ = mean step from each value to the next", "Shewhart 1931"),
+        "xbar-s" => ("centre ± 3 s/(c4 √n), s the mean standard deviation inside a group", "Shewhart 1931"),
+        "xbar-r" => ("centre ± 3 R/(d2 √n), R the mean range inside a group", "Shewhart 1931; Tippett 1925"),
+        _ => ("centre ± 3 M/1.128, M the mean step from each value to the next", "Shewhart 1931"),
     }
 }
 

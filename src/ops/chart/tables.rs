@@ -107,7 +107,7 @@ pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
         .collect();
     notes.push(INDEPENDENT.into());
     Ok(Rates {
-        of: format!("{} by position on the tree", scope.ask.words()),
+        of: format!("{}, by position on the tree", scope.ask.words()),
         by: "position",
         lines,
         columns: shown.iter().map(|&m| foundry.moulds[m].clone()).collect(),
@@ -168,7 +168,7 @@ pub(super) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Run) ->
     notes.push(INDEPENDENT.into());
     notes.push("A blade with findings in two zones stands in both lines.".into());
     Ok(Rates {
-        of: format!("{} by zone", whole.ask.words()),
+        of: format!("{}, by zone", whole.ask.words()),
         by: "zone",
         lines,
         columns: Vec::new(),

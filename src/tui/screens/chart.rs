@@ -139,7 +139,7 @@ const KEYS: &[Key<ChartDesk, Msg>] = &[
         when: keys::always,
     },
     part(&[Press::Char('d')], Part::Defect, "defect", "Choose the defect"),
-    part(&[Press::Char('z')], Part::Zone, "zone", "Choose the zone of the finding"),
+    part(&[Press::Char('z')], Part::Zone, "", "Choose the zone of the finding"),
     part(&[Press::Char('m')], Part::Method, "", "Choose the inspection method"),
     part(&[Press::Char('p')], Part::Design, "", "Choose the part"),
     part(&[Press::Char('s')], Part::Since, "", "Only what was poured from a date on"),
