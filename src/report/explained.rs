@@ -74,7 +74,8 @@ impl Chart {
                 input("n of this point", p.n.to_string()),
                 input("points", self.points.len().to_string()),
             ];
-            inputs.extend(self.sigma_z.map(|s| input("σ_z", short(s))));
+            let used = self.sigma_z.filter(|_| self.kind == "p-prime");
+            inputs.extend(used.map(|s| input("σ_z", short(s))));
             out.push(Working {
                 title: format!("limits {} to {}", self.figure(lower), self.figure(upper)),
                 formula: formula.into(),

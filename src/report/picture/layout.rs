@@ -195,6 +195,7 @@ fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
     }
     let row = ((area.bottom - area.top) / p.rows.len().max(1) as f64).min(lh * 2.0).max(lh);
     let row = if plane.is_cells() { row.floor() } else { row };
+    area.bottom = area.bottom.min(area.top + row * p.rows.len() as f64 + lh * 0.4);
     if let Some(all) = p.all {
         plane.rule((x.at(all), area.top), (x.at(all), area.bottom), Role::Centre);
     }

@@ -182,7 +182,7 @@ impl ChartDesk {
         } else {
             page.line(Role::Bad, &format!("◆ breaks a rule: {}", broken.join("; ")));
         }
-        let mut near: Vec<_> = c.changes.iter().filter(|e| here(e.point, e.exact, self.at)).collect();
+        let mut near: Vec<_> = c.changes.iter().filter(|e| e.at == p.at || here(e.point, e.exact, self.at)).collect();
         near.sort_by_key(|e| LANES.iter().position(|l| *l == e.lane));
         let room = most.saturating_sub(3);
         for (i, e) in near.iter().enumerate().take(room) {
@@ -314,7 +314,7 @@ fn about(c: &Chart) -> String {
     } else {
         format!("{} chart ", c.kind)
     };
-    format!("{kind}by {}, {} points{centre}, limits from all of them; {signals}", c.by, c.points.len())
+    format!("{kind}by {}, {} points{centre}; {signals}, limits from all", c.by, c.points.len())
 }
 
 /// A change belongs to the point that it stands at, and to both neighbours where it stands between them.
