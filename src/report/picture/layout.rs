@@ -184,6 +184,9 @@ fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
         p.rows.iter().filter_map(|r| r.interval.map(|i| i.1).or(r.rate)).chain(p.all).fold(0.0, f64::max);
     let high = if top > 0.0 { (top * 1.05).min(1.0) } else { 0.1 };
     let x = Scale::new(0.0, high, inner.left, inner.right);
+    let row = ((area.bottom - area.top) / p.rows.len().max(1) as f64).min(lh * 2.0).max(lh);
+    let row = if plane.is_cells() { row.floor() } else { row };
+    area.bottom = area.bottom.min(area.top + row * p.rows.len() as f64 + lh * 0.4);
     let (at, step) = ticks(0.0, high * 100.0, 5);
     for v in at {
         plane.text(
@@ -193,9 +196,6 @@ fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
             Role::Faint,
         );
     }
-    let row = ((area.bottom - area.top) / p.rows.len().max(1) as f64).min(lh * 2.0).max(lh);
-    let row = if plane.is_cells() { row.floor() } else { row };
-    area.bottom = area.bottom.min(area.top + row * p.rows.len() as f64 + lh * 0.4);
     if let Some(all) = p.all {
         plane.rule((x.at(all), area.top), (x.at(all), area.bottom), Role::Centre);
     }

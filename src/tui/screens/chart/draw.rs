@@ -182,7 +182,8 @@ impl ChartDesk {
         } else {
             page.line(Role::Bad, &format!("◆ breaks a rule: {}", broken.join("; ")));
         }
-        let mut near: Vec<_> = c.changes.iter().filter(|e| e.at == p.at || here(e.point, e.exact, self.at)).collect();
+        let mut near: Vec<_> =
+            c.changes.iter().filter(|e| e.at == p.at || here(e.point, e.exact, self.at)).collect();
         near.sort_by_key(|e| LANES.iter().position(|l| *l == e.lane));
         let room = most.saturating_sub(3);
         for (i, e) in near.iter().enumerate().take(room) {
