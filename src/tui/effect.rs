@@ -51,6 +51,8 @@ pub enum Open {
     Bench,
     /// The cause desk, with a question.
     Causes(ops::causes::Ask),
+    /// The chart desk, with a question and a reading to hold it against.
+    Charts(ops::causes::Ask, Option<String>),
     /// A record.
     Record(String),
     /// The trace desk on a tag.
@@ -185,6 +187,10 @@ pub enum Ask {
     Causes(Box<ops::causes::Ask>, Arc<Watch>),
     /// What a question about causes may ask for.
     CauseChoices,
+    /// A picture; whoever asked can look at the run and stop it.
+    Draw(Box<ops::chart::Wanted>, Arc<ops::chart::Run>),
+    /// What can be charted besides a rate.
+    Readings,
 }
 
 impl Ask {
@@ -212,7 +218,9 @@ impl Ask {
     pub fn is_slow(&self) -> bool {
         matches!(
             self,
-            Self::Causes(..)
+            Self::Draw(..)
+                | Self::Readings
+                | Self::Causes(..)
                 | Self::CauseChoices
                 | Self::Releases
                 | Self::Lot(..)
@@ -279,6 +287,10 @@ pub enum Told {
     Causes(Box<ops::causes::Board>),
     /// What a question about causes may ask for.
     CauseChoices(ops::causes::Choices),
+    /// A picture.
+    Drawn(Box<ops::chart::Drawn>),
+    /// What can be charted besides a rate.
+    Readings(Box<ops::chart::Readings>),
     /// Kept, dropped, or stopped.
     Done,
     /// It did not work.
@@ -456,6 +468,12 @@ impl Desk {
                 }
             }
             Ask::CauseChoices => Told::CauseChoices(ops::causes::choices(store)?),
+            Ask::Draw(wanted, run) => match ops::chart::draw(store, wanted, run) {
+                Ok(drawn) => Told::Drawn(Box::new(drawn)),
+                Err(_) if run.is_stopped() => Told::Done,
+                Err(error) => return Err(error),
+            },
+            Ask::Readings => Told::Readings(Box::new(ops::chart::readings(store)?)),
             Ask::Drafts => Told::Drafts(self.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default()),
         })
     }

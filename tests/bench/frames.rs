@@ -62,6 +62,9 @@ fn main() {
     line("frame, slowest", percentile(&frames, 100) / 1e3, 16.0, "ms");
     line("answer of the worker, median", median(&answers) / 1e3, 0.0, "ms");
     line("answer of the worker, slowest", percentile(&answers, 100) / 1e3, 0.0, "ms");
+    let (frames, answers) = charts(&store);
+    line("chart desk: frame, 99 of 100", percentile(&frames, 99) / 1e3, 16.0, "ms");
+    line("chart desk: a picture, median", median(&answers) / 1e3, 0.0, "ms");
 }
 
 struct Run {
@@ -114,6 +117,29 @@ fn first(path: &Path) -> f64 {
     run.app.wake(1, Wake::Answer(Report { to: board.to, job: board.job, told }));
     run.draw();
     micros(begun)
+}
+
+/// The chart desk on its pages, the cursor walking.
+fn charts(path: &Path) -> (Vec<f64>, Vec<f64>) {
+    let (mut run, orders) = Run::new(path);
+    run.work(orders, 0);
+    let mut ms = 0;
+    let mut frames = Vec::new();
+    for page in ['v', '4', '5', '1'] {
+        let walk = [Press::Left, Press::PageUp, Press::Up, Press::Right];
+        for press in std::iter::once(Press::Char(page)).chain(walk.into_iter().cycle().take(100)) {
+            let mut orders = Vec::new();
+            for wake in [Wake::Key(press), Wake::Tick] {
+                ms += 150;
+                let begun = Instant::now();
+                orders.extend(run.app.wake(ms, wake));
+                run.draw();
+                frames.push(micros(begun));
+            }
+            frames.extend(run.work(orders, ms));
+        }
+    }
+    (frames, run.answers.into_iter().filter(|a| *a > 1000.0).collect())
 }
 
 fn presses(path: &Path) -> (Vec<f64>, Vec<f64>) {

@@ -8,6 +8,7 @@ use crate::tui::effect::{Ask, Open, Order};
 use crate::tui::screens::Screen;
 use crate::tui::screens::bench::Bench;
 use crate::tui::screens::cause::CauseDesk;
+use crate::tui::screens::chart::ChartDesk;
 use crate::tui::screens::dry::Dry;
 use crate::tui::screens::entry::Entry;
 use crate::tui::screens::line::Line;
@@ -28,6 +29,7 @@ impl App {
             Open::Reasons(lot) => Box::new(Reasons::new(lot)),
             Open::Releases => Box::new(Release::default()),
             Open::Causes(ask) => Box::new(CauseDesk::new(ask)),
+            Open::Charts(ask, reading) => Box::new(ChartDesk::new(ask, reading)),
             Open::Record(tag) => {
                 // Codes scanned one after the other show one record after the other.
                 if self.layers.last().is_some_and(|l| l.screen.is_record()) {
