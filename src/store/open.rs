@@ -68,7 +68,7 @@ impl Store {
         Ok(Self { db, path: path.into(), read_only: true })
     }
 
-    fn read_only_connection(path: &Path) -> Result<Connection> {
+    pub(crate) fn read_only_connection(path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let look = |db: Connection| -> Result<Connection> {
             db.busy_timeout(Duration::from_secs(30))?;

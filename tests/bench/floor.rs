@@ -80,6 +80,22 @@ pub fn largest(db: &Connection, kind: &str) -> Result<String> {
     db.query_row(sql, [], |r| r.get(0))
 }
 
+/// The ingot lot from which nearest to so many blades came, of forty spread over the history.
+pub fn nearest(db: &Connection, blades: usize) -> Result<String> {
+    let mut q = db.prepare(
+        "SELECT ingot_lot FROM ingot_lots WHERE id % max(1, (SELECT count(*) FROM ingot_lots) / 40) = 0",
+    )?;
+    let lots: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<Result<_>>()?;
+    let mut best = (usize::MAX, String::new());
+    for lot in lots {
+        let off = contain(db, "ingot lot", &lot)?.abs_diff(blades);
+        if off < best.0 {
+            best = (off, lot);
+        }
+    }
+    Ok(best.1)
+}
+
 /// The tags of the blades that came out of a record, by one query. Gives how many.
 pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
     let metal = |start: &str| {
@@ -115,6 +131,11 @@ pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
 pub fn scan(db: &Connection) -> Result<i64> {
     let mut q = db.prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?;
     let names: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<Result<_>>()?;
+    scan_of(db, &names)
+}
+
+/// Reads every row of these tables once.
+pub fn scan_of(db: &Connection, names: &[String]) -> Result<i64> {
     let mut sum = 0;
     for name in names {
         let mut q = db.prepare(&format!("SELECT * FROM \"{name}\""))?;

@@ -155,7 +155,9 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     let (mut records, cautions) = select::records(foundry, &scope);
     let twins = twins::take(&mut records);
     let light = records.columns.iter().filter(|c| c.weight < 1.0).count();
-    let ask = scope.ask;
+    // What was read of a decade's inspections goes before the draws begin.
+    let ask = scope.ask.clone();
+    drop(scope);
     let history = History::new(records).map_err(crate::ops::Error::Untrusted)?;
     let mut ranking = crate::causes::rank(&history, settings);
     twins::tell(&mut ranking, &twins);
