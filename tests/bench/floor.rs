@@ -80,20 +80,11 @@ pub fn largest(db: &Connection, kind: &str) -> Result<String> {
     db.query_row(sql, [], |r| r.get(0))
 }
 
-/// The ingot lot from which nearest to so many blades came, of forty spread over the history.
+/// The stucco lot from which nearest to so many blades came: eight a mould.
 pub fn nearest(db: &Connection, blades: usize) -> Result<String> {
-    let mut q = db.prepare(
-        "SELECT ingot_lot FROM ingot_lots WHERE id % max(1, (SELECT count(*) FROM ingot_lots) / 40) = 0",
-    )?;
-    let lots: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<Result<_>>()?;
-    let mut best = (usize::MAX, String::new());
-    for lot in lots {
-        let off = contain(db, "ingot lot", &lot)?.abs_diff(blades);
-        if off < best.0 {
-            best = (off, lot);
-        }
-    }
-    Ok(best.1)
+    let sql = "SELECT s.stucco_lot FROM coats c JOIN stucco_lots s ON s.id = c.stucco_lot GROUP BY s.id
+               ORDER BY abs(count(DISTINCT c.mould) * 8 - ?1), s.id LIMIT 1";
+    db.query_row(sql, [blades as i64], |r| r.get(0))
 }
 
 /// The tags of the blades that came out of a record, by one query. Gives how many.
@@ -108,6 +99,10 @@ pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
         )
     };
     let sql = match what {
+        "stucco lot" => "SELECT b.blade FROM (SELECT DISTINCT c.mould FROM stucco_lots s
+             CROSS JOIN coats c ON c.stucco_lot = s.id WHERE s.stucco_lot = +?1 COLLATE NOCASE) m
+             CROSS JOIN blades b ON b.mould = m.mould"
+            .to_string(),
         "slurry batch" => "SELECT b.blade FROM (SELECT DISTINCT c.mould FROM slurry_batches s
              CROSS JOIN coats c ON c.slurry_batch = s.id WHERE s.slurry_batch = +?1 COLLATE NOCASE) m
              CROSS JOIN blades b ON b.mould = m.mould"

@@ -93,7 +93,8 @@ pub fn contain(path: &Path) {
     let (store, db) = (Store::open(path).unwrap(), bare(path));
     for (what, tag) in [
         ("slurry batch", floor::largest(&db, "slurry_batches").unwrap()),
-        ("ingot lot", floor::nearest(&db, 50_000).unwrap()),
+        ("stucco lot", floor::nearest(&db, 50_000).unwrap()),
+        ("ingot lot", floor::largest(&db, "ingot_lots").unwrap()),
         ("heat", floor::largest(&db, "heats").unwrap()),
     ] {
         let n = ops::lineage::contain(&store, &tag).unwrap().blades.len();
@@ -113,7 +114,7 @@ pub fn contain(path: &Path) {
         let each = |spent: f64| spent / (times * n.max(1)) as f64;
         let goals: &[Goal] = if what == "ingot lot" { &[Goal::Most(0.6)] } else { &[] };
         held(&format!("containment of a {what}, {n} blades, CPU each"), each(ours), each(bare), "µs", goals);
-        if what == "ingot lot" {
+        if what == "stucco lot" {
             let of = |spent: f64| each(spent) * 50.0;
             held(
                 "the same for 50,000 blades (floor: tags alone)",
