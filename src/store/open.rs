@@ -349,9 +349,10 @@ fn settings(db: &mut Connection) -> Result<Arc<AtomicBool>> {
 
 /// Waits for the end of another's write; false after half a minute. SQLite's own way of waiting sleeps
 /// longer each time, up to a tenth of a second: beside somebody who writes one record after the other
-/// it sleeps through the gaps for seconds.
+/// it sleeps through the gaps for seconds. Here who has waited longer looks more often.
 fn wait(tries: i32) -> bool {
     let (pause_us, go_on) = match tries {
+        ..30 => (1_000, true),
         ..2_000 => (250, true),
         ..4_000 => (1_000, true),
         _ => (10_000, tries < 6_600),
