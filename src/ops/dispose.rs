@@ -71,8 +71,8 @@ pub fn blades_of(store: &Store, tags: &[String]) -> Result<(Vec<String>, usize)>
         for blade in lineage::contain(store, tag)?.blades {
             if blade.place == "scrapped" {
                 scrapped += 1;
-            } else if seen.insert(folded(&blade.blade)) {
-                out.push(blade.blade);
+            } else if seen.insert(folded(&blade.tag)) {
+                out.push(blade.tag);
             }
         }
     }

@@ -2,6 +2,7 @@
 
 pub mod agreement;
 pub mod alloy;
+pub mod answers;
 pub mod bundle;
 pub mod capability;
 pub mod causes;

@@ -306,6 +306,10 @@ impl App {
                 self.saved = None;
                 self.notice = Some((Role::Good, format!("took back: {what}")));
             }
+            Told::AnswerKept(answer) => {
+                self.notice =
+                    Some((Role::Good, format!("kept as answer {answer}; a on the cause desk finds it")));
+            }
             Told::Drafts(drafts) => {
                 self.drafts.clone_from(drafts);
                 let highest = drafts.iter().map(|d| d.id).max().unwrap_or(0);

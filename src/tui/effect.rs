@@ -11,6 +11,7 @@ use crate::domain::Stamp;
 use crate::domain::kind::Kind;
 use crate::domain::limit::Limit;
 use crate::ops;
+use crate::ops::answers::Kept;
 use crate::ops::desk;
 use crate::ops::dispose::Decision;
 use crate::ops::drafts::{Draft, Drafts};
@@ -86,6 +87,10 @@ pub enum Open {
     Releases,
     /// What blocks a lot.
     Reasons(String),
+    /// The answers that were kept.
+    Answers,
+    /// One of them: its title, its page.
+    Answer(String, String),
     /// A line to type.
     Line(crate::tui::screens::line::Purpose),
 }
@@ -159,6 +164,10 @@ pub enum Ask {
     SignLot(Who, String, Option<String>),
     /// What blocks a lot.
     Reasons(Who, String),
+    /// Keep an answer with a note.
+    KeepAnswer(Who, Box<ops::causes::Answer>, String),
+    /// The answers that were kept.
+    Answers,
     /// How many moulds a trial needs: aim, blades a mould, correlation in a mould.
     Size(Aim, f64, f64),
     /// Give moulds their arms: the trial, and what was typed.
@@ -208,6 +217,7 @@ impl Ask {
                 | Self::TreeWrite(..)
                 | Self::SignLot(..)
                 | Self::Dispose(..)
+                | Self::KeepAnswer(..)
                 | Self::Assign(..)
                 | Self::Undo(_)
         )
@@ -261,6 +271,10 @@ pub enum Told {
     Releases(Vec<crate::tui::screens::release::Entry>),
     /// The page of a lot or a trial: its tag, its text.
     Release(String, String),
+    /// An answer was kept: its number.
+    AnswerKept(i64),
+    /// The answers that were kept.
+    Answers(Vec<Kept>),
     /// What blocks a lot: its tag, the reasons.
     Reasons(String, Vec<Reason>),
     /// What went into a record.
@@ -381,6 +395,10 @@ impl Desk {
                 let dealt = ops::trials::assign(store, who, trial, &arms, &moulds, None, fresh)?;
                 Told::Release(trial.clone(), dealt.text())
             }
+            Ask::KeepAnswer(who, answer, note) => {
+                Told::AnswerKept(ops::answers::keep(store, who, answer, note)?)
+            }
+            Ask::Answers => Told::Answers(ops::answers::kept(store)?),
             Ask::Dispose(who, tags, what) => {
                 let decided = ops::dispose::dispose(store, who, tags, what)?;
                 self.several(decided.written)

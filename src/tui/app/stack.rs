@@ -6,6 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use crate::tui::app::{App, Layer, Waiting};
 use crate::tui::effect::{Ask, Open, Order};
 use crate::tui::screens::Screen;
+use crate::tui::screens::answers::Answers;
 use crate::tui::screens::bench::Bench;
 use crate::tui::screens::cause::CauseDesk;
 use crate::tui::screens::chart::ChartDesk;
@@ -26,6 +27,8 @@ impl App {
     pub(super) fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
         let screen: Box<dyn Screen> = match open {
             Open::Bench => Box::new(Bench::default()),
+            Open::Answers => Box::new(Answers::default()),
+            Open::Answer(title, text) => Box::new(Page::new(title, &text)),
             Open::Reasons(lot) => Box::new(Reasons::new(lot)),
             Open::Releases => Box::new(Release::default()),
             Open::Causes(ask) => Box::new(CauseDesk::new(ask)),

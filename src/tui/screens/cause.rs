@@ -15,6 +15,7 @@ use crate::ops::causes::Board;
 use crate::ops::causes::Choices;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::view::View;
 use question::{Done, Editor, Part};
@@ -51,6 +52,8 @@ enum Msg {
     Change(Part),
     Rejected,
     Record,
+    Keep,
+    Kept,
     Charts,
     Working,
     Panel,
@@ -133,6 +136,20 @@ const KEYS: &[Key<CauseDesk, Msg>] = &[
         label: "",
         help: "Show the working of the chosen row: formula, inputs, records, source, assumptions",
         when: rows,
+    },
+    Key {
+        on: &[Press::Char('w')],
+        msg: Msg::Keep,
+        label: "keep",
+        help: "Write the answer down with a note, to be found again",
+        when: |d| d.board.is_some() && d.watch.is_none(),
+    },
+    Key {
+        on: &[Press::Char('a')],
+        msg: Msg::Kept,
+        label: "answers",
+        help: "The answers that were kept",
+        when: keys::always,
     },
     Key {
         on: &[Press::Char('.'), Press::Esc],
@@ -275,6 +292,11 @@ impl Screen for CauseDesk {
                 let all = crate::report::explained::cause(cause, board.detail(cause), ranking);
                 return vec![Effect::Open(Open::Working(all))];
             }
+            Some(Msg::Keep) => {
+                let line = |b: &Board| Effect::Open(Open::Line(Purpose::Keep(Box::new(b.answer.clone()))));
+                return self.board.as_deref().map(line).into_iter().collect();
+            }
+            Some(Msg::Kept) => return vec![Effect::Open(Open::Answers)],
             Some(Msg::Panel) => {
                 self.in_panel = !self.in_panel;
                 self.from = 0;

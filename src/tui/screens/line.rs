@@ -4,6 +4,7 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line as Text;
 
+use crate::ops::causes::Answer;
 use crate::ops::dispose::Decision;
 use crate::stats::sample_size::Aim;
 use crate::tui::effect::{Ask, Effect, Open, Told};
@@ -13,7 +14,7 @@ use crate::tui::theme::Role;
 use crate::tui::view::{View, dialog};
 
 /// What the line is for.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub enum Purpose {
     /// Open the record of a tag.
     Find,
@@ -27,6 +28,8 @@ pub enum Purpose {
     Lift(String),
     /// One decision on these blades.
     Decide(Vec<String>),
+    /// Keep this answer: the note.
+    Keep(Box<Answer>),
     /// How many moulds a trial needs.
     Size,
     /// Give moulds their arms in this trial.
@@ -89,6 +92,9 @@ impl Line {
                 vec![Effect::Close, Effect::Ask(Ask::SignLot(now.who.clone(), lot.clone(), pin))]
             }
             Purpose::Decide(blades) => decide(blades, &text, now),
+            Purpose::Keep(answer) => {
+                vec![Effect::Close, Effect::Ask(Ask::KeepAnswer(now.who.clone(), answer.clone(), text))]
+            }
             Purpose::Size => match aim(&text) {
                 Ok(ask) => vec![Effect::Close, Effect::Ask(ask)],
                 Err(sentence) => vec![Effect::Say(Role::Bad, sentence)],
@@ -160,6 +166,7 @@ impl Screen for Line {
             Purpose::Lift(tag) => format!("Lift the hold on {tag}"),
             Purpose::Pin(lot) => format!("Sign {lot}"),
             Purpose::Decide(_) => "Disposition".into(),
+            Purpose::Keep(_) => "Keep the answer".into(),
             Purpose::Size => "Size of a trial".into(),
             Purpose::Assign(trial) => format!("Arms of {trial}"),
         }
@@ -205,7 +212,12 @@ impl Screen for Line {
                 Vec::new()
             }
             (
-                Purpose::Hold(_) | Purpose::Lift(_) | Purpose::Pin(_) | Purpose::Decide(_) | Purpose::Size,
+                Purpose::Hold(_)
+                | Purpose::Lift(_)
+                | Purpose::Pin(_)
+                | Purpose::Decide(_)
+                | Purpose::Size
+                | Purpose::Keep(_),
                 _,
             ) => {
                 self.text.push_str(code);
@@ -235,7 +247,7 @@ impl Screen for Line {
     }
 
     fn wants_person(&self) -> bool {
-        self.purpose == Purpose::Who
+        matches!(self.purpose, Purpose::Who)
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
@@ -255,6 +267,10 @@ impl Screen for Line {
             Purpose::Decide(blades) => (
                 format!("Decision on {} blades, and why", blades.len()),
                 "accept, rework, repair, scrap, hold, or the tag of a concession; then the reason",
+            ),
+            Purpose::Keep(answer) => (
+                format!("Keep the answer on {}: note", answer.ask.words()),
+                "What was made of it; the page is kept as it stands now",
             ),
             Purpose::Size => (
                 "Rate now, rate worth having, blades a mould, correlation in a mould".to_string(),

@@ -1,5 +1,6 @@
 //! The screens. Each is plain data with a key table; it asks for effects and never does them.
 
+pub mod answers;
 pub mod bench;
 pub mod blade_map;
 pub mod cause;
