@@ -136,13 +136,7 @@ impl ChartDesk {
         if let Some(trouble) = &self.trouble {
             page.para(Role::Bad, &format!("✗ {trouble}"), 3);
         }
-        let any = match (self.page, &self.shown) {
-            (Page::Time, Some(Drawn::Chart(_))) | (Page::Zones, Some(Drawn::Zones(_))) => true,
-            (Page::Points | Page::Parts, Some(Drawn::Against(_))) => true,
-            (Page::Positions, Some(Drawn::Positions(_))) => true,
-            _ => false,
-        };
-        if !current && any {
+        if !current && self.count() > 0 {
             page.line(Role::Quiet, "below: the answer to the question before");
         }
     }
