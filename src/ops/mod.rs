@@ -11,6 +11,7 @@ pub mod chart;
 pub mod compare;
 pub mod demo;
 pub mod desk;
+pub mod dispose;
 pub mod drafts;
 pub mod floor;
 pub mod label;

@@ -12,6 +12,7 @@ use crate::domain::kind::Kind;
 use crate::domain::limit::Limit;
 use crate::ops;
 use crate::ops::desk;
+use crate::ops::dispose::Decision;
 use crate::ops::drafts::{Draft, Drafts};
 use crate::ops::mishap::Evidence;
 use crate::ops::mishap::WrongMould;
@@ -20,8 +21,13 @@ use crate::ops::{Store, Who};
 use crate::report::lineage::Contain;
 use crate::report::lineage::Siblings;
 use crate::report::lineage::Trace;
+use crate::report::lot::Reason;
 use crate::report::records::Shown;
 use crate::report::working::Working;
+use crate::stats::sample_size::Aim;
+
+/// The name of the page that tells how large a trial must be.
+pub const SIZE: &str = "the size of a trial";
 
 /// What a screen wants done.
 #[derive(Debug)]
@@ -78,6 +84,8 @@ pub enum Open {
     Shift(String),
     /// Lots and trials.
     Releases,
+    /// What blocks a lot.
+    Reasons(String),
     /// A line to type.
     Line(crate::tui::screens::line::Purpose),
 }
@@ -149,6 +157,14 @@ pub enum Ask {
     Lot(Who, String),
     /// Sign the summary of a lot, with the person's PIN where one is set.
     SignLot(Who, String, Option<String>),
+    /// What blocks a lot.
+    Reasons(Who, String),
+    /// How many moulds a trial needs: aim, blades a mould, correlation in a mould.
+    Size(Aim, f64, f64),
+    /// Give moulds their arms: the trial, and what was typed.
+    Assign(Who, String, String),
+    /// One decision on many blades.
+    Dispose(Who, Vec<String>, Decision),
     /// How a trial stands.
     Trial(String),
     /// Lift a hold: on what, why.
@@ -191,6 +207,8 @@ impl Ask {
                 | Self::DoubleTag(..)
                 | Self::TreeWrite(..)
                 | Self::SignLot(..)
+                | Self::Dispose(..)
+                | Self::Assign(..)
                 | Self::Undo(_)
         )
     }
@@ -206,6 +224,7 @@ impl Ask {
                 | Self::CauseChoices
                 | Self::Releases
                 | Self::Lot(..)
+                | Self::Reasons(..)
                 | Self::Trial(_)
         )
     }
@@ -242,6 +261,8 @@ pub enum Told {
     Releases(Vec<crate::tui::screens::release::Entry>),
     /// The page of a lot or a trial: its tag, its text.
     Release(String, String),
+    /// What blocks a lot: its tag, the reasons.
+    Reasons(String, Vec<Reason>),
     /// What went into a record.
     Trace(Box<Trace>),
     /// What came out of a record.
@@ -340,6 +361,29 @@ impl Desk {
             Ask::SignLot(who, tag, pin) => {
                 let signed = ops::lots::finalise(store, who, tag, pin.as_deref())?;
                 Told::Release(tag.clone(), signed.text())
+            }
+            Ask::Reasons(who, tag) => {
+                Told::Reasons(tag.clone(), ops::lots::summary(store, who, tag)?.reasons())
+            }
+            Ask::Size(aim, per_mould, icc) => {
+                Told::Release(SIZE.into(), ops::trials::plan(*aim, *per_mould, *icc)?.text())
+            }
+            Ask::Assign(who, trial, text) => {
+                let (mut arms, mut moulds) = (Vec::new(), Vec::new());
+                for word in text.split_whitespace() {
+                    match word.contains(',') {
+                        true => arms.extend(word.split(',').filter(|a| !a.is_empty()).map(String::from)),
+                        false => moulds.push(word.to_string()),
+                    }
+                }
+                // A seed that nobody chose: the moment at which it was asked for.
+                let fresh = who.now.ms().unsigned_abs();
+                let dealt = ops::trials::assign(store, who, trial, &arms, &moulds, None, fresh)?;
+                Told::Release(trial.clone(), dealt.text())
+            }
+            Ask::Dispose(who, tags, what) => {
+                let decided = ops::dispose::dispose(store, who, tags, what)?;
+                self.several(decided.written)
             }
             Ask::Trial(tag) => Told::Release(tag.clone(), ops::trials::show(store, tag, false)?.text()),
             Ask::WrongMould(who, what) => {

@@ -14,6 +14,7 @@ use crate::tui::screens::entry::Entry;
 use crate::tui::screens::line::Line;
 use crate::tui::screens::mishap::Mishap;
 use crate::tui::screens::question::Question;
+use crate::tui::screens::reasons::Reasons;
 use crate::tui::screens::record::RecordView;
 use crate::tui::screens::release::Release;
 use crate::tui::screens::trace::TraceDesk;
@@ -25,6 +26,7 @@ impl App {
     pub(super) fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
         let screen: Box<dyn Screen> = match open {
             Open::Bench => Box::new(Bench::default()),
+            Open::Reasons(lot) => Box::new(Reasons::new(lot)),
             Open::Releases => Box::new(Release::default()),
             Open::Causes(ask) => Box::new(CauseDesk::new(ask)),
             Open::Charts(ask, reading) => Box::new(ChartDesk::new(ask, reading)),

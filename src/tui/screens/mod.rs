@@ -11,6 +11,7 @@ pub mod help;
 pub mod line;
 pub mod mishap;
 pub mod question;
+pub mod reasons;
 pub mod record;
 pub mod release;
 pub mod trace;
