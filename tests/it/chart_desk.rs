@@ -208,7 +208,7 @@ fn keys_go_where_they_say() {
     let effects = heats.press(Press::Enter, &now());
     assert!(matches!(&effects[..], [Effect::Open(Open::Trace(tag))] if tag == "H31-038"));
     assert!(heats.press(Press::Char('3'), &now()).is_empty(), "the same answer in parts");
-    assert!(screen(&heats, 78, 18, BARE).contains("design effect"));
+    assert!(screen(&heats, 78, 18, BARE).contains("Intervals allow for blades of a heat"));
     // The zones are asked for whatever the zone of the question.
     let mut zones = ChartDesk::new(misruns(), None);
     zones.begin(&now());

@@ -82,6 +82,10 @@ fn positions_and_zones_say_what_was_looked_at() {
     let af = zones["lines"].as_array().unwrap().iter().find(|l| l["label"] == "AF").unwrap().clone();
     assert_eq!((&af["with"], &af["inspected"], &af["made"]), (&27.into(), &723.into(), &768.into()));
     foundry.run("zones --defect inclusion --zone AF").fails(2, "leave --zone out");
+    // A rejection lies in no zone: it is not counted into every one.
+    foundry.run("zones").fails(2, "choose the defect");
+    foundry.run("positions --zone AF").fails(2, "choose the defect");
+    foundry.run("chart --zone AF").fails(2, "choose the defect");
 }
 
 #[test]

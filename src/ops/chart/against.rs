@@ -38,21 +38,7 @@ struct Raw {
 /// # Errors
 /// What the question may not be; a reading that there is not, or that is of no mould or heat, with near
 /// matches.
-pub fn against(store: &Store, ask: &Ask, reading: &str, by: Option<By>) -> Result<Against> {
-    store.snapshot(|| {
-        let foundry = causes::columns(store)?;
-        hold(store, &foundry, ask, reading, by)
-    })
-}
-
-pub(super) fn hold(
-    store: &Store,
-    foundry: &Foundry,
-    ask: &Ask,
-    reading: &str,
-    by: Option<By>,
-) -> Result<Against> {
-    let by = by.unwrap_or(By::Heat);
+pub(super) fn hold(store: &Store, foundry: &Foundry, ask: &Ask, reading: &str, by: By) -> Result<Against> {
     if !matches!(by, By::Heat | By::Mould) {
         return Err(Error::input("a rate is held against a reading by heat or by mould"));
     }

@@ -86,7 +86,7 @@ pub fn draw(store: &Store, wanted: &Wanted, run: &Run) -> Result<Drawn> {
         let drawn = match wanted {
             Wanted::Chart(asked) => Drawn::Chart(Box::new(super::charted(store, &foundry, asked, run)?)),
             Wanted::Against(ask, reading, by) => {
-                Drawn::Against(Box::new(super::against::hold(store, &foundry, ask, reading, Some(*by))?))
+                Drawn::Against(Box::new(super::against::hold(store, &foundry, ask, reading, *by)?))
             }
             Wanted::Positions(ask) => {
                 Drawn::Positions(Box::new(super::tables::by_position(store, &foundry, ask)?))

@@ -6,7 +6,6 @@ mod desk;
 mod points;
 mod tables;
 
-pub use against::against;
 pub use desk::Drawn;
 pub use desk::Readings;
 pub use desk::Run;
@@ -125,7 +124,10 @@ fn charted(store: &Store, foundry: &causes::Foundry, asked: &ChartAsk, run: &Run
         // Weeks and days have no reading of their own to be held against: heats stand for them.
         if chart.share {
             let by = if chart.by == "mould" { By::Mould } else { By::Heat };
-            chart.relation = against::hold(store, foundry, &asked.ask, name, Some(by)).ok().map(Box::new);
+            match against::hold(store, foundry, &asked.ask, name, by) {
+                Ok(found) => chart.relation = Some(Box::new(found)),
+                Err(why) => chart.notes.push(format!("No slope is given: {why}.")),
+            }
         }
     }
     if let (Some(first), Some(last)) = (chart.points.first(), chart.points.last()) {

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::Run;
 use super::points::counted;
+use super::points::zone_of_a_defect;
 use crate::ops::causes::{self, Ask, Foundry};
 use crate::ops::{Error, Result, Store};
 use crate::report::places::{RateLine, Rates};
@@ -47,6 +48,7 @@ pub fn positions(store: &Store, ask: &Ask) -> Result<Rates> {
 }
 
 pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result<Rates> {
+    zone_of_a_defect(ask)?;
     let scope = causes::scope(store, ask)?;
     let (records, mut notes) = causes::counts(foundry, &scope);
     let kept: HashSet<&str> = records.mould_tags.iter().map(String::as_str).collect();
@@ -125,6 +127,9 @@ pub fn zones(store: &Store, ask: &Ask) -> Result<Rates> {
 }
 
 pub(super) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Run) -> Result<Rates> {
+    if ask.defect.is_none() {
+        return Err(Error::input("a finding lies in a zone, a rejection does not; choose the defect"));
+    }
     if ask.zone.is_some() {
         return Err(Error::input("the table has a line for every zone; leave --zone out"));
     }

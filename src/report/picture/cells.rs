@@ -135,13 +135,13 @@ fn put(grid: &mut Grid, item: &Item, glyphs: &Glyphs) {
             let (x0, y0) = ((at.0 + 0.3).floor(), (at.1 + 0.3).floor());
             let (x1, y1) =
                 ((at.0 + size.0 + 0.1).floor().max(x0 + 1.0), (at.1 + size.1 + 0.1).floor().max(y0 + 1.0));
-            // A box of one or two lines has no room for a frame: its ends are marked.
-            let framed = y1 - y0 >= 3.0;
+            // A box of two lines has room for its upper edge only, one of a single line for its ends.
+            let high = y1 - y0;
             let mut y = y0;
             while y < y1 {
                 let mut x = x0;
                 while x < x1 {
-                    let (top, bottom) = (framed && y == y0, framed && y + 1.0 >= y1);
+                    let (top, bottom) = (high >= 2.0 && y == y0, high >= 3.0 && y + 1.0 >= y1);
                     let (left, right) = (x == x0, x + 1.0 >= x1);
                     let (glyph, role) = match (top, bottom, left, right) {
                         _ if !*border => (glyph, *role),

@@ -388,7 +388,8 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
         let role = if p.chosen == Some(i) { Role::Cursor } else { Role::Ink };
         // A blank on either side keeps it readable on a pattern.
         let label = if Plane::wide(&label) + 4.0 <= size.0 / lw { format!(" {label} ") } else { label };
-        plane.text((at.0 + size.0 * 0.5, at.1 + size.1 * 0.5), Anchor::Middle, &label, role);
+        let middle = at.0 + size.0 * 0.5 - if plane.is_cells() { 0.5 } else { 0.0 };
+        plane.text((middle, at.1 + size.1 * 0.5), Anchor::Middle, &label, role);
     }
     for (i, line) in list.iter().enumerate() {
         let y = area.top + (i as f64 + 0.5) * lh * leading;

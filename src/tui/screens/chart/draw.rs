@@ -62,9 +62,8 @@ impl ChartDesk {
         let picture: Option<Box<dyn Fn(usize) -> Picture + '_>> = match (self.page, &self.shown) {
             (Page::Time, Some(Drawn::Chart(c))) if !c.points.is_empty() => {
                 self.at_point(&mut below, c, if room > 24 { 9 } else { 5 });
-                let most = width.saturating_sub(TICKS).max(1);
-                let from = window(self.at, c.points.len(), most);
-                Some(Box::new(move |_| c.window(from, most, Some(self.at))))
+                let (from, to) = self.seen(c, width);
+                Some(Box::new(move |_| c.window(from, to - from, Some(self.at))))
             }
             (Page::Points, Some(Drawn::Against(a))) if !a.points.is_empty() => {
                 self.at_pair(&mut below, a, if room > 24 { 3 } else { 2 });
@@ -103,7 +102,9 @@ impl ChartDesk {
     fn head(&self, page: &mut Text) {
         let current = self.run.is_none() && self.trouble.is_none();
         let said = match (self.page, &self.shown) {
-            (Page::Time, Some(Drawn::Chart(c))) if current => Some((c.of.clone(), about(c))),
+            (Page::Time, Some(Drawn::Chart(c))) if current => {
+                Some((c.of.clone(), about(c, self.seen(c, page.width))))
+            }
             (Page::Points | Page::Parts, Some(Drawn::Against(a))) if current => {
                 Some((a.of.clone(), format!("against {}, by {}: {} points", a.axis(), a.by, a.points.len())))
             }
@@ -135,15 +136,16 @@ impl ChartDesk {
         if let Some(trouble) = &self.trouble {
             page.para(Role::Bad, &format!("✗ {trouble}"), 3);
         }
-        let any = match (self.page, &self.shown) {
-            (Page::Time, Some(Drawn::Chart(_))) | (Page::Zones, Some(Drawn::Zones(_))) => true,
-            (Page::Points | Page::Parts, Some(Drawn::Against(_))) => true,
-            (Page::Positions, Some(Drawn::Positions(_))) => true,
-            _ => false,
-        };
-        if !current && any {
+        if !current && self.count() > 0 {
             page.line(Role::Quiet, "below: the answer to the question before");
         }
+    }
+
+    /// The points in sight: from, and to.
+    fn seen(&self, c: &Chart, width: usize) -> (usize, usize) {
+        let most = width.saturating_sub(TICKS).max(1);
+        let from = window(self.at, c.points.len(), most);
+        (from, (from + most).min(c.points.len()))
     }
 
     /// The point at the cursor: what it is, which rule it breaks, what changed there.
@@ -302,7 +304,7 @@ impl ChartDesk {
 }
 
 /// What a chart is, in one line.
-fn about(c: &Chart) -> String {
+fn about(c: &Chart, (from, to): (usize, usize)) -> String {
     let centre = c.centre.iter().find(|v| v.is_finite());
     let centre = centre.map_or(String::new(), |v| format!(", centre {}", c.figure(*v)));
     let signals = match c.signals.len() {
@@ -315,7 +317,10 @@ fn about(c: &Chart) -> String {
     } else {
         format!("{} chart ", c.kind)
     };
-    format!("{kind}by {}, {} points{centre}; {signals}, limits from all", c.by, c.points.len())
+    let n = c.points.len();
+    let points =
+        if to - from < n { format!("{} to {to} of {n} points", from + 1) } else { format!("{n} points") };
+    format!("{kind}by {}, {points}{centre}; {signals}, limits from all", c.by)
 }
 
 /// A change belongs to the point that it stands at, and to both neighbours where it stands between them.
@@ -350,7 +355,10 @@ fn with_unit(value: f64, unit: &str) -> String {
 
 fn line_words(l: &RateLine) -> String {
     let interval = match (l.rate, l.interval) {
-        (Some(rate), Some([a, b])) => format!("{} (95 %: {} to {})", percent(rate), percent(a), percent(b)),
+        (Some(rate), Some([a, b])) => {
+            let low = percent(a);
+            format!("{} (95 %: {} to {})", percent(rate), low.trim_end_matches(" %"), percent(b))
+        }
         _ => "none inspected".into(),
     };
     format!(

@@ -63,7 +63,7 @@ impl Picker {
         let all = self.rows.as_deref().unwrap_or_default().iter();
         let mut out: Vec<&Row> = all.filter(|r| r.name.to_lowercase().contains(&typed)).collect();
         let ends = |r: &Row| r.name.to_lowercase().ends_with(&format!(".{typed}"));
-        out.sort_by_key(|r| !typed.is_empty() && !(r.name.eq_ignore_ascii_case(&typed) || ends(r)));
+        out.sort_by_key(|r| !(typed.is_empty() || r.name.eq_ignore_ascii_case(&typed) || ends(r)));
         out
     }
 
