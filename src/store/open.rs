@@ -353,8 +353,8 @@ fn settings(db: &mut Connection) -> Result<Arc<AtomicBool>> {
 fn wait(tries: i32) -> bool {
     let (pause_us, go_on) = match tries {
         ..30 => (1_000, true),
-        ..2_000 => (250, true),
-        ..4_000 => (1_000, true),
+        30..2_000 => (250, true),
+        2_000..4_000 => (1_000, true),
         _ => (10_000, tries < 6_600),
     };
     std::thread::sleep(Duration::from_micros(pause_us));
