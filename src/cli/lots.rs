@@ -22,8 +22,9 @@ pub enum Release {
     },
     /// One decision on many blades (quality): accept, rework, repair, scrap, hold, concession
     ///
-    /// A blade stands for itself, a mould, heat or lot for those of its blades that are not scrapped. All of them
-    /// are written, or none. Example, the blades of two heats to a concession:
+    /// A blade stands for itself, a mould or lot for its blades, a heat for those of its own moulds (not of moulds
+    /// that its revert went into); scrapped ones are left as they are. All of them are written, or none; `undo`
+    /// takes back the last one alone. Example, the blades of two heats to a concession:
     /// meltkin disposition concession H31-025 H31-026 --concession CN31-02 --as OP-51
     Disposition {
         /// What is decided

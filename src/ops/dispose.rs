@@ -52,31 +52,47 @@ impl Decided {
     }
 }
 
-/// The blades that tags stand for: a blade for itself, a lot for its blades, a mould, heat or other record for what
-/// came out of it. Beside them how many of those had been scrapped; a blade named itself always counts.
+/// The blades that tags stand for: a blade for itself, a mould or a lot for its blades, a heat for those of its own
+/// moulds. Beside them how many of those had been scrapped; a blade named itself always counts. Nothing else is taken,
+/// and metal that came back as revert is not followed: a decision is on the blades that were meant, no others.
 ///
 /// # Errors
-/// An unknown tag, with near matches.
+/// An unknown tag, with near matches; a tag of another kind.
 pub fn blades_of(store: &Store, tags: &[String]) -> Result<(Vec<String>, usize)> {
-    let (mut out, mut seen, mut scrapped) = (Vec::new(), BTreeSet::new(), 0);
+    let (mut out, mut seen, mut scrapped) = (Vec::new(), BTreeSet::new(), BTreeSet::new());
     for tag in tags {
         let found = store.find(tag)?;
-        if found.kind.name == "blades" {
-            let blade = found.record.address();
-            if seen.insert(folded(&blade)) {
-                out.push(blade);
+        let own = found.record.address();
+        match found.kind.name {
+            "blades" => {
+                if seen.insert(folded(&own)) {
+                    out.push(own);
+                }
+                continue;
             }
-            continue;
+            "moulds" | "heats" | "lots" => {}
+            _ => {
+                return Err(Error::input(format!(
+                    "{} is a {}; a decision is on blades: name them, or their mould, heat or lot",
+                    shown(tag),
+                    found.kind.noun
+                )));
+            }
         }
+        let heat = (found.kind.name == "heats").then_some(own);
         for blade in lineage::contain(store, tag)?.blades {
+            if heat.as_deref().is_some_and(|h| blade.heat.as_deref() != Some(h)) {
+                continue;
+            }
+            let name = folded(&blade.tag);
             if blade.place == "scrapped" {
-                scrapped += 1;
-            } else if seen.insert(folded(&blade.tag)) {
+                scrapped.insert(name);
+            } else if seen.insert(name) {
                 out.push(blade.tag);
             }
         }
     }
-    Ok((out, scrapped))
+    Ok((out, scrapped.len()))
 }
 
 /// Writes one disposition for each blade, in one transaction.

@@ -10,7 +10,8 @@ const SHARES: [f64; 7] = [0.005, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20];
 
 /// What a method's words in an inspection plan come to for a lot of this many blades: sample size, acceptance number,
 /// operating curve. Understood are `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4 (else II),
-/// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`. Anything else is passed on as it stands.
+/// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`, `13` or `13 blades` (none of them rejected). Anything else is passed on
+/// as it stands.
 #[must_use]
 pub fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
     let text = says.trim().to_lowercase();
@@ -65,6 +66,13 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
             return Ok((Plan { n: n as u64, accept: c as u64 }, "as laid down".into()));
         }
     }
+    if let [count] | [count, "blades" | "blade" | "pieces"] = words.as_slice()
+        && !text.contains('%')
+        && let Ok(n) = count.parse::<u64>()
+        && n > 0
+    {
+        return Ok((Plan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
+    }
     let shares: Vec<f64> = words.iter().filter_map(|w| w.parse::<f64>().ok()).collect();
     let zero_plan = number("c") == Some(0.0) || text.contains("zero");
     let shares = if number("c") == Some(0.0) { &shares[1..] } else { &shares[..] };
@@ -76,5 +84,6 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
         );
         return Ok((Plan { n, accept: 0 }, note));
     }
-    Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, or all".into())
+    Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, 13 blades, or all"
+        .into())
 }

@@ -2,22 +2,21 @@
 
 use std::sync::OnceLock;
 
-use meltkin::domain::Stamp;
+use meltkin::ops::Store;
 use meltkin::ops::causes::Ask as Asked;
 use meltkin::ops::chart::{By, ChartAsk, Drawn, Of, Run, Wanted, draw};
-use meltkin::ops::{Store, Who, demo};
 use meltkin::tui::effect::{Ask, Effect, Open, Told};
 use meltkin::tui::frame;
 use meltkin::tui::keys::Press;
+use meltkin::tui::screens::Screen;
 use meltkin::tui::screens::chart::ChartDesk;
-use meltkin::tui::screens::{Screen, Situation};
 use meltkin::tui::theme::{Depth, Room, Theme};
-use meltkin::tui::view::View;
+
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 
 use crate::pty;
-use crate::tui::Session;
+use crate::tui::{Session, drawn_alone, now};
 
 fn misruns() -> Asked {
     Asked { defect: Some("misrun".into()), zone: Some("TE".into()), ..Asked::default() }
@@ -46,21 +45,8 @@ fn drawn() -> &'static [Drawn; 4] {
     })
 }
 
-fn now() -> Situation {
-    let now = Stamp::parse(demo::CLOCK).unwrap();
-    Situation { now, at_ms: 0, who: Who { person: None, now } }
-}
-
 fn screen(desk: &ChartDesk, width: u16, height: u16, theme: Theme) -> String {
-    let view = View { theme, now: now().now, at_ms: 0, who: None };
-    let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
-    terminal
-        .draw(|f| {
-            desk.draw(f, f.area(), &view);
-            theme.finish(f.buffer_mut());
-        })
-        .unwrap();
-    terminal.backend().to_string()
+    drawn_alone(desk, width, height, theme)
 }
 
 const BARE: Theme = Theme { room: Room::Booth, depth: Depth::None, ascii: true };

@@ -194,7 +194,7 @@ fn the_sampling_plan_of_a_lot() {
 /// hypergeom(40, 4, 13).cdf(1) = 0.60811, and 0.90000 for 2 bad of 40.
 #[test]
 fn a_lot_judged_by_a_sample() {
-    let lot = |inspected: usize, rejected: usize| {
+    let lot_by = |plan: &str, inspected: usize, rejected: usize| {
         let f = Foundry::new();
         let mut blades = String::from("blade,mould,position\n");
         let mut of_lot = String::from("lot,blade\n");
@@ -207,6 +207,7 @@ fn a_lot_judged_by_a_sample() {
                 inspections += &format!("I-{n},B-{n},visual,1,2031-01-04T08:00:00Z,{result}\n");
             }
         }
+        let plan = format!("part,method,required,sampling\nP,visual,yes,{plan}\n");
         let files: Vec<(&str, &str)> = vec![
             ("alloys.csv", "alloy\nA\n"),
             ("parts.csv", "part,alloy\nP,A\n"),
@@ -214,7 +215,7 @@ fn a_lot_judged_by_a_sample() {
             ("moulds.csv", "mould,part,running_system,assembled_at\nM-1,P,R,2031-01-01T08:00:00Z\n"),
             ("heats.csv", "heat,alloy,furnace\nH-1,A,F\n"),
             ("pours.csv", "mould,heat,poured_at\nM-1,H-1,2031-01-02T08:00:00Z\n"),
-            ("inspection_plans.csv", "part,method,required,sampling\nP,visual,yes,n=13 c=1\n"),
+            ("inspection_plans.csv", &plan),
             ("lots.csv", "lot,part,opened_at\nL-1,P,2031-01-01T08:00:00Z\n"),
             ("blades.csv", &blades),
             ("lot_blades.csv", &of_lot),
@@ -225,6 +226,7 @@ fn a_lot_judged_by_a_sample() {
         f.run("import bundle").done();
         f.run("--json lot summary L-1").json()
     };
+    let lot = |inspected, rejected| lot_by("n=13 c=1", inspected, rejected);
     let reasons = |lot: &Value| -> Vec<String> {
         let all = lot["blocked"].as_array().unwrap().iter();
         all.filter(|b| b["code"] == "sampling").map(|b| b["reason"].as_str().unwrap().to_string()).collect()
@@ -235,6 +237,16 @@ fn a_lot_judged_by_a_sample() {
     assert!(reasons(&two)[0].starts_with("sample not accepted: 2 of 13"), "{:?}", reasons(&two));
     assert!(reasons(&lot(12, 0))[0].starts_with("sample too small: 12 inspected"));
     assert!(reasons(&lot(40, 3)).is_empty());
+    // A bare number is a sample of which none may be rejected.
+    assert!(reasons(&lot_by("13 blades", 13, 0)).is_empty());
+    assert!(reasons(&lot_by("13", 13, 1))[0].starts_with("sample not accepted: 1 of 13"));
+    assert!(reasons(&lot_by("13", 12, 0))[0].starts_with("sample too small"));
+    // What cannot be reckoned with is no pass, unless every blade was inspected.
+    for plan in ["two blades of every fourth mould", "10 %"] {
+        let said = reasons(&lot_by(plan, 20, 0));
+        assert!(said.len() == 1 && said[0].contains("cannot be told"), "{plan}: {said:?}");
+        assert!(reasons(&lot_by(plan, 40, 0)).is_empty(), "{plan}");
+    }
     let text = two["sheets"].to_string();
     assert!(text.contains("\"61 %\"") && text.contains("\"90 %\""), "{text}");
 }

@@ -10,6 +10,7 @@ mod chart_desk;
 mod chart_edges;
 mod charting;
 mod checks;
+mod decisions;
 mod demo;
 mod edges;
 mod every_kind;

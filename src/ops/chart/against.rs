@@ -47,7 +47,7 @@ pub(super) fn hold(store: &Store, foundry: &Foundry, ask: &Ask, reading: &str, b
     let mut raw: Vec<Raw> = Vec::new();
     let mut place: HashMap<usize, usize> = HashMap::new();
     let mut sums: Vec<(f64, usize)> = Vec::new();
-    let mut moulds = vec![0; 0];
+    let mut moulds: Vec<usize> = Vec::new();
     for &(m, n, y) in counted.moulds.iter().filter(|m| m.1 > 0) {
         let heat = foundry.mould_heat[m] as usize;
         let (key, label) = match by {

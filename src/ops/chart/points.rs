@@ -88,19 +88,7 @@ pub(super) struct Counted {
     pub notes: Vec<String>,
 }
 
-/// A rejection lies in no zone, a finding does.
-pub(super) fn zone_of_a_defect(ask: &Ask) -> Result<()> {
-    match (&ask.zone, &ask.defect) {
-        (Some(zone), None) => Err(Error::input(format!(
-            "zone {}: a finding lies in a zone, a rejection does not; choose the defect too",
-            shown(zone)
-        ))),
-        _ => Ok(()),
-    }
-}
-
 pub(super) fn counted(store: &Store, foundry: &Foundry, ask: &Ask) -> Result<Counted> {
-    zone_of_a_defect(ask)?;
     let scope = causes::scope(store, ask)?;
     let (records, mut notes) = causes::counts(foundry, &scope);
     let place: HashMap<&str, usize> =

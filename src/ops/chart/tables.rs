@@ -4,7 +4,6 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use super::Run;
 use super::points::counted;
-use super::points::zone_of_a_defect;
 use crate::ops::causes::{self, Ask, Foundry};
 use crate::ops::{Error, Result, Store};
 use crate::report::places::{RateLine, Rates};
@@ -48,7 +47,6 @@ pub fn positions(store: &Store, ask: &Ask) -> Result<Rates> {
 }
 
 pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result<Rates> {
-    zone_of_a_defect(ask)?;
     let scope = causes::scope(store, ask)?;
     let (records, mut notes) = causes::counts(foundry, &scope);
     let kept: HashSet<&str> = records.mould_tags.iter().map(String::as_str).collect();

@@ -56,11 +56,9 @@ impl Sampled {
     fn result(&self) -> (String, bool) {
         let (n, rejected) = (self.inspected, self.rejected);
         let (Some(wanted), Some(most)) = (self.plan.n, self.plan.accept) else {
-            let none = n == 0;
-            return (
-                if none { "none inspected".into() } else { format!("{n} inspected; no plan to judge by") },
-                none,
-            );
+            let whole = self.whole && n > 0;
+            let said = if whole { "every blade inspected" } else { "whether that is enough cannot be told" };
+            return (format!("{n} inspected; {said}: {}", self.plan.note), !whole);
         };
         if self.whole {
             return ("every blade inspected, each judged by its own result".into(), false);

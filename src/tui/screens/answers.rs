@@ -39,7 +39,7 @@ const KEYS: &[Key<Answers, Msg>] = &[
         when: any,
     },
     Key {
-        on: &[Press::Char('r')],
+        on: &[Press::Char('y')],
         msg: Msg::Again,
         label: "ask again",
         help: "Ask the same question on today's records",
@@ -106,7 +106,7 @@ impl Screen for Answers {
                 vec![
                     view.line(
                         Role::Quiet,
-                        "no answer is kept yet; w on the cause desk keeps one with a note",
+                        "no answer is kept yet; n on the cause desk keeps one with a note",
                     ),
                 ]
             }

@@ -138,9 +138,9 @@ const KEYS: &[Key<CauseDesk, Msg>] = &[
         when: rows,
     },
     Key {
-        on: &[Press::Char('w')],
+        on: &[Press::Char('n')],
         msg: Msg::Keep,
-        label: "keep",
+        label: "note",
         help: "Write the answer down with a note, to be found again",
         when: |d| d.board.is_some() && d.watch.is_none(),
     },
@@ -319,14 +319,10 @@ impl Screen for CauseDesk {
     }
 
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        if let Some(editor) = self.editor.as_mut().filter(|e| e.part == Part::Below) {
-            editor.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag);
-            let done = editor.take(&mut self.ask);
-            return self.edited(done);
-        }
-        match found {
-            Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
-            None => vec![crate::tui::screens::unknown(code)],
+        let ask = &mut self.ask;
+        match self.editor.as_mut().and_then(|e| e.scanned(code, found.as_ref(), ask)) {
+            Some(done) => self.edited(done),
+            None => crate::tui::screens::shown_record(code, found),
         }
     }
 
@@ -345,7 +341,12 @@ impl Screen for CauseDesk {
                 self.board = Some(board.clone());
                 (self.at, self.from, self.in_panel) = (0, 0, false);
             }
-            Told::CauseChoices(choices) if mine => self.choices = Some(choices.clone()),
+            Told::CauseChoices(choices) if mine => {
+                if let Some(editor) = &mut self.editor {
+                    editor.fill(&mut self.ask, choices);
+                }
+                self.choices = Some(choices.clone());
+            }
             Told::Failed { sentence, .. } if mine => {
                 self.watch = None;
                 self.trouble = Some(sentence.clone());

@@ -116,6 +116,7 @@ const DECISIONS: [&str; 5] = ["accept", "rework", "repair", "scrap", "hold"];
 
 /// The first word is the decision or a concession, the rest the reason; asked once more, for it is on many blades.
 fn decide(blades: &[String], text: &str, now: &Situation) -> Vec<Effect> {
+    let text = text.strip_prefix("concession ").unwrap_or(text).trim_start();
     let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
     let word = first.to_ascii_lowercase();
     let (decision, concession) = match DECISIONS.iter().find(|d| **d == word) {
@@ -266,7 +267,7 @@ impl Screen for Line {
             ),
             Purpose::Decide(blades) => (
                 format!("Decision on {} blades, and why", blades.len()),
-                "accept, rework, repair, scrap, hold, or the tag of a concession; then the reason",
+                "accept, rework, repair, scrap, hold, or a concession's tag; then why",
             ),
             Purpose::Keep(answer) => (
                 format!("Keep the answer on {}: note", answer.ask.words()),

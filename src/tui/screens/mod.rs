@@ -63,10 +63,7 @@ pub trait Screen {
 
     /// A code was scanned; what it leads to, where it is known.
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        match found {
-            Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
-            None => vec![unknown(code)],
-        }
+        shown_record(code, found)
     }
 
     /// Lines were pasted; only for screens that take text.
@@ -132,6 +129,15 @@ pub trait Screen {
 
     /// Draws it; reads only.
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View);
+}
+
+/// The record that a scanned code leads to, or the sentence that it leads nowhere.
+#[must_use]
+pub fn shown_record(code: &str, found: Option<(&'static str, String)>) -> Vec<Effect> {
+    match found {
+        Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
+        None => vec![unknown(code)],
+    }
 }
 
 /// The sentence for a code that leads nowhere.

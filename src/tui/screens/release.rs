@@ -79,9 +79,9 @@ const KEYS: &[Key<Release, Msg>] = &[
         when: on_lot,
     },
     Key {
-        on: &[Press::Char('w')],
+        on: &[Press::Char('b')],
         msg: Msg::Why,
-        label: "why",
+        label: "blocks",
         help: "What blocks the lot, reason by reason, and what can be done: decide, concession, hold, trace",
         when: on_lot,
     },

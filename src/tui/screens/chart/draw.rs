@@ -318,8 +318,7 @@ fn about(c: &Chart, (from, to): (usize, usize)) -> String {
         format!("{} chart ", c.kind)
     };
     let n = c.points.len();
-    let points =
-        if to - from < n { format!("{} to {to} of {n} points", from + 1) } else { format!("{n} points") };
+    let points = if to - from < n { format!("{}–{to} of {n}", from + 1) } else { format!("{n} points") };
     format!("{kind}by {}, {points}{centre}; {signals}, limits from all", c.by)
 }
 

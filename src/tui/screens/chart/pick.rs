@@ -5,7 +5,7 @@ use ratatui::text::Line;
 use crate::ops::chart::{Of, Readings};
 use crate::tui::keys::Press;
 use crate::tui::theme::Role;
-use crate::tui::view::{View, fit, window};
+use crate::tui::view::{View, fit, walked, window};
 
 /// What a press did to the list.
 pub enum Pick {
@@ -78,6 +78,10 @@ impl Picker {
     /// Takes a press.
     pub fn press(&mut self, press: Press) -> Pick {
         let most = self.shown().len().saturating_sub(1);
+        if let Some(at) = walked(self.at, press, most) {
+            self.at = at;
+            return Pick::Open;
+        }
         match press {
             Press::Esc => return Pick::Left,
             Press::Enter => {
@@ -88,12 +92,6 @@ impl Picker {
                     None => Pick::Open,
                 };
             }
-            Press::Up => self.at = self.at.saturating_sub(1),
-            Press::Down => self.at = (self.at + 1).min(most),
-            Press::PageUp => self.at = self.at.saturating_sub(8),
-            Press::PageDown => self.at = (self.at + 8).min(most),
-            Press::Home => self.at = 0,
-            Press::End => self.at = most,
             Press::Char(c) => self.typed(&c.to_string()),
             Press::Backspace => {
                 self.text.pop();
