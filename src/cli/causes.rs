@@ -15,9 +15,12 @@ use crate::report::compare::Compared;
 /// Commands that rank causes.
 #[derive(Subcommand)]
 pub enum Why {
-    /// Ranked upstream causes of a defect, with what can and cannot be told
+    /// What goes along with a defect, ranked; what cannot be told
     Causes(Box<CausesArgs>),
-    /// Two levels of a factor, or the arms of a trial, held against each other, moulds as the units
+    /// Two levels of one factor, or the arms of a trial, side by side
+    ///
+    /// A factor is what differs from mould to mould (filter_lot, pour.person); a level is one of its values.
+    /// The mould, within its heat, is the piece of evidence.
     Compare(Box<CompareArgs>),
 }
 
@@ -43,7 +46,7 @@ pub struct CompareArgs {
 /// The question.
 #[derive(clap::Args, Clone)]
 pub struct Question {
-    /// Defect term; without it any rejection by the method
+    /// Defect, by its term; without it every rejection counts
     #[arg(long)]
     defect: Option<String>,
     /// Zone of the finding
@@ -61,7 +64,7 @@ pub struct Question {
     /// Moulds poured until this date (the whole day) or time
     #[arg(long, value_name = "DATE")]
     until: Option<String>,
-    /// Only moulds that have this record above them
+    /// Only moulds that this record went into
     #[arg(long, value_name = "TAG")]
     within: Option<String>,
     /// `all`: every round of inspection, not the first alone

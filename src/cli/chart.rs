@@ -15,11 +15,11 @@ use crate::report::picture::{self, Picture};
 /// Commands that chart.
 #[derive(Subcommand)]
 pub enum Drawn {
-    /// A control chart of a rate, a reading or a measured characteristic, with what changed meanwhile
+    /// A control chart, with what changed in those days
     Chart(Box<ChartArgs>),
-    /// Rates by position on the tree, with what was looked at
+    /// Rates by position on the tree
     Positions(Box<Asked>),
-    /// Rates by zone of the blade, with what was looked at
+    /// Rates by zone of the blade
     Zones(Box<Asked>),
 }
 
@@ -28,7 +28,7 @@ pub enum Drawn {
 pub struct Asked {
     #[command(flatten)]
     question: Question,
-    /// Writes it as a picture
+    /// Write it as a picture, too
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
 }
@@ -50,22 +50,22 @@ pub struct ChartArgs {
     /// What a point is; without it chosen from the data
     #[arg(long, value_enum)]
     by: Option<ByWord>,
-    /// The run rules too (after Nelson 1984)
+    /// Also patterns inside the limits (run rules after Nelson, 1984)
     #[arg(long)]
     rules: bool,
     /// A reading to show beside the points
     #[arg(long, value_name = "KIND.FIELD")]
     against: Option<String>,
-    /// Writes it as a picture
+    /// Write it as a picture, too
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
 }
 
 #[derive(Clone, Copy, clap::ValueEnum)]
 enum KindWord {
-    /// Shares
+    /// Shares of blades (p)
     P,
-    /// Numbers
+    /// Numbers of blades (np)
     Np,
     /// Shares that vary more than by chance
     PPrime,

@@ -14,12 +14,12 @@ use crate::tui::secret;
 /// Commands on lots and signing.
 #[derive(Subcommand)]
 pub enum Release {
-    /// Lots
+    /// May this lot go? Every reason why not, and the signature
     Lot {
         #[command(subcommand)]
         what: LotWhat,
     },
-    /// A PIN for signing
+    /// PINs for signing
     Pin {
         #[command(subcommand)]
         what: PinWhat,
@@ -34,7 +34,7 @@ pub enum LotWhat {
     /// Exit code 1: the lot is blocked. With --final, quality signs (nobody who poured in the lot);
     /// later changes to any record behind it make the summary void.
     Summary {
-        /// Lot
+        /// The lot
         lot: String,
         /// Write the summary as one HTML page, for reading and for printing on A4
         #[arg(long, value_name = "FILE")]
@@ -42,7 +42,7 @@ pub enum LotWhat {
         /// Write its tables as a spreadsheet
         #[arg(long, value_name = "FILE")]
         xlsx: Option<PathBuf>,
-        /// Sign it
+        /// Sign it (quality, --as PERSON): refused while anything blocks it
         #[arg(long = "final")]
         sign: bool,
         /// A file with the signatory's PIN in its first line, `-` for standard input; without it a

@@ -11,21 +11,21 @@ use crate::report::lineage::{Contain, Siblings, Trace};
 /// Commands that trace.
 #[derive(Subcommand)]
 pub enum Ask {
-    /// What went into a record, through every generation of revert
+    /// What went into a blade, mould, heat or lot, through all revert
     Trace {
-        /// Tag
+        /// A blade, mould, heat, lot …
         tag: String,
     },
-    /// What came out of a record, and where each blade is
+    /// Which blades came out of it, and where each of them is
     Contain {
         /// Tag
         tag: String,
     },
-    /// The blades that share a parent with one blade, and how they compare
+    /// The blades that share a parent with one, and how they compare
     Siblings {
-        /// Blade
+        /// The blade
         blade: String,
-        /// The parent
+        /// What they share: a heat, filter lot, slurry batch …
         #[arg(long)]
         of: String,
         /// Defect term
@@ -45,7 +45,7 @@ pub enum Ask {
     },
     /// May this mould be poured?
     Ready {
-        /// Mould
+        /// The mould
         mould: String,
     },
 }

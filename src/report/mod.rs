@@ -6,6 +6,7 @@ pub mod causes;
 pub mod chart;
 pub mod compare;
 pub mod evidence;
+pub mod guide;
 pub mod label;
 pub mod lineage;
 pub mod lot;
