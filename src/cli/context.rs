@@ -14,8 +14,8 @@ use crate::report;
 /// Options that stand before or after any command.
 #[derive(clap::Args, Clone, Debug)]
 pub struct Global {
-    /// The store's file; without it `meltkin.db` in your data folder
-    #[arg(long, global = true, value_name = "FILE", env = "MELTKIN_STORE", hide_env_values = true)]
+    /// The store (else MELTKIN_STORE, else your data folder)
+    #[arg(long, global = true, value_name = "FILE", env = "MELTKIN_STORE", hide_env = true)]
     pub store: Option<PathBuf>,
     /// Who you are: the tag of a person (a claim, not a proof)
     #[arg(long = "as", global = true, value_name = "PERSON")]

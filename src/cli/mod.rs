@@ -22,9 +22,11 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use context::Global;
 
-/// Parentage, causes and release of investment-cast turbine blades.
+const ABOUT: &str = "Parentage, causes and release of investment-cast turbine blades, in one file";
+
+/// The whole command line.
 #[derive(Parser)]
-#[command(name = "meltkin", version, about, max_term_width = 100, disable_help_subcommand = true)]
+#[command(name = "meltkin", version, about = ABOUT, max_term_width = 100, disable_help_subcommand = true)]
 struct Cli {
     #[command(flatten)]
     global: Global,

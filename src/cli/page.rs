@@ -78,8 +78,12 @@ fn told(command: &Command, out: &mut String) {
             line.push_str(&if arg.is_required_set() { format!(" {named}") } else { format!(" [{named}]") });
         }
         let about = command.get_about().map(ToString::to_string).unwrap_or_default();
-        out.push_str(&format!("\n`{line}`: {about}\n\n"));
-        options(command, false, out);
+        out.push_str(&format!("\n`{line}`: {about}\n"));
+        let mut listed = String::new();
+        options(command, false, &mut listed);
+        if !listed.is_empty() {
+            out.push_str(&format!("\n{listed}"));
+        }
     } else {
         below.into_iter().for_each(|c| told(c, out));
     }
@@ -103,7 +107,14 @@ fn options(command: &Command, global: bool, out: &mut String) {
             [] => String::new(),
             words => format!(" ({})", words.join(", ")),
         };
-        out.push_str(&format!("- `{name}`: {help}{words}\n"));
+        let usual: Vec<String> =
+            arg.get_default_values().iter().map(|v| v.to_string_lossy().into_owned()).collect();
+        let usual = match usual.as_slice() {
+            _ if !arg.get_action().takes_values() => String::new(),
+            [] => String::new(),
+            usual => format!("; without it {}", usual.join(", ")),
+        };
+        out.push_str(&format!("- `{name}`: {help}{words}{usual}\n"));
     }
 }
 

@@ -24,10 +24,10 @@ macro_rules! topic {
 /// Every page, in the order in which a new reader wants them.
 pub const TOPICS: &[Topic] = &[
     topic!("morning", "A morning at each station: what is scanned, pressed, answered"),
-    topic!("foundry", "Your own foundry in an afternoon: people, limits, spreadsheets, tags"),
-    topic!("evidence", "Reading the evidence: what q, interval and cannot be separated mean"),
+    topic!("foundry", "Your own foundry in an afternoon: people, limits, files, tags"),
+    topic!("evidence", "Reading the evidence: q, interval, cannot be separated"),
     topic!("lotday", "Lot day: from what blocks a lot to the signed summary"),
-    topic!("wrong", "When something goes wrong: wrong mould, run-out, lost card, full disk"),
+    topic!("wrong", "When something goes wrong: wrong mould, run-out, lost card"),
     topic!("signing", "Signing a lot: what a signature here proves, and what not"),
     topic!("copies", "Copies, several terminals, several sites"),
     topic!("faults", "What may go wrong with the file, and what is promised then"),
