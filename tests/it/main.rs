@@ -29,6 +29,7 @@ mod plans;
 mod pty;
 mod records;
 mod release_desk;
+mod screen_pictures;
 mod second_opinion;
 mod stories;
 mod support;
