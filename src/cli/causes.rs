@@ -16,6 +16,9 @@ use crate::report::compare::Compared;
 #[derive(Subcommand)]
 pub enum Why {
     /// What goes along with a defect, ranked; what cannot be told
+    ///
+    /// Every record upstream of the moulds is tried: lots, people, readings, and what they come to. Nothing is
+    /// called found unless it holds against the number tried (q below 0.1). Association is not cause.
     Causes(Box<CausesArgs>),
     /// Two levels of one factor, or the arms of a trial, side by side
     ///
@@ -67,7 +70,7 @@ pub struct Question {
     /// Only moulds that this record went into
     #[arg(long, value_name = "TAG")]
     within: Option<String>,
-    /// `all`: every round of inspection, not the first alone
+    /// Rounds of inspection: 1, the first alone, or all
     #[arg(long, value_parser = ["1", "all"], default_value = "1")]
     round: String,
     /// Only findings of a rejecting inspection

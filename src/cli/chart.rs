@@ -16,6 +16,9 @@ use crate::report::picture::{self, Picture};
 #[derive(Subcommand)]
 pub enum Drawn {
     /// A control chart, with what changed in those days
+    ///
+    /// Of a rate of blades (--defect), a reading (--field) or a measured characteristic. Below it stand changes,
+    /// checks that were missed or failed, and entries filled in afterwards.
     Chart(Box<ChartArgs>),
     /// Rates by position on the tree
     Positions(Box<Asked>),

@@ -21,6 +21,9 @@ pub enum Evidence {
         which: Which,
     },
     /// Does a measured characteristic hold its limits?
+    ///
+    /// Capability (Cpk) with its interval and the gauge's part. Refused where the values are not stable over time, or too
+    /// few are measured: a figure then would say nothing.
     Capability {
         /// The characteristic, as measurements name it
         #[arg(long)]

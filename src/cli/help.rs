@@ -91,7 +91,7 @@ fn help(words: &[String], mut program: Command) -> Result<ExitCode> {
         let Some(next) = at.find_subcommand(word).cloned() else { break };
         at = next;
     }
-    let _ = at.print_long_help();
+    let _ = if at.get_long_about().is_some() { at.print_long_help() } else { at.print_help() };
     Ok(ExitCode::SUCCESS)
 }
 

@@ -66,6 +66,9 @@ pub enum Keep {
         xlsx: Option<PathBuf>,
     },
     /// Write one record
+    ///
+    /// What has happened can always be recorded: a value outside its typing guard asks for --reason, and is never
+    /// refused. Tags of what it belongs to must be known; near ones are offered.
     Log {
         /// Record kind, such as pours
         kind: String,
@@ -77,6 +80,8 @@ pub enum Keep {
         reason: Option<String>,
     },
     /// Take back your last entry, within a minute
+    ///
+    /// Both the entry and its taking back stay in the journal.
     Undo,
     /// Change a record; the old values stay visible
     Correct {
@@ -98,6 +103,9 @@ pub enum Keep {
         history: bool,
     },
     /// Fence a record and everything that comes out of it
+    ///
+    /// A hold blocks the next step (pour, release); what happens all the same can still be recorded. On an
+    /// instrument it fences the blades of its suspect readings.
     Hold {
         /// Tag
         tag: String,
@@ -119,6 +127,9 @@ pub enum Keep {
         what: FieldWhat,
     },
     /// What the next shift must know
+    ///
+    /// Open holds, checks of instruments that are due or failed, how many heats each crucible has seen, moulds not
+    /// poured, and entries that came late or were filled in afterwards.
     Shift,
     /// Is the file whole? Every row against its seal and the journal
     ///

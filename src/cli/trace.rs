@@ -17,8 +17,11 @@ pub enum Ask {
         tag: String,
     },
     /// Which blades came out of it, and where each of them is
+    ///
+    /// For metal with the share of each blade's heat, through all revert; for an instrument the blades of its
+    /// suspect readings. Ends with totals that add up, and with what is left in stock.
     Contain {
-        /// Tag
+        /// A lot, heat, slurry batch, mould, instrument …
         tag: String,
     },
     /// The blades that share a parent with one, and how they compare
@@ -44,6 +47,9 @@ pub enum Ask {
         what: AlloyWhat,
     },
     /// May this mould be poured?
+    ///
+    /// Every check with its reason: position map, coats, drying, dewax, firing, cracks, oven to pour, filter, lots in
+    /// date, holds, instruments, charge and chemistry of its heat. Exit code 1: not yet.
     Ready {
         /// The mould
         mould: String,

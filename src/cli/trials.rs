@@ -15,6 +15,8 @@ use crate::stats::sample_size::Aim;
 #[derive(Subcommand)]
 pub enum Trials {
     /// How many moulds would tell one rate from another
+    ///
+    /// Blades of one mould are alike, so that moulds count for less than their blades: the design effect.
     Plan {
         /// The rate now, from 0 to 1
         #[arg(long)]

@@ -216,3 +216,19 @@ fn the_guide_is_read_on_the_screens() {
     s.keys("<esc>");
     s.sees("To be poured");
 }
+
+#[test]
+fn the_example_below_each_command_works_on_the_demo() {
+    // Those that need a file, a layout, a trial or a PIN of the reader's own.
+    let own = ["import", "certificate map", "certificate import", "trial assign", "pin set", "pin clear"];
+    let reader = Reader { folder: TempDir::new().unwrap(), session: None };
+    assert_eq!(reader.sh("meltkin demo --no-screen").0, 0);
+    for example in meltkin::cli::examples::EXAMPLES {
+        if own.contains(&example.of) || example.line.contains(".csv") {
+            continue;
+        }
+        let (code, said) = reader.sh(&format!("meltkin {}", example.line));
+        let no = ["ready", "lot summary", "alloy check", "verify"].contains(&example.of);
+        assert!(code == 0 || code == 1 && no, "{}: {code}\n{said}", example.line);
+    }
+}

@@ -56,7 +56,10 @@ fn pieces(row: &[Cell]) -> Vec<(usize, String, &Cell)> {
 fn svg(buffer: &Buffer, title: &str) -> String {
     let (columns, rows) = (usize::from(buffer.area.width), usize::from(buffer.area.height));
     let (width, height) = (columns as f64 * CELL.0, rows as f64 * CELL.1);
-    let ground = hex(buffer.content[0].bg);
+    // The commonest ground is painted once.
+    let mut grounds = std::collections::BTreeMap::<String, usize>::new();
+    buffer.content.iter().for_each(|c| *grounds.entry(hex(c.bg)).or_default() += 1);
+    let ground = grounds.into_iter().max_by_key(|g| g.1).unwrap().0;
     let mut out = format!(
         "<svg xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width:.0} {height:.0}\" width=\"{width:.0}\" \
          height=\"{height:.0}\" font-family=\"monospace\" font-size=\"14\" xml:space=\"preserve\">\n\
