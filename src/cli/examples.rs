@@ -113,6 +113,11 @@ pub const EXAMPLES: &[Example] = &[
         "causes --defect misrun --zone TE",
     ),
     of(
+        "answers",
+        "What was asked before, and what was known then; keep one with `causes --keep NOTE`.",
+        "answers",
+    ),
+    of(
         "compare",
         "Two filter lots, two dies, two operators: is one better? Names of factors are those that `causes` prints.",
         "compare --defect misrun filter_lot=FL31-02 filter_lot=FL31-03",
@@ -150,6 +155,11 @@ pub const EXAMPLES: &[Example] = &[
         "lot summary",
         "Lot day. `meltkin help lotday` goes through it; `meltkin help signing` says what a signature proves.",
         "lot summary L31-02 --html lot.html",
+    ),
+    of(
+        "disposition",
+        "After inspection, or once a concession is granted; a mould stands for those of its blades that are not scrapped.",
+        "disposition accept M31-041-6 --reason \"looked at again\" --as OP-51",
     ),
     of("pin set", "Before you sign for the first time; have somebody stand by.", "pin set --as OP-51"),
     of("pin clear", "When another quality person has forgotten theirs.", "pin clear OP-52 --as OP-51"),

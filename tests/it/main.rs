@@ -6,6 +6,7 @@ mod catalogue;
 mod cause_desk;
 mod causes;
 mod certificates;
+mod chart_desk;
 mod chart_edges;
 mod charting;
 mod checks;

@@ -205,6 +205,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>)
             seen.push(i);
         }
     }
+    drop(place);
     let with = |b: u32, i: u32| match ask.picked.is_empty() {
         true => scope.outcomes.with[i as usize],
         false => scope.picked.contains(&foundry.blades[b as usize]),

@@ -1,8 +1,10 @@
 //! The screens. Each is plain data with a key table; it asks for effects and never does them.
 
+pub mod answers;
 pub mod bench;
 pub mod blade_map;
 pub mod cause;
+pub mod chart;
 pub mod dry;
 pub mod entry;
 pub mod furnace;
@@ -10,6 +12,7 @@ pub mod help;
 pub mod line;
 pub mod mishap;
 pub mod question;
+pub mod reasons;
 pub mod record;
 pub mod release;
 pub mod trace;
@@ -109,6 +112,12 @@ pub trait Screen {
     /// It has its own key for the trace of what is chosen.
     fn traces(&self) -> bool {
         false
+    }
+
+    /// What the chart desk starts from here: a question, and a reading to hold it against; none where the
+    /// screen has its own key for charts, or is the chart desk.
+    fn charts(&self) -> Option<(crate::ops::causes::Ask, Option<String>)> {
+        Some(Default::default())
     }
 
     /// It waits for a badge.
