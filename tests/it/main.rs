@@ -16,6 +16,7 @@ mod evidence;
 mod faults;
 mod floor_pty;
 mod floor_screens;
+mod fuzzed;
 mod intruder;
 mod labels;
 mod layering;
