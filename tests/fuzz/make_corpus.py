@@ -54,7 +54,7 @@ def guess(column, tags):
     return {"recorded_by": "T-people", "subject": "T-moulds", "revision": "R1", "note": "noted"}.get(column, "")
 
 
-def closure():
+def closure(program):
     """Rows that hang together: a mould with what it refers to."""
     tables = {}
     for path in SAMPLE.glob("*.csv"):
@@ -73,13 +73,25 @@ def closure():
                 if own or linked or name in small:
                     kept[name].add(i)
                     wanted.update(c for c in row if c and re.fullmatch(r"[A-Z]{1,3}[0-9A-Z]*-?[0-9A-Za-z/-]*", c) and len(c) < 20)
-    out = []
-    for name, (head, *body) in tables.items():
-        if kept[name]:
-            text = io.StringIO()
-            csv.writer(text, lineterminator="\n").writerows([head] + [body[i] for i in sorted(kept[name])[:12]])
-            out.append(f"== {name}\n{text.getvalue()}")
-    return "".join(out)
+    chosen = {name: [tables[name][0]] + [tables[name][1:][i] for i in sorted(rows)[:12]] for name, rows in kept.items() if rows}
+    # Rows that refer to what was left out are left out too, until the program takes the rest.
+    for _ in range(20):
+        with tempfile.TemporaryDirectory() as folder:
+            for name, rows in chosen.items():
+                with open(f"{folder}/{name}.csv", "w", newline="") as f:
+                    csv.writer(f, lineterminator="\n").writerows(rows)
+            words = [program, "import", folder, "--json", "--check", "--store", f"{folder}/a.db"]
+            faults = json.loads(subprocess.run(words, capture_output=True, text=True).stdout)["faults"]
+        if not faults:
+            break
+        for name in chosen:
+            bad = {f["line"] for f in faults if f["file"] == f"{name}.csv"}
+            chosen[name] = [row for i, row in enumerate(chosen[name]) if i + 1 not in bad or i == 0]
+    out = io.StringIO()
+    for name, rows in chosen.items():
+        out.write(f"== {name}\n")
+        csv.writer(out, lineterminator="\n").writerows(rows)
+    return out.getvalue()
 
 
 def spreadsheets():
@@ -177,7 +189,7 @@ def main():
         cells = [f"T2-{name}" if i == 0 and tags.get(c) == name else guess(c, tags) for i, c in enumerate(head)]
         put("one_kind", f"{name}-guess", bytes([n]) + f"{','.join(head)}\n{','.join(cells)}\n".encode())
         put("one_kind", f"{name}-head", bytes([n]) + heads[name].encode())
-    put("bundle", "sample", closure())
+    put("bundle", "sample", closure(sys.argv[1]))
     small = (REPO / "tests/it/support.rs").read_text()
     put("bundle", "small", "".join(f"== {n}\n{json.loads(chr(34) + t + chr(34))}" for n, t in
                                    re.findall(r'"([a-z_]+)\.csv",\s*"((?:[^"\\]|\\.)*)"', small.split("pub const SMALL")[1])))
