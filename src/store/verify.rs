@@ -12,7 +12,7 @@ use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::rows::{self, Names};
 use crate::store::shape::{self, Role, Shape};
-use crate::store::{Store, open, read};
+use crate::store::{Store, indexes, open, read};
 
 /// Something that is not as the journal says.
 #[derive(Clone, Debug, PartialEq)]
@@ -207,6 +207,11 @@ fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str))
     progress("pages");
     pages(db, &mut out.faults)?;
     schema(db, &mut out.faults)?;
+    if out.faults.is_empty() {
+        for (table, message) in indexes::wrong(db)? {
+            out.faults.push(fault(&table, None, message));
+        }
+    }
     progress("references");
     references(db, &mut out.faults)?;
     progress("journal");

@@ -1,7 +1,7 @@
 #!/bin/sh
 # Fuzzes every target in turn, one process at a time: run.sh SECONDS_EACH ROUNDS [TARGET...]
 # Wants a nightly toolchain and cargo-fuzz; FUZZ_BINARIES=FOLDER takes targets built before. A finding
-# stands in artifacts/TARGET, what was run in log/TARGET, counted by count.py.
+# stands in artifacts/TARGET, what was run in log/TARGET, added up by count.py.
 set -u
 cd "$(dirname "$0")"
 seconds=$1 rounds=$2

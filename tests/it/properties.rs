@@ -26,9 +26,11 @@ fn charges() -> impl Strategy<Value = (usize, Vec<Melted>)> {
     (3usize..14, prop::collection::vec(one, 1..40), prop::collection::vec(1u32..500, 13)).prop_map(
         |(nodes, drawn, spine)| {
             let kg = |grams: u32| f64::from(grams) / 1000.0;
-            let chain = (0..nodes - 2)
-                .filter(|c| *c == 0 || spine[*c] % 4 != 0)
-                .map(|c| Melted { child: c, parent: c + 1, mass_kg: Some(kg(spine[c])) });
+            let chain = (0..nodes - 2).filter(|c| *c == 0 || spine[*c] % 4 != 0).map(|c| Melted {
+                child: c,
+                parent: c + 1,
+                mass_kg: Some(kg(spine[c])),
+            });
             let more = drawn.into_iter().filter_map(|(a, b, mass)| {
                 let (child, parent) = (a.min(b), a.max(b));
                 let parent = parent.min(nodes - 1);
@@ -161,8 +163,8 @@ fn lot_of(fates: &[Fate]) -> Store {
         std::fs::write(folder.path().join(format!("{name}.csv")), text).unwrap();
     }
     let mut store = Store::memory().unwrap();
-    let done =
-        bundle::import(&mut store, &who(Some("QL-1")), folder.path(), None, false, &mut |_, _, _| {}).unwrap();
+    let done = bundle::import(&mut store, &who(Some("QL-1")), folder.path(), None, false, &mut |_, _, _| {})
+        .unwrap();
     assert!(done.faults.is_empty(), "{:?}", done.faults);
     store
 }
@@ -237,7 +239,8 @@ proptest! {
         let texts: Vec<(String, String)> = given.clone();
         let again = round(&texts).expect("its own export").1;
         prop_assert_eq!(given, again);
-        prop_assert!(store.verify(None, &mut |_| {}).unwrap().faults.is_empty());
+        let found = store.verify(None, &mut |_| {}).unwrap();
+        prop_assert!(found.faults.is_empty());
     }
 }
 
@@ -267,7 +270,9 @@ impl Cell {
         match (self.way % 10, ty) {
             (0, _) => return Some(String::new()),
             (1, Type::Number | Type::Count | Type::Time | Type::Choice(_)) => return Some("n/a".into()),
-            (2, Type::Number | Type::Count | Type::Time | Type::Choice(_)) => return Some("illegible".into()),
+            (2, Type::Number | Type::Count | Type::Time | Type::Choice(_)) => {
+                return Some("illegible".into());
+            }
             _ => {}
         }
         let (low, high) = guard.unwrap_or((0.0, 1e6));
@@ -277,7 +282,9 @@ impl Cell {
             Type::Count => (self.count % 100_000).to_string(),
             Type::Time => Stamp::new(self.at, (self.at % 1600) as i32 - 800).text(),
             Type::Date => Stamp::new(self.at, 0).text()[..10].to_string(),
-            Type::Moment => Stamp::new(self.at, 0).text()[..if self.way % 2 == 0 { 10 } else { 25 }].to_string(),
+            Type::Moment => {
+                Stamp::new(self.at, 0).text()[..if self.way % 2 == 0 { 10 } else { 25 }].to_string()
+            }
             Type::Choice(words) => words[self.count as usize % words.len()].to_string(),
             Type::Text => self.text.trim().to_string(),
             Type::Tag | Type::Ref(_) | Type::AnyTag | Type::RevisionOf(_) => return None,
@@ -320,7 +327,10 @@ fn compare(name: &str, wrote: &str, found: &str) -> Result<(), TestCaseError> {
         };
         let below = value.strip_prefix('<').zip(there.strip_prefix('<')).is_some_and(|(a, b)| same(a, b));
         let moment = Stamp::parse(value).ok().zip(Stamp::parse(&there).ok()).is_some_and(|(a, b)| a == b);
-        prop_assert!(same(value, &there) || below || moment, "{name}, {column}: {value:?} came back as {there:?}");
+        prop_assert!(
+            same(value, &there) || below || moment,
+            "{name}, {column}: {value:?} came back as {there:?}"
+        );
     }
     Ok(())
 }

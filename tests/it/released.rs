@@ -32,8 +32,7 @@ fn old() -> Foundry {
 }
 
 fn version(foundry: &Foundry) -> String {
-    let out =
-        Command::new("sqlite3").arg(foundry.store()).arg("PRAGMA user_version").output().unwrap();
+    let out = Command::new("sqlite3").arg(foundry.store()).arg("PRAGMA user_version").output().unwrap();
     String::from_utf8(out.stdout).unwrap().trim().to_string()
 }
 
@@ -62,7 +61,10 @@ fn a_store_of_schema_1_opens_verifies_and_answers_as_before() {
     for (question, answer) in answers {
         holds(answer, &foundry.json(question), question);
     }
-    assert_eq!(version(&foundry), include_str!("../../src/store/open.rs").matches("/schema/").count().to_string());
+    assert_eq!(
+        version(&foundry),
+        include_str!("../../src/store/open.rs").matches("/schema/").count().to_string()
+    );
     // What came later works on it, and the journal goes on where it was.
     let before = foundry.json("verify");
     foundry.run("log filter_lots filter_lot=FL-NEW received_at=2031-03-30T00:00:00Z").done();

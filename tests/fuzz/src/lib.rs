@@ -125,6 +125,17 @@ pub fn sound(store: &Store) -> (String, u64) {
     (found.head, found.rows)
 }
 
+/// A refused input has left the store as it was: the journal's head each time, everything every sixteenth
+/// time (it takes longer than all the rest), when the store is checked in full.
+pub fn unchanged(store: &Store, before: &(String, u64)) {
+    use std::sync::atomic::{AtomicU32, Ordering};
+    static TIMES: AtomicU32 = AtomicU32::new(0);
+    assert_eq!(store.head().expect("a head").1, before.0, "refused and yet written");
+    if TIMES.fetch_add(1, Ordering::Relaxed) % 16 == 0 {
+        assert_eq!(&sound(store), before, "refused and yet written");
+    }
+}
+
 /// What was taken in comes out, goes into another store, and comes out the same.
 pub fn comes_round(store: &Store) {
     let first = exported(store);
