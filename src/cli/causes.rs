@@ -8,6 +8,7 @@ use crate::causes::Settings;
 use crate::causes::random::SEED;
 use crate::cli::context::Global;
 use crate::domain::tag::shown;
+use crate::ops::answers::{self, Kept};
 use crate::ops::causes::{self, Ask};
 use crate::ops::{Result, Store, compare, trials};
 use crate::report::compare::Compared;
@@ -17,6 +18,11 @@ use crate::report::compare::Compared;
 pub enum Why {
     /// Ranked upstream causes of a defect, with what can and cannot be told
     Causes(Box<CausesArgs>),
+    /// The answers that were kept with `causes --keep NOTE`, or one of them by its number
+    Answers {
+        /// Its number
+        answer: Option<i64>,
+    },
     /// Two levels of a factor, or the arms of a trial, held against each other, moulds as the units
     Compare(Box<CompareArgs>),
 }
@@ -102,6 +108,9 @@ pub struct CausesArgs {
     /// The seed of the draws
     #[arg(long, default_value_t = SEED)]
     seed: u64,
+    /// Keep the answer with this note; `answers` finds it again
+    #[arg(long, value_name = "NOTE")]
+    keep: Option<String>,
     /// Threads to work on; the answer is the same on any number
     #[arg(long)]
     threads: Option<usize>,
@@ -112,7 +121,7 @@ pub struct CausesArgs {
 /// # Errors
 /// What the operation says.
 pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
-    let store = global.open()?;
+    let mut store = global.open()?;
     match what {
         Why::Causes(args) => {
             let ask = Ask { picked: args.blades.clone(), ..args.question.ask() };
@@ -121,8 +130,20 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
                 .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
             let answer =
                 causes::causes(&store, &ask, Settings { seed: args.seed, threads, ..Settings::default() })?;
+            if let Some(note) = &args.keep {
+                let who = global.who(Some(&store))?;
+                eprintln!("kept as answer {}", answers::keep(&mut store, &who, &answer, note)?);
+            }
             let page = answer.text();
             global.say(&answer.json(), |_| page);
+        }
+        Why::Answers { answer: Some(answer) } => global.say(&answers::one(&store, *answer)?, Kept::text),
+        Why::Answers { answer: None } => {
+            let all = answers::kept(&store)?;
+            global.say(&all, |all| match all.is_empty() {
+                true => "no answer is kept yet".into(),
+                false => all.iter().map(Kept::line).collect::<Vec<_>>().join("\n"),
+            });
         }
         Why::Compare(args) => {
             if let Some(trial) = &args.trial {

@@ -9,8 +9,9 @@ use crate::cli::causes::Question;
 use crate::cli::context::Global;
 use crate::ops::chart::{self, By, ChartAsk, Kind, Of};
 use crate::ops::{Error, Result};
-use crate::report::chart::{Chart, Rates};
+use crate::report::chart::Chart;
 use crate::report::picture::{self, Picture};
+use crate::report::places::Rates;
 
 /// Commands that chart.
 #[derive(Subcommand)]
@@ -53,12 +54,38 @@ pub struct ChartArgs {
     /// The run rules too (after Nelson 1984)
     #[arg(long)]
     rules: bool,
-    /// A reading to show beside the points
+    /// A reading to show beside the points, and to hold a rate against: slope, interval, the heat that carries it
     #[arg(long, value_name = "KIND.FIELD")]
     against: Option<String>,
     /// Writes it as a picture
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
+    /// What the picture shows; without it heats or moulds as points with `--against`, else the points in time
+    #[arg(long, value_enum, requires = "svg")]
+    picture: Option<PictureWord>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum PictureWord {
+    /// The points in time, with limits and changes
+    Time,
+    /// Heats or moulds as points against the reading
+    Points,
+    /// The rate in parts of the reading, with intervals
+    Parts,
+}
+
+impl PictureWord {
+    fn of(self, chart: &Chart) -> Result<Picture> {
+        match (self, &chart.relation) {
+            (Self::Time, _) => Ok(chart.picture()),
+            (Self::Points, Some(relation)) => Ok(relation.scatter(None)),
+            (Self::Parts, Some(relation)) => Ok(relation.bars(None)),
+            (_, None) => Err(Error::input(
+                "such a picture holds a rate against a reading of moulds or heats: give --defect and --against",
+            )),
+        }
+    }
 }
 
 #[derive(Clone, Copy, clap::ValueEnum)]
@@ -141,7 +168,11 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
                 against: args.against.clone(),
             };
             let chart = chart::chart(&store, &asked)?;
-            write(args.svg.as_deref(), || chart.picture())?;
+            if args.svg.is_some() {
+                let points = if chart.relation.is_some() { PictureWord::Points } else { PictureWord::Time };
+                let picture = args.picture.unwrap_or(points).of(&chart)?;
+                write(args.svg.as_deref(), || picture)?;
+            }
             global.say(&chart, Chart::text);
         }
         Drawn::Positions(args) => {

@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::{Global, named};
+use crate::ops::dispose::{Decided, Decision, dispose};
 use crate::ops::{Error, Result, Store, lots, pins};
 use crate::report::lot::Summary;
 use crate::tui::secret;
@@ -18,6 +19,25 @@ pub enum Release {
     Lot {
         #[command(subcommand)]
         what: LotWhat,
+    },
+    /// One decision on many blades (quality): accept, rework, repair, scrap, hold, concession
+    ///
+    /// A blade stands for itself, a mould or lot for its blades, a heat for those of its own moulds (not of moulds
+    /// that its revert went into); scrapped ones are left as they are. All of them are written, or none; `undo`
+    /// takes back the last one alone. Example, the blades of two heats to a concession:
+    /// meltkin disposition concession H31-025 H31-026 --concession CN31-02 --as OP-51
+    Disposition {
+        /// What is decided
+        decision: String,
+        /// Blades, moulds, heats, lots
+        #[arg(value_name = "TAG", required = true)]
+        tags: Vec<String>,
+        /// The concession that the blades go to
+        #[arg(long, value_name = "TAG")]
+        concession: Option<String>,
+        /// Why
+        #[arg(long)]
+        reason: Option<String>,
     },
     /// A PIN for signing
     Pin {
@@ -99,6 +119,16 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             }
             global.say(&made, Summary::text);
             Ok(if made.blocked.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })
+        }
+        Release::Disposition { decision, tags, concession, reason } => {
+            let who = global.who(Some(&store))?;
+            let what = Decision {
+                decision: decision.clone(),
+                concession: concession.clone(),
+                reason: reason.clone(),
+            };
+            global.say(&dispose(&mut store, &who, tags, &what)?, Decided::text);
+            Ok(ExitCode::SUCCESS)
         }
         Release::Pin { what } => pin(what, global, &mut store),
     }

@@ -102,7 +102,7 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
         let metal = matches!(link.kind, "heats" | "ingot_lots" | "revert_lots");
         let mut not_poured = 0;
         // Blades of a mould are mostly sent together.
-        let mut sent = (None, None);
+        let mut sent: (_, Option<std::sync::Arc<str>>) = (None, None);
         let blades: Vec<Blade> = std::mem::take(&mut found.blades)
             .into_iter()
             .map(|b| {
@@ -112,10 +112,9 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                     not_poured += 1;
                 }
                 if sent.0 != b.shipped_at {
-                    sent = (b.shipped_at, b.shipped_at.map(|t| t.text()));
+                    sent = (b.shipped_at, b.shipped_at.map(|t| t.text().into()));
                 }
                 Blade {
-                    blade: b.tag.clone(),
                     tag: b.tag,
                     mould: mould.map(|m| m.tag.clone()),
                     heat: heat.map(|h| h.1.clone()),

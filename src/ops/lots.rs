@@ -5,6 +5,7 @@ mod facts;
 mod permits;
 mod reasons;
 mod records;
+mod samples;
 
 use crate::domain::tag::shown;
 use crate::domain::{Record, Value, kind};

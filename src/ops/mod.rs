@@ -2,6 +2,7 @@
 
 pub mod agreement;
 pub mod alloy;
+pub mod answers;
 pub mod bundle;
 pub mod capability;
 pub mod causes;
@@ -11,6 +12,7 @@ pub mod chart;
 pub mod compare;
 pub mod demo;
 pub mod desk;
+pub mod dispose;
 pub mod drafts;
 pub mod floor;
 pub mod label;

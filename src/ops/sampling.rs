@@ -4,35 +4,16 @@ use crate::report::evidence::SamplingOf;
 use crate::sampling::published::{self, Level};
 use crate::sampling::single::Plan;
 use crate::sampling::zero;
-use crate::store::{Result, Store};
 
 /// Shares nonconforming at which the operating curve is given.
 const SHARES: [f64; 7] = [0.005, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20];
 
-/// For every required or sampled station of the lot's part: sample size, acceptance number, operating curve for
-/// this lot. What an inspection plan may say: `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4
-/// (else II), `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`. Anything else is passed on as it stands.
-///
-/// # Errors
-/// An unknown lot, with near matches; the store cannot be read.
-pub fn sampling_of_lot(store: &Store, lot: &str) -> Result<Vec<SamplingOf>> {
-    store.snapshot(|| {
-        let (link, _) = store.link_of(lot, "lots")?;
-        let (part, made) = store.lot_size(link.id)?;
-        let mut rows: Vec<_> = store.planned_stations()?.into_iter().filter(|(of, ..)| *of == part).collect();
-        let order = crate::domain::catalogue::METHODS;
-        rows.sort_by_key(|(_, method, ..)| order.iter().position(|m| m == method));
-        Ok(rows
-            .into_iter()
-            .map(|(_, method, required, says)| {
-                let says = says.unwrap_or_default();
-                of_words(method, says, required, made)
-            })
-            .collect())
-    })
-}
-
-fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
+/// What a method's words in an inspection plan come to for a lot of this many blades: sample size, acceptance number,
+/// operating curve. Understood are `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4 (else II),
+/// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`, `13` or `13 blades` (none of them rejected). Anything else is passed on
+/// as it stands.
+#[must_use]
+pub fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
     let text = says.trim().to_lowercase();
     let mut out =
         SamplingOf { method, says, lot, n: None, accept: None, curve: Vec::new(), note: String::new() };
@@ -85,6 +66,13 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
             return Ok((Plan { n: n as u64, accept: c as u64 }, "as laid down".into()));
         }
     }
+    if let [count] | [count, "blades" | "blade" | "pieces"] = words.as_slice()
+        && !text.contains('%')
+        && let Ok(n) = count.parse::<u64>()
+        && n > 0
+    {
+        return Ok((Plan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
+    }
     let shares: Vec<f64> = words.iter().filter_map(|w| w.parse::<f64>().ok()).collect();
     let zero_plan = number("c") == Some(0.0) || text.contains("zero");
     let shares = if number("c") == Some(0.0) { &shares[1..] } else { &shares[..] };
@@ -96,5 +84,6 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
         );
         return Ok((Plan { n, accept: 0 }, note));
     }
-    Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, or all".into())
+    Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, 13 blades, or all"
+        .into())
 }

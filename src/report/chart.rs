@@ -3,7 +3,8 @@
 use serde::Serialize;
 
 use crate::domain::tag::shown;
-use crate::report::picture::{Bar, Bars, Control, ControlPoint, Event, Picture};
+use crate::report::against::Against;
+use crate::report::picture::{Control, ControlPoint, Event, Picture};
 use crate::report::{columns, percent};
 
 /// One point of a chart.
@@ -21,6 +22,9 @@ pub struct Point {
     pub with: Option<usize>,
     /// Moulds behind it, where blades are counted.
     pub moulds: Option<usize>,
+    /// The first of the records behind it: moulds, or what was read.
+    #[serde(skip)]
+    pub records: Vec<String>,
 }
 
 /// A point that breaks a rule.
@@ -43,9 +47,17 @@ pub struct Change {
     pub at: String,
     /// The last point that had begun then, from 1; 0 before the first.
     pub point: usize,
+    /// It stands exactly at the beginning of that point.
+    #[serde(skip)]
+    pub exact: bool,
+    /// What sort of change: one of [`LANES`].
+    pub lane: &'static str,
     /// What, in words.
     pub what: String,
 }
+
+/// The sorts of changes, the telling ones first.
+pub const LANES: [&str; 7] = ["checks", "revisions", "tools", "lots", "people", "holds", "entries"];
 
 /// A second list of values beside the points.
 #[derive(Clone, Debug, PartialEq, Serialize)]
@@ -76,6 +88,9 @@ pub struct Chart {
     pub lower: Vec<f64>,
     /// The upper limit at each point.
     pub upper: Vec<f64>,
+    /// How many times as much the points vary as independent blades would; for rates.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub sigma_z: Option<f64>,
     /// Points that break a rule.
     pub signals: Vec<Signal>,
     /// Where centre and limits come from.
@@ -84,6 +99,9 @@ pub struct Chart {
     pub changes: Vec<Change>,
     /// Another reading over the same points.
     pub beside: Option<Beside>,
+    /// The rate held against that reading.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub relation: Option<Box<Against>>,
     /// A share is drawn.
     pub share: bool,
     /// What must be known, as sentences.
@@ -149,11 +167,16 @@ impl Chart {
                 out.push_str(&format!("  {} of {all}, {what}; --json has all\n", listed.len()));
             }
         }
+        if let Some(relation) = &self.relation {
+            out.push_str(&format!("\n{}", relation.text()));
+        }
         list(&mut out, "Keep in mind", &self.notes);
         out
     }
 
-    fn figure(&self, v: f64) -> String {
+    /// A value as it is printed.
+    #[must_use]
+    pub fn figure(&self, v: f64) -> String {
         if self.share { percent(v) } else { short(v) }
     }
 
@@ -225,7 +248,7 @@ impl Chart {
     }
 }
 
-fn list(out: &mut String, title: &str, sentences: &[String]) {
+pub(crate) fn list(out: &mut String, title: &str, sentences: &[String]) {
     if !sentences.is_empty() {
         out.push_str(&format!("\n{title}:\n"));
         sentences.iter().for_each(|s| out.push_str(&format!("- {}\n", shown(s))));
@@ -244,135 +267,51 @@ pub fn short(x: f64) -> String {
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').into() } else { text }
 }
 
-/// One line of a table of rates.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct RateLine {
-    /// The position, zone, running system.
-    pub label: String,
-    /// Blades with the defect.
-    pub with: usize,
-    /// Blades inspected for it.
-    pub inspected: usize,
-    /// Blades made.
-    pub made: usize,
-    /// The share of the inspected with the defect.
-    pub rate: Option<f64>,
-    /// 95 % limits, blades taken as independent (Wilson).
-    pub interval: Option<[f64; 2]>,
-    /// Moulds with at least one such blade, of those inspected.
-    pub moulds_with: usize,
-    /// Moulds inspected.
-    pub moulds: usize,
-}
-
-/// A table of rates.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Rates {
-    /// The question in words.
-    pub of: String,
-    /// What a line is.
-    pub by: &'static str,
-    /// The lines.
-    pub lines: Vec<RateLine>,
-    /// What must be known, as sentences.
-    pub notes: Vec<String>,
-}
-
-impl Rates {
-    /// As text.
-    #[must_use]
-    pub fn text(&self) -> String {
-        let mut rows = vec![
-            [self.by, "with", "inspected", "made", "rate (95 %)", "moulds with", ""]
-                .map(String::from)
-                .to_vec(),
-        ];
-        let most = self.lines.iter().filter_map(|l| l.rate).fold(0.0, f64::max);
-        for l in &self.lines {
-            let rate = match (l.rate, l.interval) {
-                (Some(r), Some([a, b])) => format!("{} ({} to {})", percent(r), percent(a), percent(b)),
-                _ => "-".into(),
-            };
-            let bar = l.rate.map_or(0, |r| if most > 0.0 { (r / most * 20.0).round() as usize } else { 0 });
-            rows.push(vec![
-                shown(&l.label).into_owned(),
-                l.with.to_string(),
-                l.inspected.to_string(),
-                l.made.to_string(),
-                rate,
-                format!("{} of {}", l.moulds_with, l.moulds),
-                "█".repeat(bar),
-            ]);
-        }
-        let mut out = format!("{}\n\n{}", shown(&self.of), columns(&rows));
-        list(&mut out, "Keep in mind", &self.notes);
-        out
-    }
-}
-
-const ASSOCIATION: &str = "Association, not cause. Decision support: qualified people decide.";
+/// Stands under every picture that shows a relation.
+pub const ASSOCIATION: &str = "Association, not cause. Decision support: qualified people decide.";
 
 impl Chart {
-    /// As a picture.
+    /// As a picture: all points, none chosen.
     #[must_use]
     pub fn picture(&self) -> Picture {
+        self.window(0, self.points.len(), None)
+    }
+
+    /// Points `from..from + most` as a picture, one of them chosen.
+    #[must_use]
+    pub fn window(&self, from: usize, most: usize, chosen: Option<usize>) -> Picture {
+        let to = (from + most).min(self.points.len());
+        let from = from.min(to);
         let finite = |line: &[f64], i: usize| line.get(i).copied().filter(|v| v.is_finite());
-        let points = self.points.iter().enumerate().map(|(i, p)| ControlPoint {
-            label: p.label.clone(),
-            date: p.at.get(..10).unwrap_or_default().into(),
-            value: Some(p.value),
-            limits: match (finite(&self.centre, i), finite(&self.lower, i), finite(&self.upper, i)) {
-                (Some(c), Some(l), Some(u)) => Some([c, l, u]),
-                _ => None,
-            },
-            signal: self.signals.iter().any(|s| s.index == i + 1),
-        });
-        // Every first use of a lot would crowd the picture: those near a signal, checks and entries are drawn.
-        let near = |c: &&Change| {
-            lane(&c.what) != "lots and people" || self.signals.iter().any(|s| s.index.abs_diff(c.point) <= 1)
+        let point = |i: usize| {
+            let p = &self.points[i];
+            ControlPoint {
+                label: p.label.clone(),
+                date: p.at.get(..10).unwrap_or_default().into(),
+                value: Some(p.value),
+                limits: match (finite(&self.centre, i), finite(&self.lower, i), finite(&self.upper, i)) {
+                    (Some(c), Some(l), Some(u)) => Some([c, l, u]),
+                    _ => None,
+                },
+                signal: self.signals.iter().any(|s| s.index == i + 1),
+            }
         };
-        let events = self.changes.iter().filter(near).map(|c| Event {
-            at: c.point as f64 - 0.5,
-            lane: lane(&c.what),
+        let inside = |c: &&Change| c.point > from && c.point <= to;
+        let events = self.changes.iter().filter(inside).map(|c| Event {
+            at: (c.point - from) as f64 - if c.exact { 1.0 } else { 0.5 },
+            lane: c.lane,
             words: c.what.clone(),
         });
+        let part = match to - from < self.points.len() {
+            true => format!(", points {} to {to} of {}", from + 1, self.points.len()),
+            false => format!(", {} points", self.points.len()),
+        };
         Picture::Control(Control {
-            title: format!("{} ({} chart by {})", self.of, self.kind, self.by),
+            title: format!("{} ({} chart by {}{part})", self.of, self.kind, self.by),
             unit: if self.share { "%".into() } else { String::new() },
-            points: points.collect(),
+            points: (from..to).map(point).collect(),
             events: events.collect(),
-            caution: ASSOCIATION.into(),
-        })
-    }
-}
-
-/// Where a change stands beneath a picture.
-fn lane(what: &str) -> &'static str {
-    if what.contains(": check ") {
-        "checks"
-    } else if what.starts_with("hold on") {
-        "holds"
-    } else if what.contains("typed in") || what.contains("filled in") {
-        "entries"
-    } else {
-        "lots and people"
-    }
-}
-
-impl Rates {
-    /// As a picture.
-    #[must_use]
-    pub fn picture(&self) -> Picture {
-        let rows = self.lines.iter().map(|l| Bar {
-            label: l.label.clone(),
-            rate: l.rate,
-            interval: l.interval.map(|[a, b]| (a, b)),
-            counts: format!("{} of {}", l.with, l.inspected),
-        });
-        Picture::Bars(Bars {
-            title: self.of.clone(),
-            rows: rows.collect(),
-            all: None,
+            chosen: chosen.filter(|c| (from..to).contains(c)).map(|c| c - from),
             caution: ASSOCIATION.into(),
         })
     }

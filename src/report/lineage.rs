@@ -1,6 +1,7 @@
 //! Traces, what came out of a record, siblings.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use serde::Serialize;
 
@@ -120,29 +121,61 @@ fn marks(node: &Node) -> String {
 }
 
 /// A blade and where it is.
-#[derive(Serialize, Debug, Clone)]
+///
+/// Blades of a mould share its texts: a containment lists fifty thousand.
+#[derive(Debug, Clone)]
 pub struct Blade {
     /// Tag.
-    pub blade: String,
-    /// The same under the name that lists of records use.
     pub tag: String,
     /// Mould.
-    pub mould: Option<String>,
+    pub mould: Option<Arc<str>>,
     /// Heat.
-    pub heat: Option<String>,
+    pub heat: Option<Arc<str>>,
     /// Share of the asked metal in it.
     pub share: Option<f64>,
     /// Where it is.
-    #[serde(rename = "where")]
     pub place: &'static str,
     /// Fenced by an open hold.
     pub held: bool,
     /// A suspect reading stands behind it.
     pub suspect: bool,
     /// When it was shipped.
-    pub shipped_at: Option<String>,
+    pub shipped_at: Option<Arc<str>>,
     /// With which certificate.
-    pub certificate: Option<String>,
+    pub certificate: Option<Arc<str>>,
+}
+
+impl Serialize for Blade {
+    fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
+        /// `tag` is the same as `blade`, under the name that lists of records use.
+        #[derive(Serialize)]
+        struct Written<'a> {
+            blade: &'a str,
+            tag: &'a str,
+            mould: Option<&'a str>,
+            heat: Option<&'a str>,
+            share: Option<f64>,
+            #[serde(rename = "where")]
+            place: &'static str,
+            held: bool,
+            suspect: bool,
+            shipped_at: Option<&'a str>,
+            certificate: Option<&'a str>,
+        }
+        Written {
+            blade: &self.tag,
+            tag: &self.tag,
+            mould: self.mould.as_deref(),
+            heat: self.heat.as_deref(),
+            share: self.share,
+            place: self.place,
+            held: self.held,
+            suspect: self.suspect,
+            shipped_at: self.shipped_at.as_deref(),
+            certificate: self.certificate.as_deref(),
+        }
+        .serialize(to)
+    }
 }
 
 /// How much of a material is left.
@@ -180,8 +213,8 @@ impl Contain {
     #[must_use]
     pub fn count(blades: &[Blade]) -> BTreeMap<&'static str, usize> {
         let mut totals: BTreeMap<&'static str, usize> = Place::ALL.iter().map(|p| (p.word(), 0)).collect();
-        for b in blades {
-            *totals.entry(b.place).or_default() += 1;
+        for run in blades.chunk_by(|a, b| a.place == b.place) {
+            *totals.entry(run[0].place).or_default() += run.len();
         }
         totals
     }
@@ -203,13 +236,13 @@ impl Contain {
                 marks.push_str("? suspect");
             }
             rows.push(vec![
-                shown(&b.blade).into_owned(),
+                shown(&b.tag).into_owned(),
                 b.mould.as_deref().map_or("-".into(), |m| shown(m).into_owned()),
                 b.heat.as_deref().map_or("-".into(), |h| shown(h).into_owned()),
                 b.share.map(percent).unwrap_or_default(),
                 b.place.to_string(),
                 marks.trim().to_string(),
-                b.shipped_at.clone().unwrap_or_default(),
+                b.shipped_at.as_deref().unwrap_or_default().to_string(),
                 b.certificate.as_deref().map_or(String::new(), |c| shown(c).into_owned()),
             ]);
         }

@@ -23,6 +23,19 @@ pub struct Block {
     pub code: &'static str,
 }
 
+/// A reason with everything it touches.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// The station.
+    pub station: String,
+    /// The sentence.
+    pub reason: String,
+    /// The heat, mould or other record it lies in.
+    pub record: Option<String>,
+    /// Blades of the lot that it touches; none: the lot as a whole.
+    pub blades: Vec<String>,
+}
+
 /// In JSON each blade has its own line, so that a script need not know what several share.
 fn blade_by_blade<S: serde::Serializer>(blocked: &[Block], to: S) -> Result<S::Ok, S::Error> {
     let one = |b: &Block| -> Vec<Block> {
@@ -246,18 +259,23 @@ impl Summary {
         }
     }
 
-    /// Reasons of one station and wording together: station, reason, whom they touch.
+    /// Reasons of one station and wording together.
     #[must_use]
-    pub fn grouped(&self) -> Vec<(String, String, Vec<String>)> {
-        let mut out: Vec<(String, String, Vec<String>)> = Vec::new();
+    pub fn reasons(&self) -> Vec<Reason> {
+        let mut out: Vec<Reason> = Vec::new();
         for b in &self.blocked {
             let touched: Vec<String> = match &b.blade {
                 Some(blade) => vec![blade.clone()],
                 None => b.blades.clone(),
             };
-            match out.iter_mut().find(|(s, r, _)| *s == b.station && *r == b.reason) {
-                Some((_, _, all)) => all.extend(touched),
-                None => out.push((b.station.clone(), b.reason.clone(), touched)),
+            match out.iter_mut().find(|r| r.station == b.station && r.reason == b.reason) {
+                Some(r) => r.blades.extend(touched),
+                None => out.push(Reason {
+                    station: b.station.clone(),
+                    reason: b.reason.clone(),
+                    record: b.record.clone(),
+                    blades: touched,
+                }),
             }
         }
         out

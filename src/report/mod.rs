@@ -1,15 +1,18 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
+pub mod against;
 pub mod agreement;
 pub mod capability;
 pub mod causes;
 pub mod chart;
 pub mod compare;
 pub mod evidence;
+pub mod explained;
 pub mod label;
 pub mod lineage;
 pub mod lot;
 pub mod picture;
+pub mod places;
 pub mod records;
 pub mod sheet;
 pub mod trials;

@@ -465,21 +465,4 @@ impl Store {
         let rows = q.query_map([text], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
-
-    /// The part of a lot, and how many of its blades were made.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn lot_size(&self, lot: i64) -> Result<(i64, u64)> {
-        let part =
-            self.db.prepare_cached("SELECT part FROM lots WHERE id = ?1")?.query_row([lot], |r| r.get(0))?;
-        let n: i64 = self
-            .db
-            .prepare_cached(
-                "SELECT count(*) FROM lot_blades x CROSS JOIN blades b ON b.id = x.blade
-                 WHERE x.lot = ?1 AND EXISTS (SELECT 1 FROM pours p WHERE p.mould = b.mould)",
-            )?
-            .query_row([lot], |r| r.get(0))?;
-        Ok((part, n as u64))
-    }
 }

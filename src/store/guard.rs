@@ -6,7 +6,7 @@
 //! What neither sees: damage that comes after the check of the day, in a row that an answer only
 //! counts or in an index by which it finds its rows.
 
-use std::time::Duration;
+use std::sync::atomic::Ordering;
 
 use rusqlite::{Connection, Row};
 
@@ -92,9 +92,9 @@ impl Store {
         }
         self.must_be_whole()?;
         // Whoever writes just now is not waited for: the next opening checks again.
-        self.db.busy_timeout(Duration::ZERO)?;
+        self.waits.store(false, Ordering::Relaxed);
         let _ = self.set_about(CHECKED, &day);
-        self.db.busy_timeout(Duration::from_secs(30))?;
+        self.waits.store(true, Ordering::Relaxed);
         Ok(())
     }
 

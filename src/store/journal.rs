@@ -26,7 +26,7 @@ pub struct Entry {
     pub at: String,
     /// Who, as claimed.
     pub person: Option<String>,
-    /// `log`, `import`, `correct`, `undo`, `hold`, `lift`, `replace`, `refused`, `starter`, `look`.
+    /// `log`, `import`, `correct`, `undo`, `hold`, `lift`, `replace`, `refused`, `starter`, `look`, `answer`.
     pub action: String,
     /// Kind of the record.
     pub kind: String,

@@ -5,6 +5,7 @@
 #![allow(clippy::disallowed_types, reason = "this is the module that may talk to SQLite")]
 
 mod amend;
+mod answers;
 pub mod authority;
 pub mod backup;
 pub mod behind;
@@ -20,14 +21,17 @@ pub mod journal;
 pub mod limits;
 pub mod lineage;
 pub mod lots;
+mod names;
 pub mod open;
 pub mod outcomes;
 pub mod overview;
+mod pages;
 pub mod pins;
 pub mod places;
 pub mod read;
 mod resolve;
 mod rows;
+mod seal;
 pub mod several;
 mod shape;
 pub mod sheet;

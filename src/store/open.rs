@@ -1,6 +1,8 @@
 //! Opening and making stores: settings, numbered migrations, and files that are not ours.
 
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
 use rusqlite::{Connection, OpenFlags};
@@ -19,6 +21,8 @@ pub struct Store {
     pub(crate) db: Connection,
     path: PathBuf,
     read_only: bool,
+    /// A write waits for another one's end.
+    pub(crate) waits: Arc<AtomicBool>,
 }
 
 impl Store {
@@ -49,13 +53,13 @@ impl Store {
         let plain = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let writable = std::fs::metadata(path).is_ok_and(|m| !m.permissions().readonly());
         if writable {
-            let tried = Connection::open_with_flags(path, plain).map_err(Error::from).and_then(|db| {
-                settings(&db)?;
+            let tried = Connection::open_with_flags(path, plain).map_err(Error::from).and_then(|mut db| {
+                let waits = settings(&mut db)?;
                 db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get::<_, i64>(0))?;
-                Ok(db)
+                Ok((db, waits))
             });
             match tried {
-                Ok(db) => return Ok(Self { db, path: path.into(), read_only: false }),
+                Ok((db, waits)) => return Ok(Self { db, path: path.into(), read_only: false, waits }),
                 Err(Error::Untrusted(s)) if s.contains("no SQLite file") || s.contains("damaged") => {
                     return Err(Error::Untrusted(s));
                 }
@@ -65,10 +69,10 @@ impl Store {
         // A read-only copy, a read-only folder or a full disk: the file as it stands, if no log
         // waits beside it.
         let db = Self::read_only_connection(path)?;
-        Ok(Self { db, path: path.into(), read_only: true })
+        Ok(Self { db, path: path.into(), read_only: true, waits: Arc::default() })
     }
 
-    fn read_only_connection(path: &Path) -> Result<Connection> {
+    pub(crate) fn read_only_connection(path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let look = |db: Connection| -> Result<Connection> {
             db.busy_timeout(Duration::from_secs(30))?;
@@ -136,15 +140,18 @@ impl Store {
         let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
             | OpenFlags::SQLITE_OPEN_CREATE
             | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let db = Connection::open_with_flags(path, flags)
+        let mut db = Connection::open_with_flags(path, flags)
             .map_err(|e| Error::Untrusted(format!("{}: {}", path.display(), Error::from(e))))?;
-        let made = settings(&db).and_then(|()| migrate(&db));
-        if let Err(e) = made {
-            drop(db);
-            let _ = std::fs::remove_file(path);
-            return Err(Error::Untrusted(format!("{}: {e}", path.display())));
-        }
-        Ok(Self { db, path: path.into(), read_only: false })
+        let made = settings(&mut db).and_then(|waits| migrate(&db).map(|()| waits));
+        let waits = match made {
+            Ok(waits) => waits,
+            Err(e) => {
+                drop(db);
+                let _ = std::fs::remove_file(path);
+                return Err(Error::Untrusted(format!("{}: {e}", path.display())));
+            }
+        };
+        Ok(Self { db, path: path.into(), read_only: false, waits })
     }
 
     /// Makes an empty store for a first load, under another name beside its own. Nothing is on the
@@ -208,10 +215,10 @@ impl Store {
     /// # Errors
     /// Memory is short.
     pub fn memory() -> Result<Self> {
-        let db = Connection::open_in_memory()?;
-        settings(&db)?;
+        let mut db = Connection::open_in_memory()?;
+        let waits = settings(&mut db)?;
         migrate(&db)?;
-        Ok(Self { db, path: PathBuf::from(":memory:"), read_only: false })
+        Ok(Self { db, path: PathBuf::from(":memory:"), read_only: false, waits })
     }
 
     /// Closes the file: its log is folded into it.
@@ -327,15 +334,31 @@ fn sweep(path: &Path) {
 }
 
 /// What every connection is set to. FULL: when the screen says saved, it is on the disk.
-fn settings(db: &Connection) -> Result<()> {
-    db.busy_timeout(Duration::from_secs(30))?;
+fn settings(db: &mut Connection) -> Result<Arc<AtomicBool>> {
+    let waits = Arc::new(AtomicBool::new(true));
+    let asked = Arc::clone(&waits);
+    db.busy_handler(Some(move |tries| asked.load(Ordering::Relaxed) && wait(tries)))?;
     db.set_prepared_statement_cache_capacity(256);
     db.execute_batch(
         "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA mmap_size = 0;
          PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -16384;
          PRAGMA cell_size_check = ON;",
     )?;
-    Ok(())
+    Ok(waits)
+}
+
+/// Waits for the end of another's write; false after half a minute. SQLite's own way of waiting sleeps
+/// longer each time, up to a tenth of a second: beside somebody who writes one record after the other
+/// it sleeps through the gaps for seconds. Here who has waited longer looks more often.
+fn wait(tries: i32) -> bool {
+    let (pause_us, go_on) = match tries {
+        ..30 => (1_000, true),
+        30..2_000 => (250, true),
+        2_000..4_000 => (1_000, true),
+        _ => (10_000, tries < 6_600),
+    };
+    std::thread::sleep(Duration::from_micros(pause_us));
+    go_on
 }
 
 /// Brings a file to the newest schema. The version is read again inside the transaction: two

@@ -1,6 +1,7 @@
 //! What came out of a record, and where each blade is now.
 
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use rusqlite::{Connection, OptionalExtension};
 
@@ -76,7 +77,7 @@ pub struct Located {
     /// When it was last shipped, if it was not returned.
     pub shipped_at: Option<Stamp>,
     /// The certificate it was shipped with.
-    pub certificate: Option<String>,
+    pub certificate: Option<Arc<str>>,
     /// Its mould has been poured: it counts as made.
     pub made: bool,
 }
@@ -93,9 +94,9 @@ pub struct Fences {
 #[derive(Clone, Debug, Default)]
 pub struct MouldOf {
     /// Its tag.
-    pub tag: String,
+    pub tag: Arc<str>,
     /// The heat poured into it.
-    pub heat: Option<(i64, String)>,
+    pub heat: Option<(i64, Arc<str>)>,
 }
 
 /// What came out of a record.
@@ -353,6 +354,7 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
         }
     }
     let mut q = db.prepare_cached(SENT)?;
+    let mut certificate: Option<Arc<str>> = None;
     at = 0;
     for &(from, to) in &runs {
         let mut rows = q.query([from, to])?;
@@ -367,7 +369,12 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
             // One shipment that came back says nothing of another that did not.
             if row.get::<_, Option<i64>>(3)?.is_none() {
                 blades[at].shipped_at = row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed);
-                blades[at].certificate = row.get(2)?;
+                // A lot goes with one certificate.
+                let text = row.get_ref(2)?.as_str_or_null().unwrap_or(None);
+                if certificate.as_deref() != text {
+                    certificate = text.map(Arc::from);
+                }
+                blades[at].certificate.clone_from(&certificate);
             }
         }
     }
@@ -385,7 +392,7 @@ fn moulds_of(db: &Connection, blades: &mut [Located]) -> Result<IdMap<MouldOf>> 
     ids.sort_unstable();
     ids.dedup();
     let mut out: IdMap<MouldOf> = ids.iter().map(|id| (*id, MouldOf::default())).collect();
-    let mut heats: IdMap<String> = IdMap::default();
+    let mut heats: IdMap<Arc<str>> = IdMap::default();
     let (mut tags, mut poured) = (db.prepare_cached(MOULDS)?, db.prepare_cached(POURED)?);
     for (from, to) in runs(&ids) {
         let mut rows = tags.query([from, to])?;
@@ -401,7 +408,7 @@ fn moulds_of(db: &Connection, blades: &mut [Located]) -> Result<IdMap<MouldOf>> 
             let tag = match heats.get(&heat) {
                 Some(tag) => tag.clone(),
                 None => {
-                    let tag: String = db.prepare_cached(HEAT)?.query_row([heat], |r| r.get(0))?;
+                    let tag: Arc<str> = db.prepare_cached(HEAT)?.query_row([heat], |r| r.get(0))?;
                     heats.entry(heat).or_insert(tag).clone()
                 }
             };

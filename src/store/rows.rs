@@ -5,12 +5,12 @@ use std::fmt::Write as _;
 
 use rusqlite::types::ValueRef;
 use rusqlite::{Row, Statement};
-use sha2::{Digest, Sha256};
 
 use crate::domain::field::{Field, Type};
 use crate::domain::record::{Record, json_string};
 use crate::domain::{Stamp, Value};
 use crate::store::error::{Error, Result};
+use crate::store::seal;
 use crate::store::shape::{Role, Shape};
 
 /// What a reference resolved to: the kind and the id.
@@ -34,10 +34,7 @@ pub struct Resolved<'a> {
 
 /// The digest of a canonical text: SHA-256, of which the row keeps the first eight bytes.
 pub fn digest(canonical: &str) -> i64 {
-    let hash = Sha256::digest(canonical.as_bytes());
-    let mut head = [0; 8];
-    head.copy_from_slice(&hash[..8]);
-    i64::from_be_bytes(head)
+    seal::digest(canonical.as_bytes())
 }
 
 /// What takes the parameters of a statement.

@@ -3,16 +3,20 @@
 use std::borrow::Cow;
 use std::collections::HashMap;
 
-use rusqlite::Connection;
+use rusqlite::{Connection, Row, Statement};
 
+use crate::domain::check::OwnField;
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Value, catalogue};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
-use crate::store::rows::{self, Names};
+pub use crate::store::names::AllNames;
+use crate::store::pages;
+use crate::store::rows;
+use crate::store::seal::{self, Sealer};
 use crate::store::shape::{self, Role, Shape};
-use crate::store::{Store, indexes, open, read};
+use crate::store::{Store, read};
 
 /// Something that is not as the journal says.
 #[derive(Clone, Debug, PartialEq)]
@@ -40,81 +44,6 @@ pub struct Verified {
     pub faults: Vec<Fault>,
 }
 
-/// The tags of every kind that is referred to, by id.
-pub struct AllNames<'db> {
-    db: &'db Connection,
-    tables: HashMap<&'static str, Table>,
-}
-
-struct Table {
-    text: String,
-    ends: Vec<u32>,
-    gaps: bool,
-    ids: HashMap<i64, (u32, u32)>,
-}
-
-impl<'db> AllNames<'db> {
-    /// Reads the tags of all kinds that others refer to.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn new(db: &'db Connection) -> Result<Self> {
-        let mut tables = HashMap::new();
-        for kind in catalogue::all() {
-            let Some(field) = kind.tag_field() else { continue };
-            let referred =
-                shape::all().iter().any(|s| s.columns.iter().any(|c| c.role == Role::Id(kind.name)));
-            if !referred {
-                continue;
-            }
-            let mut table = Table { text: String::new(), ends: Vec::new(), gaps: false, ids: HashMap::new() };
-            let mut q =
-                db.prepare(&format!("SELECT id, \"{}\" FROM {} ORDER BY id", field.name, kind.name))?;
-            let mut found = q.query([])?;
-            while let Some(row) = found.next()? {
-                let id: i64 = row.get(0)?;
-                let start = table.text.len() as u32;
-                table.text.push_str(row.get_ref(1)?.as_str().unwrap_or(""));
-                // Ids mostly run from 1 without gaps: then a list of ends is all that is needed.
-                if table.gaps || id != table.ends.len() as i64 + 1 {
-                    table.gaps = true;
-                    table.ids.insert(id, (start, table.text.len() as u32));
-                } else {
-                    table.ends.push(table.text.len() as u32);
-                }
-            }
-            tables.insert(kind.name, table);
-        }
-        Ok(Self { db, tables })
-    }
-}
-
-impl Names for AllNames<'_> {
-    fn tag(&self, kind: &'static str, id: i64) -> Result<Cow<'_, str>> {
-        if let Some(table) = self.tables.get(kind) {
-            let at = usize::try_from(id - 1).unwrap_or(usize::MAX);
-            if let Some(&end) = table.ends.get(at) {
-                let start = if at == 0 { 0 } else { table.ends[at - 1] };
-                return Ok(Cow::Borrowed(&table.text[start as usize..end as usize]));
-            }
-            if let Some(&(start, end)) = table.ids.get(&id) {
-                return Ok(Cow::Borrowed(&table.text[start as usize..end as usize]));
-            }
-        } else if let Some(k) = crate::domain::kind(kind) {
-            if let Some(field) = k.tag_field() {
-                use rusqlite::OptionalExtension;
-                let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", field.name, k.name);
-                let tag: Option<String> =
-                    self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
-                if let Some(tag) = tag {
-                    return Ok(Cow::Owned(tag));
-                }
-            }
-        }
-        Err(Error::Untrusted(format!("it refers to {kind} number {id}, which is missing")))
-    }
-}
-
 /// Walks every record of a kind in export order, with the journal entry and digest of its row. A row
 /// that cannot be read goes to `broken` with its tag, as far as it can be told, and the message.
 ///
@@ -127,28 +56,60 @@ pub fn walk(
     mut each: impl FnMut(&Record, i64, i64) -> Result<()>,
     mut broken: impl FnMut(String, String),
 ) -> Result<()> {
-    let shape = shape::of(kind);
-    let own = read::own_fields(db)?;
-    let mut q = db.prepare(&format!("{}{}", shape.select, shape.ordered()))?;
+    let walker = Walker::new(db, kind)?;
+    let mut q = walker.query()?;
     let mut found = q.query([])?;
-    let last = shape.columns.len() + usize::from(shape.has_id);
-    let revisions = revisions(db, shape)?;
     while let Some(row) = found.next()? {
-        match rows::read(shape, row, names, &own) {
+        walker.row(names, row, &mut each, &mut broken)?;
+    }
+    Ok(())
+}
+
+/// Reads the rows of one kind as records.
+struct Walker<'db> {
+    db: &'db Connection,
+    shape: &'static Shape,
+    own: Vec<OwnField>,
+    revisions: Revisions,
+    /// Columns before the entry and the digest.
+    last: usize,
+}
+
+impl<'db> Walker<'db> {
+    fn new(db: &'db Connection, kind: &'static Kind) -> Result<Self> {
+        let shape = shape::of(kind);
+        let last = shape.columns.len() + usize::from(shape.has_id);
+        Ok(Self { db, shape, own: read::own_fields(db)?, revisions: revisions(db, shape)?, last })
+    }
+
+    fn query(&self) -> Result<Statement<'db>> {
+        Ok(self.db.prepare(&format!("{}{}", self.shape.select, self.shape.ordered()))?)
+    }
+
+    fn row(
+        &self,
+        names: &AllNames,
+        row: &Row,
+        each: &mut impl FnMut(&Record, i64, i64) -> Result<()>,
+        broken: &mut impl FnMut(String, String),
+    ) -> Result<()> {
+        match rows::read(self.shape, row, names, &self.own) {
             Ok(mut record) => {
-                if let Some((column, field, by_id)) = &revisions {
+                if let Some((column, field, by_id)) = &self.revisions {
                     let id: i64 = row.get(*column)?;
                     if let Some(r) = by_id.get(&id).filter(|r| !r.is_empty()) {
                         record.set(field, Value::Text(Cow::Borrowed(r)));
                     }
                 }
-                each(&record, row.get(last + 1)?, row.get(last + 2)?)?;
+                each(&record, row.get(self.last + 1)?, row.get(self.last + 2)?)
             }
-            Err(Error::Untrusted(message)) => broken(rows::nearly(shape, row, names), message),
-            Err(e) => return Err(e),
+            Err(Error::Untrusted(message)) => {
+                broken(rows::nearly(self.shape, row, names), message);
+                Ok(())
+            }
+            Err(e) => Err(e),
         }
     }
-    Ok(())
 }
 
 type Revisions = Option<(usize, &'static str, HashMap<i64, String>)>;
@@ -198,88 +159,37 @@ impl Store {
     /// # Errors
     /// The file cannot be read at all; what is wrong inside it is in the outcome.
     pub fn verify(&self, anchor: Option<&str>, progress: &mut dyn FnMut(&str)) -> Result<Verified> {
-        self.snapshot(|| verify(&self.db, anchor, progress))
+        let beside = pages::Beside::of(&self.db);
+        self.snapshot(|| {
+            progress("pages");
+            let beside = beside.filter(|b| b.sees_what(&self.db));
+            pages::while_checked(&self.db, beside, || verify(&self.db, anchor, progress))
+        })
     }
 }
 
+/// The journal, and the rows against it.
 fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str)) -> Result<Verified> {
     let mut out = Verified::default();
-    progress("pages");
-    pages(db, &mut out.faults)?;
-    schema(db, &mut out.faults)?;
-    if out.faults.is_empty() {
-        for (table, message) in indexes::wrong(db)? {
-            out.faults.push(fault(&table, None, message));
-        }
-    }
-    progress("references");
-    references(db, &mut out.faults)?;
     progress("journal");
     let state = chain(db, anchor, &mut out)?;
     let names = AllNames::new(db)?;
+    let mut readable = true;
     for kind in catalogue::all() {
         progress(kind.name);
-        table(db, &names, kind, &state, &mut out)?;
+        readable &= table(db, &names, kind, &state, &mut out)?;
+    }
+    if !readable {
+        // Every reference was looked up when its row was read; SQLite counts them by table.
+        let mut found = Vec::new();
+        pages::references(db, None, &mut found)?;
+        out.faults.splice(0..0, found);
     }
     Ok(out)
 }
 
-fn fault(table: &str, tag: Option<String>, message: impl Into<String>) -> Fault {
+pub(crate) fn fault(table: &str, tag: Option<String>, message: impl Into<String>) -> Fault {
     Fault { table: table.into(), tag, message: message.into() }
-}
-
-fn pages(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
-    let mut q = db.prepare("PRAGMA integrity_check(50)")?;
-    let mut found = q.query([])?;
-    while let Some(row) = found.next()? {
-        let message: String = row.get(0)?;
-        if message != "ok" {
-            faults.push(fault("file", None, message));
-        }
-    }
-    Ok(())
-}
-
-/// The schema in the file against the one that the migrations make.
-fn schema(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
-    let read = |db: &Connection| -> Result<HashMap<String, String>> {
-        let mut q = db.prepare("SELECT type || ' ' || name, ifnull(sql, '') FROM sqlite_schema")?;
-        let found = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
-        Ok(found)
-    };
-    let version: i64 = db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
-    let fresh = Connection::open_in_memory()?;
-    for sql in open::MIGRATIONS.iter().take(usize::try_from(version).unwrap_or(0)) {
-        fresh.execute_batch(sql)?;
-    }
-    let (here, wanted) = (read(db)?, read(&fresh)?);
-    let mut names: Vec<&String> = here.keys().chain(wanted.keys()).collect();
-    names.sort();
-    names.dedup();
-    for name in names {
-        let ours = name.starts_with("table sqlite_") || name.starts_with("index sqlite_autoindex");
-        let message = match (here.get(name), wanted.get(name)) {
-            (Some(_), None) if !ours => format!("the file has a {name} that meltkin did not make"),
-            (None, Some(_)) => format!("the {name} is missing"),
-            (Some(a), Some(b)) if a != b => format!("the {name} was altered"),
-            _ => continue,
-        };
-        faults.push(fault("schema", None, message));
-    }
-    Ok(())
-}
-
-fn references(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
-    let mut q = db.prepare("PRAGMA foreign_key_check")?;
-    let mut found = q.query([])?;
-    while let Some(row) = found.next()? {
-        if faults.len() > 200 {
-            break;
-        }
-        let (table, parent): (String, String) = (row.get(0)?, row.get(2)?);
-        faults.push(fault(&table, None, format!("a row refers to one of {parent} that is missing")));
-    }
-    Ok(())
 }
 
 /// What the journal says of the tables.
@@ -361,27 +271,41 @@ fn of_file(new: &str) -> Option<(u64, String)> {
     Some((value.get("rows")?.as_u64()?, value.get("digest")?.as_str()?.to_string()))
 }
 
+/// The rows of one kind. False: some could not be read.
 fn table(
     db: &Connection,
     names: &AllNames,
     kind: &'static Kind,
     said: &Said,
     out: &mut Verified,
-) -> Result<()> {
+) -> Result<bool> {
     let shape = shape::of(kind);
     let mut text = String::new();
-    let mut of_entry: HashMap<i64, Vec<u64>> = HashMap::new();
+    let mut of_entry = OfEntry::default();
     let mut seen: HashMap<String, i64> = HashMap::new();
     let mut faults = Vec::new();
     let mut broken = Vec::new();
     let mut count = 0;
     let singles: HashMap<&str, &(i64, Option<String>)> =
         said.single.iter().filter(|((k, _), _)| k == kind.name).map(|((_, t), v)| (t.as_str(), v)).collect();
-    walk(
-        db,
-        names,
-        kind,
-        |record, entry, digest| {
+    let walker = Walker::new(db, kind)?;
+    let sealer = Sealer::new(shape, names).filter(|_| singles.is_empty());
+    let mut sealed = Vec::new();
+    let mut q = walker.query()?;
+    let mut found = q.query([])?;
+    while let Some(row) = found.next()? {
+        // A row of a file whose digest fits: there is no more to say of it.
+        if let Some(sealer) = &sealer
+            && let (Ok(entry), Ok(digest)) = (row.get(walker.last + 1), row.get::<_, i64>(walker.last + 2))
+            && of_entry.is_file(entry, || said.files.get(&entry).is_some_and(|f| f.0 == kind.name))
+            && sealer.write(row, &mut sealed)?
+            && seal::digest(&sealed) == digest
+        {
+            count += 1;
+            of_entry.push(entry, digest as u64);
+            continue;
+        }
+        let mut each = |record: &Record, entry: i64, digest: i64| {
             count += 1;
             text.clear();
             record.canonical(&shape.order, &mut text);
@@ -391,7 +315,7 @@ fn table(
             }
             let file = said.files.get(&entry).filter(|f| f.0 == kind.name);
             if file.is_some() {
-                of_entry.entry(entry).or_default().push(digest as u64);
+                of_entry.push(entry, digest as u64);
             }
             if !singles.is_empty() || file.is_none() {
                 let key = record.address().to_ascii_lowercase();
@@ -421,9 +345,10 @@ fn table(
                 }
             }
             Ok(())
-        },
-        |tag, message| broken.push((tag, message)),
-    )?;
+        };
+        walker.row(names, row, &mut each, &mut |tag, message| broken.push((tag, message)))?;
+    }
+    let readable = broken.is_empty();
     out.rows += count;
     for (tag, message) in broken {
         faults.push(fault(kind.name, Some(tag), message));
@@ -439,7 +364,7 @@ fn table(
         }
     }
     for (seq, (_, n, wanted)) in said.files.iter().filter(|(_, f)| f.0 == kind.name) {
-        let mut digests = of_entry.remove(seq).unwrap_or_default();
+        let mut digests = of_entry.take(*seq);
         digests.extend(said.moved.get(seq).into_iter().flatten());
         if journal::fold(&mut digests) != *wanted {
             let message = match digests.len() as u64 {
@@ -456,7 +381,40 @@ fn table(
         }
     }
     out.faults.extend(faults);
-    Ok(())
+    Ok(readable)
+}
+
+/// The digests of rows by the entry that brought them; the rows of one file mostly follow one another.
+#[derive(Default)]
+struct OfEntry {
+    /// Entry, digests.
+    runs: Vec<(i64, Vec<u64>)>,
+    last: usize,
+}
+
+impl OfEntry {
+    fn at(&mut self, entry: i64) -> Option<&mut (i64, Vec<u64>)> {
+        if self.runs.get(self.last).is_none_or(|r| r.0 != entry) {
+            self.last = self.runs.iter().position(|r| r.0 == entry)?;
+        }
+        self.runs.get_mut(self.last)
+    }
+
+    fn is_file(&mut self, entry: i64, ask: impl FnOnce() -> bool) -> bool {
+        // Rows written by themselves have an entry each: only files are kept here.
+        self.at(entry).is_some() || ask()
+    }
+
+    fn push(&mut self, entry: i64, digest: u64) {
+        match self.at(entry) {
+            Some(run) => run.1.push(digest),
+            None => self.runs.push((entry, vec![digest])),
+        }
+    }
+
+    fn take(&mut self, entry: i64) -> Vec<u64> {
+        self.at(entry).map(|run| std::mem::take(&mut run.1)).unwrap_or_default()
+    }
 }
 
 /// Names the neighbours of rows that are gone, where ids tell.

@@ -239,6 +239,11 @@ impl App {
             }
             Everywhere::Find => self.open(Open::Line(Purpose::Find), orders),
             Everywhere::Trace => self.open(Open::Line(Purpose::Trace), orders),
+            Everywhere::Charts => {
+                if let Some((ask, reading)) = self.layers.last().and_then(|l| l.screen.charts()) {
+                    self.open(Open::Charts(ask, reading), orders);
+                }
+            }
             Everywhere::Who => self.open(Open::Line(Purpose::Who), orders),
             Everywhere::Look => self.theme = self.theme.next(),
             Everywhere::Help => {
@@ -285,7 +290,7 @@ impl App {
     fn answer(&mut self, report: Report, orders: &mut Vec<Order>) {
         let asked = self.waiting.iter().position(|w| w.job == report.job).map(|i| self.waiting.remove(i));
         // A ranking that was stopped, or that a newer question overtook.
-        if asked.is_none() && matches!(report.told, Told::Causes(_) | Told::Failed { .. }) {
+        if asked.is_none() && matches!(report.told, Told::Causes(_) | Told::Drawn(_) | Told::Failed { .. }) {
             return;
         }
         match &report.told {
@@ -300,6 +305,10 @@ impl App {
             Told::Undone(what) => {
                 self.saved = None;
                 self.notice = Some((Role::Good, format!("took back: {what}")));
+            }
+            Told::AnswerKept(answer) => {
+                self.notice =
+                    Some((Role::Good, format!("kept as answer {answer}; a on the cause desk finds it")));
             }
             Told::Drafts(drafts) => {
                 self.drafts.clone_from(drafts);

@@ -11,7 +11,9 @@ use crate::domain::Stamp;
 use crate::domain::kind::Kind;
 use crate::domain::limit::Limit;
 use crate::ops;
+use crate::ops::answers::Kept;
 use crate::ops::desk;
+use crate::ops::dispose::Decision;
 use crate::ops::drafts::{Draft, Drafts};
 use crate::ops::mishap::Evidence;
 use crate::ops::mishap::WrongMould;
@@ -20,8 +22,13 @@ use crate::ops::{Store, Who};
 use crate::report::lineage::Contain;
 use crate::report::lineage::Siblings;
 use crate::report::lineage::Trace;
+use crate::report::lot::Reason;
 use crate::report::records::Shown;
 use crate::report::working::Working;
+use crate::stats::sample_size::Aim;
+
+/// The name of the page that tells how large a trial must be.
+pub const SIZE: &str = "the size of a trial";
 
 /// What a screen wants done.
 #[derive(Debug)]
@@ -45,6 +52,8 @@ pub enum Open {
     Bench,
     /// The cause desk, with a question.
     Causes(ops::causes::Ask),
+    /// The chart desk, with a question and a reading to hold it against.
+    Charts(ops::causes::Ask, Option<String>),
     /// A record.
     Record(String),
     /// The trace desk on a tag.
@@ -76,6 +85,12 @@ pub enum Open {
     Shift(String),
     /// Lots and trials.
     Releases,
+    /// What blocks a lot.
+    Reasons(String),
+    /// The answers that were kept.
+    Answers,
+    /// One of them: its title, its page.
+    Answer(String, String),
     /// A line to type.
     Line(crate::tui::screens::line::Purpose),
 }
@@ -147,6 +162,18 @@ pub enum Ask {
     Lot(Who, String),
     /// Sign the summary of a lot, with the person's PIN where one is set.
     SignLot(Who, String, Option<String>),
+    /// What blocks a lot.
+    Reasons(Who, String),
+    /// Keep an answer with a note.
+    KeepAnswer(Who, Box<ops::causes::Answer>, String),
+    /// The answers that were kept.
+    Answers,
+    /// How many moulds a trial needs: aim, blades a mould, correlation in a mould.
+    Size(Aim, f64, f64),
+    /// Give moulds their arms: the trial, and what was typed.
+    Assign(Who, String, String),
+    /// One decision on many blades.
+    Dispose(Who, Vec<String>, Decision),
     /// How a trial stands.
     Trial(String),
     /// Lift a hold: on what, why.
@@ -169,6 +196,10 @@ pub enum Ask {
     Causes(Box<ops::causes::Ask>, Arc<Watch>),
     /// What a question about causes may ask for.
     CauseChoices,
+    /// A picture; whoever asked can look at the run and stop it.
+    Draw(Box<ops::chart::Wanted>, Arc<ops::chart::Run>),
+    /// What can be charted besides a rate.
+    Readings,
 }
 
 impl Ask {
@@ -185,6 +216,9 @@ impl Ask {
                 | Self::DoubleTag(..)
                 | Self::TreeWrite(..)
                 | Self::SignLot(..)
+                | Self::Dispose(..)
+                | Self::KeepAnswer(..)
+                | Self::Assign(..)
                 | Self::Undo(_)
         )
     }
@@ -194,7 +228,14 @@ impl Ask {
     pub fn is_slow(&self) -> bool {
         matches!(
             self,
-            Self::Causes(..) | Self::CauseChoices | Self::Releases | Self::Lot(..) | Self::Trial(_)
+            Self::Draw(..)
+                | Self::Readings
+                | Self::Causes(..)
+                | Self::CauseChoices
+                | Self::Releases
+                | Self::Lot(..)
+                | Self::Reasons(..)
+                | Self::Trial(_)
         )
     }
 
@@ -230,6 +271,12 @@ pub enum Told {
     Releases(Vec<crate::tui::screens::release::Entry>),
     /// The page of a lot or a trial: its tag, its text.
     Release(String, String),
+    /// An answer was kept: its number.
+    AnswerKept(i64),
+    /// The answers that were kept.
+    Answers(Vec<Kept>),
+    /// What blocks a lot: its tag, the reasons.
+    Reasons(String, Vec<Reason>),
     /// What went into a record.
     Trace(Box<Trace>),
     /// What came out of a record.
@@ -254,6 +301,10 @@ pub enum Told {
     Causes(Box<ops::causes::Board>),
     /// What a question about causes may ask for.
     CauseChoices(ops::causes::Choices),
+    /// A picture.
+    Drawn(Box<ops::chart::Drawn>),
+    /// What can be charted besides a rate.
+    Readings(Box<ops::chart::Readings>),
     /// Kept, dropped, or stopped.
     Done,
     /// It did not work.
@@ -324,6 +375,33 @@ impl Desk {
             Ask::SignLot(who, tag, pin) => {
                 let signed = ops::lots::finalise(store, who, tag, pin.as_deref())?;
                 Told::Release(tag.clone(), signed.text())
+            }
+            Ask::Reasons(who, tag) => {
+                Told::Reasons(tag.clone(), ops::lots::summary(store, who, tag)?.reasons())
+            }
+            Ask::Size(aim, per_mould, icc) => {
+                Told::Release(SIZE.into(), ops::trials::plan(*aim, *per_mould, *icc)?.text())
+            }
+            Ask::Assign(who, trial, text) => {
+                let (mut arms, mut moulds) = (Vec::new(), Vec::new());
+                for word in text.split_whitespace() {
+                    match word.contains(',') {
+                        true => arms.extend(word.split(',').filter(|a| !a.is_empty()).map(String::from)),
+                        false => moulds.push(word.to_string()),
+                    }
+                }
+                // A seed that nobody chose: the moment at which it was asked for.
+                let fresh = who.now.ms().unsigned_abs();
+                let dealt = ops::trials::assign(store, who, trial, &arms, &moulds, None, fresh)?;
+                Told::Release(trial.clone(), dealt.text())
+            }
+            Ask::KeepAnswer(who, answer, note) => {
+                Told::AnswerKept(ops::answers::keep(store, who, answer, note)?)
+            }
+            Ask::Answers => Told::Answers(ops::answers::kept(store)?),
+            Ask::Dispose(who, tags, what) => {
+                let decided = ops::dispose::dispose(store, who, tags, what)?;
+                self.several(decided.written)
             }
             Ask::Trial(tag) => Told::Release(tag.clone(), ops::trials::show(store, tag, false)?.text()),
             Ask::WrongMould(who, what) => {
@@ -408,6 +486,12 @@ impl Desk {
                 }
             }
             Ask::CauseChoices => Told::CauseChoices(ops::causes::choices(store)?),
+            Ask::Draw(wanted, run) => match ops::chart::draw(store, wanted, run) {
+                Ok(drawn) => Told::Drawn(Box::new(drawn)),
+                Err(_) if run.is_stopped() => Told::Done,
+                Err(error) => return Err(error),
+            },
+            Ask::Readings => Told::Readings(Box::new(ops::chart::readings(store)?)),
             Ask::Drafts => Told::Drafts(self.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default()),
         })
     }

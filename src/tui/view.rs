@@ -9,6 +9,7 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
+use crate::tui::keys::Press;
 use crate::tui::theme::{Role, Theme};
 
 /// What a screen reads while it draws.
@@ -96,6 +97,20 @@ pub fn fit(text: &str, width: usize) -> String {
     }
     out.push_str(&" ".repeat(width.saturating_sub(used)));
     out
+}
+
+/// Where a cursor in a list of so many stands after a press; none where the press does not move it.
+#[must_use]
+pub fn walked(at: usize, press: Press, most: usize) -> Option<usize> {
+    Some(match press {
+        Press::Up => at.saturating_sub(1),
+        Press::Down => (at + 1).min(most),
+        Press::PageUp => at.saturating_sub(8),
+        Press::PageDown => (at + 8).min(most),
+        Press::Home => 0,
+        Press::End => most,
+        _ => return None,
+    })
 }
 
 /// Text broken at blanks into lines of at most this width.

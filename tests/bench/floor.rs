@@ -80,6 +80,13 @@ pub fn largest(db: &Connection, kind: &str) -> Result<String> {
     db.query_row(sql, [], |r| r.get(0))
 }
 
+/// The stucco lot from which nearest to so many blades came: eight a mould.
+pub fn nearest(db: &Connection, blades: usize) -> Result<String> {
+    let sql = "SELECT s.stucco_lot FROM coats c JOIN stucco_lots s ON s.id = c.stucco_lot GROUP BY s.id
+               ORDER BY abs(count(DISTINCT c.mould) * 8 - ?1), s.id LIMIT 1";
+    db.query_row(sql, [blades as i64], |r| r.get(0))
+}
+
 /// The tags of the blades that came out of a record, by one query. Gives how many.
 pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
     let metal = |start: &str| {
@@ -92,6 +99,10 @@ pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
         )
     };
     let sql = match what {
+        "stucco lot" => "SELECT b.blade FROM (SELECT DISTINCT c.mould FROM stucco_lots s
+             CROSS JOIN coats c ON c.stucco_lot = s.id WHERE s.stucco_lot = +?1 COLLATE NOCASE) m
+             CROSS JOIN blades b ON b.mould = m.mould"
+            .to_string(),
         "slurry batch" => "SELECT b.blade FROM (SELECT DISTINCT c.mould FROM slurry_batches s
              CROSS JOIN coats c ON c.slurry_batch = s.id WHERE s.slurry_batch = +?1 COLLATE NOCASE) m
              CROSS JOIN blades b ON b.mould = m.mould"
@@ -115,6 +126,11 @@ pub fn contain(db: &Connection, what: &str, tag: &str) -> Result<usize> {
 pub fn scan(db: &Connection) -> Result<i64> {
     let mut q = db.prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?;
     let names: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<Result<_>>()?;
+    scan_of(db, &names)
+}
+
+/// Reads every row of these tables once.
+pub fn scan_of(db: &Connection, names: &[String]) -> Result<i64> {
     let mut sum = 0;
     for name in names {
         let mut q = db.prepare(&format!("SELECT * FROM \"{name}\""))?;

@@ -11,33 +11,19 @@
 )]
 #[allow(dead_code, reason = "other benches use the rest")]
 mod measure;
+mod presses;
 
-use std::path::Path;
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
-use std::time::Instant;
 
-use meltkin::domain::Stamp;
 use meltkin::ops;
 use meltkin::ops::Plan;
-use meltkin::ops::Store;
-use meltkin::tui::app::App;
-use meltkin::tui::app::Wake;
-use meltkin::tui::effect::Desk;
-use meltkin::tui::effect::Order;
-use meltkin::tui::effect::Report;
-use meltkin::tui::frame;
-use meltkin::tui::keys::Press;
-use meltkin::tui::theme::Depth;
-use meltkin::tui::theme::Room;
-use meltkin::tui::theme::Theme;
-use ratatui::Terminal;
-use ratatui::backend::TestBackend;
 
 use measure::line;
 use measure::median;
-use measure::micros;
 use measure::percentile;
+use presses::charts;
+use presses::first;
+use presses::presses;
 
 fn main() {
     let asked = std::env::args().skip(1).find(|a| !a.starts_with('-'));
@@ -62,87 +48,7 @@ fn main() {
     line("frame, slowest", percentile(&frames, 100) / 1e3, 16.0, "ms");
     line("answer of the worker, median", median(&answers) / 1e3, 0.0, "ms");
     line("answer of the worker, slowest", percentile(&answers, 100) / 1e3, 0.0, "ms");
-}
-
-struct Run {
-    app: App,
-    desk: Desk,
-    terminal: Terminal<TestBackend>,
-    answers: Vec<f64>,
-}
-
-impl Run {
-    fn new(path: &Path) -> (Self, Vec<Order>) {
-        let theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false };
-        let now = Stamp::parse("2031-05-26T08:00:00+00:00").unwrap();
-        let (app, orders) = App::new(now, None, theme, false);
-        let desk = Desk::new(Store::open(path).unwrap(), path);
-        let terminal = Terminal::new(TestBackend::new(120, 40)).unwrap();
-        (Self { app, desk, terminal, answers: Vec::new() }, orders)
-    }
-
-    fn draw(&mut self) {
-        let app = &self.app;
-        self.terminal.draw(|f| frame::draw(app, f)).unwrap();
-    }
-
-    /// Does orders as the worker does; gives the time from each answer to its drawn frame.
-    fn work(&mut self, mut orders: Vec<Order>, ms: u64) -> Vec<f64> {
-        let mut frames = Vec::new();
-        while !orders.is_empty() {
-            let order = orders.remove(0);
-            let begun = Instant::now();
-            let told = self.desk.perform(&order.ask, &AtomicBool::new(false));
-            self.answers.push(micros(begun));
-            let begun = Instant::now();
-            let report = Report { to: order.to, job: order.job, told };
-            orders.extend(self.app.wake(ms, Wake::Answer(report)));
-            self.draw();
-            frames.push(micros(begun));
-        }
-        frames
-    }
-}
-
-/// Until something can be read: opened, asked, answered, drawn.
-fn first(path: &Path) -> f64 {
-    let begun = Instant::now();
-    let (mut run, mut orders) = Run::new(path);
-    let board = orders.remove(0);
-    run.draw();
-    let told = run.desk.perform(&board.ask, &AtomicBool::new(false));
-    run.app.wake(1, Wake::Answer(Report { to: board.to, job: board.job, told }));
-    run.draw();
-    micros(begun)
-}
-
-fn presses(path: &Path) -> (Vec<f64>, Vec<f64>) {
-    let (mut run, orders) = Run::new(path);
-    let mut frames = run.work(orders, 0);
-    let walk = [
-        Press::Down,
-        Press::Down,
-        Press::PageDown,
-        Press::Up,
-        Press::Char('b'),
-        Press::Down,
-        Press::Right,
-        Press::Enter,
-        Press::Esc,
-        Press::Esc,
-    ];
-    let mut ms = 0;
-    for press in walk.into_iter().cycle().take(1000) {
-        ms += 150;
-        let mut orders = Vec::new();
-        for wake in [Wake::Key(press), Wake::Tick] {
-            ms += 60;
-            let begun = Instant::now();
-            orders.extend(run.app.wake(ms, wake));
-            run.draw();
-            frames.push(micros(begun));
-        }
-        frames.extend(run.work(orders, ms));
-    }
-    (frames, run.answers)
+    let (frames, answers) = charts(&store);
+    line("chart desk: frame, 99 of 100", percentile(&frames, 99) / 1e3, 16.0, "ms");
+    line("chart desk: a picture, median", median(&answers) / 1e3, 0.0, "ms");
 }

@@ -3,19 +3,15 @@
 use std::sync::OnceLock;
 
 use meltkin::causes::{MouldSeen, Settings};
-use meltkin::domain::Stamp;
+use meltkin::ops::Store;
 use meltkin::ops::causes::{Ask as Asked, Board, board, choices};
-use meltkin::ops::{Store, Who, demo};
 use meltkin::tui::effect::{Ask, Effect, Open, Told};
 use meltkin::tui::keys::Press;
+use meltkin::tui::screens::Screen;
 use meltkin::tui::screens::cause::CauseDesk;
-use meltkin::tui::screens::{Screen, Situation};
 use meltkin::tui::theme::{Depth, Room, Theme};
-use meltkin::tui::view::View;
-use ratatui::Terminal;
-use ratatui::backend::TestBackend;
 
-use crate::tui::Session;
+use crate::tui::{Session, drawn_alone, now};
 
 fn asked() -> Asked {
     Asked { defect: Some("misrun".into()), zone: Some("TE".into()), ..Asked::default() }
@@ -31,22 +27,8 @@ fn answered() -> &'static (Board, Told) {
     })
 }
 
-fn now() -> Situation {
-    let now = Stamp::parse(demo::CLOCK).unwrap();
-    Situation { now, at_ms: 0, who: Who { person: None, now } }
-}
-
 fn drawn(desk: &CauseDesk, width: u16, height: u16) -> String {
-    let theme = Theme { room: Room::Booth, depth: Depth::None, ascii: true };
-    let view = View { theme, now: now().now, at_ms: 0, who: None };
-    let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
-    terminal
-        .draw(|f| {
-            desk.draw(f, f.area(), &view);
-            theme.finish(f.buffer_mut());
-        })
-        .unwrap();
-    terminal.backend().to_string()
+    drawn_alone(desk, width, height, Theme { room: Room::Booth, depth: Depth::None, ascii: true })
 }
 
 fn desk_with(board: Board) -> CauseDesk {
@@ -177,4 +159,24 @@ fn the_desk_looks_as_it_should() {
     insta::assert_snapshot!("causes_defects_80x24", session.screen(80, 24));
     session.keys("<esc><esc>");
     session.sees("To be poured");
+}
+
+/// Whoever opens a list before it is read finds it filled under the letters typed so far.
+#[test]
+fn a_list_that_is_opened_early_fills_itself() {
+    let mut desk = CauseDesk::new(Asked::default());
+    desk.begin(&now());
+    desk.press(Press::Char('d'), &now());
+    for c in "misrun".chars() {
+        desk.press(Press::Char(c), &now());
+    }
+    assert!(drawn(&desk, 80, 20).contains("reads what there is"));
+    assert!(desk.press(Press::Enter, &now()).is_empty(), "nothing is taken yet");
+    desk.told(&answered().1, true, &now());
+    let effects = desk.press(Press::Enter, &now());
+    let asked = effects.iter().find_map(|e| match e {
+        Effect::Ask(Ask::Causes(ask, _)) => ask.defect.clone(),
+        _ => None,
+    });
+    assert_eq!(asked.as_deref(), Some("misrun"));
 }

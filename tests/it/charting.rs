@@ -82,6 +82,10 @@ fn positions_and_zones_say_what_was_looked_at() {
     let af = zones["lines"].as_array().unwrap().iter().find(|l| l["label"] == "AF").unwrap().clone();
     assert_eq!((&af["with"], &af["inspected"], &af["made"]), (&27.into(), &723.into(), &768.into()));
     foundry.run("zones --defect inclusion --zone AF").fails(2, "leave --zone out");
+    // A rejection lies in no zone: it is not counted into every one.
+    foundry.run("zones").fails(2, "choose the defect");
+    foundry.run("positions --zone AF").fails(2, "choose the defect");
+    foundry.run("chart --zone AF").fails(2, "choose the defect");
 }
 
 #[test]
@@ -127,4 +131,77 @@ fn pictures_are_files_that_stand_alone() {
         let links = svg.replace("http://www.w3.org/2000/svg", "");
         assert!(!links.contains("http"), "{ask}");
     }
+}
+
+/// Reference: statsmodels 0.15, `GLM([[x, n - x]], [1, N], Binomial()).fit(cov_type='cluster', cov_kwds={'groups':
+/// heat, 'use_correction': False}, tol=1e-14)` on the counts and readings of the 48 heats; limits with scipy's
+/// `t.ppf(0.975, heats - 2)`.
+#[test]
+fn pores_against_nitrogen_hang_on_one_heat() {
+    let foundry = demo();
+    let chart = foundry.json("chart --defect microporosity --against heat.N");
+    let relation = &chart["relation"];
+    let close = |v: &Value, wanted: f64| {
+        let v = v.as_f64().unwrap();
+        assert!((v - wanted).abs() < 1e-6 * wanted.abs(), "{v} {wanted}");
+    };
+    let fit = &relation["fit"];
+    close(&fit["intercept"], -5.88118783);
+    close(&fit["slope"], 0.09241568);
+    close(&fit["std_error"], 0.06283121);
+    close(&fit["interval"][0], -0.03405698);
+    close(&fit["interval"][1], 0.21888834);
+    close(&relation["without"]["slope"], -0.04262251);
+    close(&relation["without"]["std_error"], 0.02736943);
+    let heats = relation["points"].as_array().unwrap();
+    assert_eq!((heats.len(), &relation["moulds"], &relation["unit"]), (48, &96.into(), &"ppm".into()));
+    let flagged: Vec<&str> =
+        heats.iter().filter(|p| p["influential"] == true).map(|p| p["label"].as_str().unwrap()).collect();
+    assert!(flagged.contains(&"H31-038"), "{flagged:?}");
+    let words = relation["words"].to_string();
+    assert!(words.contains("Without H31-038 odds") && words.contains("n = 1 heat"), "{words}");
+    let with: u64 = relation["parts"].as_array().unwrap().iter().map(|p| p["with"].as_u64().unwrap()).sum();
+    assert_eq!(with, 21, "the parts hold every blade");
+}
+
+#[test]
+fn a_rate_is_held_against_what_moulds_and_heats_have() {
+    let foundry = demo();
+    foundry.run("chart --defect misrun --against heat.Nn").fails(2, "heat.N");
+    let none = foundry.json("chart --defect misrun --since 2032-01-01 --against heat.N");
+    assert!(none["relation"]["words"].to_string().contains("No slope is given"), "{none}");
+    let svg = |words: &str| {
+        foundry.run(&format!("{words} --svg picture.svg")).done();
+        std::fs::read_to_string(foundry.path("picture.svg")).unwrap()
+    };
+    let points = svg("chart --defect microporosity --against heat.N");
+    assert!(points.contains("H31-038: 44 % at 46") && points.contains("96 moulds, 48 heats"));
+    let parts = svg("chart --defect microporosity --against heat.N --picture parts");
+    assert!(parts.contains("48 heats") && !parts.contains("H31-038"));
+    let time = svg("chart --defect microporosity --against heat.N --picture time");
+    assert!(time.contains(">checks<") && time.contains("H31-001"));
+    foundry.run("chart --defect misrun --picture points --svg x.svg").fails(2, "--against");
+    // Zones lie on the drawn blade, positions against moulds.
+    let zones = svg("zones --defect misrun");
+    assert!(zones.contains("TE 45/768") && zones.contains("url(#dots)") | zones.contains("#222"));
+    let map = svg("positions --defect misrun --zone TE");
+    assert_eq!(map.matches(": with<").count(), 45, "every blade with it has its cell");
+    assert_eq!(map.matches(": inspected, without<").count(), 768 - 45);
+}
+
+#[test]
+fn changes_are_told_by_sort() {
+    let foundry = demo();
+    let chart = foundry.json("chart --defect misrun --zone TE");
+    let of = |lane: &str| {
+        let all = chart["changes"].as_array().unwrap().iter().filter(|c| c["lane"] == lane);
+        all.map(|c| c["what"].as_str().unwrap().to_string()).collect::<Vec<_>>()
+    };
+    assert_eq!(of("checks").len(), 4, "three not done, one failed");
+    assert!(of("tools").iter().any(|w| w.contains("PYR-04 first in M31-045")), "{:?}", of("tools"));
+    assert!(of("revisions").iter().any(|w| w.contains("SR-7@C first in M31-081")), "{:?}", of("revisions"));
+    assert!(of("people").iter().any(|w| w.contains("OP-04")), "{:?}", of("people"));
+    assert!(of("lots").iter().any(|w| w.contains("FL31-04")), "{:?}", of("lots"));
+    // Every run of an oven is none.
+    assert!(!chart["changes"].to_string().contains("OR31-"));
 }

@@ -169,28 +169,86 @@ fn the_sampling_plan_of_a_lot() {
     let foundry = Foundry::new();
     foundry.write_bundle("bundle", REWORKED);
     foundry.run("import bundle --as QL-01").done();
-    let store = meltkin::ops::Store::open(&foundry.store()).unwrap();
-    let found = meltkin::ops::sampling::sampling_of_lot(&store, "l-1").unwrap();
-    let of = |method: &str| found.iter().find(|s| s.method == method).unwrap();
-    assert_eq!((of("visual").n, of("visual").accept), (Some(6), Some(0)));
+    let lot = foundry.run("--json lot summary L-1").json();
+    let plans = lot["sheets"].as_array().unwrap().iter().find(|s| s["title"] == "Sampling plans").unwrap();
+    let rows = plans["rows"].as_array().unwrap();
+    let at = |method: &str, head: &str| {
+        let column = rows[0].as_array().unwrap().iter().position(|h| h == head).unwrap();
+        let row = rows.iter().find(|r| r[0] == method)?;
+        Some(row[column].as_str().unwrap().to_string())
+    };
+    // every blade is asked for: no sample
+    assert_eq!(at("visual", "n"), None);
     // a lot of 6: letter A at level II; AQL 6.5 has n 2, Ac 0 there (ISO 2859-1 table 2-A)
-    let sample = of("penetrant");
-    assert_eq!((sample.n, sample.accept), (Some(2), Some(0)));
+    assert_eq!(at("penetrant", "n").unwrap(), "2");
+    assert_eq!(at("penetrant", "accept with").unwrap(), "0");
     // one bad of six: the two drawn miss it with chance 4/6
-    let at = sample.curve.iter().find(|c| (c[0] - 0.10).abs() < 1e-12).unwrap()[1];
-    assert!((at - 4.0 / 6.0).abs() < 1e-12, "{at}");
-    assert_eq!(of("grain").n, None);
-    assert!(sample.text().contains("2 of 6 blades"));
-    assert!(
-        meltkin::ops::sampling::sampling_of_lot(&store, "L-2")
-            .unwrap_err()
-            .to_string()
-            .contains("did you mean L-1")
-    );
+    assert_eq!(at("penetrant", "passes at 10 % bad").unwrap(), "67 %");
     let demo = demo();
-    let store = meltkin::ops::Store::open(&demo.store()).unwrap();
-    let found = meltkin::ops::sampling::sampling_of_lot(&store, "L31-01").unwrap();
-    assert!(found.iter().any(|s| s.method == "grain" && s.note.starts_with("not a plan")));
+    let plans = demo.run("lot summary L31-01").out;
+    assert!(plans.contains("not a plan that can be reckoned with"), "{plans}");
+}
+
+/// A lot of 40 blades. n=13 c=1: with 13 inspected and 1 rejected it passes, with 2 it does not, with 12 the sample
+/// is too small; with all 40 inspected each blade stands for itself. The curve is scipy's
+/// hypergeom(40, 4, 13).cdf(1) = 0.60811, and 0.90000 for 2 bad of 40.
+#[test]
+fn a_lot_judged_by_a_sample() {
+    let lot_by = |plan: &str, inspected: usize, rejected: usize| {
+        let f = Foundry::new();
+        let mut blades = String::from("blade,mould,position\n");
+        let mut of_lot = String::from("lot,blade\n");
+        let mut inspections = String::from("inspection,blade,method,round,inspected_at,result\n");
+        for n in 1..=40 {
+            blades += &format!("B-{n},M-1,{n}\n");
+            of_lot += &format!("L-1,B-{n}\n");
+            if n <= inspected {
+                let result = if n <= rejected { "reject" } else { "accept" };
+                inspections += &format!("I-{n},B-{n},visual,1,2031-01-04T08:00:00Z,{result}\n");
+            }
+        }
+        let plan = format!("part,method,required,sampling\nP,visual,yes,{plan}\n");
+        let files: Vec<(&str, &str)> = vec![
+            ("alloys.csv", "alloy\nA\n"),
+            ("parts.csv", "part,alloy\nP,A\n"),
+            ("running_systems.csv", "running_system,fill,positions,filter\nR,bottom,40,no\n"),
+            ("moulds.csv", "mould,part,running_system,assembled_at\nM-1,P,R,2031-01-01T08:00:00Z\n"),
+            ("heats.csv", "heat,alloy,furnace\nH-1,A,F\n"),
+            ("pours.csv", "mould,heat,poured_at\nM-1,H-1,2031-01-02T08:00:00Z\n"),
+            ("inspection_plans.csv", &plan),
+            ("lots.csv", "lot,part,opened_at\nL-1,P,2031-01-01T08:00:00Z\n"),
+            ("blades.csv", &blades),
+            ("lot_blades.csv", &of_lot),
+            ("inspections.csv", &inspections),
+        ];
+        f.write_bundle("bundle", &files);
+        f.run("new --bare").done();
+        f.run("import bundle").done();
+        f.run("--json lot summary L-1").json()
+    };
+    let lot = |inspected, rejected| lot_by("n=13 c=1", inspected, rejected);
+    let reasons = |lot: &Value| -> Vec<String> {
+        let all = lot["blocked"].as_array().unwrap().iter();
+        all.filter(|b| b["code"] == "sampling").map(|b| b["reason"].as_str().unwrap().to_string()).collect()
+    };
+    assert!(reasons(&lot(13, 1)).is_empty());
+    let two = lot(13, 2);
+    assert_eq!(reasons(&two).len(), 1);
+    assert!(reasons(&two)[0].starts_with("sample not accepted: 2 of 13"), "{:?}", reasons(&two));
+    assert!(reasons(&lot(12, 0))[0].starts_with("sample too small: 12 inspected"));
+    assert!(reasons(&lot(40, 3)).is_empty());
+    // A bare number is a sample of which none may be rejected.
+    assert!(reasons(&lot_by("13 blades", 13, 0)).is_empty());
+    assert!(reasons(&lot_by("13", 13, 1))[0].starts_with("sample not accepted: 1 of 13"));
+    assert!(reasons(&lot_by("13", 12, 0))[0].starts_with("sample too small"));
+    // What cannot be reckoned with is no pass, unless every blade was inspected.
+    for plan in ["two blades of every fourth mould", "10 %"] {
+        let said = reasons(&lot_by(plan, 20, 0));
+        assert!(said.len() == 1 && said[0].contains("cannot be told"), "{plan}: {said:?}");
+        assert!(reasons(&lot_by(plan, 40, 0)).is_empty(), "{plan}");
+    }
+    let text = two["sheets"].to_string();
+    assert!(text.contains("\"61 %\"") && text.contains("\"90 %\""), "{text}");
 }
 
 #[test]

@@ -20,6 +20,21 @@ fn swapped_tags_of_records_that_are_nowhere_are_refused() {
     foundry.run("show M-1").fails(3, "no store");
 }
 
+/// The leap second at the end of the year 9999 was read, and shown as of the year 0.
+#[test]
+fn a_time_in_a_year_of_five_digits_is_refused() {
+    let foundry = Foundry::new();
+    foundry.run("new --bare").done();
+    foundry
+        .run("log filter_lots filter_lot=A received_at=9999-12-31T23:59:60+14:00")
+        .fails(2, "no such time");
+    foundry.run("log filter_lots filter_lot=A received_at=9999-12-31T23:59:59+14:00").done();
+    assert_eq!(foundry.json("show A")["record"]["received_at"], "9999-12-31T23:59:59+14:00");
+    // A leap second elsewhere is the first of the next minute.
+    foundry.run("log filter_lots filter_lot=B received_at=2030-12-31T23:59:60+00:00").done();
+    assert_eq!(foundry.json("show B")["record"]["received_at"], "2031-01-01T00:00:00+00:00");
+}
+
 /// SQLite's check does not count the entries of a partial index: one too many made a good check of an
 /// instrument a failed one, and verified.
 #[test]

@@ -98,12 +98,12 @@ proptest! {
         let bought = (0..nodes).filter(|n| edges.iter().all(|e| e.child != *n));
         let sum: f64 = bought.filter_map(|n| up[n]).sum();
         prop_assert!((sum - 1.0).abs() < 1e-9, "{sum}");
-        for source in 1..nodes {
+        for (source, of_root) in up.iter().enumerate().skip(1) {
             let (down, matrix) = (shares_in(source, nodes, &edges), by_matrix(source, nodes, &edges, true));
             for n in 0..nodes {
                 prop_assert!((down[n].unwrap_or(0.0) - matrix[n]).abs() < 1e-9, "{source} in {n}");
             }
-            prop_assert!((down[0].unwrap_or(0.0) - up[source].unwrap_or(0.0)).abs() < 1e-9, "down is not up");
+            prop_assert!((down[0].unwrap_or(0.0) - of_root.unwrap_or(0.0)).abs() < 1e-9, "down is not up");
         }
     }
 }
@@ -119,7 +119,7 @@ fn lot_of(fates: &[Fate]) -> Store {
     let heads = [
         ("alloys", "alloy,revision,liquidus_c\nQA-1,,1288"),
         ("parts", "part,revision,alloy\nQB-1,A,QA-1"),
-        ("running_systems", "running_system,fill,positions\nRS-1,bottom,4"),
+        ("running_systems", "running_system,fill,positions,filter\nRS-1,bottom,4,yes"),
         ("people", "person,role\nQL-1,quality"),
         ("ingot_lots", "ingot_lot,alloy,received_at,mass_kg\nIL-1,QA-1,2031-01-01T00:00:00Z,500"),
         ("heats", "heat,alloy,furnace,melted_at\nH-1,QA-1,F1,2031-03-04T09:00:00Z"),
@@ -282,9 +282,8 @@ impl Cell {
             Type::Count => (self.count % 100_000).to_string(),
             Type::Time => Stamp::new(self.at, (self.at % 1600) as i32 - 800).text(),
             Type::Date => Stamp::new(self.at, 0).text()[..10].to_string(),
-            Type::Moment => {
-                Stamp::new(self.at, 0).text()[..if self.way % 2 == 0 { 10 } else { 25 }].to_string()
-            }
+            Type::Moment if self.way.is_multiple_of(2) => Stamp::new(self.at, 0).text()[..10].to_string(),
+            Type::Moment => Stamp::new(self.at, 0).text(),
             Type::Choice(words) => words[self.count as usize % words.len()].to_string(),
             Type::Text => self.text.trim().to_string(),
             Type::Tag | Type::Ref(_) | Type::AnyTag | Type::RevisionOf(_) => return None,
@@ -327,8 +326,10 @@ fn compare(name: &str, wrote: &str, found: &str) -> Result<(), TestCaseError> {
         };
         let below = value.strip_prefix('<').zip(there.strip_prefix('<')).is_some_and(|(a, b)| same(a, b));
         let moment = Stamp::parse(value).ok().zip(Stamp::parse(&there).ok()).is_some_and(|(a, b)| a == b);
+        // What a spreadsheet would read as a formula goes out behind an apostrophe.
+        let kept = value.starts_with(['=', '+', '-', '@']) && there == format!("'{value}");
         prop_assert!(
-            same(value, &there) || below || moment,
+            kept || same(value, &there) || below || moment,
             "{name}, {column}: {value:?} came back as {there:?}"
         );
     }

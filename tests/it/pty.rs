@@ -93,6 +93,14 @@ impl Terminal {
         self.writer.flush().unwrap();
     }
 
+    /// A line as a person types it: slower than a scanner, and Enter when it stands there.
+    pub fn typed(&mut self, line: &str) {
+        self.send(line);
+        self.wait(line);
+        std::thread::park_timeout(Duration::from_millis(150));
+        self.send("\r");
+    }
+
     fn resize(&self, rows: u16, cols: u16) {
         self.parser.lock().unwrap().screen_mut().set_size(cells(rows), cells(cols));
         self.master.resize(PtySize { rows, cols, pixel_width: 0, pixel_height: 0 }).unwrap();

@@ -99,7 +99,7 @@ pub fn program(folder: &Path, store: &Path, arguments: &[&str]) -> Command {
     command
 }
 
-fn answer(output: Output) -> Answer {
+pub fn answer(output: Output) -> Answer {
     Answer {
         code: output.status.code().unwrap_or(-1),
         out: String::from_utf8(output.stdout).unwrap(),

@@ -7,17 +7,38 @@ use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
 use meltkin::domain::Stamp;
-use meltkin::ops::{Store, demo};
+use meltkin::ops::{Store, Who, demo};
 use meltkin::tui::app::{App, End, Wake};
 use meltkin::tui::effect::{Desk, Order, Report};
 use meltkin::tui::frame;
 use meltkin::tui::keys::Press;
+use meltkin::tui::screens::{Screen, Situation};
 use meltkin::tui::theme::{Depth, Room, Theme};
+use meltkin::tui::view::View;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use tempfile::TempDir;
 
 const PLAIN: Theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false };
+
+/// The moment at which screens are drawn alone.
+pub fn now() -> Situation {
+    let now = Stamp::parse(demo::CLOCK).unwrap();
+    Situation { now, at_ms: 0, who: Who { person: None, now } }
+}
+
+/// One screen drawn by itself.
+pub fn drawn_alone(screen: &dyn Screen, width: u16, height: u16, theme: Theme) -> String {
+    let view = View { theme, now: now().now, at_ms: 0, who: None };
+    let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+    terminal
+        .draw(|f| {
+            screen.draw(f, f.area(), &view);
+            theme.finish(f.buffer_mut());
+        })
+        .unwrap();
+    terminal.backend().to_string()
+}
 
 /// A demo store with one heat charged and two moulds planned, made once and copied for each test.
 pub fn demo_copy(folder: &std::path::Path) -> PathBuf {

@@ -84,6 +84,7 @@ pub fn read(store: &Store) -> Result<Foundry> {
         let mut foundry = Foundry::default();
         let units = units(&mut maker, &mut foundry)?;
         blades(&mut maker, &units, &mut foundry)?;
+        maker.forget("blades");
         maker.follow("moulds", &units.mould, At::Mould, "")?;
         maker.follow("pours", &units.pour, At::Mould, "")?;
         maker.follow("heats", &units.heat, At::Heat, "")?;
@@ -92,10 +93,13 @@ pub fn read(store: &Store) -> Result<Foundry> {
             maker.follow(kind, &rows, At::Mould, "")?;
         }
         derived::shell(&mut maker, &units)?;
+        maker.forget("coats");
         derived::ovens(&mut maker, &units)?;
+        maker.forget("oven_loads");
         derived::pours(&mut maker, &units, &foundry)?;
         metal::lots(&mut maker, &units)?;
         metal::chemistry(&mut maker, &units)?;
+        maker.forget("analysis_values");
         derived::treatments(&mut maker, &mut foundry)?;
         foundry.columns = maker.columns;
         Ok(foundry)

@@ -9,6 +9,7 @@ mod sheets;
 mod snapshot;
 mod twins;
 
+use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value};
 
 pub use foundry::Foundry;
@@ -32,7 +33,7 @@ use crate::report;
 const REPEATED: f64 = 0.25;
 
 /// A question about causes.
-#[derive(Clone, Debug, Default)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct Ask {
     /// The defect term; none: any rejection.
     pub defect: Option<String>,
@@ -155,7 +156,9 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     let (mut records, cautions) = select::records(foundry, &scope);
     let twins = twins::take(&mut records);
     let light = records.columns.iter().filter(|c| c.weight < 1.0).count();
-    let ask = scope.ask;
+    // What was read of a decade's inspections goes before the draws begin.
+    let ask = scope.ask.clone();
+    drop(scope);
     let history = History::new(records).map_err(crate::ops::Error::Untrusted)?;
     let mut ranking = crate::causes::rank(&history, settings);
     twins::tell(&mut ranking, &twins);

@@ -89,6 +89,12 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
     }
     if let Some(zone) = &ask.zone {
         known_zone(store, zone)?;
+        if ask.defect.is_none() {
+            return Err(Error::input(format!(
+                "zone {}: a finding lies in a zone, a rejection does not; choose the defect too",
+                shown(zone)
+            )));
+        }
     }
     if let Some(part) = &ask.part {
         ask.part = Some(known_part(store, part)?);
@@ -205,6 +211,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>)
             seen.push(i);
         }
     }
+    drop(place);
     let with = |b: u32, i: u32| match ask.picked.is_empty() {
         true => scope.outcomes.with[i as usize],
         false => scope.picked.contains(&foundry.blades[b as usize]),

@@ -18,7 +18,6 @@ use crate::store::sheet::{Cells, NO_WORD, NOTHING, Sheet};
 pub(super) struct Loaded {
     pub sheet: Sheet,
     names: Vec<String>,
-    row: HashMap<i64, u32>,
 }
 
 impl Loaded {
@@ -30,7 +29,13 @@ impl Loaded {
 
     /// The row of a record, or [`MISSING`].
     pub fn row(&self, id: i64) -> u32 {
-        self.row.get(&id).copied().unwrap_or(MISSING)
+        // Keys are in order and mostly without gaps.
+        let ids = &self.sheet.ids;
+        let at = ids.first().and_then(|first| usize::try_from(id.checked_sub(*first)?).ok());
+        match at.filter(|&at| ids.get(at) == Some(&id)) {
+            Some(at) => at as u32,
+            None => ids.binary_search(&id).map_or(MISSING, |at| at as u32),
+        }
     }
 }
 
@@ -68,21 +73,27 @@ impl<'a> Maker<'a> {
             return Ok(Rc::clone(known));
         }
         let Some(kind) = kind(name) else {
-            return Ok(Rc::new(Loaded { sheet: Sheet::default(), names: Vec::new(), row: HashMap::new() }));
+            return Ok(Rc::new(Loaded { sheet: Sheet::default(), names: Vec::new() }));
         };
         let mut names: Vec<String> = Vec::new();
         for field in kind.fields {
-            if !matches!(field.ty, Type::AnyTag | Type::RevisionOf(_)) {
+            // A million tags of blades would be held for nothing: no cause is one blade.
+            let one_blade = kind.name == "blades" && field.ty == Type::Tag;
+            if !one_blade && !matches!(field.ty, Type::AnyTag | Type::RevisionOf(_)) {
                 names.extend(field.columns());
             }
         }
         names.extend(self.own_of(kind).map(|o| o.name.clone()));
         let wanted: Vec<&str> = names.iter().map(String::as_str).collect();
         let sheet = self.store.sheet(kind, &wanted)?;
-        let row = sheet.ids.iter().enumerate().map(|(r, &id)| (id, r as u32)).collect();
-        let loaded = Rc::new(Loaded { sheet, names, row });
+        let loaded = Rc::new(Loaded { sheet, names });
         self.loaded.insert(name, Rc::clone(&loaded));
         Ok(loaded)
+    }
+
+    /// Lets go of a kind that was loaded and is not needed any more.
+    pub fn forget(&mut self, name: &str) {
+        self.loaded.remove(name);
     }
 
     fn own_of(&self, kind: &'static Kind) -> impl Iterator<Item = &OwnField> {

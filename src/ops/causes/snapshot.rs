@@ -5,6 +5,7 @@
 //! nothing that the store does not.
 
 use std::fs;
+use std::io::Read;
 use std::io::Write;
 use std::path::{Path, PathBuf};
 
@@ -34,10 +35,10 @@ pub fn columns(store: &Store) -> Result<Foundry> {
     if let Some(known) = read(&place, &made) {
         return Ok(known);
     }
-    let foundry = foundry::read(store)?;
+    let mut foundry = foundry::read(store)?;
     if foundry.moulds.len() >= WORTH_KEEPING {
         // A folder that cannot be written costs time, not the answer.
-        let _ = write(&place, &made, &foundry);
+        let _ = write(&place, &made, &mut foundry);
     }
     Ok(foundry)
 }
@@ -56,28 +57,88 @@ fn place(store: &Path) -> PathBuf {
     name.into()
 }
 
-/// The file: SHA-256 of the rest, what it was made from, the columns.
-fn read(place: &Path, wanted: &Made) -> Option<Foundry> {
-    let bytes = fs::read(place).ok()?;
-    let (seal, rest) = bytes.split_at_checked(32)?;
-    let (made, rest_of) = postcard::take_from_bytes::<Made>(rest).ok()?;
-    if made != *wanted || Sha256::digest(rest).as_slice() != seal {
-        return None;
-    }
-    postcard::from_bytes(rest_of).ok()
+// The file: what it was made from, the moulds and blades, since when columns about blades hold, the
+// columns one by one; each with its length before it. At the end the SHA-256 of all that. Part by part,
+// so that a decade is not held twice.
+
+/// Longer than any part of a file of ours.
+const LONGEST: u64 = 1 << 30;
+
+struct Parts<F> {
+    file: F,
+    hash: Sha256,
+    part: Vec<u8>,
 }
 
-fn write(place: &Path, made: &Made, foundry: &Foundry) -> std::io::Result<()> {
-    let fault = |e: postcard::Error| std::io::Error::other(e.to_string());
-    let mut rest = postcard::to_stdvec(made).map_err(fault)?;
-    rest = postcard::to_extend(foundry, rest).map_err(fault)?;
+impl<F> Parts<F> {
+    fn of(file: F) -> Self {
+        Self { file, hash: Sha256::new(), part: Vec::new() }
+    }
+}
+
+impl<F: Read> Parts<F> {
+    fn next<T: serde::de::DeserializeOwned>(&mut self) -> Option<T> {
+        let mut length = [0; 8];
+        self.file.read_exact(&mut length).ok()?;
+        let n = Some(u64::from_le_bytes(length)).filter(|n| *n <= LONGEST)?;
+        self.part.clear();
+        self.file.by_ref().take(n).read_to_end(&mut self.part).ok()?;
+        self.hash.update(length);
+        self.hash.update(&self.part);
+        postcard::from_bytes(&self.part).ok()
+    }
+
+    fn ends_well(self) -> bool {
+        let mut seal = Vec::new();
+        self.file.take(64).read_to_end(&mut seal).is_ok() && self.hash.finalize().as_slice() == seal
+    }
+}
+
+impl<F: Write> Parts<F> {
+    fn put<T: Serialize>(&mut self, value: &T) -> std::io::Result<()> {
+        self.part.clear();
+        let part = std::mem::take(&mut self.part);
+        self.part = postcard::to_extend(value, part).map_err(|e| std::io::Error::other(e.to_string()))?;
+        let length = (self.part.len() as u64).to_le_bytes();
+        for bytes in [&length, self.part.as_slice()] {
+            self.hash.update(bytes);
+            self.file.write_all(bytes)?;
+        }
+        Ok(())
+    }
+}
+
+fn read(place: &Path, wanted: &Made) -> Option<Foundry> {
+    let mut parts = Parts::of(fs::File::open(place).ok()?);
+    if parts.next::<Made>()? != *wanted {
+        return None;
+    }
+    let mut foundry: Foundry = parts.next()?;
+    let (since, columns): (u32, u32) = parts.next()?;
+    for _ in 0..since {
+        foundry.since.push(parts.next()?);
+    }
+    for _ in 0..columns {
+        foundry.columns.push(parts.next()?);
+    }
+    parts.ends_well().then_some(foundry)
+}
+
+fn write(place: &Path, made: &Made, foundry: &mut Foundry) -> std::io::Result<()> {
     let mut part = place.as_os_str().to_owned();
     part.push(format!(".{}", std::process::id()));
     let part = PathBuf::from(part);
-    let written = fs::File::create(&part).and_then(|mut file| {
-        file.write_all(&Sha256::digest(&rest))?;
-        file.write_all(&rest)
+    let (since, columns) = (std::mem::take(&mut foundry.since), std::mem::take(&mut foundry.columns));
+    let written = fs::File::create(&part).and_then(|file| {
+        let mut parts = Parts::of(file);
+        parts.put(made)?;
+        parts.put(&*foundry)?;
+        parts.put(&(since.len() as u32, columns.len() as u32))?;
+        since.iter().try_for_each(|one| parts.put(one))?;
+        columns.iter().try_for_each(|one| parts.put(one))?;
+        parts.file.write_all(&parts.hash.finalize())
     });
+    (foundry.since, foundry.columns) = (since, columns);
     match written.and_then(|()| fs::rename(&part, place)) {
         Ok(()) => Ok(()),
         Err(fault) => {

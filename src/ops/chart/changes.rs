@@ -7,11 +7,11 @@ use crate::ops::causes::Foundry;
 use crate::ops::{Result, Store};
 use crate::store::sheet::NOTHING;
 
-/// A change: when, and what in words.
-pub(super) type Dated = (Stamp, String);
+/// A change: when, of what sort (a lane of the picture), and what in words.
+pub(super) type Dated = (Stamp, &'static str, String);
 
 /// A level is news where at least so many moulds follow it on average; every run of an oven is none.
-const MOULDS_A_LEVEL: usize = 3;
+const MOULDS_A_LEVEL: usize = 6;
 
 /// What is first used within so many moulds of the first of all belongs to the start.
 const START: usize = 8;
@@ -25,11 +25,11 @@ pub(super) fn between(store: &Store, foundry: &Foundry, from: Stamp, to: Stamp) 
     holds(store, &mut out)?;
     for (at, sentence) in store.reviewed()? {
         if let Some(at) = at {
-            out.push((at, sentence));
+            out.push((at, "entries", sentence));
         }
     }
-    out.retain(|(at, _)| from.ms() <= at.ms() && at.ms() <= to.ms());
-    out.sort_by(|a, b| a.0.ms().cmp(&b.0.ms()).then_with(|| a.1.cmp(&b.1)));
+    out.retain(|(at, ..)| from.ms() <= at.ms() && at.ms() <= to.ms());
+    out.sort_by(|a, b| a.0.ms().cmp(&b.0.ms()).then_with(|| a.2.cmp(&b.2)));
     out.dedup();
     Ok(out)
 }
@@ -42,8 +42,13 @@ fn firsts(foundry: &Foundry, out: &mut Vec<Dated>) {
     for (m, &h) in foundry.mould_heat.iter().enumerate().rev() {
         first_of_heat[h as usize] = m;
     }
+    let known: Vec<&str> = foundry.columns.iter().map(|c| c.name.as_str()).collect();
     for column in &foundry.columns {
         if column.name.starts_with("pour.weekday") || column.name.starts_with("pour.shift") {
+            continue;
+        }
+        // The lot that a lot was split from says the same again.
+        if column.name.strip_suffix(".split_from").is_some_and(|lot| known.contains(&lot)) {
             continue;
         }
         let mould_of = |unit: usize| match column.at {
@@ -74,13 +79,32 @@ fn firsts(foundry: &Foundry, out: &mut Vec<Dated>) {
         let start = first.iter().copied().min().unwrap_or(0);
         for (level, &m) in levels.iter().zip(&first) {
             if m != usize::MAX && m > start + START {
-                out.push((
-                    foundry.poured[m],
-                    format!("{} {level} first in {}", column.name, foundry.moulds[m]),
-                ));
+                let (name, lane) = (named(&column.name), lane(&column.name, level));
+                out.push((foundry.poured[m], lane, format!("{name} {level} first in {}", foundry.moulds[m])));
             }
         }
     }
+}
+
+/// The sort of change that a new level of a factor is.
+fn lane(factor: &str, level: &str) -> &'static str {
+    let says = |words: &[&str]| words.iter().any(|w| factor.contains(w));
+    if factor.ends_with(".person") || says(&[".person/"]) {
+        "people"
+    } else if level.contains('@') || says(&["recipe", "schedule", "technique", "revision"]) {
+        "revisions"
+    } else if says(&["pyrometer", "instrument", "furnace", "crucible", ".oven", ".die", "robot", "station"]) {
+        "tools"
+    } else {
+        "lots"
+    }
+}
+
+/// A factor as a person reads it: `slurry_batch/prime` is a slurry batch (prime).
+fn named(factor: &str) -> String {
+    let (name, layer) = factor.split_once('/').unwrap_or((factor, ""));
+    let name = name.replace(['_', '.'], " ");
+    if layer.is_empty() { name } else { format!("{name} ({})", layer.replace('_', " ")) }
 }
 
 fn checks(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
@@ -105,7 +129,7 @@ fn checks(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
             _ => String::new(),
         };
         if at.times()[row] != NOTHING {
-            out.push((Stamp::from_packed(at.times()[row]), format!("{name}: {said}{by}")));
+            out.push((Stamp::from_packed(at.times()[row]), "checks", format!("{name}: {said}{by}")));
         }
     }
     Ok(())
@@ -121,7 +145,7 @@ fn revisions(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
             let name = record.get(tag.name).to_text();
             let at_revision =
                 if revision.is_empty() { String::new() } else { format!(" revision {revision}") };
-            out.push((at, format!("{} {name}{at_revision} comes into force", kind.noun)));
+            out.push((at, "revisions", format!("{} {name}{at_revision} comes into force", kind.noun)));
         }
     }
     Ok(())
@@ -132,7 +156,7 @@ fn holds(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
     for hold in store.all_of(kind)? {
         let (subject, reason) = (hold.get("subject").to_text(), hold.get("reason").to_text());
         if let Some(at) = hold.get("placed_at").time() {
-            out.push((at, format!("hold on {subject}: {reason}")));
+            out.push((at, "holds", format!("hold on {subject}: {reason}")));
         }
     }
     Ok(())

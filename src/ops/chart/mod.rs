@@ -1,9 +1,17 @@
 //! Charts of rates, counts and readings over time, and tables by position and zone.
 
+mod against;
 mod changes;
+mod desk;
 mod points;
 mod tables;
 
+pub use desk::Drawn;
+pub use desk::Readings;
+pub use desk::Run;
+pub use desk::Wanted;
+pub use desk::draw;
+pub use desk::readings;
 pub use tables::positions;
 pub use tables::zones;
 
@@ -101,36 +109,46 @@ const OVERDISPERSED: f64 = 1.2;
 /// # Errors
 /// An unknown defect, field, characteristic (with near matches), or a kind of chart that does not suit.
 pub fn chart(store: &Store, asked: &ChartAsk) -> Result<Chart> {
-    store.snapshot(|| {
-        let foundry = causes::columns(store)?;
-        let found = points::read(store, &foundry, asked)?;
-        let mut chart = match asked.of {
-            Of::Defect => of_rates(asked, found)?,
-            _ => of_readings(asked, found)?,
-        };
-        if let Some(name) = &asked.against {
-            let values = points::beside(store, &foundry, name, &chart.points)?;
-            chart.beside = Some(Beside { name: name.clone(), values });
-        }
-        if let (Some(first), Some(last)) = (chart.points.first(), chart.points.last()) {
-            if let (Ok(from), Ok(to)) = (Stamp::parse(&first.at), Stamp::parse(&last.at)) {
-                let starts: Vec<i64> =
-                    chart.points.iter().map(|p| Stamp::parse(&p.at).map_or(i64::MAX, Stamp::ms)).collect();
-                // A point lasts until the next begins; a little before the first matters too.
-                let from = Stamp::new(from.ms() - 7 * 86_400_000, from.offset_min());
-                let dated = changes::between(store, &foundry, from, Stamp::new(to.ms() + 86_400_000, 0))?;
-                chart.changes = dated
-                    .into_iter()
-                    .map(|(at, what)| Change {
-                        at: at.to_string(),
-                        point: starts.partition_point(|s| *s <= at.ms()),
-                        what,
-                    })
-                    .collect();
+    store.snapshot(|| charted(store, &causes::columns(store)?, asked, &Run::default()))
+}
+
+fn charted(store: &Store, foundry: &causes::Foundry, asked: &ChartAsk, run: &Run) -> Result<Chart> {
+    let found = points::read(store, foundry, asked)?;
+    let mut chart = match asked.of {
+        Of::Defect => of_rates(asked, found)?,
+        _ => of_readings(asked, found)?,
+    };
+    if let Some(name) = &asked.against {
+        let values = points::beside(store, foundry, name, &chart.points)?;
+        chart.beside = Some(Beside { name: name.clone(), values });
+        // Weeks and days have no reading of their own to be held against: heats stand for them.
+        if chart.share {
+            let by = if chart.by == "mould" { By::Mould } else { By::Heat };
+            match against::hold(store, foundry, &asked.ask, name, by) {
+                Ok(found) => chart.relation = Some(Box::new(found)),
+                Err(why) => chart.notes.push(format!("No slope is given: {why}.")),
             }
         }
-        Ok(chart)
-    })
+    }
+    if let (Some(first), Some(last)) = (chart.points.first(), chart.points.last()) {
+        run.begins(3)?;
+        if let (Ok(from), Ok(to)) = (Stamp::parse(&first.at), Stamp::parse(&last.at)) {
+            let starts: Vec<i64> =
+                chart.points.iter().map(|p| Stamp::parse(&p.at).map_or(i64::MAX, Stamp::ms)).collect();
+            // A point lasts until the next begins; a little before the first matters too.
+            let from = Stamp::new(from.ms() - 7 * 86_400_000, from.offset_min());
+            let dated = changes::between(store, foundry, from, Stamp::new(to.ms() + 86_400_000, 0))?;
+            chart.changes = dated
+                .into_iter()
+                .map(|(at, lane, what)| {
+                    let point = starts.partition_point(|s| *s <= at.ms());
+                    let exact = point > 0 && starts[point - 1] == at.ms();
+                    Change { at: at.to_string(), point, exact, lane, what }
+                })
+                .collect();
+        }
+    }
+    Ok(chart)
 }
 
 fn blank(of: String, by: By, notes: Vec<String>) -> Chart {
@@ -143,10 +161,12 @@ fn blank(of: String, by: By, notes: Vec<String>) -> Chart {
         centre: Vec::new(),
         lower: Vec::new(),
         upper: Vec::new(),
+        sigma_z: None,
         signals: Vec::new(),
         limits_from: String::new(),
         changes: Vec::new(),
         beside: None,
+        relation: None,
         share: false,
         notes,
     }
@@ -177,6 +197,7 @@ fn of_rates(asked: &ChartAsk, found: points::Found) -> Result<Chart> {
     let n: Vec<u64> = chart.points.iter().map(|p| p.n as u64).collect();
     let wide = attributes::p_prime(&x, &n).ok();
     let sigma = wide.as_ref().map_or(1.0, |w| w.sigma_z);
+    chart.sigma_z = wide.as_ref().map(|w| w.sigma_z);
     let kind = match asked.kind {
         None if sigma > OVERDISPERSED => Kind::PPrime,
         None => Kind::P,

@@ -32,6 +32,9 @@ struct Reading {
 /// More points than this are drawn by the next longer span.
 const MANY: usize = 120;
 
+/// Records of a point that are kept by name.
+const RECORDS: usize = 12;
+
 const DAY_MS: i64 = 86_400_000;
 
 pub(super) fn read(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
@@ -138,6 +141,7 @@ fn rates(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
                 n: 0,
                 with: Some(0),
                 moulds: Some(0),
+                records: Vec::new(),
             });
             points.len() - 1
         });
@@ -145,6 +149,9 @@ fn rates(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
         point.n += n;
         point.with = point.with.map(|w| w + y);
         point.moulds = point.moulds.map(|w| w + 1);
+        if point.records.len() < RECORDS {
+            point.records.push(foundry.moulds[m].clone());
+        }
     }
     points.iter_mut().for_each(|p| p.value = p.with.unwrap_or(0) as f64 / p.n as f64);
     let mut notes = counted.notes;
@@ -183,10 +190,22 @@ fn readings(mut found: Vec<Reading>, name: &str, foundry: &Foundry, asked: &Char
         };
         let at = *place.entry(key).or_insert_with(|| {
             groups.push(Vec::new());
-            points.push(Point { label, at: r.at.to_string(), value: 0.0, n: 0, with: None, moulds: None });
+            points.push(Point {
+                label,
+                at: r.at.to_string(),
+                value: 0.0,
+                n: 0,
+                with: None,
+                moulds: None,
+                records: Vec::new(),
+            });
             points.len() - 1
         });
         groups[at].push(r.value);
+        let records = &mut points[at].records;
+        if records.len() < RECORDS && records.last() != Some(&r.label) {
+            records.push(r.label.clone());
+        }
     }
     for (point, values) in points.iter_mut().zip(&groups) {
         point.n = values.len();
@@ -252,6 +271,17 @@ fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
         shown(name),
         hint(&close)
     )))
+}
+
+/// Readings of moulds: the mould, the value.
+pub(super) fn of_moulds(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<(u32, f64)>> {
+    let found = match field(store, foundry, name) {
+        Ok(found) => found,
+        // A characteristic is measured on blades; it has a mean for each mould too.
+        Err(error) => characteristic(store, foundry, name).map_err(|_| error)?,
+    };
+    let known = found.into_iter().filter(|r| r.value.is_finite());
+    Ok(known.filter_map(|r| Some((r.mould?, r.value))).collect())
 }
 
 fn of_kind(

@@ -48,7 +48,10 @@ pub fn reconciliation(facts: &Facts) -> Vec<String> {
     }
     let not_poured = facts.blades.len() as i64 - made;
     if not_poured > 0 {
-        out.push(format!("{not_poured} blades of the lot have no pour on record and do not count as made"));
+        let (have, count) = if not_poured == 1 { (" has", "does") } else { ("s have", "do") };
+        out.push(format!(
+            "{not_poured} blade{have} no pour on record and {count} not count as made, of those put into the lot"
+        ));
     }
     let (moulds, heats) = (facts.moulds.len(), facts.heats().len());
     out.push(format!("{moulds} moulds, {heats} heats"));

@@ -60,8 +60,11 @@ impl Facts {
         }
         let part = store.lot_part(id)?;
         let found = store.lot_blades(id)?;
-        let moulds: BTreeMap<i64, (String, Option<(i64, String)>)> =
-            found.moulds.iter().map(|(id, m)| (*id, (m.tag.clone(), m.heat.clone()))).collect();
+        let moulds: BTreeMap<i64, (String, Option<(i64, String)>)> = found
+            .moulds
+            .iter()
+            .map(|(id, m)| (*id, (m.tag.to_string(), m.heat.as_ref().map(|h| (h.0, h.1.to_string())))))
+            .collect();
         let mut heats: Vec<i64> = moulds.values().filter_map(|m| m.1.as_ref().map(|h| h.0)).collect();
         heats.sort_unstable();
         heats.dedup();

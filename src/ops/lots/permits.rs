@@ -13,8 +13,8 @@ use crate::store::{Result, Store};
 /// The permissions that blades of a lot were dispositioned to.
 #[derive(Default)]
 pub struct Permits {
-    /// Blade → the words of its live permission.
-    live: HashMap<String, String>,
+    /// Blade → its live permission: tag and words.
+    live: HashMap<String, (String, String)>,
     /// Concession tag → blades of all lots under it.
     used: BTreeMap<String, i64>,
     /// What is wrong with a permission.
@@ -66,7 +66,7 @@ impl Permits {
             } else if bare(&c.get("part").to_text()) != bare(&part) {
                 fault(format!("{tag} is for part {}", c.get("part").to_text()));
             } else {
-                out.live.insert(blade.tag.clone(), c.get("limits").to_text());
+                out.live.insert(blade.tag.clone(), (tag, c.get("limits").to_text()));
             }
         }
         for (tag, c) in &known {
@@ -90,23 +90,23 @@ impl Permits {
 
     /// The live permission of a blade names one of these words.
     pub fn names(&self, blade: &str, words: &[&str]) -> bool {
-        self.live.get(blade).is_some_and(|limits| words.iter().any(|w| after(limits, w).is_some()))
+        self.live.get(blade).is_some_and(|(_, limits)| words.iter().any(|w| after(limits, w).is_some()))
     }
 
-    /// The live permission of a blade names this element, and no figure below (above) the value.
-    pub fn covers(&self, blade: &str, element: &str, value: Option<f64>, too_much: bool) -> bool {
-        let Some(limits) = self.live.get(blade) else { return false };
-        let Some(rest) = after(limits, element).or_else(|| after(limits, name(element)?)) else {
-            return false;
-        };
-        let figures: Vec<f64> = rest
-            .split(|c: char| c.is_whitespace() || matches!(c, ',' | ';' | '(' | ')' | ':'))
-            .filter_map(|w| {
-                w.trim_end_matches("ppm").trim_end_matches('%').trim_end_matches('.').parse().ok()
-            })
-            .collect();
-        let Some(value) = value else { return true };
-        figures.is_empty() || figures.iter().any(|f| if too_much { *f >= value } else { *f <= value })
+    /// The live permission of a blade names this element, and lets it go as far as the value.
+    pub fn covers(&self, blade: &str, element: &str, value: Option<f64>, unit: &str, too_much: bool) -> bool {
+        self.live
+            .get(blade)
+            .is_some_and(|(_, limits)| element_allowed(limits, element, value, unit, too_much))
+    }
+
+    /// The live permissions that some blades stand under.
+    pub fn over(&self, blades: &[String]) -> Vec<String> {
+        let mut tags: Vec<String> =
+            blades.iter().filter_map(|b| self.live.get(b)).map(|l| l.0.clone()).collect();
+        tags.sort();
+        tags.dedup();
+        tags
     }
 
     /// As the summary lists them.
@@ -161,32 +161,82 @@ fn after<'a>(text: &'a str, word: &str) -> Option<&'a str> {
     None
 }
 
+/// Symbols and names of the elements that a specification of such an alloy limits.
+const NAMES: &[(&str, &str)] = &[
+    ("O", "oxygen"),
+    ("N", "nitrogen"),
+    ("S", "sulphur"),
+    ("C", "carbon"),
+    ("B", "boron"),
+    ("P", "phosphorus"),
+    ("Al", "aluminium"),
+    ("Ti", "titanium"),
+    ("Cr", "chromium"),
+    ("Mo", "molybdenum"),
+    ("Nb", "niobium"),
+    ("Zr", "zirconium"),
+    ("Fe", "iron"),
+    ("Co", "cobalt"),
+    ("Si", "silicon"),
+    ("Mn", "manganese"),
+    ("Cu", "copper"),
+    ("Pb", "lead"),
+    ("Bi", "bismuth"),
+    ("Ag", "silver"),
+    ("W", "tungsten"),
+    ("Ta", "tantalum"),
+];
+
 fn name(symbol: &str) -> Option<&'static str> {
-    const NAMES: &[(&str, &str)] = &[
-        ("O", "oxygen"),
-        ("N", "nitrogen"),
-        ("S", "sulphur"),
-        ("C", "carbon"),
-        ("B", "boron"),
-        ("P", "phosphorus"),
-        ("Al", "aluminium"),
-        ("Ti", "titanium"),
-        ("Cr", "chromium"),
-        ("Mo", "molybdenum"),
-        ("Nb", "niobium"),
-        ("Zr", "zirconium"),
-        ("Fe", "iron"),
-        ("Co", "cobalt"),
-        ("Si", "silicon"),
-        ("Mn", "manganese"),
-        ("Cu", "copper"),
-        ("Pb", "lead"),
-        ("Bi", "bismuth"),
-        ("Ag", "silver"),
-        ("W", "tungsten"),
-        ("Ta", "tantalum"),
-    ];
     NAMES.iter().find(|(s, _)| s.eq_ignore_ascii_case(symbol)).map(|(_, n)| *n)
+}
+
+/// How far the words of a permission let an element go. They must name it, by symbol or by name; what counts is the
+/// clause up to the next element or semicolon. A figure with a unit is the limit, else the first figure; where
+/// there is none the element is allowed as it is.
+fn element_allowed(limits: &str, element: &str, value: Option<f64>, unit: &str, too_much: bool) -> bool {
+    let Some(rest) = after(limits, element).or_else(|| after(limits, name(element)?)) else { return false };
+    let (Some(value), figures) = (value, limits_in(clause(rest), unit)) else { return true };
+    figures.is_empty() || figures.iter().any(|f| if too_much { *f >= value } else { *f <= value })
+}
+
+/// The words up to a semicolon or the next element.
+fn clause(rest: &str) -> &str {
+    let mut end = rest.find([';', '\n']).unwrap_or(rest.len());
+    for (symbol, name) in NAMES {
+        for word in [*symbol, *name] {
+            if let Some(behind) = after(&rest[..end], word) {
+                end = (end - behind.len()).saturating_sub(word.len());
+            }
+        }
+    }
+    &rest[..end]
+}
+
+/// The figures that limit an element, in the unit asked for.
+fn limits_in(clause: &str, unit: &str) -> Vec<f64> {
+    let spaced = clause.replace(['–', '—', '≤', '≥', '<', '>', '=', '(', ')', ',', ':'], " ");
+    let words: Vec<&str> = spaced.split_whitespace().collect();
+    let (mut plain, mut with_unit): (Vec<(usize, f64)>, Vec<f64>) = (Vec::new(), Vec::new());
+    for (at, word) in words.iter().enumerate() {
+        let word = word.trim_end_matches('.');
+        let digits = word.trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
+        let Ok(figure) = digits.parse::<f64>() else { continue };
+        let tail = &word[digits.len()..];
+        let said =
+            if tail.is_empty() { words.get(at + 1).map_or("", |w| w.trim_end_matches('.')) } else { tail };
+        match (said.to_ascii_lowercase().as_str(), unit) {
+            ("ppm", "ppm") | ("wt%" | "%" | "wt.%" | "wt", "wt%") => with_unit.push(figure),
+            ("ppm", "wt%") => with_unit.push(figure / 10_000.0),
+            ("wt%" | "%" | "wt.%" | "wt", "ppm") => with_unit.push(figure * 10_000.0),
+            _ if tail.is_empty() => plain.push((at, figure)),
+            _ => {}
+        }
+    }
+    if !with_unit.is_empty() {
+        return with_unit;
+    }
+    plain.first().map(|(_, f)| *f).into_iter().collect()
 }
 
 #[cfg(test)]
@@ -198,13 +248,32 @@ mod tests {
         assert_eq!(after("O up to 32 ppm", "O"), Some(" up to 32 ppm"));
         assert_eq!(after("up to 32 ppm of oxygen, Oxygen", "oxygen"), Some(", Oxygen"));
         assert_eq!(after("Only cosmetic", "O"), None);
-        let permits = Permits {
-            live: HashMap::from([("b".to_string(), "O up to 32 ppm in H31-025".to_string())]),
-            ..Permits::default()
-        };
-        assert!(permits.covers("b", "O", Some(32.0), true));
-        assert!(!permits.covers("b", "O", Some(33.0), true));
-        assert!(!permits.covers("b", "N", Some(3.0), true));
-        assert!(!permits.covers("c", "O", Some(1.0), true));
+    }
+
+    /// Sentences as a quality lead would write them; the figures are the ones in the sentence.
+    #[test]
+    fn a_limit_is_the_elements_own() {
+        let allowed = |limits: &str, v: f64| element_allowed(limits, "O", Some(v), "ppm", true);
+        let limits = "O up to 32 ppm in H31-025";
+        assert!(allowed(limits, 32.0) && !allowed(limits, 33.0));
+        assert!(!element_allowed(limits, "N", Some(3.0), "ppm", true));
+        for limits in [
+            "O up to 32 ppm for 128 blades",
+            "O up to 32 ppm, N up to 40 ppm",
+            "N up to 40 ppm; oxygen at most 32 ppm",
+            "oxygen 26-32: O ≤ 32 ppm",
+            "O<=32ppm, heats H31-025 to H31-032",
+            "O 32, nitrogen 40",
+            "O between 25 and 32 ppm",
+            "O up to 0.0032 wt%",
+        ] {
+            assert!(allowed(limits, 32.0), "{limits}");
+            assert!(!allowed(limits, 33.0), "{limits}");
+        }
+        assert!(allowed("oxygen as analysed", 60.0));
+        assert!(!allowed("Only cosmetic", 1.0));
+        // Too little: the limit is a lower one.
+        let little = |v: f64| element_allowed("Al not under 5.3 %", "Al", Some(v), "wt%", false);
+        assert!(little(5.4) && !little(5.2));
     }
 }

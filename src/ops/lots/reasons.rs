@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 use crate::domain::{Record, Stamp};
 use crate::ops::alloy;
 use crate::ops::lots::facts::{Facts, day};
+use crate::ops::lots::samples;
 use crate::report::lot::Block;
 use crate::store::lots::Check;
 use crate::store::{Result, Store};
@@ -72,20 +73,16 @@ fn stations(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     }
     for row in plan.iter().filter(|r| r.get("required").text() == Some("yes")) {
         let method = row.get("method").to_text();
-        let sampling = row.get("sampling").text().unwrap_or("all").to_string();
+        if !row.get("sampling").text().unwrap_or("all").eq_ignore_ascii_case("all") {
+            continue;
+        }
         let done = |tag: &str| facts.last.contains_key(&(tag.to_string(), method.clone()));
-        let presented = facts.alive().filter(|b| done(&b.tag)).count();
-        let wanted = sampling.split(|c: char| !c.is_ascii_digit()).find_map(|n| n.parse::<usize>().ok());
-        if sampling.eq_ignore_ascii_case("all") {
-            for b in facts.alive().filter(|b| !done(&b.tag)) {
-                let reason = format!("no {method} inspection on record; the plan asks for every blade");
-                out.push(blade(&b.tag, &method, "station", reason));
-            }
-        } else if presented < wanted.unwrap_or(1) && facts.alive().next().is_some() {
-            let reason = format!("{presented} inspected; too few for the plan ({sampling})");
-            out.push(shared(&part, &method, "station", reason, Vec::new()));
+        for b in facts.alive().filter(|b| !done(&b.tag)) {
+            let reason = format!("no {method} inspection on record; the plan asks for every blade");
+            out.push(blade(&b.tag, &method, "station", reason));
         }
     }
+    out.extend(samples::against(facts));
     let zone_names: HashMap<String, String> = facts
         .behind
         .of("zones")
@@ -129,13 +126,16 @@ fn stations(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
             if last.get("result").text() != Some("reject") {
                 continue;
             }
-            let mut words: Vec<&str> = vec![method];
+            let mut words: Vec<&str> = Vec::new();
             let mut seen = Vec::new();
             for f in found.get(&last.address()).into_iter().flatten() {
                 let zone = f.get("zone").text().unwrap_or("");
                 words.extend(f.get("defect").text());
                 words.extend([zone, zone_names.get(zone).map_or("", String::as_str)]);
                 seen.push(format!("{} {zone}", f.get("defect").to_text()).trim().to_string());
+            }
+            if seen.is_empty() {
+                words.push(method);
             }
             if !facts.permits.names(&b.tag, &words) {
                 let what = if seen.is_empty() { "no finding named".into() } else { seen.join(", ") };
@@ -279,7 +279,7 @@ fn chemistry(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
             let too_much = value.zip(e.max).is_none_or(|(v, m)| v > m);
             let left: Vec<String> = blades
                 .iter()
-                .filter(|b| !facts.permits.covers(b, &e.element, value, too_much))
+                .filter(|b| !facts.permits.covers(b, &e.element, value, &e.unit, too_much))
                 .cloned()
                 .collect();
             if !left.is_empty() {
@@ -295,7 +295,10 @@ fn chemistry(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
                 .into_iter()
                 .filter(|w| outside.iter().any(|e| w.starts_with(&format!("{e} "))))
                 .collect();
-            let reason = format!("chemistry of {tag} outside its limits: {}", words.join(", "));
+            let mut reason = format!("chemistry of {tag} outside its limits: {}", words.join(", "));
+            for permit in facts.permits.over(&open) {
+                reason.push_str(&format!("; {permit} does not reach so far"));
+            }
             out.push(shared(&tag, station, "chemistry", reason, open));
         }
         let unknown: Vec<&str> = checked

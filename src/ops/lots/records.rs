@@ -2,6 +2,7 @@
 
 use crate::domain::Record;
 use crate::ops::lots::facts::Facts;
+use crate::ops::lots::samples;
 use crate::report::lot::Sheet;
 
 fn sheet<'a>(
@@ -32,6 +33,7 @@ pub fn sheets(facts: &Facts) -> Vec<Sheet> {
         vec![r.kind.noun.to_string(), r.address(), r.get("approved_by").to_text(), approved]
     }));
     vec![
+        samples::sheet(facts),
         sheet(
             "Test bars",
             "",

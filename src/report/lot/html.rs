@@ -1,7 +1,7 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
 use crate::domain::tag::shown;
-use crate::report::lot::{Actual, Sheet, Summary};
+use crate::report::lot::{Actual, Reason, Sheet, Summary};
 
 /// Text as it may stand in HTML, in attributes too.
 fn e(text: &str) -> String {
@@ -108,7 +108,7 @@ impl Summary {
             });
         } else {
             out.push_str(&format!("<h2>May not go: {} reasons</h2><table class=\"why\"><thead><tr><th>station</th><th>reason</th><th>blades</th></tr></thead><tbody>", self.blocked.len()));
-            for (station, reason, touched) in self.grouped() {
+            for Reason { station, reason, blades: touched, .. } in self.reasons() {
                 out.push_str(&format!(
                     "<tr><td>{}</td><td>{}</td><td>{}</td></tr>",
                     e(&station),

@@ -2,7 +2,7 @@
 
 use crate::domain::tag::shown;
 use crate::report::columns;
-use crate::report::lot::Summary;
+use crate::report::lot::{Reason, Summary};
 
 impl Summary {
     /// The summary as text.
@@ -16,11 +16,11 @@ impl Summary {
                 out.push_str(&format!("  changed since: {}\n", shown(c)));
             }
         }
-        let grouped = self.grouped();
+        let grouped = self.reasons();
         if !grouped.is_empty() {
             out.push_str(&format!("may not go, for {} reasons:\n", self.blocked.len()));
         }
-        for (station, reason, touched) in &grouped {
+        for Reason { station, reason, blades: touched, .. } in &grouped {
             let mut whom =
                 touched.iter().take(8).map(|t| shown(t).into_owned()).collect::<Vec<_>>().join(" ");
             if touched.len() > 8 {

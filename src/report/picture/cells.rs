@@ -50,6 +50,7 @@ struct Glyphs {
     across: [char; 3],
     down: [char; 2],
     corner: char,
+    corners: [char; 4],
     shapes: [char; 4],
     fills: [char; 4],
 }
@@ -58,6 +59,7 @@ const LINES: Glyphs = Glyphs {
     across: ['─', '┄', '·'],
     down: ['│', '┊'],
     corner: '└',
+    corners: ['┌', '┐', '└', '┘'],
     shapes: ['●', '○', '▲', '◆'],
     fills: [' ', '█', '▒', '·'],
 };
@@ -66,6 +68,7 @@ const ASCII: Glyphs = Glyphs {
     across: ['-', '=', '.'],
     down: ['|', ':'],
     corner: '+',
+    corners: ['+'; 4],
     shapes: ['*', 'o', '^', 'X'],
     fills: [' ', '#', '/', '.'],
 };
@@ -132,15 +135,23 @@ fn put(grid: &mut Grid, item: &Item, glyphs: &Glyphs) {
             let (x0, y0) = ((at.0 + 0.3).floor(), (at.1 + 0.3).floor());
             let (x1, y1) =
                 ((at.0 + size.0 + 0.1).floor().max(x0 + 1.0), (at.1 + size.1 + 0.1).floor().max(y0 + 1.0));
+            // A box of two lines has room for its upper edge only, one of a single line for its ends.
+            let high = y1 - y0;
             let mut y = y0;
             while y < y1 {
                 let mut x = x0;
                 while x < x1 {
-                    let edge = *border && (y == y0 || x == x0 || x + 1.0 >= x1 || y + 1.0 >= y1);
-                    let (glyph, role) = match edge {
-                        true if y == y0 || y + 1.0 >= y1 => (glyphs.across[0], Role::Axis),
-                        true => (glyphs.down[0], Role::Axis),
-                        false => (glyph, *role),
+                    let (top, bottom) = (high >= 2.0 && y == y0, high >= 3.0 && y + 1.0 >= y1);
+                    let (left, right) = (x == x0, x + 1.0 >= x1);
+                    let (glyph, role) = match (top, bottom, left, right) {
+                        _ if !*border => (glyph, *role),
+                        (true, _, true, _) => (glyphs.corners[0], Role::Axis),
+                        (true, _, _, true) => (glyphs.corners[1], Role::Axis),
+                        (_, true, true, _) => (glyphs.corners[2], Role::Axis),
+                        (_, true, _, true) => (glyphs.corners[3], Role::Axis),
+                        (true, ..) | (_, true, ..) => (glyphs.across[0], Role::Axis),
+                        (_, _, true, _) | (.., true) => (glyphs.down[0], Role::Axis),
+                        _ => (glyph, *role),
                     };
                     grid.put(x, y, glyph, role);
                     x += 1.0;

@@ -2,9 +2,7 @@
 
 use super::plane::{Area, Plane};
 use super::scale::{Scale, label, thinned, ticks, with_room};
-use super::{
-    Anchor, Bars, Canvas, Control, Fill, Item, Map, Picture, Role, Scatter, Shape, State, Strip, Zones,
-};
+use super::{Anchor, Bars, Canvas, Control, Fill, Item, Map, Picture, Role, Scatter, Shape, State, Zones};
 use crate::report::percent;
 
 impl Picture {
@@ -19,7 +17,6 @@ impl Picture {
             Self::Scatter(p) => scatter(&mut plane, area, p),
             Self::Map(p) => map(&mut plane, area, p),
             Self::Zones(p) => zones(&mut plane, area, p),
-            Self::Strip(p) => strip(&mut plane, area, p),
         }
         plane.items
     }
@@ -67,8 +64,15 @@ fn names(plane: &mut Plane, y: f64, area: Area, x: impl Fn(f64) -> f64, list: &[
 }
 
 /// The lanes of changes, the telling ones first, with the letter of each.
-const LANES: [(&str, &str); 6] =
-    [("checks", "C"), ("entries", "E"), ("revisions", "R"), ("holds", "H"), ("lots", "L"), ("people", "P")];
+pub(super) const LANES: [(&str, &str); 7] = [
+    ("checks", "C"),
+    ("revisions", "R"),
+    ("tools", "T"),
+    ("lots", "L"),
+    ("people", "P"),
+    ("holds", "H"),
+    ("entries", "E"),
+];
 
 fn control(plane: &mut Plane, mut area: Area, p: &Control) {
     let (lw, lh) = plane.canvas.letter;
@@ -132,6 +136,9 @@ fn control(plane: &mut Plane, mut area: Area, p: &Control) {
     if !run.is_empty() {
         plane.items.push(Item::Path { points: run, role: Role::Data });
     }
+    if let Some(c) = p.chosen {
+        plane.rule((x(c as f64), area.top), (x(c as f64), inner.bottom), Role::Cursor);
+    }
     // signals last: where points share a place, the signal is seen
     for signal in [false, true] {
         for (i, q) in p.points.iter().enumerate().filter(|(_, q)| q.signal == signal) {
@@ -139,6 +146,7 @@ fn control(plane: &mut Plane, mut area: Area, p: &Control) {
             let (shape, role) =
                 if signal { (Shape::Diamond, Role::Signal) } else { (Shape::Dot, Role::Data) };
             let shown = if share { percent(v) } else { format!("{} {}", round(v), p.unit) };
+            let role = if p.chosen == Some(i) { Role::Cursor } else { role };
             plane.mark((x(i as f64), y.at(v)), shape, role, format!("{} {}: {shown}", q.label, q.date));
         }
     }
@@ -166,31 +174,39 @@ fn round(v: f64) -> String {
 
 fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
     let (lw, lh) = plane.canvas.letter;
-    area.bottom -= lh;
+    area.bottom -= lh * 1.6;
     let wide = p.rows.iter().map(|r| Plane::wide(&r.label)).fold(0.0, f64::max).min(30.0);
     let counts = p.rows.iter().map(|r| Plane::wide(&r.counts)).fold(0.0, f64::max);
-    let inner = Area { left: area.left + (wide + 1.0) * lw, right: area.right - (counts + 1.0) * lw, ..area };
+    let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
+    let left = area.left + hand + (wide + 1.0) * lw;
+    let inner = Area { left, right: area.right - (counts + 1.0) * lw, ..area };
     let top =
         p.rows.iter().filter_map(|r| r.interval.map(|i| i.1).or(r.rate)).chain(p.all).fold(0.0, f64::max);
     let high = if top > 0.0 { (top * 1.05).min(1.0) } else { 0.1 };
     let x = Scale::new(0.0, high, inner.left, inner.right);
+    let row = ((area.bottom - area.top) / p.rows.len().max(1) as f64).min(lh * 2.0).max(lh);
+    let row = if plane.is_cells() { row.floor() } else { row };
+    area.bottom = area.bottom.min(area.top + row * p.rows.len() as f64 + lh * 0.4);
     let (at, step) = ticks(0.0, high * 100.0, 5);
     for v in at {
         plane.text(
-            (x.at(v / 100.0), area.bottom + lh * 0.5),
+            (x.at(v / 100.0), area.bottom + lh),
             Anchor::Middle,
             &(label(v, step) + " %"),
             Role::Faint,
         );
     }
-    let row = ((area.bottom - area.top) / p.rows.len().max(1) as f64).min(lh * 2.0).max(lh);
     if let Some(all) = p.all {
         plane.rule((x.at(all), area.top), (x.at(all), area.bottom), Role::Centre);
     }
     for (i, r) in p.rows.iter().enumerate() {
         let y = area.top + (i as f64 + 0.5) * row;
         let name = plane.fit(&r.label, wide * lw);
-        plane.text((0.0, y), Anchor::Start, &name, Role::Ink);
+        let chosen = p.chosen == Some(i);
+        if chosen {
+            plane.text((0.0, y), Anchor::Start, "▸", Role::Cursor);
+        }
+        plane.text((hand, y), Anchor::Start, &name, if chosen { Role::Cursor } else { Role::Ink });
         plane.text((inner.right + lw, y), Anchor::Start, &r.counts, Role::Faint);
         if let Some((low, high)) = r.interval {
             plane.rule((x.at(low), y), (x.at(high), y), Role::Limit);
@@ -204,9 +220,10 @@ fn bars(plane: &mut Plane, mut area: Area, p: &Bars) {
 
 fn scatter(plane: &mut Plane, mut area: Area, p: &Scatter) {
     let (lw, lh) = plane.canvas.letter;
-    plane.text((0.0, area.top), Anchor::Start, &p.y, Role::Faint);
+    plane.text((0.0, area.top + lh * 0.3), Anchor::Start, &p.y, Role::Faint);
+    plane.text((area.right, area.top + lh * 0.3), Anchor::End, &p.key, Role::Faint);
     area.top += lh;
-    area.bottom -= lh * 2.2;
+    area.bottom -= lh * 2.6;
     let (_, high) = with_room(p.points.iter().map(|q| q.y).chain([0.0]));
     let (inner, y) = vertical(plane, area, (0.0, high.clamp(0.02, 1.0)), true);
     plane.edges(inner);
@@ -218,26 +235,37 @@ fn scatter(plane: &mut Plane, mut area: Area, p: &Scatter) {
         plane.text((x.at(v), inner.bottom + lh * 0.8), Anchor::Middle, &label(v, step), Role::Faint);
     }
     plane.text((inner.right, inner.bottom + lh * 1.8), Anchor::End, &p.x, Role::Faint);
-    if let Some((a, b)) = p.line {
-        let n = 60;
+    if let Some((a, b)) = p.curve {
+        let n = ((inner.right - inner.left) / lw).clamp(20.0, 200.0).round() as u32;
+        let rate = |v: f64| 1.0 / (1.0 + (-(a + b * v)).exp());
         let points: Vec<(f64, f64)> = (0..=n)
             .map(|i| low + (high - low) * f64::from(i) / f64::from(n))
-            .filter(|v| a + b * v >= 0.0)
-            .map(|v| (x.at(v), y.at(a + b * v)))
+            .map(|v| (x.at(v), y.at(rate(v))))
             .collect();
         plane.items.push(Item::Path { points, role: Role::Centre });
     }
-    for flagged in [false, true] {
-        for q in p.points.iter().filter(|q| q.flagged == flagged) {
-            let at = (x.at(q.x), y.at(q.y));
-            let (shape, role) =
-                if flagged { (Shape::Triangle, Role::Signal) } else { (Shape::Ring, Role::Data) };
-            plane.mark(at, shape, role, format!("{}: {} at {}", q.label, percent(q.y), round(q.x)));
-            if flagged {
-                let right = at.0 + (Plane::wide(&q.label) + 2.0) * lw > inner.right;
-                let (dx, anchor) = if right { (-1.2, Anchor::End) } else { (1.2, Anchor::Start) };
-                plane.text((at.0 + dx * lw, at.1), anchor, &q.label, Role::Ink);
-            }
+    let place = |q: &super::ScatterPoint| (x.at(q.x), y.at(q.y));
+    if let Some(q) = p.chosen.and_then(|c| p.points.get(c)) {
+        plane.rule((place(q).0, inner.top), (place(q).0, inner.bottom), Role::Cursor);
+    }
+    // the flagged, then the chosen last: where points share a place, they are seen
+    let mut order: Vec<usize> = (0..p.points.len()).collect();
+    order.sort_by_key(|&i| (p.chosen == Some(i), p.points[i].flagged));
+    for i in order {
+        let (q, chosen) = (&p.points[i], p.chosen == Some(i));
+        let (shape, role) = match (q.flagged, chosen) {
+            (true, false) => (Shape::Triangle, Role::Signal),
+            (true, true) => (Shape::Triangle, Role::Cursor),
+            (false, true) => (Shape::Dot, Role::Cursor),
+            (false, false) => (Shape::Ring, Role::Data),
+        };
+        let at = place(q);
+        plane.mark(at, shape, role, format!("{}: {} at {}", q.label, percent(q.y), round(q.x)));
+        if q.flagged || chosen {
+            let right = at.0 + (Plane::wide(&q.label) + 2.0) * lw > inner.right;
+            let (dx, anchor) = if right { (-1.2, Anchor::End) } else { (1.2, Anchor::Start) };
+            let role = if chosen { Role::Cursor } else { Role::Ink };
+            plane.text((at.0 + dx * lw, at.1), anchor, &q.label, role);
         }
     }
 }
@@ -258,21 +286,31 @@ fn map(plane: &mut Plane, mut area: Area, p: &Map) {
     let mut at = 0.0;
     for state in [State::With, State::Clean, State::NotInspected] {
         let (fill, word) = of_state(state);
-        plane.fill((at, area.top - lh * 0.5), (lw, lh * 0.9), fill, false, String::new());
-        plane.text((at + lw * 2.0, area.top), Anchor::Start, word, Role::Faint);
+        plane.fill((at, area.top), (lw, lh * 0.9), fill, false, String::new());
+        plane.text((at + lw * 2.0, area.top + lh * 0.5), Anchor::Start, word, Role::Faint);
         at += (Plane::wide(word) + 4.0) * lw;
     }
-    area.top += lh;
+    area.top += lh * 1.2;
     area.bottom -= lh;
     let wide = p.rows.iter().map(|r| Plane::wide(&r.0)).fold(0.0, f64::max);
     let counts = p.rows.iter().map(|r| Plane::wide(&r.1)).fold(0.0, f64::max);
-    let inner = Area { left: area.left + (wide + 1.0) * lw, right: area.right - (counts + 1.0) * lw, ..area };
-    let height = ((inner.bottom - inner.top) / p.rows.len().max(1) as f64).min(lh * 1.6).max(lh);
-    let width = (inner.right - inner.left) / p.columns.len().max(1) as f64;
-    let width = if width > lw * 3.0 { lw * 3.0 } else { width };
+    let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
+    let left = area.left + hand + (wide + 1.0) * lw;
+    let inner = Area { left, right: area.right - (counts + 1.0) * lw, ..area };
+    let mut height = ((inner.bottom - inner.top) / p.rows.len().max(1) as f64).min(lh * 1.6).max(lh);
+    let mut width = ((inner.right - inner.left) / p.columns.len().max(1) as f64).min(lw * 3.0);
+    if plane.is_cells() {
+        // Whole characters, or neighbours would differ in size.
+        (height, width) = (1.0, width.floor().max(1.0));
+    }
     for (r, (name, count)) in p.rows.iter().enumerate() {
         let top = inner.top + r as f64 * height;
-        plane.text((0.0, top + height * 0.5), Anchor::Start, name, Role::Ink);
+        let here = p.chosen.filter(|c| c.0 == r);
+        if here.is_some() {
+            plane.text((0.0, top + height * 0.5), Anchor::Start, "▸", Role::Cursor);
+        }
+        let role = if here.is_some() { Role::Cursor } else { Role::Ink };
+        plane.text((hand, top + height * 0.5), Anchor::Start, name, role);
         plane.text((inner.right + lw, top + height * 0.5), Anchor::Start, count, Role::Faint);
         // the ones with the defect last: where columns share a place, they are seen
         for with in [false, true] {
@@ -287,7 +325,12 @@ fn map(plane: &mut Plane, mut area: Area, p: &Map) {
             }
         }
     }
-    let bottom = inner.top + p.rows.len() as f64 * height + lh * 0.5;
+    let mut bottom = inner.top + p.rows.len() as f64 * height + lh * 0.5;
+    if let Some((_, c)) = p.chosen {
+        let x = inner.left + (c as f64 + 0.43) * width;
+        plane.text((x, bottom), Anchor::Middle, "▲", Role::Cursor);
+        bottom += lh;
+    }
     let list: Vec<(&str, &str)> = p.columns.iter().map(|c| (c.as_str(), "")).collect();
     let used = Area { right: inner.left + width * p.columns.len() as f64, ..inner };
     names(plane, bottom, used, |i| inner.left + (i + 0.5) * width, &list, false);
@@ -318,13 +361,21 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
         })
         .collect();
     let wide = list.iter().map(|l| Plane::wide(l)).fold(0.0, f64::max);
-    let width = (area.right - (wide + 3.0) * lw).max(lw * 24.0).min(lw * 44.0);
+    let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
+    let width = (area.right - (wide + 3.0) * lw - hand).max(lw * 20.0).min(lw * 44.0);
+    let leading = if plane.is_cells() { 1.0 } else { 1.2 };
     let height = area.bottom - area.top - lh * 0.5;
-    for z in &p.zones {
+    for (i, z) in p.zones.iter().enumerate() {
         let name = z.name.to_lowercase();
         let Some((_, [x, y, w, h])) = PLACES.iter().find(|(word, _)| name.contains(word)) else { continue };
-        let at = (area.left + x * width, area.top + y * height);
-        let size = (w * width, h * height);
+        let mut at = (area.left + x * width, area.top + y * height);
+        let mut size = (w * width, h * height);
+        if plane.is_cells() {
+            // Neighbours share an edge, so the edges are what is rounded.
+            let end = ((at.0 + size.0).round(), (at.1 + size.1).round());
+            at = (at.0.round(), at.1.round());
+            size = (end.0 - at.0, end.1 - at.1);
+        }
         let share = if most > 0.0 { rate(z) / most } else { 0.0 };
         let fill = match share {
             s if s <= 0.0 => Fill::Empty,
@@ -333,48 +384,25 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
             _ => Fill::Solid,
         };
         plane.fill(at, size, fill, true, text(z));
-        let label = if Plane::wide(&text(z)) * lw < size.0 { text(z) } else { z.zone.clone() };
-        plane.text((at.0 + size.0 * 0.5, at.1 + size.1 * 0.5), Anchor::Middle, &label, Role::Ink);
+        let label = if (Plane::wide(&text(z)) + 2.0) * lw <= size.0 { text(z) } else { z.zone.clone() };
+        let role = if p.chosen == Some(i) { Role::Cursor } else { Role::Ink };
+        // A blank on either side keeps it readable on a pattern.
+        let label = if Plane::wide(&label) + 4.0 <= size.0 / lw { format!(" {label} ") } else { label };
+        let middle = at.0 + size.0 * 0.5 - if plane.is_cells() { 0.5 } else { 0.0 };
+        plane.text((middle, at.1 + size.1 * 0.5), Anchor::Middle, &label, role);
     }
     for (i, line) in list.iter().enumerate() {
-        let y = area.top + (i as f64 * 1.0 + 0.5) * lh * 1.2;
-        plane.text((width + lw * 2.0, y), Anchor::Start, line, Role::Ink);
+        let y = area.top + (i as f64 + 0.5) * lh * leading;
+        let chosen = p.chosen == Some(i);
+        if chosen {
+            plane.text((width + lw * 2.0, y), Anchor::Start, "▸", Role::Cursor);
+        }
+        let line = plane.fit(line, area.right - width - lw * 2.0 - hand);
+        let role = if chosen { Role::Cursor } else { Role::Ink };
+        plane.text((width + lw * 2.0 + hand, y), Anchor::Start, &line, role);
     }
 }
 
 fn rate(z: &super::ZoneRate) -> f64 {
     if z.inspected == 0 { 0.0 } else { z.with as f64 / z.inspected as f64 }
-}
-
-fn strip(plane: &mut Plane, mut area: Area, p: &Strip) {
-    let (lw, lh) = plane.canvas.letter;
-    let key = format!("solid: {}   dotted: the others   height: share with the defect", p.chosen);
-    let key = plane.fit(&key, area.right);
-    plane.text((0.0, area.top), Anchor::Start, &key, Role::Faint);
-    area.top += lh;
-    area.bottom -= lh * 2.5;
-    let high = p.marks.iter().filter_map(|m| m.share).fold(0.0, f64::max).max(0.05);
-    let (inner, y) = vertical(plane, area, (0.0, high), true);
-    plane.edges(inner);
-    let (x, step) = across(inner, p.marks.len(), lw);
-    for chosen in [false, true] {
-        for (i, m) in p.marks.iter().enumerate().filter(|(_, m)| m.chosen == chosen) {
-            let Some(share) = m.share else {
-                plane.text((x(i as f64), inner.bottom - lh * 0.5), Anchor::Middle, "?", Role::Faint);
-                continue;
-            };
-            let (top, fill) = (y.at(share), if chosen { Fill::Solid } else { Fill::Dots });
-            let words = format!("{} {}: {}", m.label, m.date, percent(share));
-            let height = (inner.bottom - top).max(lh * 0.15);
-            plane.fill(
-                (x(i as f64) - step * 0.43, inner.bottom - height),
-                (step * 0.86, height),
-                fill,
-                false,
-                words,
-            );
-        }
-    }
-    let list: Vec<(&str, &str)> = p.marks.iter().map(|m| (m.label.as_str(), m.date.as_str())).collect();
-    names(plane, inner.bottom + lh, inner, x, &list, true);
 }

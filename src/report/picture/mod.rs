@@ -9,6 +9,8 @@ mod layout;
 mod plane;
 pub mod scale;
 pub mod svg;
+#[cfg(test)]
+mod tests;
 
 /// What a picture shows.
 #[derive(Clone, Debug)]
@@ -23,8 +25,6 @@ pub enum Picture {
     Map(Map),
     /// The zones of a blade.
     Zones(Zones),
-    /// Moulds in time order.
-    Strip(Strip),
 }
 
 /// A control chart.
@@ -38,6 +38,8 @@ pub struct Control {
     pub points: Vec<ControlPoint>,
     /// Changes, each at a place between points (0 is the first point).
     pub events: Vec<Event>,
+    /// The point that is looked at.
+    pub chosen: Option<usize>,
     /// What to keep in mind.
     pub caution: String,
 }
@@ -77,6 +79,8 @@ pub struct Bars {
     pub rows: Vec<Bar>,
     /// The rate of all, as a line.
     pub all: Option<f64>,
+    /// The row that is looked at.
+    pub chosen: Option<usize>,
     /// What to keep in mind.
     pub caution: String,
 }
@@ -105,8 +109,12 @@ pub struct Scatter {
     pub y: String,
     /// The points.
     pub points: Vec<ScatterPoint>,
-    /// Intercept and slope of a fitted line.
-    pub line: Option<(f64, f64)>,
+    /// Intercept and slope of a fitted curve, as log odds.
+    pub curve: Option<(f64, f64)>,
+    /// What a flagged point is; blank where none is.
+    pub key: String,
+    /// The point that is looked at.
+    pub chosen: Option<usize>,
     /// What to keep in mind.
     pub caution: String,
 }
@@ -148,6 +156,8 @@ pub struct Map {
     pub columns: Vec<String>,
     /// By row, then column.
     pub cells: Vec<Vec<State>>,
+    /// The row and column that are looked at.
+    pub chosen: Option<(usize, usize)>,
     /// What to keep in mind.
     pub caution: String,
 }
@@ -159,6 +169,8 @@ pub struct Zones {
     pub title: String,
     /// The zones.
     pub zones: Vec<ZoneRate>,
+    /// The zone that is looked at.
+    pub chosen: Option<usize>,
     /// What to keep in mind.
     pub caution: String,
 }
@@ -176,32 +188,6 @@ pub struct ZoneRate {
     pub inspected: u64,
 }
 
-/// Moulds in time order.
-#[derive(Clone, Debug, Default)]
-pub struct Strip {
-    /// What is shown.
-    pub title: String,
-    /// The moulds.
-    pub marks: Vec<StripMark>,
-    /// What a marked mould has.
-    pub chosen: String,
-    /// What to keep in mind.
-    pub caution: String,
-}
-
-/// One mould of a strip.
-#[derive(Clone, Debug, Default)]
-pub struct StripMark {
-    /// Its tag.
-    pub label: String,
-    /// Its date.
-    pub date: String,
-    /// Share with the defect; none where nothing was inspected.
-    pub share: Option<f64>,
-    /// It has what the picture asks about.
-    pub chosen: bool,
-}
-
 impl Picture {
     /// The title.
     #[must_use]
@@ -212,7 +198,6 @@ impl Picture {
             Self::Scatter(p) => &p.title,
             Self::Map(p) => &p.title,
             Self::Zones(p) => &p.title,
-            Self::Strip(p) => &p.title,
         }
     }
 
@@ -225,9 +210,23 @@ impl Picture {
             Self::Scatter(p) => &p.caution,
             Self::Map(p) => &p.caution,
             Self::Zones(p) => &p.caution,
-            Self::Strip(p) => &p.caution,
         }
     }
+}
+
+/// The picture without its title and cautions, where they stand elsewhere.
+#[must_use]
+pub fn untitled(mut picture: Picture) -> Picture {
+    let (title, caution) = match &mut picture {
+        Picture::Control(p) => (&mut p.title, &mut p.caution),
+        Picture::Bars(p) => (&mut p.title, &mut p.caution),
+        Picture::Scatter(p) => (&mut p.title, &mut p.caution),
+        Picture::Map(p) => (&mut p.title, &mut p.caution),
+        Picture::Zones(p) => (&mut p.title, &mut p.caution),
+    };
+    title.clear();
+    caution.clear();
+    picture
 }
 
 /// The plane that a picture is laid out on.
@@ -260,6 +259,8 @@ pub enum Role {
     Event,
     /// The line of cautions.
     Caution,
+    /// What is looked at.
+    Cursor,
 }
 
 /// The shape of a mark.

@@ -23,6 +23,11 @@ impl Plane {
         Self { items: Vec::new(), canvas }
     }
 
+    /// The plane is one of characters.
+    pub fn is_cells(&self) -> bool {
+        self.canvas.letter == (1.0, 1.0)
+    }
+
     /// Width of a text in letters.
     pub fn wide(text: &str) -> f64 {
         text.width() as f64
@@ -32,13 +37,17 @@ impl Plane {
     pub fn frame(&mut self, title: &str, caution: &str) -> Area {
         let (w, h) = self.canvas.size;
         let (lw, lh) = self.canvas.letter;
-        self.text((0.0, lh * 0.5), Anchor::Start, &self.fit(title, w), Role::Ink);
+        let mut top = 0.0;
+        if !title.is_empty() {
+            self.text((0.0, lh * 0.5), Anchor::Start, &self.fit(title, w), Role::Ink);
+            top = lh * 1.5;
+        }
         let mut bottom = h;
         if !caution.is_empty() {
             self.text((0.0, h - lh * 0.5), Anchor::Start, &self.fit(caution, w), Role::Caution);
             bottom -= lh;
         }
-        Area { left: 0.0, right: w - lw * 0.5, top: lh * 1.5, bottom }
+        Area { left: 0.0, right: w - lw * 0.5, top, bottom }
     }
 
     /// The text cut to a width of the plane, with a mark where something was cut off.

@@ -19,7 +19,6 @@ pub fn svg(picture: &Picture) -> String {
         Picture::Scatter(_) => 26.0,
         Picture::Map(p) => p.rows.len() as f64 * 1.6 + 6.0,
         Picture::Zones(_) => 26.0,
-        Picture::Strip(_) => 15.0,
     };
     sized(picture, 900.0, rows * LETTER.1)
 }

@@ -10,6 +10,7 @@ pub(super) enum Everywhere {
     Drafts,
     Find,
     Trace,
+    Charts,
     Who,
     Look,
     Help,
@@ -49,6 +50,13 @@ pub(super) const KEYS: &[Key<App, Everywhere>] = &[
         label: "",
         help: "Type any tag and trace it: what went into it, what came out of it",
         when: |app| app.layers.last().is_some_and(|l| !l.screen.traces()),
+    },
+    Key {
+        on: &[Press::Char('v')],
+        msg: Everywhere::Charts,
+        label: "",
+        help: "The chart desk: in time, against a reading, where on tree and blade",
+        when: |app| app.layers.last().is_some_and(|l| l.screen.charts().is_some()),
     },
     Key {
         on: &[Press::Char('w')],

@@ -6,13 +6,16 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use crate::tui::app::{App, Layer, Waiting};
 use crate::tui::effect::{Ask, Open, Order};
 use crate::tui::screens::Screen;
+use crate::tui::screens::answers::Answers;
 use crate::tui::screens::bench::Bench;
 use crate::tui::screens::cause::CauseDesk;
+use crate::tui::screens::chart::ChartDesk;
 use crate::tui::screens::dry::Dry;
 use crate::tui::screens::entry::Entry;
 use crate::tui::screens::line::Line;
 use crate::tui::screens::mishap::Mishap;
 use crate::tui::screens::question::Question;
+use crate::tui::screens::reasons::Reasons;
 use crate::tui::screens::record::RecordView;
 use crate::tui::screens::release::Release;
 use crate::tui::screens::trace::TraceDesk;
@@ -24,8 +27,12 @@ impl App {
     pub(super) fn open(&mut self, open: Open, orders: &mut Vec<Order>) {
         let screen: Box<dyn Screen> = match open {
             Open::Bench => Box::new(Bench::default()),
+            Open::Answers => Box::new(Answers::default()),
+            Open::Answer(title, text) => Box::new(Page::new(title, &text)),
+            Open::Reasons(lot) => Box::new(Reasons::new(lot)),
             Open::Releases => Box::new(Release::default()),
             Open::Causes(ask) => Box::new(CauseDesk::new(ask)),
+            Open::Charts(ask, reading) => Box::new(ChartDesk::new(ask, reading)),
             Open::Record(tag) => {
                 // Codes scanned one after the other show one record after the other.
                 if self.layers.last().is_some_and(|l| l.screen.is_record()) {

@@ -1,7 +1,7 @@
 //! The cause desk: a question about bad blades, the ranked causes, the evidence behind the chosen one.
 
 mod draw;
-mod question;
+pub(crate) mod question;
 
 use std::sync::Arc;
 
@@ -15,6 +15,7 @@ use crate::ops::causes::Board;
 use crate::ops::causes::Choices;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::view::View;
 use question::{Done, Editor, Part};
@@ -51,6 +52,10 @@ enum Msg {
     Change(Part),
     Rejected,
     Record,
+    Keep,
+    Kept,
+    Charts,
+    Working,
     Panel,
     Page,
     PageBefore,
@@ -117,6 +122,34 @@ const KEYS: &[Key<CauseDesk, Msg>] = &[
         label: "open",
         help: "The record that the chosen row names",
         when: |d| d.tag().is_some(),
+    },
+    Key {
+        on: &[Press::Char('v')],
+        msg: Msg::Charts,
+        label: "chart",
+        help: "The chart desk with this question; a chosen reading is what the rate is held against",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::F(9)],
+        msg: Msg::Working,
+        label: "",
+        help: "Show the working of the chosen row: formula, inputs, records, source, assumptions",
+        when: rows,
+    },
+    Key {
+        on: &[Press::Char('n')],
+        msg: Msg::Keep,
+        label: "note",
+        help: "Write the answer down with a note, to be found again",
+        when: |d| d.board.is_some() && d.watch.is_none(),
+    },
+    Key {
+        on: &[Press::Char('a')],
+        msg: Msg::Kept,
+        label: "answers",
+        help: "The answers that were kept",
+        when: keys::always,
     },
     Key {
         on: &[Press::Char('.'), Press::Esc],
@@ -248,6 +281,22 @@ impl Screen for CauseDesk {
             Some(Msg::Record) => {
                 return self.tag().map(|t| Effect::Open(Open::Record(t))).into_iter().collect();
             }
+            Some(Msg::Charts) => {
+                let reading = self.cause().filter(|c| matches!(c.kind, "threshold" | "trend"));
+                let reading = reading.map(|c| c.factor.clone());
+                return vec![Effect::Open(Open::Charts(self.ask.clone(), reading))];
+            }
+            Some(Msg::Working) => {
+                let (Some(board), Some(cause)) = (&self.board, self.cause()) else { return Vec::new() };
+                let ranking = &board.answer.ranking;
+                let all = crate::report::explained::cause(cause, board.detail(cause), ranking);
+                return vec![Effect::Open(Open::Working(all))];
+            }
+            Some(Msg::Keep) => {
+                let line = |b: &Board| Effect::Open(Open::Line(Purpose::Keep(Box::new(b.answer.clone()))));
+                return self.board.as_deref().map(line).into_iter().collect();
+            }
+            Some(Msg::Kept) => return vec![Effect::Open(Open::Answers)],
             Some(Msg::Panel) => {
                 self.in_panel = !self.in_panel;
                 self.from = 0;
@@ -270,14 +319,10 @@ impl Screen for CauseDesk {
     }
 
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        if let Some(editor) = self.editor.as_mut().filter(|e| e.part == Part::Below) {
-            editor.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag);
-            let done = editor.take(&mut self.ask);
-            return self.edited(done);
-        }
-        match found {
-            Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
-            None => vec![crate::tui::screens::unknown(code)],
+        let ask = &mut self.ask;
+        match self.editor.as_mut().and_then(|e| e.scanned(code, found.as_ref(), ask)) {
+            Some(done) => self.edited(done),
+            None => crate::tui::screens::shown_record(code, found),
         }
     }
 
@@ -296,7 +341,12 @@ impl Screen for CauseDesk {
                 self.board = Some(board.clone());
                 (self.at, self.from, self.in_panel) = (0, 0, false);
             }
-            Told::CauseChoices(choices) if mine => self.choices = Some(choices.clone()),
+            Told::CauseChoices(choices) if mine => {
+                if let Some(editor) = &mut self.editor {
+                    editor.fill(&mut self.ask, choices);
+                }
+                self.choices = Some(choices.clone());
+            }
             Told::Failed { sentence, .. } if mine => {
                 self.watch = None;
                 self.trouble = Some(sentence.clone());
@@ -304,6 +354,10 @@ impl Screen for CauseDesk {
             _ => {}
         }
         Vec::new()
+    }
+
+    fn charts(&self) -> Option<(Asked, Option<String>)> {
+        None
     }
 
     fn takes_text(&self) -> bool {

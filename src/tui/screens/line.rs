@@ -4,6 +4,9 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line as Text;
 
+use crate::ops::causes::Answer;
+use crate::ops::dispose::Decision;
+use crate::stats::sample_size::Aim;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::{Screen, Situation};
@@ -11,7 +14,7 @@ use crate::tui::theme::Role;
 use crate::tui::view::{View, dialog};
 
 /// What the line is for.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug)]
 pub enum Purpose {
     /// Open the record of a tag.
     Find,
@@ -23,6 +26,14 @@ pub enum Purpose {
     Hold(String),
     /// Lift the hold on this.
     Lift(String),
+    /// One decision on these blades.
+    Decide(Vec<String>),
+    /// Keep this answer: the note.
+    Keep(Box<Answer>),
+    /// How many moulds a trial needs.
+    Size,
+    /// Give moulds their arms in this trial.
+    Assign(String),
     /// Sign the summary of this lot: the person's PIN, where one is set.
     Pin(String),
 }
@@ -80,6 +91,17 @@ impl Line {
                 let pin = (!self.text.is_empty()).then(|| self.text.clone());
                 vec![Effect::Close, Effect::Ask(Ask::SignLot(now.who.clone(), lot.clone(), pin))]
             }
+            Purpose::Decide(blades) => decide(blades, &text, now),
+            Purpose::Keep(answer) => {
+                vec![Effect::Close, Effect::Ask(Ask::KeepAnswer(now.who.clone(), answer.clone(), text))]
+            }
+            Purpose::Size => match aim(&text) {
+                Ok(ask) => vec![Effect::Close, Effect::Ask(ask)],
+                Err(sentence) => vec![Effect::Say(Role::Bad, sentence)],
+            },
+            Purpose::Assign(trial) => {
+                vec![Effect::Close, Effect::Ask(Ask::Assign(now.who.clone(), trial.clone(), text))]
+            }
             Purpose::Lift(tag) => {
                 vec![Effect::Close, Effect::Ask(Ask::Lift(now.who.clone(), tag.clone(), text))]
             }
@@ -87,6 +109,51 @@ impl Line {
                 vec![Effect::Close, Effect::Ask(Ask::Hold(now.who.clone(), tag.clone(), text))]
             }
         }
+    }
+}
+
+const DECISIONS: [&str; 5] = ["accept", "rework", "repair", "scrap", "hold"];
+
+/// The first word is the decision or a concession, the rest the reason; asked once more, for it is on many blades.
+fn decide(blades: &[String], text: &str, now: &Situation) -> Vec<Effect> {
+    let text = text.strip_prefix("concession ").unwrap_or(text).trim_start();
+    let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
+    let word = first.to_ascii_lowercase();
+    let (decision, concession) = match DECISIONS.iter().find(|d| **d == word) {
+        Some(d) => ((*d).to_string(), None),
+        None => ("concession".to_string(), Some(first.to_string())),
+    };
+    let reason = (!rest.trim().is_empty()).then(|| rest.trim().to_string());
+    let to = concession.as_deref().map_or(String::new(), |c| format!(" {c}"));
+    let body = vec![
+        format!("{decision}{to} for {} blades: {}", blades.len(), blades.join(" ")),
+        format!("reason: {}", reason.as_deref().unwrap_or("none given")),
+    ];
+    let ask = Ask::Dispose(now.who.clone(), blades.to_vec(), Decision { decision, concession, reason });
+    vec![
+        Effect::Close,
+        Effect::Open(Open::Question {
+            title: "Write this decision?".into(),
+            body,
+            yes: vec![Effect::Ask(ask)],
+        }),
+    ]
+}
+
+/// Four numbers of a planned trial.
+fn aim(text: &str) -> Result<Ask, String> {
+    let numbers: Vec<f64> = text
+        .split(|c: char| c.is_whitespace() || c == ';')
+        .filter(|w| !w.is_empty())
+        .map(|w| w.parse::<f64>().map_err(|_| format!("{w} is no number; such as 0.06 0.03 8 0.05")))
+        .collect::<Result<_, _>>()?;
+    match numbers.as_slice() {
+        [rate, worth_having, per_mould, icc] => Ok(Ask::Size(
+            Aim { rate: *rate, worth_having: *worth_having, alpha: 0.05, power: 0.8 },
+            *per_mould,
+            *icc,
+        )),
+        other => Err(format!("{} numbers; four are needed, such as 0.06 0.03 8 0.05", other.len())),
     }
 }
 
@@ -99,6 +166,10 @@ impl Screen for Line {
             Purpose::Hold(tag) => format!("Hold {tag}"),
             Purpose::Lift(tag) => format!("Lift the hold on {tag}"),
             Purpose::Pin(lot) => format!("Sign {lot}"),
+            Purpose::Decide(_) => "Disposition".into(),
+            Purpose::Keep(_) => "Keep the answer".into(),
+            Purpose::Size => "Size of a trial".into(),
+            Purpose::Assign(trial) => format!("Arms of {trial}"),
         }
     }
 
@@ -137,7 +208,19 @@ impl Screen for Line {
                 let noun = crate::domain::kind(of).map_or("record", |k| k.noun);
                 vec![Effect::Say(Role::Bad, format!("{tag} is a {noun}, no person"))]
             }
-            (Purpose::Hold(_) | Purpose::Lift(_) | Purpose::Pin(_), _) => {
+            (Purpose::Assign(_), _) => {
+                self.text.push_str(&format!("{code} "));
+                Vec::new()
+            }
+            (
+                Purpose::Hold(_)
+                | Purpose::Lift(_)
+                | Purpose::Pin(_)
+                | Purpose::Decide(_)
+                | Purpose::Size
+                | Purpose::Keep(_),
+                _,
+            ) => {
                 self.text.push_str(code);
                 Vec::new()
             }
@@ -165,7 +248,7 @@ impl Screen for Line {
     }
 
     fn wants_person(&self) -> bool {
-        self.purpose == Purpose::Who
+        matches!(self.purpose, Purpose::Who)
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
@@ -181,6 +264,22 @@ impl Screen for Line {
             Purpose::Pin(lot) => (
                 format!("Sign the summary of {lot}: your PIN"),
                 "Enter alone where no PIN is set: then the page says that the name is as claimed",
+            ),
+            Purpose::Decide(blades) => (
+                format!("Decision on {} blades, and why", blades.len()),
+                "accept, rework, repair, scrap, hold, or a concession's tag; then why",
+            ),
+            Purpose::Keep(answer) => (
+                format!("Keep the answer on {}: note", answer.ask.words()),
+                "What was made of it; the page is kept as it stands now",
+            ),
+            Purpose::Size => (
+                "Rate now, rate worth having, blades a mould, correlation in a mould".to_string(),
+                "Such as 0.06 0.03 8 0.05 (power 80 %, two-sided 5 %)",
+            ),
+            Purpose::Assign(trial) => (
+                format!("Moulds of {trial}, before they are poured"),
+                "MOULD or MOULD=BLOCK, one after the other; arms first where there are none yet: B,C",
             ),
             Purpose::Who => ("Who works here?".to_string(), "Scan the badge, or type the tag of a person"),
             Purpose::Hold(tag) => {

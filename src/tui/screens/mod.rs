@@ -1,8 +1,10 @@
 //! The screens. Each is plain data with a key table; it asks for effects and never does them.
 
+pub mod answers;
 pub mod bench;
 pub mod blade_map;
 pub mod cause;
+pub mod chart;
 pub mod dry;
 pub mod entry;
 pub mod furnace;
@@ -10,6 +12,7 @@ pub mod help;
 pub mod line;
 pub mod mishap;
 pub mod question;
+pub mod reasons;
 pub mod record;
 pub mod release;
 pub mod trace;
@@ -60,10 +63,7 @@ pub trait Screen {
 
     /// A code was scanned; what it leads to, where it is known.
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        match found {
-            Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
-            None => vec![unknown(code)],
-        }
+        shown_record(code, found)
     }
 
     /// Lines were pasted; only for screens that take text.
@@ -111,6 +111,12 @@ pub trait Screen {
         false
     }
 
+    /// What the chart desk starts from here: a question, and a reading to hold it against; none where the
+    /// screen has its own key for charts, or is the chart desk.
+    fn charts(&self) -> Option<(crate::ops::causes::Ask, Option<String>)> {
+        Some(Default::default())
+    }
+
     /// It waits for a badge.
     fn wants_person(&self) -> bool {
         false
@@ -123,6 +129,15 @@ pub trait Screen {
 
     /// Draws it; reads only.
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View);
+}
+
+/// The record that a scanned code leads to, or the sentence that it leads nowhere.
+#[must_use]
+pub fn shown_record(code: &str, found: Option<(&'static str, String)>) -> Vec<Effect> {
+    match found {
+        Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
+        None => vec![unknown(code)],
+    }
 }
 
 /// The sentence for a code that leads nowhere.

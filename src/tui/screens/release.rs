@@ -7,6 +7,7 @@ use ratatui::text::Line;
 use crate::tui::effect::Ask;
 use crate::tui::effect::Effect;
 use crate::tui::effect::Open;
+use crate::tui::effect::SIZE;
 use crate::tui::effect::Told;
 use crate::tui::keys;
 use crate::tui::keys::Key;
@@ -49,6 +50,11 @@ enum Msg {
     Back,
     Read,
     Sign,
+    Why,
+    Size,
+    Assign,
+    New,
+    Change,
     Move(isize),
     Side(isize),
 }
@@ -71,6 +77,41 @@ const KEYS: &[Key<Release, Msg>] = &[
         label: "sign",
         help: "Sign the summary of a lot that nothing blocks: for quality",
         when: on_lot,
+    },
+    Key {
+        on: &[Press::Char('b')],
+        msg: Msg::Why,
+        label: "blocks",
+        help: "What blocks the lot, reason by reason, and what can be done: decide, concession, hold, trace",
+        when: on_lot,
+    },
+    Key {
+        on: &[Press::Char('a')],
+        msg: Msg::Assign,
+        label: "arms",
+        help: "Give moulds their arms at random, before they are poured",
+        when: |d| d.entry().is_some_and(|e| !e.lot),
+    },
+    Key {
+        on: &[Press::Char('e')],
+        msg: Msg::Change,
+        label: "change",
+        help: "Change the record: a trial's decision, a lot's order; the old stays visible",
+        when: |d| d.entry().is_some(),
+    },
+    Key {
+        on: &[Press::Char('n')],
+        msg: Msg::New,
+        label: "new",
+        help: "A new lot, or a new trial where the cursor is on a trial",
+        when: |d| d.all.is_some(),
+    },
+    Key {
+        on: &[Press::Char('z')],
+        msg: Msg::Size,
+        label: "size",
+        help: "How many moulds a trial needs",
+        when: keys::always,
     },
     Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
     Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
@@ -149,6 +190,26 @@ impl Screen for Release {
                     return vec![Effect::Open(Open::Line(Purpose::Pin(entry.tag.clone())))];
                 }
             }
+            Some(Msg::Why) => {
+                return self
+                    .entry()
+                    .map(|e| Effect::Open(Open::Reasons(e.tag.clone())))
+                    .into_iter()
+                    .collect();
+            }
+            Some(Msg::Size) => return vec![Effect::Open(Open::Line(Purpose::Size))],
+            Some(Msg::Assign) => {
+                let line = |e: &Entry| Effect::Open(Open::Line(Purpose::Assign(e.tag.clone())));
+                return self.entry().map(line).into_iter().collect();
+            }
+            Some(Msg::Change) => {
+                return self.entry().map(|e| Effect::Open(Open::Change(e.tag.clone()))).into_iter().collect();
+            }
+            Some(Msg::New) => {
+                let name = if self.entry().is_some_and(|e| !e.lot) { "trials" } else { "lots" };
+                let form = crate::domain::kind(name).map(|k| Effect::Open(Open::Form(k, Vec::new())));
+                return form.into_iter().collect();
+            }
             Some(Msg::Move(by)) => match (&self.page, &self.all) {
                 (Some((_, text)), _) => {
                     self.from = self.from.saturating_add_signed(by).min(text.len().saturating_sub(1));
@@ -167,7 +228,9 @@ impl Screen for Release {
     fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
         match told {
             Told::Releases(all) if mine => self.all = Some(all.clone()),
-            Told::Release(tag, text) if mine || self.entry().is_some_and(|e| e.tag == *tag) => {
+            Told::Release(tag, text)
+                if mine || tag == SIZE || self.entry().is_some_and(|e| e.tag == *tag) =>
+            {
                 self.waits = false;
                 self.page = Some((tag.clone(), text.lines().map(String::from).collect()));
             }

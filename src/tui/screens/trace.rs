@@ -57,6 +57,7 @@ enum Msg {
     Siblings,
     Defect,
     Causes,
+    Working,
     From,
     Hold,
     Lift,
@@ -104,6 +105,13 @@ const KEYS: &[Key<TraceDesk, Msg>] = &[
         label: "causes",
         help: "Ask the cause desk about this defect, over all blades",
         when: |d| d.face == Face::Siblings,
+    },
+    Key {
+        on: &[Press::F(9)],
+        msg: Msg::Working,
+        label: "working",
+        help: "Show the working of the rates: formula, inputs, records, source, assumptions",
+        when: |d| d.face == Face::Siblings && d.siblings.is_some(),
     },
     Key {
         on: &[Press::Char('k')],
@@ -346,6 +354,10 @@ impl Screen for TraceDesk {
                 let ask = crate::ops::causes::Ask { defect: self.defect.clone(), ..Default::default() };
                 return vec![Effect::Open(Open::Causes(ask))];
             }
+            (Msg::Working, _) => {
+                let all = self.siblings.as_ref().map(|s| s.workings()).unwrap_or_default();
+                return vec![Effect::Open(Open::Working(all))];
+            }
             (Msg::Defect, _) => {
                 let next = match &self.defect {
                     None => 0,
@@ -406,6 +418,11 @@ impl Screen for TraceDesk {
             _ => {}
         }
         Vec::new()
+    }
+
+    fn charts(&self) -> Option<(crate::ops::causes::Ask, Option<String>)> {
+        let defect = self.defect.clone().filter(|_| self.face == Face::Siblings);
+        Some((crate::ops::causes::Ask { defect, ..Default::default() }, None))
     }
 
     fn traces(&self) -> bool {

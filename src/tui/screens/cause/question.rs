@@ -6,7 +6,7 @@ use crate::ops::causes::Ask;
 use crate::ops::causes::Choices;
 use crate::tui::keys::Press;
 use crate::tui::theme::Role;
-use crate::tui::view::{View, fit, window};
+use crate::tui::view::{View, fit, walked, window};
 
 /// A part of the question.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -78,6 +78,8 @@ pub struct Editor {
     pub text: String,
     /// What may be picked: the text and what stands behind it.
     all: Vec<(String, String)>,
+    /// What may be picked is not known yet.
+    waits: bool,
     at: usize,
 }
 
@@ -85,21 +87,34 @@ impl Editor {
     /// For one part of the question.
     #[must_use]
     pub fn new(part: Part, ask: &mut Ask, choices: Option<&Choices>) -> Self {
+        let text = if part.is_list() { None } else { part.place(ask).clone() };
+        let mut editor =
+            Self { part, text: text.unwrap_or_default(), all: Vec::new(), waits: part.is_list(), at: 0 };
+        if let Some(choices) = choices {
+            editor.fill(ask, choices);
+        }
+        editor
+    }
+
+    /// What may be picked is known now.
+    pub fn fill(&mut self, ask: &mut Ask, choices: &Choices) {
         let plain = |names: &[String]| names.iter().map(|n| (n.clone(), String::new())).collect();
-        let all: Vec<(String, String)> = match (part, choices) {
-            (Part::Defect, Some(c)) => {
-                c.defects.iter().map(|(name, n)| (name.clone(), format!("{n} findings"))).collect()
+        self.waits = false;
+        self.all = match self.part {
+            Part::Defect => {
+                choices.defects.iter().map(|(name, n)| (name.clone(), format!("{n} findings"))).collect()
             }
-            (Part::Zone, Some(c)) => plain(&c.zones),
-            (Part::Method, Some(c)) => plain(&c.methods),
-            (Part::Design, Some(c)) => plain(&c.parts),
-            _ => Vec::new(),
+            Part::Zone => plain(&choices.zones),
+            Part::Method => plain(&choices.methods),
+            Part::Design => plain(&choices.parts),
+            Part::Since | Part::Until | Part::Below => Vec::new(),
         };
-        let now = part.place(ask).clone();
-        let text = if part.is_list() { String::new() } else { now.clone().unwrap_or_default() };
-        let at =
-            now.and_then(|n| all.iter().position(|(a, _)| a.eq_ignore_ascii_case(&n))).map_or(0, |i| i + 1);
-        Self { part, text, all, at }
+        // Whoever typed already stands on the first that fits; else on what the question says now.
+        if self.text.is_empty() {
+            let now = self.part.place(ask).as_deref();
+            let at = now.and_then(|n| self.all.iter().position(|(a, _)| a.eq_ignore_ascii_case(n)));
+            self.at = at.map_or(0, |i| i + 1);
+        }
     }
 
     /// The lines in sight; the first stands for any.
@@ -121,15 +136,13 @@ impl Editor {
     /// Takes a press.
     pub fn press(&mut self, press: Press, ask: &mut Ask) -> Done {
         let most = (self.shown().len() + self.any()).saturating_sub(1);
+        if let Some(at) = walked(self.at, press, most) {
+            self.at = at;
+            return Done::Open;
+        }
         match press {
             Press::Esc => return Done::Left,
             Press::Enter => return self.take(ask),
-            Press::Up => self.at = self.at.saturating_sub(1),
-            Press::Down => self.at = (self.at + 1).min(most),
-            Press::PageUp => self.at = self.at.saturating_sub(8),
-            Press::PageDown => self.at = (self.at + 8).min(most),
-            Press::Home => self.at = 0,
-            Press::End => self.at = most,
             Press::Char(c) if self.text.chars().count() < 200 => {
                 self.text.push(c);
                 self.at = 0;
@@ -145,6 +158,20 @@ impl Editor {
             _ => {}
         }
         Done::Open
+    }
+
+    /// Takes a scanned code where a record is asked for; none where it is not.
+    pub fn scanned(
+        &mut self,
+        code: &str,
+        found: Option<&(&'static str, String)>,
+        ask: &mut Ask,
+    ) -> Option<Done> {
+        if self.part != Part::Below {
+            return None;
+        }
+        self.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag.clone());
+        Some(self.take(ask))
     }
 
     /// Takes what is chosen or typed into the question.
@@ -178,6 +205,10 @@ impl Editor {
             view.span(Role::Field, format!("{} ", self.text)),
         ]));
         if !self.part.is_list() {
+            return out;
+        }
+        if self.waits {
+            out.push(view.line(Role::Look, fit("… reads what there is; Esc leaves it", width)));
             return out;
         }
         let shown = self.shown();

@@ -126,9 +126,8 @@ mod tests {
     fn a_hundred_thousand_blades_stand_below_their_moulds() {
         let blades: Vec<Blade> = (0..100_000)
             .map(|i| Blade {
-                blade: format!("B{i}"),
                 tag: format!("B{i}"),
-                mould: Some(format!("M{}", i / 10)),
+                mould: Some(format!("M{}", i / 10).into()),
                 heat: None,
                 share: None,
                 place: "in process",

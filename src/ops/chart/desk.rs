@@ -1,0 +1,155 @@
+//! The pictures of the chart desk: one question, one answer, with a way to stop and to see how far it is.
+
+use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
+
+use super::{By, ChartAsk};
+use crate::causes::Values;
+use crate::domain::catalogue;
+use crate::ops::causes::{self, Ask};
+use crate::ops::{Error, Result, Store};
+use crate::report::against::Against;
+use crate::report::chart::Chart;
+use crate::report::places::Rates;
+use crate::store::sheet::Cells;
+
+/// What is to be drawn.
+#[derive(Clone, Debug)]
+pub enum Wanted {
+    /// A chart over time.
+    Chart(ChartAsk),
+    /// The rate of a question against a reading; heats as points, or moulds.
+    Against(Ask, String, By),
+    /// Positions on the tree.
+    Positions(Ask),
+    /// Zones of the blade.
+    Zones(Ask),
+}
+
+/// What was asked for.
+#[derive(Clone, Debug)]
+pub enum Drawn {
+    /// A chart over time.
+    Chart(Box<Chart>),
+    /// A rate against a reading.
+    Against(Box<Against>),
+    /// Positions on the tree.
+    Positions(Box<Rates>),
+    /// Zones of the blade.
+    Zones(Box<Rates>),
+}
+
+/// A run that can be watched and stopped.
+#[derive(Debug, Default)]
+pub struct Run {
+    stop: AtomicBool,
+    step: AtomicUsize,
+}
+
+/// What a run does, one after the other.
+const STEPS: [&str; 4] = ["waits its turn", "reads the records", "counts", "looks for what changed"];
+
+impl Run {
+    /// It is no longer wanted: it ends with the piece it works on.
+    pub fn stop(&self) {
+        self.stop.store(true, Ordering::Relaxed);
+    }
+
+    /// Somebody stopped it.
+    #[must_use]
+    pub fn is_stopped(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
+
+    /// How far it is: the piece, counted from 1, how many there are, and what it does.
+    #[must_use]
+    pub fn progress(&self) -> (usize, usize, &'static str) {
+        let step = self.step.load(Ordering::Relaxed).min(STEPS.len() - 1);
+        (step, STEPS.len() - 1, STEPS[step])
+    }
+
+    /// The next piece begins.
+    pub(super) fn begins(&self, step: usize) -> Result<()> {
+        self.step.store(step, Ordering::Relaxed);
+        if self.is_stopped() { Err(Error::input("stopped")) } else { Ok(()) }
+    }
+}
+
+/// Draws what is wanted.
+///
+/// # Errors
+/// What the question may not be, with near matches; a sentence where the run was stopped.
+pub fn draw(store: &Store, wanted: &Wanted, run: &Run) -> Result<Drawn> {
+    store.snapshot(|| {
+        run.begins(1)?;
+        let foundry = causes::columns(store)?;
+        run.begins(2)?;
+        let drawn = match wanted {
+            Wanted::Chart(asked) => Drawn::Chart(Box::new(super::charted(store, &foundry, asked, run)?)),
+            Wanted::Against(ask, reading, by) => {
+                Drawn::Against(Box::new(super::against::hold(store, &foundry, ask, reading, *by)?))
+            }
+            Wanted::Positions(ask) => {
+                Drawn::Positions(Box::new(super::tables::by_position(store, &foundry, ask)?))
+            }
+            Wanted::Zones(ask) => Drawn::Zones(Box::new(super::tables::by_zone(store, &foundry, ask, run)?)),
+        };
+        run.begins(3)?;
+        Ok(drawn)
+    })
+}
+
+/// What can be charted besides a rate.
+#[derive(Clone, Debug, Default)]
+pub struct Readings {
+    /// Readings of moulds and heats: their name, and how many are known. A rate can be held against these.
+    pub factors: Vec<(String, String)>,
+    /// Readings of records: `KIND.FIELD`, and how many are known.
+    pub fields: Vec<(String, String)>,
+    /// Measured characteristics.
+    pub characteristics: Vec<String>,
+}
+
+/// Everything that can be charted besides a rate.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn readings(store: &Store) -> Result<Readings> {
+    store.snapshot(|| {
+        let foundry = causes::columns(store)?;
+        let mut out = Readings::default();
+        for column in &foundry.columns {
+            let Values::Numbers(x) = &column.values else { continue };
+            let known = x.iter().filter(|v| v.is_finite()).count();
+            let unit = match column.at {
+                crate::causes::At::Mould => "moulds",
+                crate::causes::At::Heat => "heats",
+                crate::causes::At::Blade => "blades",
+            };
+            if known > 0 {
+                out.factors.push((column.name.clone(), format!("{known} {unit}")));
+            }
+        }
+        out.factors.sort();
+        for kind in catalogue::all().filter(|k| k.time.is_some()) {
+            let fields: Vec<&str> = kind.fields.iter().filter(|f| f.is_numeric()).map(|f| f.name).collect();
+            if fields.is_empty() {
+                continue;
+            }
+            let sheet = store.sheet(kind, &fields)?;
+            for (field, cells) in fields.iter().zip(&sheet.columns) {
+                let known = cells.numbers().iter().filter(|v| v.is_finite()).count();
+                if known > 0 {
+                    out.fields.push((format!("{}.{field}", kind.name), format!("{known} records")));
+                }
+            }
+        }
+        if let Some(kind) = catalogue::kind("measurements") {
+            if let Some(Cells::Words { levels, .. }) = store.sheet(kind, &["characteristic"])?.columns.first()
+            {
+                out.characteristics.clone_from(levels);
+                out.characteristics.sort();
+            }
+        }
+        Ok(out)
+    })
+}
