@@ -90,7 +90,10 @@ def main():
                 most = {"memory": 3000 if ask.long else 25, "sqlite": 3000 if ask.long else 25}.get(kind, 2000 if ask.long else 12)
                 if len(points) > most:
                     points = rng.sample(points, most)
-                plans += [(name, kind, p, old, new, stay) for p in points for stay in ("", ":STAY")]
+                plans += [(name, kind, p, old, new, "") for p in points]
+                # Locks that fail from then on cost ten seconds each: SQLite tries again for so long.
+                kept = points if kind != "lock" else rng.sample(points, min(len(points), 6)) if ask.long else []
+                plans += [(name, kind, p, old, new, ":STAY") for p in kept]
         rng.shuffle(plans)
         # The kinds take turns: there are hundreds of allocations for each lock or change of a name.
         turn = collections.Counter()
