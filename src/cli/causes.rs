@@ -16,14 +16,22 @@ use crate::report::compare::Compared;
 /// Commands that rank causes.
 #[derive(Subcommand)]
 pub enum Why {
-    /// Ranked upstream causes of a defect, with what can and cannot be told
+    /// What goes along with a defect, ranked; what cannot be told
+    ///
+    /// Every record upstream of the moulds is tried: lots, people, readings, and what they come to. Nothing is
+    /// called found unless it holds against the number tried (q below 0.1). Association is not cause.
     Causes(Box<CausesArgs>),
-    /// The answers that were kept with `causes --keep NOTE`, or one of them by its number
+    /// Answers that were kept, or one of them by its number
+    ///
+    /// `causes --keep NOTE` keeps one, with its question and its note.
     Answers {
         /// Its number
         answer: Option<i64>,
     },
-    /// Two levels of a factor, or the arms of a trial, held against each other, moulds as the units
+    /// Two levels of one factor, or the arms of a trial, side by side
+    ///
+    /// A factor is what differs from mould to mould (filter_lot, pour.person); a level is one of its values.
+    /// The mould, within its heat, is the piece of evidence.
     Compare(Box<CompareArgs>),
 }
 
@@ -49,7 +57,7 @@ pub struct CompareArgs {
 /// The question.
 #[derive(clap::Args, Clone)]
 pub struct Question {
-    /// Defect term; without it any rejection by the method
+    /// Defect, by its term; without it every rejection counts
     #[arg(long)]
     defect: Option<String>,
     /// Zone of the finding
@@ -67,10 +75,10 @@ pub struct Question {
     /// Moulds poured until this date (the whole day) or time
     #[arg(long, value_name = "DATE")]
     until: Option<String>,
-    /// Only moulds that have this record above them
+    /// Only moulds that this record went into
     #[arg(long, value_name = "TAG")]
     within: Option<String>,
-    /// `all`: every round of inspection, not the first alone
+    /// Rounds of inspection: 1, the first alone, or all
     #[arg(long, value_parser = ["1", "all"], default_value = "1")]
     round: String,
     /// Only findings of a rejecting inspection

@@ -12,14 +12,14 @@ use crate::ops::{Error, Result};
 /// Commands on certificates.
 #[derive(Subcommand)]
 pub enum Certificate {
-    /// Learn once where a maker's sheets hold what; columns by header text, or by letter as #C
+    /// Learn where a maker's sheets hold what; columns by their header, or by letter as #C
     Map {
-        /// A name for the mapping
+        /// A name for this layout
         name: String,
         /// The row of the columns' names, from 1
         #[arg(long, value_name = "ROW")]
         header: u32,
-        /// Column of the element: a row for each element; without it elements are columns
+        /// Column of the element, where each element has a row; without it each has a column
         #[arg(long, value_name = "COLUMN", requires = "value")]
         element: Option<String>,
         /// Column of the value
@@ -51,19 +51,19 @@ pub enum Certificate {
         /// The lot or heat that it is of
         #[arg(long, value_name = "TAG")]
         subject: String,
-        /// The mapping
+        /// The layout, as it was named
         #[arg(long, value_name = "NAME")]
         mapping: String,
         /// The date or time of the analysis
         #[arg(long, value_name = "TIME")]
         taken_at: Option<String>,
-        /// maker or check
+        /// maker (the maker's certificate) or check (your own analysis)
         #[arg(long, default_value = "maker")]
         purpose: String,
-        /// Tag of the analysis
+        /// Tag for the analysis; without it one is given
         #[arg(long, value_name = "TAG")]
         analysis: Option<String>,
-        /// The heat number in the file
+        /// The maker's heat number, where the file holds several
         #[arg(long, value_name = "NUMBER")]
         heat: Option<String>,
         /// The sheet
@@ -75,7 +75,7 @@ pub enum Certificate {
         /// Why what is doubted is right
         #[arg(long)]
         reason: Option<String>,
-        /// Only report what is wrong
+        /// Only say what is wrong; nothing is written
         #[arg(long)]
         check: bool,
     },

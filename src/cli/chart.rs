@@ -16,11 +16,14 @@ use crate::report::places::Rates;
 /// Commands that chart.
 #[derive(Subcommand)]
 pub enum Drawn {
-    /// A control chart of a rate, a reading or a measured characteristic, with what changed meanwhile
+    /// A control chart, with what changed in those days
+    ///
+    /// Of a rate of blades (--defect), a reading (--field) or a measured characteristic. Below it stand changes,
+    /// checks that were missed or failed, and entries filled in afterwards.
     Chart(Box<ChartArgs>),
-    /// Rates by position on the tree, with what was looked at
+    /// Rates by position on the tree
     Positions(Box<Asked>),
-    /// Rates by zone of the blade, with what was looked at
+    /// Rates by zone of the blade
     Zones(Box<Asked>),
 }
 
@@ -29,7 +32,7 @@ pub enum Drawn {
 pub struct Asked {
     #[command(flatten)]
     question: Question,
-    /// Writes it as a picture
+    /// Write it as a picture, too
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
 }
@@ -51,13 +54,13 @@ pub struct ChartArgs {
     /// What a point is; without it chosen from the data
     #[arg(long, value_enum)]
     by: Option<ByWord>,
-    /// The run rules too (after Nelson 1984)
+    /// Also patterns inside the limits (run rules after Nelson, 1984)
     #[arg(long)]
     rules: bool,
     /// A reading to show beside the points, and to hold a rate against: slope, interval, the heat that carries it
     #[arg(long, value_name = "KIND.FIELD")]
     against: Option<String>,
-    /// Writes it as a picture
+    /// Write it as a picture, too
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
     /// What the picture shows; without it heats or moulds as points with `--against`, else the points in time
@@ -90,9 +93,9 @@ impl PictureWord {
 
 #[derive(Clone, Copy, clap::ValueEnum)]
 enum KindWord {
-    /// Shares
+    /// Shares of blades (p)
     P,
-    /// Numbers
+    /// Numbers of blades (np)
     Np,
     /// Shares that vary more than by chance
     PPrime,

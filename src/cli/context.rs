@@ -11,17 +11,20 @@ use crate::domain::tag::shown;
 use crate::ops::{Error, Result, Store, Who};
 use crate::report;
 
+/// What the help calls the options of [`Global`].
+const EVERYWHERE: &str = "With any command";
+
 /// Options that stand before or after any command.
 #[derive(clap::Args, Clone, Debug)]
 pub struct Global {
-    /// The store's file
-    #[arg(long, global = true, value_name = "FILE", env = "MELTKIN_STORE")]
+    /// The store (else MELTKIN_STORE, else your data folder)
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", env = "MELTKIN_STORE", hide_env = true)]
     pub store: Option<PathBuf>,
     /// Who you are: the tag of a person (a claim, not a proof)
-    #[arg(long = "as", global = true, value_name = "PERSON")]
+    #[arg(long = "as", global = true, help_heading = EVERYWHERE, value_name = "PERSON")]
     pub person: Option<String>,
     /// Print JSON on standard output
-    #[arg(long, global = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub json: bool,
 }
 

@@ -14,22 +14,25 @@ use crate::report::evidence::Yield;
 /// Commands on evidence.
 #[derive(Subcommand)]
 pub enum Evidence {
-    /// First-pass yield by station, rolled and final yield, what scrap cost
+    /// First-pass yield by station, rolled and final; cost of scrap
     Yield {
         /// Which blades
         #[command(flatten)]
         which: Which,
     },
-    /// Does a characteristic hold its limits? Refused where it is not stable, or too little is measured
+    /// Does a measured characteristic hold its limits?
+    ///
+    /// Capability (Cpk) with its interval and the gauge's part. Refused where the values are not stable over time, or too
+    /// few are measured: a figure then would say nothing.
     Capability {
-        /// The characteristic
+        /// The characteristic, as measurements name it
         #[arg(long)]
         characteristic: String,
         /// Which blades
         #[command(flatten)]
         which: Which,
     },
-    /// Do readers say the same of the same films? With gauge studies
+    /// Do readers call the same films the same? Gauge studies too
     Agreement {
         /// Inspection method; without it the one with the most films read again
         #[arg(long)]

@@ -14,7 +14,10 @@ use crate::ops::{self, Error, Result, Store, bundle, demo};
 /// Commands that keep records.
 #[derive(Subcommand)]
 pub enum Keep {
-    /// Make the demo foundry if it isn't there, then trace one rejected blade (invented data)
+    /// The demo foundry, all invented: screens, or one blade's trace
+    ///
+    /// It is made where it isn't there yet. On a terminal the screens open on it; else, or with --no-screen,
+    /// one rejected blade is traced down to what goes along with its defect.
     ///
     /// With --moulds it writes the bundle of an invented foundry of that size instead: eight blades
     /// a mould, five inspections a blade, about ten years of records at 125,000 moulds. The same
@@ -33,57 +36,65 @@ pub enum Keep {
         #[arg(long, value_name = "FOLDER", requires = "moulds")]
         bundle: Option<PathBuf>,
     },
-    /// Make an empty store with starter definitions: alloys with sources, defect terms
+    /// An empty store with starter definitions: alloys, defect terms
     New {
-        /// Without any definitions
+        /// Without the starter definitions
         #[arg(long)]
         bare: bool,
     },
-    /// Take in a bundle folder, or one CSV named after its kind; all or nothing
+    /// Take in CSV files: one of a kind, or a folder (a bundle)
+    ///
+    /// A bundle is a folder with one CSV for each record kind, named after it (pours.csv). Everything is
+    /// checked first; then all of it is written, or nothing. Rows that are there already count as unchanged.
     Import {
-        /// Folder or file
+        /// The folder, or one file named after its kind
         path: PathBuf,
-        /// Only report what is wrong
+        /// Only say what is wrong; nothing is written
         #[arg(long)]
         check: bool,
-        /// The kind, for a file of another name
+        /// The record kind, for a file of another name
         #[arg(long, value_name = "KIND")]
         kind: Option<String>,
     },
-    /// Write every kind as a bundle into a new or empty folder, or kinds as a spreadsheet
+    /// Write all records as CSV files, or some as a spreadsheet
     Export {
-        /// The folder; with --xlsx the kinds (all, if none is named)
+        /// A new or empty folder; with --xlsx the record kinds (none: all)
         #[arg(value_name = "FOLDER|KIND")]
         what: Vec<PathBuf>,
         /// Write a spreadsheet instead, a sheet for each kind
         #[arg(long, value_name = "FILE")]
         xlsx: Option<PathBuf>,
     },
-    /// Write one record: meltkin log pours mould=M31-041 heat=H31-021 poured_at=…
+    /// Write one record
+    ///
+    /// What has happened can always be recorded: a value outside its typing guard asks for --reason, and is never
+    /// refused. Tags of what it belongs to must be known; near ones are offered.
     Log {
-        /// Record kind
+        /// Record kind, such as pours
         kind: String,
-        /// FIELD=VALUE …
+        /// The fields; blank, n/a, illegible and <5 are four different things
         #[arg(value_name = "FIELD=VALUE")]
         fields: Vec<String>,
-        /// Why a value outside a guard is right
+        /// Why a value outside its typing guard is right all the same
         #[arg(long)]
         reason: Option<String>,
     },
     /// Take back your last entry, within a minute
+    ///
+    /// Both the entry and its taking back stay in the journal.
     Undo,
     /// Change a record; the old values stay visible
     Correct {
-        /// Tag or address (coats:M31-070/4)
+        /// Tag, or address of what has none (coats:M31-070/4)
         tag: String,
-        /// FIELD=VALUE …
+        /// What changes
         #[arg(value_name = "FIELD=VALUE", required = true)]
         fields: Vec<String>,
         /// Why
         #[arg(long)]
         reason: String,
     },
-    /// A record, its guards, holds, suspect state
+    /// A record, what fences it, whether a reading is suspect
     Show {
         /// Tag or address
         tag: String,
@@ -91,7 +102,10 @@ pub enum Keep {
         #[arg(long)]
         history: bool,
     },
-    /// Fence a record and everything that came out of it
+    /// Fence a record and everything that comes out of it
+    ///
+    /// A hold blocks the next step (pour, release); what happens all the same can still be recorded. On an
+    /// instrument it fences the blades of its suspect readings.
     Hold {
         /// Tag
         tag: String,
@@ -101,22 +115,28 @@ pub enum Keep {
     },
     /// Lift a hold (quality)
     Lift {
-        /// The hold, or what it lies on
+        /// The hold, or what it lies on where only one is open
         tag: String,
         /// Why
         #[arg(long)]
         reason: String,
     },
-    /// A foundry's own fields
+    /// Fields of your own, for what your card has and no kind has
     Field {
         #[command(subcommand)]
         what: FieldWhat,
     },
     /// What the next shift must know
+    ///
+    /// Open holds, checks of instruments that are due or failed, how many heats each crucible has seen, moulds not
+    /// poured, and entries that came late or were filled in afterwards.
     Shift,
-    /// Check the file: pages, references, journal, tables against the journal
+    /// Is the file whole? Every row against its seal and the journal
+    ///
+    /// The journal holds every write with a hash over itself and the hash before it. Whatever was changed, put in
+    /// or taken out without this program is named. With --anchor: everything before that hash is unchanged.
     Verify {
-        /// A hash of the journal that was printed earlier
+        /// A journal head that was printed earlier
         #[arg(long, value_name = "HASH")]
         anchor: Option<String>,
     },
@@ -125,11 +145,11 @@ pub enum Keep {
         /// The new file
         file: PathBuf,
     },
-    /// Put a checked copy in the place of the store
+    /// Put a copy, checked again, in the place of the store
     Restore {
         /// The copy
         file: PathBuf,
-        /// Replace the store that is there
+        /// Put it in the place of a store that is there
         #[arg(long)]
         replace: bool,
     },
@@ -138,20 +158,21 @@ pub enum Keep {
 /// Commands on own fields.
 #[derive(Subcommand)]
 pub enum FieldWhat {
-    /// Add a field to a record kind: meltkin field add moulds.tilt_deg --type number
+    /// Add a field to a record kind
     Add {
-        /// KIND.FIELD
+        /// Record kind and new field
+        #[arg(value_name = "KIND.FIELD")]
         name: String,
         /// number, text, time or yes_no
         #[arg(long = "type", value_name = "T")]
         ty: String,
-        /// Typing guard
+        /// Below it a reason is asked for
         #[arg(long, allow_negative_numbers = true)]
         min: Option<f64>,
-        /// Typing guard
+        /// Above it a reason is asked for
         #[arg(long, allow_negative_numbers = true)]
         max: Option<f64>,
-        /// A candidate cause of defects
+        /// It may be a cause of defects, and is tried as one
         #[arg(long)]
         cause: bool,
     },

@@ -13,7 +13,9 @@ use crate::report::label::{Ink, Layout};
 /// Commands that print labels.
 #[derive(Subcommand)]
 pub enum Marks {
-    /// The tag in large type with a Data Matrix, on screen or as a sheet for the printer
+    /// A tag in large type with its code, on screen or on a sheet
+    ///
+    /// The code is a Data Matrix (ISO/IEC 16022).
     Label {
         /// Tags
         #[arg(required = true, value_name = "TAG")]

@@ -15,17 +15,18 @@ use crate::tui::secret;
 /// Commands on lots and signing.
 #[derive(Subcommand)]
 pub enum Release {
-    /// Lots
+    /// May this lot go? Every reason why not, and the signature
     Lot {
         #[command(subcommand)]
         what: LotWhat,
     },
-    /// One decision on many blades (quality): accept, rework, repair, scrap, hold, concession
+    /// One decision on many blades (quality)
+    ///
+    /// accept, rework, repair, scrap, hold or concession.
     ///
     /// A blade stands for itself, a mould or lot for its blades, a heat for those of its own moulds (not of moulds
     /// that its revert went into); scrapped ones are left as they are. All of them are written, or none; `undo`
-    /// takes back the last one alone. Example, the blades of two heats to a concession:
-    /// meltkin disposition concession H31-025 H31-026 --concession CN31-02 --as OP-51
+    /// takes back the last one alone.
     Disposition {
         /// What is decided
         decision: String,
@@ -39,7 +40,7 @@ pub enum Release {
         #[arg(long)]
         reason: Option<String>,
     },
-    /// A PIN for signing
+    /// PINs for signing
     Pin {
         #[command(subcommand)]
         what: PinWhat,
@@ -54,7 +55,7 @@ pub enum LotWhat {
     /// Exit code 1: the lot is blocked. With --final, quality signs (nobody who poured in the lot);
     /// later changes to any record behind it make the summary void.
     Summary {
-        /// Lot
+        /// The lot
         lot: String,
         /// Write the summary as one HTML page, for reading and for printing on A4
         #[arg(long, value_name = "FILE")]
@@ -62,7 +63,7 @@ pub enum LotWhat {
         /// Write its tables as a spreadsheet
         #[arg(long, value_name = "FILE")]
         xlsx: Option<PathBuf>,
-        /// Sign it
+        /// Sign it (quality, --as PERSON): refused while anything blocks it
         #[arg(long = "final")]
         sign: bool,
         /// A file with the signatory's PIN in its first line, `-` for standard input; without it a

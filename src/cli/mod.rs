@@ -6,22 +6,27 @@ mod certificate;
 mod chart;
 mod context;
 mod evidence;
+pub mod examples;
+mod help;
 mod keep;
 mod label;
 mod lots;
+mod page;
 mod screens;
 mod trace;
 mod trials;
 
 use std::process::ExitCode;
 
-use clap::{CommandFactory, Parser, Subcommand};
+use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use context::Global;
 
-/// Parentage, causes and release of investment-cast turbine blades.
+const ABOUT: &str = "Parentage, causes and release of investment-cast turbine blades, in one file";
+
+/// The whole command line.
 #[derive(Parser)]
-#[command(name = "meltkin", version, about, max_term_width = 100)]
+#[command(name = "meltkin", version, about = ABOUT, max_term_width = 100, disable_help_subcommand = true)]
 struct Cli {
     #[command(flatten)]
     global: Global,
@@ -32,10 +37,12 @@ struct Cli {
 #[derive(Subcommand)]
 enum Command {
     #[command(flatten)]
+    Explain(help::Explain),
+    #[command(flatten)]
     Keep(keep::Keep),
     #[command(flatten)]
     Marks(label::Marks),
-    /// Chemistry from a maker's spreadsheet
+    /// Chemistry from a maker's certificate, XLSX or CSV
     Certificate {
         #[command(subcommand)]
         what: certificate::Certificate,
@@ -44,7 +51,7 @@ enum Command {
     Ask(trace::Ask),
     #[command(flatten)]
     Evidence(evidence::Evidence),
-    /// Trials of a change: size, random assignment, how one stands
+    /// Trials of a change: how many moulds, which get it, how it stands
     Trial {
         #[command(subcommand)]
         what: trials::Trials,
@@ -55,7 +62,10 @@ enum Command {
     Drawn(chart::Drawn),
     #[command(flatten)]
     Lots(lots::Release),
-    /// The same functions at the desk, on numbers typed in or a CSV
+    /// The same functions at the desk, on figures typed in or a CSV
+    ///
+    /// Each prints its figures, the formula's name and its source. No store is needed. CSVs have a header
+    /// row; `-` reads standard input; columns of other names are chosen with --y, --x, --n, --group, --value.
     Calc {
         #[command(subcommand)]
         what: calc::Calc,
@@ -65,8 +75,12 @@ enum Command {
 /// Runs the program and gives its exit code: 0 done, 1 the answer is no, 2 usage or input at fault,
 /// 3 the store cannot be opened or trusted.
 pub fn main() -> ExitCode {
-    let cli = Cli::parse();
+    let cli = match Cli::from_arg_matches(&program().get_matches()) {
+        Ok(cli) => cli,
+        Err(e) => e.exit(),
+    };
     let outcome = match &cli.command {
+        Some(Command::Explain(what)) => help::run(what, program()),
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Certificate { what }) => certificate::run(what, &cli.global),
         Some(Command::Marks(what)) => label::run(what, &cli.global),
@@ -87,11 +101,22 @@ pub fn main() -> ExitCode {
         }
         None => {
             if !screens::on_a_terminal() {
-                let _ = Cli::command().print_help();
+                let _ = program().print_help();
                 return ExitCode::SUCCESS;
             }
             screens::open(&cli.global)
         }
     };
     outcome.unwrap_or_else(|e| context::fail(&e, cli.global.json))
+}
+
+/// The definition of the whole command line.
+fn program() -> clap::Command {
+    page::grouped(examples::with_examples(Cli::command()))
+}
+
+/// The command reference as Markdown, from the definitions of the commands.
+#[must_use]
+pub fn command_reference() -> String {
+    page::command_reference(program())
 }

@@ -11,21 +11,24 @@ use crate::report::lineage::{Contain, Siblings, Trace};
 /// Commands that trace.
 #[derive(Subcommand)]
 pub enum Ask {
-    /// What went into a record, through every generation of revert
+    /// What went into a blade, mould, heat or lot, through all revert
     Trace {
-        /// Tag
+        /// A blade, mould, heat, lot …
         tag: String,
     },
-    /// What came out of a record, and where each blade is
+    /// Which blades came out of it, and where each of them is
+    ///
+    /// For metal with the share of each blade's heat, through all revert; for an instrument the blades of its
+    /// suspect readings. Ends with totals that add up, and with what is left in stock.
     Contain {
-        /// Tag
+        /// A lot, heat, slurry batch, mould, instrument …
         tag: String,
     },
-    /// The blades that share a parent with one blade, and how they compare
+    /// The blades that share a parent with one, and how they compare
     Siblings {
-        /// Blade
+        /// The blade
         blade: String,
-        /// The parent
+        /// What they share: a heat, filter lot, slurry batch …
         #[arg(long)]
         of: String,
         /// Defect term
@@ -44,8 +47,11 @@ pub enum Ask {
         what: AlloyWhat,
     },
     /// May this mould be poured?
+    ///
+    /// Every check with its reason: position map, coats, drying, dewax, firing, cracks, oven to pour, filter, lots in
+    /// date, holds, instruments, charge and chemistry of its heat. Exit code 1: not yet.
     Ready {
-        /// Mould
+        /// The mould
         mould: String,
     },
 }

@@ -14,7 +14,9 @@ use crate::stats::sample_size::Aim;
 /// Commands on trials.
 #[derive(Subcommand)]
 pub enum Trials {
-    /// How many moulds would tell one rate from another (two-sided)
+    /// How many moulds would tell one rate from another
+    ///
+    /// Blades of one mould are alike, so that moulds count for less than their blades: the design effect.
     Plan {
         /// The rate now, from 0 to 1
         #[arg(long)]
@@ -25,13 +27,13 @@ pub enum Trials {
         /// Blades in a mould
         #[arg(long, value_name = "N")]
         per_mould: f64,
-        /// Correlation between blades of a mould, such as 0.05
+        /// How alike blades of one mould are (intraclass correlation): 0 not at all, 0.05 a little
         #[arg(long, value_name = "RHO")]
         icc: f64,
-        /// Chance of seeing the difference if it is there
+        /// Chance of seeing the difference if it is there (power)
         #[arg(long, default_value_t = 0.8)]
         power: f64,
-        /// Two-sided significance level
+        /// Chance of seeing one that is not there (two-sided)
         #[arg(long, default_value_t = 0.05)]
         alpha: f64,
     },

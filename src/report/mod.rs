@@ -8,6 +8,7 @@ pub mod chart;
 pub mod compare;
 pub mod evidence;
 pub mod explained;
+pub mod guide;
 pub mod label;
 pub mod lineage;
 pub mod lot;

@@ -36,6 +36,12 @@ pub struct Start {
     pub demo: bool,
 }
 
+/// How many columns the terminal has; nothing where there is none.
+#[must_use]
+pub fn columns() -> Option<u16> {
+    crossterm::terminal::size().ok().map(|(columns, _)| columns).filter(|c| *c > 0)
+}
+
 /// A terminal in our hands; given back when this goes.
 pub struct Taken(Terminal<CrosstermBackend<Stdout>>);
 

@@ -42,6 +42,9 @@ def main():
 
         for words in [["import", bundle], *ACTS]:
             run(words)
+        if int(schema) >= 2:
+            pathlib.Path(folder, "pin").write_text("4711-82\n")
+            run(["pin", "set", "--as", "OP-51", "--pin-file", f"{folder}/pin"])
         answers = {q: json.loads(run([*q.split(), "--json"])) for q in ASKED}
         subprocess.run(["sqlite3", store, "PRAGMA wal_checkpoint(TRUNCATE)"], check=True, capture_output=True)
         sql = subprocess.run(["sqlite3", store, ".dump"], check=True, capture_output=True, text=True).stdout

@@ -1,0 +1,366 @@
+//! Below the help of each command: when one wants it, and a command line that works on the demo.
+
+use clap::Command;
+
+/// What stands below the help of one command.
+pub struct Example {
+    /// The command without the program's name.
+    pub of: &'static str,
+    /// When one wants it.
+    pub when: &'static str,
+    /// A command line without the program's name.
+    pub line: &'static str,
+}
+
+const fn of(of: &'static str, when: &'static str, line: &'static str) -> Example {
+    Example { of, when, line }
+}
+
+/// Every command's example.
+pub const EXAMPLES: &[Example] = &[
+    of("demo", "To see everything before a record of your own is typed.", "demo --no-screen"),
+    of("help", "A topic is a page of the guide; a command may be written in full.", "help lot summary"),
+    of("completions", "Put what it prints where your shell looks for completions.", "completions bash"),
+    of("manpage", "With --into there is a page for every command as well.", "manpage"),
+    of(
+        "shift",
+        "At hand-over: open holds, checks due or failed, crucible lives, moulds that stand, late entries.",
+        "shift",
+    ),
+    of(
+        "log",
+        "From a script or without the screens; `meltkin help fields` lists kinds and fields. A value outside its \
+         typing guard needs --reason; it is never refused.",
+        "log filter_lots filter_lot=FL31-09 material=zirconia ppi=10 received_at=2031-05-26T07:30:00+00:00 --as OP-07",
+    ),
+    of("show", "Before you rely on a record, or to see who changed it and why.", "show M31-041 --history"),
+    of(
+        "correct",
+        "When something was typed in wrong and more than a minute has gone by. Nothing is overwritten.",
+        "correct FL31-09 ppi=20 --reason \"read the wrong box\" --as OP-07",
+    ),
+    of("undo", "Right after a slip; it takes back what --as PERSON wrote last.", "undo --as OP-07"),
+    of(
+        "label",
+        "When a tag is burnt, wet or swapped. --svg writes a sheet for the printer.",
+        "label M31-041 M31-042 --svg labels.svg",
+    ),
+    of(
+        "field add",
+        "When your card has a box that no kind has. With --cause it is tried among the causes of defects.",
+        "field add moulds.hook_colour --type text --as OP-51",
+    ),
+    of("new", "Once, before the first record of a foundry of your own.", "new --store own.db"),
+    of(
+        "import",
+        "To take over spreadsheets as CSV, or a bundle of another site. Try --check first: it names file, line, \
+         column and what would be right.",
+        "import filter_lots.csv --check",
+    ),
+    of(
+        "export",
+        "To hand records over. Without --xlsx a folder with one CSV for each kind, which import takes again.",
+        "export --xlsx records.xlsx heats pours",
+    ),
+    of(
+        "certificate map",
+        "Once for each maker's layout: which row holds the names, which column what.",
+        "certificate map north-alloys --header 5 --element Element --value Result --unit Unit",
+    ),
+    of(
+        "certificate import",
+        "At ingot receipt: the maker's sheet becomes an analysis, value by value, and is kept as an attachment.",
+        "certificate import C-2201.csv --subject IL31-01 --mapping north-alloys --check",
+    ),
+    of(
+        "trace",
+        "A blade is bad: what was it made of? The share is the part of its heat's metal, through all revert.",
+        "trace M31-041-6",
+    ),
+    of(
+        "contain",
+        "A lot of ingot, filter or slurry is bad, or an instrument lied: which blades, and where are they now?",
+        "contain FL31-03",
+    ),
+    of(
+        "siblings",
+        "Is it this slurry batch? The blades that share it, against all others and against those of the same heats.",
+        "siblings M31-041-6 --of FL31-02 --defect misrun --zone TE",
+    ),
+    of(
+        "hold",
+        "Something is in doubt. Everything below it is fenced at once, and asks for quality to be let go.",
+        "hold FL31-09 --reason \"two of ten cracked\" --as OP-07",
+    ),
+    of(
+        "lift",
+        "When the doubt is settled. Only a person whose role is quality may.",
+        "lift FL31-09 --reason \"all looked at again\" --as OP-51",
+    ),
+    of(
+        "ready",
+        "Before the pour: coats, drying, firing, cracks, filter, holds, instruments, charge, chemistry. Exit code 1: no.",
+        "ready M31-041",
+    ),
+    of(
+        "alloy check",
+        "Chemistry before the melt or before release. Exit code 1: an element is outside.",
+        "alloy check H31-021",
+    ),
+    of(
+        "causes",
+        "A defect is too frequent, and everybody blames something else. `meltkin help evidence` explains each figure.",
+        "causes --defect misrun --zone TE",
+    ),
+    of(
+        "answers",
+        "What was asked before, and what was known then; keep one with `causes --keep NOTE`.",
+        "answers",
+    ),
+    of(
+        "compare",
+        "Two filter lots, two dies, two operators: is one better? Names of factors are those that `causes` prints.",
+        "compare --defect misrun filter_lot=FL31-02 filter_lot=FL31-03",
+    ),
+    of(
+        "chart",
+        "Since when? Points, limits, signals; below them what changed in those days.",
+        "chart --defect misrun --zone TE --against pours.indicated_c",
+    ),
+    of("positions", "Is it always the same place on the tree?", "positions --defect misrun"),
+    of("zones", "Where on the blade is it?", "zones --defect inclusion"),
+    of("yield", "Where are blades lost, and what does it cost?", "yield --lot L31-02"),
+    of(
+        "capability",
+        "Will the wall hold its drawing? It refuses where the process is not stable or too little is measured.",
+        "capability --characteristic wall",
+    ),
+    of(
+        "agreement",
+        "Before you trust a rate: would another reader have called the same films the same?",
+        "agreement --method radiograph",
+    ),
+    of(
+        "trial plan",
+        "Before a trial: how many moulds would show the difference that is worth having?",
+        "trial plan --rate 0.06 --worth-having 0.03 --per-mould 8 --icc 0.05",
+    ),
+    of(
+        "trial assign",
+        "After the trial is recorded and before assembly: chance decides which mould gets the change.",
+        "trial assign T31-09 M31-201=d1 M31-202=d1 M31-203=d2 M31-204=d2 --arms control,filter --as OP-31",
+    ),
+    of("trial show", "How far it is, and at its planned size what it says.", "trial show T31-01"),
+    of(
+        "lot summary",
+        "Lot day. `meltkin help lotday` goes through it; `meltkin help signing` says what a signature proves.",
+        "lot summary L31-02 --html lot.html",
+    ),
+    of(
+        "disposition",
+        "After inspection, or once a concession is granted; a mould stands for those of its blades that are not scrapped.",
+        "disposition accept M31-041-6 --reason \"looked at again\" --as OP-51",
+    ),
+    of("pin set", "Before you sign for the first time; have somebody stand by.", "pin set --as OP-51"),
+    of("pin clear", "When another quality person has forgotten theirs.", "pin clear OP-52 --as OP-51"),
+    of(
+        "verify",
+        "Every morning, and whenever the machine or the disk did something odd. Exit code 1: do not trust the file.",
+        "verify",
+    ),
+    of(
+        "backup",
+        "Every day, while people go on working; the copy is checked before it gets its name.",
+        "backup copy.db",
+    ),
+    of("restore", "When the store is lost or damaged; close the screens first.", "restore copy.db --replace"),
+    of(
+        "calc nv",
+        "Will this chemistry form brittle phases in service?",
+        "calc nv Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8 C=0.12",
+    ),
+    of("calc md", "The same question by another index.", "calc md Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8"),
+    of(
+        "calc density",
+        "For masses and gates, where no measured density is at hand.",
+        "calc density Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8",
+    ),
+    of("calc blend", "8 kg at 6.05 % and 2 kg at 5.90 %: what comes of it?", "calc blend 8:6.05 2:5.90"),
+    of(
+        "calc revert-level",
+        "Where does nitrogen settle if every charge holds half revert?",
+        "calc revert-level --virgin 11 --pick-up 4 --share 0.5",
+    ),
+    of(
+        "calc addition",
+        "How much to add to bring an element up.",
+        "calc addition --melt 11 --now 5.8 --target 6.1 --assay 99 --recovery 0.95",
+    ),
+    of("calc fall", "How fast is the metal at the bottom of the sprue?", "calc fall --height 0.15"),
+    of(
+        "calc gate-velocity",
+        "Is the filling quiet? Hold it against calc critical-velocity.",
+        "calc gate-velocity --mass 5 --density 7300 --time 4 --area 400",
+    ),
+    of(
+        "calc gate-area",
+        "Gates for a velocity that does not fold the surface.",
+        "calc gate-area --mass 5 --density 7300 --time 4 --velocity 0.4",
+    ),
+    of(
+        "calc critical-velocity",
+        "Above it a liquid surface folds oxide in.",
+        "calc critical-velocity --surface-tension 1.8 --density 7300",
+    ),
+    of(
+        "calc choke",
+        "The narrowest place that sets the filling time.",
+        "calc choke --mass 5 --density 7300 --time 4 --coefficient 0.8 --head 0.2",
+    ),
+    of(
+        "calc superheat",
+        "Indicated metal temperature less the liquidus.",
+        "calc superheat --metal 1480 --liquidus 1288",
+    ),
+    of(
+        "calc leak",
+        "After the leak test: what got into the furnace?",
+        "calc leak --rate 5 --volume 0.5 --temperature 300 --time 20 --melt 11",
+    ),
+    of("calc modulus", "Which part of the tree freezes last?", "calc modulus --box 20,30,60"),
+    of(
+        "calc freeze",
+        "How long does a thin trailing edge stay open?",
+        "calc freeze --density 7300 --thickness 0.0006 --latent 220000 --heat-capacity 620 --superheat 190 --transfer 1000 --melting 1288 --mould 1000",
+    ),
+    of("calc proportion", "7 bad of 16: how sure is the rate?", "calc proportion 7 16"),
+    of(
+        "calc rates",
+        "11 of 53 against 2 of 46: is that more than chance? Only where blades are independent.",
+        "calc rates 11 53 2 46",
+    ),
+    of("calc poisson", "Events in a time: run-outs a month, before and after.", "calc poisson 6 12 2 12"),
+    of("calc table", "Counts in rows and columns: do they go together?", "calc table counts.csv"),
+    of("calc clustered", "Blades come in moulds: a test that allows for it.", "calc clustered moulds.csv"),
+    of("calc strata", "The same comparison within each heat, put together.", "calc strata heats.csv"),
+    of("calc trend", "Does the share rise with a level?", "calc trend levels.csv"),
+    of(
+        "calc kappa",
+        "Two readers, the same films: agreement beyond chance.",
+        "calc kappa readers.csv --cohen",
+    ),
+    of("calc fdr", "Many tests at once: q from p.", "calc fdr 0.001 0.02 0.03 0.2"),
+    of(
+        "calc summary",
+        "A column at a glance; lag-1 near 0 says that neighbours are independent.",
+        "calc summary values.csv",
+    ),
+    of("calc anova", "Do the means of several groups differ?", "calc anova groups.csv"),
+    of("calc kruskal", "The same by ranks, where values are skewed.", "calc kruskal groups.csv"),
+    of("calc bartlett", "Do the spreads of normal groups differ?", "calc bartlett groups.csv"),
+    of("calc levene", "Do spreads differ, whatever the shape?", "calc levene groups.csv"),
+    of("calc gauge", "How much of the spread is the gauge, how much the people?", "calc gauge gauge.csv"),
+    of("calc regress", "A line through measured values.", "calc regress heats.csv --y porosity"),
+    of(
+        "calc logistic",
+        "Odds of a defect against several readings at once.",
+        "calc logistic blades.csv --y misrun",
+    ),
+    of("calc chart", "A control chart of any column you have.", "calc chart --type p counts.csv"),
+    of("calc rules", "Patterns in points that lie inside the limits.", "calc rules z.csv"),
+    of(
+        "calc arl",
+        "How long until a chart notices a shift; how often it cries for nothing.",
+        "calc arl --type ewma --lambda 0.2 --width 2.86 --shift 1",
+    ),
+    of("calc constants", "d2, c4, A2 and the rest.", "calc constants 5"),
+    of(
+        "calc capability",
+        "Cp and Cpk with their intervals.",
+        "calc capability --mean 0.62 --sd 0.02 --n 60 --lower 0.55 --upper 0.70",
+    ),
+    of(
+        "calc tolerance",
+        "Limits that hold a share of all parts, with a confidence.",
+        "calc tolerance --n 30 --coverage 0.95 --confidence 0.95",
+    ),
+    of("calc sample-plan", "What does this plan let through?", "calc sample-plan --n 50 --accept 1 --p 0.02"),
+    of(
+        "calc sample-design",
+        "The smallest plan for both risks.",
+        "calc sample-design --p1 0.01 --p2 0.08 --alpha 0.05 --beta 0.1",
+    ),
+    of(
+        "calc sample-table",
+        "The plan that a purchaser's AQL asks for.",
+        "calc sample-table --lot 256 --level II --aql 1.0",
+    ),
+    of(
+        "calc sample-zero",
+        "None bad in n: how many must be looked at?",
+        "calc sample-zero --lot 256 --quality 0.02 --confidence 0.95",
+    ),
+    of(
+        "calc causes",
+        "The ranking of `causes` on tables of your own, without a store.",
+        "calc causes --blades blades.csv --moulds moulds.csv --heats heats.csv",
+    ),
+];
+
+/// The definition with each command's example below its help.
+#[must_use]
+pub fn with_examples(program: Command) -> Command {
+    below(program, "")
+}
+
+fn below(mut command: Command, path: &str) -> Command {
+    let names: Vec<String> = command.get_subcommands().map(|c| c.get_name().to_string()).collect();
+    for name in names {
+        let full = if path.is_empty() { name.clone() } else { format!("{path} {name}") };
+        command = command.mut_subcommand(name, |c| below(c, &full));
+    }
+    match EXAMPLES.iter().find(|e| e.of == path) {
+        Some(e) => command.after_help(format!("{}\n\n  meltkin {}", e.when, e.line)),
+        None => command,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use clap::CommandFactory;
+
+    use super::*;
+    use crate::cli::Cli;
+
+    #[test]
+    fn every_command_has_an_example_of_its_own_that_can_be_read() {
+        fn leaves(command: &Command, path: &str, out: &mut Vec<String>) {
+            for c in command.get_subcommands() {
+                let full = format!("{path} {}", c.get_name()).trim().to_string();
+                match c.has_subcommands() {
+                    true => leaves(c, &full, out),
+                    false => out.push(full),
+                }
+            }
+        }
+        let mut all = Vec::new();
+        leaves(&Cli::command(), "", &mut all);
+        let with: Vec<&str> = EXAMPLES.iter().map(|e| e.of).collect();
+        assert_eq!(
+            all.iter().filter(|c| !with.contains(&c.as_str())).collect::<Vec<_>>(),
+            Vec::<&String>::new()
+        );
+        assert_eq!(with.len(), all.len(), "an example of no command, or two of one");
+        for example in EXAMPLES {
+            assert!(example.line.starts_with(example.of), "{}", example.line);
+            let words = example.line.split('"').enumerate().flat_map(|(i, part)| match i % 2 {
+                0 => part.split_whitespace().map(String::from).collect(),
+                _ => vec![part.to_string()],
+            });
+            let words = std::iter::once("meltkin".to_string()).chain(words);
+            if let Err(e) = Cli::command().try_get_matches_from(words) {
+                panic!("{}: {e}", example.line);
+            }
+        }
+    }
+}

@@ -1,0 +1,125 @@
+//! Help: the page of a command, the pages of the guide, and what a shell needs to know of the commands.
+
+use std::io::{IsTerminal, Write};
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::{Command, Subcommand};
+use unicode_width::UnicodeWidthStr;
+
+use crate::cli::context::named;
+use crate::domain::tag::{near, shown};
+use crate::ops::{Error, Result};
+use crate::report::guide::{self, Look, TOPICS};
+use crate::tui;
+
+/// Commands that explain the program.
+#[derive(Subcommand)]
+pub enum Explain {
+    /// A page of the guide, or a command: what it does and takes
+    ///
+    /// Without a word it lists both.
+    Help {
+        /// A topic of the guide, or a command in full
+        #[arg(value_name = "TOPIC|COMMAND")]
+        words: Vec<String>,
+    },
+    /// Completions for a shell: Tab finishes commands and options
+    Completions {
+        /// The shell
+        shell: clap_complete::Shell,
+    },
+    /// The manual page, for man(1)
+    Manpage {
+        /// An existing folder that takes a page for every command
+        #[arg(long, value_name = "FOLDER")]
+        into: Option<PathBuf>,
+    },
+}
+
+/// Runs a command; `program` is the whole command line's definition.
+///
+/// # Errors
+/// There is no such topic or command; the folder cannot be written to.
+pub fn run(what: &Explain, mut program: Command) -> Result<ExitCode> {
+    match what {
+        Explain::Help { words } => return help(words, program),
+        Explain::Completions { shell } => {
+            let mut script = Vec::new();
+            clap_complete::generate(*shell, &mut program, "meltkin", &mut script);
+            say(&script);
+        }
+        Explain::Manpage { into: None } => {
+            let mut page = Vec::new();
+            clap_mangen::Man::new(program).render(&mut page).map_err(|e| Error::input(e.to_string()))?;
+            say(&page);
+        }
+        Explain::Manpage { into: Some(folder) } => {
+            clap_mangen::generate_to(program, folder)
+                .map_err(|e| Error::input(format!("{}: {e}", named(folder))))?;
+            say(format!("wrote the pages to {}\n", named(folder)).as_bytes());
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// Standard output; a reader that closes the pipe early is no fault.
+fn say(bytes: &[u8]) {
+    let _ = std::io::stdout().lock().write_all(bytes);
+}
+
+fn help(words: &[String], mut program: Command) -> Result<ExitCode> {
+    program.build();
+    let Some(first) = words.first() else {
+        // The page of the program ends with the topics: `grouped` put them there.
+        let _ = program.print_help();
+        return Ok(ExitCode::SUCCESS);
+    };
+    if let (Some(topic), 1) = (guide::topic(first), words.len()) {
+        say(page(topic).as_bytes());
+        return Ok(ExitCode::SUCCESS);
+    }
+    let mut at = program;
+    for (i, word) in words.iter().enumerate() {
+        let known: Vec<String> =
+            at.get_subcommands().filter(|c| !c.is_hide_set()).map(|c| c.get_name().to_string()).collect();
+        if !known.contains(word) {
+            let pages = TOPICS.iter().map(|t| t.name).filter(|_| i == 0);
+            let close = near(word, known.iter().map(String::as_str).chain(pages));
+            return Err(unknown(&words[..=i].join(" "), &close, &known));
+        }
+        let Some(next) = at.find_subcommand(word).cloned() else { break };
+        at = next;
+    }
+    let _ = if at.get_long_about().is_some() { at.print_long_help() } else { at.print_help() };
+    Ok(ExitCode::SUCCESS)
+}
+
+fn unknown(asked: &str, close: &[&str], known: &[String]) -> Error {
+    let hint = match close {
+        [] if known.is_empty() => "it has no commands below it".to_string(),
+        [] => "meltkin help lists all of them".to_string(),
+        close => format!("near it: {}", close.join(", ")),
+    };
+    Error::input(format!("{} is no topic and no command; {hint}", shown(asked)))
+}
+
+/// A page as wide as the terminal, at most 100; headings stand out where colours are wanted.
+fn page(topic: &guide::Topic) -> String {
+    let terminal = std::io::stdout().is_terminal();
+    let width = if terminal { tui::terminal::columns().unwrap_or(80) } else { 80 };
+    let bold = terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
+    let mut out = String::new();
+    for row in guide::rows(topic.markdown, usize::from(width).clamp(40, 100)) {
+        match row.look {
+            Look::Title | Look::Heading if bold => out.push_str(&format!("\x1b[1m{}\x1b[0m", row.text)),
+            _ => out.push_str(&row.text),
+        }
+        out.push('\n');
+        if row.look == Look::Title {
+            out.push_str(&"=".repeat(row.text.width()));
+            out.push('\n');
+        }
+    }
+    out
+}
