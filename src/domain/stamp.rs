@@ -10,6 +10,8 @@ use std::fmt;
 pub struct Stamp(i64);
 
 const DAY_MS: i64 = 86_400_000;
+/// 9999-12-31 in days since 1970.
+const LAST_DAY: i64 = 2_932_896;
 
 impl Stamp {
     /// From milliseconds since 1970 UTC and an offset in minutes.
@@ -225,6 +227,10 @@ fn parse(b: &[u8]) -> Result<Stamp, &'static str> {
         Some(_) => return Err("the offset is no offset"),
     };
     let local = days * DAY_MS + ((h * 60 + min) * 60 + s) * 1000 + ms;
+    // The leap second of the last day is in a year of five digits.
+    if local.div_euclid(DAY_MS) > LAST_DAY {
+        return Err("there is no such time of day");
+    }
     Ok(Stamp::new(local - offset * 60_000, offset as i32))
 }
 
@@ -288,6 +294,7 @@ mod tests {
             "04.03.2031 09:05",
             "2031-03-04T09:05:00+0000",
             "2031-03-04T09:05:00Z ",
+            "9999-12-31T23:59:60+14:00",
         ] {
             assert!(Stamp::parse(text).is_err(), "{text}");
         }

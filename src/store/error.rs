@@ -61,6 +61,14 @@ impl From<rusqlite::Error> for Error {
             }
             Some(Code::NotADatabase) => "the file is no SQLite file".into(),
             Some(Code::CannotOpen) => format!("the file cannot be opened ({e})"),
+            Some(Code::FileLockingProtocolFailed) => {
+                "the locks of the file do not work; nothing was written. Keep the store on a disk of this machine, \
+                 not in a network folder"
+                    .into()
+            }
+            Some(Code::OutOfMemory) => {
+                "memory ran out; nothing was written. Close other programs, then do it again".into()
+            }
             Some(Code::SystemIoFailure) => format!("the disk does not answer ({e}); nothing was written"),
             _ => format!("the store: {e}"),
         };

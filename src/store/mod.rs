@@ -16,6 +16,7 @@ pub mod error;
 pub mod evidence;
 mod guard;
 mod ids;
+mod indexes;
 pub mod journal;
 pub mod limits;
 pub mod lineage;

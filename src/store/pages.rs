@@ -9,7 +9,14 @@ use rusqlite::Connection;
 use crate::domain::catalogue;
 use crate::store::error::{Error, Result};
 use crate::store::verify::{Fault, Verified, fault};
-use crate::store::{Store, journal, open};
+use crate::store::{Store, indexes, journal, open};
+
+/// Tables that a program which copies the log keeps in the file for itself (`guide/copies.md`). Nothing
+/// here reads them; any other definition under their names is a fault.
+const OF_A_COPIER: &[(&str, &str)] = &[
+    ("table _litestream_lock", "CREATE TABLE _litestream_lock (id INTEGER)"),
+    ("table _litestream_seq", "CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER)"),
+];
 
 /// A second connection in a read of its own.
 pub struct Beside {
@@ -64,6 +71,12 @@ fn check(db: &Connection) -> Result<Vec<Fault>> {
     let mut faults = Vec::new();
     pages(db, &mut faults)?;
     schema(db, &mut faults)?;
+    // The definitions of the indexes are those of the migrations, and every page can be read.
+    if faults.is_empty() {
+        for (table, message) in indexes::wrong(db)? {
+            faults.push(fault(&table, None, message));
+        }
+    }
     // The references of records are looked up when their rows are read.
     let mut q = db.prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?;
     let tables = q.query_map([], |r| r.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
@@ -103,8 +116,10 @@ fn schema(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
     names.dedup();
     for name in names {
         let ours = name.starts_with("table sqlite_") || name.starts_with("index sqlite_autoindex");
+        let copier =
+            OF_A_COPIER.iter().any(|(table, sql)| name == table && here.get(name).is_some_and(|s| s == sql));
         let message = match (here.get(name), wanted.get(name)) {
-            (Some(_), None) if !ours => format!("the file has a {name} that meltkin did not make"),
+            (Some(_), None) if !ours && !copier => format!("the file has a {name} that meltkin did not make"),
             (None, Some(_)) => format!("the {name} is missing"),
             (Some(a), Some(b)) if a != b => format!("the {name} was altered"),
             _ => continue,

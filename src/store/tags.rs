@@ -266,16 +266,20 @@ impl<'db> Tags<'db> {
         text: &str,
         at: Option<Stamp>,
     ) -> Result<Option<(Revision, bool)>> {
-        let all = self.revisions(kind, text)?;
-        if all.is_empty() {
-            if let Some((name, rev)) = text.rsplit_once('@') {
+        let mut all = self.revisions(kind, text)?;
+        let mut asked = text.to_string();
+        // Two tags that were swapped lead to each other: the walk must end.
+        for _ in 0..20 {
+            if !all.is_empty() {
+                break;
+            }
+            if let Some((name, rev)) = asked.rsplit_once('@') {
                 let all = self.revisions(kind, name)?;
                 return Ok(all.into_iter().find(|r| r.revision == rev).map(|r| (r, true)));
             }
-            return match self.old_tag(text)? {
-                Some(old) if old != text => self.definition(kind, &old, at),
-                _ => Ok(None),
-            };
+            let Some(old) = self.old_tag(&asked)? else { return Ok(None) };
+            all = self.revisions(kind, &old)?;
+            asked = old;
         }
         let at = at.map_or(i64::MAX, Stamp::ms);
         let in_force = |r: &&Revision| r.effective.is_none_or(|from| from <= at);

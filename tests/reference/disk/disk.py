@@ -31,6 +31,16 @@ def shim(folder):
     return str(out)
 
 
+def sqlite_in(program):
+    """Where SQLite's two functions that allocate stand in the program; none where its symbols are gone."""
+    listed = subprocess.run(["nm", "-S", program], stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True).stdout.splitlines()
+    found = []
+    for name in ("sqlite3MemMalloc", "sqlite3MemRealloc"):
+        for at, size, _, _ in (line.split() for line in listed if line.endswith(f" {name}") and len(line.split()) == 4):
+            found.append(f"{int(at, 16):x}-{int(at, 16) + int(size, 16):x}")
+    return {"DISK_SQLITE": ",".join(found)} if len(found) == 2 else {}
+
+
 def environment(store, **more):
     kept = {k: v for k, v in os.environ.items() if not k.startswith(("DISK_", "MELTKIN_"))}
     home = str(pathlib.Path(store).parent)

@@ -1,7 +1,9 @@
 /* Stands between a program and its disk (LD_PRELOAD), for files under DISK_ROOT:
  *   DISK_TRACE=FILE   every write, sync, truncation and change of a name goes to FILE
  *   DISK_FAIL=CLASS:N:ERRNO[:STAY]  the n-th call of a class fails (with STAY, and all after it);
- *     classes: write, sync, read, open, truncate, name (unlink, rename, link), memory (malloc; any path)
+ *     classes: write, sync, read, open, truncate, name (unlink, rename, link), lock, map, stat; of any
+ *     path: memory (malloc, calloc, realloc), sqlite (those of them that SQLite makes)
+ *   DISK_SQLITE=FROM-TO,FROM-TO   where SQLite's two functions that allocate stand in the program
  *   DISK_COUNT=FILE   at the end: the number of calls of each class
  * Records of the trace: a letter, three little-endian u64 (inode or 0, offset or length, payload
  * length), the payload. */
@@ -9,24 +11,42 @@
 #include <dlfcn.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <link.h>
 #include <stdarg.h>
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
+#include <sys/mman.h>
 #include <sys/stat.h>
 #include <sys/syscall.h>
 #include <unistd.h>
 
-enum { WRITE, SYNC, READ, OPEN, TRUNCATE, NAME, MEMORY, CLASSES };
-static const char *const names[CLASSES] = {"write", "sync", "read", "open", "truncate", "name", "memory"};
+enum { WRITE, SYNC, READ, OPEN, TRUNCATE, NAME, LOCK, MAP, STAT, MEMORY, SQLITE, CLASSES };
+static const char *const names[CLASSES] = {"write", "sync", "read", "open", "truncate", "name", "lock", "map", "stat", "memory", "sqlite"};
 extern void *__libc_malloc(size_t);
+extern void *__libc_calloc(size_t, size_t);
+extern void *__libc_realloc(void *, size_t);
+static uintptr_t from[2], upto[2];
 static long seen[CLASSES];
 static int fail_class = -1, fail_errno, fail_stay, trace = -1, ready;
 static long fail_at;
 static const char *root;
 
+static int program(struct dl_phdr_info *info, size_t n, void *base) {
+  (void)n;
+  *(uintptr_t *)base = info->dlpi_addr;
+  return 1; /* the first one is the program itself */
+}
+
 __attribute__((constructor)) static void start(void) {
+  const char *sqlite = getenv("DISK_SQLITE");
+  if (sqlite) {
+    uintptr_t base = 0;
+    dl_iterate_phdr(program, &base);
+    if (sscanf(sqlite, "%lx-%lx,%lx-%lx", &from[0], &upto[0], &from[1], &upto[1]) == 4)
+      for (int i = 0; i < 2; i++) from[i] += base, upto[i] += base;
+  }
   root = getenv("DISK_ROOT");
   const char *to = getenv("DISK_TRACE"), *fail = getenv("DISK_FAIL");
   if (to) trace = syscall(SYS_openat, AT_FDCWD, to, O_WRONLY | O_CREAT | O_APPEND | O_CLOEXEC, 0644);
@@ -78,7 +98,7 @@ static int path_of(int fd, char *out, size_t n) {
 
 static uint64_t inode(int fd) {
   struct stat s;
-  return fstat(fd, &s) ? 0 : (uint64_t)s.st_ino;
+  return syscall(SYS_fstat, fd, &s) ? 0 : (uint64_t)s.st_ino;
 }
 
 static void note(char op, uint64_t a, uint64_t b, const void *data, size_t n) {
@@ -157,7 +177,7 @@ static int synced(int fd, int how) {
   if (mine && fails(SYNC)) return -1;
   int done = syscall(how, fd);
   struct stat s;
-  if (mine && !done && !fstat(fd, &s)) note(S_ISDIR(s.st_mode) ? 'D' : 'S', s.st_ino, 0, p, strlen(p));
+  if (mine && !done && !syscall(SYS_fstat, fd, &s)) note(S_ISDIR(s.st_mode) ? 'D' : 'S', s.st_ino, 0, p, strlen(p));
   return done;
 }
 int fsync(int fd) { return synced(fd, SYS_fsync); }
@@ -198,7 +218,53 @@ int linkat(int da, const char *a, int db, const char *b, int flags) {
   return done;
 }
 
+static int locked(int fd, int what, void *with) {
+  char p[4096];
+  int locks = what == F_SETLK || what == F_SETLKW || what == F_OFD_SETLK;
+  if (locks && path_of(fd, p, sizeof p) && ((struct flock *)with)->l_type != F_UNLCK && fails(LOCK)) return -1;
+  return syscall(SYS_fcntl, fd, what, with);
+}
+#define WITH va_list l; va_start(l, what); void *with = va_arg(l, void *); va_end(l);
+int fcntl(int fd, int what, ...) { WITH return locked(fd, what, with); }
+int fcntl64(int fd, int what, ...) { WITH return locked(fd, what, with); }
 
-extern void *__libc_realloc(void *, size_t);
-void *malloc(size_t n) { return fail_class == MEMORY || ready ? (fails(MEMORY) ? NULL : __libc_malloc(n)) : __libc_malloc(n); }
-void *realloc(void *p, size_t n) { return ready && fails(MEMORY) ? NULL : __libc_realloc(p, n); }
+void *mmap(void *at, size_t n, int may, int how, int fd, off_t from) {
+  char p[4096];
+  if (fd >= 0 && path_of(fd, p, sizeof p) && fails(MAP)) return MAP_FAILED;
+  return (void *)syscall(SYS_mmap, at, n, may, how, fd, from);
+}
+void *mmap64(void *at, size_t n, int may, int how, int fd, off_t from) { return mmap(at, n, may, how, fd, from); }
+
+static int looked(int folder, const char *path, struct stat *s, int how) {
+  if (ours(path) && fails(STAT)) return -1;
+  return syscall(SYS_newfstatat, folder, path, s, how);
+}
+static int looked_at(int fd, struct stat *s) {
+  char p[4096];
+  if (path_of(fd, p, sizeof p) && fails(STAT)) return -1;
+  return syscall(SYS_fstat, fd, s);
+}
+int stat(const char *path, struct stat *s) { return looked(AT_FDCWD, path, s, 0); }
+int stat64(const char *path, struct stat64 *s) { return looked(AT_FDCWD, path, (struct stat *)s, 0); }
+int lstat(const char *path, struct stat *s) { return looked(AT_FDCWD, path, s, AT_SYMLINK_NOFOLLOW); }
+int lstat64(const char *path, struct stat64 *s) { return looked(AT_FDCWD, path, (struct stat *)s, AT_SYMLINK_NOFOLLOW); }
+int fstat(int fd, struct stat *s) { return looked_at(fd, s); }
+int fstat64(int fd, struct stat64 *s) { return looked_at(fd, (struct stat *)s); }
+int statx(int folder, const char *path, int how, unsigned mask, struct statx *s) {
+  char p[4096];
+  const char *volatile asked = path; /* the language's runtime asks with none to see what there is */
+  int mine = asked && *path ? ours(path) : path_of(folder, p, sizeof p);
+  if (mine && fails(STAT)) return -1;
+  return syscall(SYS_statx, folder, path, how, mask, s);
+}
+
+static int no_memory(uintptr_t caller) {
+  if (!ready) return 0;
+  int sqlite = (caller >= from[0] && caller < upto[0]) || (caller >= from[1] && caller < upto[1]);
+  int fail = fails(MEMORY);
+  return (sqlite && fails(SQLITE)) || fail;
+}
+#define CALLER ((uintptr_t)__builtin_return_address(0))
+void *malloc(size_t n) { return no_memory(CALLER) ? NULL : __libc_malloc(n); }
+void *calloc(size_t n, size_t m) { return no_memory(CALLER) ? NULL : __libc_calloc(n, m); }
+void *realloc(void *p, size_t n) { return no_memory(CALLER) ? NULL : __libc_realloc(p, n); }

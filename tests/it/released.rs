@@ -1,0 +1,162 @@
+//! Stores that earlier programs wrote. `released/schema_N.sql` is a whole store of schema N: a slice of the
+//! sample data imported, then single entries, corrections, an entry taken back, a hold put and lifted, from
+//! schema 2 on a PIN; dumped by `sqlite3 FILE .dump`, with the file's two marks put before it.
+//! `schema_N.json` holds what that program answered then. Written by the program of the last commit that
+//! knew schema 1 alone (3535692), and by one that knew schema 2 and no later one.
+
+use std::io::Write;
+use std::path::Path;
+use std::process::{Command, Stdio};
+
+use meltkin::domain::catalogue;
+use serde_json::{Value, json};
+
+use crate::support::Foundry;
+
+fn file(name: &str) -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/released").join(name);
+    std::fs::read_to_string(&path).unwrap_or_else(|e| {
+        panic!(
+            "{}: {e}; keep a store of each schema, by make.py, before a migration is added",
+            path.display()
+        )
+    })
+}
+
+/// The schema that today's program writes: its schema files counted.
+fn newest() -> usize {
+    std::fs::read_dir(Path::new(env!("CARGO_MANIFEST_DIR")).join("schema")).unwrap().count()
+}
+
+/// Every schema before the newest; the newest one too where a store of it is kept already.
+fn kept() -> impl Iterator<Item = usize> {
+    let there = |n: &usize| {
+        *n < newest()
+            || Path::new(env!("CARGO_MANIFEST_DIR"))
+                .join(format!("tests/it/released/schema_{n}.sql"))
+                .exists()
+    };
+    (1..=newest()).filter(there)
+}
+
+fn answers(schema: usize) -> serde_json::Map<String, Value> {
+    let answers: Value = serde_json::from_str(&file(&format!("schema_{schema}.json"))).unwrap();
+    let answers = answers.as_object().unwrap().clone();
+    assert!(answers.len() >= 8);
+    answers
+}
+
+/// A folder with the old store in it.
+fn old(schema: usize) -> Foundry {
+    let foundry = Foundry::new();
+    let mut made = Command::new("sqlite3")
+        .arg("-bail")
+        .arg(foundry.store())
+        .stdin(Stdio::piped())
+        .stdout(Stdio::null())
+        .spawn()
+        .unwrap();
+    made.stdin.take().unwrap().write_all(file(&format!("schema_{schema}.sql")).as_bytes()).unwrap();
+    assert!(made.wait().unwrap().success());
+    assert_eq!(version(&foundry), schema.to_string());
+    foundry
+}
+
+fn version(foundry: &Foundry) -> String {
+    let out = Command::new("sqlite3").arg(foundry.store()).arg("PRAGMA user_version").output().unwrap();
+    String::from_utf8(out.stdout).unwrap().trim().to_string()
+}
+
+/// The parts of an answer that every later program must give too; it may say more.
+fn holds(old: &Value, new: &Value, at: &str) {
+    match (old, new) {
+        (Value::Object(a), Value::Object(b)) => {
+            for (name, v) in a {
+                holds(v, b.get(name).unwrap_or(&Value::Null), &format!("{at}/{name}"));
+            }
+        }
+        (Value::Array(a), Value::Array(b)) => {
+            assert_eq!(a.len(), b.len(), "{at}");
+            a.iter().zip(b).enumerate().for_each(|(i, (a, b))| holds(a, b, &format!("{at}/{i}")));
+        }
+        _ => assert_eq!(old, new, "{at}"),
+    }
+}
+
+#[test]
+fn a_store_of_every_earlier_schema_opens_verifies_and_answers_as_before() {
+    assert!(kept().count() >= 2);
+    for schema in kept() {
+        let foundry = old(schema);
+        for (question, answer) in answers(schema) {
+            holds(&answer, &foundry.json(&question), &format!("schema {schema}: {question}"));
+        }
+        assert_eq!(version(&foundry), newest().to_string());
+        // What came later works on it, and the journal goes on where it was.
+        let before = foundry.json("verify");
+        foundry.run("log filter_lots filter_lot=FL-NEW received_at=2031-03-30T00:00:00Z").done();
+        let after = foundry.json("verify");
+        assert_eq!(after["entries"], json!(before["entries"].as_i64().unwrap() + 1));
+        foundry.run(&format!("verify --anchor {}", before["head"].as_str().unwrap())).done();
+    }
+}
+
+#[test]
+fn a_store_of_every_earlier_schema_comes_out_and_goes_into_a_new_one() {
+    for schema in kept() {
+        let foundry = old(schema);
+        foundry.run("export out").done();
+        let second = Foundry::new();
+        let from = foundry.path("out");
+        second.run_with(&["import", from.to_str().unwrap()]).done();
+        second.run("export out").done();
+        for kind in catalogue::all() {
+            let read =
+                |f: &Foundry| std::fs::read_to_string(f.path(&format!("out/{}.csv", kind.name))).unwrap();
+            assert_eq!(read(&foundry), read(&second), "schema {schema}: {}", kind.name);
+        }
+    }
+}
+
+#[test]
+fn a_store_of_an_earlier_schema_that_may_only_be_read_is_left_as_it_is_and_answers() {
+    for schema in kept() {
+        let foundry = old(schema);
+        let bytes = std::fs::read(foundry.store()).unwrap();
+        let mut may = std::fs::metadata(foundry.store()).unwrap().permissions();
+        may.set_readonly(true);
+        std::fs::set_permissions(foundry.store(), may).unwrap();
+        for (question, answer) in answers(schema) {
+            holds(&answer, &foundry.json(&question), &format!("schema {schema}: {question}"));
+        }
+        assert_eq!(std::fs::read(foundry.store()).unwrap(), bytes);
+    }
+}
+
+#[test]
+fn a_pin_that_an_earlier_program_kept_is_still_the_pin() {
+    let foundry = old(2);
+    let pin = |lines: &str| {
+        std::fs::write(foundry.path("pin"), lines).unwrap();
+        foundry.run(&format!("pin set --as OP-51 --pin-file {}", foundry.path("pin").display()))
+    };
+    assert_ne!(pin("4711-83\n9999-11\n").code, 0);
+    pin("4711-82\n9999-11\n").done();
+    foundry.run("verify").done();
+}
+
+#[test]
+fn a_migration_that_is_cut_short_is_made_again() {
+    let foundry = old(1);
+    // As after a crash in the middle: another program holds the file while this one wants to migrate.
+    let mut held = Command::new("sqlite3").arg(foundry.store()).stdin(Stdio::piped()).spawn().unwrap();
+    let mut to = held.stdin.take().unwrap();
+    to.write_all(b"BEGIN IMMEDIATE;\nCREATE TABLE pins (person INTEGER PRIMARY KEY) STRICT;\nPRAGMA user_version = 2;\n").unwrap();
+    to.flush().unwrap();
+    std::thread::sleep(std::time::Duration::from_millis(300));
+    held.kill().unwrap();
+    held.wait().unwrap();
+    assert_eq!(version(&foundry), "1");
+    foundry.run("verify").done();
+    assert_ne!(version(&foundry), "1");
+}

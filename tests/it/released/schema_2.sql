@@ -1,0 +1,1374 @@
+PRAGMA application_id = 1835755886;
+PRAGMA user_version = 2;
+PRAGMA foreign_keys=OFF;
+BEGIN TRANSACTION;
+CREATE TABLE about (
+    name TEXT PRIMARY KEY,
+    value TEXT NOT NULL
+) STRICT, WITHOUT ROWID;
+INSERT INTO about VALUES('checked','2031-04-01');
+CREATE TABLE journal (
+    seq INTEGER PRIMARY KEY,
+    at TEXT NOT NULL,
+    person TEXT,
+    action TEXT NOT NULL,
+    kind TEXT NOT NULL,
+    tag TEXT,
+    old TEXT,
+    new TEXT,
+    reason TEXT,
+    came INTEGER,
+    hash TEXT NOT NULL
+) STRICT;
+INSERT INTO journal VALUES(1,'2031-04-01T00:00:00+00:00',NULL,'import','alloys',NULL,NULL,'{"rows":1,"digest":"308dc651ec17fff0f74e0ec0d6dd97eacec353d932386c2fde45539487df8310"}',NULL,NULL,'bf83fa478ac187fdc017cdb67c26762a7a040bddf580c1471e886be9a403b9c7');
+INSERT INTO journal VALUES(2,'2031-04-01T00:00:00+00:00',NULL,'import','alloy_limits',NULL,NULL,'{"rows":12,"digest":"e65d2b03577b3d029f07c444bd1aea1349662544449067359b2c8186cbecea47"}',NULL,NULL,'389399ab5857fc84989a36845ccbda69425f37e62697f17402effe7c25524eb8');
+INSERT INTO journal VALUES(3,'2031-04-01T00:00:00+00:00',NULL,'import','parts',NULL,NULL,'{"rows":1,"digest":"a28a0e55ac62c18e7bc6dc09551a8c76c9a0a7634e6dd4986f95af6a2a201b21"}',NULL,NULL,'0b7db4d8744022906fc50a1dcf1affa12742b4534ef99f6e3728c471d03b961d');
+INSERT INTO journal VALUES(4,'2031-04-01T00:00:00+00:00',NULL,'import','zones',NULL,NULL,'{"rows":7,"digest":"852813d71d54571c7dc38bca405bbefbbde7f2a4db27c94963f13004a5b9ea3d"}',NULL,NULL,'d206f93281ba50262d1776ff5d30330db5a9be5140a6c029ee3282ecb0c4777d');
+INSERT INTO journal VALUES(5,'2031-04-01T00:00:00+00:00',NULL,'import','inspection_plans',NULL,NULL,'{"rows":5,"digest":"753b0d8dab1069fbcb0334237f69362bfddeb991315ceb59b8afde835b963391"}',NULL,NULL,'80696abde10d919386638cefbbb4a1078cef7637440981a0c1f8b43da1366d25');
+INSERT INTO journal VALUES(6,'2031-04-01T00:00:00+00:00',NULL,'import','shell_recipes',NULL,NULL,'{"rows":2,"digest":"e824b71798653f69cd328a3ce86f1a81b25c733cde93efa30139dfe13cf76baa"}',NULL,NULL,'d9370d0fc2c0b583b8e4df98ef7885eb86fb6f6bf8776be504bd432df2f21bab');
+INSERT INTO journal VALUES(7,'2031-04-01T00:00:00+00:00',NULL,'import','running_systems',NULL,NULL,'{"rows":1,"digest":"16ea8f3a20ad92636147165529d751d2d6c73202345f28c4c9e6657dd48d183f"}',NULL,NULL,'39c3b36fe1f89d060fdd94b13b134300f4dbf017b033d91e71f93f03368cc9e4');
+INSERT INTO journal VALUES(8,'2031-04-01T00:00:00+00:00',NULL,'import','own_fields',NULL,NULL,'{"rows":1,"digest":"0c9093b39b2b5e9060b9d0468dc10590d676a5d4fa9ff9b38b6ef32f698f9c09"}',NULL,NULL,'e4081fc05f84ba84569b5402f57cfc097301891c00a1e65e52f61e7c24c000c6');
+INSERT INTO journal VALUES(9,'2031-04-01T00:00:00+00:00',NULL,'import','instruments',NULL,NULL,'{"rows":4,"digest":"d0af897bdf96d7935ff836d3a0d9634c0febca460cb06274b9ed175dd7415d6e"}',NULL,NULL,'bef50d7e8c3e57b0de7acce83e748684136b50162b023677909db12af20d7faf');
+INSERT INTO journal VALUES(10,'2031-04-01T00:00:00+00:00',NULL,'import','calibrations',NULL,NULL,'{"rows":12,"digest":"f1df373e0436029dd23f9a2376409ea9b23efff02d8356f90bc4a17cfae489c3"}',NULL,NULL,'75f4d5fcf0e86c611dc1b2116c44b42357789215ec147e1d7d39906c15f091b3');
+INSERT INTO journal VALUES(11,'2031-04-01T00:00:00+00:00',NULL,'import','people',NULL,NULL,'{"rows":12,"digest":"5c773ae52e1186adb901ada27c8d7c41f6ebd9e03c05ba2dd270d28f2ca766fe"}',NULL,NULL,'1c6edda79574103f70a4a1567b2468b5d7153385cf53e3d45ebb6be37c552460');
+INSERT INTO journal VALUES(12,'2031-04-01T00:00:00+00:00',NULL,'import','process_limits',NULL,NULL,'{"rows":9,"digest":"fd51fdf47cb7e73406f58ea9ec4ed8a12c38d612e0b017dc7f4e2d4427a49260"}',NULL,NULL,'0638550b832204411876ee4dc6fd07b7ab761343521159daed852e449c4c950b');
+INSERT INTO journal VALUES(13,'2031-04-01T00:00:00+00:00',NULL,'import','ingot_lots',NULL,NULL,'{"rows":4,"digest":"5ef93e020a434fa9e71779c5482a1e5fc189d560b49be16e50a527e927279920"}',NULL,NULL,'004c720e67cd7fd8eb3eb898cb4622d2bf770ed11eb1c7e3531fd81576d9e155');
+INSERT INTO journal VALUES(14,'2031-04-01T00:00:00+00:00',NULL,'import','revert_lots',NULL,NULL,'{"rows":6,"digest":"a15e5c211c63975b4e647ae30e1cc15e84487081a3498fe82bd949f81678ec13"}',NULL,NULL,'27033c20497123132a29c905e3ee1f3688db6db921e685b58330688cf045d880');
+INSERT INTO journal VALUES(15,'2031-04-01T00:00:00+00:00',NULL,'import','heats',NULL,NULL,'{"rows":12,"digest":"975b19acbd071e12d2bdd44e1937f27f94dd085980e6814ad64919a0305384ee"}',NULL,NULL,'233b00f149bb9a7438b1bdf58ed446bab8256ebbe4d97c7f6aa4f34c6bfae780');
+INSERT INTO journal VALUES(16,'2031-04-01T00:00:00+00:00',NULL,'import','revert_sources',NULL,NULL,'{"rows":12,"digest":"fe7470153c453209491c5a3c11fe4eccce7b81acbfe69c8a0aa0860185f19aeb"}',NULL,NULL,'f47136eb41b585f97f7cf98c2d916135bf7f353defb3267022f2fc304ae596c6');
+INSERT INTO journal VALUES(17,'2031-04-01T00:00:00+00:00',NULL,'import','charges',NULL,NULL,'{"rows":12,"digest":"0770a288ce6b282c0f066035aeded7e9cfb44da8c68dce02acae44503ffc5e2c"}',NULL,NULL,'748e2ab7892debe049f6984348ad54ed54306edaf5b99b4643cfc74ef78dd0ca');
+INSERT INTO journal VALUES(18,'2031-04-01T00:00:00+00:00',NULL,'import','wax_lots',NULL,NULL,'{"rows":5,"digest":"19b5b6ace815e177a9fbf7f867a0cfa0ce94dfb377382aaa40923a523b25540c"}',NULL,NULL,'fc00576fcc2f7d55b38e145c200c77175c917698d8140b6a3747f4ff74598e0a');
+INSERT INTO journal VALUES(19,'2031-04-01T00:00:00+00:00',NULL,'import','pattern_runs',NULL,NULL,'{"rows":12,"digest":"609c385b4b9f87abedd14682321de89d95357854be287143cdf9c8e872cb03cc"}',NULL,NULL,'bd59392cc9d6ab92bc5fd7cd765c3d85aa7b256148a2f3d60dc753771f6e5890');
+INSERT INTO journal VALUES(20,'2031-04-01T00:00:00+00:00',NULL,'import','filter_lots',NULL,NULL,'{"rows":4,"digest":"5411876ddc2137126707721986eb9563306cd6a070abebb4ad31304cf2edbed3"}',NULL,NULL,'a8db852a8c72d8408fe72e6100c7d628dc0df160d397baf03f041930058a46f3');
+INSERT INTO journal VALUES(21,'2031-04-01T00:00:00+00:00',NULL,'import','slurry_batches',NULL,NULL,'{"rows":12,"digest":"6e11abdf52fcdbf8cabf9d530b83c73cbc69d5e9a09c5a864f4c05e3330ab787"}',NULL,NULL,'1fa6a25afd102b55ba7729145050f993c6df754eb1fd759d9b39fed1d8a73f06');
+INSERT INTO journal VALUES(22,'2031-04-01T00:00:00+00:00',NULL,'import','slurry_checks',NULL,NULL,'{"rows":12,"digest":"7b8370c29194af4d1e5f4dc2a489d9e49f22776bef2c74e30b8476f2e54558c8"}',NULL,NULL,'3b40a2093290d1ed5d1e6ed8e8dc70851e5ce3a4178bcbecfebb6170e4f46914');
+INSERT INTO journal VALUES(23,'2031-04-01T00:00:00+00:00',NULL,'import','stucco_lots',NULL,NULL,'{"rows":6,"digest":"7b3aed63326a9bbb78cc3417db1e83267997cfbf4c2a5fb300d9285743741e2a"}',NULL,NULL,'30bdc3f3cd39c64072245b238d6b5ccf31e679ada1fd35b35eb55d6d54af1ed2');
+INSERT INTO journal VALUES(24,'2031-04-01T00:00:00+00:00',NULL,'import','shell_batches',NULL,NULL,'{"rows":12,"digest":"493a8265c4243d28da6e6b56a0b60cb6d99b4d55aa0636ca4204c374d6718b5d"}',NULL,NULL,'d67f701d1e89280eed008bb1654c5d408729e2ba08fa1ac195166b311b43e280');
+INSERT INTO journal VALUES(25,'2031-04-01T00:00:00+00:00',NULL,'import','moulds',NULL,NULL,'{"rows":12,"digest":"bd358adc03e59f1451cda4f4fddf16d93d998e56e5646dff7d75951a818f115f"}',NULL,NULL,'de048e25d2324f0629a113a1ff624e0b550b067457136032f8129f64b6749c5f');
+INSERT INTO journal VALUES(26,'2031-04-01T00:00:00+00:00',NULL,'import','coats',NULL,NULL,'{"rows":4,"digest":"eb7be4644e44370f80468b965d866eeb4493152ee7cd576245c2db34335b4e41"}',NULL,NULL,'6bfbe4e3ed03fa52df6945980ccd5a60e7979a479b52e380059720f2c8d5f701');
+INSERT INTO journal VALUES(27,'2031-04-01T00:00:00+00:00',NULL,'import','pour_plans',NULL,NULL,'{"rows":12,"digest":"1b3c801eadaefee806d072b309767bfcd379243ec583360c7ebbc5d38c3f8b64"}',NULL,NULL,'5ecb3ff08cf457e28b14f2204891115bd89c2be0c5d4840326470488073509ee');
+INSERT INTO journal VALUES(28,'2031-04-01T00:00:00+00:00',NULL,'import','pours',NULL,NULL,'{"rows":12,"digest":"2eeea06c5454ba1c254b8cfdfc4c729ce50af8fa4b265297b96c160e67780ef2"}',NULL,NULL,'a4bd304cd40f804be7106c39a9d3e690a8a2ef7ed678d67106f9a9e6a697eefb');
+INSERT INTO journal VALUES(29,'2031-04-01T00:00:00+00:00',NULL,'import','blades',NULL,NULL,'{"rows":12,"digest":"d9d4386d53905c490cfde2f3ba5ae896dd56b5595beee86530b87be2917838e4"}',NULL,NULL,'a4cfd519263c281d5b5e8b475d7c3c667294010b71ae69725a16eb11acb03685');
+INSERT INTO journal VALUES(30,'2031-04-01T00:00:00+00:00',NULL,'import','concessions',NULL,NULL,'{"rows":2,"digest":"593eff63d799f13d7d634b7e83286842921636b5bd993f09983459188058444b"}',NULL,NULL,'936dd58c4635fd5a33084b31d3b3d3990b89ed5295e4fc61f4c127fcaee1df43');
+INSERT INTO journal VALUES(31,'2031-04-01T00:00:00+00:00',NULL,'import','dispositions',NULL,NULL,'{"rows":12,"digest":"1d7373b017ae62f1108b7ba4507a6b321c7fcd8dfffacdae57e7a9d7aeac9e94"}',NULL,NULL,'8de39ebf0aec433b0f20899023ad21f950cf72dca995e1e7d95a1b10a8932094');
+INSERT INTO journal VALUES(32,'2031-04-01T00:00:00+00:00',NULL,'import','lots',NULL,NULL,'{"rows":3,"digest":"7ab80b704695ca7fb37f8473313d7e783358204ec89eca328c0218222ca354d8"}',NULL,NULL,'5adf5085e820a304157782095f9a2da4b3a730665a8d854450ec70acc708cfbf');
+INSERT INTO journal VALUES(33,'2031-04-01T00:00:00+00:00',NULL,'import','lot_blades',NULL,NULL,'{"rows":12,"digest":"eeaa3f09f68a2ee4bb33dd64b19c6ca067c0bec1ee056035582e8e128bed543a"}',NULL,NULL,'e634aa623914e6fa8c42b2dac85a665f7f89105c17dd1b3cea2dab07fa50b6dd');
+INSERT INTO journal VALUES(34,'2031-04-01T00:00:00+00:00',NULL,'import','shipments',NULL,NULL,'{"rows":11,"digest":"5de62709a7f8afbba51b4cb8adb5865217187bb646dd511c9b2d14233765d1e8"}',NULL,NULL,'78b88120b0077beb161e6e45a09c41bc429154e00bc9ca6eba80a1b476b28df1');
+INSERT INTO journal VALUES(35,'2031-04-01T00:00:00+00:00',NULL,'import','trials',NULL,NULL,'{"rows":1,"digest":"87ecce24e39755664a5dc177bebc55eb6078b388eb40d7363c2092ac1fe9be2e"}',NULL,NULL,'ba6e1f3d7252e3c5d79d10b5fcd599cd02437f67582faf4b00c602406b044864');
+INSERT INTO journal VALUES(36,'2031-04-01T00:00:00+00:00',NULL,'import','holds',NULL,NULL,'{"rows":1,"digest":"8c386230075581ac09299ba1f6788143811bce6698020913ce53d8e1b9cdab50"}',NULL,NULL,'76cd47d266c8faaaf43f10e316a6a9b521e0e394962ec5de97566e03342ec416');
+INSERT INTO journal VALUES(37,'2031-04-01T00:00:00+00:00',NULL,'import','retags',NULL,NULL,'{"rows":1,"digest":"f002123d1febf5c001784f4b716ad1e41cc47516efe16309e17afb7ac273802e"}',NULL,NULL,'32e8a960100e0a763afc8a21032d678aad79566f8cab08a666d44e88ce138042');
+INSERT INTO journal VALUES(38,'2031-04-01T00:00:00+00:00',NULL,'import','signatures',NULL,NULL,'{"rows":5,"digest":"47be25859024633b83fd1e9c266d67cbee4734ffbaa8a1b646660519ca44e7b6"}',NULL,NULL,'5f85b35b416860d769037a72158b027bc6900f8ef9a660b4f4473388904f2a38');
+INSERT INTO journal VALUES(39,'2031-04-01T00:00:00+00:00',NULL,'import','costs',NULL,NULL,'{"rows":7,"digest":"905251244c8a5a35a13e4158ee9bd9f980147f04359d2983f66ad310f4cbaa74"}',NULL,NULL,'3e3ad15976a1c7fc35e8eb802033697a419449c3eb963015044432434e23cbdc');
+INSERT INTO journal VALUES(40,'2031-04-01T00:00:00+00:00',NULL,'log','people','OP-51',NULL,'people {"person":"OP-51","recorded_at":"2031-04-01T00:00:00+00:00","role":"quality"}',NULL,NULL,'b6d26179c51fcd44f02a660e03dae9997441b4f3ff884674f83ef76cfcbc8861');
+INSERT INTO journal VALUES(41,'2031-04-01T00:00:00+00:00',NULL,'log','filter_lots','FL-A',NULL,'filter_lots {"filter_lot":"FL-A","ppi":"10","received_at":"2031-03-30T00:00:00+00:00","received_count":"12","recorded_at":"2031-04-01T00:00:00+00:00"}',NULL,NULL,'3b0ece29aaa5f68dd85b16f4be8f7761b3b23d23b769f4432b7592745633537e');
+INSERT INTO journal VALUES(42,'2031-04-01T00:00:00+00:00','OP-02','log','filter_lots','FL-B',NULL,'filter_lots {"filter_lot":"FL-B","note":"read twice","ppi":"<12","received_at":"2031-03-30T00:00:00+00:00","recorded_at":"2031-04-01T00:00:00+00:00","recorded_by":"OP-02"}',NULL,NULL,'d7913fc9b6af3436f0c41064f4f08d4f01fe4a07e7ba94076bf1ac3f44321f6d');
+INSERT INTO journal VALUES(43,'2031-04-01T00:00:00+00:00',NULL,'log','moulds','M31-900',NULL,'moulds {"assembled_at":"2031-03-30T00:00:00+00:00","cup_tilt_deg":"<0.5","mould":"M31-900","part":"QB-2207","recorded_at":"2031-04-01T00:00:00+00:00","running_system":"RS-4"}',NULL,NULL,'16e4a0d7e8ae8a2ee4c76c7f3836e21376e2c28c665bc659b03ab599e4c7078d');
+INSERT INTO journal VALUES(44,'2031-04-01T00:00:00+00:00','OP-02','correct','filter_lots','FL-A','filter_lots {"filter_lot":"FL-A","ppi":"10","received_at":"2031-03-30T00:00:00+00:00","received_count":"12","recorded_at":"2031-04-01T00:00:00+00:00"}','filter_lots {"filter_lot":"FL-A","ppi":"20","received_at":"2031-03-30T00:00:00+00:00","received_count":"12","recorded_at":"2031-04-01T00:00:00+00:00"}','misread',41,'7ee9a38626045848016c2529659cc3ae257ab4639b377ca08138e610efd4bb98');
+INSERT INTO journal VALUES(45,'2031-04-01T00:00:00+00:00',NULL,'correct','pours','pours:M31-002','pours {"heat":"H31-001","indicated_c":"1477","mass_kg":"5.299","mould":"M31-002","mould_c":"1025","person":"OP-07","pour_order":"2","pour_s":"3.5","poured_at":"2031-03-04T09:13:00+00:00","pyrometer":"PYR-02","recorded_at":"2031-03-04T09:21:00+00:00","recorded_by":"OP-07","run_out":"no","seal_state":"tight","transfer_s":"87"}','pours {"heat":"H31-001","indicated_c":"1479","mass_kg":"5.299","mould":"M31-002","mould_c":"1025","person":"OP-07","pour_order":"2","pour_s":"3.5","poured_at":"2031-03-04T09:13:00+00:00","pyrometer":"PYR-02","recorded_at":"2031-03-04T09:21:00+00:00","recorded_by":"OP-07","run_out":"no","seal_state":"tight","transfer_s":"87"}','chart read again',28,'dcb2e62488322ffa5c04f0ed4b21d1893ab2dd3f75188b271f3b9de8d390cc60');
+INSERT INTO journal VALUES(46,'2031-04-01T00:00:00+00:00',NULL,'log','core_lots','CL-X',NULL,'core_lots {"core_lot":"CL-X","recorded_at":"2031-04-01T00:00:00+00:00"}',NULL,NULL,'30b91e72e3a5e70f18ec13523450b4769dd9d768119fbc9e9866c483f62781ce');
+INSERT INTO journal VALUES(47,'2031-04-01T00:00:00+00:00',NULL,'undo','core_lots','CL-X','core_lots {"core_lot":"CL-X","recorded_at":"2031-04-01T00:00:00+00:00"}',NULL,'entry 46 taken back within a minute',46,'253d653aaa5c67f4b3190a93360f4d569d9ca2b8bb0026d15bba596d5aa67f45');
+INSERT INTO journal VALUES(48,'2031-04-01T00:00:00+00:00','OP-51','hold','holds','HOLD-0002',NULL,'holds {"hold":"HOLD-0002","person":"OP-51","placed_at":"2031-04-01T00:00:00+00:00","reason":"slag seen","recorded_at":"2031-04-01T00:00:00+00:00","recorded_by":"OP-51","subject":"M31-002"}',NULL,NULL,'256a584394a47701985f60a332ac0301e028be237b5adeb770ae36f4815d09aa');
+INSERT INTO journal VALUES(49,'2031-04-01T00:00:00+00:00','OP-51','lift','holds','HOLD-0002','holds {"hold":"HOLD-0002","person":"OP-51","placed_at":"2031-04-01T00:00:00+00:00","reason":"slag seen","recorded_at":"2031-04-01T00:00:00+00:00","recorded_by":"OP-51","subject":"M31-002"}','holds {"hold":"HOLD-0002","lifted_at":"2031-04-01T00:00:00+00:00","lifted_by":"OP-51","lifted_reason":"cleared","person":"OP-51","placed_at":"2031-04-01T00:00:00+00:00","reason":"slag seen","recorded_at":"2031-04-01T00:00:00+00:00","recorded_by":"OP-51","subject":"M31-002"}','cleared',48,'4b84755a7a37584b3f02c1dc7c3e3a91904887c4350bbddc3656641a99ce0cb8');
+INSERT INTO journal VALUES(50,'2031-04-01T00:00:00+00:00','OP-51','hold','holds','HOLD-0003',NULL,'holds {"hold":"HOLD-0003","person":"OP-51","placed_at":"2031-04-01T00:00:00+00:00","reason":"humidity log missing","recorded_at":"2031-04-01T00:00:00+00:00","recorded_by":"OP-51","subject":"SB31-01"}',NULL,NULL,'43ba8709e9710bad62c0a07a1725b27a6edc5a51453216dd76126e4fe20f68e0');
+INSERT INTO journal VALUES(51,'2031-04-01T00:00:00+00:00',NULL,'log','retags','retags:M31-002/2031-03-30T00:00:00+00:00',NULL,'retags {"changed_at":"2031-03-30T00:00:00+00:00","new_tag":"M31-002X","old_tag":"M31-002","recorded_at":"2031-04-01T00:00:00+00:00"}',NULL,NULL,'6cc2483139c0b1e49cd72b1d576037139b58236e2fe572310a12f59b1f436216');
+INSERT INTO journal VALUES(52,'2031-04-01T00:00:00+00:00','OP-51','pin','',NULL,NULL,NULL,'PIN of OP-51 set',NULL,'7d91908a8d35943f61afdd7ae97cf05b3159c702ad6f08ac779abf2360cfeb5d');
+CREATE TABLE alloys (
+    id INTEGER PRIMARY KEY,
+    alloy TEXT NOT NULL,
+    revision TEXT NOT NULL,
+    liquidus_c REAL,
+    solidus_c REAL,
+    density_g_cm3 REAL,
+    revert_max_pct REAL,
+    source TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO alloys VALUES(1,'QA-713/3','',1288.0,1260.0,7.9100000000000001421,50.0,'invented house specification; liquidus and solidus after Nickel Institute Publication 337','2030-01-01','OP-51','2029-12-20',NULL,NULL,NULL,NULL,1,7322728835134307272);
+CREATE TABLE alloy_limits (
+    alloy INTEGER NOT NULL REFERENCES alloys (id),
+    element TEXT NOT NULL,
+    min REAL,
+    max REAL,
+    unit TEXT NOT NULL CHECK (unit = 'wt%' OR unit = 'ppm'),
+    source TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (alloy, element)
+) STRICT, WITHOUT ROWID;
+INSERT INTO alloy_limits VALUES(1,'Al',5.5,6.5,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,-3005753990710448432);
+INSERT INTO alloy_limits VALUES(1,'B',0.005000000000000000104,0.014999999999999999444,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,-6215121540166825834);
+INSERT INTO alloy_limits VALUES(1,'C',0.080000000000000001665,0.2000000000000000111,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,8955832300744789635);
+INSERT INTO alloy_limits VALUES(1,'Cr',12.0,14.0,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,-4152266095035592496);
+INSERT INTO alloy_limits VALUES(1,'Mo',3.7999999999999998223,5.2000000000000001776,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,8561156764383243592);
+INSERT INTO alloy_limits VALUES(1,'N',NULL,35.0,'ppm','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,-4205434496584197851);
+INSERT INTO alloy_limits VALUES(1,'Nb',1.8000000000000000444,2.7999999999999998223,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,-2683897889606897058);
+INSERT INTO alloy_limits VALUES(1,'O',NULL,25.0,'ppm','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,1628941506931016199);
+INSERT INTO alloy_limits VALUES(1,'Pb',NULL,5.0,'ppm','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,5598950134687736923);
+INSERT INTO alloy_limits VALUES(1,'S',NULL,50.0,'ppm','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,1315194254384179921);
+INSERT INTO alloy_limits VALUES(1,'Ti',0.5,1.0,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,7747863946083805667);
+INSERT INTO alloy_limits VALUES(1,'Zr',0.050000000000000002775,0.14999999999999999444,'wt%','invented house specification',NULL,NULL,NULL,NULL,NULL,NULL,NULL,2,7354587181156940845);
+CREATE TABLE parts (
+    id INTEGER PRIMARY KEY,
+    part TEXT NOT NULL,
+    revision TEXT NOT NULL,
+    alloy INTEGER NOT NULL REFERENCES alloys (id),
+    mass_g REAL,
+    inspection_class TEXT,
+    description TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO parts VALUES(1,'QB-2207','C',1,210.0,'2','solid blade, 118 mm, trailing edge 0.6 mm (invented)','2030-06-01','OP-41','2030-05-20',NULL,NULL,NULL,NULL,3,-927540402274129658);
+CREATE TABLE zones (
+    part INTEGER NOT NULL REFERENCES parts (id),
+    zone TEXT NOT NULL,
+    name TEXT NOT NULL,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (part, zone)
+) STRICT, WITHOUT ROWID;
+INSERT INTO zones VALUES(1,'AF','aerofoil',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,-1909531613534794420);
+INSERT INTO zones VALUES(1,'GT','gate',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,-1099633884112471485);
+INSERT INTO zones VALUES(1,'LE','leading edge',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,721802916330944000);
+INSERT INTO zones VALUES(1,'PL','platform',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,-3938757652197818853);
+INSERT INTO zones VALUES(1,'RT','root',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,-208537581643993890);
+INSERT INTO zones VALUES(1,'TE','trailing edge',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,-5825743979141843083);
+INSERT INTO zones VALUES(1,'TP','tip',NULL,NULL,NULL,NULL,NULL,NULL,NULL,4,-444935325121667460);
+CREATE TABLE inspection_plans (
+    part INTEGER NOT NULL REFERENCES parts (id),
+    method TEXT NOT NULL CHECK (method = 'visual' OR method = 'penetrant' OR method = 'radiograph' OR method = 'dimensional' OR method = 'grain' OR method = 'wall_thickness'),
+    required TEXT NOT NULL CHECK (required = 'yes' OR required = 'no'),
+    sampling TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (part, method)
+) STRICT, WITHOUT ROWID;
+INSERT INTO inspection_plans VALUES(1,'dimensional','yes','all',NULL,NULL,NULL,NULL,NULL,NULL,NULL,5,8039011513040177407);
+INSERT INTO inspection_plans VALUES(1,'grain','no','two blades of every fourth mould',NULL,NULL,NULL,NULL,NULL,NULL,NULL,5,4745834536720175555);
+INSERT INTO inspection_plans VALUES(1,'penetrant','yes','all',NULL,NULL,NULL,NULL,NULL,NULL,NULL,5,9030264737138484873);
+INSERT INTO inspection_plans VALUES(1,'radiograph','yes','all',NULL,NULL,NULL,NULL,NULL,NULL,NULL,5,8902963242207699124);
+INSERT INTO inspection_plans VALUES(1,'visual','yes','all',NULL,NULL,NULL,NULL,NULL,NULL,NULL,5,-4609651481449155243);
+CREATE TABLE defect_terms (
+    id INTEGER PRIMARY KEY,
+    defect TEXT NOT NULL,
+    name TEXT NOT NULL,
+    description TEXT,
+    source TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE shell_recipes (
+    id INTEGER PRIMARY KEY,
+    recipe TEXT NOT NULL,
+    revision TEXT NOT NULL,
+    route TEXT NOT NULL CHECK (route = 'shell' OR route = 'flask'),
+    coats INTEGER,
+    min_dry_h REAL,
+    preheat_c REAL,
+    oven_to_pour_max_s REAL,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO shell_recipes VALUES(1,'SR-7','B','shell',7,3.0,1050.0,180.0,'2030-03-01','OP-41','2030-02-20',NULL,NULL,NULL,NULL,6,4199782060920105896);
+INSERT INTO shell_recipes VALUES(2,'SR-7','C','shell',7,5.0,1050.0,180.0,NULL,NULL,NULL,NULL,NULL,'for trial T31-01 under deviation DV31-01; not approved for production',NULL,6,1805189776545147122);
+CREATE TABLE running_systems (
+    id INTEGER PRIMARY KEY,
+    running_system TEXT NOT NULL,
+    revision TEXT NOT NULL,
+    fill TEXT NOT NULL CHECK (fill = 'bottom' OR fill = 'top'),
+    positions INTEGER NOT NULL,
+    head_mm REAL,
+    gate_area_mm2 REAL,
+    filter TEXT NOT NULL CHECK (filter = 'yes' OR filter = 'no'),
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO running_systems VALUES(1,'RS-4','A','bottom',8,210.0,96.0,'yes','2030-03-01','OP-41','2030-02-20',NULL,NULL,NULL,NULL,7,5285808177904344066);
+CREATE TABLE own_fields (
+    record TEXT NOT NULL,
+    field TEXT NOT NULL,
+    type TEXT NOT NULL CHECK (type = 'number' OR type = 'text' OR type = 'time' OR type = 'yes_no'),
+    min REAL,
+    max REAL,
+    cause TEXT NOT NULL CHECK (cause = 'yes' OR cause = 'no'),
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (record, field)
+) STRICT, WITHOUT ROWID;
+INSERT INTO own_fields VALUES('moulds','cup_tilt_deg','number',0.0,5.0,'yes',NULL,NULL,NULL,NULL,NULL,NULL,NULL,8,7253257134258802381);
+CREATE TABLE instruments (
+    id INTEGER PRIMARY KEY,
+    instrument TEXT NOT NULL,
+    kind TEXT NOT NULL,
+    description TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO instruments VALUES(1,'PYR-02','pyrometer','two-colour, window of furnace VF-1',NULL,NULL,NULL,NULL,NULL,NULL,NULL,9,-6721218602982008111);
+INSERT INTO instruments VALUES(2,'PYR-04','pyrometer','two-colour, window of furnace VF-1',NULL,NULL,NULL,NULL,NULL,NULL,NULL,9,-1669627648253123594);
+INSERT INTO instruments VALUES(3,'VC-01','viscosity cup','cup 5, prime pots',NULL,NULL,NULL,NULL,NULL,NULL,NULL,9,-2294418653675224128);
+INSERT INTO instruments VALUES(4,'VC-02','viscosity cup','cup 4, backup pots',NULL,NULL,NULL,NULL,NULL,NULL,NULL,9,-5409562627871425458);
+CREATE TABLE calibrations (
+    instrument INTEGER NOT NULL REFERENCES instruments (id),
+    checked_at INTEGER NOT NULL,
+    "check" TEXT NOT NULL CHECK ("check" = 'calibration' OR "check" = 'cross_check'),
+    result TEXT NOT NULL CHECK (result = 'good' OR result = 'failed' OR result = 'not_done'),
+    difference REAL,
+    unit TEXT,
+    due_at INTEGER,
+    person TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (instrument, checked_at)
+) STRICT, WITHOUT ROWID;
+INSERT INTO calibrations VALUES(1,7906829107202048,'cross_check','good',2.0,'°C',7909424332802048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,-3311525157065587837);
+INSERT INTO calibrations VALUES(1,7909306368002048,'cross_check','good',1.0,'°C',7911901593602048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,-4272747610780391115);
+INSERT INTO calibrations VALUES(1,7911783628802048,'cross_check','good',3.0,'°C',7914378854402048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,8374010866125028822);
+INSERT INTO calibrations VALUES(1,7914260889602048,'cross_check','not_done',NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,1911773139925376100);
+INSERT INTO calibrations VALUES(1,7916738150402048,'cross_check','not_done',NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,-436259944933457175);
+INSERT INTO calibrations VALUES(1,7919215411202048,'cross_check','not_done',NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,1748962955264277096);
+INSERT INTO calibrations VALUES(1,7919674982402048,'cross_check','failed',36.0,'°C',NULL,'OP-31',NULL,NULL,NULL,NULL,NULL,'withdrawn; PYR-04 fitted',NULL,10,8414996668937371876);
+INSERT INTO calibrations VALUES(2,7919923200002048,'cross_check','good',0.0,'°C',7922518425602048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,5867712452420917104);
+INSERT INTO calibrations VALUES(2,7921692672002048,'cross_check','good',1.0,'°C',7924287897602048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,-4686368869584200371);
+INSERT INTO calibrations VALUES(2,7924169932802048,'cross_check','good',0.0,'°C',7926765158402048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,-8741116007763885309);
+INSERT INTO calibrations VALUES(2,7926647193602048,'cross_check','good',1.0,'°C',7929242419202048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,5349151322773420176);
+INSERT INTO calibrations VALUES(2,7929124454402048,'cross_check','good',-2.0,'°C',7931719680002048,'OP-31',NULL,NULL,NULL,NULL,NULL,NULL,NULL,10,-5001604747713136080);
+CREATE TABLE people (
+    id INTEGER PRIMARY KEY,
+    person TEXT NOT NULL,
+    role TEXT NOT NULL CHECK (role = 'operator' OR role = 'inspector' OR role = 'metallurgist' OR role = 'engineer' OR role = 'quality'),
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO people VALUES(1,'OP-02','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,-1696342240952173009);
+INSERT INTO people VALUES(2,'OP-04','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,4307186080404310360);
+INSERT INTO people VALUES(3,'OP-07','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,7927960430540196228);
+INSERT INTO people VALUES(4,'OP-09','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,6586340189623980017);
+INSERT INTO people VALUES(5,'OP-05','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,-5226482738571720332);
+INSERT INTO people VALUES(6,'OP-06','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,8812147067796589233);
+INSERT INTO people VALUES(7,'OP-08','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,-5225138930000446262);
+INSERT INTO people VALUES(8,'OP-11','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,5052748036096895277);
+INSERT INTO people VALUES(9,'OP-12','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,272975531079195874);
+INSERT INTO people VALUES(10,'OP-13','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,4103016184417735452);
+INSERT INTO people VALUES(11,'OP-14','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,-2282370637986890729);
+INSERT INTO people VALUES(12,'OP-15','operator',NULL,NULL,NULL,NULL,NULL,NULL,NULL,11,-8351052211502574076);
+INSERT INTO people VALUES(13,'OP-51','quality',NULL,NULL,NULL,7916617728002048,NULL,NULL,NULL,40,-1821163291854617447);
+CREATE TABLE qualifications (
+    person INTEGER NOT NULL REFERENCES people (id),
+    method TEXT NOT NULL CHECK (method = 'visual' OR method = 'penetrant' OR method = 'radiograph' OR method = 'dimensional' OR method = 'grain' OR method = 'wall_thickness'),
+    level TEXT NOT NULL,
+    expires_on TEXT NOT NULL,
+    eyesight_on TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (person, method)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE process_limits (
+    record TEXT NOT NULL,
+    field TEXT NOT NULL,
+    scope TEXT NOT NULL,
+    warn_min REAL,
+    warn_max REAL,
+    stop_min REAL,
+    stop_max REAL,
+    source TEXT,
+    effective_from TEXT,
+    approved_by TEXT,
+    approved_at TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (record, field, scope)
+) STRICT, WITHOUT ROWID;
+INSERT INTO process_limits VALUES('coats','rh_pct','',42.0,58.0,38.0,62.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,3006863196221082084);
+INSERT INTO process_limits VALUES('heats','crucible_life','',NULL,10.0,NULL,12.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,-4937227866015229506);
+INSERT INTO process_limits VALUES('heats','leak_mbar_l_s','',NULL,0.050000000000000002775,NULL,0.10000000000000000555,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,-4624222982679636636);
+INSERT INTO process_limits VALUES('pours','indicated_c','QB-2207',1465.0,1495.0,1450.0,1510.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,121467302808456674);
+INSERT INTO process_limits VALUES('pours','mould_c','QB-2207',980.0,1070.0,950.0,1100.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,-6692284015036883252);
+INSERT INTO process_limits VALUES('pours','transfer_s','QB-2207',NULL,180.0,NULL,300.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,-7917107814831230643);
+INSERT INTO process_limits VALUES('slurry_checks','ph','',9.5,10.400000000000000355,9.0,10.80000000000000071,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,2284383027473928237);
+INSERT INTO process_limits VALUES('slurry_checks','sio2_pct','',23.499999999999999999,28.0,21.0,30.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,8111508838670348513);
+INSERT INTO process_limits VALUES('slurry_checks','temp_c','',20.0,24.0,18.0,26.0,'invented house limits',NULL,NULL,NULL,NULL,NULL,NULL,NULL,12,9121384534572778576);
+CREATE TABLE ingot_lots (
+    id INTEGER PRIMARY KEY,
+    ingot_lot TEXT NOT NULL,
+    alloy INTEGER NOT NULL REFERENCES alloys (id),
+    maker_heat TEXT,
+    received_at INTEGER NOT NULL,
+    mass_kg REAL,
+    certificate TEXT,
+    certificate_type TEXT CHECK (certificate_type = '2.1' OR certificate_type = '2.2' OR certificate_type = '3.1' OR certificate_type = '3.2'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO ingot_lots VALUES(1,'IL31-01',1,'V4410',7896594432002048,160.0,'certificate 4410 (invented)','3.1',7896604262402048,'OP-15',NULL,NULL,13,7001014754665381234);
+INSERT INTO ingot_lots VALUES(2,'IL31-02',1,'V4447',7904734003202048,155.0,'certificate 4447 (invented)','3.1',7904743833602048,'OP-15',NULL,NULL,13,2512536986326170049);
+INSERT INTO ingot_lots VALUES(3,'IL31-03',1,'V4484',7912873574402048,140.0,'certificate 4484 (invented)','3.1',7912883404802048,'OP-15',NULL,NULL,13,-5678942814793051462);
+INSERT INTO ingot_lots VALUES(4,'IL31-04',1,'V4521',7921367040002048,165.0,'certificate 4521 (invented)','3.1',7921376870402048,'OP-15',NULL,NULL,13,6931965702437003389);
+CREATE TABLE revert_lots (
+    id INTEGER PRIMARY KEY,
+    revert_lot TEXT NOT NULL,
+    alloy INTEGER NOT NULL REFERENCES alloys (id),
+    made_at INTEGER NOT NULL,
+    form TEXT,
+    condition TEXT CHECK (condition = 'clean' OR condition = 'uncleaned' OR condition = 'mixed'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO revert_lots VALUES(1,'RV31-01',1,7908286464002048,'cups, runners','clean',7908292608002048,'OP-15','blasted',NULL,14,2783013523291961337);
+INSERT INTO revert_lots VALUES(2,'RV31-02',1,7910763724802048,'cups, runners','clean',7910769868802048,'OP-15','blasted',NULL,14,7829622062153159642);
+INSERT INTO revert_lots VALUES(3,'RV31-03',1,7915010457602048,'cups, runners','clean',7915016601602048,'OP-15','blasted',NULL,14,2421667239285817940);
+INSERT INTO revert_lots VALUES(4,'RV31-04',1,7920672768002048,'cups, runners','clean',7920678912002048,'OP-15','blasted',NULL,14,-924858995837682393);
+INSERT INTO revert_lots VALUES(5,'RV31-05',1,7918195507202048,'scrap blades, gate stubs','uncleaned',7918201651202048,'OP-15','not blasted: scale and ceramic left on',NULL,14,7945949710640682895);
+INSERT INTO revert_lots VALUES(6,'RV31-06',1,7927396761602048,'cups, runners','clean',7927402905602048,'OP-15','blasted',NULL,14,-1003310093498390659);
+CREATE TABLE heats (
+    id INTEGER PRIMARY KEY,
+    heat TEXT NOT NULL,
+    alloy INTEGER NOT NULL REFERENCES alloys (id),
+    furnace TEXT NOT NULL,
+    crucible TEXT,
+    crucible_life INTEGER,
+    melted_at INTEGER,
+    melt_in_at INTEGER,
+    power_kw REAL,
+    vacuum_mbar REAL,
+    leak_mbar_l_s REAL,
+    hold_min REAL,
+    person TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO heats VALUES(1,'H31-001',1,'VF-1','CR31-01',1,7906829352962048,7906837463042048,60.10000000000000142,0.0061000000000000003871,0.024000000000000000499,10.400000000000000355,'OP-07',7906845818882048,'OP-07',NULL,NULL,15,-1471284110397158482);
+INSERT INTO heats VALUES(2,'H31-002',1,'VF-1','CR31-02',1,7906894233602048,7906902835202048,61.299999999999997156,0.003099999999999999891,0.021000000000000001304,12.0,'OP-02',7906912419842048,'OP-02',NULL,NULL,15,-371377231301441649);
+INSERT INTO heats VALUES(3,'H31-003',1,'VF-1','CR31-01',2,7907538370562048,7907546726402048,59.0,0.0041999999999999997404,0.016000000000000000333,15.0,'OP-07',7907553607682048,'OP-07',NULL,NULL,15,-3739882102422033203);
+INSERT INTO heats VALUES(4,'H31-004',1,'VF-1','CR31-02',2,7907607674882048,7907615293442048,56.899999999999998578,0.0017999999999999999507,0.012999999999999999403,9.6999999999999992894,'OP-09',7907624140802048,'OP-09',NULL,NULL,15,1404299514093908417);
+INSERT INTO heats VALUES(5,'H31-005',1,'VF-1','CR31-01',3,7909309317122048,7909316935682048,58.799999999999997156,0.0040000000000000000832,0.014000000000000000291,11.599999999999999645,'OP-02',7909325291522048,'OP-02',NULL,NULL,15,7889378179061791591);
+INSERT INTO heats VALUES(6,'H31-006',1,'VF-1','CR31-02',3,7909380096002048,7909388943362048,60.500000000000000001,0.0041000000000000003455,0.018999999999999999528,12.30000000000000071,'OP-02',7909396316162048,'OP-02',NULL,NULL,15,-671602675246232805);
+INSERT INTO heats VALUES(7,'H31-007',1,'VF-1','CR31-01',4,7910018826242048,7910027427842048,62.60000000000000142,0.0058999999999999998626,0.012000000000000000249,13.30000000000000071,'OP-02',7910037258242048,'OP-02',NULL,NULL,15,5507479246000763443);
+INSERT INTO heats VALUES(8,'H31-008',1,'VF-1','CR31-02',4,7910083706882048,7910092554242048,61.5,0.0027999999999999999715,0.020000000000000000416,11.80000000000000071,'OP-07',7910101155842048,'OP-07',NULL,NULL,15,9174341768424305748);
+INSERT INTO heats VALUES(9,'H31-009',1,'VF-1','CR31-01',5,7911786823682048,7911794688002048,59.700000000000002843,0.0060000000000000001249,0.016000000000000000333,11.80000000000000071,'OP-07',7911804764162048,'OP-07',NULL,NULL,15,2870992423065284088);
+INSERT INTO heats VALUES(10,'H31-010',1,'VF-1','CR31-02',5,7911850967042048,7911858585602048,66.099999999999994315,0.0047999999999999995795,0.020000000000000000416,12.5,'OP-02',7911867678722048,'OP-02',NULL,NULL,15,714062352611493093);
+INSERT INTO heats VALUES(11,'H31-011',1,'VF-1','CR31-01',6,7912493875202048,7912501739522048,60.899999999999998578,0.0035000000000000000728,0.021000000000000001304,11.900000000000000355,'OP-07',7912511078402048,'OP-07',NULL,NULL,15,9124873748342265486);
+INSERT INTO heats VALUES(12,'H31-012',1,'VF-1','CR31-02',6,7912559247362048,7912567357442048,62.899999999999998577,0.005000000000000000104,0.028000000000000000582,12.599999999999999644,'OP-02',7912575221762048,'OP-02',NULL,NULL,15,5577343166155254556);
+CREATE TABLE revert_sources (
+    revert_lot INTEGER NOT NULL REFERENCES revert_lots (id),
+    heat INTEGER NOT NULL REFERENCES heats (id),
+    mass_kg REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (revert_lot, heat)
+) STRICT, WITHOUT ROWID;
+INSERT INTO revert_sources VALUES(1,1,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-3948540853399390897);
+INSERT INTO revert_sources VALUES(1,2,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-8909876925886644163);
+INSERT INTO revert_sources VALUES(1,3,6.5999999999999996447,NULL,NULL,NULL,NULL,16,3826261306602881165);
+INSERT INTO revert_sources VALUES(1,4,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-1551990823202794334);
+INSERT INTO revert_sources VALUES(2,5,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-8114989039806776691);
+INSERT INTO revert_sources VALUES(2,6,6.5999999999999996447,NULL,NULL,NULL,NULL,16,5435121094657917484);
+INSERT INTO revert_sources VALUES(2,7,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-4071945105121091688);
+INSERT INTO revert_sources VALUES(2,8,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-6115483004537254247);
+INSERT INTO revert_sources VALUES(3,9,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-8732044183141240311);
+INSERT INTO revert_sources VALUES(3,10,6.5999999999999996447,NULL,NULL,NULL,NULL,16,-2946769694784345681);
+INSERT INTO revert_sources VALUES(3,11,6.5999999999999996447,NULL,NULL,NULL,NULL,16,8853843735008768926);
+INSERT INTO revert_sources VALUES(3,12,6.5999999999999996447,NULL,NULL,NULL,NULL,16,1970071068968990997);
+CREATE TABLE charges (
+    id INTEGER PRIMARY KEY,
+    heat INTEGER NOT NULL REFERENCES heats (id),
+    source_ingot_lot INTEGER REFERENCES ingot_lots (id),
+    source_revert_lot INTEGER REFERENCES revert_lots (id),
+    item INTEGER NOT NULL,
+    mass_kg REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    CHECK ((source_ingot_lot IS NOT NULL) + (source_revert_lot IS NOT NULL) = 1)
+) STRICT;
+INSERT INTO charges VALUES(1,1,1,NULL,1,4.0730000000000003979,7906825912322048,'OP-07',NULL,NULL,17,-422273725787622858);
+INSERT INTO charges VALUES(2,1,1,NULL,2,6.926999999999999602,7906826158082048,'OP-07',NULL,NULL,17,345319225393813379);
+INSERT INTO charges VALUES(3,2,1,NULL,1,4.3550000000000004263,7906890792962048,'OP-02',NULL,NULL,17,8584396710065246091);
+INSERT INTO charges VALUES(4,2,1,NULL,2,6.6449999999999995736,7906891038722048,'OP-02',NULL,NULL,17,-6047265187666169024);
+INSERT INTO charges VALUES(5,3,1,NULL,1,4.482000000000000206,7907534929922048,'OP-07',NULL,NULL,17,-8292350723703852066);
+INSERT INTO charges VALUES(6,3,1,NULL,2,6.5179999999999997939,7907535175682048,'OP-07',NULL,NULL,17,-6710163745776222661);
+INSERT INTO charges VALUES(7,4,1,NULL,1,3.4529999999999998472,7907604234242048,'OP-09',NULL,NULL,17,794266091366072847);
+INSERT INTO charges VALUES(8,4,1,NULL,2,7.5469999999999997086,7907604480002048,'OP-09',NULL,NULL,17,-9188568558881650047);
+INSERT INTO charges VALUES(9,5,1,NULL,1,6.5999999999999996447,7909305876482048,'OP-02',NULL,NULL,17,9085221185738608005);
+INSERT INTO charges VALUES(10,5,NULL,1,1,4.4000000000000003552,7909306613762048,'OP-02',NULL,NULL,17,7284235356657239955);
+INSERT INTO charges VALUES(11,6,1,NULL,1,8.8000000000000007105,7909376655362048,'OP-02',NULL,NULL,17,-5685649307573640258);
+INSERT INTO charges VALUES(12,6,NULL,1,1,2.2000000000000001776,7909377392642048,'OP-02',NULL,NULL,17,-870133562107386291);
+CREATE TABLE analyses (
+    id INTEGER PRIMARY KEY,
+    analysis TEXT NOT NULL,
+    subject_ingot_lot INTEGER REFERENCES ingot_lots (id),
+    subject_revert_lot INTEGER REFERENCES revert_lots (id),
+    subject_heat INTEGER REFERENCES heats (id),
+    purpose TEXT NOT NULL CHECK (purpose = 'maker' OR purpose = 'check'),
+    taken_at INTEGER NOT NULL,
+    method TEXT,
+    instrument INTEGER REFERENCES instruments (id),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    CHECK ((subject_ingot_lot IS NOT NULL) + (subject_revert_lot IS NOT NULL) + (subject_heat IS NOT NULL) = 1)
+) STRICT;
+CREATE TABLE analysis_values (
+    analysis INTEGER NOT NULL REFERENCES analyses (id),
+    element TEXT NOT NULL,
+    value REAL,
+    unit TEXT NOT NULL CHECK (unit = 'wt%' OR unit = 'ppm'),
+    uncertainty REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (analysis, element)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE wax_lots (
+    id INTEGER PRIMARY KEY,
+    wax_lot TEXT NOT NULL,
+    grade TEXT NOT NULL,
+    received_at INTEGER NOT NULL,
+    expires_on TEXT,
+    ash_pct REAL,
+    congealing_c REAL,
+    filler_pct REAL,
+    split_from INTEGER REFERENCES wax_lots (id),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO wax_lots VALUES(1,'WL31-01','W-62',7891628851202048,'2032-01-31',0.020000000000000000416,63.0,32.0,NULL,7891636224002048,'OP-15',NULL,NULL,18,8940659465772845866);
+INSERT INTO wax_lots VALUES(2,'WL31-02','W-62',7904015155202048,'2032-01-31',0.024000000000000000499,63.399999999999998578,32.0,NULL,7904022528002048,'OP-15',NULL,NULL,18,5208177400615063075);
+INSERT INTO wax_lots VALUES(3,'WL31-03','W-62',7911446937602048,'2032-01-31',0.018999999999999999528,62.799999999999997156,32.0,NULL,7911454310402048,'OP-15',NULL,NULL,18,2239780220358220811);
+INSERT INTO wax_lots VALUES(4,'WL31-04','W-62',7918878720002048,'2032-01-31',0.022999999999999999611,63.200000000000002842,32.0,NULL,7918886092802048,'OP-15',NULL,NULL,18,3546874470219818409);
+INSERT INTO wax_lots VALUES(5,'WL31-05','W-62',7926310502402048,'2032-01-31',0.022999999999999999611,63.200000000000002842,32.0,4,7926317875202048,'OP-15','second pallet of WL31-04, kept apart',NULL,18,4763546138894535812);
+CREATE TABLE pattern_runs (
+    id INTEGER PRIMARY KEY,
+    pattern_run TEXT NOT NULL,
+    wax_lot INTEGER NOT NULL REFERENCES wax_lots (id),
+    part INTEGER NOT NULL REFERENCES parts (id),
+    die TEXT NOT NULL,
+    injected_at INTEGER NOT NULL,
+    wax_c REAL,
+    pressure_bar REAL,
+    dwell_s REAL,
+    made_count INTEGER,
+    rejected_count INTEGER,
+    person TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO pattern_runs VALUES(1,'WP31-01',1,1,'D-2',7904032849922048,63.499999999999999999,22.0,44.0,36,2,'OP-08',7904051281922048,'OP-08',NULL,NULL,19,3634467154524660932);
+INSERT INTO pattern_runs VALUES(2,'WP31-02',1,1,'D-2',7904742113282048,62.200000000000002843,23.0,42.0,36,0,'OP-08',7904760545282048,'OP-08',NULL,NULL,19,-7017079826763367941);
+INSERT INTO pattern_runs VALUES(3,'WP31-03',1,1,'D-1',7906512814082048,63.89999999999999858,22.10000000000000142,37.0,36,2,'OP-08',7906531246082048,'OP-08',NULL,NULL,19,-1602447662487136351);
+INSERT INTO pattern_runs VALUES(4,'WP31-04',1,1,'D-1',7907217653762048,63.499999999999999999,23.699999999999999289,39.0,36,3,'OP-08',7907236085762048,'OP-08',NULL,NULL,19,6477871275169516656);
+INSERT INTO pattern_runs VALUES(5,'WP31-05',1,1,'D-2',7908987617282048,63.700000000000002843,21.5,40.0,36,2,'OP-06',7909006049282048,'OP-06',NULL,NULL,19,6260216159451006952);
+INSERT INTO pattern_runs VALUES(6,'WP31-06',2,1,'D-2',7909689262082048,62.399999999999998579,21.30000000000000071,39.0,36,0,'OP-06',7909707694082048,'OP-06',NULL,NULL,19,-3574827828563904850);
+INSERT INTO pattern_runs VALUES(7,'WP31-07',2,1,'D-1',7911463403522048,62.200000000000002843,22.5,39.0,36,1,'OP-08',7911481835522048,'OP-08',NULL,NULL,19,-3247630346832983878);
+INSERT INTO pattern_runs VALUES(8,'WP31-08',2,1,'D-1',7912170700802048,64.499999999999999998,22.199999999999999289,44.0,36,1,'OP-06',7912189132802048,'OP-06',NULL,NULL,19,4562453831241200769);
+INSERT INTO pattern_runs VALUES(9,'WP31-09',2,1,'D-1',7913942384642048,62.299999999999997159,22.699999999999999288,38.0,36,0,'OP-08',7913960816642048,'OP-08',NULL,NULL,19,7766448612666932246);
+INSERT INTO pattern_runs VALUES(10,'WP31-10',2,1,'D-1',7914652385282048,62.0,22.5,38.0,36,1,'OP-06',7914670817282048,'OP-06',NULL,NULL,19,5442575525114278055);
+INSERT INTO pattern_runs VALUES(11,'WP31-11',3,1,'D-2',7916414484482048,62.5,21.199999999999999289,42.0,36,3,'OP-06',7916432916482048,'OP-06',NULL,NULL,19,3603264284864075746);
+INSERT INTO pattern_runs VALUES(12,'WP31-12',3,1,'D-1',7917126205442048,62.899999999999998577,21.800000000000000709,44.0,36,3,'OP-06',7917144637442048,'OP-06',NULL,NULL,19,-4506564733743042818);
+CREATE TABLE core_lots (
+    id INTEGER PRIMARY KEY,
+    core_lot TEXT NOT NULL,
+    material TEXT,
+    fired_at INTEGER,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE filter_lots (
+    id INTEGER PRIMARY KEY,
+    filter_lot TEXT NOT NULL,
+    material TEXT,
+    ppi REAL,
+    received_at INTEGER NOT NULL,
+    received_count INTEGER,
+    rejected_count INTEGER,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO filter_lots VALUES(1,'FL31-01','zirconia',20.0,7899065548802048,30,0,7899074150402048,'OP-15',NULL,NULL,20,-7697398458237450068);
+INSERT INTO filter_lots VALUES(2,'FL31-02','zirconia',20.0,7906497331202048,30,1,7906505932802048,'OP-15','one dropped on the bench',NULL,20,-6936299001334356896);
+INSERT INTO filter_lots VALUES(3,'FL31-03','zirconia',20.0,7916406374402048,24,6,7916414976002048,'OP-15','6 of 24 found cracked at receipt; the other 18 sorted by eye and used',NULL,20,6844355586331160011);
+INSERT INTO filter_lots VALUES(4,'FL31-04','zirconia',20.0,7916760268802048,40,0,7916768870402048,'OP-15',NULL,NULL,20,8468679270643200867);
+INSERT INTO filter_lots VALUES(5,'FL-A',NULL,20.0,7915909939202048,12,NULL,7916617728002048,NULL,NULL,NULL,44,-414495338806672061);
+INSERT INTO filter_lots VALUES(6,'FL-B',NULL,NULL,7915909939202048,NULL,NULL,7916617728002048,'OP-02','read twice','{"ppi":"<12"}',42,-8601186019151504118);
+CREATE TABLE powder_lots (
+    id INTEGER PRIMARY KEY,
+    powder_lot TEXT NOT NULL,
+    grade TEXT NOT NULL,
+    received_at INTEGER NOT NULL,
+    expires_on TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE slurry_batches (
+    id INTEGER PRIMARY KEY,
+    slurry_batch TEXT NOT NULL,
+    use TEXT NOT NULL CHECK (use = 'prime' OR use = 'backup' OR use = 'seal_coat'),
+    binder TEXT,
+    flour TEXT,
+    made_at INTEGER NOT NULL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO slurry_batches VALUES(1,'PS31-01','prime','colloidal silica','zircon 325',7903368806402048,7903373721602048,'OP-13',NULL,NULL,21,-9219065187660521256);
+INSERT INTO slurry_batches VALUES(2,'PS31-02','prime','colloidal silica','zircon 325',7903368806402048,7903373721602048,'OP-13',NULL,NULL,21,3095134142188901425);
+INSERT INTO slurry_batches VALUES(3,'PS31-03','prime','colloidal silica','zircon 325',7908323328002048,7908328243202048,'OP-13',NULL,NULL,21,5362229200048636433);
+INSERT INTO slurry_batches VALUES(4,'PS31-04','prime','colloidal silica','zircon 325',7908323328002048,7908328243202048,'OP-13',NULL,NULL,21,-5987336377744048928);
+INSERT INTO slurry_batches VALUES(5,'PS31-05','prime','colloidal silica','zircon 325',7913277849602048,7913282764802048,'OP-13',NULL,NULL,21,-3955724681636068871);
+INSERT INTO slurry_batches VALUES(6,'PS31-06','prime','colloidal silica','zircon 325',7913277849602048,7913282764802048,'OP-13',NULL,NULL,21,-2858634926579296680);
+INSERT INTO slurry_batches VALUES(7,'PS31-07','prime','colloidal silica','zircon 325',7918232371202048,7918237286402048,'OP-13',NULL,NULL,21,6092649724721294631);
+INSERT INTO slurry_batches VALUES(8,'PS31-08','prime','colloidal silica','zircon 325',7918232371202048,7918237286402048,'OP-13',NULL,NULL,21,-3332375112120447507);
+INSERT INTO slurry_batches VALUES(9,'PS31-09','prime','colloidal silica','zircon 325',7923186892802048,7923191808002048,'OP-13',NULL,NULL,21,9201008285343879743);
+INSERT INTO slurry_batches VALUES(10,'PS31-10','prime','colloidal silica','zircon 325',7923186892802048,7923191808002048,'OP-13',NULL,NULL,21,-5846462649859317156);
+INSERT INTO slurry_batches VALUES(11,'PS31-11','prime','colloidal silica','zircon 325',7928141414402048,7928146329602048,'OP-13',NULL,NULL,21,-4787335317716261487);
+INSERT INTO slurry_batches VALUES(12,'PS31-12','prime','colloidal silica','zircon 325',7928141414402048,7928146329602048,'OP-13',NULL,NULL,21,5734691271102029389);
+CREATE TABLE slurry_checks (
+    slurry_batch INTEGER NOT NULL REFERENCES slurry_batches (id),
+    occurred_at INTEGER NOT NULL,
+    person TEXT,
+    instrument TEXT,
+    temp_c REAL,
+    viscosity_s REAL,
+    cup INTEGER,
+    density_g_cm3 REAL,
+    ph REAL,
+    sio2_pct REAL,
+    plate_g REAL,
+    gel TEXT CHECK (gel = 'pass' OR gel = 'fail' OR gel = 'not_done'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (slurry_batch, occurred_at)
+) STRICT, WITHOUT ROWID;
+INSERT INTO slurry_checks VALUES(1,7903994265602048,'OP-11','VC-01',21.399999999999998578,39.0,5,2.7200000000000001953,9.7799999999999993605,25.69999999999999929,3.4100000000000001421,'pass',7903995740162048,'OP-11',NULL,NULL,22,-2906433350443694721);
+INSERT INTO slurry_checks VALUES(1,7904346685442048,'OP-11','VC-01',21.800000000000000709,39.0,5,2.7000000000000001776,9.8000000000000007105,26.600000000000001421,3.4300000000000001598,'pass',7904347914242048,'OP-11',NULL,NULL,22,973112840460365553);
+INSERT INTO slurry_checks VALUES(1,7904697139202048,'OP-11','VC-01',20.69999999999999929,38.0,5,2.7200000000000001953,9.830000000000000071,26.399999999999998578,3.4500000000000001776,'pass',7904698368002048,'OP-11',NULL,NULL,22,-3868940606184928841);
+INSERT INTO slurry_checks VALUES(1,7905053982722048,'OP-11','VC-01',21.600000000000001421,39.0,5,2.7299999999999999822,9.8100000000000004973,25.80000000000000071,3.3799999999999998934,'pass',7905056194562048,'OP-11',NULL,NULL,22,-5288497390669000998);
+INSERT INTO slurry_checks VALUES(1,7905409105922048,'OP-11','VC-01',22.10000000000000142,39.0,5,2.7200000000000001953,9.7699999999999995736,25.899999999999998578,3.4199999999999999289,'pass',7905409843202048,'OP-11',NULL,NULL,22,1513418095954579102);
+INSERT INTO slurry_checks VALUES(1,7906469806082048,'OP-11','VC-01',21.899999999999998578,36.0,5,2.7299999999999999822,9.6899999999999995026,26.0,3.4799999999999999822,'pass',7906472017922048,'OP-11',NULL,NULL,22,-4242604783701308713);
+INSERT INTO slurry_checks VALUES(1,7906823454722048,'OP-11','VC-01',21.199999999999999289,39.0,5,2.7299999999999999822,9.7400000000000002131,25.69999999999999929,3.4399999999999999467,'pass',7906824192002048,'OP-11',NULL,NULL,22,-2462454182536071368);
+INSERT INTO slurry_checks VALUES(1,7907177840642048,'OP-11','VC-01',21.600000000000001421,39.0,5,2.7200000000000001953,9.7300000000000004263,25.499999999999999999,3.5,'pass',7907179069442048,'OP-11',NULL,NULL,22,308919738418609596);
+INSERT INTO slurry_checks VALUES(1,7907527311362048,'OP-11','VC-01',21.399999999999998578,38.0,5,2.7000000000000001776,9.8900000000000005684,26.5,3.5200000000000000177,'pass',7907527802882048,'OP-11',NULL,NULL,22,-1938011782815629887);
+INSERT INTO slurry_checks VALUES(1,7907885383682048,'OP-11','VC-01',21.899999999999998578,38.0,5,2.7200000000000001953,9.7799999999999993605,26.0,3.4300000000000001598,'pass',7907887595522048,'OP-11',NULL,NULL,22,7832907869863565640);
+INSERT INTO slurry_checks VALUES(2,7903991808002048,'OP-12','VC-01',22.10000000000000142,37.0,5,2.7200000000000001953,9.7899999999999991473,25.600000000000001421,3.4100000000000001421,'pass',7903993528322048,'OP-12',NULL,NULL,22,-1791181387557807115);
+INSERT INTO slurry_checks VALUES(2,7904347914242048,'OP-12','VC-01',21.399999999999998578,37.0,5,2.7099999999999999644,9.7599999999999997868,26.399999999999998578,3.2799999999999998046,'pass',7904348405762048,'OP-12',NULL,NULL,22,-260286856784739011);
+CREATE TABLE stucco_lots (
+    id INTEGER PRIMARY KEY,
+    stucco_lot TEXT NOT NULL,
+    material TEXT,
+    mesh TEXT,
+    received_at INTEGER NOT NULL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO stucco_lots VALUES(1,'ST31-01','zircon','90',7894101196802048,7894108569602048,'OP-15',NULL,NULL,23,-4595455715624463409);
+INSERT INTO stucco_lots VALUES(2,'ST31-02','zircon','90',7907195289602048,7907202662402048,'OP-15',NULL,NULL,23,-1133506739052504893);
+INSERT INTO stucco_lots VALUES(3,'ST31-03','zircon','90',7921351065602048,7921358438402048,'OP-15',NULL,NULL,23,-8740078868031381149);
+INSERT INTO stucco_lots VALUES(4,'ST31-11','fused silica','30-60',7894455091202048,7894462464002048,'OP-15',NULL,NULL,23,2070467107724167430);
+INSERT INTO stucco_lots VALUES(5,'ST31-12','fused silica','30-60',7911795916802048,7911803289602048,'OP-15',NULL,NULL,23,-4422890245337571899);
+INSERT INTO stucco_lots VALUES(6,'ST31-13','fused silica','30-60',7919935488002048,7919942860802048,'OP-15',NULL,NULL,23,-8260581938943838161);
+CREATE TABLE shell_batches (
+    id INTEGER PRIMARY KEY,
+    shell_batch TEXT NOT NULL,
+    recipe INTEGER NOT NULL REFERENCES shell_recipes (id),
+    started_at INTEGER NOT NULL,
+    room TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO shell_batches VALUES(1,'SB31-01',1,7904710656002048,'room 1',7904711884802048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-8460016883575168207);
+INSERT INTO shell_batches VALUES(2,'SB31-02',1,7905418444802048,'room 2',7905419673602048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-3105104932737111043);
+INSERT INTO shell_batches VALUES(3,'SB31-03',1,7907187916802048,'room 1',7907189145602048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-5630079831795428979);
+INSERT INTO shell_batches VALUES(4,'SB31-04',1,7907895705602048,'room 2',7907896934402048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,1675127961676036323);
+INSERT INTO shell_batches VALUES(5,'SB31-05',1,7909665177602048,'room 2',7909666406402048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-4734601137800961641);
+INSERT INTO shell_batches VALUES(6,'SB31-06',1,7910372966402048,'room 2',7910374195202048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,4792128795724740042);
+INSERT INTO shell_batches VALUES(7,'SB31-07',1,7912142438402048,'room 2',7912143667202048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-7076684897973083331);
+INSERT INTO shell_batches VALUES(8,'SB31-08',1,7912850227202048,'room 2',7912851456002048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,4291190701027750218);
+INSERT INTO shell_batches VALUES(9,'SB31-09',1,7914619699202048,'room 2',7914620928002048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,21961733173676686);
+INSERT INTO shell_batches VALUES(10,'SB31-10',1,7915327488002048,'room 2',7915328716802048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-1611237770927436961);
+INSERT INTO shell_batches VALUES(11,'SB31-11',1,7917096960002048,'room 1',7917098188802048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,-186273528185897884);
+INSERT INTO shell_batches VALUES(12,'SB31-12',1,7917804748802048,'room 1',7917805977602048,'OP-13',NULL,'{"recipe":"SR-7@B"}',24,7059644126366915830);
+CREATE TABLE moulds (
+    id INTEGER PRIMARY KEY,
+    mould TEXT NOT NULL,
+    part INTEGER NOT NULL REFERENCES parts (id),
+    running_system INTEGER NOT NULL REFERENCES running_systems (id),
+    shell_batch INTEGER REFERENCES shell_batches (id),
+    filter_lot INTEGER REFERENCES filter_lots (id),
+    assembled_at INTEGER NOT NULL,
+    person TEXT,
+    seal TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO moulds VALUES(1,'M31-001',1,1,1,1,7904426065922048,'OP-14','rope',7904427540482048,'OP-14',NULL,'{"cup_tilt_deg":"0.5"}',25,-2517111453220450057);
+INSERT INTO moulds VALUES(2,'M31-002',1,1,1,1,7904431718402048,'OP-14','ring',7904433192962048,'OP-14',NULL,NULL,25,3285104430247760430);
+INSERT INTO moulds VALUES(3,'M31-003',1,1,1,1,7904438845442048,'OP-05','ring',7904440320002048,'OP-05',NULL,NULL,25,5554652683237793297);
+INSERT INTO moulds VALUES(4,'M31-004',1,1,1,1,7904444989442048,'OP-05','rope',7904446464002048,'OP-05',NULL,'{"cup_tilt_deg":"0.1"}',25,4112168609937091205);
+INSERT INTO moulds VALUES(5,'M31-005',1,1,2,1,7905134346242048,'OP-05','ring',7905135820802048,'OP-05',NULL,NULL,25,5406804385632022105);
+INSERT INTO moulds VALUES(6,'M31-006',1,1,2,1,7905141227522048,'OP-14','rope',7905142702082048,'OP-14',NULL,NULL,25,240491647483613547);
+INSERT INTO moulds VALUES(7,'M31-007',1,1,2,1,7905145651202048,'OP-05','rope',7905147125762048,'OP-05',NULL,'{"cup_tilt_deg":"0.6"}',25,-7041156414331192460);
+INSERT INTO moulds VALUES(8,'M31-008',1,1,2,1,7905152286722048,'OP-05','ring',7905153761282048,'OP-05',NULL,NULL,25,-7136179041120016667);
+INSERT INTO moulds VALUES(9,'M31-009',1,1,3,1,7906905292802048,'OP-05','rope',7906906767362048,'OP-05',NULL,NULL,25,8062971411150863821);
+INSERT INTO moulds VALUES(10,'M31-010',1,1,3,1,7906909962242048,'OP-05','ring',7906911436802048,'OP-05',NULL,'{"cup_tilt_deg":"0.5"}',25,4190905607148170734);
+INSERT INTO moulds VALUES(11,'M31-011',1,1,3,1,7906916843522048,'OP-14','ring',7906918318082048,'OP-14',NULL,NULL,25,-6992261934382864530);
+INSERT INTO moulds VALUES(12,'M31-012',1,1,3,1,7906921512962048,'OP-05','ring',7906922987522048,'OP-05',NULL,NULL,25,-762100765219739126);
+INSERT INTO moulds VALUES(13,'M31-900',1,1,NULL,NULL,7915909939202048,NULL,NULL,7916617728002048,NULL,NULL,'{"cup_tilt_deg":"<0.5"}',43,-4724556981216500825);
+CREATE TABLE coats (
+    mould INTEGER NOT NULL REFERENCES moulds (id),
+    coat INTEGER NOT NULL,
+    slurry_batch INTEGER NOT NULL REFERENCES slurry_batches (id),
+    stucco_lot INTEGER REFERENCES stucco_lots (id),
+    in_at INTEGER NOT NULL,
+    out_at INTEGER,
+    room_c REAL,
+    rh_pct REAL,
+    person TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (mould, coat)
+) STRICT, WITHOUT ROWID;
+INSERT INTO coats VALUES(1,1,1,1,7904710901762048,7904766689282048,22.399999999999998579,49.0,'OP-11',7904713359362048,'OP-11',NULL,NULL,26,2908601171996661726);
+INSERT INTO coats VALUES(1,2,1,1,7904794214402048,7904857620482048,22.60000000000000142,50.0,'OP-13',7904795197442048,'OP-13',NULL,NULL,26,2174391638036659858);
+INSERT INTO coats VALUES(2,1,2,1,7904712376322048,7904765214722048,23.0,52.0,'OP-13',7904714342402048,'OP-13',NULL,NULL,26,-2094484312563384337);
+INSERT INTO coats VALUES(2,2,2,1,7904796180482048,7904852705282048,22.699999999999999288,51.0,'OP-13',7904797655042048,'OP-13',NULL,NULL,26,2603188847300048362);
+CREATE TABLE investments (
+    mould INTEGER NOT NULL REFERENCES moulds (id),
+    powder_lot INTEGER NOT NULL REFERENCES powder_lots (id),
+    mixed_at INTEGER NOT NULL,
+    liquid_ml_per_100g REAL,
+    mix_s REAL,
+    vacuum_mbar REAL,
+    set_min REAL,
+    person TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (mould)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE oven_runs (
+    id INTEGER PRIMARY KEY,
+    oven_run TEXT NOT NULL,
+    purpose TEXT NOT NULL CHECK (purpose = 'dewax' OR purpose = 'fire' OR purpose = 'preheat'),
+    oven TEXT NOT NULL,
+    started_at INTEGER NOT NULL,
+    instrument TEXT,
+    setpoint_c REAL,
+    soak_min REAL,
+    peak_bar REAL,
+    rise_s REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE oven_loads (
+    oven_run INTEGER NOT NULL REFERENCES oven_runs (id),
+    mould INTEGER NOT NULL REFERENCES moulds (id),
+    place TEXT,
+    out_at INTEGER,
+    crack TEXT CHECK (crack = 'none' OR crack = 'patched' OR crack = 'through'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (oven_run, mould)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE pour_plans (
+    mould INTEGER NOT NULL REFERENCES moulds (id),
+    planned_on TEXT NOT NULL,
+    furnace TEXT,
+    pour_order INTEGER,
+    target_c REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (mould)
+) STRICT, WITHOUT ROWID;
+INSERT INTO pour_plans VALUES(1,'2031-03-03','VF-1',1,1480.0,7906578432002048,'OP-41',NULL,NULL,27,-5115876043752446786);
+INSERT INTO pour_plans VALUES(2,'2031-03-03','VF-1',2,1480.0,7906578432002048,'OP-41',NULL,NULL,27,-9020157864291041605);
+INSERT INTO pour_plans VALUES(3,'2031-03-03','VF-1',1,1480.0,7906578432002048,'OP-41',NULL,NULL,27,8483360081095272355);
+INSERT INTO pour_plans VALUES(4,'2031-03-03','VF-1',2,1480.0,7906578432002048,'OP-41',NULL,NULL,27,-8267554456163451749);
+INSERT INTO pour_plans VALUES(5,'2031-03-05','VF-1',1,1480.0,7907286220802048,'OP-41',NULL,NULL,27,-3556232793189363399);
+INSERT INTO pour_plans VALUES(6,'2031-03-05','VF-1',2,1480.0,7907286220802048,'OP-41',NULL,NULL,27,-8600377098671561942);
+INSERT INTO pour_plans VALUES(7,'2031-03-05','VF-1',1,1480.0,7907286220802048,'OP-41',NULL,NULL,27,-5423854025856309446);
+INSERT INTO pour_plans VALUES(8,'2031-03-05','VF-1',2,1480.0,7907286220802048,'OP-41',NULL,NULL,27,-7332440284294340023);
+INSERT INTO pour_plans VALUES(9,'2031-03-10','VF-1',1,1480.0,7909055692802048,'OP-41',NULL,NULL,27,6251768125320124842);
+INSERT INTO pour_plans VALUES(10,'2031-03-10','VF-1',2,1480.0,7909055692802048,'OP-41',NULL,NULL,27,4683919117115584401);
+INSERT INTO pour_plans VALUES(11,'2031-03-10','VF-1',1,1480.0,7909055692802048,'OP-41',NULL,NULL,27,1899340502098452442);
+INSERT INTO pour_plans VALUES(12,'2031-03-10','VF-1',2,1480.0,7909055692802048,'OP-41',NULL,NULL,27,7936643827872931545);
+CREATE TABLE pours (
+    mould INTEGER NOT NULL REFERENCES moulds (id),
+    heat INTEGER NOT NULL REFERENCES heats (id),
+    pour_order INTEGER,
+    poured_at INTEGER NOT NULL,
+    indicated_c REAL,
+    pyrometer INTEGER REFERENCES instruments (id),
+    mould_c REAL,
+    transfer_s REAL,
+    pour_s REAL,
+    mass_kg REAL,
+    seal_state TEXT CHECK (seal_state = 'tight' OR seal_state = 'weep' OR seal_state = 'leak'),
+    run_out TEXT CHECK (run_out = 'yes' OR run_out = 'no'),
+    person TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (mould)
+) STRICT, WITHOUT ROWID;
+INSERT INTO pours VALUES(1,1,1,7906842624002048,1477.0,1,1028.0,62.0,2.5,5.3390000000000004121,'tight','no','OP-07',7906843361282048,'OP-07',NULL,NULL,28,-4972972840613968632);
+INSERT INTO pours VALUES(2,1,2,7906844590082048,1479.0,1,1025.0,87.0,3.5,5.2990000000000003765,'tight','no','OP-07',7906846556162048,'OP-07',NULL,NULL,45,2538109618420270387);
+INSERT INTO pours VALUES(3,2,1,7906909224962048,1480.0,1,1019.0,103.0,3.2999999999999998223,5.2380000000000004334,'tight','no','OP-02',7906909470722048,'OP-02',NULL,NULL,28,-359637411204661702);
+INSERT INTO pours VALUES(4,2,2,7906911191042048,1480.0,1,1003.0,137.0,3.3999999999999999111,5.2820000000000000284,'tight','no','OP-02',7906913157122048,'OP-02',NULL,NULL,28,4600812988965634078);
+INSERT INTO pours VALUES(5,3,1,7907550904322048,1472.0,1,1019.0,147.0,3.7000000000000001776,5.2539999999999995594,'tight','no','OP-07',7907551887362048,'OP-07',NULL,NULL,28,5285546009511441947);
+INSERT INTO pours VALUES(6,3,2,7907552870402048,1472.0,1,1016.0,133.0,3.5,5.357000000000000206,'tight','no','OP-07',7907554590722048,'OP-07',NULL,NULL,28,-8085298422118109481);
+INSERT INTO pours VALUES(7,4,1,7907621191682048,1482.0,1,1032.0,61.0,3.0,5.2199999999999997513,'tight','no','OP-09',7907623403522048,'OP-09',NULL,NULL,28,577449102792250929);
+INSERT INTO pours VALUES(8,4,2,7907623157762048,1481.0,1,1036.0,73.0,3.2000000000000001776,5.3630000000000004334,'tight','no','OP-09',7907625369602048,'OP-09',NULL,NULL,28,-1590667129222014188);
+INSERT INTO pours VALUES(9,5,1,7909321850882048,1482.0,1,1034.0,71.0,3.7000000000000001776,5.2809999999999996944,'tight','no','OP-02',7909322342402048,'OP-02',NULL,NULL,28,-5305984987401809325);
+INSERT INTO pours VALUES(10,5,2,7909323816962048,1481.0,1,1025.0,72.0,3.2000000000000001776,5.3769999999999997797,'tight','no','OP-02',7909325783042048,'OP-02',NULL,NULL,28,4033893179745217672);
+INSERT INTO pours VALUES(11,6,1,7909393367042048,1477.0,1,1026.0,124.0,3.3999999999999999111,5.3269999999999999573,'tight','no','OP-02',7909394350082048,'OP-02',NULL,NULL,28,61968270046962248);
+INSERT INTO pours VALUES(12,6,2,7909395333122048,1477.0,1,1023.0,81.0,3.2000000000000001776,5.2930000000000001492,'tight','no','OP-02',7909396807682048,'OP-02',NULL,NULL,28,-1220904341009106913);
+CREATE TABLE test_bars (
+    id INTEGER PRIMARY KEY,
+    test_bar TEXT NOT NULL,
+    heat INTEGER NOT NULL REFERENCES heats (id),
+    instrument TEXT,
+    uts_mpa REAL,
+    yield_mpa REAL,
+    elongation_pct REAL,
+    rupture_h REAL,
+    hardness_hrc REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE blades (
+    id INTEGER PRIMARY KEY,
+    blade TEXT NOT NULL,
+    mould INTEGER REFERENCES moulds (id),
+    position INTEGER,
+    pattern_run INTEGER REFERENCES pattern_runs (id),
+    cavity TEXT,
+    core_lot INTEGER REFERENCES core_lots (id),
+    marked_at INTEGER,
+    position_confirmed TEXT CHECK (position_confirmed = 'yes' OR position_confirmed = 'no'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO blades VALUES(1,'M31-001-1',1,1,1,'4',NULL,7907173416962048,'yes',7907174400002048,'OP-08',NULL,NULL,29,-8312659080750587274);
+INSERT INTO blades VALUES(2,'M31-001-2',1,2,1,'3',NULL,7907173908482048,'yes',7907174891522048,'OP-08',NULL,NULL,29,468006407083109393);
+INSERT INTO blades VALUES(3,'M31-001-3',1,3,1,'2',NULL,7907174154242048,'yes',7907175137282048,'OP-08',NULL,NULL,29,-3887532087831547106);
+INSERT INTO blades VALUES(4,'M31-001-4',1,4,1,'1',NULL,7907174645762048,'yes',7907175628802048,'OP-08',NULL,NULL,29,121361743210208600);
+INSERT INTO blades VALUES(5,'M31-001-5',1,5,1,'4',NULL,7907174891522048,'yes',7907175874562048,'OP-08',NULL,NULL,29,-5824541860828730184);
+INSERT INTO blades VALUES(6,'M31-001-6',1,6,1,'3',NULL,7907175383042048,'yes',7907176366082048,'OP-08',NULL,NULL,29,5190570052036544339);
+INSERT INTO blades VALUES(7,'M31-001-7',1,7,1,'2',NULL,7907175628802048,'yes',7907176611842048,'OP-08',NULL,NULL,29,-4414303029361760108);
+INSERT INTO blades VALUES(8,'M31-001-8',1,8,1,'1',NULL,7907176120322048,'yes',7907177103362048,'OP-08',NULL,NULL,29,-3406992905124371237);
+INSERT INTO blades VALUES(9,'M31-002-1',2,1,1,'1',NULL,7907176366082048,'yes',7907177349122048,'OP-08',NULL,NULL,29,876902591557077930);
+INSERT INTO blades VALUES(10,'M31-002-2',2,2,1,'4',NULL,7907176857602048,'yes',7907177840642048,'OP-08',NULL,NULL,29,2966736913174046393);
+INSERT INTO blades VALUES(11,'M31-002-3',2,3,1,'3',NULL,7907177103362048,'yes',7907178086402048,'OP-08',NULL,NULL,29,-8011600723699132632);
+INSERT INTO blades VALUES(12,'M31-002-4',2,4,1,'2',NULL,7907177594882048,'yes',7907178577922048,'OP-08',NULL,NULL,29,841234511197366588);
+CREATE TABLE treatments (
+    id INTEGER PRIMARY KEY,
+    treatment TEXT NOT NULL,
+    kind TEXT NOT NULL CHECK (kind = 'hip' OR kind = 'solution' OR kind = 'age' OR kind = 'stress_relief'),
+    schedule TEXT,
+    furnace TEXT,
+    instrument TEXT,
+    started_at INTEGER NOT NULL,
+    temp_c REAL,
+    hold_h REAL,
+    pressure_mpa REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE treatment_loads (
+    treatment INTEGER NOT NULL REFERENCES treatments (id),
+    blade INTEGER NOT NULL REFERENCES blades (id),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (treatment, blade)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE inspections (
+    id INTEGER PRIMARY KEY,
+    inspection TEXT NOT NULL,
+    blade INTEGER NOT NULL REFERENCES blades (id),
+    method TEXT NOT NULL CHECK (method = 'visual' OR method = 'penetrant' OR method = 'radiograph' OR method = 'dimensional' OR method = 'grain' OR method = 'wall_thickness'),
+    round INTEGER NOT NULL,
+    purpose TEXT CHECK (purpose = 'product' OR purpose = 'overlap' OR purpose = 'study'),
+    technique TEXT,
+    class TEXT,
+    inspected_at INTEGER NOT NULL,
+    person TEXT,
+    instrument INTEGER REFERENCES instruments (id),
+    result TEXT NOT NULL CHECK (result = 'accept' OR result = 'reject'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE findings (
+    inspection INTEGER NOT NULL REFERENCES inspections (id),
+    defect INTEGER NOT NULL REFERENCES defect_terms (id),
+    item INTEGER NOT NULL,
+    zone TEXT,
+    side TEXT,
+    size_mm REAL,
+    distance_mm REAL,
+    count INTEGER,
+    severity INTEGER,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (inspection, defect, item)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE measurements (
+    inspection INTEGER NOT NULL REFERENCES inspections (id),
+    characteristic TEXT NOT NULL,
+    value REAL,
+    unit TEXT NOT NULL,
+    lower REAL,
+    upper REAL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (inspection, characteristic)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE concessions (
+    id INTEGER PRIMARY KEY,
+    concession TEXT NOT NULL,
+    type TEXT NOT NULL CHECK (type = 'deviation' OR type = 'concession'),
+    part INTEGER NOT NULL REFERENCES parts (id),
+    limits TEXT NOT NULL,
+    quantity INTEGER,
+    granted_at INTEGER NOT NULL,
+    granted_by TEXT,
+    expires_on TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO concessions VALUES(1,'CN31-01','concession',1,'platform: cosmetic marks up to 0.1 mm deep',6,7915334860802048,'OP-51','2031-12-31',NULL,NULL,NULL,NULL,30,-2405034968813946207);
+INSERT INTO concessions VALUES(2,'DV31-01','deviation',1,'trial T31-01: shell recipe SR-7 revision C on six moulds, all other requirements unchanged',48,7927735910402048,'OP-51','2031-06-30',NULL,NULL,NULL,NULL,30,7626676909063966680);
+CREATE TABLE dispositions (
+    blade INTEGER NOT NULL REFERENCES blades (id),
+    decided_at INTEGER NOT NULL,
+    decision TEXT NOT NULL CHECK (decision = 'accept' OR decision = 'rework' OR decision = 'repair' OR decision = 'scrap' OR decision = 'hold' OR decision = 'concession'),
+    person TEXT,
+    concession INTEGER REFERENCES concessions (id),
+    reason TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (blade, decided_at)
+) STRICT, WITHOUT ROWID;
+INSERT INTO dispositions VALUES(1,7907659776002048,'accept','OP-51',NULL,NULL,7907661004802048,'OP-51',NULL,NULL,31,8184726199995685192);
+INSERT INTO dispositions VALUES(2,7907659857922048,'accept','OP-51',NULL,NULL,7907661086722048,'OP-51',NULL,NULL,31,-1931720792736485290);
+INSERT INTO dispositions VALUES(3,7907659939842048,'accept','OP-51',NULL,NULL,7907661168642048,'OP-51',NULL,NULL,31,2681666091945954666);
+INSERT INTO dispositions VALUES(4,7907660021762048,'accept','OP-51',NULL,NULL,7907661250562048,'OP-51',NULL,NULL,31,-782952664671192168);
+INSERT INTO dispositions VALUES(5,7907660103682048,'accept','OP-51',NULL,NULL,7907661332482048,'OP-51',NULL,NULL,31,-6166413437829173487);
+INSERT INTO dispositions VALUES(6,7907660185602048,'accept','OP-51',NULL,NULL,7907661414402048,'OP-51',NULL,NULL,31,-9184399916479230479);
+INSERT INTO dispositions VALUES(7,7907660267522048,'accept','OP-51',NULL,NULL,7907661496322048,'OP-51',NULL,NULL,31,7072000935942685860);
+INSERT INTO dispositions VALUES(8,7907660349442048,'accept','OP-51',NULL,NULL,7907661578242048,'OP-51',NULL,NULL,31,1880732508130671944);
+INSERT INTO dispositions VALUES(9,7907661250562048,'accept','OP-52',NULL,NULL,7907662479362048,'OP-52',NULL,NULL,31,-2978999177549528362);
+INSERT INTO dispositions VALUES(10,7907661332482048,'scrap','OP-52',NULL,'radiograph: non-metallic inclusion, zone RT',7907662561282048,'OP-52',NULL,NULL,31,-8022711394750509964);
+INSERT INTO dispositions VALUES(11,7907661414402048,'accept','OP-52',NULL,NULL,7907662643202048,'OP-52',NULL,NULL,31,-5978389328007922648);
+INSERT INTO dispositions VALUES(12,7907661496322048,'accept','OP-52',NULL,NULL,7907662725122048,'OP-52',NULL,NULL,31,2868099341081621586);
+CREATE TABLE lots (
+    id INTEGER PRIMARY KEY,
+    lot TEXT NOT NULL,
+    part INTEGER NOT NULL REFERENCES parts (id),
+    purchaser TEXT,
+    purchase_order TEXT,
+    ordered_count INTEGER,
+    certificate_type TEXT,
+    opened_at INTEGER NOT NULL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO lots VALUES(1,'L31-01',1,'customer store (invented)','order 7001',240,'3.1',7901532979202048,7901536665602048,'OP-52',NULL,NULL,32,-5177138892509143212);
+INSERT INTO lots VALUES(2,'L31-02',1,'customer store (invented)','order 7002',190,'3.1',7911442022402048,7911445708802048,'OP-52',NULL,NULL,32,696745738595104323);
+INSERT INTO lots VALUES(3,'L31-03',1,'customer store (invented)','order 7003',215,'3.1',7921351065602048,7921354752002048,'OP-52',NULL,NULL,32,-6297105097752783375);
+CREATE TABLE lot_blades (
+    lot INTEGER NOT NULL REFERENCES lots (id),
+    blade INTEGER NOT NULL REFERENCES blades (id),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (blade)
+) STRICT, WITHOUT ROWID;
+INSERT INTO lot_blades VALUES(1,1,NULL,NULL,NULL,NULL,33,-3991148206848621349);
+INSERT INTO lot_blades VALUES(1,2,NULL,NULL,NULL,NULL,33,7537408462415527347);
+INSERT INTO lot_blades VALUES(1,3,NULL,NULL,NULL,NULL,33,-1741132613232595072);
+INSERT INTO lot_blades VALUES(1,4,NULL,NULL,NULL,NULL,33,-1256237019775752834);
+INSERT INTO lot_blades VALUES(1,5,NULL,NULL,NULL,NULL,33,-3661943335234221842);
+INSERT INTO lot_blades VALUES(1,6,NULL,NULL,NULL,NULL,33,-8700700858950871071);
+INSERT INTO lot_blades VALUES(1,7,NULL,NULL,NULL,NULL,33,-4466160871019041484);
+INSERT INTO lot_blades VALUES(1,8,NULL,NULL,NULL,NULL,33,5784680215912614109);
+INSERT INTO lot_blades VALUES(1,9,NULL,NULL,NULL,NULL,33,-2017530125027683598);
+INSERT INTO lot_blades VALUES(1,10,NULL,NULL,NULL,NULL,33,-8850818877451564007);
+INSERT INTO lot_blades VALUES(1,11,NULL,NULL,NULL,NULL,33,-1333992023654729508);
+INSERT INTO lot_blades VALUES(1,12,NULL,NULL,NULL,NULL,33,1161393753764557686);
+CREATE TABLE shipments (
+    blade INTEGER NOT NULL REFERENCES blades (id),
+    shipped_at INTEGER NOT NULL,
+    destination TEXT,
+    certificate TEXT,
+    returned_at INTEGER,
+    return_reason TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (blade, shipped_at)
+) STRICT, WITHOUT ROWID;
+INSERT INTO shipments VALUES(1,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,-4002066099370031242);
+INSERT INTO shipments VALUES(2,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,-8787427479703077910);
+INSERT INTO shipments VALUES(3,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,-2928791042289257311);
+INSERT INTO shipments VALUES(4,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,2287951390641639420);
+INSERT INTO shipments VALUES(5,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,706798795672736442);
+INSERT INTO shipments VALUES(6,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,8707282083340921804);
+INSERT INTO shipments VALUES(7,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,3869928581142186069);
+INSERT INTO shipments VALUES(8,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,3072533267912268489);
+INSERT INTO shipments VALUES(9,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,5699903454632266333);
+INSERT INTO shipments VALUES(11,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,5931220726984479338);
+INSERT INTO shipments VALUES(12,7919242444802048,'customer store (invented)','CC31-01',NULL,NULL,7919247360002048,'OP-52',NULL,NULL,34,9003828653719012990);
+CREATE TABLE trials (
+    id INTEGER PRIMARY KEY,
+    trial TEXT NOT NULL,
+    question TEXT NOT NULL,
+    factor TEXT NOT NULL,
+    response TEXT NOT NULL,
+    opened_at INTEGER NOT NULL,
+    status TEXT NOT NULL CHECK (status = 'open' OR status = 'closed'),
+    planned_moulds INTEGER,
+    worth_having REAL,
+    seed TEXT,
+    held_constant TEXT,
+    stop_rule TEXT,
+    decision TEXT,
+    decided_at INTEGER,
+    decided_by TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO trials VALUES(1,'T31-01','Does shell recipe C give less scrap than B?','shell_recipes','scrap',7928782848002048,'closed',12,0.050000000000000002775,'310105','ingot lot IL31-04, filter lot FL31-04, running system RS-4, wax lot WL31-05; both arms in each heat','safety, or a run-out; one look at the end','cannot tell; B stays, no further moulds',7935639552002048,'OP-41',7935642009602048,'OP-41',NULL,NULL,35,4794823878756901912);
+CREATE TABLE trial_moulds (
+    trial INTEGER NOT NULL REFERENCES trials (id),
+    mould INTEGER NOT NULL REFERENCES moulds (id),
+    arm TEXT NOT NULL,
+    block TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (trial, mould)
+) STRICT, WITHOUT ROWID;
+CREATE TABLE holds (
+    id INTEGER PRIMARY KEY,
+    hold TEXT NOT NULL,
+    subject_kind TEXT NOT NULL,
+    subject_id INTEGER NOT NULL,
+    placed_at INTEGER NOT NULL,
+    person TEXT,
+    reason TEXT NOT NULL,
+    lifted_at INTEGER,
+    lifted_by TEXT,
+    lifted_reason TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+INSERT INTO holds VALUES(1,'HOLD-0001','pattern_runs',3,7906575974402048,'OP-06','tray label unreadable',7906834022402048,'OP-51','label read under the lamp, tray counted',NULL,NULL,NULL,NULL,36,-3821057077755422116);
+INSERT INTO holds VALUES(2,'HOLD-0002','moulds',2,7916617728002048,'OP-51','slag seen',7916617728002048,'OP-51','cleared',7916617728002048,'OP-51',NULL,NULL,49,-5947295814710641367);
+INSERT INTO holds VALUES(3,'HOLD-0003','shell_batches',1,7916617728002048,'OP-51','humidity log missing',NULL,NULL,NULL,7916617728002048,'OP-51',NULL,NULL,50,5214247937589748406);
+CREATE TABLE retags (
+    old_tag TEXT NOT NULL,
+    new_tag TEXT NOT NULL,
+    changed_at INTEGER NOT NULL,
+    person TEXT,
+    witness TEXT,
+    reason TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (old_tag, changed_at)
+) STRICT, WITHOUT ROWID;
+INSERT INTO retags VALUES('M31-002','M31-002X',7915909939202048,NULL,NULL,NULL,7916617728002048,NULL,NULL,NULL,51,6145129893124693438);
+INSERT INTO retags VALUES('WP31-07','WP31-07B',7911810662402048,'OP-06','OP-05','tray label torn',7911811891202048,'OP-06',NULL,NULL,37,-7047896169522081593);
+CREATE TABLE attachments (
+    id INTEGER PRIMARY KEY,
+    attachment TEXT NOT NULL,
+    subject_kind TEXT NOT NULL,
+    subject_id INTEGER NOT NULL,
+    path TEXT NOT NULL,
+    sha256 TEXT NOT NULL,
+    bytes INTEGER NOT NULL,
+    title TEXT,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE signatures (
+    subject_kind TEXT NOT NULL,
+    subject_id INTEGER NOT NULL,
+    role TEXT NOT NULL,
+    person TEXT NOT NULL,
+    signed_at INTEGER NOT NULL,
+    meaning TEXT NOT NULL CHECK (meaning = 'made' OR meaning = 'checked' OR meaning = 'released' OR meaning = 'conceded'),
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (subject_kind, subject_id, person, signed_at)
+) STRICT, WITHOUT ROWID;
+INSERT INTO signatures VALUES('alloys',1,'metallurgist','OP-31',7751496499202048,'checked',NULL,NULL,NULL,NULL,38,3969838516623365626);
+INSERT INTO signatures VALUES('concessions',2,'quality','OP-51',7927735910402048,'conceded',NULL,NULL,NULL,NULL,38,-5673068967675768105);
+INSERT INTO signatures VALUES('lots',1,'engineer','OP-41',7919230156802048,'checked',NULL,NULL,NULL,NULL,38,-4649768335783323907);
+INSERT INTO signatures VALUES('lots',1,'quality','OP-51',7919235072002048,'released',NULL,NULL,NULL,NULL,38,-4091376403351918664);
+INSERT INTO signatures VALUES('trials',1,'engineer','OP-41',7935639552002048,'made',NULL,NULL,NULL,NULL,38,637181539349758491);
+CREATE TABLE costs (
+    part INTEGER NOT NULL REFERENCES parts (id),
+    station TEXT NOT NULL,
+    value REAL,
+    currency TEXT NOT NULL,
+    from_date TEXT NOT NULL,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL,
+    PRIMARY KEY (part, station, from_date)
+) STRICT, WITHOUT ROWID;
+INSERT INTO costs VALUES(1,'dimensional',71.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,-698666798747931959);
+INSERT INTO costs VALUES(1,'penetrant',55.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,-7920730085256027869);
+INSERT INTO costs VALUES(1,'pour',46.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,5815063826280794515);
+INSERT INTO costs VALUES(1,'radiograph',66.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,5418315094320460107);
+INSERT INTO costs VALUES(1,'shell',14.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,-7747031335036987814);
+INSERT INTO costs VALUES(1,'visual',49.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,9125688914969430320);
+INSERT INTO costs VALUES(1,'wax',4.0,'EUR','2031-01-01',NULL,NULL,NULL,NULL,39,5022127586633863286);
+CREATE TABLE samples (
+    id INTEGER PRIMARY KEY,
+    sample TEXT NOT NULL,
+    subject_kind TEXT NOT NULL,
+    subject_id INTEGER NOT NULL,
+    kind TEXT NOT NULL CHECK (kind = 'film' OR kind = 'section' OR kind = 'bar' OR kind = 'retained'),
+    kept_at TEXT,
+    discarded_at INTEGER,
+    recorded_at INTEGER,
+    recorded_by TEXT,
+    note TEXT,
+    extra TEXT,
+    entry INTEGER NOT NULL,
+    digest INTEGER NOT NULL
+) STRICT;
+CREATE TABLE pins (
+    person INTEGER PRIMARY KEY REFERENCES people (id),
+    hash TEXT NOT NULL,
+    failures INTEGER NOT NULL,
+    entry INTEGER NOT NULL
+) STRICT;
+INSERT INTO pins VALUES(13,'$argon2id$v=19$m=19456,t=2,p=1$11uT5dfN0KTXBNZIoz+p2w$kT14WpkHZQQYovAqufrA6bAU+GVC/jT/xItkDQaPNBs',0,52);
+CREATE UNIQUE INDEX alloys_tag ON alloys (alloy COLLATE NOCASE, revision);
+CREATE UNIQUE INDEX parts_tag ON parts (part COLLATE NOCASE, revision);
+CREATE UNIQUE INDEX defect_terms_tag ON defect_terms (defect COLLATE NOCASE);
+CREATE UNIQUE INDEX shell_recipes_tag ON shell_recipes (recipe COLLATE NOCASE, revision);
+CREATE UNIQUE INDEX running_systems_tag ON running_systems (running_system COLLATE NOCASE, revision);
+CREATE INDEX analyses_by_subject_ingot_lot ON analyses (subject_ingot_lot) WHERE subject_ingot_lot IS NOT NULL;
+CREATE INDEX analyses_by_subject_revert_lot ON analyses (subject_revert_lot) WHERE subject_revert_lot IS NOT NULL;
+CREATE INDEX analyses_by_subject_heat ON analyses (subject_heat) WHERE subject_heat IS NOT NULL;
+CREATE INDEX analyses_by_instrument ON analyses (instrument, taken_at) WHERE instrument IS NOT NULL;
+CREATE UNIQUE INDEX analyses_tag ON analyses (analysis COLLATE NOCASE);
+CREATE UNIQUE INDEX core_lots_tag ON core_lots (core_lot COLLATE NOCASE);
+CREATE UNIQUE INDEX powder_lots_tag ON powder_lots (powder_lot COLLATE NOCASE);
+CREATE INDEX investments_by_powder_lot ON investments (powder_lot);
+CREATE UNIQUE INDEX oven_runs_tag ON oven_runs (oven_run COLLATE NOCASE);
+CREATE INDEX oven_runs_by_instrument ON oven_runs (instrument COLLATE NOCASE, started_at) WHERE instrument IS NOT NULL;
+CREATE INDEX oven_loads_by_mould ON oven_loads (mould);
+CREATE INDEX test_bars_by_heat ON test_bars (heat);
+CREATE UNIQUE INDEX test_bars_tag ON test_bars (test_bar COLLATE NOCASE);
+CREATE INDEX test_bars_by_instrument ON test_bars (instrument COLLATE NOCASE) WHERE instrument IS NOT NULL;
+CREATE UNIQUE INDEX treatments_tag ON treatments (treatment COLLATE NOCASE);
+CREATE INDEX treatments_by_instrument ON treatments (instrument COLLATE NOCASE, started_at) WHERE instrument IS NOT NULL;
+CREATE INDEX treatment_loads_by_blade ON treatment_loads (blade);
+CREATE INDEX inspections_by_blade ON inspections (blade);
+CREATE INDEX inspections_by_instrument ON inspections (instrument, inspected_at) WHERE instrument IS NOT NULL;
+CREATE UNIQUE INDEX inspections_tag ON inspections (inspection COLLATE NOCASE);
+CREATE INDEX findings_by_defect ON findings (defect);
+CREATE UNIQUE INDEX attachments_tag ON attachments (attachment COLLATE NOCASE);
+CREATE UNIQUE INDEX samples_tag ON samples (sample COLLATE NOCASE);
+CREATE INDEX journal_by_tag ON journal (tag COLLATE NOCASE) WHERE tag IS NOT NULL;
+CREATE INDEX retags_by_new_tag ON retags (new_tag COLLATE NOCASE);
+CREATE INDEX retags_by_old_tag ON retags (old_tag COLLATE NOCASE);
+CREATE UNIQUE INDEX instruments_tag ON instruments (instrument COLLATE NOCASE);
+CREATE INDEX calibrations_failed ON calibrations (instrument, checked_at) WHERE result = 'failed';
+CREATE UNIQUE INDEX people_tag ON people (person COLLATE NOCASE);
+CREATE UNIQUE INDEX ingot_lots_tag ON ingot_lots (ingot_lot COLLATE NOCASE);
+CREATE UNIQUE INDEX revert_lots_tag ON revert_lots (revert_lot COLLATE NOCASE);
+CREATE UNIQUE INDEX heats_tag ON heats (heat COLLATE NOCASE);
+CREATE INDEX revert_sources_by_heat ON revert_sources (heat);
+CREATE INDEX charges_by_source_ingot_lot ON charges (source_ingot_lot) WHERE source_ingot_lot IS NOT NULL;
+CREATE INDEX charges_by_source_revert_lot ON charges (source_revert_lot) WHERE source_revert_lot IS NOT NULL;
+CREATE UNIQUE INDEX charges_key ON charges (heat, ifnull(source_ingot_lot, 0), ifnull(source_revert_lot, 0), item);
+CREATE INDEX wax_lots_by_split_from ON wax_lots (split_from) WHERE split_from IS NOT NULL;
+CREATE UNIQUE INDEX wax_lots_tag ON wax_lots (wax_lot COLLATE NOCASE);
+CREATE INDEX pattern_runs_by_wax_lot ON pattern_runs (wax_lot);
+CREATE UNIQUE INDEX pattern_runs_tag ON pattern_runs (pattern_run COLLATE NOCASE);
+CREATE UNIQUE INDEX filter_lots_tag ON filter_lots (filter_lot COLLATE NOCASE);
+CREATE UNIQUE INDEX slurry_batches_tag ON slurry_batches (slurry_batch COLLATE NOCASE);
+CREATE INDEX slurry_checks_by_instrument ON slurry_checks (instrument COLLATE NOCASE, occurred_at) WHERE instrument IS NOT NULL;
+CREATE UNIQUE INDEX stucco_lots_tag ON stucco_lots (stucco_lot COLLATE NOCASE);
+CREATE INDEX shell_batches_by_recipe ON shell_batches (recipe);
+CREATE UNIQUE INDEX shell_batches_tag ON shell_batches (shell_batch COLLATE NOCASE);
+CREATE INDEX moulds_by_running_system ON moulds (running_system);
+CREATE INDEX moulds_by_shell_batch ON moulds (shell_batch) WHERE shell_batch IS NOT NULL;
+CREATE INDEX moulds_by_filter_lot ON moulds (filter_lot) WHERE filter_lot IS NOT NULL;
+CREATE UNIQUE INDEX moulds_tag ON moulds (mould COLLATE NOCASE);
+CREATE INDEX coats_by_slurry_batch ON coats (slurry_batch);
+CREATE INDEX coats_by_stucco_lot ON coats (stucco_lot) WHERE stucco_lot IS NOT NULL;
+CREATE INDEX pours_by_heat ON pours (heat);
+CREATE INDEX pours_by_pyrometer ON pours (pyrometer, poured_at) WHERE pyrometer IS NOT NULL;
+CREATE INDEX blades_by_mould ON blades (mould) WHERE mould IS NOT NULL;
+CREATE INDEX blades_by_pattern_run ON blades (pattern_run) WHERE pattern_run IS NOT NULL;
+CREATE INDEX blades_by_core_lot ON blades (core_lot) WHERE core_lot IS NOT NULL;
+CREATE UNIQUE INDEX blades_tag ON blades (blade COLLATE NOCASE);
+CREATE UNIQUE INDEX concessions_tag ON concessions (concession COLLATE NOCASE);
+CREATE INDEX dispositions_by_concession ON dispositions (concession) WHERE concession IS NOT NULL;
+CREATE UNIQUE INDEX lots_tag ON lots (lot COLLATE NOCASE);
+CREATE INDEX lot_blades_by_lot ON lot_blades (lot);
+CREATE UNIQUE INDEX trials_tag ON trials (trial COLLATE NOCASE);
+CREATE INDEX trial_moulds_by_mould ON trial_moulds (mould);
+CREATE UNIQUE INDEX holds_tag ON holds (hold COLLATE NOCASE);
+CREATE INDEX holds_open ON holds (subject_kind, subject_id) WHERE lifted_at IS NULL;
+COMMIT;
