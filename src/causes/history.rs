@@ -14,6 +14,7 @@ use super::factors::commonest;
 use super::factors::few_values;
 use super::factors::sort_levels;
 use super::factors::sorted_levels;
+use super::packed::Packed;
 use super::records::At;
 use super::records::Column;
 use super::records::MISSING;
@@ -53,8 +54,25 @@ impl History {
     ///
     /// # Errors
     /// Lists of unequal length, an index beyond its list, a share outside 0 to 1: the sentence names it.
-    pub fn new(records: Records) -> Result<Self, String> {
+    pub fn new(mut records: Records) -> Result<Self, String> {
+        let mut columns = std::mem::take(&mut records.columns);
+        columns.sort_by(|a, b| a.name.cmp(&b.name));
+        Self::of(records, columns.into_iter())
+    }
+
+    /// Lays the records out with these columns instead of their own, opened one after the other.
+    ///
+    /// # Errors
+    /// As [`History::new`].
+    pub fn packed(records: Records, mut columns: Vec<Packed>) -> Result<Self, String> {
+        columns.sort_by(|a, b| a.name.cmp(&b.name));
+        Self::of(records, columns.into_iter().map(Packed::open))
+    }
+
+    /// From columns in the order of their names.
+    fn of(records: Records, columns: impl Iterator<Item = Column>) -> Result<Self, String> {
         records.check()?;
+        let units = records.units();
         let Records {
             made,
             blade_mould,
@@ -65,7 +83,7 @@ impl History {
             mut mould_tags,
             mould_heat,
             heat_tags,
-            columns,
+            columns: _,
         } = records;
         let inspected = blade_mould.len();
         let stratum_of = |b: usize| stratum.get(b).map_or(0, |&s| s as usize);
@@ -145,7 +163,8 @@ impl History {
             inspected,
             silent_strata,
         };
-        history.lay(columns, &defective, &order, &heat_order, blades);
+        let checked = columns.map(|column| column.check(units).map(|()| column));
+        history.lay(checked, &defective, &order, &heat_order, blades)?;
         Ok(history)
     }
 
@@ -166,18 +185,18 @@ impl History {
         self.heat_start.len() - 1
     }
 
-    /// Lays the columns along moulds and heats, in the order of their names.
+    /// Lays the columns, in the order of their names, along moulds and heats.
     fn lay(
         &mut self,
-        mut columns: Vec<Column>,
+        columns: impl Iterator<Item = Result<Column, String>>,
         defective: &[u32],
         order: &[u32],
         heat_order: &[u32],
         blades: Vec<u32>,
-    ) {
-        columns.sort_by(|a, b| a.name.cmp(&b.name));
+    ) -> Result<(), String> {
         let mut inside: Vec<(usize, Vec<u32>)> = Vec::new();
-        for Column { name, at, values, below_detection, weight } in columns {
+        for column in columns {
+            let Column { name, at, values, below_detection, weight } = column?;
             let (values, is_number) = match values {
                 Values::Numbers(x) => {
                     let few = few_values(&x);
@@ -239,6 +258,7 @@ impl History {
             self.factors.push(factor);
         }
         self.lay_cells(inside, &blades, defective);
+        Ok(())
     }
 
     fn lay_shares(

@@ -11,6 +11,7 @@
 
 pub mod factors;
 pub mod history;
+pub mod packed;
 pub mod random;
 pub mod ranking;
 pub mod records;
@@ -63,6 +64,7 @@ pub use judge::Settings;
 pub use judge::Watch;
 pub use judge::score_pass;
 pub use next::moulds_per_arm;
+pub use packed::Packed;
 pub use pvalue::p_value;
 pub use rank::rank;
 pub use ranking::Cause;

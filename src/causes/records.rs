@@ -93,6 +93,49 @@ impl Values {
     }
 }
 
+impl Column {
+    /// Refuses what does not fit so many blades, moulds and heats.
+    pub(crate) fn check(&self, [blades, moulds, heats]: [usize; 3]) -> Result<(), String> {
+        let wanted = match self.at {
+            At::Blade => blades,
+            At::Mould => moulds,
+            At::Heat => heats,
+        };
+        if self.values.len() != wanted {
+            let have = self.values.len();
+            return Err(format!("{}: {have} values where {wanted} belong", self.name));
+        }
+        match &self.values {
+            Values::Words { codes, levels } => {
+                let known = codes.iter().filter(|&&c| c != MISSING);
+                if let Some(c) = known.clone().find(|&&c| c as usize >= levels.len()) {
+                    return Err(format!("{}: level {c} of {}", self.name, levels.len()));
+                }
+            }
+            Values::Shares { of, levels } => {
+                if self.at != At::Heat {
+                    return Err(format!("{}: shares belong to heats", self.name));
+                }
+                let bad = |(level, share): &&(u32, f64)| {
+                    *level as usize >= levels.len() || !(0.0..=1.0 + 1e-9).contains(share)
+                };
+                if let Some((level, share)) = of.iter().flatten().flatten().find(bad) {
+                    return Err(format!("{}: share {share} of level {level}", self.name));
+                }
+            }
+            Values::Numbers(x) => {
+                if let Some(x) = x.iter().find(|x| x.is_infinite()) {
+                    return Err(format!("{}: {x} is no number", self.name));
+                }
+            }
+        }
+        if !(self.weight > 0.0 && self.weight.is_finite()) {
+            return Err(format!("{}: a weight of {}", self.name, self.weight));
+        }
+        Ok(())
+    }
+}
+
 impl Records {
     /// Refuses what cannot be right: lists of unequal length, indices beyond their list.
     pub(crate) fn check(&self) -> Result<(), String> {
@@ -114,45 +157,12 @@ impl Records {
         within("a blade's mould", &self.blade_mould, moulds)?;
         within("a blade's stratum", &self.stratum, self.strata.len())?;
         within("a mould's heat", &self.mould_heat, heats)?;
-        for column in &self.columns {
-            let wanted = match column.at {
-                At::Blade => blades,
-                At::Mould => moulds,
-                At::Heat => heats,
-            };
-            if column.values.len() != wanted {
-                let have = column.values.len();
-                return Err(format!("{}: {have} values where {wanted} belong", column.name));
-            }
-            match &column.values {
-                Values::Words { codes, levels } => {
-                    let known = codes.iter().filter(|&&c| c != MISSING);
-                    if let Some(c) = known.clone().find(|&&c| c as usize >= levels.len()) {
-                        return Err(format!("{}: level {c} of {}", column.name, levels.len()));
-                    }
-                }
-                Values::Shares { of, levels } => {
-                    if column.at != At::Heat {
-                        return Err(format!("{}: shares belong to heats", column.name));
-                    }
-                    let bad = |(level, share): &&(u32, f64)| {
-                        *level as usize >= levels.len() || !(0.0..=1.0 + 1e-9).contains(share)
-                    };
-                    if let Some((level, share)) = of.iter().flatten().flatten().find(bad) {
-                        return Err(format!("{}: share {share} of level {level}", column.name));
-                    }
-                }
-                Values::Numbers(x) => {
-                    if let Some(x) = x.iter().find(|x| x.is_infinite()) {
-                        return Err(format!("{}: {x} is no number", column.name));
-                    }
-                }
-            }
-            if !(column.weight > 0.0 && column.weight.is_finite()) {
-                return Err(format!("{}: a weight of {}", column.name, column.weight));
-            }
-        }
         Ok(())
+    }
+
+    /// The number of blades, moulds and heats.
+    pub(crate) fn units(&self) -> [usize; 3] {
+        [self.blade_mould.len(), self.mould_tags.len(), self.heat_tags.len()]
     }
 }
 

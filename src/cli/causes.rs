@@ -1,5 +1,6 @@
 //! What made these blades bad, from the store.
 
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Subcommand;
@@ -10,7 +11,7 @@ use crate::cli::context::Global;
 use crate::domain::tag::shown;
 use crate::ops::answers::{self, Kept};
 use crate::ops::causes::{self, Ask};
-use crate::ops::{Result, Store, compare, trials};
+use crate::ops::{Error, Result, Store, compare, hunt, trials};
 use crate::report::compare::Compared;
 
 /// Commands that rank causes.
@@ -119,6 +120,9 @@ pub struct CausesArgs {
     /// Keep the answer with this note; `answers` finds it again
     #[arg(long, value_name = "NOTE")]
     keep: Option<String>,
+    /// Write the answer as one HTML page with its pictures, for reading and for printing on A4
+    #[arg(long, value_name = "FILE")]
+    html: Option<PathBuf>,
     /// Threads to work on; the answer is the same on any number
     #[arg(long)]
     threads: Option<usize>,
@@ -136,8 +140,16 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
             let threads = args
                 .threads
                 .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
-            let answer =
-                causes::causes(&store, &ask, Settings { seed: args.seed, threads, ..Settings::default() })?;
+            let settings = Settings { seed: args.seed, threads, ..Settings::default() };
+            let answer = match &args.html {
+                Some(file) => {
+                    let (answer, page) = hunt::page(&store, &ask, settings)?;
+                    std::fs::write(file, page.html())
+                        .map_err(|e| Error::Untrusted(format!("{}: {e}", file.display())))?;
+                    answer
+                }
+                None => causes::causes(&store, &ask, settings)?,
+            };
             if let Some(note) = &args.keep {
                 let who = global.who(Some(&store))?;
                 eprintln!("kept as answer {}", answers::keep(&mut store, &who, &answer, note)?);

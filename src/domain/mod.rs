@@ -15,6 +15,7 @@ pub mod stamp;
 pub mod starter;
 pub mod tag;
 pub mod value;
+pub mod words;
 
 pub use catalogue::kind;
 pub use field::{Field, Type};

@@ -3,6 +3,7 @@
 use serde::Serialize;
 
 use crate::domain::tag::shown;
+use crate::domain::words::articled;
 use crate::domain::{Record, Value, kind};
 use crate::metallurgy::analysis::{Line, content};
 use crate::metallurgy::elements::canonical;
@@ -172,9 +173,9 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
         }
         if !matches!(found.kind.name, "ingot_lots" | "revert_lots" | "heats") {
             return Err(Error::input(format!(
-                "{} is a {}; an ingot lot, revert lot, heat or analysis has a chemistry",
+                "{} is {}; an ingot lot, revert lot, heat or analysis has a chemistry",
                 shown(tag),
-                found.kind.noun
+                articled(found.kind.noun)
             )));
         }
         let subject = found.record.address();

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 
 use crate::domain::kind::Kind;
 use crate::domain::tag::{self, shown};
+use crate::domain::words::articled;
 use crate::domain::{Record, Value, kind};
 pub use crate::import::certificate::Mapping;
 use crate::import::certificate::{Content, contents};
@@ -157,9 +158,9 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let found = store.find(&request.subject)?;
     if !matches!(found.kind.name, "ingot_lots" | "revert_lots" | "heats") {
         return Err(Error::input(format!(
-            "{} is a {}; an ingot lot, revert lot or heat has a certificate",
+            "{} is {}; an ingot lot, revert lot or heat has a certificate",
             shown(&request.subject),
-            found.kind.noun
+            articled(found.kind.noun)
         )));
     }
     let mut work = Work { grid: &grid, request, out: Taken::default() };

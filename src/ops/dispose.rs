@@ -6,6 +6,7 @@ use serde::Serialize;
 
 use crate::domain::kind;
 use crate::domain::tag::{folded, shown};
+use crate::domain::words::articled;
 use crate::ops::lineage;
 use crate::ops::records::{Logged, build};
 use crate::store::{Act, Error, Result, Store, Who};
@@ -73,9 +74,9 @@ pub fn blades_of(store: &Store, tags: &[String]) -> Result<(Vec<String>, usize)>
             "moulds" | "heats" | "lots" => {}
             _ => {
                 return Err(Error::input(format!(
-                    "{} is a {}; a decision is on blades: name them, or their mould, heat or lot",
+                    "{} is {}; a decision is on blades: name them, or their mould, heat or lot",
                     shown(tag),
-                    found.kind.noun
+                    articled(found.kind.noun)
                 )));
             }
         }

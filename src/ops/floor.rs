@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use serde::Serialize;
 
 use crate::domain::tag::shown;
+use crate::domain::words::{articled, counted};
 use crate::domain::{Record, Stamp, kind};
 use crate::report::columns;
 use crate::report::records::HoldLine;
@@ -70,7 +71,7 @@ pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
     store.snapshot(|| {
         let found = store.find(tag)?;
         if found.kind.name != "moulds" {
-            return Err(Error::input(format!("{} is a {}, no mould", shown(tag), found.kind.noun)));
+            return Err(Error::input(format!("{} is {}, no mould", shown(tag), articled(found.kind.noun))));
         }
         let id = found.id.unwrap_or(-1);
         let mut card = Card { store, mould: found.record, id, now, checks: Vec::new() };
@@ -104,7 +105,7 @@ impl Card<'_> {
         if n == 0 {
             self.put("position map", false, "empty: no blade is on record for this mould");
         } else {
-            self.put("position map", true, format!("{n} blades on record"));
+            self.put("position map", true, format!("{} on record", counted(n, "blade")));
         }
         Ok(())
     }
@@ -418,7 +419,7 @@ impl Card<'_> {
         let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
         let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
         let over = limit.is_some_and(|l| share > l + 1e-9);
-        let said = format!("{heat}: {} items, {total:.3} kg, {share:.0} % revert", items.len());
+        let said = format!("{heat}: {}, {total:.3} kg, {share:.0} % revert", counted(items.len(), "item"));
         match limit {
             Some(l) if over => self.put("charge", false, format!("{said}; at most {l} % is allowed")),
             _ => self.put("charge", true, said),

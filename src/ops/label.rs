@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use crate::domain::tag::{self, shown};
+use crate::domain::words::articled;
 use crate::domain::{Record, catalogue};
 use crate::report::label::{Label, Labels, Layout, matrix, pages};
 use crate::store::{Error, Result, Store};
@@ -50,9 +51,9 @@ fn one(
     };
     let Some(tag) = found.record.tag() else {
         return Err(Error::input(format!(
-            "{} is a {} and has no tag of its own; label what it belongs to",
+            "{} is {} and has no tag of its own; label what it belongs to",
             shown(text),
-            found.kind.noun
+            articled(found.kind.noun)
         )));
     };
     let asked = (!tag.eq_ignore_ascii_case(text) && !text.contains(['@', ':'])).then(|| text.to_string());

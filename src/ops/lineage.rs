@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 
 use crate::domain::tag::shown;
+use crate::domain::words::articled;
 use crate::report::lineage::{Blade, Contain, Edge, Node, Stock, Trace};
 use crate::store::lineage::Lineage;
 use crate::store::{Error, Result, Store};
@@ -168,9 +169,9 @@ impl Store {
             None => {
                 let found = self.find(tag)?;
                 Err(Error::input(format!(
-                    "{} is a {}; it has no tag, and no parentage of its own",
+                    "{} is {}; it has no tag, and no parentage of its own",
                     shown(tag),
-                    found.kind.noun
+                    articled(found.kind.noun)
                 )))
             }
         }

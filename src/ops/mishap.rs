@@ -5,6 +5,7 @@ use crate::domain::Stamp;
 use crate::domain::kind;
 use crate::domain::tag::folded;
 use crate::domain::tag::shown;
+use crate::domain::words::articled;
 use crate::ops::records::Logged;
 use crate::ops::records::build;
 use crate::store::Act;
@@ -33,7 +34,7 @@ pub struct WrongMould {
 fn mould(store: &Store, text: &str) -> Result<String> {
     let found = store.find(text)?;
     if found.kind.name != "moulds" {
-        return Err(Error::input(format!("{} is a {}, no mould", shown(text), found.kind.noun)));
+        return Err(Error::input(format!("{} is {}, no mould", shown(text), articled(found.kind.noun))));
     }
     Ok(found.record.address())
 }

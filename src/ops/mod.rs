@@ -15,6 +15,7 @@ pub mod desk;
 pub mod dispose;
 pub mod drafts;
 pub mod floor;
+pub mod hunt;
 pub mod label;
 pub mod lineage;
 pub mod lots;

@@ -2,11 +2,13 @@
 
 use serde::Serialize;
 
+use crate::domain::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS};
 use crate::domain::check::{self, Guard};
 use crate::domain::kind::Kind;
 use crate::domain::tag::shown;
 use crate::domain::{Record, Stamp, Value, catalogue};
-use crate::report::records::{Event, HoldLine, Shown, fields};
+use crate::report::lineage::Finding;
+use crate::report::records::{Event, HoldLine, Seen, Shown, fields};
 use crate::store::door::{UNDO_MIN, Written};
 use crate::store::journal::Entry;
 use crate::store::{Error, Result, Store, Who, lineage};
@@ -157,6 +159,7 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
             held: false,
             suspect: Vec::new(),
             place: None,
+            seen: Vec::new(),
             remarks: remarks(store, &found.record)?,
             below: Vec::new(),
             history: None,
@@ -196,6 +199,7 @@ fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
         held: false,
         suspect: Vec::new(),
         place: None,
+        seen: Vec::new(),
         remarks: vec!["this record was taken back; only its history is left".into()],
         below: Vec::new(),
         history: Some(entries.iter().map(event).collect()),
@@ -212,6 +216,7 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
                 out.suspect.push("a suspect reading stands behind this blade".into());
             }
         }
+        out.seen = seen(store, id)?;
     } else {
         out.held = fences.held.has(kind, id);
     }
@@ -227,6 +232,47 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
     out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
+}
+
+/// What was seen on a blade and decided about it, in the order of time.
+fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
+    let text = |r: &Record, field: &str| r.get(field).text().map(String::from);
+    let mut out = Vec::new();
+    for r in store.referring(&INSPECTIONS, "blade", "blades", blade)? {
+        let method = r.get("method").to_text();
+        let mut findings = Vec::new();
+        if let Some(id) = r.tag().map(|tag| store.link(tag)).transpose()?.map(|(link, _)| link.id) {
+            for f in store.referring(&FINDINGS, "inspection", "inspections", id)? {
+                findings.push(Finding {
+                    defect: f.get("defect").to_text(),
+                    zone: text(&f, "zone"),
+                    method: method.clone(),
+                    size_mm: f.get("size_mm").number(),
+                });
+            }
+        }
+        out.push(Seen {
+            at: r.get("inspected_at").to_text(),
+            by: method,
+            result: r.get("result").to_text(),
+            person: text(&r, "person"),
+            findings,
+            reason: None,
+        });
+    }
+    for r in store.referring(&DISPOSITIONS, "blade", "blades", blade)? {
+        out.push(Seen {
+            at: r.get("decided_at").to_text(),
+            by: "decision".into(),
+            result: r.get("decision").to_text(),
+            person: text(&r, "person"),
+            findings: Vec::new(),
+            reason: text(&r, "reason"),
+        });
+    }
+    // Times as they are written may stand in several zones: their order is that of the clock.
+    out.sort_by_key(|s| Stamp::parse(&s.at).ok());
+    Ok(out)
 }
 
 /// A hold as lists print it.

@@ -2,6 +2,7 @@
 
 use crate::domain::kind;
 use crate::domain::tag::shown;
+use crate::domain::words::articled;
 use crate::ops::records::Logged;
 use crate::ops::records::build;
 use crate::store::Act;
@@ -31,7 +32,7 @@ pub fn of(store: &Store, text: &str) -> Result<Tree> {
     store.snapshot(|| {
         let found = store.find(text)?;
         if found.kind.name != "moulds" {
-            return Err(Error::input(format!("{} is a {}, no mould", shown(text), found.kind.noun)));
+            return Err(Error::input(format!("{} is {}, no mould", shown(text), articled(found.kind.noun))));
         }
         let system = found.record.get("running_system").to_text();
         let definition = store.definition("running_systems", &system, found.record.own_time())?;

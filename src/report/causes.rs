@@ -10,7 +10,7 @@ use crate::causes::Ranking;
 use crate::domain::tag::shown;
 
 /// Factors without a finding that are listed below the found ones.
-const NEXT_BEST: usize = 5;
+pub(super) const NEXT_BEST: usize = 5;
 
 /// The JSON of a ranking, the question first.
 #[must_use]
@@ -99,7 +99,8 @@ fn list(out: &mut String, title: &str, sentences: impl Iterator<Item = String>) 
     }
 }
 
-fn table(causes: &[&Cause]) -> String {
+/// A head, and a row for each cause.
+pub(super) fn rows(causes: &[&Cause]) -> Vec<Vec<String>> {
     let mut rows = vec![
         ["", "factor", "level", "in it", "elsewhere", "ratio (95 %)", "q", ""].map(String::from).to_vec(),
     ];
@@ -115,7 +116,11 @@ fn table(causes: &[&Cause]) -> String {
             cause.wording.to_string(),
         ]);
     }
-    let aligned = columns(&rows);
+    rows
+}
+
+fn table(causes: &[&Cause]) -> String {
+    let aligned = columns(&rows(causes));
     let mut out = String::new();
     for (i, line) in aligned.lines().enumerate() {
         out.push_str(line);

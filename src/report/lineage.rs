@@ -7,6 +7,7 @@ use serde::Serialize;
 
 use crate::domain::place::Place;
 use crate::domain::tag::shown;
+use crate::domain::words::counted;
 use crate::report::{CAUTION, columns, percent};
 
 /// A record in a trace.
@@ -247,7 +248,7 @@ impl Contain {
             ]);
         }
         let mut out = columns(&rows);
-        out.push_str(&format!("\n{} blades", self.blades.len()));
+        out.push_str(&format!("\n{}", counted(self.blades.len(), "blade")));
         let parts: Vec<String> = Place::ALL
             .iter()
             .map(|p| format!("{} {}", self.totals.get(p.word()).unwrap_or(&0), p.word()))
@@ -390,10 +391,10 @@ impl Siblings {
             ]);
         }
         let mut out = format!(
-            "{} shares {} with {} blades\n",
+            "{} shares {} with {}\n",
             shown(&self.blade),
             shown(&self.of),
-            self.siblings.len()
+            counted(self.siblings.len(), "blade")
         );
         out.push_str(&columns(&rows));
         out.push_str(&format!("\nrate of {}", shown(what)));

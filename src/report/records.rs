@@ -6,6 +6,7 @@ use serde_json::{Map, Value as Json};
 use crate::domain::tag::shown;
 use crate::domain::{Record, Value};
 use crate::report::columns;
+use crate::report::lineage::Finding;
 
 /// The fields of a record as JSON: numbers as numbers, everything else as text; blank as null.
 #[must_use]
@@ -69,6 +70,9 @@ pub struct Shown {
     /// For a blade: where it is.
     #[serde(rename = "where", skip_serializing_if = "Option::is_none")]
     pub place: Option<&'static str>,
+    /// For a blade: what was seen on it and decided about it, in the order of time.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub seen: Vec<Seen>,
     /// Remarks: late, filled in afterwards, entered by another person, re-tagged.
     pub remarks: Vec<String>,
     /// Records that refer to it, by kind.
@@ -76,6 +80,54 @@ pub struct Shown {
     /// Its history, where asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub history: Option<Vec<Event>>,
+}
+
+/// An inspection of a blade, or a decision about it.
+#[derive(Serialize, Debug, Clone)]
+pub struct Seen {
+    /// When.
+    pub at: String,
+    /// The method of the inspection, or `decision`.
+    pub by: String,
+    /// What came of it: accept, reject, or the decision.
+    pub result: String,
+    /// Who.
+    pub person: Option<String>,
+    /// What the inspection found.
+    pub findings: Vec<Finding>,
+    /// Why, where a decision gives it.
+    pub reason: Option<String>,
+}
+
+impl Seen {
+    /// Something speaks against the blade.
+    #[must_use]
+    pub fn is_bad(&self) -> bool {
+        ["reject", "scrap", "hold"].contains(&self.result.as_str())
+    }
+
+    /// As a person reads it, without its time.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let mut out = format!("{}: {}", self.by, self.result);
+        for (i, f) in self.findings.iter().enumerate() {
+            out.push_str(if i == 0 { ", " } else { "; " });
+            out.push_str(&shown(&f.defect));
+            if let Some(zone) = &f.zone {
+                out.push_str(&format!(" in {}", shown(zone)));
+            }
+            if let Some(mm) = f.size_mm {
+                out.push_str(&format!(", {mm} mm"));
+            }
+        }
+        if let Some(reason) = &self.reason {
+            out.push_str(&format!(", {}", shown(reason)));
+        }
+        if let Some(person) = &self.person {
+            out.push_str(&format!(" ({})", shown(person)));
+        }
+        out
+    }
 }
 
 /// A hold in a list.
@@ -112,6 +164,9 @@ impl Shown {
             })
             .collect();
         out.push_str(&columns(&rows));
+        for s in &self.seen {
+            out.push_str(&format!("{} {}  {}\n", if s.is_bad() { "x" } else { " " }, s.at, s.words()));
+        }
         for g in &self.guards {
             out.push_str(&format!("! {}\n", shown(g)));
         }

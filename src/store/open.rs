@@ -291,6 +291,14 @@ impl Store {
         Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
     }
 
+    /// Gives back the memory of pages that were read: before work that needs much itself.
+    ///
+    /// # Errors
+    /// SQLite refuses.
+    pub fn shrink(&self) -> Result<()> {
+        Ok(self.db.execute_batch("PRAGMA shrink_memory")?)
+    }
+
     /// Runs a read as one snapshot.
     ///
     /// # Errors

@@ -1,13 +1,12 @@
 //! Which blades were inspected for a defect, and which are with it.
 
-use std::collections::hash_map::Entry;
 use std::collections::{HashMap, HashSet};
 
 use rusqlite::params;
 
 use crate::store::Store;
 use crate::store::error::Result;
-use crate::store::sheet::Sheet;
+use crate::store::sheet::{Cells, Choice};
 
 /// How "inspected" and "with" are decided.
 #[derive(Clone, Debug, Default)]
@@ -40,12 +39,33 @@ pub struct Examined {
     pub blades: Vec<i64>,
     /// Whether each is with the defect.
     pub with: Vec<bool>,
-    /// The row of each in `inspections`.
-    pub rows: Vec<u32>,
-    /// blade, result, inspected_at, person, technique, instrument.
-    pub inspections: Sheet,
+    /// inspected_at, person, technique, instrument of the inspection of each.
+    pub inspections: Vec<Cells>,
     /// Inspections of the method that rejected without any finding.
     pub rejected_without_finding: u64,
+}
+
+impl Examined {
+    /// When each was inspected.
+    #[must_use]
+    pub fn inspected_at(&self) -> &[i64] {
+        self.inspections.first().map_or(&[], Cells::times)
+    }
+}
+
+/// Numbers by integer key, in pages: keys are mostly without gaps.
+#[derive(Default)]
+struct ByKey(HashMap<i64, Vec<u32>>);
+
+impl ByKey {
+    const PAGE: i64 = 4096;
+
+    /// The number kept for a key, in place; `u32::MAX` where there is none.
+    fn at(&mut self, key: i64) -> &mut u32 {
+        let page = self.0.entry(key.div_euclid(Self::PAGE)).or_default();
+        page.resize(Self::PAGE as usize, u32::MAX);
+        &mut page[key.rem_euclid(Self::PAGE) as usize]
+    }
 }
 
 impl Store {
@@ -91,39 +111,43 @@ impl Store {
             }
         }
         let Some(kind) = crate::domain::kind("inspections") else { return Ok(Examined::default()) };
-        let sheet = self.sheet_where(
+        let mut out = Examined::default();
+        let mut place = ByKey::default();
+        let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
+        let sheet = self.sheet_chosen(
             kind,
             &["blade", "result", "inspected_at", "person", "technique", "instrument"],
             " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1) AND (purpose IS NULL OR purpose = 'product')",
             params![question.method, question.all_rounds],
+            |inspection| {
+                let reject = inspection.word(1) == Some("reject");
+                let found = match question.defect {
+                    Some(_) => with.contains(&inspection.id) && (reject || !question.rejected),
+                    None => reject,
+                };
+                if reject && !without.exists([inspection.id])? {
+                    out.rejected_without_finding += 1;
+                }
+                let at = place.at(inspection.link(0));
+                Ok(match out.with.get_mut(*at as usize) {
+                    Some(with) if found && !*with => {
+                        *with = true;
+                        Choice::InsteadOf(*at as usize)
+                    }
+                    Some(_) => Choice::Leave,
+                    None => {
+                        *at = out.with.len() as u32;
+                        out.with.push(found);
+                        Choice::Take
+                    }
+                })
+            },
         )?;
-        let mut out = Examined::default();
-        let mut place: HashMap<i64, usize> = HashMap::with_capacity(sheet.rows);
-        let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
-        for (row, &blade) in sheet.columns[0].links().iter().enumerate() {
-            let reject = sheet.columns[1].word(row) == Some("reject");
-            let found = match question.defect {
-                Some(_) => with.contains(&sheet.ids[row]) && (reject || !question.rejected),
-                None => reject,
-            };
-            if reject && !without.exists([sheet.ids[row]])? {
-                out.rejected_without_finding += 1;
-            }
-            match place.entry(blade) {
-                Entry::Occupied(at) if found && !out.with[*at.get()] => {
-                    out.with[*at.get()] = true;
-                    out.rows[*at.get()] = row as u32;
-                }
-                Entry::Occupied(_) => {}
-                Entry::Vacant(place) => {
-                    place.insert(out.blades.len());
-                    out.blades.push(blade);
-                    out.with.push(found);
-                    out.rows.push(row as u32);
-                }
-            }
+        let mut columns = sheet.columns.into_iter();
+        if let Some(Cells::Links { ids, .. }) = columns.next() {
+            out.blades = ids;
         }
-        out.inspections = sheet;
+        out.inspections = columns.skip(1).collect();
         Ok(out)
     }
 

@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use crate::domain::check::Fault;
+use crate::domain::words::articled;
 use crate::domain::{Record, Value, kind};
 use crate::store::error::Result;
 use crate::store::rows::{Link, Resolved};
@@ -86,7 +87,7 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
 fn unknown(tags: &Tags, text: &str, kinds: &'static [&'static str]) -> Result<String> {
     if let Some((link, _)) = tags.anything(text)? {
         if let (Some(is), Some(want)) = (kind(link.kind), kind(kinds[0])) {
-            return Ok(format!("is the tag of a {}; a {} belongs here", is.noun, want.noun));
+            return Ok(format!("is the tag of {}; {} belongs here", articled(is.noun), articled(want.noun)));
         }
     }
     tags.unknown(text, kinds)

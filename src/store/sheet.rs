@@ -155,6 +155,23 @@ impl Filler {
         }
     }
 
+    /// Takes the row that was pushed last back, or puts it in the place of another.
+    fn take_back(&mut self, place: Option<usize>) {
+        match &mut self.cells {
+            Cells::Words { codes, .. } => take_back(codes, place),
+            Cells::Links { ids, .. } => take_back(ids, place),
+            Cells::Times(times) => take_back(times, place),
+            Cells::Numbers { values, below } => {
+                take_back(values, place);
+                let under = below.pop_if(|row| *row as usize == values.len()).is_some();
+                if let Some(place) = place {
+                    below.retain(|row| *row as usize != place);
+                    below.extend(under.then_some(place as u32));
+                }
+            }
+        }
+    }
+
     /// What stands in `extra` for the field, in the row that was pushed last.
     fn say(&mut self, text: &str) {
         match &mut self.cells {
@@ -184,6 +201,62 @@ impl Filler {
     }
 }
 
+/// What becomes of a row that was read.
+pub enum Choice {
+    /// It is kept.
+    Take,
+    /// It is not kept.
+    Leave,
+    /// It stands where this one stood.
+    InsteadOf(usize),
+}
+
+/// The row that was read last.
+pub struct Newest<'a> {
+    /// Its integer key; 0 where the kind has none.
+    pub id: i64,
+    fillers: &'a [Filler],
+}
+
+impl Newest<'_> {
+    /// The word in a column.
+    #[must_use]
+    pub fn word(&self, column: usize) -> Option<&str> {
+        let cells = &self.fillers.get(column)?.cells;
+        let Cells::Words { codes, .. } = cells else { return None };
+        cells.word(codes.len().checked_sub(1)?)
+    }
+
+    /// The key in a column of references, or [`NOTHING`].
+    #[must_use]
+    pub fn link(&self, column: usize) -> i64 {
+        self.last(column, Cells::links).unwrap_or(NOTHING)
+    }
+
+    /// The packed time in a column, or [`NOTHING`].
+    #[must_use]
+    pub fn time(&self, column: usize) -> i64 {
+        self.last(column, Cells::times).unwrap_or(NOTHING)
+    }
+
+    /// The number in a column; NaN is not recorded.
+    #[must_use]
+    pub fn number(&self, column: usize) -> f64 {
+        self.last(column, Cells::numbers).unwrap_or(f64::NAN)
+    }
+
+    fn last<T: Copy>(&self, column: usize, of: fn(&Cells) -> &[T]) -> Option<T> {
+        self.fillers.get(column).and_then(|f| of(&f.cells).last().copied())
+    }
+}
+
+/// Takes the last off a list, and puts it where it belongs if it belongs anywhere.
+fn take_back<T>(list: &mut Vec<T>, place: Option<usize>) {
+    if let (Some(last), Some(place)) = (list.pop(), place.and_then(|p| list.get_mut(p))) {
+        *place = last;
+    }
+}
+
 impl Store {
     /// Columns of a kind: fields by name (a field that may refer to several kinds by the name of its
     /// column), the foundry's own fields too. Rows in the order of the keys.
@@ -191,16 +264,20 @@ impl Store {
     /// # Errors
     /// The store cannot be read, or there is no such field.
     pub fn sheet(&self, kind: &'static Kind, fields: &[&str]) -> Result<Sheet> {
-        self.sheet_where(kind, fields, "", [])
+        self.sheet_chosen(kind, fields, "", [], |_| Ok(Choice::Take))
     }
 
-    /// As [`Store::sheet`], of some rows only.
-    pub(super) fn sheet_where<P: rusqlite::Params>(
+    /// As [`Store::sheet`], of the rows that meet a condition and are then chosen one by one.
+    ///
+    /// # Errors
+    /// As [`Store::sheet`], and what the choice says.
+    pub fn sheet_chosen<P: rusqlite::Params>(
         &self,
         kind: &'static Kind,
         fields: &[&str],
         condition: &str,
         parameters: P,
+        mut choose: impl FnMut(&Newest) -> Result<Choice>,
     ) -> Result<Sheet> {
         let shape = shape::of(kind);
         let own = self.own_fields()?;
@@ -240,10 +317,7 @@ impl Store {
                     None => filler.push(ValueRef::Null),
                 }
             }
-            if shape.has_id {
-                sheet.ids.push(row.get(extra_at - 1)?);
-            }
-            sheet.rows += 1;
+            let id = if shape.has_id { row.get(extra_at - 1)? } else { 0 };
             if let ValueRef::Text(extra) = row.get_ref(extra_at)? {
                 let extra: serde_json::Map<String, serde_json::Value> = serde_json::from_slice(extra)
                     .map_err(|_| {
@@ -254,6 +328,21 @@ impl Store {
                         filler.say(text);
                     }
                 }
+            }
+            let place = match choose(&Newest { id, fillers: &fillers })? {
+                Choice::Take => {
+                    sheet.rows += 1;
+                    if shape.has_id {
+                        sheet.ids.push(id);
+                    }
+                    continue;
+                }
+                Choice::Leave => None,
+                Choice::InsteadOf(place) => Some(place),
+            };
+            fillers.iter_mut().for_each(|f| f.take_back(place));
+            if let Some(kept) = place.and_then(|p| sheet.ids.get_mut(p)) {
+                *kept = id;
             }
         }
         sheet.columns = fillers.into_iter().map(|f| f.cells).collect();

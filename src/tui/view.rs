@@ -53,6 +53,40 @@ pub fn lines(frame: &mut Frame, area: Rect, lines: Vec<Line<'static>>) {
     }
 }
 
+/// The caution above everything that bears on flight parts.
+pub fn caution(view: &View, width: usize) -> Vec<Line<'static>> {
+    let text = format!("! {}", crate::report::CAUTION);
+    wrap(&text, width).into_iter().map(|part| view.line(Role::Look, part)).collect()
+}
+
+/// A line of a page as it fits: prose is broken with its indent kept, what stands behind a label below
+/// itself; a row of a table is left for the eye to move along.
+#[must_use]
+pub fn broken(line: &str, width: usize) -> Vec<String> {
+    let prose = line.trim_start();
+    let indent = line.len() - prose.len();
+    // Two blanks in a row end a label; twice of them make a table.
+    let label = prose.split_once("  ").map(|(label, value)| (label, value.trim_start()));
+    let (hang, prose) = match label {
+        Some((_, value)) => (line.len() - value.len(), value),
+        None => (indent + 2, prose),
+    };
+    if line.width() <= width || prose.contains("  ") || hang + 20 > width {
+        return vec![line.to_string()];
+    }
+    let parts = wrap(prose, width - hang);
+    if label.is_some() {
+        let head = line[..hang].to_string();
+        let rest = parts.iter().skip(1).map(|p| format!("{}{p}", " ".repeat(hang)));
+        return std::iter::once(head + &parts[0]).chain(rest).collect();
+    }
+    parts
+        .iter()
+        .enumerate()
+        .map(|(i, p)| format!("{}{p}", " ".repeat(if i == 0 { indent } else { hang })))
+        .collect()
+}
+
 /// Lines between two rules, across the middle of an area.
 pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec<Line<'static>>) {
     let width = area.width;
@@ -180,6 +214,20 @@ pub fn clock(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn lines_of_a_page_are_broken_where_they_may_be() {
+        let long = "  melt: chemistry of H31-025 outside its limits";
+        assert_eq!(broken(long, 30), ["  melt: chemistry of H31-025", "    outside its limits"]);
+        let told = "  worth having   a difference of 0.05; hopeless this way";
+        assert_eq!(
+            broken(told, 42),
+            ["  worth having   a difference of 0.05;", "                 hopeless this way"]
+        );
+        let row = "  M31-081  C  H31-041  development only, and more of it";
+        assert_eq!(broken(row, 30), [row]);
+        assert_eq!(broken("short", 30), ["short"]);
+    }
 
     #[test]
     fn text_is_fitted_by_width() {

@@ -1,5 +1,5 @@
 //! Stories from first key to last record, in a real terminal on the demo: a porosity cluster up to a kept answer, a
-//! lot that waits for a concession. And the same operations on the command line.
+//! lot that waits for a concession, a trial that cannot tell. And the same operations on the command line.
 
 use std::cell::Cell;
 
@@ -240,6 +240,33 @@ fn a_lot_waits_for_its_concession() {
     assert_eq!(t.end(), 0);
 }
 
+/// The engineer's trial: how it stands is read to its end, and what a larger one would take is asked.
+#[test]
+fn a_trial_that_cannot_tell_says_so() {
+    let (_folder, path) = store();
+    let mut t = Terminal::screens(&path);
+    t.wait("not every check");
+    t.send("l");
+    t.wait("T31-01");
+    t.down_to("▸ trial T31-01");
+    t.send("\r");
+    t.wait("needs about 71 moulds");
+    t.wait("hopeless this way");
+    for words in ["b less a: +2.1 points", "Cannot tell.", "Decision: cannot tell; B stays"] {
+        t.down_to(words);
+    }
+    t.send("z");
+    t.wait("Rate now, rate worth having");
+    t.typed("0.125 0.075 8 0.05");
+    t.wait("moulds of 8");
+    t.send("\x1b");
+    t.wait_until("the list", |s| s.contains("L31-03"));
+    t.send("\x1b");
+    t.wait_until("the furnace desk", |s| s.contains("Poured last"));
+    t.send("q");
+    assert_eq!(t.end(), 0);
+}
+
 /// No screen hides the key that says who works here: whoever signs or keeps an answer must be able to.
 #[test]
 fn who_works_here_can_be_said_on_every_desk() {
@@ -256,4 +283,16 @@ fn a_rejection_lies_in_no_zone() {
     let f = demo();
     f.run("causes --zone TE").fails(2, "choose the defect too");
     f.run("positions --zone TE").fails(2, "choose the defect too");
+}
+
+/// From a scrapped blade's tag to what goes along with its defect, by the keys that stand below.
+#[test]
+fn from_a_rejected_blade_to_its_causes() {
+    let mut s = Session::demo();
+    s.keys("/M31-033-7<enter>");
+    s.sees("✗ 2031-04-02 14:24 penetrant: reject, inclusion in AF");
+    s.sees("decision: scrap");
+    s.sees("y causes");
+    s.keys("y");
+    s.sees("inclusion in zone AF by penetrant");
 }

@@ -93,6 +93,19 @@ impl Terminal {
         self.writer.flush().unwrap();
     }
 
+    /// Down the page, line by line, until a text is in sight.
+    #[track_caller]
+    pub fn down_to(&mut self, text: &str) {
+        for _ in 0..120 {
+            if self.text().contains(text) {
+                return;
+            }
+            self.send("\x1b[B");
+            std::thread::park_timeout(Duration::from_millis(40));
+        }
+        self.wait(text);
+    }
+
     /// A line as a person types it: slower than a scanner, and Enter when it stands there.
     pub fn typed(&mut self, line: &str) {
         self.send(line);

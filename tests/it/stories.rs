@@ -130,3 +130,51 @@ fn what_cannot_be_asked_is_told_with_what_can() {
     assert_eq!(nothing["causes"], serde_json::json!([]));
     assert!(nothing["cautions"][0].as_str().unwrap().contains("nothing to rank"));
 }
+
+/// The answer as a page: the ranking, its pictures, the cautions, and nothing to fetch.
+#[test]
+fn an_answer_is_written_as_a_page_with_its_pictures() {
+    let foundry = demo();
+    foundry.run("causes --defect misrun --zone TE --html causes.html").done();
+    let page = std::fs::read_to_string(foundry.path("causes.html")).unwrap();
+    for words in [
+        "misrun",
+        "pyrometer_days_since_good_check",
+        "not to be taken as found",
+        "Association, not cause",
+        "journal head",
+        "p chart",
+        "position",
+    ] {
+        assert!(page.contains(words), "no {words}");
+    }
+    assert!(page.matches("<svg").count() >= 4, "{}", page.matches("<svg").count());
+    assert_eq!(page.matches("<svg").count(), page.matches("</svg>").count());
+    for outside in ["<script", "src=", "href=", "url(h", "NaN"] {
+        assert!(!page.contains(outside), "{outside}");
+    }
+    // Blades picked by hand have no rate over time; the page says what it can.
+    foundry.run("causes --blades M31-076-1,M31-076-2 --html picked.html").done();
+    // What cannot be written is said with its name.
+    foundry.run("causes --defect misrun --html nowhere/x.html").fails(3, "nowhere/x.html");
+}
+
+/// "Why was this blade rejected?": its record says what was seen, by whom, and what was decided, in order.
+#[test]
+fn a_blade_says_why_it_was_rejected() {
+    let foundry = demo();
+    let blade = foundry.json("show M31-033-7");
+    let seen = blade["seen"].as_array().unwrap();
+    let line: Vec<String> = seen
+        .iter()
+        .map(|s| format!("{} {}", s["by"].as_str().unwrap(), s["result"].as_str().unwrap()))
+        .collect();
+    // As sample_data/inspections.csv and dispositions.csv have it.
+    assert_eq!(line, ["visual accept", "penetrant reject", "decision scrap"]);
+    assert_eq!(seen[1]["findings"][0]["defect"], "inclusion");
+    assert_eq!(seen[1]["findings"][0]["zone"], "AF");
+    let text = foundry.run("show M31-033-7").done().out;
+    assert!(text.contains("x 2031-04-02T14:24:00+00:00  penetrant: reject, inclusion in AF"), "{text}");
+    assert!(text.contains("decision: scrap, penetrant: ceramic inclusion, zone AF (OP-51)"), "{text}");
+    assert!(foundry.json("show M31-033").get("seen").is_none());
+}

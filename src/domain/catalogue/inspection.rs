@@ -8,6 +8,7 @@ const AT: &str = "inspect";
 /// The inspection methods, in the order of the route.
 pub const METHODS: &[&str] = &["visual", "penetrant", "radiograph", "dimensional", "grain", "wall_thickness"];
 
+/// Inspections.
 pub static INSPECTIONS: Kind = Kind::new(
     "inspections",
     "inspection",
@@ -30,6 +31,7 @@ pub static INSPECTIONS: Kind = Kind::new(
 .time("inspected_at")
 .instrument("instrument");
 
+/// Findings.
 pub static FINDINGS: Kind = Kind::new(
     "findings",
     "finding",

@@ -9,7 +9,10 @@ mod shop;
 use crate::domain::kind::Kind;
 use crate::domain::tag;
 
+pub use inspection::FINDINGS;
+pub use inspection::INSPECTIONS;
 pub use inspection::METHODS;
+pub use release::DISPOSITIONS;
 pub use release::HOLDS;
 
 /// The kinds in writing order.

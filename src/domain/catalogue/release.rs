@@ -25,6 +25,7 @@ pub static CONCESSIONS: Kind = Kind::new(
 .time("granted_at")
 .writer(Writer::Quality);
 
+/// Dispositions.
 pub static DISPOSITIONS: Kind = Kind::new(
     "dispositions",
     "disposition",

@@ -4,12 +4,14 @@ use std::collections::HashMap;
 
 use super::foundry::{Foundry, Units};
 use super::sheets::Maker;
+use super::sheets::place;
 use crate::causes::At;
 use crate::causes::MISSING;
+use crate::causes::packed::Codes;
 use crate::domain::Stamp;
 use crate::metallurgy::fill;
 use crate::ops::Result;
-use crate::store::sheet::NOTHING;
+use crate::store::sheet::{Choice, NOTHING};
 
 const HOUR_MS: f64 = 3_600_000.0;
 const DAY_MS: f64 = 24.0 * HOUR_MS;
@@ -32,24 +34,38 @@ fn get<T: Copy>(list: &[T], row: u32, none: T) -> T {
 /// Coats: the first of each use, what the pot read at its last check before the dip, its age, drying,
 /// and coats that the recipe asks for and nobody recorded.
 pub(super) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
-    let (coats, batches) = (maker.load("coats")?, maker.load("slurry_batches")?);
-    let (of, number) = (coats.column("mould").links(), coats.column("coat").numbers());
-    let (batch, in_at) = (coats.column("slurry_batch").links(), coats.column("in_at").times());
-    let (out_at, made_at) = (coats.column("out_at").times(), batches.column("made_at").times());
+    let batches = maker.load("slurry_batches")?;
+    let names = maker.names("coats");
+    let [of, number, batch, in_at, out_at] = ["mould", "coat", "slurry_batch", "in_at", "out_at"]
+        .map(|name| names.iter().position(|n| n == name).unwrap_or(usize::MAX));
     let moulds = units.mould.len();
-    let mut first: HashMap<&str, Vec<u32>> = HashMap::new();
+    // The row and the number of the first coat of each use: no other of a million coats is kept.
+    let mut first: HashMap<&str, (Vec<u32>, Vec<f64>)> = HashMap::new();
     let (mut recorded, mut shortest) = (vec![0.0_f64; moulds], vec![f64::NAN; moulds]);
-    for r in 0..coats.sheet.rows {
-        let Some(&m) = units.of_mould.get(&of[r]) else { continue };
+    let mut kept = 0;
+    let coats = maker.load_chosen("coats", |coat| {
+        let Some(&m) = units.of_mould.get(&coat.link(of)) else { return Ok(Choice::Leave) };
         let m = m as usize;
         recorded[m] += 1.0;
-        shortest[m] = shortest[m].min(between(in_at[r], out_at[r]) / HOUR_MS);
-        let Some(used) = batches.column("use").word(batches.row(batch[r]) as usize) else { continue };
-        let place = &mut first.entry(used).or_insert_with(|| vec![MISSING; moulds])[m];
-        if *place == MISSING || number[r] < number[*place as usize] {
-            *place = r as u32;
+        shortest[m] = shortest[m].min(between(coat.time(in_at), coat.time(out_at)) / HOUR_MS);
+        let used = batches.column("use").word(batches.row(coat.link(batch)) as usize);
+        let Some(used) = used else { return Ok(Choice::Leave) };
+        let (rows, numbers) =
+            first.entry(used).or_insert_with(|| (vec![MISSING; moulds], vec![f64::NAN; moulds]));
+        if rows[m] == MISSING {
+            (rows[m], numbers[m]) = (kept, coat.number(number));
+            kept += 1;
+            return Ok(Choice::Take);
         }
-    }
+        if coat.number(number) < numbers[m] {
+            numbers[m] = coat.number(number);
+            return Ok(Choice::InsteadOf(rows[m] as usize));
+        }
+        Ok(Choice::Leave)
+    })?;
+    let first: HashMap<&str, Vec<u32>> = first.into_iter().map(|(used, (rows, _))| (used, rows)).collect();
+    let (batch, in_at) = (coats.column("slurry_batch").links(), coats.column("in_at").times());
+    let (out_at, made_at) = (coats.column("out_at").times(), batches.column("made_at").times());
     let checks = maker.load("slurry_checks")?;
     let checked = checks.column("occurred_at").times();
     let mut of_batch: HashMap<i64, Vec<(i64, u32)>> = HashMap::new();
@@ -213,12 +229,11 @@ pub(super) fn treatments(maker: &mut Maker, foundry: &mut Foundry) -> Result<()>
     }
     let (of, to) = (loads.column("blade").links(), loads.column("treatment").links());
     let started = treatments.column("started_at").times();
-    let place: HashMap<i64, usize> = foundry.blades.iter().enumerate().map(|(b, &id)| (id, b)).collect();
     let mut last: HashMap<&str, Vec<u32>> = HashMap::new();
     for (r, id) in of.iter().enumerate() {
         let row = treatments.row(to[r]);
         let Some(kind) = treatments.column("kind").word(row as usize) else { continue };
-        let Some(&b) = place.get(id) else { continue };
+        let Some(b) = place(&foundry.blades, *id) else { continue };
         let cell = &mut last.entry(kind).or_insert_with(|| vec![MISSING; foundry.blades.len()])[b];
         if *cell == MISSING || get(started, row, NOTHING) > get(started, *cell, NOTHING) {
             *cell = row;
@@ -229,8 +244,8 @@ pub(super) fn treatments(maker: &mut Maker, foundry: &mut Foundry) -> Result<()>
     for kind in kinds {
         let before = maker.columns.len();
         maker.follow("treatments", &last[kind], At::Blade, &format!("/{kind}"))?;
-        let since: Vec<i64> = last[kind].iter().map(|&r| get(started, r, NOTHING)).collect();
-        foundry.since.push(((before..maker.columns.len()).collect(), since));
+        let since = Codes::new(&last[kind], started.len());
+        foundry.since.push(((before..maker.columns.len()).collect(), since, started.to_vec()));
     }
     Ok(())
 }

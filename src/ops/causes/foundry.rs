@@ -9,7 +9,9 @@ use super::sheets::Maker;
 use crate::causes::At;
 use crate::causes::Column;
 use crate::causes::MISSING;
+use crate::causes::Packed;
 use crate::causes::Values;
+use crate::causes::packed::Codes;
 use crate::domain::Stamp;
 use crate::ops::{Result, Store};
 use crate::store::sheet::{Cells, NOTHING};
@@ -30,17 +32,17 @@ pub struct Foundry {
     pub mould_heat: Vec<u32>,
     /// Tags of the heats.
     pub heats: Vec<String>,
-    /// Integer keys of the blades of these moulds.
+    /// Integer keys of the blades of these moulds, in their order.
     pub blades: Vec<i64>,
     /// The mould of each blade.
     pub blade_mould: Vec<u32>,
     /// The position of each blade on its tree; NaN where it is not recorded.
     pub position: Vec<f64>,
     /// The candidate causes, one value for each mould, heat or blade of these lists.
-    pub columns: Vec<Column>,
+    pub columns: Vec<Packed>,
     /// Columns about blades that only hold from a time on (a treatment): their indices, and since when
-    /// for each blade.
-    pub since: Vec<(Vec<usize>, Vec<i64>)>,
+    /// for each blade, an index into the times.
+    pub since: Vec<(Vec<usize>, Codes, Vec<i64>)>,
 }
 
 /// Times as the store packs them.
@@ -175,8 +177,10 @@ fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()>
     }
     maker.follow("blades", &rows, At::Blade, "")?;
     let moulds = units.mould.len();
-    for column in &mut maker.columns {
-        by_moulds(column, &foundry.blade_mould, moulds);
+    for packed in std::mem::take(&mut maker.columns) {
+        let mut column = packed.open();
+        by_moulds(&mut column, &foundry.blade_mould, moulds);
+        maker.columns.push(Packed::new(column));
     }
     Ok(())
 }

@@ -1,7 +1,7 @@
 //! Two levels of a factor held against each other.
 
 use super::{Ask, select};
-use crate::causes::{ArmMould, At, Column, Comparison, MISSING, Records, Values};
+use crate::causes::{ArmMould, At, Column, Comparison, MISSING, Packed, Records, Values};
 use crate::domain::tag::{hint, near, shown};
 use crate::ops::{Error, Result, Store};
 
@@ -37,8 +37,8 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
     }
     store.snapshot(|| {
         let scope = select::scope(store, ask)?;
-        let (records, _) = select::records(super::columns(store)?, &scope);
-        let column = find(&records, factor)?;
+        let (records, columns, _) = select::records(super::columns(store)?, &scope);
+        let column = &find(columns, factor)?;
         let sides = [level(column, a)?, level(column, b)?];
         let moulds = moulds(&records, column, &sides);
         let made = moulds.iter().map(|m| m.blades as usize).sum();
@@ -67,11 +67,11 @@ fn same_name(a: &str, b: &str) -> bool {
     one(a) == one(b)
 }
 
-fn find<'r>(records: &'r Records, factor: &str) -> Result<&'r Column> {
-    if let Some(column) = records.columns.iter().find(|c| same_name(&c.name, factor)) {
-        return Ok(column);
+fn find(mut columns: Vec<Packed>, factor: &str) -> Result<Column> {
+    if let Some(at) = columns.iter().position(|c| same_name(&c.name, factor)) {
+        return Ok(columns.swap_remove(at).open());
     }
-    let close = near(factor, records.columns.iter().map(|c| c.name.as_str()));
+    let close = near(factor, columns.iter().map(|c| c.name.as_str()));
     Err(Error::input(format!("there is no factor {}{}; `causes` lists them", shown(factor), hint(&close))))
 }
 
@@ -191,6 +191,7 @@ fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould
 
 /// A number among the columns by its name, with or without a plural.
 #[must_use]
-pub fn number_column<'f>(foundry: &'f super::Foundry, name: &str) -> Option<&'f Column> {
-    foundry.columns.iter().find(|c| matches!(c.values, Values::Numbers(_)) && same_name(&c.name, name))
+pub fn number_column(foundry: &super::Foundry, name: &str) -> Option<Column> {
+    let found = foundry.columns.iter().find(|c| c.is_number() && same_name(&c.name, name));
+    found.map(|c| c.clone().open())
 }

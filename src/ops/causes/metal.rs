@@ -5,7 +5,6 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use super::foundry::Units;
 use super::sheets::Maker;
 use crate::causes::At;
-use crate::causes::Column;
 use crate::causes::Values;
 use crate::causes::records::SHARE_THAT_COUNTS;
 use crate::domain::Stamp;
@@ -106,8 +105,7 @@ fn push(maker: &mut Maker, name: String, mut of: Vec<Mix>, levels: Vec<String>) 
     // What counts for nothing in the ranking need not be carried.
     of.iter_mut().flatten().for_each(|mix| mix.retain(|(_, share)| *share >= SHARE_THAT_COUNTS));
     if of.iter().flatten().any(|mix| !mix.is_empty()) {
-        let values = Values::Shares { of, levels };
-        maker.columns.push(Column { name, at: At::Heat, values, below_detection: 0, weight: maker.weight });
+        maker.push(name, At::Heat, Values::Shares { of, levels }, 0);
     }
 }
 

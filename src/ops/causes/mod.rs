@@ -139,8 +139,9 @@ impl Answer {
 /// cannot be read.
 pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
     store.snapshot(|| {
-        let scope = scope(store, ask)?;
-        rank(columns(store)?, scope, settings)
+        let scope = select::understood(store, ask)?;
+        let foundry = columns(store)?;
+        rank(foundry, scope.read(store)?, settings)
     })
 }
 
@@ -153,13 +154,13 @@ pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer
 }
 
 fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer, History)> {
-    let (mut records, cautions) = select::records(foundry, &scope);
-    let twins = twins::take(&mut records);
-    let light = records.columns.iter().filter(|c| c.weight < 1.0).count();
-    // What was read of a decade's inspections goes before the draws begin.
+    let (records, mut columns, cautions) = select::records(foundry, &scope);
+    // What was read of a decade's inspections goes before the columns are opened.
     let ask = scope.ask.clone();
     drop(scope);
-    let history = History::new(records).map_err(crate::ops::Error::Untrusted)?;
+    let twins = twins::take(&records, &mut columns);
+    let light = columns.iter().filter(|c| c.weight < 1.0).count();
+    let history = History::packed(records, columns).map_err(crate::ops::Error::Untrusted)?;
     let mut ranking = crate::causes::rank(&history, settings);
     twins::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {
@@ -198,7 +199,11 @@ impl Board {
 /// # Errors
 /// As [`causes`]; and a sentence where `settings.watch` was stopped.
 pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
-    let (foundry, scope) = store.snapshot(|| Ok((columns(store)?, scope(store, ask)?)))?;
+    let (foundry, scope) = store.snapshot(|| {
+        let scope = select::understood(store, ask)?;
+        let foundry = columns(store)?;
+        Ok((foundry, scope.read(store)?))
+    })?;
     let (answer, history) = ranked(foundry, scope, settings)?;
     if settings.watch.is_some_and(crate::causes::Watch::is_stopped) {
         return Err(crate::ops::Error::input("stopped"));

@@ -4,7 +4,9 @@ use std::collections::{HashMap, HashSet};
 
 use super::Ask;
 use super::foundry::Foundry;
-use crate::causes::{At, Column, MISSING, Records, Values};
+use super::sheets::place;
+use crate::causes::packed::Codes;
+use crate::causes::{At, Column, MISSING, Packed, Records, Values};
 use crate::domain::Stamp;
 use crate::domain::catalogue::METHODS;
 use crate::domain::tag::{hint, near, shown};
@@ -17,6 +19,7 @@ use crate::store::sheet::{Cells, NO_WORD, NOTHING};
 pub struct Scope {
     /// The question, its method and part filled in as the store spells them.
     pub ask: Ask,
+    question: crate::store::outcomes::Question,
     /// What the inspections say.
     pub outcomes: Examined,
     /// Blades that have what `within` names above them.
@@ -70,6 +73,26 @@ impl Bound {
 /// # Errors
 /// An unknown defect, zone, method, part or tag, with near matches.
 pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
+    understood(store, ask)?.read(store)
+}
+
+impl Scope {
+    /// The question with its outcomes.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub(super) fn read(mut self, store: &Store) -> Result<Self> {
+        self.outcomes = store.examined(&self.question)?;
+        store.shrink()?;
+        Ok(self)
+    }
+}
+
+/// A question that can be asked, before its outcomes are read.
+///
+/// # Errors
+/// As [`scope`].
+pub(super) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
     let mut ask = ask.clone();
     if let Some(method) = &ask.method {
         if !METHODS.contains(&method.as_str()) {
@@ -127,7 +150,6 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
         }
         picked.insert(link.id);
     }
-    let outcomes = store.examined(&question)?;
     let instruments = match crate::domain::kind("instruments") {
         Some(kind) => {
             let sheet = store.sheet(kind, &["instrument"])?;
@@ -136,7 +158,7 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
         }
         None => HashMap::new(),
     };
-    Ok(Scope { ask, outcomes, within, picked, instruments, other_methods })
+    Ok(Scope { ask, question, outcomes: Examined::default(), within, picked, instruments, other_methods })
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {
@@ -173,8 +195,10 @@ fn known_part(store: &Store, part: &str) -> Result<String> {
     }
 }
 
-/// The records of a question, and what is to be said of them.
-pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>) {
+/// The records of a question, their columns beside them, and what is to be said of them.
+pub(super) fn records(mut foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>, Vec<String>) {
+    // Only charts ask for it.
+    foundry.position = Vec::new();
     let ask = &scope.ask;
     let bound = |t: &Option<String>| t.as_ref().and_then(|t| Bound::parse(t, "").ok());
     let (since, until) = (bound(&ask.since), bound(&ask.until));
@@ -196,22 +220,27 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>)
                 && above.as_ref().is_none_or(|a| a[m])
         })
         .collect();
-    let place: HashMap<i64, u32> =
-        scope.outcomes.blades.iter().enumerate().map(|(i, &id)| (id, i as u32)).collect();
+    let mut outcome = vec![MISSING; foundry.blades.len()];
+    let mut placed = 0;
+    for (i, &id) in scope.outcomes.blades.iter().enumerate() {
+        if let Some(b) = place(&foundry.blades, id) {
+            outcome[b] = i as u32;
+            placed += 1;
+        }
+    }
     // Blades of the scope that were inspected: row in the foundry, and in the outcomes.
-    let (mut rows, mut seen, mut made, mut placed) = (Vec::new(), Vec::new(), 0, 0);
-    for (b, id) in foundry.blades.iter().enumerate() {
-        placed += usize::from(place.contains_key(id));
+    let (mut rows, mut seen, mut made) = (Vec::new(), Vec::new(), 0);
+    for (b, &i) in outcome.iter().enumerate() {
         if !in_scope[foundry.blade_mould[b] as usize] {
             continue;
         }
         made += 1;
-        if let Some(&i) = place.get(id) {
+        if i != MISSING {
             rows.push(b as u32);
             seen.push(i);
         }
     }
-    drop(place);
+    drop(outcome);
     let with = |b: u32, i: u32| match ask.picked.is_empty() {
         true => scope.outcomes.with[i as usize],
         false => scope.picked.contains(&foundry.blades[b as usize]),
@@ -233,17 +262,19 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>)
     let several =
         moulds.iter().any(|&m| foundry.mould_part[m as usize] != foundry.mould_part[moulds[0] as usize]);
     // Each column goes as its part is taken: a decade is not held twice.
-    let mut columns: Vec<Column> = foundry
+    let mut columns: Vec<Packed> = foundry
         .columns
         .into_iter()
         .enumerate()
         .map(|(c, column)| {
-            let mut column = pick(column, &rows, &moulds, &heats);
-            if let Some((_, since)) = foundry.since.iter().find(|(of, _)| of.contains(&c)) {
-                let at = scope.outcomes.inspections.columns[2].times();
-                hide_later(&mut column, &rows, &seen, since, |i| {
-                    at[scope.outcomes.rows[i as usize] as usize]
-                });
+            let keep = match column.at {
+                At::Blade => &rows,
+                At::Mould => &moulds,
+                At::Heat => &heats,
+            };
+            let mut column = column.pick(keep);
+            if let Some((_, since, times)) = foundry.since.iter().find(|(of, ..)| of.contains(&c)) {
+                hide_later(&mut column, &rows, &seen, (since, times), scope.outcomes.inspected_at());
             }
             column
         })
@@ -263,52 +294,32 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<String>)
         mould_tags: moulds.iter().map(|&m| foundry.moulds[m as usize].clone()).collect(),
         mould_heat: moulds.iter().map(|&m| heat_at[foundry.mould_heat[m as usize] as usize]).collect(),
         heat_tags: heats.iter().map(|&h| foundry.heats[h as usize].clone()).collect(),
-        columns,
+        columns: Vec::new(),
     };
-    (records, cautions(scope, scope.outcomes.blades.len() - placed))
-}
-
-/// A column of the units that are kept.
-fn pick(column: Column, blades: &[u32], moulds: &[u32], heats: &[u32]) -> Column {
-    let keep = match column.at {
-        At::Blade => blades,
-        At::Mould => moulds,
-        At::Heat => heats,
-    };
-    let values = match column.values {
-        Values::Words { codes, levels } => {
-            Values::Words { codes: keep.iter().map(|&i| codes[i as usize]).collect(), levels }
-        }
-        Values::Numbers(x) => Values::Numbers(keep.iter().map(|&i| x[i as usize]).collect()),
-        Values::Shares { mut of, levels } => {
-            Values::Shares { of: keep.iter().map(|&i| of[i as usize].take()).collect(), levels }
-        }
-    };
-    Column { values, ..column }
+    (records, columns, cautions(scope, scope.outcomes.blades.len() - placed))
 }
 
 /// What was done to a blade after its inspection is no cause of what the inspection found.
 fn hide_later(
-    column: &mut Column,
+    column: &mut Packed,
     rows: &[u32],
     seen: &[u32],
-    since: &[i64],
-    inspected: impl Fn(u32) -> i64,
+    (since, times): (&Codes, &[i64]),
+    inspected: &[i64],
 ) {
     for (k, (&b, &i)) in rows.iter().zip(seen).enumerate() {
-        let (from, at) = (since[b as usize], inspected(i));
+        let from = times.get(since.get(b as usize) as usize).copied().unwrap_or(NOTHING);
+        let at = inspected[i as usize];
         let later =
             from == NOTHING || at == NOTHING || Stamp::from_packed(from).ms() > Stamp::from_packed(at).ms();
-        match &mut column.values {
-            Values::Words { codes, .. } if later => codes[k] = MISSING,
-            Values::Numbers(x) if later => x[k] = f64::NAN,
-            _ => {}
+        if later {
+            column.hide(k);
         }
     }
 }
 
 /// Who read, with what, by which technique sheet.
-fn readers(scope: &Scope, seen: &[u32]) -> Vec<Column> {
+fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
     let out = &scope.outcomes;
     let mut columns = Vec::new();
     // Over all methods the reader of a reject would be compared with the readers of other methods.
@@ -318,31 +329,26 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Column> {
     let mut add = |name: &str, codes: Vec<u32>, levels: Vec<String>| {
         if codes.iter().any(|&c| c != MISSING) {
             let values = Values::Words { codes, levels };
-            columns.push(Column {
-                name: name.into(),
-                at: At::Blade,
-                values,
-                below_detection: 0,
-                weight: 1.0,
-            });
+            let column = Column { name: name.into(), at: At::Blade, values, below_detection: 0, weight: 1.0 };
+            columns.push(Packed::new(column));
         }
     };
-    for (name, at) in [("inspection.person", 3), ("inspection.technique", 4)] {
-        if let Some(Cells::Words { codes, levels }) = out.inspections.columns.get(at) {
-            let code = |&i: &u32| match codes[out.rows[i as usize] as usize] {
+    for (name, at) in [("inspection.person", 1), ("inspection.technique", 2)] {
+        if let Some(Cells::Words { codes, levels }) = out.inspections.get(at) {
+            let code = |&i: &u32| match codes[i as usize] {
                 NO_WORD => MISSING,
                 code => code,
             };
             add(name, seen.iter().map(code).collect(), levels.clone());
         }
     }
-    if let Some(Cells::Links { ids, .. }) = out.inspections.columns.get(5) {
+    if let Some(Cells::Links { ids, .. }) = out.inspections.get(3) {
         let mut levels: Vec<String> = Vec::new();
         let mut known: HashMap<i64, u32> = HashMap::new();
         let codes = seen
             .iter()
             .map(|&i| {
-                let id = ids[out.rows[i as usize] as usize];
+                let id = ids[i as usize];
                 let Some(tag) = scope.instruments.get(&id) else { return MISSING };
                 *known.entry(id).or_insert_with(|| {
                     levels.push(tag.clone());
@@ -449,7 +455,8 @@ pub fn counts(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>) {
         blade_mould: foundry.blade_mould.clone(),
         ..Foundry::default()
     };
-    records(bare, scope)
+    let (records, _, cautions) = records(bare, scope);
+    (records, cautions)
 }
 
 /// Whether a time lies within the dates of a question.

@@ -6,13 +6,14 @@ use std::rc::Rc;
 use crate::causes::At;
 use crate::causes::Column;
 use crate::causes::MISSING;
+use crate::causes::Packed;
 use crate::causes::Values;
 use crate::domain::Kind;
 use crate::domain::check::OwnField;
 use crate::domain::field::{Field, Type};
 use crate::domain::kind;
 use crate::ops::{Result, Store};
-use crate::store::sheet::{Cells, NO_WORD, NOTHING, Sheet};
+use crate::store::sheet::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet};
 
 /// A kind as columns, and where each record stands.
 pub(super) struct Loaded {
@@ -29,20 +30,23 @@ impl Loaded {
 
     /// The row of a record, or [`MISSING`].
     pub fn row(&self, id: i64) -> u32 {
-        // Keys are in order and mostly without gaps.
-        let ids = &self.sheet.ids;
-        let at = ids.first().and_then(|first| usize::try_from(id.checked_sub(*first)?).ok());
-        match at.filter(|&at| ids.get(at) == Some(&id)) {
-            Some(at) => at as u32,
-            None => ids.binary_search(&id).map_or(MISSING, |at| at as u32),
-        }
+        place(&self.sheet.ids, id).map_or(MISSING, |at| at as u32)
+    }
+}
+
+/// Where a key stands among keys in order, which are mostly without gaps.
+pub(super) fn place(ids: &[i64], id: i64) -> Option<usize> {
+    let at = ids.first().and_then(|first| usize::try_from(id.checked_sub(*first)?).ok());
+    match at.filter(|&at| ids.get(at) == Some(&id)) {
+        Some(at) => Some(at),
+        None => ids.binary_search(&id).ok(),
     }
 }
 
 /// Columns of candidate causes in the making.
 pub(super) struct Maker<'a> {
     pub store: &'a Store,
-    pub columns: Vec<Column>,
+    pub columns: Vec<Packed>,
     /// The weight of the columns that are added next.
     pub weight: f64,
     own: Vec<OwnField>,
@@ -72,23 +76,41 @@ impl<'a> Maker<'a> {
         if let Some(known) = self.loaded.get(name) {
             return Ok(Rc::clone(known));
         }
-        let Some(kind) = kind(name) else {
-            return Ok(Rc::new(Loaded { sheet: Sheet::default(), names: Vec::new() }));
+        self.load_chosen(name, |_| Ok(Choice::Take))
+    }
+
+    /// As [`Maker::load`], of rows chosen one by one.
+    pub fn load_chosen(
+        &mut self,
+        name: &'static str,
+        choose: impl FnMut(&Newest) -> crate::store::Result<Choice>,
+    ) -> Result<Rc<Loaded>> {
+        let names = self.names(name);
+        let sheet = match kind(name) {
+            Some(kind) => {
+                let wanted: Vec<&str> = names.iter().map(String::as_str).collect();
+                self.store.sheet_chosen(kind, &wanted, "", [], choose)?
+            }
+            None => Sheet::default(),
         };
+        let loaded = Rc::new(Loaded { sheet, names });
+        self.loaded.insert(name, Rc::clone(&loaded));
+        Ok(loaded)
+    }
+
+    /// The columns of a kind that are loaded, in their order.
+    pub fn names(&self, name: &str) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
+        let Some(kind) = kind(name) else { return names };
         for field in kind.fields {
-            // A million tags of blades would be held for nothing: no cause is one blade.
-            let one_blade = kind.name == "blades" && field.ty == Type::Tag;
+            // Tags and times of a million blades would be held for nothing: no cause is one blade.
+            let one_blade = kind.name == "blades" && matches!(field.ty, Type::Tag | Type::Time);
             if !one_blade && !matches!(field.ty, Type::AnyTag | Type::RevisionOf(_)) {
                 names.extend(field.columns());
             }
         }
         names.extend(self.own_of(kind).map(|o| o.name.clone()));
-        let wanted: Vec<&str> = names.iter().map(String::as_str).collect();
-        let sheet = self.store.sheet(kind, &wanted)?;
-        let loaded = Rc::new(Loaded { sheet, names });
-        self.loaded.insert(name, Rc::clone(&loaded));
-        Ok(loaded)
+        names
     }
 
     /// Lets go of a kind that was loaded and is not needed any more.
@@ -207,8 +229,7 @@ impl<'a> Maker<'a> {
         };
         let codes: Vec<u32> = rows.iter().map(pick).collect();
         if codes.iter().any(|&c| c != MISSING) {
-            let values = Values::Words { codes, levels };
-            self.columns.push(Column { name, at, values, below_detection: 0, weight: self.weight });
+            self.push(name, at, Values::Words { codes, levels }, 0);
         }
     }
 
@@ -216,13 +237,7 @@ impl<'a> Maker<'a> {
     pub fn numbers(&mut self, name: String, values: Vec<f64>, below_detection: usize, at: At) {
         if values.iter().any(|v| v.is_finite()) {
             let values = values.into_iter().map(|v| if v.is_finite() { v } else { f64::NAN }).collect();
-            self.columns.push(Column {
-                name,
-                at,
-                values: Values::Numbers(values),
-                below_detection,
-                weight: self.weight,
-            });
+            self.push(name, at, Values::Numbers(values), below_detection);
         }
     }
 
@@ -239,15 +254,14 @@ impl<'a> Maker<'a> {
             })
             .collect();
         if codes.iter().any(|&c| c != MISSING) {
-            let values = Values::Words { codes, levels };
-            self.columns.push(Column {
-                name: name.into(),
-                at,
-                values,
-                below_detection: 0,
-                weight: self.weight,
-            });
+            self.push(name.into(), at, Values::Words { codes, levels }, 0);
         }
+    }
+
+    /// Adds a column.
+    pub fn push(&mut self, name: String, at: At, values: Values, below_detection: usize) {
+        let column = Column { name, at, values, below_detection, weight: self.weight };
+        self.columns.push(Packed::new(column));
     }
 }
 

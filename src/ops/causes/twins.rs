@@ -6,7 +6,7 @@ use std::collections::hash_map::DefaultHasher;
 use std::hash::{Hash, Hasher};
 
 use crate::causes::ranking::Named;
-use crate::causes::{At, Cause, Column, MISSING, Ranking, Records, Values};
+use crate::causes::{At, Cause, Column, MISSING, Packed, Ranking, Records, Values};
 
 /// Numbers with fewer distinct values than this count as words, as in the ranking.
 const FEWEST_VALUES: usize = 10;
@@ -19,12 +19,13 @@ pub(super) struct Twin {
     levels: HashMap<String, String>,
 }
 
-/// Takes out of the records every column that says the same of every inspected blade as one before it.
-pub(super) fn take(records: &mut Records) -> Vec<Twin> {
+/// Takes out every column that says the same of every inspected blade as one before it.
+pub(super) fn take(records: &Records, columns: &mut Vec<Packed>) -> Vec<Twin> {
     let mut first: HashMap<(bool, u64, u64), Vec<usize>> = HashMap::new();
     let mut twins = Vec::new();
-    let mut keep = vec![true; records.columns.len()];
-    for (c, column) in records.columns.iter().enumerate() {
+    let mut keep = vec![true; columns.len()];
+    for (c, packed) in columns.iter().enumerate() {
+        let column = &packed.clone().open();
         let Some(pattern) = pattern(records, column) else { continue };
         let inside = column.at == At::Blade;
         let mut hash = [DefaultHasher::new(), DefaultHasher::new()];
@@ -34,29 +35,33 @@ pub(super) fn take(records: &mut Records) -> Vec<Twin> {
         match same.first() {
             Some(&kept) => {
                 keep[c] = false;
-                let (one, two) = (&records.columns[kept], &records.columns[c]);
-                twins.push(Twin {
-                    name: two.name.clone(),
-                    of: one.name.clone(),
-                    levels: levels(records, one, two),
-                });
+                let one = columns[kept].clone().open();
+                let levels = levels(records, &one, column);
+                twins.push(Twin { name: column.name.clone(), of: one.name, levels });
             }
             None => same.push(c),
         }
     }
     let mut keep = keep.iter();
-    records.columns.retain(|_| keep.next().copied().unwrap_or(true));
+    columns.retain(|_| keep.next().copied().unwrap_or(true));
     twins
 }
 
 /// A number for the value of a column at each mould (or blade): the code of a word, the bits of a number.
-fn keys(records: &Records, column: &Column) -> Vec<u64> {
-    let of: Vec<u64> = match &column.values {
-        Values::Words { codes, .. } => codes.iter().map(|&c| u64::from(c)).collect(),
-        Values::Numbers(x) => x.iter().map(|x| x.to_bits()).collect(),
-        Values::Shares { .. } => Vec::new(),
+fn keys<'c>(records: &'c Records, column: &'c Column) -> impl Iterator<Item = u64> + 'c {
+    let key = move |i: usize| match &column.values {
+        Values::Words { codes, .. } => u64::from(codes[i]),
+        Values::Numbers(x) => x[i].to_bits(),
+        Values::Shares { .. } => 0,
     };
-    along(records, column.at, &of)
+    places(records, column).map(key)
+}
+
+/// Where the value of each mould (or blade) stands in a column.
+fn places<'c>(records: &'c Records, column: &'c Column) -> impl Iterator<Item = usize> + 'c {
+    let of_heat = column.at == At::Heat;
+    let units = if of_heat { records.mould_heat.len() } else { column.values.len() };
+    (0..units).map(move |i| if of_heat { records.mould_heat[i] as usize } else { i })
 }
 
 fn text(column: &Column, key: u64) -> Option<String> {
@@ -67,48 +72,35 @@ fn text(column: &Column, key: u64) -> Option<String> {
     }
 }
 
-fn along<T: Clone>(records: &Records, at: At, of: &[T]) -> Vec<T> {
-    match at {
-        At::Heat => records.mould_heat.iter().map(|&h| of[h as usize].clone()).collect(),
-        At::Mould | At::Blade => of.to_vec(),
-    }
-}
-
 /// What is the same for two columns that say the same: numbers with many values standardised, all else
 /// numbered by first appearance. Only moulds with inspected blades count.
 fn pattern(records: &Records, column: &Column) -> Option<Vec<i64>> {
     let mut inspected = vec![false; records.mould_tags.len()];
     records.blade_mould.iter().for_each(|&m| inspected[m as usize] = true);
     let counts = |i: usize| column.at == At::Blade || inspected[i];
-    let partition = |keys: Vec<u64>| {
+    let partition = || {
         let mut number: HashMap<u64, i64> = HashMap::new();
-        let next = |key: &u64| match *key {
-            u64::MAX => -1,
-            key => {
-                let n = number.len() as i64;
-                *number.entry(key).or_insert(n)
+        let next = |(_, key): (usize, u64)| {
+            let n = number.len() as i64;
+            match &column.values {
+                Values::Words { .. } if key == u64::from(MISSING) => -1,
+                Values::Numbers(_) if !f64::from_bits(key).is_finite() => -1,
+                _ => *number.entry(key).or_insert(n),
             }
         };
-        keys.iter().enumerate().filter(|(i, _)| counts(*i)).map(|(_, k)| k).map(next).collect::<Vec<i64>>()
+        keys(records, column).enumerate().filter(|(i, _)| counts(*i)).map(next).collect::<Vec<i64>>()
     };
     match &column.values {
-        Values::Words { codes, .. } => {
-            let codes = along(records, column.at, codes);
-            Some(partition(
-                codes.iter().map(|&c| if c == MISSING { u64::MAX } else { u64::from(c) }).collect(),
-            ))
-        }
+        Values::Words { .. } => Some(partition()),
         Values::Numbers(x) => {
-            let x = along(records, column.at, x);
-            let known: Vec<f64> =
-                x.iter().enumerate().filter(|(i, v)| counts(*i) && v.is_finite()).map(|(_, v)| *v).collect();
+            let of_units =
+                || places(records, column).enumerate().filter(|(i, _)| counts(*i)).map(|(_, p)| x[p]);
+            let known: Vec<f64> = of_units().filter(|v| v.is_finite()).collect();
             let mut distinct: Vec<u64> = known.iter().map(|v| v.to_bits()).collect();
             distinct.sort_unstable();
             distinct.dedup();
             if distinct.len() < FEWEST_VALUES {
-                return Some(partition(
-                    x.iter().map(|v| if v.is_finite() { v.to_bits() } else { u64::MAX }).collect(),
-                ));
+                return Some(partition());
             }
             let n = known.len() as f64;
             let mean = known.iter().sum::<f64>() / n;
@@ -118,14 +110,17 @@ fn pattern(records: &Records, column: &Column) -> Option<Vec<i64>> {
             }
             // Nine digits: a constant that was added or a factor leaves no more than rounding.
             let z = |v: f64| if v.is_finite() { ((v - mean) / sd * 1e9).round() as i64 } else { i64::MIN };
-            Some(x.iter().enumerate().filter(|(i, _)| counts(*i)).map(|(_, v)| z(*v)).collect())
+            Some(of_units().map(z).collect())
         }
         Values::Shares { .. } => None,
     }
 }
 
 fn levels(records: &Records, one: &Column, two: &Column) -> HashMap<String, String> {
-    let both: HashMap<u64, u64> = keys(records, one).into_iter().zip(keys(records, two)).collect();
+    let mut both: HashMap<u64, u64> = HashMap::new();
+    for (a, b) in keys(records, one).zip(keys(records, two)) {
+        both.insert(a, b);
+    }
     both.into_iter().filter_map(|(a, b)| Some((text(one, a)?, text(two, b)?))).collect()
 }
 

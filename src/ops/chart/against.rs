@@ -151,7 +151,7 @@ fn per_mould(store: &Store, foundry: &Foundry, name: &str) -> Result<(String, Ve
     }
     if sums.iter().all(|s| s.1 == 0) {
         let last = name.rsplit(['.', '/']).next().unwrap_or(name);
-        let numbers = foundry.columns.iter().filter(|c| matches!(c.values, Values::Numbers(_)));
+        let numbers = foundry.columns.iter().filter(|c| c.is_number());
         let close: Vec<&str> =
             numbers.map(|c| c.name.as_str()).filter(|c| c.contains(last)).take(4).collect();
         let close = if close.is_empty() { near(name, ["heat.N", "pour.indicated_c"]) } else { close };

@@ -43,7 +43,7 @@ fn firsts(foundry: &Foundry, out: &mut Vec<Dated>) {
         first_of_heat[h as usize] = m;
     }
     let known: Vec<&str> = foundry.columns.iter().map(|c| c.name.as_str()).collect();
-    for column in &foundry.columns {
+    for column in foundry.columns.iter().filter(|c| !c.is_number()) {
         if column.name.starts_with("pour.weekday") || column.name.starts_with("pour.shift") {
             continue;
         }
@@ -51,6 +51,7 @@ fn firsts(foundry: &Foundry, out: &mut Vec<Dated>) {
         if column.name.strip_suffix(".split_from").is_some_and(|lot| known.contains(&lot)) {
             continue;
         }
+        let column = column.clone().open();
         let mould_of = |unit: usize| match column.at {
             At::Mould => unit,
             At::Heat => first_of_heat.get(unit).copied().unwrap_or(usize::MAX),

@@ -3,7 +3,7 @@
 use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
 
 use super::{By, ChartAsk};
-use crate::causes::Values;
+use crate::causes::{Packed, Values};
 use crate::domain::catalogue;
 use crate::ops::causes::{self, Ask};
 use crate::ops::{Error, Result, Store};
@@ -117,7 +117,7 @@ pub fn readings(store: &Store) -> Result<Readings> {
     store.snapshot(|| {
         let foundry = causes::columns(store)?;
         let mut out = Readings::default();
-        for column in &foundry.columns {
+        for column in foundry.columns.into_iter().filter(|c| c.is_number()).map(Packed::open) {
             let Values::Numbers(x) = &column.values else { continue };
             let known = x.iter().filter(|v| v.is_finite()).count();
             let unit = match column.at {

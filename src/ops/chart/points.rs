@@ -254,16 +254,14 @@ fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
         }
     }
     if let Some(column) = causes::number_column(foundry, name) {
-        return Ok(of_column(foundry, column));
+        return Ok(of_column(foundry, &column));
     }
     let all: Vec<String> = catalogue::all()
         .filter(|k| k.time.is_some())
         .flat_map(|k| {
             k.fields.iter().filter(|f| f.is_numeric()).map(move |f| format!("{}.{}", k.name, f.name))
         })
-        .chain(
-            foundry.columns.iter().filter(|c| matches!(c.values, Values::Numbers(_))).map(|c| c.name.clone()),
-        )
+        .chain(foundry.columns.iter().filter(|c| c.is_number()).map(|c| c.name.clone()))
         .collect();
     let close = near(name, all.iter().map(String::as_str));
     Err(Error::input(format!(

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::domain::tag::shown;
+use crate::domain::words::articled;
 use crate::domain::{Record, Stamp};
 use crate::ops::lots::permits::Permits;
 use crate::store::behind::{Behind, Row};
@@ -56,7 +57,7 @@ impl Facts {
         let lot = store.find(tag)?;
         let id = lot.id.unwrap_or(-1);
         if lot.kind.name != "lots" {
-            return Err(Error::input(format!("{} is a {}; name a lot", shown(tag), lot.kind.noun)));
+            return Err(Error::input(format!("{} is {}; name a lot", shown(tag), articled(lot.kind.noun))));
         }
         let part = store.lot_part(id)?;
         let found = store.lot_blades(id)?;

@@ -1,23 +1,7 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
-use crate::domain::tag::shown;
+use crate::report::html::{STYLE as PAGE, escaped as e};
 use crate::report::lot::{Actual, Reason, Sheet, Summary};
-
-/// Text as it may stand in HTML, in attributes too.
-fn e(text: &str) -> String {
-    let mut out = String::with_capacity(text.len() + 8);
-    for c in shown(text).chars() {
-        match c {
-            '&' => out.push_str("&amp;"),
-            '<' => out.push_str("&lt;"),
-            '>' => out.push_str("&gt;"),
-            '"' => out.push_str("&quot;"),
-            '\'' => out.push_str("&#39;"),
-            c => out.push(c),
-        }
-    }
-    out
-}
 
 /// Text inside a string of a style sheet: only what cannot end it.
 fn css(text: &str) -> String {
@@ -25,17 +9,11 @@ fn css(text: &str) -> String {
 }
 
 const STYLE: &str = "
-body{font:10pt/1.35 system-ui,'DejaVu Sans',sans-serif;color:#111;max-width:190mm;margin:8mm auto;padding:0 4mm}
-h1{font-size:16pt;margin:0 0 2mm}h2{font-size:11.5pt;margin:6mm 0 1.5mm;border-bottom:.3mm solid #888;break-after:avoid}
-table{border-collapse:collapse;width:100%;font-size:8pt}.why{table-layout:fixed}.why th:nth-child(1){width:22mm}.why th:nth-child(2){width:62mm}thead{display:table-header-group}
-th,td{text-align:left;padding:.6mm 1.4mm;border-bottom:.15mm solid #bbb;vertical-align:top;overflow-wrap:anywhere}
-th{background:#eee}tr{break-inside:avoid}.n{font-size:8pt;color:#444;margin:0 0 1mm}
-.box{border:.6mm solid #b00;padding:2mm 3mm;margin:3mm 0}.box h2{border:0;margin-top:0}
-.ok{border-color:#060}.two table{margin-bottom:2mm}.two th{width:40mm;text-align:left}.mono{font-family:'DejaVu Sans Mono',monospace;font-size:7.5pt;overflow-wrap:anywhere}
-.wide table{font-size:6.6pt}.wide th,.wide td{padding:.5mm .7mm;overflow-wrap:normal}.out{font-weight:bold;color:#b00}svg{max-width:100%;break-inside:avoid}
+.why{table-layout:fixed}.why th:nth-child(1){width:22mm}.why th:nth-child(2){width:62mm}
+.box h2{border:0;margin-top:0}.ok{border-color:#060}.two table{margin-bottom:2mm}.two th{width:40mm;text-align:left}
+.wide table{font-size:6.6pt}.wide th,.wide td{padding:.5mm .7mm;overflow-wrap:normal}.out{font-weight:bold;color:#b00}
 .mark{position:fixed;top:45%;left:0;width:100%;text-align:center;font-size:90pt;color:#b00;opacity:.09;transform:rotate(-35deg);z-index:-1}
 .sign{display:flex;gap:8mm;margin-top:10mm}.sign div{flex:1;border-top:.3mm solid #111;font-size:8pt;padding-top:1mm}
-@media print{body{margin:0;max-width:none;padding:0}}
 ";
 
 impl Summary {
@@ -44,7 +22,7 @@ impl Summary {
     pub fn html(&self) -> String {
         let mark = self.mark();
         let mut out = format!(
-            "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{mark} lot acceptance summary {}</title><style>{STYLE}\
+            "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{mark} lot acceptance summary {}</title><style>{PAGE}{STYLE}\
              @page{{size:A4;margin:16mm 14mm 16mm;@top-left{{content:\"{mark} · lot {}\";font:bold 9pt sans-serif}}\
              @bottom-left{{content:\"head {} · not valid if altered\";font:6.5pt sans-serif}}\
              @bottom-right{{content:\"page \" counter(page) \" of \" counter(pages);font:8pt sans-serif}}}}</style></head><body>",

@@ -364,7 +364,8 @@ fn zones(plane: &mut Plane, area: Area, p: &Zones) {
     let hand = if p.chosen.is_some() { 2.0 * lw } else { 0.0 };
     let width = (area.right - (wide + 3.0) * lw - hand).max(lw * 20.0).min(lw * 44.0);
     let leading = if plane.is_cells() { 1.0 } else { 1.2 };
-    let height = area.bottom - area.top - lh * 0.5;
+    // On cells the lowest edge needs a row of its own.
+    let height = area.bottom - area.top - lh * if plane.is_cells() { 1.0 } else { 0.5 };
     for (i, z) in p.zones.iter().enumerate() {
         let name = z.name.to_lowercase();
         let Some((_, [x, y, w, h])) = PLACES.iter().find(|(word, _)| name.contains(word)) else { continue };

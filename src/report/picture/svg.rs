@@ -4,7 +4,7 @@
 use std::fmt::Write;
 
 use super::{Anchor, Canvas, Fill, Item, Picture, Role, Shape};
-use crate::domain::tag::shown;
+use crate::report::html::escaped;
 
 /// Width and height of a character at the size of the text.
 const LETTER: (f64, f64) = (7.3, 15.0);
@@ -139,8 +139,4 @@ fn stroke(role: Role) -> (&'static str, &'static str, &'static str) {
         Role::Data => ("#1f4e79", "1", ""),
         _ => ("#444", "1", ""),
     }
-}
-
-fn escaped(text: &str) -> String {
-    shown(text).replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }

@@ -5,6 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use crate::domain::kind::Kind;
+use crate::domain::words::articled;
 use crate::tui::effect::{Effect, Open};
 use crate::tui::form::ANSWERED;
 use crate::tui::keys::{self, Key, Press, Shown};
@@ -122,6 +123,6 @@ impl Screen for Dry {
             view.line(Role::Text, format!("  For {what}. Water and liquid metal explode.")),
             view.line(Role::Text, "  Site rules and qualified people decide. There is no hurry."),
         ];
-        dialog(frame, area, view, &format!("Before a {}: dry? inspected?", self.kind.noun), body);
+        dialog(frame, area, view, &format!("Before {}: dry? inspected?", articled(self.kind.noun)), body);
     }
 }

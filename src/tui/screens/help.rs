@@ -11,7 +11,7 @@ use crate::tui::effect::Effect;
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, fit, lines, window};
+use crate::tui::view::{View, fit, lines, window, wrap};
 
 /// The page.
 pub struct Help {
@@ -85,7 +85,8 @@ impl Help {
     /// The last row that may stand at the top.
     fn last(&self) -> usize {
         match self.shows {
-            Shows::Keys => self.own.len() + self.general.len() + 8,
+            // As many as a narrow window may make of them.
+            Shows::Keys => 3 * (self.own.len() + self.general.len()) + 12,
             Shows::Topics => 0,
             Shows::Topic => guide::rows(TOPICS[self.topic].markdown, WIDEST).len().saturating_sub(1),
         }
@@ -101,7 +102,12 @@ impl Help {
             for k in table {
                 let role = if k.works { Role::Text } else { Role::Quiet };
                 let now = if k.works { "" } else { " (not now)" };
-                rows.push(view.line(role, fit(&format!("  {:10} {}{now}", k.key, k.help), width)));
+                for (i, part) in
+                    wrap(&format!("{}{now}", k.help), width.saturating_sub(13)).iter().enumerate()
+                {
+                    let key = if i == 0 { k.key.as_str() } else { "" };
+                    rows.push(view.line(role, fit(&format!("  {key:10} {part}"), width)));
+                }
             }
             rows.push(Line::default());
         }
@@ -111,7 +117,7 @@ impl Help {
             "✓ as it should be   ✗ not   ! look at this   ○ not yet   ▸ the chosen line",
             "Decision support: approved specifications, qualified people and local law prevail.",
         ] {
-            rows.push(view.line(Role::Quiet, fit(text, width)));
+            rows.extend(wrap(text, width).into_iter().map(|part| view.line(Role::Quiet, part)));
         }
         rows
     }

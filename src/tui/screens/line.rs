@@ -4,6 +4,7 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line as Text;
 
+use crate::domain::words::counted;
 use crate::ops::causes::Answer;
 use crate::ops::dispose::Decision;
 use crate::stats::sample_size::Aim;
@@ -126,7 +127,7 @@ fn decide(blades: &[String], text: &str, now: &Situation) -> Vec<Effect> {
     let reason = (!rest.trim().is_empty()).then(|| rest.trim().to_string());
     let to = concession.as_deref().map_or(String::new(), |c| format!(" {c}"));
     let body = vec![
-        format!("{decision}{to} for {} blades: {}", blades.len(), blades.join(" ")),
+        format!("{decision}{to} for {}: {}", counted(blades.len(), "blade"), blades.join(" ")),
         format!("reason: {}", reason.as_deref().unwrap_or("none given")),
     ];
     let ask = Ask::Dispose(now.who.clone(), blades.to_vec(), Decision { decision, concession, reason });
@@ -266,7 +267,7 @@ impl Screen for Line {
                 "Enter alone where no PIN is set: then the page says that the name is as claimed",
             ),
             Purpose::Decide(blades) => (
-                format!("Decision on {} blades, and why", blades.len()),
+                format!("Decision on {}, and why", counted(blades.len(), "blade")),
                 "accept, rework, repair, scrap, hold, or a concession's tag; then why",
             ),
             Purpose::Keep(answer) => (

@@ -4,13 +4,14 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
+use crate::domain::words::counted;
 use crate::report::lot::Reason;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, fit, lines, window, wrap};
+use crate::tui::view::{View, caution, fit, lines, window, wrap};
 
 /// The screen.
 pub struct Reasons {
@@ -150,10 +151,7 @@ impl Screen for Reasons {
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let (width, height) = (usize::from(area.width), usize::from(area.height));
-        let mut rows: Vec<Line> = vec![view.line(
-            Role::Look,
-            fit("! Decision support: approved specifications, the design authority and qualified people decide.", width),
-        )];
+        let mut rows = caution(view, width);
         let Some(all) = &self.all else {
             rows.push(view.line(Role::Quiet, "reading everything behind it …"));
             return lines(frame, area, rows);
@@ -165,14 +163,13 @@ impl Screen for Reasons {
         // The chosen reason stands in full below the list.
         let detail = self.reason().map_or_else(Vec::new, |r| detail(r, width));
         let below = (detail.len() + 1).min(height / 2);
-        let room = height.saturating_sub(1 + below).max(1);
+        let room = height.saturating_sub(rows.len() + below).max(1);
         let first = window(self.at, all.len(), room);
         for (i, r) in all.iter().enumerate().skip(first).take(room) {
             let (mark, role) = if i == self.at { ("▸", Role::Strong) } else { (" ", Role::Text) };
             let n = match r.blades.len() {
                 0 => "the lot".to_string(),
-                1 => "1 blade".into(),
-                n => format!("{n} blades"),
+                n => counted(n, "blade"),
             };
             let station = fit(&r.station, 12);
             rows.push(view.line(role, fit(&format!("{mark} ✗ {station} {n:>10}  {}", r.reason), width)));

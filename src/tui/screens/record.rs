@@ -4,6 +4,7 @@ use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
 
+use crate::report::lineage::Finding;
 use crate::report::records::Shown as Record;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
@@ -26,6 +27,7 @@ enum Msg {
     Hold,
     Lift,
     Trace,
+    Causes,
     Back,
     Up,
     Down,
@@ -61,6 +63,13 @@ const KEYS: &[Key<RecordView, Msg>] = &[
         when: there,
     },
     Key {
+        on: &[Press::Char('y')],
+        msg: Msg::Causes,
+        label: "causes",
+        help: "Ask the cause desk what makes blades bad in this way",
+        when: |v| v.found().is_some(),
+    },
+    Key {
         on: &[Press::Char('l')],
         msg: Msg::Lift,
         label: "lift",
@@ -80,6 +89,11 @@ impl RecordView {
         Self { asked, record: None, missing: false, from: 0 }
     }
 
+    /// What was found on a blade last.
+    fn found(&self) -> Option<&Finding> {
+        self.record.as_ref()?.seen.iter().rev().find_map(|s| s.findings.first())
+    }
+
     fn rows(&self, width: usize, view: &View) -> Vec<Line<'static>> {
         let Some(r) = &self.record else {
             let text = if self.missing { "there is no record of that tag" } else { "reading …" };
@@ -93,6 +107,10 @@ impl RecordView {
         };
         if let Some(place) = r.place {
             put(Role::Text, &format!("now: {place}"));
+        }
+        for s in &r.seen {
+            let (mark, role) = if s.is_bad() { ("✗", Role::Bad) } else { ("✓", Role::Text) };
+            put(role, &format!("{mark} {} {}", clock(&s.at), s.words()));
         }
         for h in &r.holds {
             put(
@@ -171,6 +189,17 @@ impl Screen for RecordView {
             Some(Msg::Trace) => {
                 if let Some(r) = &self.record {
                     return vec![Effect::Open(Open::Trace(r.tag.clone()))];
+                }
+            }
+            Some(Msg::Causes) => {
+                if let Some(f) = self.found() {
+                    let ask = crate::ops::causes::Ask {
+                        defect: Some(f.defect.clone()),
+                        zone: f.zone.clone(),
+                        method: Some(f.method.clone()),
+                        ..Default::default()
+                    };
+                    return vec![Effect::Open(Open::Causes(ask))];
                 }
             }
             Some(Msg::Up) => self.from = self.from.saturating_sub(1),

@@ -18,6 +18,8 @@ use crate::tui::screens::Situation;
 use crate::tui::screens::line::Purpose;
 use crate::tui::theme::Role;
 use crate::tui::view::View;
+use crate::tui::view::broken;
+use crate::tui::view::caution;
 use crate::tui::view::fit;
 use crate::tui::view::lines;
 use crate::tui::view::window;
@@ -232,6 +234,10 @@ impl Screen for Release {
                 if mine || tag == SIZE || self.entry().is_some_and(|e| e.tag == *tag) =>
             {
                 self.waits = false;
+                // Another page is read from its top.
+                if self.page.as_ref().is_none_or(|(shown, _)| shown != tag) {
+                    (self.from, self.side) = (0, 0);
+                }
                 self.page = Some((tag.clone(), text.lines().map(String::from).collect()));
             }
             Told::Failed { .. } if mine => self.waits = false,
@@ -243,17 +249,20 @@ impl Screen for Release {
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let (width, height) = (usize::from(area.width), usize::from(area.height));
-        let mut rows = vec![view.line(
-            Role::Look,
-            fit("! Decision support: approved specifications, the design authority and qualified people decide.", width),
-        )];
-        let rest = height.saturating_sub(1);
+        let mut rows = caution(view, width);
+        let rest = height.saturating_sub(rows.len());
         match &self.page {
-            Some((_, text)) => rows.extend(text.iter().skip(self.from).take(rest).map(|line| {
-                let cut: String = line.chars().skip(self.side).collect();
-                let role = if line.starts_with(' ') || line.is_empty() { Role::Text } else { Role::Strong };
-                view.line(role, fit(&cut, width))
-            })),
+            Some((_, text)) => {
+                let shown = text.iter().skip(self.from).take(rest).flat_map(|line| {
+                    let role =
+                        if line.starts_with(' ') || line.is_empty() { Role::Text } else { Role::Strong };
+                    broken(line, width).into_iter().map(move |part| (role, part))
+                });
+                rows.extend(shown.take(rest).map(|(role, part)| {
+                    let cut: String = part.chars().skip(self.side).collect();
+                    view.line(role, fit(&cut, width))
+                }));
+            }
             None if self.waits => rows.push(view.line(Role::Quiet, "reading everything behind it …")),
             None => rows.extend(self.list(rest, width, view)),
         }

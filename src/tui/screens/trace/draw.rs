@@ -5,6 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use crate::domain::place::Place;
+use crate::domain::words::counted;
 use crate::report::lineage::{Contain, Rate, Siblings, Trace};
 use crate::tui::screens::trace::tree::Below;
 use crate::tui::screens::trace::{Face, TraceDesk, marks};
@@ -84,7 +85,7 @@ fn into(desk: &TraceDesk, trace: &Trace, width: usize, height: usize, view: &Vie
 }
 
 fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &View) -> Vec<Line<'static>> {
-    let head = format!("What came out of {} {}: {} blades", noun(c.kind), c.tag, c.blades.len());
+    let head = format!("What came out of {} {}: {}", noun(c.kind), c.tag, counted(c.blades.len(), "blade"));
     let mut out = vec![view.line(Role::Strong, fit(&head, width))];
     let parts: Vec<String> = Place::ALL
         .iter()
@@ -119,7 +120,8 @@ fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &Vie
                 let share =
                     blades[0].share.map(|s| format!(", {} of the metal", percent(s))).unwrap_or_default();
                 let sign = if open { "-" } else { "+" };
-                let text = format!("{}{sign} mould {mould}{heat}: {n} blades{share}", point(here));
+                let text =
+                    format!("{}{sign} mould {mould}{heat}: {}{share}", point(here), counted(n, "blade"));
                 let mut spans = vec![view.span(role(here), text)];
                 if held > 0 {
                     spans.push(view.span(Role::Bad, format!(" ✗ {held} held")));
@@ -162,7 +164,7 @@ fn rate(name: &str, r: Rate, width: usize, view: &View) -> Line<'static> {
 }
 
 fn beside(desk: &TraceDesk, s: &Siblings, width: usize, height: usize, view: &View) -> Vec<Line<'static>> {
-    let head = format!("{} shares {} with {} blades", s.blade, s.of, s.siblings.len());
+    let head = format!("{} shares {} with {}", s.blade, s.of, counted(s.siblings.len(), "blade"));
     let mut out = vec![view.line(Role::Strong, fit(&head, width))];
     let method = s.method.as_ref().map(|m| format!(" by {m}, first round")).unwrap_or_default();
     let what = s.defect.as_deref().unwrap_or("any reject");
