@@ -77,7 +77,7 @@ impl Store {
         // SQLite need not do it again (it would build a table of the choices for every row).
         self.db.execute_batch(
             "PRAGMA foreign_keys = OFF; PRAGMA ignore_check_constraints = ON;
-             PRAGMA cache_size = -65536; BEGIN IMMEDIATE",
+             PRAGMA cache_size = -24576; BEGIN IMMEDIATE",
         )?;
         let begun = (|| {
             Ok(Load {

@@ -13,8 +13,11 @@ use crate::store::error::{Error, Result};
 pub const APPLICATION_ID: i32 = 0x6d6b_696e;
 
 /// The migrations, oldest first. Only ever added to.
-pub const MIGRATIONS: &[&str] =
-    &[include_str!("../../schema/0001_records.sql"), include_str!("../../schema/0002_pins.sql")];
+pub const MIGRATIONS: &[&str] = &[
+    include_str!("../../schema/0001_records.sql"),
+    include_str!("../../schema/0002_pins.sql"),
+    include_str!("../../schema/0003_times.sql"),
+];
 
 /// An open store.
 pub struct Store {

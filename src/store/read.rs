@@ -134,12 +134,15 @@ impl Store {
     }
 
     /// The latest records of a kind by their own time, else by when they were written; the latest first.
+    /// Blades and inspections as they were written: they are most of a file, and an index on their times
+    /// would be a tenth of it.
     ///
     /// # Errors
     /// The store cannot be read.
     pub fn latest(&self, kind: &'static Kind, most: usize) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(kind);
-        let by = match (kind.time, shape.has_id) {
+        let written = matches!(kind.name, "blades" | "inspections");
+        let by = match (kind.time.filter(|_| !written), shape.has_id) {
             (Some(time), _) => format!("\"{time}\""),
             (None, true) => "id".to_string(),
             (None, false) => "entry".to_string(),

@@ -37,7 +37,23 @@ pub fn lists(path: &Path, moulds: u32) {
         bare_found.push(micros(begun));
     }
     let goals = &[Goal::Most(100.0)];
-    held("a list page of 40 records (floor: bare query)", median(&page), median(&bare_page), "µs", goals);
+    held("a list page of 40 blades (floor: bare query)", median(&page), median(&bare_page), "µs", goals);
+    for (name, time) in [("pours", "poured_at"), ("coats", "in_at"), ("moulds", "assembled_at")] {
+        let kind = meltkin::domain::kind(name).unwrap();
+        let (mut page, mut bare) = (Vec::new(), Vec::new());
+        for _ in 0..200 {
+            let begun = Instant::now();
+            assert_eq!(store.latest(kind, 40).unwrap().len(), 40);
+            page.push(micros(begun));
+            let begun = Instant::now();
+            let sql = format!("SELECT * FROM {name} ORDER BY {time} DESC LIMIT 40");
+            let mut q = db.prepare_cached(&sql).unwrap();
+            assert_eq!(q.query_map([], |r| r.get::<_, i64>(0)).unwrap().count(), 40);
+            bare.push(micros(begun));
+        }
+        let what = format!("the latest 40 {name} by time (floor: bare query)");
+        held(&what, median(&page), median(&bare), "µs", goals);
+    }
     held(
         "a tag looked up over all kinds (floor: one table)",
         median(&found),

@@ -403,7 +403,7 @@ fn a_store_of_the_first_schema_with_data_in_it_is_brought_up() {
     // As the first release left it: without the table of PINs.
     let made = std::process::Command::new("sqlite3")
         .arg(f.store())
-        .arg("DROP TABLE pins; PRAGMA user_version = 1;")
+        .arg("DROP TABLE pins; DROP INDEX pours_by_time; DROP INDEX coats_by_time; DROP INDEX moulds_by_time; PRAGMA user_version = 1;")
         .status()
         .unwrap();
     assert!(made.success());

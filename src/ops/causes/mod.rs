@@ -139,10 +139,19 @@ impl Answer {
 /// cannot be read.
 pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
     store.snapshot(|| {
-        let scope = select::understood(store, ask)?;
-        let foundry = columns(store)?;
-        rank(foundry, scope.read(store)?, settings)
+        let (foundry, scope) = question(store, ask)?;
+        rank(foundry, scope, settings)
     })
+}
+
+/// The columns and the outcomes of a question; one that cannot be asked is refused before they are read.
+fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
+    let scope = select::understood(store, ask)?;
+    let mut foundry = columns(store)?;
+    // Only charts ask for it.
+    foundry.position = Vec::new();
+    store.shrink()?;
+    Ok((foundry, scope.read(store)?))
 }
 
 /// Ranks within columns that were read before.
@@ -199,11 +208,7 @@ impl Board {
 /// # Errors
 /// As [`causes`]; and a sentence where `settings.watch` was stopped.
 pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
-    let (foundry, scope) = store.snapshot(|| {
-        let scope = select::understood(store, ask)?;
-        let foundry = columns(store)?;
-        Ok((foundry, scope.read(store)?))
-    })?;
+    let (foundry, scope) = store.snapshot(|| question(store, ask))?;
     let (answer, history) = ranked(foundry, scope, settings)?;
     if settings.watch.is_some_and(crate::causes::Watch::is_stopped) {
         return Err(crate::ops::Error::input("stopped"));

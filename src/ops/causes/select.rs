@@ -196,9 +196,7 @@ fn known_part(store: &Store, part: &str) -> Result<String> {
 }
 
 /// The records of a question, their columns beside them, and what is to be said of them.
-pub(super) fn records(mut foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>, Vec<String>) {
-    // Only charts ask for it.
-    foundry.position = Vec::new();
+pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>, Vec<String>) {
     let ask = &scope.ask;
     let bound = |t: &Option<String>| t.as_ref().and_then(|t| Bound::parse(t, "").ok());
     let (since, until) = (bound(&ask.since), bound(&ask.until));
