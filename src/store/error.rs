@@ -59,6 +59,11 @@ impl From<rusqlite::Error> for Error {
                     "the file is damaged ({e}); nothing was written. Restore a backup: meltkin restore FILE"
                 )
             }
+            _ if e.to_string().starts_with("no such table") => {
+                "the store was written by an older meltkin, and may only be read here: what came later is not in it. \
+                 Open it once where it may be written"
+                    .into()
+            }
             Some(Code::NotADatabase) => "the file is no SQLite file".into(),
             Some(Code::CannotOpen) => format!("the file cannot be opened ({e})"),
             Some(Code::FileLockingProtocolFailed) => {
