@@ -1,6 +1,6 @@
 //! What is wrong with a record by itself: cells, guards, fields that contradict each other.
 
-use crate::domain::field::{Field, Type};
+use crate::domain::field::{Field, ORDERED, Type};
 use crate::domain::kind::Kind;
 use crate::domain::record::Record;
 use crate::domain::tag;
@@ -68,10 +68,6 @@ impl OwnField {
         Value::read(&Field::new("", ty).opt(), text)
     }
 }
-
-/// Pairs of fields of which the first is not above the second.
-const ORDERED: [(&str, &str); 4] =
-    [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")];
 
 /// Where a kind's checks look, worked out once for a file of records.
 #[derive(Debug)]

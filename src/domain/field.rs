@@ -1,5 +1,9 @@
 //! One field of a record kind.
 
+/// Pairs of fields of which the first is not above the second.
+pub(crate) const ORDERED: [(&str, &str); 4] =
+    [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")];
+
 /// What a field holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Type {
@@ -112,7 +116,9 @@ impl Field {
             ("_h", "h"),
             ("_g", "g"),
         ];
-        if !matches!(self.ty, Type::Number) {
+        // The least and the most of something else: `_min` is no minute there.
+        let bound = ORDERED.iter().any(|(low, high)| [low, high].contains(&&self.name));
+        if bound || !matches!(self.ty, Type::Number) {
             return "";
         }
         UNITS.iter().find(|(end, _)| self.name.ends_with(end)).map_or("", |(_, unit)| unit)

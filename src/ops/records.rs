@@ -254,6 +254,8 @@ fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
         out.push(Seen {
             at: r.get("inspected_at").to_text(),
             by: method,
+            purpose: text(&r, "purpose").filter(|p| p != "product"),
+            round: r.get("round").number(),
             result: r.get("result").to_text(),
             person: text(&r, "person"),
             findings,
@@ -264,6 +266,8 @@ fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
         out.push(Seen {
             at: r.get("decided_at").to_text(),
             by: "decision".into(),
+            purpose: None,
+            round: None,
             result: r.get("decision").to_text(),
             person: text(&r, "person"),
             findings: Vec::new(),

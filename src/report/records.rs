@@ -89,6 +89,12 @@ pub struct Seen {
     pub at: String,
     /// The method of the inspection, or `decision`.
     pub by: String,
+    /// What an inspection was for, where it was not for the product: its result then decides nothing.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub purpose: Option<String>,
+    /// The round of an inspection.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub round: Option<f64>,
     /// What came of it: accept, reject, or the decision.
     pub result: String,
     /// Who.
@@ -103,13 +109,20 @@ impl Seen {
     /// Something speaks against the blade.
     #[must_use]
     pub fn is_bad(&self) -> bool {
-        ["reject", "scrap", "hold"].contains(&self.result.as_str())
+        self.purpose.is_none() && ["reject", "scrap", "hold"].contains(&self.result.as_str())
     }
 
     /// As a person reads it, without its time.
     #[must_use]
     pub fn words(&self) -> String {
-        let mut out = format!("{}: {}", self.by, self.result);
+        let mut out = self.by.clone();
+        if let Some(round) = self.round.filter(|r| *r > 1.0) {
+            out.push_str(&format!(", round {round}"));
+        }
+        if let Some(purpose) = &self.purpose {
+            out.push_str(&format!(" ({})", shown(purpose)));
+        }
+        out.push_str(&format!(": {}", self.result));
         for (i, f) in self.findings.iter().enumerate() {
             out.push_str(if i == 0 { ", " } else { "; " });
             out.push_str(&shown(&f.defect));

@@ -59,11 +59,11 @@ impl From<rusqlite::Error> for Error {
                     "the file is damaged ({e}); nothing was written. Restore a backup: meltkin restore FILE"
                 )
             }
-            _ if e.to_string().starts_with("no such table") => {
-                "the store was written by an older meltkin, and may only be read here: what came later is not in it. \
-                 Open it once where it may be written"
-                    .into()
-            }
+            // A store that may only be read is not migrated; else somebody took the table away.
+            _ if e.to_string().starts_with("no such table") => format!(
+                "the file has not every table ({e}). Was it written by an older meltkin and may only be read here? Then open \
+                 it once where it may be written; else meltkin verify names what is wrong"
+            ),
             Some(Code::NotADatabase) => "the file is no SQLite file".into(),
             Some(Code::CannotOpen) => format!("the file cannot be opened ({e})"),
             Some(Code::FileLockingProtocolFailed) => {

@@ -177,4 +177,7 @@ fn a_blade_says_why_it_was_rejected() {
     assert!(text.contains("x 2031-04-02T14:24:00+00:00  penetrant: reject, inclusion in AF"), "{text}");
     assert!(text.contains("decision: scrap, penetrant: ceramic inclusion, zone AF (OP-51)"), "{text}");
     assert!(foundry.json("show M31-033").get("seen").is_none());
+    // A film read again to compare the readers (sample_data/inspections.csv) decides nothing about the blade.
+    let again = foundry.run("show M31-075-4").done().out;
+    assert!(again.contains("\n  2031-05-21T08:06:00+00:00  radiograph (overlap): reject"), "{again}");
 }

@@ -89,9 +89,10 @@ impl RecordView {
         Self { asked, record: None, missing: false, from: 0 }
     }
 
-    /// What was found on a blade last.
+    /// What a blade was rejected for last.
     fn found(&self) -> Option<&Finding> {
-        self.record.as_ref()?.seen.iter().rev().find_map(|s| s.findings.first())
+        let seen = &self.record.as_ref()?.seen;
+        seen.iter().rev().filter(|s| s.is_bad()).find_map(|s| s.findings.first())
     }
 
     fn rows(&self, width: usize, view: &View) -> Vec<Line<'static>> {
