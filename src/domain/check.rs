@@ -59,13 +59,18 @@ impl OwnField {
     /// # Errors
     /// What is wrong with it and what would be right.
     pub fn read<'a>(&self, text: &'a str) -> Result<Value<'a>, String> {
-        let ty = match self.ty.as_str() {
+        Value::read(&Field::new("", self.holds()).opt(), text)
+    }
+
+    /// What it holds.
+    #[must_use]
+    pub fn holds(&self) -> Type {
+        match self.ty.as_str() {
             "number" => Type::Number,
             "time" => Type::Time,
             "yes_no" => Type::Choice(&["yes", "no"]),
             _ => Type::Text,
-        };
-        Value::read(&Field::new("", ty).opt(), text)
+        }
     }
 }
 

@@ -1,8 +1,10 @@
 //! Files of records in and out: CSV rows to records with faults that name line and column, and
 //! records to CSV rows. Pure over a reader and a writer; nothing here knows the store.
 
+pub mod cells;
 pub mod certificate;
 pub mod grid;
+pub mod mapped;
 mod write;
 
 pub use write::Writer;
@@ -58,6 +60,10 @@ impl<R: Read> Reader<R> {
         let whole = |message: String| vec![Fault::new("", "", message)];
         let mut reader = BufReader::with_capacity(1 << 17, Marks { file: reader, odd: false });
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
+        if start.starts_with(b"PK") {
+            let how = "meltkin sheet look FILE --kind KIND, then import it with --mapping";
+            return Err(whole(format!("is a spreadsheet; it is taken over by a mapping: {how}")));
+        }
         if start.starts_with(b"\xef\xbb\xbf") {
             reader.consume(3);
         } else if start.starts_with(b"\xff\xfe") || start.starts_with(b"\xfe\xff") {
@@ -93,7 +99,12 @@ impl<R: Read> Reader<R> {
         }
         if let ([one], false) = (header.as_slice(), faults.is_empty()) {
             if let Some(sign) = [';', '\t', '|'].into_iter().find(|c| one.contains(*c)) {
-                return Err(whole(format!("has {sign:?} between its columns; a comma belongs there")));
+                let other =
+                    "a sheet of your own is taken over by a mapping: meltkin sheet look FILE --kind KIND";
+                return Err(whole(format!(
+                    "has {sign:?} between its columns; a comma belongs there. {}",
+                    other
+                )));
             }
         }
         if !faults.is_empty() {

@@ -148,12 +148,10 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let mapping = mapping(store, &request.mapping)?;
     let named = |e: String| Error::Input(format!("{} {e}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
-    if std::fs::metadata(file).map_err(cannot)?.len() > grid::MOST_BYTES {
-        return Err(named("is larger than 16 MB; no certificate is".into()));
-    }
+    grid::CERTIFICATE.admit(std::fs::metadata(file).map_err(cannot)?.len()).map_err(named)?;
     let bytes = std::fs::read(file).map_err(cannot)?;
     let sheet = request.sheet.as_deref().or(mapping.sheet.as_deref());
-    let grid = grid::read(&bytes, sheet).map_err(named)?;
+    let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(named)?;
     let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
     let found = store.find(&request.subject)?;
     if !matches!(found.kind.name, "ingot_lots" | "revert_lots" | "heats") {

@@ -36,6 +36,7 @@ mod release_desk;
 mod released;
 mod screen_pictures;
 mod second_opinion;
+mod shop_sheets;
 mod stories;
 mod support;
 mod trials;
