@@ -71,11 +71,11 @@ fn a_spreadsheet_with_dates_formulas_and_words() {
     sheet
         .write(1, 0, "FL-1")
         .unwrap()
-        .write_with_format(1, 1, &date(15), &day)
+        .write_with_format(1, 1, date(15), &day)
         .unwrap()
         .write(1, 2, 24)
         .unwrap();
-    sheet.write(2, 0, 77).unwrap().write_with_format(2, 1, &date(22), &day).unwrap();
+    sheet.write(2, 0, 77).unwrap().write_with_format(2, 1, date(22), &day).unwrap();
     sheet.write_formula(2, 2, Formula::new("=4*6").set_result("24")).unwrap().write(2, 3, "none").unwrap();
     book.save(foundry.path("boxes.xlsx")).unwrap();
     let look = foundry.run("sheet look boxes.xlsx --kind filter_lots").done();
