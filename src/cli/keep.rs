@@ -261,7 +261,7 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
             return Ok(());
         }
         Keep::Shift => {
-            global.say(&ops::floor::shift(store, who.now)?, ops::floor::Shift::text);
+            global.say(&ops::shift::shift(store, who.now)?, ops::shift::Shift::text);
             return Ok(());
         }
         Keep::Backup { file } => {
