@@ -161,12 +161,13 @@ impl<R: Read> Reader<R> {
     /// that do not lie in its cells. Its own end counts where the reader has taken it already.
     fn count_lines(&mut self) {
         let end = self.csv.position().byte() + self.skipped;
+        let cut_off = self.csv.is_done() && self.csv.get_ref().get_ref().odd;
         let ends = &mut self.csv.get_mut().get_mut().ends;
         let mut own_end = 0;
         while let Some(at) = ends.front().copied().filter(|at| *at < end) {
             ends.pop_front();
             self.passed += 1;
-            own_end = u64::from(at + 1 == end);
+            own_end = u64::from(at + 1 == end && !cut_off);
         }
         let inside = self.row.as_slice().iter().filter(|b| **b == b'\n').count() as u64;
         self.line = 1 + self.passed - own_end - inside;
