@@ -5,6 +5,7 @@ pub mod foundry;
 mod groups;
 mod metal;
 mod select;
+mod standout;
 mod sheets;
 mod snapshot;
 mod twins;
@@ -168,6 +169,7 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     let ask = scope.ask.clone();
     drop(scope);
     let twins = twins::take(&records, &mut columns);
+    let stands_out = standout::heat(&records);
     let light = columns.iter().filter(|c| c.weight < 1.0).count();
     let history = History::packed(records, columns).map_err(crate::ops::Error::Untrusted)?;
     let mut ranking = crate::causes::rank(&history, settings);
@@ -178,6 +180,7 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
              were tried at a quarter of the weight of the rest."
         ));
     }
+    ranking.cautions.extend(stands_out);
     ranking.cautions.extend(cautions);
     Ok((Answer { ask, ranking }, history))
 }

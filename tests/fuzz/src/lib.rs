@@ -7,7 +7,7 @@ use std::sync::Once;
 use meltkin::domain::field::{Field, Type};
 use meltkin::domain::kind::Kind;
 use meltkin::domain::{Stamp, catalogue};
-use meltkin::ops::{Store, Who, bundle, floor, lineage, shift, yields};
+use meltkin::ops::{Store, Who, bundle, lineage, shift, yields};
 
 /// A panic that the program catches itself (a damaged spreadsheet) is an answer; any other ends the run.
 pub fn begin() {
