@@ -5,9 +5,9 @@ pub mod foundry;
 mod groups;
 mod metal;
 mod select;
-mod standout;
 mod sheets;
 mod snapshot;
+mod standout;
 mod twins;
 
 use serde::{Deserialize, Serialize};

@@ -60,7 +60,10 @@ mod tests {
         let mut heats = vec![(1, 38); 8];
         heats.extend([(0, 38), (0, 38), (18, 41)]);
         let said = heat(&records(&heats)).unwrap();
-        assert!(said.starts_with("Heat H-10 stands out: 18 of its 41 inspected blades, against 8 of 380"), "{said}");
+        assert!(
+            said.starts_with("Heat H-10 stands out: 18 of its 41 inspected blades, against 8 of 380"),
+            "{said}"
+        );
         assert_eq!(heat(&records(&[(3, 40); 12])), None);
         // Twice the rate of the others is no heat far off.
         assert_eq!(heat(&records(&[(40, 200), (20, 200), (20, 200), (20, 200)])), None);

@@ -1,8 +1,8 @@
 //! What the summary tells beside its reasons.
 
-use std::collections::{BTreeMap, BTreeSet, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use crate::domain::Record;
+use crate::domain::{Record, Stamp};
 use crate::ops::alloy;
 use crate::ops::lots::facts::{Facts, product};
 use crate::report::CAUTION;
@@ -285,6 +285,27 @@ pub fn open_actions(facts: &Facts) -> Vec<String> {
             out.push(format!(
                 "{blade}: rejected by {method}, then accepted without rework or repair on record"
             ));
+        }
+    }
+    let poured: HashMap<String, Stamp> = facts
+        .behind
+        .of("pours")
+        .filter_map(|p| Some((p.record.get("mould").to_text(), p.record.own_time()?)))
+        .collect();
+    let moulds: HashMap<&str, &str> = facts
+        .alive()
+        .filter_map(|b| Some((b.tag.as_str(), facts.moulds.get(&b.mould?)?.0.as_str())))
+        .collect();
+    for ((blade, method), &at) in &facts.last {
+        let pour = moulds.get(blade.as_str()).and_then(|m| poured.get(*m));
+        let inspection = facts.record(at);
+        if let (Some(pour), Some(seen)) = (pour, inspection.own_time()) {
+            if seen.ms() < pour.ms() {
+                out.push(format!(
+                    "{blade}: its {method} inspection {} is dated before its pour",
+                    inspection.address()
+                ));
+            }
         }
     }
     if facts.behind.of("test_bars").next().is_none() {

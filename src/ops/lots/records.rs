@@ -30,7 +30,15 @@ pub fn sheets(facts: &Facts) -> Vec<Sheet> {
     revisions.extend(definitions.map(|r| {
         let approved = r.get("approved_at").to_text();
         let approved = if approved.is_empty() { "NOT APPROVED".into() } else { approved };
-        vec![r.kind.noun.to_string(), r.address(), r.get("approved_by").to_text(), approved]
+        // Anybody may type an approval in: who did is said, as a name claimed.
+        let mut by = r.get("approved_by").to_text();
+        match r.get("recorded_by").text() {
+            Some(typist) if by.is_empty() || !by.eq_ignore_ascii_case(typist) => {
+                by.push_str(&format!(" (entered by {typist})"));
+            }
+            _ => {}
+        }
+        vec![r.kind.noun.to_string(), r.address(), by.trim().to_string(), approved]
     }));
     vec![
         samples::sheet(facts),
