@@ -6,7 +6,7 @@ use rusqlite::params;
 
 use crate::store::Store;
 use crate::store::error::Result;
-use crate::store::sheet::{Cells, Choice};
+use crate::store::sheet::{Cells, Choice, Wanted};
 
 /// How "inspected" and "with" are decided.
 #[derive(Clone, Debug, Default)]
@@ -116,11 +116,16 @@ impl Store {
         let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
         let sheet = self.sheet_chosen(
             kind,
-            &["blade", "result", "inspected_at", "person", "technique", "instrument"],
-            " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1) AND (purpose IS NULL OR purpose = 'product')",
+            Wanted {
+                fields: &["blade", "inspected_at", "person", "technique", "instrument"],
+                glances: &["result"],
+                keys: false,
+                condition: " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1)
+                             AND (purpose IS NULL OR purpose = 'product')",
+            },
             params![question.method, question.all_rounds],
             |inspection| {
-                let reject = inspection.word(1) == Some("reject");
+                let reject = inspection.word(5) == Some("reject");
                 let found = match question.defect {
                     Some(_) => with.contains(&inspection.id) && (reject || !question.rejected),
                     None => reject,
@@ -147,7 +152,7 @@ impl Store {
         if let Some(Cells::Links { ids, .. }) = columns.next() {
             out.blades = ids;
         }
-        out.inspections = columns.skip(1).collect();
+        out.inspections = columns.collect();
         Ok(out)
     }
 

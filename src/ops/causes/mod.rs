@@ -3,6 +3,7 @@
 mod derived;
 pub mod foundry;
 mod groups;
+mod keys;
 mod metal;
 mod select;
 mod sheets;
@@ -16,6 +17,7 @@ pub use foundry::Foundry;
 pub use groups::Compared;
 pub use groups::compare;
 pub use groups::number_column;
+pub use keys::Keys;
 pub use select::Choices;
 pub use select::Scope;
 pub use select::choices;
@@ -147,9 +149,7 @@ pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
 /// The columns and the outcomes of a question; one that cannot be asked is refused before they are read.
 fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
     let scope = select::understood(store, ask)?;
-    let mut foundry = columns(store)?;
-    // Only charts ask for it.
-    foundry.position = Vec::new();
+    let foundry = columns(store)?;
     store.shrink()?;
     Ok((foundry, scope.read(store)?))
 }

@@ -4,7 +4,6 @@ use std::collections::{HashMap, HashSet};
 
 use super::Ask;
 use super::foundry::Foundry;
-use super::sheets::place;
 use crate::causes::packed::Codes;
 use crate::causes::{At, Column, MISSING, Packed, Records, Values};
 use crate::domain::Stamp;
@@ -204,7 +203,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
     let mut above = scope.within.as_ref().map(|_| vec![false; foundry.moulds.len()]);
     if let (Some(above), Some(within)) = (&mut above, &scope.within) {
         for (b, id) in foundry.blades.iter().enumerate() {
-            if within.contains(id) {
+            if within.contains(&id) {
                 above[foundry.blade_mould[b] as usize] = true;
             }
         }
@@ -221,7 +220,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
     let mut outcome = vec![MISSING; foundry.blades.len()];
     let mut placed = 0;
     for (i, &id) in scope.outcomes.blades.iter().enumerate() {
-        if let Some(b) = place(&foundry.blades, id) {
+        if let Some(b) = foundry.blades.place(id) {
             outcome[b] = i as u32;
             placed += 1;
         }
@@ -241,7 +240,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
     drop(outcome);
     let with = |b: u32, i: u32| match ask.picked.is_empty() {
         true => scope.outcomes.with[i as usize],
-        false => scope.picked.contains(&foundry.blades[b as usize]),
+        false => foundry.blades.get(b as usize).is_some_and(|id| scope.picked.contains(&id)),
     };
     let defective: Vec<u32> = rows.iter().zip(&seen).map(|(&b, &i)| u32::from(with(b, i))).collect();
     // Moulds of the scope, and their heats, numbered anew.
