@@ -145,15 +145,16 @@ fn distinct(x: &[f64]) -> Option<(Vec<u32>, Vec<f64>)> {
 }
 
 /// Codes of one, two or four bytes each; the largest of its width is [`MISSING`].
-#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+#[derive(Clone, Debug, Default, serde::Serialize, serde::Deserialize)]
 pub struct Codes {
     width: Width,
     #[serde(with = "whole")]
     bytes: Vec<u8>,
 }
 
-#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
+#[derive(Clone, Copy, Debug, Default, serde::Serialize, serde::Deserialize)]
 enum Width {
+    #[default]
     One = 1,
     Two = 2,
     Four = 4,

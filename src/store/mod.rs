@@ -22,6 +22,7 @@ pub mod limits;
 pub mod lineage;
 pub mod lots;
 mod names;
+pub mod narrow;
 pub mod open;
 pub mod outcomes;
 pub mod overview;

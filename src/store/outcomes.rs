@@ -6,7 +6,8 @@ use rusqlite::params;
 
 use crate::store::Store;
 use crate::store::error::Result;
-use crate::store::sheet::{Cells, Choice, Wanted};
+use crate::store::narrow::Narrow;
+use crate::store::sheet::{Cells, Choice, NO_WORD, NOTHING, Wanted};
 
 /// How "inspected" and "with" are decided.
 #[derive(Clone, Debug, Default)]
@@ -39,18 +40,25 @@ pub struct Examined {
     pub blades: Vec<i64>,
     /// Whether each is with the defect.
     pub with: Vec<bool>,
-    /// inspected_at, person, technique, instrument of the inspection of each.
-    pub inspections: Vec<Cells>,
+    /// When each was inspected, packed.
+    pub inspected_at: Vec<i64>,
+    /// Who inspected each.
+    pub people: Few<String>,
+    /// By which technique sheet.
+    pub techniques: Few<String>,
+    /// With which instrument, by its key.
+    pub instruments: Few<i64>,
     /// Inspections of the method that rejected without any finding.
     pub rejected_without_finding: u64,
 }
 
-impl Examined {
-    /// When each was inspected.
-    #[must_use]
-    pub fn inspected_at(&self) -> &[i64] {
-        self.inspections.first().map_or(&[], Cells::times)
-    }
+/// Values of which there are few different ones.
+#[derive(Clone, Debug, Default)]
+pub struct Few<T> {
+    /// An index into `levels`, or [`NO_WORD`].
+    pub codes: Narrow,
+    /// The values.
+    pub levels: Vec<T>,
 }
 
 /// Numbers by integer key, in pages: keys are mostly without gaps.
@@ -100,6 +108,10 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn examined(&self, question: &Question) -> Result<Examined> {
+        self.snapshot_of_tables(|| self.examine(question))
+    }
+
+    fn examine(&self, question: &Question) -> Result<Examined> {
         let mut with: HashSet<i64> = HashSet::new();
         if let Some(defect) = question.defect {
             let mut q = self.db.prepare_cached(
@@ -112,20 +124,25 @@ impl Store {
         }
         let Some(kind) = crate::domain::kind("inspections") else { return Ok(Examined::default()) };
         let mut out = Examined::default();
+        const PERSON: usize = 2;
+        const TECHNIQUE: usize = 3;
+        const RESULT: usize = 4;
+        const INSTRUMENT: usize = 5;
+        let mut instruments: HashMap<i64, u32> = HashMap::new();
         let mut place = ByKey::default();
         let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
         let sheet = self.sheet_chosen(
             kind,
             Wanted {
-                fields: &["blade", "inspected_at", "person", "technique", "instrument"],
-                glances: &["result"],
+                fields: &["blade", "inspected_at"],
+                glances: &["person", "technique", "result", "instrument"],
                 keys: false,
                 condition: " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1)
                              AND (purpose IS NULL OR purpose = 'product')",
             },
             params![question.method, question.all_rounds],
             |inspection| {
-                let reject = inspection.word(5) == Some("reject");
+                let reject = inspection.word(RESULT) == Some("reject");
                 let found = match question.defect {
                     Some(_) => with.contains(&inspection.id) && (reject || !question.rejected),
                     None => reject,
@@ -134,25 +151,42 @@ impl Store {
                     out.rejected_without_finding += 1;
                 }
                 let at = place.at(inspection.link(0));
-                Ok(match out.with.get_mut(*at as usize) {
+                let choice = match out.with.get_mut(*at as usize) {
                     Some(with) if found && !*with => {
                         *with = true;
                         Choice::InsteadOf(*at as usize)
                     }
-                    Some(_) => Choice::Leave,
+                    Some(_) => return Ok(Choice::Leave),
                     None => {
                         *at = out.with.len() as u32;
                         out.with.push(found);
                         Choice::Take
                     }
-                })
+                };
+                let at = *at as usize;
+                out.people.codes.put(at, inspection.code(PERSON));
+                out.techniques.codes.put(at, inspection.code(TECHNIQUE));
+                let instrument = match inspection.link(INSTRUMENT) {
+                    NOTHING => NO_WORD,
+                    id => *instruments.entry(id).or_insert_with(|| {
+                        out.instruments.levels.push(id);
+                        out.instruments.levels.len() as u32 - 1
+                    }),
+                };
+                out.instruments.codes.put(at, instrument);
+                Ok(choice)
             },
         )?;
         let mut columns = sheet.columns.into_iter();
-        if let Some(Cells::Links { ids, .. }) = columns.next() {
-            out.blades = ids;
+        if let (Some(Cells::Links { ids, .. }), Some(Cells::Times(times))) = (columns.next(), columns.next())
+        {
+            (out.blades, out.inspected_at) = (ids, times);
         }
-        out.inspections = columns.collect();
+        for few in [&mut out.people, &mut out.techniques] {
+            if let Some(Cells::Words { levels, .. }) = columns.next() {
+                few.levels = levels;
+            }
+        }
         Ok(out)
     }
 

@@ -23,7 +23,8 @@ pub struct Sheet {
     pub ids: Vec<i64>,
     /// Number of rows.
     pub rows: usize,
-    /// The columns that were asked for, in that order.
+    /// The columns that were asked for, in that order; then those that were glanced at, empty but for
+    /// their words.
     pub columns: Vec<Cells>,
 }
 
@@ -224,7 +225,7 @@ impl Filler {
 pub struct Wanted<'a> {
     /// Fields by name, each a column.
     pub fields: &'a [&'a str],
-    /// Fields that the choice looks at, numbered after the columns: they are not kept.
+    /// Fields that the choice looks at, numbered after the columns: they are not kept, their words are.
     pub glances: &'a [&'a str],
     /// Whether the integer keys are kept.
     pub keys: bool,
@@ -256,6 +257,15 @@ impl Newest<'_> {
         let cells = &self.fillers.get(column)?.cells;
         let Cells::Words { codes, .. } = cells else { return None };
         cells.word(codes.len().checked_sub(1)?)
+    }
+
+    /// The code of the word in a column, or [`NO_WORD`].
+    #[must_use]
+    pub fn code(&self, column: usize) -> u32 {
+        match self.fillers.get(column).map(|f| &f.cells) {
+            Some(Cells::Words { codes, .. }) => codes.last().copied().unwrap_or(NO_WORD),
+            _ => NO_WORD,
+        }
     }
 
     /// The key in a column of references, or [`NOTHING`].
@@ -380,7 +390,7 @@ impl Store {
                 *kept = id;
             }
         }
-        fillers.truncate(fields.len());
+        fillers.iter_mut().skip(fields.len()).for_each(Filler::clear);
         sheet.columns = fillers.into_iter().map(|f| f.cells).collect();
         Ok(sheet)
     }

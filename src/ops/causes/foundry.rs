@@ -104,6 +104,7 @@ pub fn read(store: &Store) -> Result<Foundry> {
         for kind in ["investments", "pour_plans"] {
             let rows = by_mould(&mut maker, kind, &units)?;
             maker.follow(kind, &rows, At::Mould, "")?;
+            maker.forget(kind);
         }
         derived::shell(&mut maker, &units)?;
         maker.forget("coats");
@@ -112,7 +113,9 @@ pub fn read(store: &Store) -> Result<Foundry> {
         derived::pours(&mut maker, &units, &foundry)?;
         metal::lots(&mut maker, &units)?;
         metal::chemistry(&mut maker, &units)?;
-        maker.forget("analysis_values");
+        // The treatments are of blades, which are many: they need none of the kinds that were held.
+        drop(units);
+        maker.forget_all();
         derived::treatments(&mut maker, &mut foundry)?;
         foundry.columns = maker.columns;
         Ok(foundry)
@@ -124,7 +127,10 @@ fn words(cells: &Cells, rows: &[u32]) -> Vec<String> {
 }
 
 fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
-    let (pours, moulds, heats) = (maker.load("pours")?, maker.load("moulds")?, maker.load("heats")?);
+    // No more of them than this: the blades, which are many, are read next.
+    let pours = maker.some("pours", &["mould", "poured_at", "heat", "pour_order"])?;
+    let moulds = maker.some("moulds", &["mould", "part"])?;
+    let heats = maker.some("heats", &["heat"])?;
     let (of, at) = (pours.column("mould").links(), pours.column("poured_at").times());
     let (heat_of, turn) = (pours.column("heat").links(), pours.column("pour_order").numbers());
     let mut order: Vec<u32> =

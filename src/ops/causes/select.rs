@@ -271,7 +271,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
             };
             let mut column = column.pick(keep);
             if let Some((_, since, times)) = foundry.since.iter().find(|(of, ..)| of.contains(&c)) {
-                hide_later(&mut column, &rows, &seen, (since, times), scope.outcomes.inspected_at());
+                hide_later(&mut column, &rows, &seen, (since, times), &scope.outcomes.inspected_at);
             }
             column
         })
@@ -330,31 +330,28 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
             columns.push(Packed::new(column));
         }
     };
-    for (name, at) in [("inspection.person", 1), ("inspection.technique", 2)] {
-        if let Some(Cells::Words { codes, levels }) = out.inspections.get(at) {
-            let code = |&i: &u32| match codes[i as usize] {
-                NO_WORD => MISSING,
-                code => code,
-            };
-            add(name, seen.iter().map(code).collect(), levels.clone());
-        }
+    for (name, few) in [("inspection.person", &out.people), ("inspection.technique", &out.techniques)] {
+        let code = |&i: &u32| match few.codes.get(i as usize) {
+            NO_WORD => MISSING,
+            code => code,
+        };
+        add(name, seen.iter().map(code).collect(), few.levels.clone());
     }
-    if let Some(Cells::Links { ids, .. }) = out.inspections.get(3) {
-        let mut levels: Vec<String> = Vec::new();
-        let mut known: HashMap<i64, u32> = HashMap::new();
-        let codes = seen
-            .iter()
-            .map(|&i| {
-                let id = ids[i as usize];
-                let Some(tag) = scope.instruments.get(&id) else { return MISSING };
-                *known.entry(id).or_insert_with(|| {
-                    levels.push(tag.clone());
-                    levels.len() as u32 - 1
-                })
+    let mut levels: Vec<String> = Vec::new();
+    let mut known: HashMap<u32, u32> = HashMap::new();
+    let codes = seen
+        .iter()
+        .map(|&i| {
+            let code = out.instruments.codes.get(i as usize);
+            let id = out.instruments.levels.get(code as usize);
+            let Some(tag) = id.and_then(|id| scope.instruments.get(id)) else { return MISSING };
+            *known.entry(code).or_insert_with(|| {
+                levels.push(tag.clone());
+                levels.len() as u32 - 1
             })
-            .collect();
-        add("inspection.instrument", codes, levels);
-    }
+        })
+        .collect();
+    add("inspection.instrument", codes, levels);
     columns
 }
 

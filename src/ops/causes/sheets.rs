@@ -79,6 +79,12 @@ impl<'a> Maker<'a> {
         self.load_wanted(name, &[], true, |_| Ok(Choice::Take))
     }
 
+    /// Some columns of a kind, for the moment: they are not held.
+    pub fn some(&self, name: &str, fields: &[&str]) -> Result<Loaded> {
+        let sheet = kind(name).map(|kind| self.store.sheet(kind, fields)).transpose()?.unwrap_or_default();
+        Ok(Loaded { sheet, names: fields.iter().map(|f| (*f).to_string()).collect() })
+    }
+
     /// As [`Maker::load`], of rows chosen one by one, without their keys. The choice sees its glances,
     /// which are not kept, after the columns of [`Maker::names`] that are.
     pub fn load_chosen(
@@ -130,6 +136,11 @@ impl<'a> Maker<'a> {
     /// Lets go of a kind that was loaded and is not needed any more.
     pub fn forget(&mut self, name: &str) {
         self.loaded.remove(name);
+    }
+
+    /// Lets go of all kinds that were loaded.
+    pub fn forget_all(&mut self) {
+        self.loaded.clear();
     }
 
     fn own_of(&self, kind: &'static Kind) -> impl Iterator<Item = &OwnField> {
