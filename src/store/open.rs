@@ -297,11 +297,12 @@ impl Store {
         Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
     }
 
-    /// Gives back the memory of pages that were read: before work that needs much itself.
+    /// Gives back the memory of pages and queries that were read: before work that needs much itself.
     ///
     /// # Errors
     /// SQLite refuses.
     pub fn shrink(&self) -> Result<()> {
+        self.db.flush_prepared_statement_cache();
         Ok(self.db.execute_batch("PRAGMA shrink_memory")?)
     }
 

@@ -129,6 +129,13 @@ impl Store {
         const RESULT: usize = 4;
         const INSTRUMENT: usize = 5;
         let mut instruments: HashMap<i64, u32> = HashMap::new();
+        // At most as many as there are blades, and inspections. A key may be anything in a file that was
+        // tampered with: no more room is made than a decade needs.
+        const MOST_ROOM: i64 = 1 << 20;
+        let last = "SELECT min(ifnull((SELECT max(id) FROM blades), 0), ifnull((SELECT max(id) FROM inspections), 0))";
+        let room =
+            self.db.prepare_cached(last)?.query_row([], |r| r.get::<_, i64>(0))?.clamp(0, MOST_ROOM) as usize;
+        out.with.reserve_exact(room);
         let mut place = ByKey::default();
         let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
         let sheet = self.sheet_chosen(
@@ -139,6 +146,7 @@ impl Store {
                 keys: false,
                 condition: " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1)
                              AND (purpose IS NULL OR purpose = 'product')",
+                room,
             },
             params![question.method, question.all_rounds],
             |inspection| {

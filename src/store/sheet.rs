@@ -161,6 +161,15 @@ impl Filler {
         }
     }
 
+    fn reserve(&mut self, rows: usize) {
+        match &mut self.cells {
+            Cells::Words { codes, .. } => codes.reserve_exact(rows),
+            Cells::Links { ids, .. } => ids.reserve_exact(rows),
+            Cells::Times(times) => times.reserve_exact(rows),
+            Cells::Numbers { values, .. } => values.reserve_exact(rows),
+        }
+    }
+
     /// Lets go of what was pushed so far.
     fn clear(&mut self) {
         match &mut self.cells {
@@ -231,6 +240,8 @@ pub struct Wanted<'a> {
     pub keys: bool,
     /// What the rows must meet.
     pub condition: &'a str,
+    /// Room for so many rows is made at once: columns that grow leave holes.
+    pub room: usize,
 }
 
 /// What becomes of a row that was read.
@@ -326,7 +337,7 @@ impl Store {
         let mut fillers = Vec::new();
         // Where the field's value stands in the row, and its name in `extra`.
         let mut place: Vec<(Option<usize>, &str)> = Vec::new();
-        let Wanted { fields, glances, keys, condition } = wanted;
+        let Wanted { fields, glances, keys, condition, room } = wanted;
         for &wanted in fields.iter().chain(glances) {
             if let Some(column) = shape.columns.iter().find(|c| c.name == wanted) {
                 let field = kind.all_fields().nth(column.field);
@@ -345,6 +356,7 @@ impl Store {
             }
         }
         fillers.iter_mut().skip(fields.len()).for_each(|f: &mut Filler| f.glance = true);
+        fillers.iter_mut().take(fields.len()).for_each(|f| f.reserve(room));
         if shape.has_id {
             names.push("id".into());
         }

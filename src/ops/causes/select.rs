@@ -226,7 +226,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
         }
     }
     // Blades of the scope that were inspected: row in the foundry, and in the outcomes.
-    let (mut rows, mut seen, mut made) = (Vec::new(), Vec::new(), 0);
+    let (mut rows, mut seen, mut made) = (Vec::with_capacity(placed), Vec::with_capacity(placed), 0);
     for (b, &i) in outcome.iter().enumerate() {
         if !in_scope[foundry.blade_mould[b] as usize] {
             continue;

@@ -107,7 +107,7 @@ impl<'a> Maker<'a> {
         let sheet = match kind(name) {
             Some(kind) => {
                 let fields: Vec<&str> = names.iter().map(String::as_str).collect();
-                let wanted = Wanted { fields: &fields, glances, keys, condition: "" };
+                let wanted = Wanted { fields: &fields, glances, keys, ..Wanted::default() };
                 self.store.sheet_chosen(kind, wanted, [], choose)?
             }
             None => Sheet::default(),
