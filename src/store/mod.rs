@@ -18,6 +18,7 @@ mod guard;
 mod ids;
 mod indexes;
 pub mod journal;
+pub mod keys;
 pub mod limits;
 pub mod lineage;
 pub mod lots;

@@ -6,6 +6,7 @@ use rusqlite::params;
 
 use crate::store::Store;
 use crate::store::error::Result;
+use crate::store::keys::Keys;
 use crate::store::narrow::Narrow;
 use crate::store::sheet::{Cells, Choice, NO_WORD, NOTHING, Wanted};
 
@@ -37,7 +38,7 @@ pub struct Outcomes {
 #[derive(Clone, Debug, Default)]
 pub struct Examined {
     /// Integer keys of the blades.
-    pub blades: Vec<i64>,
+    pub blades: Keys,
     /// Whether each is with the defect.
     pub with: Vec<bool>,
     /// When each was inspected, packed.
@@ -98,7 +99,7 @@ impl Store {
     pub fn outcomes(&self, question: &Question) -> Result<Outcomes> {
         let found = self.examined(question)?;
         Ok(Outcomes {
-            blades: found.blades.iter().copied().zip(found.with.iter().copied()).collect(),
+            blades: found.blades.iter().zip(found.with.iter().copied()).collect(),
             rejected_without_finding: found.rejected_without_finding,
         })
     }
@@ -124,10 +125,11 @@ impl Store {
         }
         let Some(kind) = crate::domain::kind("inspections") else { return Ok(Examined::default()) };
         let mut out = Examined::default();
-        const PERSON: usize = 2;
-        const TECHNIQUE: usize = 3;
-        const RESULT: usize = 4;
-        const INSTRUMENT: usize = 5;
+        const PERSON: usize = 1;
+        const TECHNIQUE: usize = 2;
+        const RESULT: usize = 3;
+        const INSTRUMENT: usize = 4;
+        const BLADE: usize = 5;
         let mut instruments: HashMap<i64, u32> = HashMap::new();
         // At most as many as there are blades, and inspections. A key may be anything in a file that was
         // tampered with: no more room is made than a decade needs.
@@ -141,8 +143,8 @@ impl Store {
         let sheet = self.sheet_chosen(
             kind,
             Wanted {
-                fields: &["blade", "inspected_at"],
-                glances: &["person", "technique", "result", "instrument"],
+                fields: &["inspected_at"],
+                glances: &["person", "technique", "result", "instrument", "blade"],
                 keys: false,
                 condition: " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1)
                              AND (purpose IS NULL OR purpose = 'product')",
@@ -158,7 +160,8 @@ impl Store {
                 if reject && !without.exists([inspection.id])? {
                     out.rejected_without_finding += 1;
                 }
-                let at = place.at(inspection.link(0));
+                let blade = inspection.link(BLADE);
+                let at = place.at(blade);
                 let choice = match out.with.get_mut(*at as usize) {
                     Some(with) if found && !*with => {
                         *with = true;
@@ -168,6 +171,7 @@ impl Store {
                     None => {
                         *at = out.with.len() as u32;
                         out.with.push(found);
+                        out.blades.push(blade);
                         Choice::Take
                     }
                 };
@@ -186,9 +190,8 @@ impl Store {
             },
         )?;
         let mut columns = sheet.columns.into_iter();
-        if let (Some(Cells::Links { ids, .. }), Some(Cells::Times(times))) = (columns.next(), columns.next())
-        {
-            (out.blades, out.inspected_at) = (ids, times);
+        if let Some(Cells::Times(times)) = columns.next() {
+            out.inspected_at = times;
         }
         for few in [&mut out.people, &mut out.techniques] {
             if let Some(Cells::Words { levels, .. }) = columns.next() {

@@ -4,7 +4,6 @@
 use std::collections::HashMap;
 
 use super::derived;
-use super::keys::Keys;
 use super::metal;
 use super::sheets::Maker;
 use crate::causes::At;
@@ -15,6 +14,7 @@ use crate::causes::Values;
 use crate::causes::packed::Codes;
 use crate::domain::Stamp;
 use crate::ops::{Result, Store};
+use crate::store::keys::Keys;
 use crate::store::sheet::{Cells, Choice, NOTHING};
 
 /// All moulds that were poured, in pour order, with their heats and blades.

@@ -3,7 +3,6 @@
 mod derived;
 pub mod foundry;
 mod groups;
-mod keys;
 mod metal;
 mod select;
 mod sheets;
@@ -17,7 +16,6 @@ pub use foundry::Foundry;
 pub use groups::Compared;
 pub use groups::compare;
 pub use groups::number_column;
-pub use keys::Keys;
 pub use select::Choices;
 pub use select::Scope;
 pub use select::choices;

@@ -219,7 +219,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
         .collect();
     let mut outcome = vec![MISSING; foundry.blades.len()];
     let mut placed = 0;
-    for (i, &id) in scope.outcomes.blades.iter().enumerate() {
+    for (i, id) in scope.outcomes.blades.iter().enumerate() {
         if let Some(b) = foundry.blades.place(id) {
             outcome[b] = i as u32;
             placed += 1;

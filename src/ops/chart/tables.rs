@@ -51,7 +51,7 @@ pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
     let (records, mut notes) = causes::counts(foundry, &scope);
     let kept: HashSet<&str> = records.mould_tags.iter().map(String::as_str).collect();
     let outcome: HashMap<i64, bool> =
-        scope.outcomes.blades.iter().copied().zip(scope.outcomes.with.iter().copied()).collect();
+        scope.outcomes.blades.iter().zip(scope.outcomes.with.iter().copied()).collect();
     let mut tallies: BTreeMap<u64, Tally> = BTreeMap::new();
     // Columns of the map: the moulds of the question, in pour order.
     let shown: Vec<usize> =

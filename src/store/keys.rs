@@ -1,8 +1,8 @@
-//! Integer keys in order, which are mostly without gaps: a decade of blades in a few bytes.
+//! Integer keys that mostly follow each other without gaps: a decade of blades in a few bytes.
 
 use serde::{Deserialize, Serialize};
 
-/// Rising keys, as runs without a gap: the first key of each, and how many keys there are before it.
+/// Keys, as runs without a gap: the first key of each, and how many keys there are before it.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Keys {
     runs: Vec<(i64, u32)>,
@@ -10,7 +10,7 @@ pub struct Keys {
 }
 
 impl Keys {
-    /// Adds a key that is greater than all before it.
+    /// Adds a key.
     pub fn push(&mut self, key: i64) {
         let next = self.runs.last().map(|(first, before)| first.wrapping_add(i64::from(self.len - before)));
         if next != Some(key) {
@@ -40,7 +40,7 @@ impl Keys {
         Some(first + i64::from(place - before))
     }
 
-    /// Where a key stands.
+    /// Where a key stands, among keys that rise.
     #[must_use]
     pub fn place(&self, key: i64) -> Option<usize> {
         let run = self.runs.partition_point(|(first, _)| *first <= key);
