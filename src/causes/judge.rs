@@ -1,9 +1,5 @@
 //! Scores, screen, draws, p and q of every factor on one set of expected counts.
 
-use std::sync::atomic::AtomicBool;
-use std::sync::atomic::AtomicUsize;
-use std::sync::atomic::Ordering;
-
 use super::components::Base;
 use super::draws::Drawing;
 use super::draws::Plan;
@@ -24,6 +20,7 @@ use super::scan::as_poured;
 use super::smoother::Model;
 use super::smoother::Series;
 use super::threads::spread;
+use super::watch::Watch;
 use crate::stats::fdr::benjamini_hochberg;
 
 /// Draws; more would undo the margin of the tail.
@@ -35,41 +32,6 @@ const FEWER_DRAWS: usize = 99;
 /// From this many moulds on a history is large: 99 draws, and time models count only above e^−8 of the
 /// weight, before that above e^−14.
 const LARGE: usize = 20_000;
-
-/// How far a ranking is, and whether it is still wanted; for whoever waits.
-#[derive(Debug, Default)]
-pub struct Watch {
-    stop: AtomicBool,
-    done: AtomicUsize,
-    wanted: AtomicUsize,
-}
-
-impl Watch {
-    /// The ranking is no longer wanted: it ends soon, and its answer is worth nothing.
-    pub fn stop(&self) {
-        self.stop.store(true, Ordering::Relaxed);
-    }
-
-    /// Somebody stopped it.
-    #[must_use]
-    pub fn is_stopped(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
-    }
-
-    /// Pieces of work done, and how many there are as far as is known now.
-    #[must_use]
-    pub fn progress(&self) -> (usize, usize) {
-        (self.done.load(Ordering::Relaxed), self.wanted.load(Ordering::Relaxed))
-    }
-
-    fn more_to_do(&self, pieces: usize) {
-        self.wanted.fetch_add(pieces, Ordering::Relaxed);
-    }
-
-    fn did_one(&self) {
-        self.done.fetch_add(1, Ordering::Relaxed);
-    }
-}
 
 /// How the draws are made.
 #[derive(Clone, Copy, Debug)]

@@ -45,6 +45,7 @@ mod rows;
 
 #[cfg(test)]
 mod vectors;
+mod watch;
 
 pub use compare::Arm;
 pub use compare::ArmMould;
@@ -61,7 +62,7 @@ pub use detail::detail;
 pub use history::History;
 pub use judge::DRAWS;
 pub use judge::Settings;
-pub use judge::Watch;
+
 pub use judge::score_pass;
 pub use next::moulds_per_arm;
 pub use packed::Packed;
@@ -75,3 +76,4 @@ pub use records::MISSING;
 pub use records::Records;
 pub use records::Values;
 pub use sets::Group;
+pub use watch::Watch;

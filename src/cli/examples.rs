@@ -53,14 +53,25 @@ pub const EXAMPLES: &[Example] = &[
     of("new", "Once, before the first record of a foundry of your own.", "new --store own.db"),
     of(
         "import",
-        "To take over spreadsheets as CSV, or a bundle of another site. Try --check first: it names file, line, \
-         column and what would be right.",
+        "To take over a bundle of another site, one file of a kind, or with --mapping a sheet of your own. Try \
+         --check first: it names file, line, column and what would be right.",
         "import filter_lots.csv --check",
     ),
     of(
         "export",
         "To hand records over. Without --xlsx a folder with one CSV for each kind, which import takes again.",
         "export --xlsx records.xlsx heats pours",
+    ),
+    of(
+        "sheet look",
+        "Before a sheet of your own is taken over: its columns, and what a kind of record asks for.",
+        "sheet look pourbook.xlsx --kind pours",
+    ),
+    of(
+        "sheet map",
+        "Once for each layout and each kind that stands in it. Whatever the sheet writes in its own way is said here.",
+        "sheet map pourbook pours mould=Form heat=Melt poured_at=Date+Time indicated_c=Temp --dates day-first \
+         --offset +01:00 --decimal-comma",
     ),
     of(
         "certificate map",

@@ -7,9 +7,10 @@ use clap::Subcommand;
 use serde::Serialize;
 
 use crate::cli::context::{Bar, Global, named};
+use crate::domain::catalogue;
 use crate::domain::tag::shown;
 use crate::ops::records::{self, Logged};
-use crate::ops::{self, Error, Result, Store, bundle, demo};
+use crate::ops::{self, Error, Result, Store, bundle, demo, shop_sheet};
 
 /// Commands that keep records.
 #[derive(Subcommand)]
@@ -55,6 +56,12 @@ pub enum Keep {
         /// The record kind, for a file of another name
         #[arg(long, value_name = "KIND")]
         kind: Option<String>,
+        /// A sheet of your own (XLSX, CSV), by what `meltkin sheet map` learnt of it
+        #[arg(long, value_name = "NAME", conflicts_with = "kind")]
+        mapping: Option<String>,
+        /// The sheet, in place of the mapping's
+        #[arg(long, requires = "mapping")]
+        sheet: Option<String>,
     },
     /// Write all records as CSV files, or some as a spreadsheet
     Export {
@@ -95,8 +102,10 @@ pub enum Keep {
         reason: String,
     },
     /// A record, what fences it, whether a reading is suspect
+    ///
+    /// With the name of a record kind (defect_terms) it lists the newest of that kind.
     Show {
-        /// Tag or address
+        /// Tag or address; or a record kind
         tag: String,
         /// With every change, who made it, when and why
         #[arg(long)]
@@ -189,7 +198,10 @@ pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
         }
         Keep::Demo { no_screen, .. } => return show_demo(global, *no_screen),
         Keep::New { bare } => new(global, *bare)?,
-        Keep::Import { path, check, kind } => return import(global, path, *check, kind.as_deref()),
+        Keep::Import { path, check, kind, mapping, sheet } => {
+            let by = mapping.as_deref().map(|name| (name, sheet.as_deref()));
+            return import(global, path, *check, kind.as_deref(), by);
+        }
         Keep::Export { what, xlsx: Some(file) } => spreadsheet(global, file, what)?,
         Keep::Export { what, .. } => match what.as_slice() {
             [folder] => export(global, folder)?,
@@ -247,12 +259,19 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
             });
             return Ok(());
         }
+        Keep::Show { tag, history: false }
+            if store.look_up(tag)?.is_none() && catalogue::find(tag).is_ok() =>
+        {
+            let kind = catalogue::find(tag).map_err(Error::Input)?;
+            global.say(&records::list(store, kind)?, crate::report::records::Listed::text);
+            return Ok(());
+        }
         Keep::Show { tag, history } => {
             global.say(&records::show(store, tag, *history)?, crate::report::records::Shown::text);
             return Ok(());
         }
         Keep::Shift => {
-            global.say(&ops::floor::shift(store, who.now)?, ops::floor::Shift::text);
+            global.say(&ops::shift::shift(store, who.now)?, ops::shift::Shift::text);
             return Ok(());
         }
         Keep::Backup { file } => {
@@ -289,9 +308,17 @@ fn new(global: &Global, bare: bool) -> Result<()> {
     Ok(())
 }
 
-fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Result<ExitCode> {
+/// Takes in a bundle, a file of one kind, or a sheet by its mapping.
+fn import(
+    global: &Global,
+    path: &Path,
+    check: bool,
+    kind: Option<&str>,
+    by: Option<(&str, Option<&str>)>,
+) -> Result<ExitCode> {
     let file = global.path("meltkin.db")?;
-    let fresh = !file.exists();
+    // A mapping stands in a store that is there.
+    let fresh = by.is_none() && !file.exists();
     if !path.exists() {
         return Err(Error::input(format!("{}: there is no such file or folder", named(path))));
     }
@@ -302,8 +329,11 @@ fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Resu
     };
     let who = global.who(Some(&store))?;
     let bar = Bar::new();
-    let done =
-        bundle::import(&mut store, &who, path, kind, check, &mut |at, total, what| bar.at(at, total, what));
+    let mut told = |at: u64, total: u64, what: &str| bar.at(at, total, what);
+    let done = match by {
+        Some(by) => shop_sheet::import(&mut store, &who, path, by, check, &mut told),
+        None => bundle::import(&mut store, &who, path, kind, check, &mut told),
+    };
     bar.clear();
     let failed = done.as_ref().map_or(true, |d| !d.faults.is_empty());
     if fresh && !check {
@@ -330,7 +360,8 @@ fn import(global: &Global, path: &Path, check: bool, kind: Option<&str>) -> Resu
         };
         let kinds: Vec<Vec<String>> =
             d.records.iter().map(|(k, n)| vec![format!("  {k}"), n.to_string()]).collect();
-        format!("{}{verdict}, {} unchanged", crate::report::columns(&kinds), d.unchanged)
+        let remarks: String = d.remarks.iter().map(|r| format!("  {}\n", shown(r))).collect();
+        format!("{}{remarks}{verdict}, {} unchanged", crate::report::columns(&kinds), d.unchanged)
     });
     Ok(if failed { ExitCode::from(2) } else { ExitCode::SUCCESS })
 }

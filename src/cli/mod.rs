@@ -13,6 +13,7 @@ mod label;
 mod lots;
 mod page;
 mod screens;
+mod sheet;
 mod trace;
 mod trials;
 
@@ -46,6 +47,11 @@ enum Command {
     Certificate {
         #[command(subcommand)]
         what: certificate::Certificate,
+    },
+    /// A shop's own sheets (XLSX, CSV): which column is which field
+    Sheet {
+        #[command(subcommand)]
+        what: sheet::Sheet,
     },
     #[command(flatten)]
     Ask(trace::Ask),
@@ -83,6 +89,7 @@ pub fn main() -> ExitCode {
         Some(Command::Explain(what)) => help::run(what, program()),
         Some(Command::Keep(what)) => keep::run(what, &cli.global),
         Some(Command::Certificate { what }) => certificate::run(what, &cli.global),
+        Some(Command::Sheet { what }) => sheet::run(what, &cli.global),
         Some(Command::Marks(what)) => label::run(what, &cli.global),
         Some(Command::Ask(what)) => trace::run(what, &cli.global),
         Some(Command::Evidence(what)) => evidence::run(what, &cli.global),

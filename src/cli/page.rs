@@ -9,7 +9,7 @@ use crate::report::guide::TOPICS;
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look around", &["demo", "help", "shift"]),
     ("Keep records", &["log", "show", "correct", "undo", "label", "field"]),
-    ("Files in and out", &["new", "import", "certificate", "export"]),
+    ("Files in and out", &["new", "import", "sheet", "certificate", "export"]),
     ("Follow a blade, fence a fault", &["trace", "contain", "siblings", "hold", "lift"]),
     ("At the furnace", &["ready", "alloy"]),
     ("What made them bad", &["causes", "answers", "compare", "chart", "positions", "zones"]),

@@ -59,13 +59,18 @@ impl OwnField {
     /// # Errors
     /// What is wrong with it and what would be right.
     pub fn read<'a>(&self, text: &'a str) -> Result<Value<'a>, String> {
-        let ty = match self.ty.as_str() {
+        Value::read(&Field::new("", self.holds()).opt(), text)
+    }
+
+    /// What it holds.
+    #[must_use]
+    pub fn holds(&self) -> Type {
+        match self.ty.as_str() {
             "number" => Type::Number,
             "time" => Type::Time,
             "yes_no" => Type::Choice(&["yes", "no"]),
             _ => Type::Text,
-        };
-        Value::read(&Field::new("", ty).opt(), text)
+        }
     }
 }
 
@@ -205,5 +210,10 @@ pub fn unknown_field(kind: &Kind, name: &str, own: &[OwnField]) -> String {
     let known = kind.all_fields().map(|f| f.name);
     let own = own.iter().filter(|o| o.record == kind.name).map(|o| o.name.as_str());
     let near = tag::near(name, known.chain(own));
-    format!("{} has no field {}{}", kind.name, tag::shown(name), tag::hint(&near))
+    let mut out = format!("{} has no field {}{}", kind.name, tag::shown(name), tag::hint(&near));
+    if near.is_empty() {
+        let all: Vec<&str> = kind.fields.iter().map(|f| f.name).collect();
+        out.push_str(&format!("; it has {}", all.join(", ")));
+    }
+    out
 }

@@ -143,13 +143,12 @@ fn stated(grid: &Grid, r: u32, c: u32, faults: &mut Vec<CellFault>) -> Option<St
         faults.push((address(r, c), held.text(), message));
         return None;
     }
+    if let Some(what) = held.oddity() {
+        let message = "is no value; a number or <x belongs here (paste values only)".to_string();
+        faults.push((address(r, c), what, message));
+        return None;
+    }
     match held {
-        Held::Number(v) => Some(v.to_string()),
-        Held::Odd(what) => {
-            let message = "is no value; a number or <x belongs here (paste values only)".to_string();
-            faults.push((address(r, c), what.clone(), message));
-            None
-        }
         Held::Text(t) => {
             let t: String = t.split_whitespace().collect();
             let t = t.replace('≤', "<").replace("<=", "<");
@@ -169,6 +168,7 @@ fn stated(grid: &Grid, r: u32, c: u32, faults: &mut Vec<CellFault>) -> Option<St
             faults.push((address(r, c), t, message));
             None
         }
+        number => Some(number.text()),
     }
 }
 

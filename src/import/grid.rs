@@ -7,13 +7,46 @@ use calamine::{DataRef, Reader as _, SheetVisible, Xlsx};
 
 use crate::domain::tag::{hint, near, shown};
 
-/// The largest file.
-pub const MOST_BYTES: u64 = 16 << 20;
-/// The most that a spreadsheet may unpack to.
-const MOST_UNPACKED: u64 = 32 << 20;
-const MOST_CELLS: usize = 50_000;
-const MOST_ROWS: u32 = 10_000;
-const MOST_COLUMNS: u32 = 1_000;
+/// How large a file may be, and what it is.
+#[derive(Debug, Clone, Copy)]
+pub struct Bounds {
+    /// What the file is, in words.
+    pub what: &'static str,
+    /// Megabytes of the file.
+    pub file_mb: u64,
+    /// Megabytes that a spreadsheet may unpack to.
+    pub unpacked_mb: u64,
+    rows: u32,
+    columns: u32,
+    cells: usize,
+}
+
+/// A maker's certificate.
+pub const CERTIFICATE: Bounds =
+    Bounds { what: "certificate", file_mb: 16, unpacked_mb: 32, rows: 10_000, columns: 1_000, cells: 50_000 };
+
+/// A shop's own sheet of records.
+pub const SHEET: Bounds = Bounds {
+    what: "sheet of one kind of record",
+    file_mb: 64,
+    unpacked_mb: 256,
+    rows: 200_000,
+    columns: 1_000,
+    cells: 1_000_000,
+};
+
+impl Bounds {
+    /// The bytes of a file are within the bound.
+    ///
+    /// # Errors
+    /// The sentence that says that they are not.
+    pub fn admit(&self, bytes: u64) -> Result<(), String> {
+        if bytes > self.file_mb << 20 {
+            return Err(format!("is larger than {} MB; no {} is", self.file_mb, self.what));
+        }
+        Ok(())
+    }
+}
 
 /// What stands in a cell.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,8 +55,23 @@ pub enum Held {
     Text(String),
     /// A number.
     Number(f64),
+    /// A yes or no.
+    Truth(bool),
+    /// A date, a time of day, or both, as a spreadsheet keeps them: without an offset.
+    Moment(Moment),
+    /// A formula, and the value that it had when the file was saved.
+    Formula(String, Box<Held>),
     /// Something that no value is: what it is, in words.
     Odd(String),
+}
+
+/// A date, a time of day, or both.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moment {
+    /// Year, month, day; none for a time of day alone.
+    pub date: Option<(u16, u8, u8)>,
+    /// Hour, minute, second, millisecond; none for a date alone.
+    pub time: Option<(u8, u8, u8, u16)>,
 }
 
 impl Held {
@@ -33,6 +81,31 @@ impl Held {
         match self {
             Self::Text(t) | Self::Odd(t) => t.clone(),
             Self::Number(v) => v.to_string(),
+            Self::Truth(v) => if *v { "TRUE" } else { "FALSE" }.into(),
+            Self::Formula(_, value) => value.text(),
+            Self::Moment(m) => {
+                let date = m.date.map(|(y, mo, d)| format!("{y:04}-{mo:02}-{d:02}"));
+                let time = m.time.map(|(h, mi, s, ms)| match ms {
+                    0 => format!("{h:02}:{mi:02}:{s:02}"),
+                    _ => format!("{h:02}:{mi:02}:{s:02}.{ms:03}"),
+                });
+                [date, time].into_iter().flatten().collect::<Vec<_>>().join(" ")
+            }
+        }
+    }
+
+    /// What it is, where it is neither text nor a number.
+    #[must_use]
+    pub fn oddity(&self) -> Option<String> {
+        match self {
+            Self::Text(_) | Self::Number(_) => None,
+            Self::Truth(_) => Some(format!("{}, a yes or no", self.text())),
+            Self::Moment(_) => Some(format!("the date or time {}", self.text())),
+            Self::Formula(f, value) => {
+                let f: String = f.chars().take(60).collect();
+                Some(format!("the formula ={f} (last {})", value.text()))
+            }
+            Self::Odd(what) => Some(what.clone()),
         }
     }
 }
@@ -104,14 +177,12 @@ pub fn place(text: &str) -> Option<(u32, u32)> {
 ///
 /// # Errors
 /// What is wrong with the file, in a sentence.
-pub fn read(bytes: &[u8], sheet: Option<&str>) -> Result<Grid, String> {
-    if bytes.len() as u64 > MOST_BYTES {
-        return Err("is larger than 16 MB; no certificate is".into());
-    }
+pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
+    bounds.admit(bytes.len() as u64)?;
     if bytes.starts_with(b"PK") {
-        measure(bytes)?;
+        measure(bytes, bounds)?;
         // A reader of other people's files should never panic; if it does, that is an answer too.
-        let work = std::panic::AssertUnwindSafe(|| workbook(bytes, sheet));
+        let work = std::panic::AssertUnwindSafe(|| workbook(bytes, sheet, bounds));
         return std::panic::catch_unwind(work)
             .unwrap_or_else(|_| Err("is a damaged spreadsheet: it cannot be read".into()));
     }
@@ -119,31 +190,32 @@ pub fn read(bytes: &[u8], sheet: Option<&str>) -> Result<Grid, String> {
         return Err("is an old or a locked spreadsheet; save it as XLSX without a password, or as CSV".into());
     }
     if bytes.starts_with(b"%PDF") {
-        return Err("is a PDF; values come from XLSX or CSV. Attach the PDF as it is".into());
+        return Err("is a PDF; values come from XLSX or CSV".into());
     }
-    delimited(bytes)
+    delimited(bytes, bounds)
 }
 
 /// Unpacks every part once without keeping it, so that nothing can grow past the bound later.
-fn measure(bytes: &[u8]) -> Result<(), String> {
+fn measure(bytes: &[u8], bounds: &Bounds) -> Result<(), String> {
     let damaged =
         |e: &dyn std::fmt::Display| format!("is a damaged or cut-off spreadsheet ({e}); get it again");
     let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
-    let mut total = 0;
+    let (mut total, most) = (0, bounds.unpacked_mb << 20);
     for i in 0..zip.len() {
         let part = zip.by_index(i).map_err(|e| damaged(&e))?;
-        let left = MOST_UNPACKED - total;
+        let left = most - total;
         total += std::io::copy(&mut part.take(left + 1), &mut std::io::sink()).map_err(|e| damaged(&e))?;
-        if total > MOST_UNPACKED {
-            return Err(
-                "unpacks to more than 32 MB; no certificate does. Copy its values into a sheet alone".into(),
-            );
+        if total > most {
+            return Err(format!(
+                "unpacks to more than {} MB; no {} does. Copy its values into a sheet alone",
+                bounds.unpacked_mb, bounds.what
+            ));
         }
     }
     Ok(())
 }
 
-fn workbook(bytes: &[u8], wanted: Option<&str>) -> Result<Grid, String> {
+fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
     let broken = |e: calamine::XlsxError| format!("is no spreadsheet that can be read ({e})");
     let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
     let all: Vec<(String, bool)> =
@@ -180,46 +252,59 @@ fn workbook(bytes: &[u8], wanted: Option<&str>) -> Result<Grid, String> {
     grid.merged = merged.iter().map(|d| (d.start, d.end)).collect();
     let mut cells = book.worksheet_cells_reader(&name).map_err(broken)?;
     while let Some(cell) = cells.next_cell_with_formula().map_err(broken)? {
-        let held = match (cell.formula, cell.value) {
-            (Some(f), value) if !f.is_empty() => {
-                let f: String = f.chars().take(60).collect();
-                Held::Odd(format!("the formula ={f} (last {value:?}); a certificate holds values"))
-            }
-            (_, DataRef::Empty) => continue,
-            (_, DataRef::Int(v)) => Held::Number(v as f64),
-            (_, DataRef::Float(v)) if v.is_finite() => Held::Number(v),
-            (_, DataRef::String(t)) => Held::Text(t),
-            (_, DataRef::SharedString(t)) => Held::Text(t.to_string()),
-            (_, DataRef::DateTime(d)) => Held::Odd(format!("a date (day {} of the spreadsheet)", d.as_f64())),
-            (_, DataRef::DateTimeIso(t) | DataRef::DurationIso(t)) => Held::Odd(format!("a date ({t})")),
-            (_, DataRef::Bool(b)) => Held::Odd(format!("{b}, a yes or no")),
-            (_, DataRef::Error(e)) => Held::Odd(format!("the error {e}")),
-            (_, DataRef::Float(_)) => Held::Odd("no number".into()),
+        let Some(held) = held(&cell.value) else { continue };
+        let held = match cell.formula {
+            Some(f) if !f.is_empty() => Held::Formula(f, Box::new(held)),
+            _ => held,
         };
-        put(&mut grid, cell.pos, held)?;
+        put(&mut grid, cell.pos, held, bounds)?;
     }
     grid.sheet = name;
     Ok(grid)
 }
 
-fn put(grid: &mut Grid, pos: (u32, u32), held: Held) -> Result<(), String> {
+fn held(value: &DataRef) -> Option<Held> {
+    Some(match value {
+        DataRef::Empty => return None,
+        DataRef::Int(v) => Held::Number(*v as f64),
+        DataRef::Float(v) if v.is_finite() => Held::Number(*v),
+        DataRef::Float(_) => Held::Odd("no number".into()),
+        DataRef::String(t) => Held::Text(t.clone()),
+        DataRef::SharedString(t) => Held::Text((*t).to_string()),
+        DataRef::DateTime(d) => {
+            let (y, mo, day, h, mi, s, ms) = d.to_ymd_hms_milli();
+            // Below one day there is no date; a whole number of days is a date alone.
+            let date = (!d.is_duration() && d.as_f64() >= 1.0).then_some((y, mo, day));
+            let time = (date.is_none() || (h, mi, s, ms) != (0, 0, 0, 0)).then_some((h, mi, s, ms));
+            Held::Moment(Moment { date, time })
+        }
+        DataRef::DateTimeIso(t) | DataRef::DurationIso(t) => Held::Text(t.clone()),
+        DataRef::Bool(b) => Held::Truth(*b),
+        DataRef::Error(e) => Held::Odd(format!("the error {e}")),
+    })
+}
+
+fn put(grid: &mut Grid, pos: (u32, u32), held: Held, bounds: &Bounds) -> Result<(), String> {
     if matches!(&held, Held::Text(t) if t.trim().is_empty()) {
         return Ok(());
     }
-    if pos.0 >= MOST_ROWS || pos.1 >= MOST_COLUMNS || grid.cells.len() >= MOST_CELLS {
+    if pos.0 >= bounds.rows || pos.1 >= bounds.columns || grid.cells.len() >= bounds.cells {
         return Err(format!(
-            "goes on at {} beyond {MOST_ROWS} rows, {MOST_COLUMNS} columns or {MOST_CELLS} filled cells; no \
-             certificate is that long",
-            address(pos.0, pos.1)
+            "goes on at {} beyond {} rows, {} columns or {} filled cells; no {} is that long",
+            address(pos.0, pos.1),
+            bounds.rows,
+            bounds.columns,
+            bounds.cells,
+            bounds.what
         ));
     }
     grid.cells.insert(pos, held);
     Ok(())
 }
 
-fn delimited(bytes: &[u8]) -> Result<Grid, String> {
+fn delimited(bytes: &[u8], bounds: &Bounds) -> Result<Grid, String> {
     let text = std::str::from_utf8(bytes)
-        .map_err(|_| "is neither XLSX nor a CSV in UTF-8; save it again as one of them".to_string())?;
+        .map_err(|_| "is neither XLSX nor a CSV in UTF-8; save it as XLSX, or as CSV in UTF-8".to_string())?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
     if text.trim().is_empty() {
         return Err("is empty".into());
@@ -241,7 +326,7 @@ fn delimited(bytes: &[u8]) -> Result<Grid, String> {
         // Blank lines count, so that a cell's name is the one a spreadsheet shows.
         let r = row.position().map_or(0, |p| p.line() as u32 - 1);
         for (c, cell) in (0..).zip(&row) {
-            put(&mut grid, (r, c), Held::Text(cell.trim().to_string()))?;
+            put(&mut grid, (r, c), Held::Text(cell.trim().to_string()), bounds)?;
         }
     }
     Ok(grid)

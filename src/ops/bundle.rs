@@ -29,7 +29,8 @@ pub struct FileFault {
 }
 
 impl FileFault {
-    fn new(file: &str, line: u64, fault: Fault) -> Self {
+    /// A fault of a cell, a row or a whole file.
+    pub(crate) fn new(file: &str, line: u64, fault: Fault) -> Self {
         Self { file: file.into(), line, column: fault.column, value: fault.value, message: fault.message }
     }
 
@@ -60,13 +61,16 @@ pub struct Imported {
     pub unchanged: usize,
     /// Everything that is wrong; then nothing was written.
     pub faults: Vec<FileFault>,
+    /// What of a mapped sheet was left out, or taken as meant.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub remarks: Vec<String>,
 }
 
 /// A file to import: its name, its kind, and how to read it.
 struct Source<'a> {
     name: String,
     kind: &'static Kind,
-    open: Box<dyn Fn() -> std::io::Result<Box<dyn std::io::Read>> + 'a>,
+    open: Box<dyn Fn() -> std::io::Result<Box<dyn std::io::Read + 'a>> + 'a>,
     bytes: u64,
 }
 
@@ -124,6 +128,20 @@ pub fn import_texts(
     }
 }
 
+/// Imports one text of a kind that stands in memory; `faults` were found before.
+pub(crate) fn import_rows(
+    store: &mut Store,
+    who: &Who,
+    (name, kind, text): (&str, &'static Kind, &[u8]),
+    faults: Vec<FileFault>,
+    check: bool,
+    progress: Progress,
+) -> Result<Imported> {
+    let bytes = text.len() as u64;
+    let source = Source { name: name.into(), kind, open: Box::new(move || Ok(Box::new(text))), bytes };
+    load(store, who, vec![source], faults, check, false, progress)
+}
+
 fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<Source<'a>>> {
     let cannot = |e: std::io::Error| Error::input(format!("{}: {e}", path.display()));
     let mut sources = Vec::new();
@@ -147,7 +165,7 @@ fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
         Some(kind) => catalogue::find(kind).map_err(Error::Input)?,
         None => import::kind_of_file(&name).map_err(|e| {
             Error::Input(format!(
-                "{} {e}; for another name: --kind KIND",
+                "{} {e}; for another name: --kind KIND; a sheet of your own: meltkin sheet look FILE",
                 tag::shown(&path.to_string_lossy())
             ))
         })?,

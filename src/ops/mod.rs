@@ -24,6 +24,8 @@ pub mod pins;
 pub mod records;
 pub mod sampling;
 pub mod sheet;
+pub mod shift;
+pub mod shop_sheet;
 pub mod siblings;
 pub mod tree;
 pub mod trials;

@@ -160,32 +160,36 @@ impl Store {
 
     /// The latest records of a kind by their own time, else by when they were written; the latest first.
     /// Blades and inspections as they were written: they are most of a file, and an index on their times
-    /// would be a tenth of it. Kinds that stand below a parent and have no index on their time: of the rows
-    /// with the newest keys.
+    /// would be a tenth of it.
     ///
     /// # Errors
     /// The store cannot be read.
     pub fn latest(&self, kind: &'static Kind, most: usize) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(kind);
-        let written = matches!(kind.name, "blades" | "inspections");
-        let by = match (kind.time.filter(|_| !written), shape.has_id) {
-            (Some(time), _) => format!("\"{time}\""),
-            (None, true) => "id".to_string(),
-            (None, false) => "entry".to_string(),
-        };
+        let by = latest_by(kind, shape);
+        select(&self.db, shape, &format!(" ORDER BY {by} DESC LIMIT {most}"), &[])
+    }
+
+    /// A late record of a kind, for a form to start from, in a time that does not grow with the file: the
+    /// latest, and where a kind has no index on its time, the latest of the rows with the newest keys.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn recent(&self, kind: &'static Kind) -> Result<Option<Record<'static>>> {
+        let shape = shape::of(kind);
         if shape.has_id || matches!(kind.name, "pours" | "coats") {
-            return select(&self.db, shape, &format!(" ORDER BY {by} DESC LIMIT {most}"), &[]);
+            return Ok(self.latest(kind, 1)?.into_iter().next());
         }
+        let by = latest_by(kind, shape);
         let keys: Vec<String> =
             shape.key.iter().map(|&c| format!("\"{}\" DESC", shape.columns[c].name)).collect();
         let newest = format!(
-            "{} FROM (SELECT * FROM {name} ORDER BY {} LIMIT {}) ORDER BY {by} DESC LIMIT {most}",
+            "{} FROM (SELECT * FROM {name} ORDER BY {} LIMIT {NEWEST_KEYS}) ORDER BY {by} DESC LIMIT 1",
             shape.select.trim_end_matches(&format!(" FROM {}", kind.name)),
             keys.join(", "),
-            most.max(NEWEST_KEYS),
             name = kind.name
         );
-        records(&self.db, shape, &newest, &[])
+        Ok(records(&self.db, shape, &newest, &[])?.into_iter().next())
     }
 
     /// The record of a kind that was written last one by one, if that was not long ago.
@@ -212,6 +216,16 @@ impl Store {
     /// The store cannot be read.
     pub fn count(&self, kind: &Kind) -> Result<i64> {
         Ok(self.db.query_row(&format!("SELECT count(*) FROM {}", kind.name), [], |r| r.get(0))?)
+    }
+}
+
+/// What the rows of a kind are ordered by where the latest come first.
+fn latest_by(kind: &Kind, shape: &Shape) -> String {
+    let written = matches!(kind.name, "blades" | "inspections");
+    match (kind.time.filter(|_| !written), shape.has_id) {
+        (Some(time), _) => format!("\"{time}\""),
+        (None, true) => "id".to_string(),
+        (None, false) => "entry".to_string(),
     }
 }
 

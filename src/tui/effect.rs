@@ -197,7 +197,7 @@ pub enum Ask {
     /// What a question about causes may ask for.
     CauseChoices,
     /// A picture; whoever asked can look at the run and stop it.
-    Draw(Box<ops::chart::Wanted>, Arc<ops::chart::Run>),
+    Draw(Box<ops::chart::Wanted>, Arc<Watch>),
     /// What can be charted besides a rate.
     Readings,
 }
@@ -420,7 +420,7 @@ impl Desk {
             Ask::Evidence(a, b) => Told::Evidence(ops::mishap::evidence(store, a, b)?),
             Ask::TreeOf(mould) => Told::Tree(ops::tree::of(store, mould)?),
             Ask::Limits(kind, texts) => Told::Limits(desk::limits(store, kind, texts)?),
-            Ask::Shift(now) => Told::Shift(ops::floor::shift(store, *now)?.text()),
+            Ask::Shift(now) => Told::Shift(ops::shift::shift(store, *now)?.text()),
             Ask::Board(now) => Told::Board(desk::board(store, *now, go_on)?),
             Ask::Ready(mould, now) => Told::Ready(ops::floor::ready(store, mould, *now)?),
             Ask::Record(tag) => Told::Record(Box::new(ops::records::show(store, tag, true)?)),

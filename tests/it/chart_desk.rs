@@ -2,9 +2,10 @@
 
 use std::sync::OnceLock;
 
+use meltkin::causes::Watch;
 use meltkin::ops::Store;
 use meltkin::ops::causes::Ask as Asked;
-use meltkin::ops::chart::{By, ChartAsk, Drawn, Of, Run, Wanted, draw};
+use meltkin::ops::chart::{By, ChartAsk, Drawn, Of, Wanted, draw};
 use meltkin::tui::effect::{Ask, Effect, Open, Told};
 use meltkin::tui::frame;
 use meltkin::tui::keys::Press;
@@ -32,7 +33,7 @@ fn drawn() -> &'static [Drawn; 4] {
     MADE.get_or_init(|| {
         let folder = tempfile::TempDir::new().unwrap();
         let store = Store::open(&crate::tui::demo_copy(folder.path())).unwrap();
-        let run = Run::default();
+        let run = Watch::default();
         let of = |wanted: Wanted| draw(&store, &wanted, &run).unwrap();
         let chart =
             ChartAsk { of: Of::Defect, ask: misruns(), by: None, kind: None, rules: false, against: None };
@@ -61,7 +62,7 @@ fn desk(page: char, picture: Drawn) -> ChartDesk {
     desk
 }
 
-fn run(effects: &[Effect]) -> std::sync::Arc<Run> {
+fn run(effects: &[Effect]) -> std::sync::Arc<Watch> {
     let found = effects.iter().find_map(|e| match e {
         Effect::Ask(Ask::Draw(_, run)) => Some(run.clone()),
         _ => None,
@@ -90,7 +91,7 @@ fn a_new_question_stops_the_old_one_and_closing_stops_the_last() {
 fn a_stopped_run_draws_nothing() {
     let folder = tempfile::TempDir::new().unwrap();
     let store = Store::open(&crate::tui::demo_copy(folder.path())).unwrap();
-    let run = Run::default();
+    let run = Watch::default();
     run.stop();
     let error = draw(&store, &Wanted::Positions(misruns()), &run).unwrap_err();
     assert_eq!(error.to_string(), "stopped");

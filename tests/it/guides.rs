@@ -220,7 +220,15 @@ fn the_guide_is_read_on_the_screens() {
 #[test]
 fn the_example_below_each_command_works_on_the_demo() {
     // Those that need a file, a layout, a trial or a PIN of the reader's own.
-    let own = ["import", "certificate map", "certificate import", "trial assign", "pin set", "pin clear"];
+    let own = [
+        "import",
+        "sheet look",
+        "certificate map",
+        "certificate import",
+        "trial assign",
+        "pin set",
+        "pin clear",
+    ];
     let reader = Reader { folder: TempDir::new().unwrap(), session: None };
     assert_eq!(reader.sh("meltkin demo --no-screen").0, 0);
     for example in meltkin::cli::examples::EXAMPLES {

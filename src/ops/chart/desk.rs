@@ -1,9 +1,7 @@
 //! The pictures of the chart desk: one question, one answer, with a way to stop and to see how far it is.
 
-use std::sync::atomic::{AtomicBool, AtomicUsize, Ordering};
-
 use super::{By, ChartAsk};
-use crate::causes::{Packed, Values};
+use crate::causes::{Packed, Values, Watch};
 use crate::domain::catalogue;
 use crate::ops::causes::{self, Ask};
 use crate::ops::{Error, Result, Store};
@@ -38,51 +36,24 @@ pub enum Drawn {
     Zones(Box<Rates>),
 }
 
-/// A run that can be watched and stopped.
-#[derive(Debug, Default)]
-pub struct Run {
-    stop: AtomicBool,
-    step: AtomicUsize,
-}
+/// What drawing does, one after the other.
+pub const STEPS: [&str; 4] = ["waits its turn", "reads the records", "counts", "looks for what changed"];
 
-/// What a run does, one after the other.
-const STEPS: [&str; 4] = ["waits its turn", "reads the records", "counts", "looks for what changed"];
-
-impl Run {
-    /// It is no longer wanted: it ends with the piece it works on.
-    pub fn stop(&self) {
-        self.stop.store(true, Ordering::Relaxed);
-    }
-
-    /// Somebody stopped it.
-    #[must_use]
-    pub fn is_stopped(&self) -> bool {
-        self.stop.load(Ordering::Relaxed)
-    }
-
-    /// How far it is: the piece, counted from 1, how many there are, and what it does.
-    #[must_use]
-    pub fn progress(&self) -> (usize, usize, &'static str) {
-        let step = self.step.load(Ordering::Relaxed).min(STEPS.len() - 1);
-        (step, STEPS.len() - 1, STEPS[step])
-    }
-
-    /// The next piece begins.
-    pub(super) fn begins(&self, step: usize) -> Result<()> {
-        self.step.store(step, Ordering::Relaxed);
-        if self.is_stopped() { Err(Error::input("stopped")) } else { Ok(()) }
-    }
+/// The next piece begins; a sentence where nobody waits for it any more.
+pub(super) fn begins(watch: &Watch, step: usize) -> Result<()> {
+    watch.at(step, STEPS.len() - 1);
+    if watch.is_stopped() { Err(Error::input("stopped")) } else { Ok(()) }
 }
 
 /// Draws what is wanted.
 ///
 /// # Errors
 /// What the question may not be, with near matches; a sentence where the run was stopped.
-pub fn draw(store: &Store, wanted: &Wanted, run: &Run) -> Result<Drawn> {
+pub fn draw(store: &Store, wanted: &Wanted, run: &Watch) -> Result<Drawn> {
     store.snapshot(|| {
-        run.begins(1)?;
+        begins(run, 1)?;
         let foundry = causes::columns(store)?;
-        run.begins(2)?;
+        begins(run, 2)?;
         let drawn = match wanted {
             Wanted::Chart(asked) => Drawn::Chart(Box::new(super::charted(store, &foundry, asked, run)?)),
             Wanted::Against(ask, reading, by) => {
@@ -93,7 +64,7 @@ pub fn draw(store: &Store, wanted: &Wanted, run: &Run) -> Result<Drawn> {
             }
             Wanted::Zones(ask) => Drawn::Zones(Box::new(super::tables::by_zone(store, &foundry, ask, run)?)),
         };
-        run.begins(3)?;
+        begins(run, 3)?;
         Ok(drawn)
     })
 }

@@ -8,13 +8,14 @@ mod tables;
 
 pub use desk::Drawn;
 pub use desk::Readings;
-pub use desk::Run;
+pub use desk::STEPS;
 pub use desk::Wanted;
 pub use desk::draw;
 pub use desk::readings;
 pub use tables::positions;
 pub use tables::zones;
 
+use crate::causes::Watch;
 use crate::domain::Stamp;
 use crate::ops::causes::{self, Ask};
 use crate::ops::{Error, Result, Store};
@@ -109,10 +110,10 @@ const OVERDISPERSED: f64 = 1.2;
 /// # Errors
 /// An unknown defect, field, characteristic (with near matches), or a kind of chart that does not suit.
 pub fn chart(store: &Store, asked: &ChartAsk) -> Result<Chart> {
-    store.snapshot(|| charted(store, &causes::columns(store)?, asked, &Run::default()))
+    store.snapshot(|| charted(store, &causes::columns(store)?, asked, &Watch::default()))
 }
 
-fn charted(store: &Store, foundry: &causes::Foundry, asked: &ChartAsk, run: &Run) -> Result<Chart> {
+fn charted(store: &Store, foundry: &causes::Foundry, asked: &ChartAsk, run: &Watch) -> Result<Chart> {
     let found = points::read(store, foundry, asked)?;
     let mut chart = match asked.of {
         Of::Defect => of_rates(asked, found)?,
@@ -131,7 +132,7 @@ fn charted(store: &Store, foundry: &causes::Foundry, asked: &ChartAsk, run: &Run
         }
     }
     if let (Some(first), Some(last)) = (chart.points.first(), chart.points.last()) {
-        run.begins(3)?;
+        desk::begins(run, 3)?;
         if let (Ok(from), Ok(to)) = (Stamp::parse(&first.at), Stamp::parse(&last.at)) {
             let starts: Vec<i64> =
                 chart.points.iter().map(|p| Stamp::parse(&p.at).map_or(i64::MAX, Stamp::ms)).collect();

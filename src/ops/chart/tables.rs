@@ -1,8 +1,8 @@
 //! Rates by tree position and by zone, with what was looked at.
 
+use crate::causes::Watch;
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use super::Run;
 use super::points::counted;
 use crate::ops::causes::{self, Ask, Foundry};
 use crate::ops::{Error, Result, Store};
@@ -122,10 +122,10 @@ pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
 /// # Errors
 /// A question with a zone; what else a question may not be, with near matches.
 pub fn zones(store: &Store, ask: &Ask) -> Result<Rates> {
-    store.snapshot(|| by_zone(store, &causes::columns(store)?, ask, &Run::default()))
+    store.snapshot(|| by_zone(store, &causes::columns(store)?, ask, &Watch::default()))
 }
 
-pub(super) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Run) -> Result<Rates> {
+pub(super) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Watch) -> Result<Rates> {
     if ask.defect.is_none() {
         return Err(Error::input("a finding lies in a zone, a rejection does not; choose the defect"));
     }
@@ -151,7 +151,7 @@ pub(super) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Run) ->
     let mut notes = Vec::new();
     let mut heats: HashSet<u32> = HashSet::new();
     for zone in all {
-        run.begins(2)?;
+        super::desk::begins(run, 2)?;
         // The same method for every zone, or the lines could not be compared.
         let ask = Ask { zone: Some(zone.clone()), method: whole.ask.method.clone(), ..ask.clone() };
         let found = counted(store, foundry, &ask)?;

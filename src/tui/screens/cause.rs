@@ -12,21 +12,19 @@ use crate::causes::Cause;
 use crate::causes::Watch;
 use crate::ops::causes::Ask as Asked;
 use crate::ops::causes::Board;
-use crate::ops::causes::Choices;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::view::View;
-use question::{Done, Editor, Part};
+use question::{Asking, Part};
 
 /// Pages of the panel.
 pub(crate) const PAGES: usize = 5;
 
 /// What the desk knows.
 pub struct CauseDesk {
-    ask: Asked,
-    choices: Option<Choices>,
+    question: Asking,
     board: Option<Box<Board>>,
     /// The run that goes on.
     watch: Option<Arc<Watch>>,
@@ -36,7 +34,6 @@ pub struct CauseDesk {
     page: usize,
     from: usize,
     in_panel: bool,
-    editor: Option<Editor>,
 }
 
 impl Drop for CauseDesk {
@@ -176,8 +173,7 @@ impl CauseDesk {
     #[must_use]
     pub fn new(ask: Asked) -> Self {
         Self {
-            ask,
-            choices: None,
+            question: Asking::new(ask),
             board: None,
             watch: None,
             trouble: None,
@@ -185,7 +181,6 @@ impl CauseDesk {
             page: 0,
             from: 0,
             in_panel: false,
-            editor: None,
         }
     }
 
@@ -215,7 +210,7 @@ impl CauseDesk {
         let watch = Arc::new(Watch::default());
         self.watch = Some(watch.clone());
         self.trouble = None;
-        vec![Effect::Ask(Ask::Causes(Box::new(self.ask.clone()), watch))]
+        vec![Effect::Ask(Ask::Causes(Box::new(self.question.ask.clone()), watch))]
     }
 
     fn go(&mut self, by: isize) {
@@ -226,20 +221,6 @@ impl CauseDesk {
         self.at = self.at.saturating_add_signed(by).min(self.causes().len().saturating_sub(1));
         self.from = 0;
     }
-
-    fn edited(&mut self, done: Done) -> Vec<Effect> {
-        match done {
-            Done::Open => Vec::new(),
-            Done::Left => {
-                self.editor = None;
-                Vec::new()
-            }
-            Done::Taken => {
-                self.editor = None;
-                self.run()
-            }
-        }
-    }
 }
 
 impl Screen for CauseDesk {
@@ -248,13 +229,8 @@ impl Screen for CauseDesk {
     }
 
     fn keys(&self) -> Vec<Shown> {
-        if self.editor.is_some() {
-            let key = |key: &str, label, help| Shown { key: key.into(), label, help, works: true };
-            return vec![
-                key("Enter", "take", "Take it into the question"),
-                key("↓", "next", "The line below"),
-                key("Esc", "leave", "Leave the question as it is"),
-            ];
+        if self.question.is_open() {
+            return Asking::keys();
         }
         keys::shown(KEYS, self)
     }
@@ -266,16 +242,13 @@ impl Screen for CauseDesk {
     }
 
     fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        if let Some(editor) = &mut self.editor {
-            let done = editor.press(press, &mut self.ask);
-            return self.edited(done);
+        if self.question.is_open() {
+            return if self.question.press(press) { self.run() } else { Vec::new() };
         }
         match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Change(part)) => {
-                self.editor = Some(Editor::new(part, &mut self.ask, self.choices.as_ref()));
-            }
+            Some(Msg::Change(part)) => self.question.open(part),
             Some(Msg::Rejected) => {
-                self.ask.rejected = !self.ask.rejected;
+                self.question.ask.rejected = !self.question.ask.rejected;
                 return self.run();
             }
             Some(Msg::Record) => {
@@ -284,7 +257,7 @@ impl Screen for CauseDesk {
             Some(Msg::Charts) => {
                 let reading = self.cause().filter(|c| matches!(c.kind, "threshold" | "trend"));
                 let reading = reading.map(|c| c.factor.clone());
-                return vec![Effect::Open(Open::Charts(self.ask.clone(), reading))];
+                return vec![Effect::Open(Open::Charts(self.question.ask.clone(), reading))];
             }
             Some(Msg::Working) => {
                 let (Some(board), Some(cause)) = (&self.board, self.cause()) else { return Vec::new() };
@@ -319,17 +292,15 @@ impl Screen for CauseDesk {
     }
 
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        let ask = &mut self.ask;
-        match self.editor.as_mut().and_then(|e| e.scanned(code, found.as_ref(), ask)) {
-            Some(done) => self.edited(done),
+        match self.question.scanned(code, found.as_ref()) {
+            Some(true) => self.run(),
+            Some(false) => Vec::new(),
             None => crate::tui::screens::shown_record(code, found),
         }
     }
 
     fn paste(&mut self, pasted: &[String], _now: &Situation) -> Vec<Effect> {
-        if let Some(editor) = &mut self.editor {
-            editor.text.push_str(&pasted.join(" "));
-        }
+        self.question.paste(&pasted.join(" "));
         Vec::new()
     }
 
@@ -341,12 +312,7 @@ impl Screen for CauseDesk {
                 self.board = Some(board.clone());
                 (self.at, self.from, self.in_panel) = (0, 0, false);
             }
-            Told::CauseChoices(choices) if mine => {
-                if let Some(editor) = &mut self.editor {
-                    editor.fill(&mut self.ask, choices);
-                }
-                self.choices = Some(choices.clone());
-            }
+            Told::CauseChoices(choices) if mine => self.question.fill(choices),
             Told::Failed { sentence, .. } if mine => {
                 self.watch = None;
                 self.trouble = Some(sentence.clone());
@@ -361,7 +327,7 @@ impl Screen for CauseDesk {
     }
 
     fn takes_text(&self) -> bool {
-        self.editor.is_some()
+        self.question.is_open()
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

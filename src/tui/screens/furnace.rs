@@ -1,8 +1,10 @@
 //! The furnace desk. The melter sits here and asks what may be poured next; Enter opens the pour form.
 
+mod draw;
+mod keys;
+
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::text::Line;
 
 use crate::domain::kind;
 use crate::domain::tag::folded;
@@ -10,12 +12,13 @@ use crate::ops::desk::{Board, Poured, Standing};
 use crate::ops::floor::Ready;
 use crate::ops::mishap::WrongMould;
 use crate::tui::effect::{Ask, Effect, Open, Told};
-use crate::tui::keys::{self, Key, Press, Shown};
+use crate::tui::keys::{self as presses, Press, Shown};
 use crate::tui::screens::line::Purpose;
 use crate::tui::screens::mishap::What;
 use crate::tui::screens::{STOPS, Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, clock, fit, lines, window, wrap};
+use crate::tui::view::{View, clock};
+use keys::{KEYS, Msg};
 
 /// What the desk knows.
 #[derive(Default)]
@@ -26,151 +29,6 @@ pub struct Furnace {
     /// The mould whose pour was taken back: it is chosen again.
     back: Option<String>,
 }
-
-/// What its keys mean.
-#[derive(Clone, Copy)]
-pub enum Msg {
-    /// Open the pour form, or the record of what is poured.
-    Pour,
-    /// It is poured; the details come later.
-    PouredNow,
-    /// It ran out.
-    RanOut,
-    /// Fill in what a pour still lacks.
-    Details,
-    /// Another mould was poured than the one that was meant.
-    Wrong,
-    /// Two moulds carry its tag.
-    Double,
-    /// Log a pour that was forgotten.
-    Earlier,
-    /// What the next shift must know.
-    Shift,
-    /// Fence the mould.
-    Hold,
-    /// Record what is put into a heat.
-    Charge,
-    /// Go to the bench.
-    Bench,
-    /// Go to the cause desk.
-    Causes,
-    /// Lots and trials.
-    Lots,
-    /// The line above.
-    Up,
-    /// The line below.
-    Down,
-    /// A page up.
-    PageUp,
-    /// A page down.
-    PageDown,
-}
-
-fn stands(desk: &Furnace) -> bool {
-    desk.standing().is_some()
-}
-
-fn is_poured(desk: &Furnace) -> bool {
-    desk.poured().is_some()
-}
-
-const KEYS: &[Key<Furnace, Msg>] = &[
-    Key {
-        on: &[Press::Char('p'), Press::Enter],
-        msg: Msg::Pour,
-        label: "pour",
-        help: "Open the pour form for the chosen mould",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('n')],
-        msg: Msg::PouredNow,
-        label: "poured now",
-        help: "Record that the chosen mould was poured just now; its details come later",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('o')],
-        msg: Msg::RanOut,
-        label: "ran out",
-        help: "Record that the chosen mould was poured just now and ran out",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('d'), Press::Enter],
-        msg: Msg::Details,
-        label: "details",
-        help: "Fill in or change the details of the chosen pour",
-        when: is_poured,
-    },
-    Key {
-        on: &[Press::Char('x')],
-        msg: Msg::Wrong,
-        label: "wrong mould",
-        help: "Another mould was poured than the chosen one: its pour and a hold are recorded in one step",
-        when: |d| d.mould().is_some(),
-    },
-    Key {
-        on: &[Press::Char('2')],
-        msg: Msg::Double,
-        label: "",
-        help: "Two moulds carry the tag of the chosen one: both are fenced, and what tells them apart is shown",
-        when: |d| d.mould().is_some(),
-    },
-    Key {
-        on: &[Press::Char('f')],
-        msg: Msg::Earlier,
-        label: "",
-        help: "A pour that was forgotten: its time is asked, and why it comes late",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('s')],
-        msg: Msg::Shift,
-        label: "",
-        help: "What the next shift must know: holds, checks due, crucibles, entries to review",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('h')],
-        msg: Msg::Hold,
-        label: "hold",
-        help: "Fence the chosen mould and everything that comes out of it",
-        when: |d| d.mould().is_some(),
-    },
-    Key {
-        on: &[Press::Char('c')],
-        msg: Msg::Charge,
-        label: "charge",
-        help: "Record what is put into a heat; dry and inspected are asked first",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('b')],
-        msg: Msg::Bench,
-        label: "bench",
-        help: "The forms of every other station",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('l')],
-        msg: Msg::Lots,
-        label: "lots",
-        help: "Lots and trials: what may go, what blocks the rest; what a trial says",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('y')],
-        msg: Msg::Causes,
-        label: "causes",
-        help: "What made blades bad: the cause desk",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The line above", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "The line below", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::PageUp, label: "", help: "A page up", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::PageDown, label: "", help: "A page down", when: keys::always },
-];
 
 impl Furnace {
     fn total(&self) -> usize {
@@ -350,7 +208,7 @@ impl Screen for Furnace {
     }
 
     fn keys(&self) -> Vec<Shown> {
-        keys::shown(KEYS, self)
+        presses::shown(KEYS, self)
     }
 
     fn begin(&mut self, now: &Situation) -> Vec<Effect> {
@@ -358,7 +216,7 @@ impl Screen for Furnace {
     }
 
     fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
+        match presses::dispatch(KEYS, self, press) {
             Some(msg) => self.act(msg, now),
             None => Vec::new(),
         }
@@ -434,119 +292,6 @@ impl Screen for Furnace {
             Rect { x: area.x + left.width + 1, width: area.width.saturating_sub(left.width + 1), ..area };
         self.draw_list(frame, left, view);
         self.draw_checks(frame, right, view);
-    }
-}
-
-impl Furnace {
-    fn draw_list(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let width = usize::from(area.width);
-        let Some(board) = &self.board else {
-            return lines(frame, area, vec![view.line(Role::Quiet, "reading the store …")]);
-        };
-        let mut rows: Vec<Line<'static>> = Vec::new();
-        let mut chosen_row = 0;
-        let head = |text: String| view.line(Role::Strong, fit(&text, width));
-        // Long lists are cut to what can be in sight before any line is made.
-        let height = usize::from(area.height);
-        let n = board.standing.len();
-        rows.push(head(format!("To be poured: {n}")));
-        if n == 0 {
-            rows.push(view.line(Role::Quiet, fit("every mould on record is poured", width)));
-        }
-        let first = window(self.at.min(n), n, height.saturating_sub(8).max(3));
-        for (i, s) in board.standing.iter().enumerate().skip(first).take(height) {
-            if i - first >= height.saturating_sub(8).max(3) && n > height {
-                break;
-            }
-            if i == self.at {
-                chosen_row = rows.len();
-            }
-            let plan = match (s.planned_on.as_str(), s.furnace.as_str(), s.order.as_str()) {
-                ("", ..) => "not planned".to_string(),
-                (day, furnace, order) => {
-                    let order = if order.is_empty() { String::new() } else { format!(" #{order}") };
-                    format!("{} {furnace}{order}", day.get(5..).unwrap_or(day))
-                }
-            };
-            let target = if s.target_c.is_empty() { String::new() } else { format!("{} °C", s.target_c) };
-            rows.push(self.row(view, i, width, &s.mould, &plan, &target));
-        }
-        rows.push(Line::default());
-        rows.push(head("Poured last".into()));
-        if board.poured.is_empty() {
-            rows.push(view.line(Role::Quiet, fit("no pour is on record", width)));
-        }
-        for (k, p) in board.poured.iter().enumerate() {
-            let i = n + k;
-            if i == self.at {
-                chosen_row = rows.len();
-            }
-            // Today by its time of day, earlier by its date; both where there is room.
-            let today = view.now.to_string().get(..10) == p.at.get(..10);
-            let at = match (width >= 48, today) {
-                (true, _) => p.at.get(5..16).unwrap_or(&p.at).replace('T', " "),
-                (false, true) => p.at.get(11..16).unwrap_or("").to_string(),
-                (false, false) => p.at.get(5..10).unwrap_or("").to_string(),
-            };
-            let last = if p.run_out {
-                "! ran out".to_string()
-            } else if p.indicated_c.is_empty() {
-                "! details".to_string()
-            } else {
-                format!("{} °C", p.indicated_c)
-            };
-            rows.push(self.row(view, i, width, &p.mould, &format!("{} {at}", p.heat), &last));
-        }
-        let skip = (chosen_row + 1).saturating_sub(height);
-        lines(frame, area, rows.into_iter().skip(skip).collect());
-    }
-
-    fn row(&self, view: &View, i: usize, width: usize, a: &str, b: &str, c: &str) -> Line<'static> {
-        let chosen = i == self.at;
-        let mark = if chosen { "▸" } else { " " };
-        let (last, wide) = (9.min(width / 3), 9.min(width / 3));
-        let middle = width.saturating_sub(last + wide + 4);
-        let text = format!("{mark} {} {} {}", fit(a, wide), fit(b, middle), fit(c, last));
-        let role = match (chosen, c.starts_with('!')) {
-            (true, _) => Role::Chosen,
-            (false, true) => Role::Look,
-            _ => Role::Text,
-        };
-        view.line(role, fit(&text, width))
-    }
-
-    fn draw_checks(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let width = usize::from(area.width);
-        let mut rows: Vec<Line<'static>> = Vec::new();
-        if let Some(heat) = self.board.as_ref().and_then(|b| b.heat.as_ref()) {
-            rows.push(view.line(Role::Text, fit(&format!("heat in use: {heat}"), width)));
-        }
-        let Some(mould) = self.mould() else {
-            rows.push(view.line(Role::Quiet, fit("scan a mould, or b for the bench", width)));
-            return lines(frame, area, rows);
-        };
-        let Some(ready) = self.checks() else {
-            rows.push(view.line(Role::Strong, fit(mould, width)));
-            rows.push(view.line(Role::Quiet, "reading its records …"));
-            return lines(frame, area, rows);
-        };
-        let poured = self.poured().is_some();
-        let (role, verdict) = match (poured, ready.ready) {
-            (true, _) => (Role::Strong, "is poured; its checks at that time:"),
-            (_, true) => (Role::Good, "✓ may be poured by these records"),
-            _ => (Role::Bad, "✗ not every check is passed"),
-        };
-        rows.push(view.line(Role::Strong, fit(mould, width)));
-        rows.push(view.line(role, fit(verdict, width)));
-        for check in ready.checks.iter().filter(|c| !poured || c.check != "not poured yet") {
-            let text = format!("{}: {}", check.check, check.reason);
-            for (k, part) in wrap(&text, width.saturating_sub(2)).into_iter().enumerate() {
-                let mark = if k == 0 { view.mark(check.ok) } else { view.span(Role::Text, " ") };
-                let role = if check.ok { Role::Text } else { Role::Strong };
-                rows.push(Line::from(vec![mark, view.span(role, format!(" {part}"))]));
-            }
-        }
-        lines(frame, area, rows);
     }
 }
 

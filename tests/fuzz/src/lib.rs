@@ -7,7 +7,7 @@ use std::sync::Once;
 use meltkin::domain::field::{Field, Type};
 use meltkin::domain::kind::Kind;
 use meltkin::domain::{Stamp, catalogue};
-use meltkin::ops::{Store, Who, bundle, floor, lineage, yields};
+use meltkin::ops::{Store, Who, bundle, floor, lineage, shift, yields};
 
 /// A panic that the program catches itself (a damaged spreadsheet) is an answer; any other ends the run.
 pub fn begin() {
@@ -167,7 +167,7 @@ pub fn answers_are_finite(store: &Store, typed: &[u8]) {
             all.push_str(&format!("{answer:?}"));
         }
     }
-    if let Ok(answer) = floor::shift(store, who(None).now) {
+    if let Ok(answer) = shift::shift(store, who(None).now) {
         all.push_str(&format!("{answer:?}"));
     }
     if let Ok(answer) = yields::yields(store, &yields::Narrow::default()) {

@@ -57,8 +57,8 @@ impl CauseDesk {
             return;
         }
         let mut rows = self.head(width, view);
-        if let Some(editor) = &self.editor {
-            rows.extend(editor.rows(width, height.saturating_sub(rows.len()), view));
+        if let Some(open) = self.question.rows(width, height.saturating_sub(rows.len()), view) {
+            rows.extend(open);
             return lines(frame, area, rows);
         }
         if let Some(ranking) = self.board.as_ref().map(|b| &b.answer.ranking) {
@@ -77,7 +77,7 @@ impl CauseDesk {
         let current = self.watch.is_none() && self.trouble.is_none();
         let words = match answer {
             Some(answer) if current => answer.ask.words(),
-            _ => self.ask.words(),
+            _ => self.question.ask.words(),
         };
         let mut out = Vec::new();
         match answer.map(|a| &a.ranking) {

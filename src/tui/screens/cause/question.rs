@@ -1,10 +1,10 @@
-//! Changing the question of the cause desk: a list to pick from, a line to type.
+//! The question that the cause desk and the chart desk ask, and changing it: a list to pick from, a line to type.
 
 use ratatui::text::Line;
 
 use crate::ops::causes::Ask;
 use crate::ops::causes::Choices;
-use crate::tui::keys::Press;
+use crate::tui::keys::{Press, Shown};
 use crate::tui::theme::Role;
 use crate::tui::view::{View, fit, walked, window};
 
@@ -60,7 +60,7 @@ impl Part {
 
 /// What a press did to it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Done {
+enum Done {
     /// It stays open.
     Open,
     /// It was left.
@@ -69,13 +69,95 @@ pub enum Done {
     Taken,
 }
 
+/// A question, and what is open to change it.
+#[derive(Default)]
+pub struct Asking {
+    /// As it stands.
+    pub ask: Ask,
+    choices: Option<Choices>,
+    editor: Option<Editor>,
+}
+
+impl Asking {
+    /// With a question.
+    #[must_use]
+    pub fn new(ask: Ask) -> Self {
+        Self { ask, choices: None, editor: None }
+    }
+
+    /// A part of it is open.
+    #[must_use]
+    pub fn is_open(&self) -> bool {
+        self.editor.is_some()
+    }
+
+    /// Opens a part of it.
+    pub fn open(&mut self, part: Part) {
+        self.editor = Some(Editor::new(part, &mut self.ask, self.choices.as_ref()));
+    }
+
+    /// The keys while a part is open.
+    #[must_use]
+    pub fn keys() -> Vec<Shown> {
+        let key = |key: &str, label, help| Shown { key: key.into(), label, help, works: true };
+        vec![
+            key("Enter", "take", "Take it"),
+            key("↓", "next", "The line below"),
+            key("Esc", "leave", "Leave it as it is"),
+        ]
+    }
+
+    /// Takes a press while a part is open; true where the question is another one now.
+    pub fn press(&mut self, press: Press) -> bool {
+        let done = self.editor.as_mut().map(|e| e.press(press, &mut self.ask));
+        self.settle(done)
+    }
+
+    /// Takes a scanned code where a record is asked for: whether the question is another one now. None
+    /// where no record is asked for.
+    pub fn scanned(&mut self, code: &str, found: Option<&(&'static str, String)>) -> Option<bool> {
+        let done = self.editor.as_mut()?.scanned(code, found, &mut self.ask)?;
+        Some(self.settle(Some(done)))
+    }
+
+    fn settle(&mut self, done: Option<Done>) -> bool {
+        if matches!(done, Some(Done::Left | Done::Taken)) {
+            self.editor = None;
+        }
+        done == Some(Done::Taken)
+    }
+
+    /// Takes pasted text; false where no part is open.
+    pub fn paste(&mut self, pasted: &str) -> bool {
+        match &mut self.editor {
+            Some(editor) => editor.text.push_str(pasted),
+            None => return false,
+        }
+        true
+    }
+
+    /// What may be picked is known now.
+    pub fn fill(&mut self, choices: &Choices) {
+        if let Some(editor) = &mut self.editor {
+            editor.fill(&mut self.ask, choices);
+        }
+        self.choices = Some(choices.clone());
+    }
+
+    /// What stands on the screen while a part is open.
+    #[must_use]
+    pub fn rows(&self, width: usize, height: usize, view: &View) -> Option<Vec<Line<'static>>> {
+        Some(self.editor.as_ref()?.rows(width, height, view))
+    }
+}
+
 /// The list or the line that is open.
 #[derive(Clone, Debug)]
-pub struct Editor {
+struct Editor {
     /// What it changes.
-    pub part: Part,
+    part: Part,
     /// What was typed.
-    pub text: String,
+    text: String,
     /// What may be picked: the text and what stands behind it.
     all: Vec<(String, String)>,
     /// What may be picked is not known yet.
@@ -85,8 +167,7 @@ pub struct Editor {
 
 impl Editor {
     /// For one part of the question.
-    #[must_use]
-    pub fn new(part: Part, ask: &mut Ask, choices: Option<&Choices>) -> Self {
+    fn new(part: Part, ask: &mut Ask, choices: Option<&Choices>) -> Self {
         let text = if part.is_list() { None } else { part.place(ask).clone() };
         let mut editor =
             Self { part, text: text.unwrap_or_default(), all: Vec::new(), waits: part.is_list(), at: 0 };
@@ -97,7 +178,7 @@ impl Editor {
     }
 
     /// What may be picked is known now.
-    pub fn fill(&mut self, ask: &mut Ask, choices: &Choices) {
+    fn fill(&mut self, ask: &mut Ask, choices: &Choices) {
         let plain = |names: &[String]| names.iter().map(|n| (n.clone(), String::new())).collect();
         self.waits = false;
         self.all = match self.part {
@@ -134,7 +215,7 @@ impl Editor {
     }
 
     /// Takes a press.
-    pub fn press(&mut self, press: Press, ask: &mut Ask) -> Done {
+    fn press(&mut self, press: Press, ask: &mut Ask) -> Done {
         let most = (self.shown().len() + self.any()).saturating_sub(1);
         if let Some(at) = walked(self.at, press, most) {
             self.at = at;
@@ -161,12 +242,7 @@ impl Editor {
     }
 
     /// Takes a scanned code where a record is asked for; none where it is not.
-    pub fn scanned(
-        &mut self,
-        code: &str,
-        found: Option<&(&'static str, String)>,
-        ask: &mut Ask,
-    ) -> Option<Done> {
+    fn scanned(&mut self, code: &str, found: Option<&(&'static str, String)>, ask: &mut Ask) -> Option<Done> {
         if self.part != Part::Below {
             return None;
         }
@@ -175,7 +251,7 @@ impl Editor {
     }
 
     /// Takes what is chosen or typed into the question.
-    pub fn take(&self, ask: &mut Ask) -> Done {
+    fn take(&self, ask: &mut Ask) -> Done {
         let value = if self.part.is_list() {
             if self.at < self.any() {
                 None
@@ -197,8 +273,7 @@ impl Editor {
     }
 
     /// What stands on the screen while it is open.
-    #[must_use]
-    pub fn rows(&self, width: usize, height: usize, view: &View) -> Vec<Line<'static>> {
+    fn rows(&self, width: usize, height: usize, view: &View) -> Vec<Line<'static>> {
         let mut out = vec![view.line(Role::Strong, fit(self.part.title(), width))];
         out.push(Line::from(vec![
             view.span(Role::Text, if self.part.is_list() { "letters narrow the list: " } else { "  " }),

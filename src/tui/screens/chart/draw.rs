@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use super::{ChartDesk, Page};
-use crate::ops::chart::Drawn;
+use crate::ops::chart::{Drawn, STEPS};
 use crate::report::against::{Against, span};
 use crate::report::chart::{Chart, LANES, short};
 use crate::report::percent;
@@ -49,8 +49,8 @@ impl ChartDesk {
         }
         let mut top = Text { rows: Vec::new(), width, view };
         self.head(&mut top);
-        if let Some(editor) = &self.editor {
-            top.rows.extend(editor.rows(width, height.saturating_sub(top.rows.len()), view));
+        if let Some(open) = self.question.rows(width, height.saturating_sub(top.rows.len()), view) {
+            top.rows.extend(open);
             return lines(frame, area, top.rows);
         }
         if let Some(picker) = &self.picker {
@@ -127,10 +127,11 @@ impl ChartDesk {
                 page.line(Role::Strong, &of);
                 page.line(Role::Text, &about);
             }
-            None => page.line(Role::Strong, &self.ask.words()),
+            None => page.line(Role::Strong, &self.question.ask.words()),
         }
         if let Some(run) = &self.run {
-            let (step, steps, what) = run.progress();
+            let (step, steps) = (run.progress().0, STEPS.len() - 1);
+            let what = STEPS[step.min(steps)];
             page.line(Role::Look, &format!("… {what}, piece {step} of {steps}; . stops it"));
         }
         if let Some(trouble) = &self.trouble {

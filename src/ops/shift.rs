@@ -1,0 +1,66 @@
+//! What the next shift must know.
+
+use serde::Serialize;
+
+use crate::domain::Stamp;
+use crate::domain::tag::shown;
+use crate::report::records::HoldLine;
+use crate::store::{Result, Store};
+
+/// What the next shift must know.
+#[derive(Serialize, Debug, Clone)]
+pub struct Shift {
+    /// The clock by which it was worked out.
+    pub now: String,
+    /// Open holds.
+    pub holds: Vec<HoldLine>,
+    /// Instruments whose check is overdue or failed.
+    pub checks: Vec<String>,
+    /// Heats melted in each crucible in use.
+    pub crucibles: Vec<(String, i64)>,
+    /// Moulds assembled and not poured.
+    pub standing: Vec<String>,
+    /// Entries to review: late or filled in afterwards.
+    pub review: Vec<String>,
+}
+
+impl Shift {
+    /// As a page to read at hand-over.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("hand-over at {}\n", self.now);
+        let mut list = |title: &str, lines: Vec<String>| {
+            out.push_str(&format!(
+                "\n{title}: {}\n",
+                if lines.is_empty() { "none".into() } else { lines.len().to_string() }
+            ));
+            for l in lines {
+                out.push_str(&format!("  {}\n", shown(&l)));
+            }
+        };
+        let held = |h: &HoldLine| format!("{} on {} since {}: {}", h.hold, h.subject, h.placed_at, h.reason);
+        list("open holds", self.holds.iter().map(held).collect());
+        list("checks overdue or failed", self.checks.clone());
+        list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
+        list("moulds not poured", self.standing.clone());
+        list("entries to review", self.review.clone());
+        out
+    }
+}
+
+/// What the next shift must know.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
+    store.snapshot(|| {
+        Ok(Shift {
+            now: now.to_string(),
+            holds: store.open_holds()?.into_iter().map(super::records::hold_line).collect(),
+            checks: store.checks_due(now)?,
+            crucibles: store.crucibles()?,
+            standing: store.moulds_not_poured()?,
+            review: store.to_review()?,
+        })
+    })
+}
