@@ -171,9 +171,9 @@ impl Column {
     fn of(history: &History, factor: &Factor, what: What) -> Self {
         match (&factor.labels, what) {
             (Labels::Cell(cell), What::Level(level)) => Self::Blades(
-                cell.code
-                    .iter()
-                    .map(|&c| if c == MISSING { f64::NAN } else { f64::from(c == level) })
+                (0..cell.code.len())
+                    .map(|blade| cell.code.get(blade))
+                    .map(|c| if c == MISSING { f64::NAN } else { f64::from(c == level) })
                     .collect(),
             ),
             (Labels::Number(number), What::Trend { rising }) => {

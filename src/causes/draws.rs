@@ -204,7 +204,7 @@ impl Drawing {
                     self.hand[last] as usize
                 };
                 for (dealt, cell) in self.dealt.iter_mut().zip(&cells) {
-                    if let Some(u) = dealt.get_mut(cell.code[first + blade] as usize) {
+                    if let Some(u) = dealt.get_mut(cell.code.get(first + blade) as usize) {
                         *u += 1.0;
                     }
                 }

@@ -1,5 +1,6 @@
 //! Candidate causes as the score reads them: kinds found from the data, levels in a fixed order.
 
+use super::packed::Codes;
 use super::records::MISSING;
 
 /// Where a factor's value is constant.
@@ -105,7 +106,7 @@ pub(crate) struct Cell {
     /// Defective blades of the level in the mould.
     pub with: Vec<u16>,
     /// The code of each blade, in the order of the history's blades.
-    pub code: Vec<u32>,
+    pub code: Codes,
     /// For each level Σ y n_ℓ/n over the moulds with some but not all blades defective.
     pub even: Vec<f64>,
     /// For each level Σ y_ℓ over the same moulds.

@@ -14,6 +14,7 @@ use super::factors::commonest;
 use super::factors::few_values;
 use super::factors::sort_levels;
 use super::factors::sorted_levels;
+use super::packed::Codes;
 use super::packed::Packed;
 use super::records::At;
 use super::records::Column;
@@ -194,7 +195,7 @@ impl History {
         heat_order: &[u32],
         blades: Vec<u32>,
     ) -> Result<(), String> {
-        let mut inside: Vec<(usize, Vec<u32>)> = Vec::new();
+        let mut inside: Vec<(usize, Codes)> = Vec::new();
         for column in columns {
             let Column { name, at, values, below_detection, weight } = column?;
             let (values, is_number) = match values {
@@ -249,7 +250,7 @@ impl History {
                             Some(codes) => self.lay_mould_words(&mut factor, codes),
                             None => {
                                 factor.kind = Kind::Cell;
-                                inside.push((self.factors.len(), codes));
+                                inside.push((self.factors.len(), Codes::new(&codes, factor.levels.len())));
                             }
                         },
                     }
@@ -399,11 +400,11 @@ impl History {
     }
 
     /// Puts the blades of each mould in an order of their codes alone, then counts levels by mould.
-    fn lay_cells(&mut self, mut inside: Vec<(usize, Vec<u32>)>, blades: &[u32], defective: &[u32]) {
+    fn lay_cells(&mut self, mut inside: Vec<(usize, Codes)>, blades: &[u32], defective: &[u32]) {
         let mut order: Vec<u32> = (0..blades.len() as u32).collect();
         for m in 0..self.moulds() {
             order[self.blade_start[m] as usize..self.blade_start[m + 1] as usize].sort_by(|&a, &b| {
-                let key = |i: u32| inside.iter().map(move |(_, codes)| codes[i as usize]);
+                let key = |i: u32| inside.iter().map(move |(_, codes)| codes.get(i as usize));
                 key(a).cmp(key(b)).then_with(|| {
                     defective[blades[a as usize] as usize].cmp(&defective[blades[b as usize] as usize])
                 })
@@ -411,8 +412,8 @@ impl History {
         }
         let outcome: Vec<u32> = order.iter().map(|&i| defective[blades[i as usize] as usize]).collect();
         for (f, codes) in &mut inside {
-            let code: Vec<u32> = order.iter().map(|&i| codes[i as usize]).collect();
-            *codes = Vec::new();
+            let code: Vec<u32> = order.iter().map(|&i| codes.get(i as usize)).collect();
+            *codes = Codes::default();
             let known = (0..self.moulds()).filter(|&m| {
                 code[self.blade_start[m] as usize..self.blade_start[m + 1] as usize]
                     .iter()
@@ -457,7 +458,10 @@ impl History {
             }
             cell.start.push(cell.level.len() as u32);
         }
-        cell.code = code;
+        cell.level.shrink_to_fit();
+        cell.count.shrink_to_fit();
+        cell.with.shrink_to_fit();
+        cell.code = Codes::new(&code, levels);
         cell
     }
 }

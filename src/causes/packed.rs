@@ -84,6 +84,17 @@ impl Packed {
         matches!(self.cells, Cells::Numbers { .. } | Cells::Plain(_))
     }
 
+    /// The number at a place; NaN where it is not recorded or the column holds none.
+    #[must_use]
+    pub fn number(&self, place: usize) -> f64 {
+        let known = match &self.cells {
+            Cells::Numbers { codes, values } => values.get(codes.get(place) as usize),
+            Cells::Plain(x) => x.get(place),
+            Cells::Words { .. } | Cells::Shares { .. } => None,
+        };
+        known.copied().unwrap_or(f64::NAN)
+    }
+
     /// The values at some places, in that order.
     #[must_use]
     pub fn pick(self, places: &[u32]) -> Self {
@@ -134,15 +145,16 @@ fn distinct(x: &[f64]) -> Option<(Vec<u32>, Vec<f64>)> {
 }
 
 /// Codes of one, two or four bytes each; the largest of its width is [`MISSING`].
-#[derive(Clone, Debug, serde::Serialize, serde::Deserialize)]
+#[derive(Clone, Debug, Default, serde::Serialize, serde::Deserialize)]
 pub struct Codes {
     width: Width,
     #[serde(with = "whole")]
     bytes: Vec<u8>,
 }
 
-#[derive(Clone, Copy, Debug, serde::Serialize, serde::Deserialize)]
+#[derive(Clone, Copy, Debug, Default, serde::Serialize, serde::Deserialize)]
 enum Width {
+    #[default]
     One = 1,
     Two = 2,
     Four = 4,
@@ -265,6 +277,8 @@ mod tests {
             let Values::Numbers(back) = packed.clone().open().values else { unreachable!() };
             let bits = |x: &[f64]| x.iter().map(|x| x.to_bits()).collect::<Vec<_>>();
             assert_eq!(bits(&back), bits(&x), "{n}");
+            let one_by_one: Vec<f64> = (0..x.len()).map(|i| packed.number(i)).collect();
+            assert_eq!(bits(&one_by_one), bits(&x), "{n}");
             let Values::Numbers(picked) = packed.pick(&[n + 1, 0, n]).open().values else { unreachable!() };
             assert_eq!(bits(&picked), bits(&[-0.0, -3.0, f64::NAN]));
         }

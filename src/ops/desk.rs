@@ -210,7 +210,11 @@ pub struct FormStart {
 pub fn form_start(store: &Store, kind: &'static Kind) -> Result<FormStart> {
     let mut own = store.own_fields()?;
     own.retain(|o| o.record == kind.name);
-    let last = store.latest(kind, 1)?.first().map(texts).unwrap_or_default();
+    let latest = store.recent(kind)?;
+    let newer = store
+        .written_last(kind)?
+        .filter(|written| latest.as_ref().is_none_or(|latest| written.own_time() > latest.own_time()));
+    let last = newer.or(latest).as_ref().map(texts).unwrap_or_default();
     Ok(FormStart { last, own })
 }
 

@@ -134,7 +134,7 @@ fn rows_of(db: &Connection, name: &str, condition: &str) -> Result<Vec<Row>> {
     let Some(kind) = kind(name) else { return Ok(Vec::new()) };
     let shape = shape::of(kind);
     let own = read::own_fields(db)?;
-    let names = Lookup(db);
+    let names = Lookup::new(db);
     let mut q = db.prepare(&format!("{} WHERE {condition}", shape.select))?;
     let mut found = q.query([])?;
     let last = shape.columns.len() + usize::from(shape.has_id);

@@ -19,6 +19,9 @@ pub const MIGRATIONS: &[&str] = &[
     include_str!("../../schema/0003_times.sql"),
 ];
 
+/// 16 MB of pages.
+const PAGES_KEPT: &str = "PRAGMA cache_size = -16384";
+
 /// An open store.
 pub struct Store {
     pub(crate) db: Connection,
@@ -294,12 +297,25 @@ impl Store {
         Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
     }
 
-    /// Gives back the memory of pages that were read: before work that needs much itself.
+    /// Gives back the memory of pages and queries that were read: before work that needs much itself.
     ///
     /// # Errors
     /// SQLite refuses.
     pub fn shrink(&self) -> Result<()> {
+        self.db.flush_prepared_statement_cache();
         Ok(self.db.execute_batch("PRAGMA shrink_memory")?)
+    }
+
+    /// As [`Store::snapshot`], for a read that goes once through whole tables: pages kept for it would
+    /// take memory for nothing.
+    ///
+    /// # Errors
+    /// What the read says.
+    pub fn snapshot_of_tables<T>(&self, read: impl FnOnce() -> Result<T>) -> Result<T> {
+        self.db.execute_batch("PRAGMA cache_size = -2048")?;
+        let out = self.snapshot(read);
+        self.db.execute_batch(PAGES_KEPT)?;
+        out
     }
 
     /// Runs a read as one snapshot.
@@ -352,9 +368,9 @@ fn settings(db: &mut Connection) -> Result<Arc<AtomicBool>> {
     db.set_prepared_statement_cache_capacity(256);
     db.execute_batch(
         "PRAGMA foreign_keys = ON; PRAGMA trusted_schema = OFF; PRAGMA mmap_size = 0;
-         PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cache_size = -16384;
-         PRAGMA cell_size_check = ON;",
+         PRAGMA journal_mode = WAL; PRAGMA synchronous = FULL; PRAGMA cell_size_check = ON;",
     )?;
+    db.execute_batch(PAGES_KEPT)?;
     Ok(waits)
 }
 

@@ -6,7 +6,9 @@ use rusqlite::params;
 
 use crate::store::Store;
 use crate::store::error::Result;
-use crate::store::sheet::{Cells, Choice};
+use crate::store::keys::Keys;
+use crate::store::narrow::Narrow;
+use crate::store::sheet::{Cells, Choice, NO_WORD, NOTHING, Wanted};
 
 /// How "inspected" and "with" are decided.
 #[derive(Clone, Debug, Default)]
@@ -36,21 +38,28 @@ pub struct Outcomes {
 #[derive(Clone, Debug, Default)]
 pub struct Examined {
     /// Integer keys of the blades.
-    pub blades: Vec<i64>,
+    pub blades: Keys,
     /// Whether each is with the defect.
     pub with: Vec<bool>,
-    /// inspected_at, person, technique, instrument of the inspection of each.
-    pub inspections: Vec<Cells>,
+    /// When each was inspected, packed.
+    pub inspected_at: Vec<i64>,
+    /// Who inspected each.
+    pub people: Few<String>,
+    /// By which technique sheet.
+    pub techniques: Few<String>,
+    /// With which instrument, by its key.
+    pub instruments: Few<i64>,
     /// Inspections of the method that rejected without any finding.
     pub rejected_without_finding: u64,
 }
 
-impl Examined {
-    /// When each was inspected.
-    #[must_use]
-    pub fn inspected_at(&self) -> &[i64] {
-        self.inspections.first().map_or(&[], Cells::times)
-    }
+/// Values of which there are few different ones.
+#[derive(Clone, Debug, Default)]
+pub struct Few<T> {
+    /// An index into `levels`, or [`NO_WORD`].
+    pub codes: Narrow,
+    /// The values.
+    pub levels: Vec<T>,
 }
 
 /// Numbers by integer key, in pages: keys are mostly without gaps.
@@ -90,7 +99,7 @@ impl Store {
     pub fn outcomes(&self, question: &Question) -> Result<Outcomes> {
         let found = self.examined(question)?;
         Ok(Outcomes {
-            blades: found.blades.iter().copied().zip(found.with.iter().copied()).collect(),
+            blades: found.blades.iter().zip(found.with.iter().copied()).collect(),
             rejected_without_finding: found.rejected_without_finding,
         })
     }
@@ -100,6 +109,10 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn examined(&self, question: &Question) -> Result<Examined> {
+        self.snapshot_of_tables(|| self.examine(question))
+    }
+
+    fn examine(&self, question: &Question) -> Result<Examined> {
         let mut with: HashSet<i64> = HashSet::new();
         if let Some(defect) = question.defect {
             let mut q = self.db.prepare_cached(
@@ -112,15 +125,34 @@ impl Store {
         }
         let Some(kind) = crate::domain::kind("inspections") else { return Ok(Examined::default()) };
         let mut out = Examined::default();
+        const PERSON: usize = 1;
+        const TECHNIQUE: usize = 2;
+        const RESULT: usize = 3;
+        const INSTRUMENT: usize = 4;
+        const BLADE: usize = 5;
+        let mut instruments: HashMap<i64, u32> = HashMap::new();
+        // At most as many as there are blades, and inspections. A key may be anything in a file that was
+        // tampered with: no more room is made than a decade needs.
+        const MOST_ROOM: i64 = 1 << 20;
+        let last = "SELECT min(ifnull((SELECT max(id) FROM blades), 0), ifnull((SELECT max(id) FROM inspections), 0))";
+        let room =
+            self.db.prepare_cached(last)?.query_row([], |r| r.get::<_, i64>(0))?.clamp(0, MOST_ROOM) as usize;
+        out.with.reserve_exact(room);
         let mut place = ByKey::default();
         let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
         let sheet = self.sheet_chosen(
             kind,
-            &["blade", "result", "inspected_at", "person", "technique", "instrument"],
-            " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1) AND (purpose IS NULL OR purpose = 'product')",
+            Wanted {
+                fields: &["inspected_at"],
+                glances: &["person", "technique", "result", "instrument", "blade"],
+                keys: false,
+                condition: " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1)
+                             AND (purpose IS NULL OR purpose = 'product')",
+                room,
+            },
             params![question.method, question.all_rounds],
             |inspection| {
-                let reject = inspection.word(1) == Some("reject");
+                let reject = inspection.word(RESULT) == Some("reject");
                 let found = match question.defect {
                     Some(_) => with.contains(&inspection.id) && (reject || !question.rejected),
                     None => reject,
@@ -128,26 +160,44 @@ impl Store {
                 if reject && !without.exists([inspection.id])? {
                     out.rejected_without_finding += 1;
                 }
-                let at = place.at(inspection.link(0));
-                Ok(match out.with.get_mut(*at as usize) {
+                let blade = inspection.link(BLADE);
+                let at = place.at(blade);
+                let choice = match out.with.get_mut(*at as usize) {
                     Some(with) if found && !*with => {
                         *with = true;
                         Choice::InsteadOf(*at as usize)
                     }
-                    Some(_) => Choice::Leave,
+                    Some(_) => return Ok(Choice::Leave),
                     None => {
                         *at = out.with.len() as u32;
                         out.with.push(found);
+                        out.blades.push(blade);
                         Choice::Take
                     }
-                })
+                };
+                let at = *at as usize;
+                out.people.codes.put(at, inspection.code(PERSON));
+                out.techniques.codes.put(at, inspection.code(TECHNIQUE));
+                let instrument = match inspection.link(INSTRUMENT) {
+                    NOTHING => NO_WORD,
+                    id => *instruments.entry(id).or_insert_with(|| {
+                        out.instruments.levels.push(id);
+                        out.instruments.levels.len() as u32 - 1
+                    }),
+                };
+                out.instruments.codes.put(at, instrument);
+                Ok(choice)
             },
         )?;
         let mut columns = sheet.columns.into_iter();
-        if let Some(Cells::Links { ids, .. }) = columns.next() {
-            out.blades = ids;
+        if let Some(Cells::Times(times)) = columns.next() {
+            out.inspected_at = times;
         }
-        out.inspections = columns.skip(1).collect();
+        for few in [&mut out.people, &mut out.techniques] {
+            if let Some(Cells::Words { levels, .. }) = columns.next() {
+                few.levels = levels;
+            }
+        }
         Ok(out)
     }
 

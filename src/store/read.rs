@@ -1,6 +1,8 @@
 //! Single records: by tag or address, with their history.
 
 use std::borrow::Cow;
+use std::cell::RefCell;
+use std::collections::HashMap;
 
 use rusqlite::types::Value as Sql;
 use rusqlite::{OptionalExtension, params_from_iter};
@@ -31,17 +33,40 @@ pub struct Found {
     pub entry: i64,
 }
 
-/// Tags by single lookups.
-pub(super) struct Lookup<'db>(pub(super) &'db rusqlite::Connection);
+/// So many of the newest keys are looked through for the latest rows of a kind without an index on times.
+const NEWEST_KEYS: usize = 256;
+
+/// Tags by single lookups; those that were looked up last are kept, as the rows of a page share parents.
+pub(super) struct Lookup<'db> {
+    db: &'db rusqlite::Connection,
+    known: RefCell<HashMap<(&'static str, i64), String>>,
+}
+
+impl<'db> Lookup<'db> {
+    const MOST_KNOWN: usize = 256;
+
+    pub(super) fn new(db: &'db rusqlite::Connection) -> Self {
+        Self { db, known: RefCell::default() }
+    }
+}
 
 impl Names for Lookup<'_> {
     fn tag(&self, kind_name: &'static str, id: i64) -> Result<Cow<'_, str>> {
+        if let Some(tag) = self.known.borrow().get(&(kind_name, id)) {
+            return Ok(Cow::Owned(tag.clone()));
+        }
         let field = kind(kind_name).and_then(Kind::tag_field).map_or("", |f| f.name);
         let sql = format!("SELECT \"{field}\" FROM {kind_name} WHERE id = ?1");
-        let tag: Option<String> = self.0.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
-        tag.map(Cow::Owned).ok_or_else(|| {
+        let tag: Option<String> = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
+        let tag = tag.ok_or_else(|| {
             Error::Untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
-        })
+        })?;
+        let mut known = self.known.borrow_mut();
+        if known.len() >= Self::MOST_KNOWN {
+            known.clear();
+        }
+        known.insert((kind_name, id), tag.clone());
+        Ok(Cow::Owned(tag))
     }
 }
 
@@ -141,13 +166,48 @@ impl Store {
     /// The store cannot be read.
     pub fn latest(&self, kind: &'static Kind, most: usize) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(kind);
-        let written = matches!(kind.name, "blades" | "inspections");
-        let by = match (kind.time.filter(|_| !written), shape.has_id) {
-            (Some(time), _) => format!("\"{time}\""),
-            (None, true) => "id".to_string(),
-            (None, false) => "entry".to_string(),
-        };
+        let by = latest_by(kind, shape);
         select(&self.db, shape, &format!(" ORDER BY {by} DESC LIMIT {most}"), &[])
+    }
+
+    /// A late record of a kind, for a form to start from, in a time that does not grow with the file: the
+    /// latest, and where a kind has no index on its time, the latest of the rows with the newest keys.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn recent(&self, kind: &'static Kind) -> Result<Option<Record<'static>>> {
+        let shape = shape::of(kind);
+        if shape.has_id || matches!(kind.name, "pours" | "coats") {
+            return Ok(self.latest(kind, 1)?.into_iter().next());
+        }
+        let by = latest_by(kind, shape);
+        let keys: Vec<String> =
+            shape.key.iter().map(|&c| format!("\"{}\" DESC", shape.columns[c].name)).collect();
+        let newest = format!(
+            "{} FROM (SELECT * FROM {name} ORDER BY {} LIMIT {NEWEST_KEYS}) ORDER BY {by} DESC LIMIT 1",
+            shape.select.trim_end_matches(&format!(" FROM {}", kind.name)),
+            keys.join(", "),
+            name = kind.name
+        );
+        Ok(records(&self.db, shape, &newest, &[])?.into_iter().next())
+    }
+
+    /// The record of a kind that was written last one by one, if that was not long ago.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn written_last(&self, kind: &'static Kind) -> Result<Option<Record<'static>>> {
+        let mut q = self.db.prepare_cached(
+            "SELECT tag FROM journal WHERE seq > (SELECT max(seq) FROM journal) - 500 AND kind = ?1
+             AND action = 'log' AND tag IS NOT NULL ORDER BY seq DESC LIMIT 1",
+        )?;
+        let tag: Option<String> = q.query_row([kind.name], |r| r.get(0)).optional()?;
+        match tag.map(|tag| self.find(&tag)) {
+            Some(Ok(found)) if found.kind.name == kind.name => Ok(Some(found.record)),
+            // An entry that was taken back leads to nothing.
+            None | Some(Ok(_) | Err(Error::Input(_))) => Ok(None),
+            Some(Err(fault)) => Err(fault),
+        }
     }
 
     /// The number of records of a kind.
@@ -156,6 +216,16 @@ impl Store {
     /// The store cannot be read.
     pub fn count(&self, kind: &Kind) -> Result<i64> {
         Ok(self.db.query_row(&format!("SELECT count(*) FROM {}", kind.name), [], |r| r.get(0))?)
+    }
+}
+
+/// What the rows of a kind are ordered by where the latest come first.
+fn latest_by(kind: &Kind, shape: &Shape) -> String {
+    let written = matches!(kind.name, "blades" | "inspections");
+    match (kind.time.filter(|_| !written), shape.has_id) {
+        (Some(time), _) => format!("\"{time}\""),
+        (None, true) => "id".to_string(),
+        (None, false) => "entry".to_string(),
     }
 }
 
@@ -186,9 +256,18 @@ fn select(
     condition: &str,
     parameters: &[Sql],
 ) -> Result<Vec<Record<'static>>> {
+    records(db, shape, &format!("{}{condition}", shape.select), parameters)
+}
+
+fn records(
+    db: &rusqlite::Connection,
+    shape: &Shape,
+    sql: &str,
+    parameters: &[Sql],
+) -> Result<Vec<Record<'static>>> {
     let own = own_fields(db)?;
-    let names = Lookup(db);
-    let mut q = db.prepare_cached(&format!("{}{condition}", shape.select))?;
+    let names = Lookup::new(db);
+    let mut q = db.prepare_cached(sql)?;
     let mut found = q.query(params_from_iter(parameters))?;
     let mut out = Vec::new();
     while let Some(row) = found.next()? {
@@ -202,7 +281,7 @@ fn select(
 /// Loads a record by its id or key.
 pub fn load(db: &rusqlite::Connection, shape: &'static Shape, key: &[Sql]) -> Result<Option<Found>> {
     let own = own_fields(db)?;
-    let names = Lookup(db);
+    let names = Lookup::new(db);
     let mut q = db.prepare_cached(&format!("{}{}", shape.select, shape.by_key(1)))?;
     let mut found = q.query(params_from_iter(key))?;
     let Some(row) = found.next()? else { return Ok(None) };

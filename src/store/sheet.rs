@@ -19,11 +19,12 @@ pub const NOTHING: i64 = i64::MIN;
 /// The rows of a kind, column by column.
 #[derive(Clone, Debug, Default)]
 pub struct Sheet {
-    /// The integer keys; empty for a kind that has none.
+    /// The integer keys; empty for a kind that has none, or where they were not wanted.
     pub ids: Vec<i64>,
     /// Number of rows.
     pub rows: usize,
-    /// The columns that were asked for, in that order.
+    /// The columns that were asked for, in that order; then those that were glanced at, empty but for
+    /// their words.
     pub columns: Vec<Cells>,
 }
 
@@ -99,6 +100,8 @@ struct Filler {
     known: HashMap<String, u32>,
     /// The text of the row before and its code: files have runs.
     last: (String, u32),
+    /// Only the newest row is held.
+    glance: bool,
 }
 
 impl Filler {
@@ -111,7 +114,7 @@ impl Filler {
             }
             _ => Cells::Words { codes: Vec::new(), levels: Vec::new() },
         };
-        Self { cells, known: HashMap::new(), last: (String::new(), NO_WORD) }
+        Self { cells, known: HashMap::new(), last: (String::new(), NO_WORD), glance: false }
     }
 
     fn word(&mut self, text: &str) -> u32 {
@@ -136,6 +139,9 @@ impl Filler {
     }
 
     fn push(&mut self, cell: ValueRef<'_>) {
+        if self.glance {
+            self.clear();
+        }
         let word = match (&self.cells, cell) {
             (Cells::Words { .. }, ValueRef::Text(t)) => {
                 std::str::from_utf8(t).map_or(NO_WORD, |t| self.word(t))
@@ -152,6 +158,28 @@ impl Filler {
             (Cells::Links { ids, .. }, _) => ids.push(NOTHING),
             (Cells::Times(times), ValueRef::Integer(v)) => times.push(v),
             (Cells::Times(times), _) => times.push(NOTHING),
+        }
+    }
+
+    fn reserve(&mut self, rows: usize) {
+        match &mut self.cells {
+            Cells::Words { codes, .. } => codes.reserve_exact(rows),
+            Cells::Links { ids, .. } => ids.reserve_exact(rows),
+            Cells::Times(times) => times.reserve_exact(rows),
+            Cells::Numbers { values, .. } => values.reserve_exact(rows),
+        }
+    }
+
+    /// Lets go of what was pushed so far.
+    fn clear(&mut self) {
+        match &mut self.cells {
+            Cells::Words { codes, .. } => codes.clear(),
+            Cells::Links { ids, .. } => ids.clear(),
+            Cells::Times(times) => times.clear(),
+            Cells::Numbers { values, below } => {
+                values.clear();
+                below.clear();
+            }
         }
     }
 
@@ -201,6 +229,21 @@ impl Filler {
     }
 }
 
+/// What is read of a kind, and what of it is kept.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Wanted<'a> {
+    /// Fields by name, each a column.
+    pub fields: &'a [&'a str],
+    /// Fields that the choice looks at, numbered after the columns: they are not kept, their words are.
+    pub glances: &'a [&'a str],
+    /// Whether the integer keys are kept.
+    pub keys: bool,
+    /// What the rows must meet.
+    pub condition: &'a str,
+    /// Room for so many rows is made at once: columns that grow leave holes.
+    pub room: usize,
+}
+
 /// What becomes of a row that was read.
 pub enum Choice {
     /// It is kept.
@@ -225,6 +268,15 @@ impl Newest<'_> {
         let cells = &self.fillers.get(column)?.cells;
         let Cells::Words { codes, .. } = cells else { return None };
         cells.word(codes.len().checked_sub(1)?)
+    }
+
+    /// The code of the word in a column, or [`NO_WORD`].
+    #[must_use]
+    pub fn code(&self, column: usize) -> u32 {
+        match self.fillers.get(column).map(|f| &f.cells) {
+            Some(Cells::Words { codes, .. }) => codes.last().copied().unwrap_or(NO_WORD),
+            _ => NO_WORD,
+        }
     }
 
     /// The key in a column of references, or [`NOTHING`].
@@ -264,7 +316,8 @@ impl Store {
     /// # Errors
     /// The store cannot be read, or there is no such field.
     pub fn sheet(&self, kind: &'static Kind, fields: &[&str]) -> Result<Sheet> {
-        self.sheet_chosen(kind, fields, "", [], |_| Ok(Choice::Take))
+        let wanted = Wanted { fields, keys: true, ..Wanted::default() };
+        self.sheet_chosen(kind, wanted, [], |_| Ok(Choice::Take))
     }
 
     /// As [`Store::sheet`], of the rows that meet a condition and are then chosen one by one.
@@ -274,8 +327,7 @@ impl Store {
     pub fn sheet_chosen<P: rusqlite::Params>(
         &self,
         kind: &'static Kind,
-        fields: &[&str],
-        condition: &str,
+        wanted: Wanted<'_>,
         parameters: P,
         mut choose: impl FnMut(&Newest) -> Result<Choice>,
     ) -> Result<Sheet> {
@@ -285,10 +337,13 @@ impl Store {
         let mut fillers = Vec::new();
         // Where the field's value stands in the row, and its name in `extra`.
         let mut place: Vec<(Option<usize>, &str)> = Vec::new();
-        for &wanted in fields {
+        let Wanted { fields, glances, keys, condition, room } = wanted;
+        for &wanted in fields.iter().chain(glances) {
             if let Some(column) = shape.columns.iter().find(|c| c.name == wanted) {
                 let field = kind.all_fields().nth(column.field);
-                let Some(field) = field else { continue };
+                let Some(field) = field else {
+                    return Err(Error::Untrusted(format!("{} has no field {wanted}", kind.name)));
+                };
                 place.push((Some(names.len()), field.name));
                 names.push(format!("\"{}\"", column.name));
                 fillers.push(Filler::new(field.ty, column.role));
@@ -300,6 +355,8 @@ impl Store {
                 return Err(Error::Untrusted(format!("{} has no field {wanted}", kind.name)));
             }
         }
+        fillers.iter_mut().skip(fields.len()).for_each(|f: &mut Filler| f.glance = true);
+        fillers.iter_mut().take(fields.len()).for_each(|f| f.reserve(room));
         if shape.has_id {
             names.push("id".into());
         }
@@ -332,7 +389,7 @@ impl Store {
             let place = match choose(&Newest { id, fillers: &fillers })? {
                 Choice::Take => {
                     sheet.rows += 1;
-                    if shape.has_id {
+                    if shape.has_id && keys {
                         sheet.ids.push(id);
                     }
                     continue;
@@ -345,6 +402,7 @@ impl Store {
                 *kept = id;
             }
         }
+        fillers.iter_mut().skip(fields.len()).for_each(Filler::clear);
         sheet.columns = fillers.into_iter().map(|f| f.cells).collect();
         Ok(sheet)
     }

@@ -168,6 +168,16 @@ impl Store {
     }
 }
 
+impl Store {
+    /// As [`Store::verify`], without SQLite's own check of the pages, by this thread alone.
+    ///
+    /// # Errors
+    /// The file cannot be read at all.
+    pub fn verify_records(&self) -> Result<Verified> {
+        self.snapshot(|| verify(&self.db, None, &mut |_| {}))
+    }
+}
+
 /// The journal, and the rows against it.
 fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str)) -> Result<Verified> {
     let mut out = Verified::default();

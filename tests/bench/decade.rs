@@ -4,9 +4,10 @@
 //! `cargo bench --bench decade` runs at M (20,000 moulds, 160,000 blades); `-- S`, `-- L` (125,000 moulds,
 //! a million blades, a decade of a small foundry) or `-- MOULDS` at another size. A second word runs one
 //! part: import, trace, contain, shell, verify, export, lists, frames, columns, ranking, charts, log,
-//! writers. `MELTKIN_BENCH_BUNDLE=FOLDER` takes a bundle that is there. The floor is what cannot be had for
-//! less: the bare queries, a process that does nothing, `sqlite3 .import` of the same files, a plain scan,
-//! an `fdatasync`. Absolute times are this machine's; CPU time and ratios are what to compare.
+//! writers. `MELTKIN_BENCH_BUNDLE=FOLDER` takes a bundle that is there, `MELTKIN_BENCH_STORE=FILE` a copy of
+//! its store. The floor is what cannot be had for less: the bare queries, a process that does nothing,
+//! `sqlite3 .import` of the same files, a plain scan, an `fdatasync`. Absolute times are this machine's; CPU
+//! time and ratios are what to compare.
 #![allow(clippy::disallowed_types, reason = "the floor of a query is the query itself")]
 #![allow(
     clippy::print_stdout,
@@ -77,6 +78,8 @@ fn main() {
     let store = home.join("store.db");
     if part("import") {
         records::import(&bundle, &store, &home, if moulds > 50_000 { 1 } else { 3 });
+    } else if let Some(there) = std::env::var_os("MELTKIN_BENCH_STORE") {
+        std::fs::copy(there, &store).unwrap();
     } else {
         let (at, from) = (store.display(), bundle.display());
         run(&format!("'{PROGRAM}' --store '{at}' import '{from}' > /dev/null"));

@@ -4,7 +4,6 @@ use std::collections::HashMap;
 
 use super::foundry::{Foundry, Units};
 use super::sheets::Maker;
-use super::sheets::place;
 use crate::causes::At;
 use crate::causes::MISSING;
 use crate::causes::packed::Codes;
@@ -35,15 +34,17 @@ fn get<T: Copy>(list: &[T], row: u32, none: T) -> T {
 /// and coats that the recipe asks for and nobody recorded.
 pub(super) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
     let batches = maker.load("slurry_batches")?;
-    let names = maker.names("coats");
-    let [of, number, batch, in_at, out_at] = ["mould", "coat", "slurry_batch", "in_at", "out_at"]
+    let glances = ["mould", "coat"];
+    let names = maker.names("coats", &glances);
+    let [batch, in_at, out_at] = ["slurry_batch", "in_at", "out_at"]
         .map(|name| names.iter().position(|n| n == name).unwrap_or(usize::MAX));
+    let (of, number) = (names.len(), names.len() + 1);
     let moulds = units.mould.len();
     // The row and the number of the first coat of each use: no other of a million coats is kept.
     let mut first: HashMap<&str, (Vec<u32>, Vec<f64>)> = HashMap::new();
     let (mut recorded, mut shortest) = (vec![0.0_f64; moulds], vec![f64::NAN; moulds]);
     let mut kept = 0;
-    let coats = maker.load_chosen("coats", |coat| {
+    let coats = maker.load_chosen("coats", &glances, |coat| {
         let Some(&m) = units.of_mould.get(&coat.link(of)) else { return Ok(Choice::Leave) };
         let m = m as usize;
         recorded[m] += 1.0;
@@ -233,7 +234,7 @@ pub(super) fn treatments(maker: &mut Maker, foundry: &mut Foundry) -> Result<()>
     for (r, id) in of.iter().enumerate() {
         let row = treatments.row(to[r]);
         let Some(kind) = treatments.column("kind").word(row as usize) else { continue };
-        let Some(b) = place(&foundry.blades, *id) else { continue };
+        let Some(b) = foundry.blades.place(*id) else { continue };
         let cell = &mut last.entry(kind).or_insert_with(|| vec![MISSING; foundry.blades.len()])[b];
         if *cell == MISSING || get(started, row, NOTHING) > get(started, *cell, NOTHING) {
             *cell = row;

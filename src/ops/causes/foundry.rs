@@ -14,7 +14,8 @@ use crate::causes::Values;
 use crate::causes::packed::Codes;
 use crate::domain::Stamp;
 use crate::ops::{Result, Store};
-use crate::store::sheet::{Cells, NOTHING};
+use crate::store::keys::Keys;
+use crate::store::sheet::{Cells, Choice, NOTHING};
 
 /// All moulds that were poured, in pour order, with their heats and blades.
 #[derive(Clone, Debug, Default, serde::Serialize, serde::Deserialize)]
@@ -33,16 +34,27 @@ pub struct Foundry {
     /// Tags of the heats.
     pub heats: Vec<String>,
     /// Integer keys of the blades of these moulds, in their order.
-    pub blades: Vec<i64>,
+    pub blades: Keys,
     /// The mould of each blade.
     pub blade_mould: Vec<u32>,
-    /// The position of each blade on its tree; NaN where it is not recorded.
-    pub position: Vec<f64>,
     /// The candidate causes, one value for each mould, heat or blade of these lists.
     pub columns: Vec<Packed>,
     /// Columns about blades that only hold from a time on (a treatment): their indices, and since when
     /// for each blade, an index into the times.
     pub since: Vec<(Vec<usize>, Codes, Vec<i64>)>,
+}
+
+impl Foundry {
+    /// The position of each blade on its tree; NaN where it is not recorded.
+    #[must_use]
+    pub fn positions(&self) -> impl Fn(usize) -> f64 {
+        let column = self.columns.iter().find(|c| c.name == "blade.position");
+        move |blade| match column {
+            Some(column) if column.at == At::Blade => column.number(blade),
+            Some(column) => column.number(self.blade_mould[blade] as usize),
+            None => f64::NAN,
+        }
+    }
 }
 
 /// Times as the store packs them.
@@ -81,18 +93,18 @@ pub(super) struct Units {
 /// # Errors
 /// The store cannot be read.
 pub fn read(store: &Store) -> Result<Foundry> {
-    store.snapshot(|| {
+    store.snapshot_of_tables(|| {
         let mut maker = Maker::new(store)?;
         let mut foundry = Foundry::default();
         let units = units(&mut maker, &mut foundry)?;
         blades(&mut maker, &units, &mut foundry)?;
-        maker.forget("blades");
         maker.follow("moulds", &units.mould, At::Mould, "")?;
         maker.follow("pours", &units.pour, At::Mould, "")?;
         maker.follow("heats", &units.heat, At::Heat, "")?;
         for kind in ["investments", "pour_plans"] {
             let rows = by_mould(&mut maker, kind, &units)?;
             maker.follow(kind, &rows, At::Mould, "")?;
+            maker.forget(kind);
         }
         derived::shell(&mut maker, &units)?;
         maker.forget("coats");
@@ -101,7 +113,9 @@ pub fn read(store: &Store) -> Result<Foundry> {
         derived::pours(&mut maker, &units, &foundry)?;
         metal::lots(&mut maker, &units)?;
         metal::chemistry(&mut maker, &units)?;
-        maker.forget("analysis_values");
+        // The treatments are of blades, which are many: they need none of the kinds that were held.
+        drop(units);
+        maker.forget_all();
         derived::treatments(&mut maker, &mut foundry)?;
         foundry.columns = maker.columns;
         Ok(foundry)
@@ -113,7 +127,10 @@ fn words(cells: &Cells, rows: &[u32]) -> Vec<String> {
 }
 
 fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
-    let (pours, moulds, heats) = (maker.load("pours")?, maker.load("moulds")?, maker.load("heats")?);
+    // No more of them than this: the blades, which are many, are read next.
+    let pours = maker.some("pours", &["mould", "poured_at", "heat", "pour_order"])?;
+    let moulds = maker.some("moulds", &["mould", "part"])?;
+    let heats = maker.some("heats", &["heat"])?;
     let (of, at) = (pours.column("mould").links(), pours.column("poured_at").times());
     let (heat_of, turn) = (pours.column("heat").links(), pours.column("pour_order").numbers());
     let mut order: Vec<u32> =
@@ -164,18 +181,20 @@ fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
 }
 
 fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()> {
-    let blades = maker.load("blades")?;
-    let (of, position) = (blades.column("mould").links(), blades.column("position").numbers());
-    let mut rows = Vec::new();
-    for (r, id) in of.iter().enumerate() {
-        if let Some(&m) = units.of_mould.get(id) {
-            rows.push(r as u32);
-            foundry.blades.push(blades.sheet.ids[r]);
-            foundry.blade_mould.push(m);
-            foundry.position.push(position[r]);
-        }
-    }
+    let glances = ["mould"];
+    let mould = maker.names("blades", &glances).len();
+    let blades = maker.load_chosen("blades", &glances, |blade| {
+        let Some(&m) = units.of_mould.get(&blade.link(mould)) else { return Ok(Choice::Leave) };
+        foundry.blades.push(blade.id);
+        foundry.blade_mould.push(m);
+        Ok(Choice::Take)
+    })?;
+    foundry.blade_mould.shrink_to_fit();
+    let rows: Vec<u32> = (0..blades.sheet.rows as u32).collect();
+    drop(blades);
     maker.follow("blades", &rows, At::Blade, "")?;
+    maker.forget("blades");
+    drop(rows);
     let moulds = units.mould.len();
     for packed in std::mem::take(&mut maker.columns) {
         let mut column = packed.open();

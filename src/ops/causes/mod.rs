@@ -148,9 +148,7 @@ pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
 /// The columns and the outcomes of a question; one that cannot be asked is refused before they are read.
 fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
     let scope = select::understood(store, ask)?;
-    let mut foundry = columns(store)?;
-    // Only charts ask for it.
-    foundry.position = Vec::new();
+    let foundry = columns(store)?;
     store.shrink()?;
     Ok((foundry, scope.read(store)?))
 }

@@ -4,7 +4,6 @@ use std::collections::{HashMap, HashSet};
 
 use super::Ask;
 use super::foundry::Foundry;
-use super::sheets::place;
 use crate::causes::packed::Codes;
 use crate::causes::{At, Column, MISSING, Packed, Records, Values};
 use crate::domain::Stamp;
@@ -204,7 +203,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
     let mut above = scope.within.as_ref().map(|_| vec![false; foundry.moulds.len()]);
     if let (Some(above), Some(within)) = (&mut above, &scope.within) {
         for (b, id) in foundry.blades.iter().enumerate() {
-            if within.contains(id) {
+            if within.contains(&id) {
                 above[foundry.blade_mould[b] as usize] = true;
             }
         }
@@ -220,14 +219,14 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
         .collect();
     let mut outcome = vec![MISSING; foundry.blades.len()];
     let mut placed = 0;
-    for (i, &id) in scope.outcomes.blades.iter().enumerate() {
-        if let Some(b) = place(&foundry.blades, id) {
+    for (i, id) in scope.outcomes.blades.iter().enumerate() {
+        if let Some(b) = foundry.blades.place(id) {
             outcome[b] = i as u32;
             placed += 1;
         }
     }
     // Blades of the scope that were inspected: row in the foundry, and in the outcomes.
-    let (mut rows, mut seen, mut made) = (Vec::new(), Vec::new(), 0);
+    let (mut rows, mut seen, mut made) = (Vec::with_capacity(placed), Vec::with_capacity(placed), 0);
     for (b, &i) in outcome.iter().enumerate() {
         if !in_scope[foundry.blade_mould[b] as usize] {
             continue;
@@ -241,7 +240,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
     drop(outcome);
     let with = |b: u32, i: u32| match ask.picked.is_empty() {
         true => scope.outcomes.with[i as usize],
-        false => scope.picked.contains(&foundry.blades[b as usize]),
+        false => foundry.blades.get(b as usize).is_some_and(|id| scope.picked.contains(&id)),
     };
     let defective: Vec<u32> = rows.iter().zip(&seen).map(|(&b, &i)| u32::from(with(b, i))).collect();
     // Moulds of the scope, and their heats, numbered anew.
@@ -272,7 +271,7 @@ pub(super) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>,
             };
             let mut column = column.pick(keep);
             if let Some((_, since, times)) = foundry.since.iter().find(|(of, ..)| of.contains(&c)) {
-                hide_later(&mut column, &rows, &seen, (since, times), scope.outcomes.inspected_at());
+                hide_later(&mut column, &rows, &seen, (since, times), &scope.outcomes.inspected_at);
             }
             column
         })
@@ -331,31 +330,28 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
             columns.push(Packed::new(column));
         }
     };
-    for (name, at) in [("inspection.person", 1), ("inspection.technique", 2)] {
-        if let Some(Cells::Words { codes, levels }) = out.inspections.get(at) {
-            let code = |&i: &u32| match codes[i as usize] {
-                NO_WORD => MISSING,
-                code => code,
-            };
-            add(name, seen.iter().map(code).collect(), levels.clone());
-        }
+    for (name, few) in [("inspection.person", &out.people), ("inspection.technique", &out.techniques)] {
+        let code = |&i: &u32| match few.codes.get(i as usize) {
+            NO_WORD => MISSING,
+            code => code,
+        };
+        add(name, seen.iter().map(code).collect(), few.levels.clone());
     }
-    if let Some(Cells::Links { ids, .. }) = out.inspections.get(3) {
-        let mut levels: Vec<String> = Vec::new();
-        let mut known: HashMap<i64, u32> = HashMap::new();
-        let codes = seen
-            .iter()
-            .map(|&i| {
-                let id = ids[i as usize];
-                let Some(tag) = scope.instruments.get(&id) else { return MISSING };
-                *known.entry(id).or_insert_with(|| {
-                    levels.push(tag.clone());
-                    levels.len() as u32 - 1
-                })
+    let mut levels: Vec<String> = Vec::new();
+    let mut known: HashMap<u32, u32> = HashMap::new();
+    let codes = seen
+        .iter()
+        .map(|&i| {
+            let code = out.instruments.codes.get(i as usize);
+            let id = out.instruments.levels.get(code as usize);
+            let Some(tag) = id.and_then(|id| scope.instruments.get(id)) else { return MISSING };
+            *known.entry(code).or_insert_with(|| {
+                levels.push(tag.clone());
+                levels.len() as u32 - 1
             })
-            .collect();
-        add("inspection.instrument", codes, levels);
-    }
+        })
+        .collect();
+    add("inspection.instrument", codes, levels);
     columns
 }
 

@@ -13,7 +13,7 @@ use crate::domain::check::OwnField;
 use crate::domain::field::{Field, Type};
 use crate::domain::kind;
 use crate::ops::{Result, Store};
-use crate::store::sheet::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet};
+use crate::store::sheet::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
 
 /// A kind as columns, and where each record stands.
 pub(super) struct Loaded {
@@ -76,20 +76,39 @@ impl<'a> Maker<'a> {
         if let Some(known) = self.loaded.get(name) {
             return Ok(Rc::clone(known));
         }
-        self.load_chosen(name, |_| Ok(Choice::Take))
+        self.load_wanted(name, &[], true, |_| Ok(Choice::Take))
     }
 
-    /// As [`Maker::load`], of rows chosen one by one.
+    /// Some columns of a kind, for the moment: they are not held.
+    pub fn some(&self, name: &str, fields: &[&str]) -> Result<Loaded> {
+        let sheet = kind(name).map(|kind| self.store.sheet(kind, fields)).transpose()?.unwrap_or_default();
+        Ok(Loaded { sheet, names: fields.iter().map(|f| (*f).to_string()).collect() })
+    }
+
+    /// As [`Maker::load`], of rows chosen one by one, without their keys. The choice sees its glances,
+    /// which are not kept, after the columns of [`Maker::names`] that are.
     pub fn load_chosen(
         &mut self,
         name: &'static str,
+        glances: &[&str],
         choose: impl FnMut(&Newest) -> crate::store::Result<Choice>,
     ) -> Result<Rc<Loaded>> {
-        let names = self.names(name);
+        self.load_wanted(name, glances, false, choose)
+    }
+
+    fn load_wanted(
+        &mut self,
+        name: &'static str,
+        glances: &[&str],
+        keys: bool,
+        choose: impl FnMut(&Newest) -> crate::store::Result<Choice>,
+    ) -> Result<Rc<Loaded>> {
+        let names = self.names(name, glances);
         let sheet = match kind(name) {
             Some(kind) => {
-                let wanted: Vec<&str> = names.iter().map(String::as_str).collect();
-                self.store.sheet_chosen(kind, &wanted, "", [], choose)?
+                let fields: Vec<&str> = names.iter().map(String::as_str).collect();
+                let wanted = Wanted { fields: &fields, glances, keys, ..Wanted::default() };
+                self.store.sheet_chosen(kind, wanted, [], choose)?
             }
             None => Sheet::default(),
         };
@@ -98,24 +117,30 @@ impl<'a> Maker<'a> {
         Ok(loaded)
     }
 
-    /// The columns of a kind that are loaded, in their order.
-    pub fn names(&self, name: &str) -> Vec<String> {
+    /// The columns of a kind that are loaded, in their order; without those that are only glanced at.
+    pub fn names(&self, name: &str, glances: &[&str]) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
         let Some(kind) = kind(name) else { return names };
         for field in kind.fields {
             // Tags and times of a million blades would be held for nothing: no cause is one blade.
-            let one_blade = kind.name == "blades" && matches!(field.ty, Type::Tag | Type::Time);
+            let one_blade = kind.name == "blades" && !field.cause && !matches!(field.ty, Type::Ref(_));
             if !one_blade && !matches!(field.ty, Type::AnyTag | Type::RevisionOf(_)) {
                 names.extend(field.columns());
             }
         }
         names.extend(self.own_of(kind).map(|o| o.name.clone()));
+        names.retain(|n| !glances.contains(&n.as_str()));
         names
     }
 
     /// Lets go of a kind that was loaded and is not needed any more.
     pub fn forget(&mut self, name: &str) {
         self.loaded.remove(name);
+    }
+
+    /// Lets go of all kinds that were loaded.
+    pub fn forget_all(&mut self) {
+        self.loaded.clear();
     }
 
     fn own_of(&self, kind: &'static Kind) -> impl Iterator<Item = &OwnField> {

@@ -36,11 +36,18 @@ pub fn columns(store: &Store) -> Result<Foundry> {
         return Ok(known);
     }
     let mut foundry = foundry::read(store)?;
-    if foundry.moulds.len() >= WORTH_KEEPING {
-        // A folder that cannot be written costs time, not the answer.
-        let _ = write(&place, &made, &mut foundry);
+    // A folder that cannot be written costs time, not the answer.
+    if foundry.moulds.len() < WORTH_KEEPING || write(&place, &made, &mut foundry).is_err() {
+        return Ok(foundry);
     }
-    Ok(foundry)
+    // What was made from a decade of tables lies scattered over the memory that they took: it is let go
+    // whole, and read again in one piece.
+    drop(foundry);
+    store.shrink()?;
+    match read(&place, &made) {
+        Some(known) => Ok(known),
+        None => foundry::read(store),
+    }
 }
 
 /// Another build may lay the columns out otherwise.

@@ -363,8 +363,7 @@ fn characteristic(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Re
     };
     let of = store.sheet(inspections, &["blade", "inspected_at", "purpose"])?;
     let row: HashMap<i64, usize> = of.ids.iter().enumerate().map(|(r, &id)| (id, r)).collect();
-    let blade: HashMap<i64, u32> =
-        foundry.blades.iter().zip(&foundry.blade_mould).map(|(&id, &m)| (id, m)).collect();
+    let blade: HashMap<i64, u32> = foundry.blades.iter().zip(foundry.blade_mould.iter().copied()).collect();
     let mut out = Vec::new();
     for (r, _) in codes.iter().enumerate().filter(|(_, c)| **c == code as u32) {
         let Some(&i) = row.get(&sheet.columns[0].links()[r]) else { continue };

@@ -51,7 +51,7 @@ pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
     let (records, mut notes) = causes::counts(foundry, &scope);
     let kept: HashSet<&str> = records.mould_tags.iter().map(String::as_str).collect();
     let outcome: HashMap<i64, bool> =
-        scope.outcomes.blades.iter().copied().zip(scope.outcomes.with.iter().copied()).collect();
+        scope.outcomes.blades.iter().zip(scope.outcomes.with.iter().copied()).collect();
     let mut tallies: BTreeMap<u64, Tally> = BTreeMap::new();
     // Columns of the map: the moulds of the question, in pour order.
     let shown: Vec<usize> =
@@ -59,16 +59,17 @@ pub(super) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
     let column: HashMap<u32, usize> = shown.iter().enumerate().map(|(c, &m)| (m as u32, c)).collect();
     let mut states: HashMap<(u64, usize), char> = HashMap::new();
     let mut heats: HashSet<u32> = HashSet::new();
+    let position = foundry.positions();
     for (b, id) in foundry.blades.iter().enumerate() {
         let m = foundry.blade_mould[b];
         if !kept.contains(foundry.moulds[m as usize].as_str()) {
             continue;
         }
-        let position = foundry.position[b];
+        let position = position(b);
         let key = if position.is_finite() { position as u64 } else { u64::MAX };
         let tally = tallies.entry(key).or_default();
         tally.made += 1;
-        let found = outcome.get(id);
+        let found = outcome.get(&id);
         let state = match found {
             Some(true) => 'x',
             Some(false) => '.',
