@@ -46,7 +46,6 @@ pub struct Foundry {
 
 impl Foundry {
     /// The position of each blade on its tree; NaN where it is not recorded.
-    #[must_use]
     pub fn positions(&self) -> impl Fn(usize) -> f64 {
         let column = self.columns.iter().find(|c| c.name == "blade.position");
         move |blade| match column {
