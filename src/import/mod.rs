@@ -47,6 +47,8 @@ struct Marks<R> {
     odd: bool,
     /// Bytes read so far.
     read: u64,
+    /// There are no more.
+    stopped: bool,
     /// Line feeds that were read and lie ahead of the rows read so far, counted from the first byte.
     ends: VecDeque<u64>,
 }
@@ -62,6 +64,7 @@ impl<R: Read> Read for Marks<R> {
             }
         }
         self.read += n as u64;
+        self.stopped = n == 0;
         Ok(n)
     }
 }
@@ -76,7 +79,7 @@ impl<R: Read> Reader<R> {
     /// Unknown, doubled or missing columns; a file that cannot be read.
     pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
         let whole = |message: String| vec![Fault::new("", "", message)];
-        let marks = Marks { file: reader, odd: false, read: 0, ends: VecDeque::new() };
+        let marks = Marks { file: reader, odd: false, read: 0, stopped: false, ends: VecDeque::new() };
         let mut reader = BufReader::with_capacity(1 << 17, marks);
         let mut skipped = 0;
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
@@ -161,8 +164,10 @@ impl<R: Read> Reader<R> {
     /// that do not lie in its cells. Its own end counts where the reader has taken it already.
     fn count_lines(&mut self) {
         let end = self.csv.position().byte() + self.skipped;
-        let cut_off = self.csv.is_done() && self.csv.get_ref().get_ref().odd;
-        let ends = &mut self.csv.get_mut().get_mut().ends;
+        let marks = self.csv.get_mut().get_mut();
+        // Nothing ends a row whose last cell is still open where the file stops.
+        let cut_off = marks.odd && marks.stopped && end == marks.read;
+        let ends = &mut marks.ends;
         let mut own_end = 0;
         while let Some(at) = ends.front().copied().filter(|at| *at < end) {
             ends.pop_front();
