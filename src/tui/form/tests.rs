@@ -39,7 +39,7 @@ fn measurements_results_and_single_pieces_are_never_carried() {
     }
     let pours = kind("pours").unwrap();
     let taken: Vec<&str> = pours.fields.iter().filter(|f| carried(pours, f)).map(|f| f.name).collect();
-    assert_eq!(taken, ["heat", "pyrometer", "person"]);
+    assert_eq!(taken, ["heat", "pyrometer"]);
     let inspections = kind("inspections").unwrap();
     assert!(!carried(inspections, inspections.field("blade").unwrap()));
 }
