@@ -62,7 +62,7 @@ fn desk(page: char, picture: Drawn) -> ChartDesk {
     desk
 }
 
-fn run(effects: &[Effect]) -> std::sync::Arc<Run> {
+fn run(effects: &[Effect]) -> std::sync::Arc<Watch> {
     let found = effects.iter().find_map(|e| match e {
         Effect::Ask(Ask::Draw(_, run)) => Some(run.clone()),
         _ => None,
