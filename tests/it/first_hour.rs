@@ -178,7 +178,7 @@ fn an_empty_store_says_what_to_do_first() {
     Store::create(&path).unwrap().close().unwrap();
     let mut s = Session::on(&path, None);
     s.sees("no mould is on record yet");
-    s.sees("b: the bench");
+    s.sees("b  the bench");
     s.sees("meltkin help foundry");
     s.misses("every mould on record is poured");
     s.keys("y");

@@ -10,7 +10,13 @@ use crate::tui::theme::Role;
 use crate::tui::view::{View, clocks, fit, lines, window, wrap};
 
 /// What to do where nothing is on record.
-const FIRST: &str = "b: the bench, with a form for every record, definitions first; ?: what each key does; meltkin help foundry: how to begin";
+const FIRST: [&str; 5] = [
+    "no mould is on record yet; first:",
+    "  b  the bench: alloys, parts and",
+    "     recipes, then what is made",
+    "  ?  what each key does here",
+    "meltkin help foundry: how to begin",
+];
 
 impl Furnace {
     pub(super) fn draw_list(&self, frame: &mut Frame, area: Rect, view: &View) {
@@ -26,9 +32,7 @@ impl Furnace {
         let n = board.standing.len();
         rows.push(head(format!("To be poured: {n}")));
         if n == 0 && board.poured.is_empty() {
-            for text in ["no mould is on record yet", FIRST] {
-                rows.extend(wrap(text, width).into_iter().map(|l| view.line(Role::Text, l)));
-            }
+            rows.extend(FIRST.map(|l| view.line(Role::Text, fit(l, width))));
         } else if n == 0 {
             rows.push(view.line(Role::Quiet, fit("every mould on record is poured", width)));
         }
