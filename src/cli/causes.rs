@@ -174,7 +174,11 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
             let found = causes::compare(&store, &args.question.ask(), one, two, seed)?;
             let mut answer = Compared::new(&found.comparison, &found.ask.words(), "rate", seed);
             [answer.a.arm, answer.b.arm] = found.levels.map(|l| format!("{}={l}", found.factor));
-            answer.cautions.push("Association, not cause: the levels were not dealt at random.".into());
+            answer.cautions.push(
+                "Association, not cause: the levels were not dealt at random, and what else changed with them is \
+                 not looked at here. meltkin causes holds every factor against the same question."
+                    .into(),
+            );
             global.say(&answer, Compared::text);
         }
     }

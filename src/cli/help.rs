@@ -8,6 +8,7 @@ use clap::{Command, Subcommand};
 use unicode_width::UnicodeWidthStr;
 
 use crate::cli::context::named;
+use crate::domain::catalogue;
 use crate::domain::tag::{near, shown};
 use crate::ops::{Error, Result};
 use crate::report::guide::{self, Look, TOPICS};
@@ -18,10 +19,10 @@ use crate::tui;
 pub enum Explain {
     /// A page of the guide, or a command: what it does and takes
     ///
-    /// Without a word it lists both.
+    /// Without a word it lists both. With the name of a record kind it lists that kind's fields.
     Help {
-        /// A topic of the guide, or a command in full
-        #[arg(value_name = "TOPIC|COMMAND")]
+        /// A topic of the guide, a command in full, or a record kind (heats)
+        #[arg(value_name = "TOPIC|COMMAND|KIND")]
         words: Vec<String>,
     },
     /// Completions for a shell: Tab finishes commands and options
@@ -76,15 +77,23 @@ fn help(words: &[String], mut program: Command) -> Result<ExitCode> {
         return Ok(ExitCode::SUCCESS);
     };
     if let (Some(topic), 1) = (guide::topic(first), words.len()) {
-        say(page(topic).as_bytes());
+        say(page(topic.markdown).as_bytes());
         return Ok(ExitCode::SUCCESS);
+    }
+    if let [kind] | [_, kind] = words {
+        let wanted = words.len() == 1 || first.eq_ignore_ascii_case("fields");
+        if let Some(text) = guide::fields_of(&kind.to_lowercase()).filter(|_| wanted) {
+            say(page(&text).as_bytes());
+            return Ok(ExitCode::SUCCESS);
+        }
     }
     let mut at = program;
     for (i, word) in words.iter().enumerate() {
         let known: Vec<String> =
             at.get_subcommands().filter(|c| !c.is_hide_set()).map(|c| c.get_name().to_string()).collect();
         if !known.contains(word) {
-            let pages = TOPICS.iter().map(|t| t.name).filter(|_| i == 0);
+            let pages =
+                TOPICS.iter().map(|t| t.name).chain(catalogue::all().map(|k| k.name)).filter(|_| i == 0);
             let close = near(word, known.iter().map(String::as_str).chain(pages));
             return Err(unknown(&words[..=i].join(" "), &close, &known));
         }
@@ -101,16 +110,16 @@ fn unknown(asked: &str, close: &[&str], known: &[String]) -> Error {
         [] => "meltkin help lists all of them".to_string(),
         close => format!("near it: {}", close.join(", ")),
     };
-    Error::input(format!("{} is no topic and no command; {hint}", shown(asked)))
+    Error::input(format!("{} is no topic, no command and no record kind; {hint}", shown(asked)))
 }
 
 /// A page as wide as the terminal, at most 100; headings stand out where colours are wanted.
-fn page(topic: &guide::Topic) -> String {
+fn page(markdown: &str) -> String {
     let terminal = std::io::stdout().is_terminal();
     let width = if terminal { tui::terminal::columns().unwrap_or(80) } else { 80 };
     let bold = terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
     let mut out = String::new();
-    for row in guide::rows(topic.markdown, usize::from(width).clamp(40, 100)) {
+    for row in guide::rows(markdown, usize::from(width).clamp(40, 100)) {
         match row.look {
             Look::Title | Look::Heading if bold => out.push_str(&format!("\x1b[1m{}\x1b[0m", row.text)),
             _ => out.push_str(&row.text),

@@ -7,6 +7,7 @@ use clap::Subcommand;
 use serde::Serialize;
 
 use crate::cli::context::{Bar, Global, named};
+use crate::domain::catalogue;
 use crate::domain::tag::shown;
 use crate::ops::records::{self, Logged};
 use crate::ops::{self, Error, Result, Store, bundle, demo, shop_sheet};
@@ -101,8 +102,10 @@ pub enum Keep {
         reason: String,
     },
     /// A record, what fences it, whether a reading is suspect
+    ///
+    /// With the name of a record kind (defect_terms) it lists the newest of that kind.
     Show {
-        /// Tag or address
+        /// Tag or address; or a record kind
         tag: String,
         /// With every change, who made it, when and why
         #[arg(long)]
@@ -254,6 +257,13 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
             global.say(&answer, |_| {
                 format!("took back: {} of {}", entry.action, shown(entry.tag.as_deref().unwrap_or("")))
             });
+            return Ok(());
+        }
+        Keep::Show { tag, history: false }
+            if store.look_up(tag)?.is_none() && catalogue::find(tag).is_ok() =>
+        {
+            let kind = catalogue::find(tag).map_err(Error::Input)?;
+            global.say(&records::list(store, kind)?, crate::report::records::Listed::text);
             return Ok(());
         }
         Keep::Show { tag, history } => {

@@ -210,5 +210,10 @@ pub fn unknown_field(kind: &Kind, name: &str, own: &[OwnField]) -> String {
     let known = kind.all_fields().map(|f| f.name);
     let own = own.iter().filter(|o| o.record == kind.name).map(|o| o.name.as_str());
     let near = tag::near(name, known.chain(own));
-    format!("{} has no field {}{}", kind.name, tag::shown(name), tag::hint(&near))
+    let mut out = format!("{} has no field {}{}", kind.name, tag::shown(name), tag::hint(&near));
+    if near.is_empty() {
+        let all: Vec<&str> = kind.fields.iter().map(|f| f.name).collect();
+        out.push_str(&format!("; it has {}", all.join(", ")));
+    }
+    out
 }

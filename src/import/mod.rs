@@ -9,6 +9,7 @@ mod write;
 
 pub use write::Writer;
 
+use std::collections::VecDeque;
 use std::io::{BufRead, BufReader, Read};
 
 use crate::domain::check::{self, Fault, OwnField};
@@ -30,20 +31,37 @@ pub struct Reader<R> {
     targets: Vec<Target>,
     header: Vec<String>,
     row: csv::ByteRecord,
+    /// Line on which the row begins.
     line: u64,
+    /// Line ends before the end of the row.
+    passed: u64,
+    /// Bytes of a byte-order mark.
+    skipped: u64,
 }
 
 /// Passes a file on and notes whether the quotation marks seen so far are odd in number. In a file
-/// that ends well they never are: those of a cell come in pairs, and doubled ones do too.
+/// that ends well they never are: those of a cell come in pairs, and doubled ones do too. It also notes
+/// where lines end, as the CSV reader counts a line that ends with CRLF only when the next one is read.
 struct Marks<R> {
     file: R,
     odd: bool,
+    /// Bytes read so far.
+    read: u64,
+    /// Line feeds that were read and lie ahead of the rows read so far, counted from the first byte.
+    ends: VecDeque<u64>,
 }
 
 impl<R: Read> Read for Marks<R> {
     fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
         let n = self.file.read(into)?;
-        self.odd ^= into[..n].iter().filter(|b| **b == b'"').count() % 2 == 1;
+        for (i, byte) in (self.read..).zip(&into[..n]) {
+            match byte {
+                b'"' => self.odd = !self.odd,
+                b'\n' => self.ends.push_back(i),
+                _ => {}
+            }
+        }
+        self.read += n as u64;
         Ok(n)
     }
 }
@@ -58,7 +76,9 @@ impl<R: Read> Reader<R> {
     /// Unknown, doubled or missing columns; a file that cannot be read.
     pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
         let whole = |message: String| vec![Fault::new("", "", message)];
-        let mut reader = BufReader::with_capacity(1 << 17, Marks { file: reader, odd: false });
+        let marks = Marks { file: reader, odd: false, read: 0, ends: VecDeque::new() };
+        let mut reader = BufReader::with_capacity(1 << 17, marks);
+        let mut skipped = 0;
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
         if start.starts_with(b"PK") {
             let how = "meltkin sheet look FILE --kind KIND, then import it with --mapping";
@@ -66,6 +86,7 @@ impl<R: Read> Reader<R> {
         }
         if start.starts_with(b"\xef\xbb\xbf") {
             reader.consume(3);
+            skipped = 3;
         } else if start.starts_with(b"\xff\xfe") || start.starts_with(b"\xfe\xff") {
             return Err(whole("is UTF-16; a bundle is UTF-8: save it again as CSV in UTF-8".into()));
         }
@@ -110,7 +131,9 @@ impl<R: Read> Reader<R> {
         if !faults.is_empty() {
             return Err(faults);
         }
-        Ok(Self { csv, kind, own, targets, header, row, line: 1 })
+        let mut reader = Self { csv, kind, own, targets, header, row, line: 1, passed: 0, skipped };
+        reader.count_lines();
+        Ok(reader)
     }
 
     /// Reads the next row. False at the end.
@@ -118,22 +141,36 @@ impl<R: Read> Reader<R> {
     /// # Errors
     /// The file cannot be read on.
     pub fn advance(&mut self) -> Result<bool, Fault> {
-        let last = std::mem::replace(&mut self.line, self.csv.position().line());
         match self.csv.read_byte_record(&mut self.row) {
             Ok(false) if self.csv.get_ref().get_ref().odd => {
-                self.line = last;
                 let message = "a quotation mark is still open at the end of the file: this row is cut off, or \
                                a cell above holds a single mark (such a cell is quoted, and the mark doubled)";
                 Err(Fault::new("", "", message))
             }
             Ok(more) => {
-                if let Some(at) = self.row.position() {
-                    self.line = at.line();
+                if more {
+                    self.count_lines();
                 }
                 Ok(more)
             }
             Err(e) => Err(Fault::new("", "", format!("cannot be read on: {e}"))),
         }
+    }
+
+    /// The line on which the row that was just read begins: of the line ends up to its own end, those
+    /// that do not lie in its cells. Its own end counts where the reader has taken it already.
+    fn count_lines(&mut self) {
+        let end = self.csv.position().byte() + self.skipped;
+        let cut_off = self.csv.is_done() && self.csv.get_ref().get_ref().odd;
+        let ends = &mut self.csv.get_mut().get_mut().ends;
+        let mut own_end = 0;
+        while let Some(at) = ends.front().copied().filter(|at| *at < end) {
+            ends.pop_front();
+            self.passed += 1;
+            own_end = u64::from(at + 1 == end && !cut_off);
+        }
+        let inside = self.row.as_slice().iter().filter(|b| **b == b'\n').count() as u64;
+        self.line = 1 + self.passed - own_end - inside;
     }
 
     /// The file has this column.
@@ -158,14 +195,20 @@ impl<R: Read> Reader<R> {
     pub fn record(&self, faults: &mut Vec<Fault>) -> Record<'_> {
         let mut record = Record::blank(self.kind);
         if self.row.len() != self.header.len() {
-            let message = format!("the row has {} cells, the header {}", self.row.len(), self.header.len());
+            let message = format!(
+                "the row has {} cells, the header {}; a cell with a comma in it (a decimal comma too) is quoted",
+                self.row.len(),
+                self.header.len()
+            );
             faults.push(Fault::new("", "", message));
             return record;
         }
         for (i, cell) in self.row.iter().enumerate() {
             let Ok(text) = std::str::from_utf8(cell) else {
                 let shown = String::from_utf8_lossy(cell);
-                faults.push(Fault::new(&self.header[i], &shown, "is not UTF-8"));
+                let how = "is not UTF-8; save the file again as CSV in UTF-8, or take over the spreadsheet itself: \
+                           meltkin sheet look FILE";
+                faults.push(Fault::new(&self.header[i], &shown, how));
                 continue;
             };
             let text = natural(text);
@@ -247,6 +290,27 @@ mod tests {
             let out = guarded(text);
             assert!(!looks_like_formula(&out), "{text}");
             assert_eq!(natural(&out), text);
+        }
+    }
+
+    #[test]
+    fn lines_are_those_of_an_editor_whatever_ends_them() {
+        let kind = crate::domain::kind("coats").unwrap();
+        // Counted by hand: the header is line 1; a cell of row 3 holds a line end.
+        for end in ["\n", "\r\n"] {
+            for (mark, last) in [("", end), ("\u{feff}", "")] {
+                let rows = ["mould,coat,slurry_batch,in_at,note", "M,1,S,2031-01-01T00:00:00Z,", "", ""];
+                let text = format!(
+                    "{mark}{}{end}{end}M,3,S,2031-01-01T00:00:00Z,\"two{end}lines\"{end}M,4,S,x,{last}",
+                    rows.join(end)
+                );
+                let Ok(mut reader) = Reader::new(text.as_bytes(), kind, &[]) else { panic!("{text}") };
+                let mut lines = Vec::new();
+                while reader.advance().unwrap() {
+                    lines.push(reader.line());
+                }
+                assert_eq!(lines, [2, 6, 8], "{text:?}");
+            }
         }
     }
 

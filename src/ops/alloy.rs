@@ -183,7 +183,7 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
             analysis = latest(store, found.kind.name, found.id.unwrap_or(-1))?;
         }
         let alloy_text = found.record.get("alloy").to_text();
-        let alloy = store.definition("alloys", &alloy_text, found.record.own_time())?;
+        let alloy = store.tied(found.kind, found.id.unwrap_or(-1), "alloy")?;
         let alloy_tag = alloy.as_ref().map_or(alloy_text, Record::address);
         let limits = match &alloy {
             Some(alloy) => limits_of(store, alloy)?,

@@ -173,7 +173,7 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let ours = work.of_our_heat(store, &found.record, all)?;
     work.known_file(store, &found.record, &sha)?;
     let lines = work.lines(&mapping, &ours);
-    work.judge(store, &found.record, &lines)?;
+    work.judge(store, &found, &lines)?;
     let subject = found.record.address();
     let records = work.records(store, who, &subject, &lines, file, &sha, bytes.len())?;
     let mut out = work.out;

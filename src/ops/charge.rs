@@ -42,8 +42,7 @@ pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<
         if items.is_empty() {
             return Ok(Vec::new());
         }
-        let heat = store.by_id(heats, id)?.record;
-        let alloy = store.definition("alloys", &heat.get("alloy").to_text(), heat.own_time())?;
+        let alloy = store.tied(heats, id, "alloy")?;
         let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
         let mut out = vec![share(store, &tag, &items, limit)?];
         out.extend(chemistry(store, &items)?);
@@ -83,8 +82,7 @@ pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<
         if total <= 0.0 {
             return Ok(Vec::new());
         }
-        let heat = store.by_id(heats, id)?.record;
-        let alloy = store.definition("alloys", &heat.get("alloy").to_text(), heat.own_time())?;
+        let alloy = store.tied(heats, id, "alloy")?;
         let mut assumptions = vec!["every item weighed, nothing lost in the melt".to_string()];
         if let Some(limit) = alloy.as_ref().and_then(|a| a.get("revert_max_pct").number()) {
             inputs.push(("limit of the alloy".into(), format!("{limit} %")));

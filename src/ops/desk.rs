@@ -153,8 +153,7 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
             if let Some(k) = kind("heats") {
                 let heat = store.by_id(k, id)?.record;
                 out.alloy = heat.get("alloy").to_text();
-                let at = heat.own_time();
-                if let Some(alloy) = store.definition("alloys", &out.alloy, at)? {
+                if let Some(alloy) = store.tied(k, id, "alloy")? {
                     out.alloy_source = alloy.get("source").to_text();
                     out.liquidus_c = alloy.get("liquidus_c").number();
                     out.density_g_cm3 = alloy.get("density_g_cm3").number();
@@ -175,15 +174,13 @@ pub(super) fn of_kind(store: &Store, text: &str, name: &str) -> Result<Option<(&
 fn of_mould(store: &Store, id: i64, out: &mut PourFigures) -> Result<()> {
     let (Some(moulds), Some(loads)) = (kind("moulds"), kind("oven_loads")) else { return Ok(()) };
     let mould = store.by_id(moulds, id)?.record;
-    let system = mould.get("running_system").to_text();
-    out.running_system.clone_from(&system);
-    if let Some(system) = store.definition("running_systems", &system, mould.own_time())? {
+    out.running_system = mould.get("running_system").to_text();
+    if let Some(system) = store.tied(moulds, id, "running_system")? {
         out.gate_area_mm2 = system.get("gate_area_mm2").number();
     }
     if let Some(batch) = mould.get("shell_batch").text() {
-        let batch = store.find(batch)?.record;
-        let recipe = batch.get("recipe").to_text();
-        if let Some(recipe) = store.definition("shell_recipes", &recipe, batch.own_time())? {
+        let batch = store.find(batch)?;
+        if let Some(recipe) = store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")? {
             out.oven_to_pour_max_s = recipe.get("oven_to_pour_max_s").number();
         }
     }
@@ -325,9 +322,8 @@ pub fn drying(store: &Store, now: Stamp) -> Result<Vec<Drying>> {
 fn least_drying(store: &Store, mould: &str) -> Result<Option<f64>> {
     let mould = store.find(mould)?.record;
     let Some(batch) = mould.get("shell_batch").text() else { return Ok(None) };
-    let batch = store.find(batch)?.record;
-    let recipe = batch.get("recipe").to_text();
-    let recipe = store.definition("shell_recipes", &recipe, batch.own_time())?;
+    let batch = store.find(batch)?;
+    let recipe = store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")?;
     Ok(recipe.and_then(|r| r.get("min_dry_h").number()))
 }
 

@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
+use crate::domain::kind::Kind;
 use crate::domain::tag::shown;
 use crate::domain::words::{articled, counted};
 use crate::domain::{Record, Stamp, kind};
@@ -56,6 +57,7 @@ impl Ready {
 /// The records of one mould that its checks read.
 struct Card<'s> {
     store: &'s Store,
+    kind: &'static Kind,
     mould: Record<'static>,
     id: i64,
     now: Stamp,
@@ -73,7 +75,7 @@ pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
             return Err(Error::input(format!("{} is {}, no mould", shown(tag), articled(found.kind.noun))));
         }
         let id = found.id.unwrap_or(-1);
-        let mut card = Card { store, mould: found.record, id, now, checks: Vec::new() };
+        let mut card = Card { store, kind: found.kind, mould: found.record, id, now, checks: Vec::new() };
         let pour = card.of("pours", "mould")?.pop();
         let at = pour.as_ref().and_then(Record::own_time).unwrap_or(now);
         card.not_poured(pour.as_ref());
@@ -90,6 +92,27 @@ pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
     })
 }
 
+/// How a mould was made, looked at without what comes with the pour: its tree, shell, ovens, filter,
+/// and the lots that were past their date.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn making(store: &Store, mould: i64) -> Result<Vec<Check>> {
+    let Some(moulds) = kind("moulds") else { return Ok(Vec::new()) };
+    let found = store.by_id(moulds, mould)?;
+    let now = Stamp::new(0, 0);
+    let mut card = Card { store, kind: moulds, mould: found.record, id: mould, now, checks: Vec::new() };
+    let pour = card.of("pours", "mould")?.pop();
+    let Some(at) = pour.as_ref().and_then(Record::own_time) else { return Ok(Vec::new()) };
+    card.now = at;
+    card.map()?;
+    card.shell()?;
+    card.ovens(at)?;
+    card.filter()?;
+    card.lots(at)?;
+    Ok(card.checks)
+}
+
 impl Card<'_> {
     fn of(&self, name: &str, field: &str) -> Result<Vec<Record<'static>>> {
         match kind(name) {
@@ -100,11 +123,27 @@ impl Card<'_> {
 
     /// Which pattern stands where: without it no blade of the mould has parents.
     fn map(&mut self) -> Result<()> {
-        let n = self.of("blades", "mould")?.len();
-        if n == 0 {
+        let blades = self.of("blades", "mould")?;
+        if blades.is_empty() {
             self.put("position map", false, "empty: no blade is on record for this mould");
+            return Ok(());
+        }
+        let system = self.store.tied(self.kind, self.id, "running_system")?;
+        let places = system.as_ref().and_then(|s| s.get("positions").number()).map(|n| n as i64);
+        let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
+        for n in blades.iter().filter_map(|b| b.get("position").number()) {
+            *taken.entry(n as i64).or_default() += 1;
+        }
+        let mut wrong: Vec<String> =
+            taken.iter().filter(|t| *t.1 > 1).map(|(p, n)| format!("position {p} has {n} blades")).collect();
+        if let (Some(places), Some(system)) = (places, &system) {
+            let beyond = taken.keys().filter(|p| !(1..=places).contains(*p));
+            wrong.extend(beyond.map(|p| format!("position {p} is none of {places} of {}", system.address())));
+        }
+        if wrong.is_empty() {
+            self.put("position map", true, format!("{} on record", counted(blades.len(), "blade")));
         } else {
-            self.put("position map", true, format!("{} on record", counted(n, "blade")));
+            self.put("position map", false, wrong.join("; "));
         }
         Ok(())
     }
@@ -126,10 +165,8 @@ impl Card<'_> {
 
     fn recipe(&self) -> Result<Option<Record<'static>>> {
         let Some(batch) = self.mould.get("shell_batch").text() else { return Ok(None) };
-        let batch = self.store.find(batch)?.record;
-        let at = batch.own_time();
-        let Some(recipe) = batch.get("recipe").text() else { return Ok(None) };
-        self.store.definition("shell_recipes", recipe, at)
+        let batch = self.store.find(batch)?;
+        self.store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")
     }
 
     fn shell(&mut self) -> Result<()> {
@@ -258,9 +295,7 @@ impl Card<'_> {
     }
 
     fn filter(&mut self) -> Result<()> {
-        let at = self.mould.own_time();
-        let system = self.mould.get("running_system").to_text();
-        let Some(system) = self.store.definition("running_systems", &system, at)? else { return Ok(()) };
+        let Some(system) = self.store.tied(self.kind, self.id, "running_system")? else { return Ok(()) };
         let wants = system.get("filter").text() == Some("yes");
         match self.mould.get("filter_lot").text() {
             Some(lot) => {
@@ -413,8 +448,7 @@ impl Card<'_> {
                 unknown.push(source);
             }
         }
-        let alloy =
-            self.store.definition("alloys", &found.record.get("alloy").to_text(), found.record.own_time())?;
+        let alloy = self.store.tied(found.kind, found.id.unwrap_or(-1), "alloy")?;
         let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
         let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
         let over = limit.is_some_and(|l| share > l + 1e-9);
@@ -427,16 +461,24 @@ impl Card<'_> {
         let own = self.store.has_analysis("heats", found.id.unwrap_or(-1))?;
         let asked: Vec<String> =
             if own { vec![heat.clone()] } else { items.iter().map(|c| c.get("source").to_text()).collect() };
-        let mut outside = Vec::new();
+        let (mut outside, mut untold) = (Vec::new(), Vec::new());
         for tag in asked.iter().filter(|t| !unknown.contains(t) || own) {
             let checked = super::alloy::check(self.store, tag)?;
             outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
+            let open =
+                checked.elements.iter().filter(|e| e.ok.is_none() && (e.min.is_some() || e.max.is_some()));
+            let open: Vec<&str> = open.map(|e| e.element.as_str()).collect();
+            if !open.is_empty() {
+                untold.push(format!("{tag} cannot be told for {}", open.join(", ")));
+            }
         }
         if !unknown.is_empty() && !own {
             outside.push(format!("no analysis of {}", unknown.join(", ")));
         }
         if outside.is_empty() {
-            self.put("chemistry", true, format!("{} within limits", asked.join(", ")));
+            let told = if untold.is_empty() { "" } else { " as far as it was analysed; " };
+            let said = format!("{} within limits{told}{}", asked.join(", "), untold.join("; "));
+            self.put("chemistry", true, said);
         } else {
             self.put("chemistry", false, outside.join("; "));
         }

@@ -2,6 +2,7 @@
 
 mod contents;
 mod facts;
+mod making;
 mod permits;
 mod reasons;
 mod records;
@@ -28,7 +29,8 @@ pub fn summary(store: &Store, who: &Who, tag: &str) -> Result<Summary> {
 }
 
 fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
-    let blocked = reasons::all(store, facts)?;
+    let making = making::of(store, facts)?;
+    let blocked = reasons::all(store, facts, making.blocked)?;
     let (entries, head) = store.head()?;
     let (part, heading) = contents::heading(facts);
     let mut out = Summary {
@@ -50,7 +52,7 @@ fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
         actuals: contents::actuals(facts),
         permissions: facts.permits.list(facts),
         sheets: records::sheets(facts),
-        open_actions: contents::open_actions(facts),
+        open_actions: contents::open_actions(facts).into_iter().chain(making.open).collect(),
         signatures: Vec::new(),
         cautions: contents::cautions(&part),
     };

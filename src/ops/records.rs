@@ -8,7 +8,7 @@ use crate::domain::kind::Kind;
 use crate::domain::tag::shown;
 use crate::domain::{Record, Stamp, Value, catalogue};
 use crate::report::lineage::Finding;
-use crate::report::records::{Event, HoldLine, Seen, Shown, fields};
+use crate::report::records::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::store::door::{UNDO_MIN, Written};
 use crate::store::journal::Entry;
 use crate::store::{Error, Result, Store, Who, lineage};
@@ -164,8 +164,9 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
             below: Vec::new(),
             history: None,
         };
-        if let Some(id) = found.id {
-            hanging(store, found.kind.name, id, &mut out)?;
+        match found.id {
+            Some(id) => hanging(store, found.kind.name, id, &mut out)?,
+            None => out.suspect = suspect_reading(store, &found.record)?,
         }
         if history {
             let mut events: Vec<Event> = Vec::new();
@@ -181,6 +182,22 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
             out.history = Some(events);
         }
         Ok(out)
+    })
+}
+
+/// The newest records of a kind, as many as fit on a page or two.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn list(store: &Store, kind: &'static Kind) -> Result<Listed> {
+    const MOST: usize = 40;
+    store.snapshot(|| {
+        let records = store.latest(kind, MOST)?;
+        Ok(Listed {
+            kind: kind.name,
+            total: store.count(kind)?,
+            records: records.iter().map(|r| (r.address(), fields(r))).collect(),
+        })
     })
 }
 
@@ -213,7 +230,7 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
             out.place = Some(blade.place.word());
             out.held = blade.held;
             if blade.suspect {
-                out.suspect.push("a suspect reading stands behind this blade".into());
+                out.suspect.push("a suspect reading stands behind this blade; its trace marks which".into());
             }
         }
         out.seen = seen(store, id)?;
@@ -222,16 +239,40 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
     }
     for r in store.suspect_readings(None)? {
         if r.on.iter().any(|l| l.kind == kind && l.id == id) {
-            let noun = crate::domain::kind(r.kind).map_or("reading", |k| k.noun);
-            out.suspect.push(format!(
-                "{noun} of {} with {} is suspect: a check of that instrument failed before or after it",
-                r.at, r.instrument
-            ));
+            out.suspect.push(suspicion(&r));
         }
     }
     out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
+}
+
+/// A record without a tag may be a suspect reading itself, as a pour is.
+fn suspect_reading(store: &Store, record: &Record) -> Result<Vec<String>> {
+    let Some(instrument) = record.kind.instrument.and_then(|f| record.get(f).text()) else {
+        return Ok(Vec::new());
+    };
+    let taken_on: Vec<i64> = record
+        .kind
+        .key_fields()
+        .filter_map(|f| record.get(f.name).text())
+        .filter_map(|tag| store.look_up(tag).ok().flatten().map(|(_, id, _)| id))
+        .collect();
+    let mine = |r: &crate::store::suspects::Reading| {
+        r.kind == record.kind.name
+            && Some(r.at) == record.own_time()
+            && r.instrument.eq_ignore_ascii_case(instrument)
+            && r.on.first().is_some_and(|l| taken_on.contains(&l.id))
+    };
+    Ok(store.suspect_readings(None)?.iter().filter(|r| mine(r)).map(suspicion).collect())
+}
+
+fn suspicion(r: &crate::store::suspects::Reading) -> String {
+    let noun = crate::domain::kind(r.kind).map_or("reading", |k| k.noun);
+    format!(
+        "{noun} of {} with {} is suspect: a check of that instrument failed before or after it",
+        r.at, r.instrument
+    )
 }
 
 /// What was seen on a blade and decided about it, in the order of time.

@@ -35,7 +35,7 @@ pub fn of(store: &Store, text: &str) -> Result<Tree> {
             return Err(Error::input(format!("{} is {}, no mould", shown(text), articled(found.kind.noun))));
         }
         let system = found.record.get("running_system").to_text();
-        let definition = store.definition("running_systems", &system, found.record.own_time())?;
+        let definition = store.tied(found.kind, found.id.unwrap_or(-1), "running_system")?;
         let positions = definition.and_then(|d| d.get("positions").number()).unwrap_or(0.0).max(0.0) as usize;
         let mut out =
             Tree { mould: found.record.address(), positions: positions.min(200), ..Tree::default() };

@@ -41,6 +41,17 @@ pub fn topic(name: &str) -> Option<&'static Topic> {
     TOPICS.iter().find(|t| t.name.eq_ignore_ascii_case(name))
 }
 
+/// What the field reference says of one kind, as a page of its own.
+#[must_use]
+pub fn fields_of(kind: &str) -> Option<String> {
+    let page = topic("fields")?.markdown;
+    let (_, rest) = page.split_once(&format!("\n## {kind} ("))?;
+    let section = rest.split("\n## ").next()?;
+    let marks = "`*` belongs to the key, `?` may be blank, `n/a` or `illegible`; a number may be `<x`. Every kind \
+                 also takes `recorded_at?`, `recorded_by?`, `note?`.";
+    Some(format!("# {kind} ({}\n\n{marks}\n", section.trim_end()))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

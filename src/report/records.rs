@@ -163,6 +163,47 @@ pub struct HoldLine {
     pub reason: String,
 }
 
+/// The newest records of a kind.
+#[derive(Serialize, Debug, Clone)]
+pub struct Listed {
+    /// The kind.
+    pub kind: &'static str,
+    /// How many there are.
+    pub total: i64,
+    /// Address and fields of each, the newest first.
+    pub records: Vec<(String, serde_json::Map<String, serde_json::Value>)>,
+}
+
+impl Listed {
+    /// A line for each; the fields after the address as far as a line goes.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("{}: {} on record", self.kind, self.total);
+        if self.total > self.records.len() as i64 {
+            out.push_str(&format!(", the newest {}", self.records.len()));
+        }
+        out.push('\n');
+        for (address, fields) in &self.records {
+            let mut line = format!("  {}", shown(address));
+            for (name, value) in fields {
+                let text = value.as_str().map_or_else(|| value.to_string(), |t| shown(t).into_owned());
+                if value.is_null() || text.is_empty() || text == *address {
+                    continue;
+                }
+                let next = format!("  {name}={text}");
+                if line.chars().count() + next.chars().count() > 110 {
+                    line.push_str(" …");
+                    break;
+                }
+                line.push_str(&next);
+            }
+            out.push_str(&line);
+            out.push('\n');
+        }
+        out
+    }
+}
+
 impl Shown {
     /// The record as text.
     #[must_use]

@@ -236,6 +236,7 @@ pub(super) fn log(
     }
     let mut guards = check::guards(&resolved.record, &own);
     guards.extend(process_guards(db, &resolved.record)?);
+    guards.extend(slips(db, &resolved, who.now)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
     if let Some(there) = existing(db, &tags, &resolved.record)? {
         return Err(Error::input(format!(
@@ -308,6 +309,39 @@ pub(super) fn required(record: &Record) -> Result<()> {
 pub(super) fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Guard>> {
     let limits = limits::of(db, record)?;
     Ok(limits.iter().filter_map(|l| l.judge(record.get(&l.field).number()?)).collect())
+}
+
+/// What looks like a slip, and is said without asking for a reason: a zone that the part has not, a time
+/// that is still to come.
+fn slips(db: &Connection, resolved: &Resolved, now: Stamp) -> Result<Vec<Guard>> {
+    let record = &resolved.record;
+    let mut out = Vec::new();
+    let say = |field: &str, message: String| Guard { field: field.into(), message, needs_reason: false };
+    if let (true, Some(zone)) = (record.kind.name == "findings", record.get("zone").text()) {
+        let inspection = record.kind.index("inspection").and_then(|i| resolved.links[i]).map(|l| l.id);
+        let mut q = db.prepare_cached(
+            "SELECT z.zone FROM inspections i JOIN blades b ON b.id = i.blade JOIN moulds m ON m.id = b.mould
+             JOIN zones z ON z.part = m.part WHERE i.id = ?1",
+        )?;
+        let zones: Vec<String> = q.query_map([inspection], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
+        if !zones.is_empty() && !zones.iter().any(|z| z == zone) {
+            out.push(say(
+                "zone",
+                format!("{} is no zone of the part; it has {}", tag::shown(zone), zones.join(", ")),
+            ));
+        }
+    }
+    let planned = record.kind.time == Some("planned_on");
+    if let (Some(field), Some(at), false) = (record.kind.time, record.own_time(), planned) {
+        // A date alone stands for its whole day, anywhere on earth.
+        if at.minutes_since(now) > 24.0 * 60.0 {
+            out.push(say(
+                field,
+                format!("{} is still to come by the clock ({now})", record.get(field).to_text()),
+            ));
+        }
+    }
+    Ok(out)
 }
 
 /// A guard never refuses the truth: it asks for a reason, which stands in the note.

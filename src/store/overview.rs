@@ -2,6 +2,8 @@
 
 use rusqlite::OptionalExtension;
 
+use crate::domain::field::Type;
+use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, catalogue, kind};
 use crate::store::Store;
 use crate::store::error::Result;
@@ -29,6 +31,30 @@ impl Store {
             Some((revision, _)) => Ok(Some(self.by_id(kind, revision.id)?.record)),
             None => Ok(None),
         }
+    }
+
+    /// The revision of a definition that a stored record was tied to when it was written: a revision that
+    /// came later changes nothing about it.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn tied(&self, from: &Kind, id: i64, field: &str) -> Result<Option<Record<'static>>> {
+        let Some(Type::Ref([to])) = from.field(field).map(|f| f.ty) else { return Ok(None) };
+        let sql = format!("SELECT {field} FROM {} WHERE id = ?1", from.name);
+        let row = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get::<_, Option<i64>>(0)).optional()?;
+        match (kind(to), row.flatten()) {
+            (Some(to), Some(id)) => Ok(Some(self.by_id(to, id)?.record)),
+            _ => Ok(None),
+        }
+    }
+
+    /// Some oven run of this purpose is on record.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn keeps_ovens(&self, purpose: &str) -> Result<bool> {
+        let mut q = self.db.prepare_cached("SELECT EXISTS (SELECT 1 FROM oven_runs WHERE purpose = ?1)")?;
+        Ok(q.query_row([purpose], |r| r.get(0))?)
     }
 
     /// How an instrument stands at a time.

@@ -396,7 +396,25 @@ impl<'db> Tags<'db> {
             }
             _ => "record".into(),
         };
-        Ok(format!("there is no {what} {}{}", tag::shown(text), tag::hint(&near)))
+        let known = match kinds {
+            [one] if near.is_empty() => self.all_there(one, &what)?,
+            _ => String::new(),
+        };
+        Ok(format!("there is no {what} {}{}{known}", tag::shown(text), tag::hint(&near)))
+    }
+
+    /// All that there are of a kind, where they are few, as the rest of a sentence.
+    fn all_there(&self, name: &str, noun: &str) -> Result<String> {
+        const FEW: usize = 40;
+        let Some(field) = kind(name).and_then(Kind::tag_field) else { return Ok(String::new()) };
+        let sql = format!("SELECT DISTINCT \"{}\" FROM {name} LIMIT {}", field.name, FEW + 1);
+        let mut q = self.db.prepare_cached(&sql)?;
+        let all: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
+        Ok(match all.len() {
+            0 => format!("; no {noun} is on record yet"),
+            n if n > FEW => String::new(),
+            _ => format!("; there are {}", all.iter().map(|t| tag::shown(t)).collect::<Vec<_>>().join(", ")),
+        })
     }
 }
 

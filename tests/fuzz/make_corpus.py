@@ -54,6 +54,15 @@ def guess(column, tags):
     return {"recorded_by": "T-people", "subject": "T-moulds", "revision": "R1", "note": "noted"}.get(column, "")
 
 
+def sheets():
+    """Sheets as shops keep them, each behind its mapping."""
+    pours = ("pours|2|mould=Form,heat=Melt,poured_at=Day+Hour,indicated_c=Temp||seal_state:ok=tight|heat|+01:00|"
+             "12:00|-|dc\nPour book;;;\nForm;Melt;Day;Hour;Temp\nT-moulds;T-heats;4.3.2031;9:05;1450,5\n;;;;\n")
+    lots = ("filter_lots|1|filter_lot=Box,received_at=Came,received_count=#C|material=zirconia|||-05:00|00:00|none|m\n"
+            "Box,Came,Got\nFL-1,3/4/2031 12:05 PM,24\nFL-2,2031-03-04,none\nFL-1,3/4/2031 12:05 PM,24\n")
+    return {"pours": pours, "lots": lots}
+
+
 def closure(program):
     """Rows that hang together: a mould with what it refers to."""
     tables = {}
@@ -194,6 +203,8 @@ def main():
     put("bundle", "small", "".join(f"== {n}\n{json.loads(chr(34) + t + chr(34))}" for n, t in
                                    re.findall(r'"([a-z_]+)\.csv",\s*"((?:[^"\\]|\\.)*)"', small.split("pub const SMALL")[1])))
     spreadsheets()
+    for name, text in sheets().items():
+        put("sheet", name, text)
     stores(rng)
     values()
     calc(rng)

@@ -6,7 +6,7 @@ set -u
 cd "$(dirname "$0")"
 seconds=$1 rounds=$2
 shift 2
-[ $# -gt 0 ] || set -- one_kind bundle certificate store values calc
+[ $# -gt 0 ] || set -- one_kind bundle certificate sheet store values calc
 if [ -z "${FUZZ_BINARIES:-}" ]; then
   cargo +nightly fuzz build --fuzz-dir . --sanitizer none || exit 1
   FUZZ_BINARIES="${CARGO_TARGET_DIR:-target}/x86_64-unknown-linux-gnu/release"

@@ -26,6 +26,7 @@ mod labels;
 mod layering;
 mod lots;
 mod made;
+mod making;
 mod metallurgy;
 mod mutations;
 mod outside;

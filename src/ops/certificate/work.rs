@@ -10,6 +10,7 @@ use crate::import::grid::Grid;
 use crate::metallurgy::elements::canonical;
 use crate::metallurgy::limits::Unit;
 use crate::metallurgy::plausible::doubt;
+use crate::store::read::Found;
 use crate::store::{Result, Store, Who};
 /// A content that the records take.
 pub(super) struct Line {
@@ -158,8 +159,8 @@ impl Work<'_> {
     }
 
     /// Units, limits, and whether it is this alloy at all.
-    pub(super) fn judge(&mut self, store: &Store, subject: &Record, lines: &[Line]) -> Result<()> {
-        let alloy = store.definition("alloys", &subject.get("alloy").to_text(), subject.own_time())?;
+    pub(super) fn judge(&mut self, store: &Store, subject: &Found, lines: &[Line]) -> Result<()> {
+        let alloy = store.tied(subject.kind, subject.id.unwrap_or(-1), "alloy")?;
         let limits = match &alloy {
             Some(alloy) => crate::ops::alloy::limits_of(store, alloy)?,
             None => Vec::new(),

@@ -19,15 +19,22 @@ fn blade(tag: &str, station: &str, code: &'static str, reason: String) -> Block 
 }
 
 /// A reason that lies in a record which blades share.
-fn shared(record: &str, station: &str, code: &'static str, reason: String, blades: Vec<String>) -> Block {
+pub(super) fn shared(
+    record: &str,
+    station: &str,
+    code: &'static str,
+    reason: String,
+    blades: Vec<String>,
+) -> Block {
     Block { blade: None, station: station.into(), reason, record: Some(record.into()), blades, code }
 }
 
 /// All of them.
-pub fn all(store: &Store, facts: &Facts) -> Result<Vec<Block>> {
+pub fn all(store: &Store, facts: &Facts, making: Vec<Block>) -> Result<Vec<Block>> {
     let mut out = Vec::new();
     totals(facts, &mut out);
     stations(store, facts, &mut out)?;
+    out.extend(making);
     genealogy(store, facts, &mut out)?;
     chemistry(store, facts, &mut out)?;
     instruments(store, facts, &mut out)?;

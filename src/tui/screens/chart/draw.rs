@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use super::{ChartDesk, Page};
-use crate::ops::chart::Drawn;
+use crate::ops::chart::{Drawn, STEPS};
 use crate::report::against::{Against, span};
 use crate::report::chart::{Chart, LANES, short};
 use crate::report::percent;
@@ -130,8 +130,8 @@ impl ChartDesk {
             None => page.line(Role::Strong, &self.question.ask.words()),
         }
         if let Some(run) = &self.run {
-            let (step, steps) = run.progress();
-            let what = crate::ops::chart::STEPS[step.min(steps)];
+            let (step, steps) = (run.progress().0, STEPS.len() - 1);
+            let what = STEPS[step.min(steps)];
             page.line(Role::Look, &format!("… {what}, piece {step} of {steps}; . stops it"));
         }
         if let Some(trouble) = &self.trouble {

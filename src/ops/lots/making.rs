@@ -1,0 +1,61 @@
+//! How the moulds of a lot were made: a station that the shop keeps records of, and that is missing, blocks;
+//! what was done but not as asked is open, without blocking.
+
+use std::collections::{BTreeMap, HashSet};
+
+use crate::ops::floor;
+use crate::ops::lots::facts::Facts;
+use crate::ops::lots::reasons::shared;
+use crate::report::lot::Block;
+use crate::store::{Result, Store};
+
+/// What the making of the lot's moulds came to.
+#[derive(Default)]
+pub struct Making {
+    /// Stations that are missing.
+    pub blocked: Vec<Block>,
+    /// What was not as asked.
+    pub open: Vec<String>,
+}
+
+/// Looks through the moulds of blades that are not scrapped.
+pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
+    // A shop that keeps no records of its ovens has no gap in them.
+    let mut kept = HashSet::new();
+    for (purpose, check) in [("dewax", "dewaxed"), ("fire", "fired")] {
+        if store.keeps_ovens(purpose)? {
+            kept.insert(check);
+        }
+    }
+    let mut gaps: BTreeMap<(String, String), (Vec<String>, Vec<String>)> = BTreeMap::new();
+    let mut open: BTreeMap<String, Vec<String>> = BTreeMap::new();
+    for (&mould, (tag, _)) in &facts.moulds {
+        let blades = facts.alive_of(|m| m == mould);
+        if blades.is_empty() {
+            continue;
+        }
+        for check in floor::making(store, mould)?.into_iter().filter(|c| !c.ok) {
+            let missing = match check.check {
+                "coats" => check.reason.contains("missing"),
+                name => kept.contains(name),
+            };
+            if missing {
+                let gap = gaps.entry((check.check.to_string(), check.reason)).or_default();
+                gap.0.push(tag.clone());
+                gap.1.extend(blades.iter().cloned());
+            } else {
+                open.entry(format!("{}: {}", check.check, check.reason)).or_default().push(tag.clone());
+            }
+        }
+    }
+    let mut out = Making::default();
+    for ((station, reason), (moulds, blades)) in gaps {
+        let reason = format!("station missing: poured although {reason} ({})", moulds.join(", "));
+        let first = moulds.first().map_or("", String::as_str);
+        out.blocked.push(shared(first, &station, "station", reason, blades));
+    }
+    for (what, moulds) in open {
+        out.open.push(format!("{what} ({})", moulds.join(", ")));
+    }
+    Ok(out)
+}
