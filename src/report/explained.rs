@@ -309,8 +309,11 @@ impl Siblings {
             formula: "with / inspected".into(),
             inputs: vec![
                 input("with", format!("{}: {defect}", counted(r.with as usize, "blade"))),
-                input("inspected", format!("{} blades of {} made", r.inspected, r.made)),
-                input("behind them", format!("{} moulds, {} heats", r.moulds, r.heats)),
+                input("inspected", format!("{} of {} made", counted(r.inspected as usize, "blade"), r.made)),
+                input(
+                    "behind them",
+                    format!("{}, {}", counted(r.moulds as usize, "mould"), counted(r.heats as usize, "heat")),
+                ),
             ],
             listed: "blades counted as with",
             records: some(with.to_vec(), r.with as usize),

@@ -218,7 +218,9 @@ pub fn clocks(text: &str) -> String {
     let mut rest = text;
     while let Some(at) = rest.find('T') {
         let part_of_stamp = |c: char| c.is_ascii_digit() || matches!(c, ':' | '.' | '+' | '-' | 'Z');
-        let start = at.checked_sub(10).filter(|s| rest.is_char_boundary(*s));
+        // A stamp that is part of an address is a name: it is typed as it stands.
+        let free = |s: &usize| rest.is_char_boundary(*s) && !rest[..*s].ends_with(['/', ':', '=']);
+        let start = at.checked_sub(10).filter(free);
         let end = rest[at + 1..].find(|c| !part_of_stamp(c)).map_or(rest.len(), |n| at + 1 + n);
         // A full stop that ends the sentence is none of the time.
         let end = at + 1 + rest[at + 1..end].trim_end_matches(['.', ':', '-', '+']).len();
@@ -296,9 +298,11 @@ mod tests {
     fn stamps_inside_a_sentence_are_shown_short_and_columns_stay() {
         let said = "poured at 2031-04-02T16:10:00+00:00 from H31-001; T31-01 at 2031-04-02T16:10:00Z.";
         assert_eq!(clocks(said), "poured at 2031-04-02 16:10 from H31-001; T31-01 at 2031-04-02 16:10.");
+        const ADDRESS: &str = "slurry_checks:PS31-05/2031-03-31T07:40:00+00:00 typed in late";
         let row = "quality  2031-04-02T16:10:00+00:00  PIN given";
         assert_eq!(clocks(row), "quality  2031-04-02 16:10           PIN given");
-        for other in ["T31-01: THE TRIAL", "ä2031-04-02T", "2031-04-02T99:10:00+00:00", "°°°°°T", ""] {
+        for other in ["T31-01: THE TRIAL", "ä2031-04-02T", "2031-04-02T99:10:00+00:00", "°°°°°T", ADDRESS, ""]
+        {
             assert_eq!(clocks(other), other);
         }
     }

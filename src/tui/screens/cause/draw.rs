@@ -148,11 +148,10 @@ impl CauseDesk {
             rows.push(view.line(Role::Strong, fit(&text, width)));
         }
         let first = window(self.at, causes.len(), listed);
-        let seen = || causes.iter().skip(first).take(listed);
-        // Columns as wide as what is in sight; a name gives way first, and none is wider than it must be.
-        let ratios = seen().map(|c| limits(c).width()).max().unwrap_or(0).max("ratio, 95 %".len());
-        let names = seen().map(|c| name(c).width()).max().unwrap_or(0).max("factor and level".len());
-        let worth = seen().map(|c| c.wording.len()).max().unwrap_or(0);
+        // Columns as wide as what they hold, and no wider; a name gives way first.
+        let ratios = causes.iter().map(|c| limits(c).width()).max().unwrap_or(0).max("ratio, 95 %".len());
+        let names = causes.iter().map(|c| name(c).width()).max().unwrap_or(0).max("factor and level".len());
+        let worth = causes.iter().map(|c| c.wording.len()).max().unwrap_or(0);
         let numbers = 6 + 1 + 7 + 1 + 8 + 1 + ratios + 1 + 5 + 1;
         let short = numbers + names + worth > width;
         let worth = if short { worth.min("not shown".len()) } else { worth };

@@ -157,16 +157,18 @@ fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &Vie
 }
 
 fn rate(name: &str, r: Rate, width: usize, view: &View) -> Line<'static> {
-    let value = r.value().map_or("none inspected".into(), percent);
+    let value = r.value().map_or("none".into(), percent);
+    let left = match r.made.saturating_sub(r.inspected) {
+        0 => String::new(),
+        n => format!(", {n} not yet"),
+    };
     let text = format!(
-        "{} {:>7}  {} of {} inspected, {} moulds, {} heats, {} not yet",
+        "{} {value:>7}  {} of {} inspected, {}, {}{left}",
         fit(name, 22),
-        value,
         r.with,
         r.inspected,
-        r.moulds,
-        r.heats,
-        r.made.saturating_sub(r.inspected)
+        counted(r.moulds as usize, "mould"),
+        counted(r.heats as usize, "heat"),
     );
     view.line(Role::Text, fit(&text, width))
 }
