@@ -12,7 +12,7 @@ use crate::tui::view::{View, clocks, fit, lines, window, wrap};
 /// What to do where nothing is on record.
 const FIRST: [&str; 5] = [
     "no mould is on record yet; first:",
-    "  b  the bench: alloys, parts and",
+    "  b  the bench: people, parts,",
     "     recipes, then what is made",
     "  ?  what each key does here",
     "meltkin help foundry: how to begin",
