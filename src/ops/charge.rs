@@ -98,6 +98,7 @@ pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<
             title: format!("share of revert {:.1} %", revert / total * 100.0),
             formula: "100 × Σ mass of revert items / Σ mass of all items".into(),
             inputs: inputs.clone(),
+            listed: "",
             records: records.clone(),
             source: "balance of masses".into(),
             assumptions,
@@ -109,6 +110,7 @@ pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<
                           convention named beside it"
                     .into(),
                 inputs,
+                listed: "",
                 records,
                 source: "the analyses on record of each item; the conventions stand in brackets".into(),
                 assumptions: vec![

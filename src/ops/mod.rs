@@ -29,6 +29,7 @@ pub mod shop_sheet;
 pub mod siblings;
 pub mod tree;
 pub mod trials;
+pub mod way;
 pub mod working;
 pub mod yields;
 

@@ -3,7 +3,7 @@
 use std::collections::{HashMap, HashSet};
 
 use crate::domain::tag::{hint, near, shown};
-use crate::report::lineage::{Finding, Rate, Sibling, Siblings};
+use crate::report::lineage::{Finding, NAMED, Rate, Sibling, Siblings};
 use crate::store::outcomes::Question;
 use crate::store::{Error, Result, Store};
 
@@ -74,6 +74,20 @@ pub fn siblings(
         let counts_out = counts(&|b, _| !inside.contains(&b));
         let counts_same_heats =
             counts(&|b, h| !inside.contains(&b) && h.is_some_and(|h| heats_in.contains(&h)));
+        // The first of those that are counted, by name.
+        let named = |choose: &dyn Fn(i64, Option<i64>) -> bool| -> Result<Vec<String>> {
+            let counted = |id: i64| outcomes.blades.get(&id) == Some(&true);
+            let poured = parents.iter().filter(|(_, (_, heat))| heat.is_some());
+            let all = poured.filter(|(id, (_, heat))| counted(**id) && choose(**id, *heat));
+            let mut ids: Vec<i64> = all.map(|(id, _)| *id).collect();
+            ids.sort_unstable();
+            ids.into_iter().take(NAMED).map(|id| store.tag_of("blades", id)).collect()
+        };
+        let with = [
+            named(&|b, _| inside.contains(&b))?,
+            named(&|b, h| !inside.contains(&b) && h.is_some_and(|h| heats_in.contains(&h)))?,
+            named(&|b, _| !inside.contains(&b))?,
+        ];
         let positions: HashMap<i64, Option<i64>> = store.positions()?;
         let mut siblings = Vec::new();
         for b in found.blades.iter().filter(|b| b.id != link.id) {
@@ -104,6 +118,7 @@ pub fn siblings(
             counts_in,
             counts_out,
             counts_same_heats,
+            with,
         })
     })
 }

@@ -25,6 +25,7 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
                     ("indicated temperature".into(), format!("{t} °C by {}", blank(&of("pyrometer")))),
                     ("liquidus".into(), format!("{liquidus} °C")),
                 ],
+                listed: "",
                 records: vec![figures.alloy.clone(), of("heat"), of("pyrometer")]
                     .into_iter()
                     .filter(|t| !t.is_empty())
@@ -49,6 +50,7 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
                     ("density".into(), format!("{density} g/cm³")),
                     ("gate area".into(), format!("{area} mm²")),
                 ],
+                listed: "",
                 records: vec![figures.running_system.clone(), figures.alloy.clone()],
                 source: "continuity".into(),
                 assumptions: vec![
@@ -67,6 +69,7 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
             title: format!("oven to pour {s:.0} s"),
             formula: "time of the pour − time out of the last oven".into(),
             inputs,
+            listed: "",
             records: vec![format!("oven_loads:{run}/{}", of("mould")), run.clone()],
             source: "difference of times on record".into(),
             assumptions: vec!["both clocks agree".into()],

@@ -1,15 +1,13 @@
 //! The working behind the figures of charts, causes and siblings: formula, inputs, records, source.
 
 use crate::causes::{Cause, Detail, Group, Ranking};
+use crate::domain::words::counted;
 use crate::report::against::{Against, Slope, span};
 use crate::report::chart::{Chart, short};
-use crate::report::lineage::{Rate, Siblings};
+use crate::report::lineage::{NAMED, Rate, Siblings};
 use crate::report::percent;
 use crate::report::places::Rates;
 use crate::report::working::Working;
-
-/// Records that are named at most; the rest are counted.
-const NAMED: usize = 12;
 
 const INSPECTED: &str = "a blade that was not inspected for it is left out, not counted as good; the first round of inspection decides";
 
@@ -46,6 +44,7 @@ impl Chart {
                     input("with", format!("{with} blades")),
                     input("inspected", format!("{} blades in {} moulds", p.n, p.moulds.unwrap_or(0))),
                 ],
+                listed: "moulds inspected",
                 records: some(p.records.clone(), p.moulds.unwrap_or(0)),
                 source: "counts of the foundry's own inspections".into(),
                 assumptions: vec![INSPECTED.into()],
@@ -59,6 +58,7 @@ impl Chart {
                 }
                 .into(),
                 inputs: vec![input("readings", p.n.to_string())],
+                listed: "readings from",
                 records: some(p.records.clone(), p.n),
                 source: "the foundry's own records".into(),
                 assumptions: vec!["blank, illegible and below-detection readings are left out".into()],
@@ -80,6 +80,7 @@ impl Chart {
                 title: format!("limits {} to {}", self.figure(lower), self.figure(upper)),
                 formula: formula.into(),
                 inputs,
+                listed: "",
                 records: Vec::new(),
                 source: source.into(),
                 assumptions: vec![
@@ -95,6 +96,7 @@ impl Chart {
                 rule => format!("run rule {}", rule.replace('_', " ")),
             },
             inputs: vec![input("value", value.clone())],
+            listed: "",
             records: vec![p.label.clone()],
             source: if s.rule == "beyond_limits" { "Shewhart 1931" } else { "Nelson 1984" }.into(),
             assumptions: vec!["it says that something changed, not what".into()],
@@ -137,6 +139,7 @@ impl Against {
                     input("inspected", p.inspected.to_string()),
                     input("design effect", short(self.design_effect)),
                 ],
+                listed: if self.by == "mould" { "moulds in this part" } else { "heats in this part" },
                 records: some(inside.map(|q| q.label.clone()).collect(), p.points),
                 source: "Wilson 1927; Rao and Scott 1992, heats as clusters".into(),
                 assumptions: vec![
@@ -160,6 +163,7 @@ impl Against {
                     "with / inspected; pull = (slope − slope without it) / its standard error without it"
                         .into(),
                 inputs,
+                listed: "",
                 records: vec![p.label.clone()],
                 source:
                     "pull after Belsley, Kuh and Welsch 1980; above 1 it is marked, as is common practice"
@@ -179,6 +183,7 @@ impl Against {
                 input("standard error of b", short(f.std_error)),
                 input("heats, as clusters", f.heats.to_string()),
             ],
+            listed: "",
             records: vec![format!("{} {}s with reading and rate", self.points.len(), self.by)],
             source: "McCullagh and Nelder 1989; error by Liang and Zeger 1986; Student's t on heats less 2"
                 .into(),
@@ -209,6 +214,7 @@ impl Rates {
                 input("inspected", format!("{} blades in {} moulds", l.inspected, l.moulds)),
                 input("made", format!("{} blades", l.made)),
             ],
+            listed: "",
             records: vec![format!("{} moulds of {} heats", l.moulds, self.heats)],
             source: "Wilson 1927".into(),
             assumptions: vec![
@@ -246,6 +252,7 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
                 _ => "rate in it / rate elsewhere, exp(β)".into(),
             },
             inputs: counts.clone(),
+            listed: "",
             records: vec![format!("the factor is known of {} moulds", cause.known_moulds)],
             source:
                 "our method: β by Newton's steps on the score that allows for moulds, heats and slow time; \
@@ -268,6 +275,7 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
                 input("draws", ranking.draws.to_string()),
                 input("seed", ranking.seed.to_string()),
             ],
+            listed: "",
             records: vec![format!("{} moulds of {} heats", ranking.moulds, ranking.heats)],
             source: "Benjamini and Hochberg 1995; draws: our method".into(),
             assumptions: vec!["below 0.1 it counts as found: of ten findings, one may be none".into()],
@@ -281,6 +289,7 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
             title: format!("{}: {}{interval}", l.level, share(l.group.with, l.group.blades)),
             formula: "with / inspected; limits by Wilson on counts divided by the design effect".into(),
             inputs: vec![input("level", group(l.group)), input("design effect", short(effect))],
+            listed: "",
             records: Vec::new(),
             source: "Wilson 1927; design effect from the spread over moulds, heats and time".into(),
             assumptions: vec![INSPECTED.into()],
@@ -294,28 +303,31 @@ impl Siblings {
     #[must_use]
     pub fn workings(&self) -> Vec<Working> {
         let method = self.method.as_deref().unwrap_or("any method");
-        let of = |title: &str, r: Rate, records: Vec<String>| Working {
+        let defect = self.defect.as_deref().unwrap_or("a reject");
+        let of = |title: &str, r: Rate, with: &[String]| Working {
             title: format!("{title}: {}", share(r.with as usize, r.inspected as usize)),
             formula: "with / inspected".into(),
             inputs: vec![
-                input("with", format!("{} blades", r.with)),
-                input("inspected", format!("{} blades of {} made", r.inspected, r.made)),
-                input("behind them", format!("{} moulds, {} heats", r.moulds, r.heats)),
+                input("with", format!("{}: {defect}", counted(r.with as usize, "blade"))),
+                input("inspected", format!("{} of {} made", counted(r.inspected as usize, "blade"), r.made)),
+                input(
+                    "behind them",
+                    format!("{}, {}", counted(r.moulds as usize, "mould"), counted(r.heats as usize, "heat")),
+                ),
             ],
-            records,
+            listed: "blades counted as with",
+            records: some(with.to_vec(), r.with as usize),
             source: format!("inspections by {method}, first round"),
             assumptions: vec![
                 INSPECTED.into(),
                 "blades of one mould are alike: count moulds and heats".into(),
             ],
         };
-        let below: Vec<String> =
-            self.siblings.iter().filter(|s| !s.findings.is_empty()).map(|s| s.blade.clone()).collect();
-        let found = below.len();
+        let [below, same, others] = &self.with;
         vec![
-            of(&format!("below {}", self.of), self.counts_in, some(below, found)),
-            of("same heats, without it", self.counts_same_heats, Vec::new()),
-            of("all others", self.counts_out, Vec::new()),
+            of(&format!("below {}", self.of), self.counts_in, below),
+            of("same heats, without it", self.counts_same_heats, same),
+            of("all others", self.counts_out, others),
         ]
     }
 }

@@ -92,12 +92,16 @@ impl Trace {
             if let Some(kg) = edge.mass_kg {
                 line.push_str(&format!(" {kg} kg"));
             }
-            if let Some(share) = node.share {
-                line.push_str(&format!(", {} of the metal", percent(share)));
+            let new = seen.insert(&edge.parent);
+            // The share is that of all ways together, and may be more than that of the line above: told once.
+            if let Some(share) = node.share.filter(|_| new) {
+                let ways = self.edges.iter().filter(|e| e.parent == edge.parent).map(|e| &e.child);
+                let several = ways.clone().any(|child| child != &edge.child);
+                let all = if several { " in all ways" } else { "" };
+                line.push_str(&format!(", {} of the metal{all}", percent(share)));
             }
             line.push_str(&marks(node));
-            let new = seen.insert(&edge.parent);
-            if !new && children.contains_key(edge.parent.as_str()) {
+            if !new && (children.contains_key(edge.parent.as_str()) || node.share.is_some()) {
                 line.push_str(" (above)");
             }
             out.push_str(&line);
@@ -320,6 +324,22 @@ pub struct Rate {
     pub heats: u64,
 }
 
+impl Sibling {
+    /// What was found on it, equal findings together: `microporosity RT (radiograph) ×4`.
+    #[must_use]
+    pub fn found(&self) -> Vec<String> {
+        let mut out: Vec<(String, usize)> = Vec::new();
+        for f in &self.findings {
+            let said = format!("{} {} ({})", f.defect, f.zone.as_deref().unwrap_or("no zone"), f.method);
+            match out.iter_mut().find(|(text, _)| *text == said) {
+                Some((_, n)) => *n += 1,
+                None => out.push((said, 1)),
+            }
+        }
+        out.into_iter().map(|(text, n)| if n > 1 { format!("{text} ×{n}") } else { text }).collect()
+    }
+}
+
 impl Rate {
     /// With ÷ inspected; none where nothing was inspected.
     #[must_use]
@@ -367,7 +387,13 @@ pub struct Siblings {
     pub counts_out: Rate,
     /// The counts behind the rates.
     pub counts_same_heats: Rate,
+    /// Blades behind `with` below the parent, in the same heats, among all others: the first of them.
+    #[serde(skip)]
+    pub with: [Vec<String>; 3],
 }
+
+/// Blades that are named at most where counts are explained.
+pub const NAMED: usize = 12;
 
 impl Siblings {
     /// The list, then the comparison.
@@ -377,17 +403,12 @@ impl Siblings {
         let mut rows =
             vec![["blade", "position", "where", "inspected", "findings"].map(String::from).to_vec()];
         for s in &self.siblings {
-            let found: Vec<String> = s
-                .findings
-                .iter()
-                .map(|f| format!("{} {} ({})", f.defect, f.zone.as_deref().unwrap_or("-"), f.method))
-                .collect();
             rows.push(vec![
                 shown(&s.blade).into_owned(),
                 s.position.map_or("-".into(), |p| p.to_string()),
                 s.place.into(),
                 (if s.inspected { "yes" } else { "not yet" }).into(),
-                shown(&found.join("; ")).into_owned(),
+                shown(&s.found().join("; ")).into_owned(),
             ]);
         }
         let mut out = format!(

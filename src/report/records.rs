@@ -4,6 +4,7 @@ use serde::Serialize;
 use serde_json::{Map, Value as Json};
 
 use crate::domain::tag::shown;
+use crate::domain::words::counted;
 use crate::domain::{Record, Value};
 use crate::report::columns;
 use crate::report::lineage::Finding;
@@ -112,6 +113,12 @@ impl Seen {
         self.purpose.is_none() && ["reject", "scrap", "hold"].contains(&self.result.as_str())
     }
 
+    /// Something speaks for the blade: it was accepted, or goes under a concession.
+    #[must_use]
+    pub fn is_good(&self) -> bool {
+        self.purpose.is_none() && ["accept", "concession"].contains(&self.result.as_str())
+    }
+
     /// As a person reads it, without its time.
     #[must_use]
     pub fn words(&self) -> String {
@@ -120,7 +127,7 @@ impl Seen {
             out.push_str(&format!(", round {round}"));
         }
         if let Some(purpose) = &self.purpose {
-            out.push_str(&format!(" ({})", shown(purpose)));
+            out.push_str(&format!(" ({}: decides nothing)", shown(purpose)));
         }
         out.push_str(&format!(": {}", self.result));
         for (i, f) in self.findings.iter().enumerate() {
@@ -240,8 +247,7 @@ impl Shown {
             out.push_str(&format!("  {}\n", shown(r)));
         }
         if !self.below.is_empty() {
-            let all: Vec<String> = self.below.iter().map(|(k, n)| format!("{n} {k}")).collect();
-            out.push_str(&format!("below it: {}\n", all.join(", ")));
+            out.push_str(&format!("below it: {}\n", self.below_words().join(", ")));
         }
         for e in self.history.iter().flatten() {
             let who = e.person.as_deref().unwrap_or("nobody named");
@@ -258,8 +264,15 @@ impl Shown {
         out
     }
 
+    /// Records that refer to it, counted by kind: `2 analyses`.
+    #[must_use]
+    pub fn below_words(&self) -> Vec<String> {
+        let noun = |name: &'_ str| crate::domain::kind(name).map_or("record", |k| k.noun);
+        self.below.iter().map(|(name, n)| counted(*n, noun(name))).collect()
+    }
+
     /// Filled fields in the order of the catalogue, own fields last.
-    fn in_order(&self) -> impl Iterator<Item = (&str, &Json)> {
+    pub fn in_order(&self) -> impl Iterator<Item = (&str, &Json)> {
         let known: Vec<&'static str> = crate::domain::kind(self.kind)
             .map(|k| k.all_fields().map(|f| f.name).collect())
             .unwrap_or_default();

@@ -11,6 +11,9 @@ pub struct Working {
     pub formula: String,
     /// What went in: name, and value with unit.
     pub inputs: Vec<(String, String)>,
+    /// What the records are, where that is not all that stands behind it: `moulds inspected`.
+    #[serde(skip_serializing_if = "str::is_empty")]
+    pub listed: &'static str,
     /// Tags or addresses of the records behind it.
     pub records: Vec<String>,
     /// Where the formula comes from.
@@ -26,7 +29,8 @@ impl Working {
         let mut out = vec![self.title.clone(), format!("  formula  {}", self.formula)];
         out.extend(self.inputs.iter().map(|(name, value)| format!("  with     {name} = {value}")));
         if !self.records.is_empty() {
-            out.push(format!("  records  {}", self.records.join(", ")));
+            let listed = if self.listed.is_empty() { String::new() } else { format!("{}: ", self.listed) };
+            out.push(format!("  records  {listed}{}", self.records.join(", ")));
         }
         out.push(format!("  source   {}", self.source));
         out.extend(self.assumptions.iter().map(|a| format!("  assumes  {a}")));

@@ -102,6 +102,8 @@ pub enum Ask {
     Board(Stamp),
     /// May this mould be poured?
     Ready(String, Stamp),
+    /// How far a mould, blade or heat has come.
+    Way(String),
     /// A record with its history.
     Record(String),
     /// What a form of a kind starts with.
@@ -253,6 +255,8 @@ pub enum Told {
     Board(desk::Board),
     /// The checks of a mould.
     Ready(ops::floor::Ready),
+    /// How far a record has come; none where it is no mould, blade or heat.
+    Way(Option<ops::way::Way>),
     /// A record.
     Record(Box<Shown>),
     /// What a form starts with.
@@ -423,6 +427,7 @@ impl Desk {
             Ask::Shift(now) => Told::Shift(ops::shift::shift(store, *now)?.text()),
             Ask::Board(now) => Told::Board(desk::board(store, *now, go_on)?),
             Ask::Ready(mould, now) => Told::Ready(ops::floor::ready(store, mould, *now)?),
+            Ask::Way(tag) => Told::Way(ops::way::way(store, tag)?),
             Ask::Record(tag) => Told::Record(Box::new(ops::records::show(store, tag, true)?)),
             Ask::FormStart(kind) => Told::FormStart(desk::form_start(store, kind)?),
             Ask::Texts(address) => {
@@ -522,7 +527,10 @@ fn releases(store: &Store) -> ops::Result<Vec<crate::tui::screens::release::Entr
             let text = |f: &str| r.get(f).to_text();
             let about = match lot {
                 true => {
-                    format!("{} {} {} ordered", text("part"), text("purchase_order"), text("ordered_count"))
+                    let ordered = Some(text("ordered_count")).filter(|n| !n.is_empty());
+                    let said =
+                        [Some(text("part")), Some(text("purchase_order")), ordered.map(|n| n + " ordered")];
+                    said.into_iter().flatten().filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" ")
                 }
                 false => format!("{}: {}", text("status"), text("question")),
             };

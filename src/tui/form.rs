@@ -124,10 +124,10 @@ impl Form {
                     self.set(name, text, Origin::Carried);
                 }
             }
-            if let (Some(person), true) = (person, self.row("person").is_some()) {
-                if self.row("person").is_some_and(|r| matches!(r.origin, Origin::Blank | Origin::Carried)) {
-                    self.set("person", person, Origin::Given);
-                }
+            // Who works here did it; who granted or decided something is not known from that.
+            let blank = self.row("person").is_some_and(|r| r.origin == Origin::Blank && r.ty() == Type::Text);
+            if let (Some(person), true) = (person, blank) {
+                self.set("person", person, Origin::Given);
             }
         }
         if untouched {

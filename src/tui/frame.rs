@@ -5,6 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
+use crate::ops::way::{Stop, Way};
 use crate::tui::app::App;
 use crate::tui::keys::Shown;
 use crate::tui::theme::Role;
@@ -48,8 +49,9 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let left = width.saturating_sub(right.width());
     let head = format!("{}{right}", fit(&format!(" {}", top.title()), left));
     lines(frame, strip(0, 1), vec![bar(&head, width, app.theme.style(Role::Chosen))]);
-    let way = screens.iter().rev().map(|s| s.way()).find(|w| !w.is_empty()).unwrap_or_default();
-    lines(frame, strip(1, 1), vec![way_line(&way, view)]);
+    if let Some(way) = screens.iter().rev().find_map(|s| s.way()) {
+        lines(frame, strip(1, 1), vec![way_line(way, view)]);
+    }
     let keys = footer(&app.footer(), width, view);
     let below = 1 + keys.len() as u16;
     let body = Rect {
@@ -66,17 +68,18 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     lines(frame, strip(bottom + 1, keys.len() as u16), keys);
 }
 
-/// The way of the chosen mould: a tick where it has been, a ring where it has not.
-fn way_line(way: &[(&'static str, Option<bool>)], view: &View) -> Line<'static> {
+/// The way of a record: a tick where it has been, a ring where no record says so.
+fn way_line(way: &Way, view: &View) -> Line<'static> {
     let mut spans = Vec::new();
-    for (i, (stop, done)) in way.iter().enumerate() {
+    for (i, (name, stop)) in way.stops.iter().enumerate() {
         spans.push(view.span(Role::Quiet, if i == 0 { " " } else { " › " }));
-        let (role, mark) = match done {
-            Some(true) => (Role::Good, "✓"),
-            Some(false) => (Role::Look, "○"),
-            None => (Role::Quiet, ""),
+        let (role, mark) = match stop {
+            Stop::Done => (Role::Good, "✓"),
+            Stop::Open => (Role::Look, "○"),
+            Stop::Unknown => (Role::Quiet, ""),
+            Stop::Ended => (Role::Bad, "✗"),
         };
-        spans.push(view.span(role, format!("{mark}{stop}")));
+        spans.push(view.span(role, format!("{mark}{name}")));
     }
     Line::from(spans)
 }

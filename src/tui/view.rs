@@ -90,7 +90,8 @@ pub fn broken(line: &str, width: usize) -> Vec<String> {
 /// Lines between two rules, across the middle of an area.
 pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec<Line<'static>>) {
     let width = area.width;
-    let height = area.height.min(body.len() as u16 + 4);
+    let title = wrap(title, usize::from(width).saturating_sub(4));
+    let height = area.height.min((body.len() + title.len()) as u16 + 3);
     let place =
         Rect { x: area.x + (area.width - width) / 2, y: area.y + (area.height - height) / 2, width, height }
             .intersection(frame.area());
@@ -100,7 +101,8 @@ pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec
     frame.render_widget(Clear, place);
     frame.buffer_mut().set_style(place, view.theme.style(Role::Text));
     let rule = "─".repeat(usize::from(width));
-    let mut all = vec![view.line(Role::Quiet, &rule), view.line(Role::Strong, format!("  {title}"))];
+    let mut all = vec![view.line(Role::Quiet, &rule)];
+    all.extend(title.into_iter().map(|t| view.line(Role::Strong, format!("  {t}"))));
     all.extend(body);
     all.truncate(usize::from(height.saturating_sub(1)));
     while all.len() + 1 < usize::from(height) {
@@ -152,12 +154,18 @@ pub fn walked(at: usize, press: Press, most: usize) -> Option<usize> {
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let width = width.max(8);
     let mut out = vec![String::new()];
+    // Blanks that the text starts with are its indent; where a line is broken they are not carried on.
+    let mut begun = false;
     for word in text.split(' ') {
         let mut word = word;
         loop {
             let n = out.len() - 1;
             let used = out[n].width();
-            let gap = usize::from(used > 0);
+            if n > 0 && used == 0 && word.is_empty() {
+                break;
+            }
+            let gap = usize::from(if n == 0 { begun } else { used > 0 });
+            begun = true;
             if used + gap + word.width() <= width {
                 if gap == 1 {
                     out[n].push(' ');
@@ -202,6 +210,40 @@ pub fn bar(text: &str, width: usize, style: Style) -> Line<'static> {
     Line::from(Span::styled(fit(text, width), style))
 }
 
+/// A sentence or a row with every stamp in it as the screens print them. In a row of a table the cell keeps
+/// its width, so that the columns stay below each other.
+#[must_use]
+pub fn clocks(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while let Some(at) = rest.find('T') {
+        let part_of_stamp = |c: char| c.is_ascii_digit() || matches!(c, ':' | '.' | '+' | '-' | 'Z');
+        // A stamp that is part of an address is a name: it is typed as it stands.
+        let free = |s: &usize| rest.is_char_boundary(*s) && !rest[..*s].ends_with(['/', ':', '=']);
+        let start = at.checked_sub(10).filter(free);
+        let end = rest[at + 1..].find(|c| !part_of_stamp(c)).map_or(rest.len(), |n| at + 1 + n);
+        // A full stop that ends the sentence is none of the time.
+        let end = at + 1 + rest[at + 1..end].trim_end_matches(['.', ':', '-', '+']).len();
+        match start.map(|s| (s, &rest[s..end])).filter(|(_, stamp)| Stamp::parse(stamp).is_ok()) {
+            Some((start, stamp)) => {
+                let short = clock(stamp);
+                out.push_str(&rest[..start]);
+                out.push_str(&short);
+                if rest[end..].starts_with("  ") {
+                    out.push_str(&" ".repeat(stamp.len().saturating_sub(short.len())));
+                }
+                rest = &rest[end..];
+            }
+            None => {
+                out.push_str(&rest[..=at]);
+                rest = &rest[at + 1..];
+            }
+        }
+    }
+    out.push_str(rest);
+    out
+}
+
 /// Day and time of day, as the screens print a stamp; what is no stamp stays as it is.
 #[must_use]
 pub fn clock(text: &str) -> String {
@@ -237,6 +279,32 @@ mod tests {
         assert_eq!(fit("x", 0), "");
         assert_eq!(wrap("one two three", 8), ["one two", "three"]);
         assert_eq!(wrap("abcdefghijkl", 8), ["abcdefgh", "ijkl"]);
+    }
+
+    #[test]
+    fn no_blank_is_lost_where_a_line_is_broken() {
+        // An indent stays, blanks inside stay, none is carried to the next line.
+        assert_eq!(wrap("  one two", 12), ["  one two"]);
+        assert_eq!(wrap(" afterwards by OP-11", 12), [" afterwards", "by OP-11"]);
+        assert_eq!(wrap("a  b", 9), ["a  b"]);
+        for width in 8..40 {
+            let text = "pours:M31-075: filled in afterwards by OP-11: five records in a row";
+            let joined = wrap(text, width).join(" ");
+            assert!(joined.split_whitespace().eq(text.split_whitespace()) || width < 14, "{width}: {joined}");
+        }
+    }
+
+    #[test]
+    fn stamps_inside_a_sentence_are_shown_short_and_columns_stay() {
+        let said = "poured at 2031-04-02T16:10:00+00:00 from H31-001; T31-01 at 2031-04-02T16:10:00Z.";
+        assert_eq!(clocks(said), "poured at 2031-04-02 16:10 from H31-001; T31-01 at 2031-04-02 16:10.");
+        const ADDRESS: &str = "slurry_checks:PS31-05/2031-03-31T07:40:00+00:00 typed in late";
+        let row = "quality  2031-04-02T16:10:00+00:00  PIN given";
+        assert_eq!(clocks(row), "quality  2031-04-02 16:10           PIN given");
+        for other in ["T31-01: THE TRIAL", "ä2031-04-02T", "2031-04-02T99:10:00+00:00", "°°°°°T", ADDRESS, ""]
+        {
+            assert_eq!(clocks(other), other);
+        }
     }
 
     #[test]

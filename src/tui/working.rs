@@ -13,6 +13,7 @@ use crate::tui::screens::Screen;
 use crate::tui::screens::Situation;
 use crate::tui::theme::Role;
 use crate::tui::view::View;
+use crate::tui::view::clocks;
 use crate::tui::view::lines;
 use crate::tui::view::wrap;
 
@@ -47,7 +48,7 @@ impl Page {
     /// With this text.
     #[must_use]
     pub fn new(title: impl Into<String>, text: &str) -> Self {
-        Self { title: title.into(), text: text.lines().map(String::from).collect(), from: 0 }
+        Self { title: title.into(), text: text.lines().map(clocks).collect(), from: 0 }
     }
 
     /// The working of these figures.
@@ -55,7 +56,7 @@ impl Page {
     pub fn working(all: &[Working]) -> Self {
         let mut text: Vec<String> = Vec::new();
         for w in all {
-            text.extend(w.lines());
+            text.extend(w.lines().iter().map(|l| clocks(l)));
             text.push(String::new());
         }
         if all.is_empty() {
@@ -63,6 +64,19 @@ impl Page {
         }
         Self { title: "The working".into(), text, from: 0 }
     }
+}
+
+/// A line broken to a width; what goes on stands below the first word behind its label (`  with     n = 3`),
+/// else a little further in than the line began.
+fn hanging(text: &str, width: usize) -> Vec<String> {
+    let indent = text.len() - text.trim_start().len();
+    let label = text.get(..11).filter(|head| indent == 2 && head.ends_with("  ")).map(|_| 11);
+    let under = label.unwrap_or(if indent == 0 { 0 } else { indent + 2 }).min(width / 3);
+    let parts = wrap(text, width);
+    let Some((first, rest)) = parts.split_first().filter(|(_, rest)| !rest.is_empty()) else { return parts };
+    let rest = rest.join(" ");
+    let rest = wrap(&rest, width.saturating_sub(under));
+    std::iter::once(first.clone()).chain(rest.into_iter().map(|p| " ".repeat(under) + &p)).collect()
 }
 
 impl Screen for Page {
@@ -90,16 +104,31 @@ impl Screen for Page {
         let mut rows = Vec::new();
         for text in self.text.iter().skip(self.from).take(usize::from(area.height)) {
             let role = if text.starts_with(' ') { Role::Text } else { Role::Strong };
-            let indent = text.len() - text.trim_start().len();
-            // The words of a line that goes on stand below its first word.
-            let under = if indent == 2 && text.len() > 11 { 11.min(width / 3) } else { indent };
-            let head: String = text.chars().take(under).collect();
-            let rest: String = text.chars().skip(under).collect();
-            for (k, part) in wrap(&rest, width.saturating_sub(under)).into_iter().enumerate() {
-                let before = if k == 0 { head.clone() } else { " ".repeat(under) };
-                rows.push(view.line(role, format!("{before}{part}")));
-            }
+            rows.extend(hanging(text, width).into_iter().map(|part| view.line(role, part)));
         }
         lines(frame, area, rows);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::hanging;
+
+    #[test]
+    fn lines_of_a_page_keep_their_blanks() {
+        let review = "  pours:M31-075: filled in afterwards by OP-11: M31-075, M31-076";
+        assert_eq!(
+            hanging(review, 32),
+            ["  pours:M31-075: filled in", "    afterwards by OP-11:", "    M31-075, M31-076"]
+        );
+        let with = "  with     inspected = 12 blades of 16 made";
+        assert_eq!(hanging(with, 34), ["  with     inspected = 12 blades", "           of 16 made"]);
+        // Nothing that was said is lost at any width.
+        for width in 12..60 {
+            let words = |lines: Vec<String>| lines.join(" ").split_whitespace().collect::<Vec<_>>().join(" ");
+            if width >= 18 {
+                assert_eq!(words(hanging(review, width)), words(vec![review.into()]), "{width}");
+            }
+        }
     }
 }

@@ -16,6 +16,7 @@ mod edges;
 mod every_kind;
 mod evidence;
 mod faults;
+mod first_hour;
 mod floor_pty;
 mod floor_screens;
 mod fuzzed;

@@ -15,11 +15,13 @@ fn a_blocked_lot_and_a_trial_that_cannot_tell() {
     s.sees("may not go");
     s.sees("H31-025");
     insta::assert_snapshot!("lot_80x24", s.screen(80, 24));
-    // Signing is for quality; what the wrong role tries is refused with a sentence.
-    s.keys("g<enter>");
-    s.sees("is signed by quality");
+    // What blocks it is said before a PIN is asked for, to whoever tries.
+    s.keys("g");
+    s.sees("L31-02 is blocked by 11 reasons");
+    s.misses("your PIN");
     s.app.who = Some("OP-51".into());
-    s.keys("g<enter>");
+    s.keys("g");
+    s.sees("L31-02 is blocked by 11 reasons");
     s.sees("may not go");
     s.keys("<esc><down><down><enter>");
     s.sees("T31-01");

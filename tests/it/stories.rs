@@ -179,5 +179,8 @@ fn a_blade_says_why_it_was_rejected() {
     assert!(foundry.json("show M31-033").get("seen").is_none());
     // A film read again to compare the readers (sample_data/inspections.csv) decides nothing about the blade.
     let again = foundry.run("show M31-075-4").done().out;
-    assert!(again.contains("\n  2031-05-21T08:06:00+00:00  radiograph (overlap): reject"), "{again}");
+    assert!(
+        again.contains("\n  2031-05-21T08:06:00+00:00  radiograph (overlap: decides nothing): reject"),
+        "{again}"
+    );
 }

@@ -1,6 +1,7 @@
 //! The summary for a terminal.
 
 use crate::domain::tag::shown;
+use crate::domain::words::counted;
 use crate::report::columns;
 use crate::report::lot::{Reason, Summary};
 
@@ -18,7 +19,7 @@ impl Summary {
         }
         let grouped = self.reasons();
         if !grouped.is_empty() {
-            out.push_str(&format!("may not go, for {} reasons:\n", self.blocked.len()));
+            out.push_str(&format!("may not go, for {}:\n", counted(grouped.len(), "reason")));
         }
         for Reason { station, reason, blades: touched, .. } in &grouped {
             let mut whom =
@@ -34,12 +35,9 @@ impl Summary {
         }
         out.push('\n');
         let cell = |s: &str| shown(s).into_owned();
-        let heading: Vec<Vec<String>> =
-            self.heading.iter().map(|(n, v)| vec![format!("  {n}"), cell(v)]).collect();
-        out.push_str(&columns(&heading));
-        let counts: Vec<Vec<String>> =
-            self.count_rows().into_iter().map(|(n, v)| vec![format!("  {n}"), v]).collect();
-        out.push_str(&columns(&counts));
+        let heading = self.heading.iter().map(|(n, v)| vec![format!("  {n}"), cell(v)]);
+        let counts = self.count_rows().into_iter().map(|(n, v)| vec![format!("  {n}"), v]);
+        out.push_str(&columns(&heading.chain(counts).collect::<Vec<_>>()));
         for line in &self.reconciliation {
             out.push_str(&format!("  {}\n", shown(line)));
         }

@@ -234,17 +234,15 @@ pub(super) fn time(text: &str, now: Stamp) -> String {
 const OF_ONE_PIECE: &[&str] = &["note", "place", "cavity", "zone", "side", "seal_state", "maker_heat"];
 
 /// May the text of the last record of the kind be taken over? What changes slowly may: names of
-/// furnaces, lots, instruments, people. Measurements, times, results and tags of single pieces never.
+/// furnaces, lots, instruments. People, measurements, times, results and tags of single pieces never.
 #[must_use]
 pub fn carried(kind: &Kind, field: &Field) -> bool {
-    if field.key || OF_ONE_PIECE.contains(&field.name) {
+    if field.key || field.names_person() || OF_ONE_PIECE.contains(&field.name) {
         return false;
     }
     match field.ty {
         Type::Text => {
-            field.cause
-                || kind.instrument == Some(field.name)
-                || matches!(field.name, "person" | "technique" | "class")
+            field.cause || kind.instrument == Some(field.name) || matches!(field.name, "technique" | "class")
         }
         Type::Ref(kinds) => {
             let one_piece =

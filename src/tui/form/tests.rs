@@ -39,9 +39,28 @@ fn measurements_results_and_single_pieces_are_never_carried() {
     }
     let pours = kind("pours").unwrap();
     let taken: Vec<&str> = pours.fields.iter().filter(|f| carried(pours, f)).map(|f| f.name).collect();
-    assert_eq!(taken, ["heat", "pyrometer", "person"]);
+    assert_eq!(taken, ["heat", "pyrometer"]);
     let inspections = kind("inspections").unwrap();
     assert!(!carried(inspections, inspections.field("blade").unwrap()));
+}
+
+#[test]
+fn who_did_it_is_who_works_here_and_nobody_else() {
+    for kind in crate::domain::catalogue::all() {
+        let people: Vec<&str> = kind.fields.iter().filter(|f| f.names_person()).map(|f| f.name).collect();
+        let last: Vec<(String, String)> = people.iter().map(|n| ((*n).to_string(), "OP-99".into())).collect();
+        for who in [None, Some("OP-07")] {
+            let mut form = Form::new(kind, &[]);
+            form.start(&[], &last, who);
+            for name in &people {
+                let text = form.text(name);
+                // A new person, or whose qualification it is, is not who types it.
+                let own = *name == "person" && kind.field(name).is_some_and(|f| f.ty == Type::Text);
+                let right = if own { who.unwrap_or("") } else { "" };
+                assert_eq!(text, right, "{}.{name}", kind.name);
+            }
+        }
+    }
 }
 
 #[test]

@@ -9,15 +9,16 @@ use ratatui::layout::Rect;
 use crate::domain::kind;
 use crate::domain::tag::folded;
 use crate::ops::desk::{Board, Poured, Standing};
-use crate::ops::floor::Ready;
+use crate::ops::floor::{Check, Ready};
 use crate::ops::mishap::WrongMould;
+use crate::ops::way::Way;
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self as presses, Press, Shown};
 use crate::tui::screens::line::Purpose;
 use crate::tui::screens::mishap::What;
-use crate::tui::screens::{STOPS, Screen, Situation};
+use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, clock};
+use crate::tui::view::{View, clock, clocks};
 use keys::{KEYS, Msg};
 
 /// What the desk knows.
@@ -25,6 +26,7 @@ use keys::{KEYS, Msg};
 pub struct Furnace {
     board: Option<Board>,
     ready: Option<Ready>,
+    way: Option<Way>,
     at: usize,
     /// The mould whose pour was taken back: it is chosen again.
     back: Option<String>,
@@ -54,7 +56,10 @@ impl Furnace {
 
     fn ask_ready(&mut self, now: &Situation) -> Vec<Effect> {
         match self.mould() {
-            Some(mould) => vec![Effect::Ask(Ask::Ready(mould.to_string(), now.now))],
+            Some(mould) => vec![
+                Effect::Ask(Ask::Ready(mould.to_string(), now.now)),
+                Effect::Ask(Ask::Way(mould.to_string())),
+            ],
             None => Vec::new(),
         }
     }
@@ -84,23 +89,44 @@ impl Furnace {
         out
     }
 
+    /// What speaks against pouring the chosen mould, a line each; nothing where every check is passed.
+    /// Every key that writes a pour asks by it.
+    fn against(&self) -> Vec<String> {
+        let Some(ready) = self.checks() else {
+            return vec!["✗ its checks are not read yet".into()];
+        };
+        let failing = ready.checks.iter().filter(|c| !c.ok);
+        failing.map(|c| format!("✗ {}: {}", c.check, clocks(&c.reason))).collect()
+    }
+
+    fn verdict(&self) -> &'static str {
+        if self.checks().is_some() { "not every check is passed." } else { "its checks are not read yet." }
+    }
+
+    /// Every check of the chosen mould on a page of its own, those that fail first.
+    fn all_checks(&self) -> Vec<Effect> {
+        let Some(ready) = self.checks() else { return Vec::new() };
+        let mut checks: Vec<&Check> = ready.checks.iter().collect();
+        checks.sort_by_key(|c| c.ok);
+        let mut text = format!("{} of {} passed\n", checks.iter().filter(|c| c.ok).count(), checks.len());
+        for c in checks {
+            text.push_str(&format!("  {} {}: {}\n", if c.ok { "✓" } else { "✗" }, c.check, c.reason));
+        }
+        vec![Effect::Open(Open::Answer(format!("Checks of {}", ready.mould), text))]
+    }
+
     fn pour(&self) -> Vec<Effect> {
         let Some(pours) = kind("pours") else { return Vec::new() };
         let form = Open::Form(pours, self.given());
-        let failing: Vec<String> = self
-            .checks()
-            .map(|r| {
-                r.checks.iter().filter(|c| !c.ok).map(|c| format!("✗ {}: {}", c.check, c.reason)).collect()
-            })
-            .unwrap_or_default();
-        if failing.is_empty() {
+        let mut body = self.against();
+        if body.is_empty() {
             return vec![Effect::Open(form)];
         }
-        let mut body = failing;
         body.push(String::new());
         body.push("Qualified people decide. The form records what was done; take the time it needs.".into());
+        let mould = self.mould().unwrap_or("");
         vec![Effect::Open(Open::Question {
-            title: format!("{}: not every check is passed. Open the pour form?", self.mould().unwrap_or("")),
+            title: format!("{mould}: {} Open the pour form?", self.verdict()),
             body,
             yes: vec![Effect::Open(form)],
         })]
@@ -122,9 +148,18 @@ impl Furnace {
         arguments.push("note=details to follow".into());
         let what = if ran_out { "poured now, and ran out" } else { "poured now" };
         let at = clock(&now.now.to_string());
+        let said = format!("from heat {heat}, at {at}; the details can follow later");
+        let mut body = self.against();
+        let title = if body.is_empty() {
+            format!("{mould}: {what}?")
+        } else {
+            body.push(String::new());
+            format!("{mould}: {} {}{}?", self.verdict(), what[..1].to_uppercase(), &what[1..])
+        };
+        body.push(said);
         vec![Effect::Open(Open::Question {
-            title: format!("{mould}: {what}?"),
-            body: vec![format!("from heat {heat}, at {at}; the details can follow later")],
+            title,
+            body,
             yes: vec![Effect::Ask(Ask::Log { who: now.who.clone(), kind: "pours", arguments, reason: None })],
         })]
     }
@@ -174,6 +209,7 @@ impl Furnace {
                 given.push(("poured_at".into(), String::new()));
                 kind("pours").map(|k| Effect::Open(Open::Form(k, given))).into_iter().collect()
             }
+            Msg::Checks => self.all_checks(),
             Msg::Shift => vec![Effect::Ask(Ask::Shift(now.now))],
             Msg::Details => match self.poured() {
                 Some(p) => vec![Effect::Open(Open::Change(format!("pours:{}", p.mould)))],
@@ -255,6 +291,10 @@ impl Screen for Furnace {
                 self.ready = Some(ready.clone());
                 Vec::new()
             }
+            Told::Way(way) if mine => {
+                self.way.clone_from(way);
+                Vec::new()
+            }
             Told::Undone(what) => {
                 self.back = what.split_once("pours:").map(|(_, mould)| mould.to_string());
                 vec![Effect::Ask(Ask::Board(now.now))]
@@ -264,26 +304,8 @@ impl Screen for Furnace {
         }
     }
 
-    fn way(&self) -> Vec<(&'static str, Option<bool>)> {
-        let Some(ready) = self.checks() else { return STOPS.map(|s| (s, None)).to_vec() };
-        let all = |names: &[&str]| {
-            let mut found = ready.checks.iter().filter(|c| names.contains(&c.check)).peekable();
-            found.peek().is_some().then(|| found.all(|c| c.ok))
-        };
-        let charged = ready.checks.iter().any(|c| c.check == "charge" && !c.reason.starts_with("no heat"));
-        STOPS
-            .map(|stop| {
-                let done = match stop {
-                    "wax" | "tree" => Some(true),
-                    "shell" => all(&["coats", "investment", "drying"]),
-                    "fire" => all(&["dewaxed", "fired"]),
-                    "melt" => Some(charged && all(&["charge"]) == Some(true)),
-                    "pour" => all(&["not poured yet"]).map(|not| !not),
-                    _ => None,
-                };
-                (stop, done)
-            })
-            .to_vec()
+    fn way(&self) -> Option<&Way> {
+        self.way.as_ref().filter(|w| self.mould().is_some_and(|m| folded(m) == folded(&w.of)))
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

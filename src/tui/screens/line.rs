@@ -12,7 +12,7 @@ use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, dialog};
+use crate::tui::view::{View, dialog, wrap};
 
 /// What the line is for.
 #[derive(Clone, Debug)]
@@ -287,13 +287,12 @@ impl Screen for Line {
                 (format!("Hold on {tag}: why?"), "It fences everything that came or comes out of it")
             }
         };
-        let body = vec![
-            Text::from(vec![
-                view.span(Role::Text, "  "),
-                view.span(Role::Field, format!("{} ", self.seen())),
-            ]),
-            view.line(Role::Quiet, format!("  {hint}")),
-        ];
+        let mut body = vec![Text::from(vec![
+            view.span(Role::Text, "  "),
+            view.span(Role::Field, format!("{} ", self.seen())),
+        ])];
+        let parts = wrap(hint, usize::from(area.width).saturating_sub(4));
+        body.extend(parts.into_iter().map(|l| view.line(Role::Quiet, format!("  {l}"))));
         dialog(frame, area, view, &title, body);
     }
 }

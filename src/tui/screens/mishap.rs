@@ -18,6 +18,7 @@ use crate::tui::screens::Situation;
 use crate::tui::theme::Role;
 use crate::tui::view::View;
 use crate::tui::view::clock;
+use crate::tui::view::clocks;
 use crate::tui::view::fit;
 use crate::tui::view::lines;
 use crate::tui::view::window;
@@ -234,7 +235,7 @@ impl Screen for Mishap {
             );
             for e in &self.evidence {
                 let (mark, role) = if e.separates() { ("!", Role::Look) } else { (" ", Role::Quiet) };
-                let blank = |t: &str| if t.is_empty() { "not recorded".to_string() } else { t.to_string() };
+                let blank = |t: &str| if t.is_empty() { "not recorded".to_string() } else { clocks(t) };
                 let half = width.saturating_sub(25) / 2;
                 let text = format!(
                     "{mark} {} {} {}",

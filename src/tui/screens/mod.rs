@@ -24,6 +24,7 @@ use ratatui::layout::Rect;
 use crate::domain::Stamp;
 use crate::ops::Who;
 use crate::ops::drafts::Draft;
+use crate::ops::way::Way;
 use crate::tui::effect::{Effect, Open, Told};
 use crate::tui::keys::{Press, Shown};
 use crate::tui::theme::Role;
@@ -122,9 +123,9 @@ pub trait Screen {
         false
     }
 
-    /// The way of the chosen mould or blade: stops with a tick, without one, or unknown.
-    fn way(&self) -> Vec<(&'static str, Option<bool>)> {
-        Vec::new()
+    /// The way of the mould, blade or heat that is looked at; none where it cannot be told.
+    fn way(&self) -> Option<&Way> {
+        None
     }
 
     /// Draws it; reads only.
@@ -145,6 +146,3 @@ pub fn shown_record(code: &str, found: Option<(&'static str, String)>) -> Vec<Ef
 pub fn unknown(code: &str) -> Effect {
     Effect::Say(Role::Bad, format!("scanned {code}: no record has that tag; nothing was changed"))
 }
-
-/// The stops of a blade's way.
-pub const STOPS: [&str; 9] = ["wax", "tree", "shell", "fire", "melt", "pour", "finish", "inspect", "lot"];

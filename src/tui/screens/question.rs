@@ -3,6 +3,7 @@
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
+use crate::domain::words::counted;
 use crate::tui::effect::Effect;
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::{Screen, Situation};
@@ -14,12 +15,15 @@ pub struct Question {
     title: String,
     body: Vec<String>,
     yes: Vec<Effect>,
+    from: usize,
 }
 
 #[derive(Clone, Copy)]
 enum Msg {
     Yes,
     No,
+    Up,
+    Down,
 }
 
 const KEYS: &[Key<Question, Msg>] = &[
@@ -37,13 +41,15 @@ const KEYS: &[Key<Question, Msg>] = &[
         help: "Leave it",
         when: keys::always,
     },
+    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "A line up", when: keys::always },
+    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "A line down", when: keys::always },
 ];
 
 impl Question {
     /// With what follows a yes.
     #[must_use]
     pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
-        Self { title, body, yes }
+        Self { title, body, yes, from: 0 }
     }
 }
 
@@ -64,6 +70,14 @@ impl Screen for Question {
                 effects
             }
             Some(Msg::No) => vec![Effect::Close],
+            Some(Msg::Up) => {
+                self.from = self.from.saturating_sub(1);
+                Vec::new()
+            }
+            Some(Msg::Down) => {
+                self.from = (self.from + 1).min(200);
+                Vec::new()
+            }
             None => Vec::new(),
         }
     }
@@ -81,11 +95,23 @@ impl Screen for Question {
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let width = usize::from(area.width.min(72)).saturating_sub(6);
+        let width = usize::from(area.width).saturating_sub(4);
         let mut body = Vec::new();
         for text in &self.body {
             let role = if text.starts_with('✗') { Role::Bad } else { Role::Text };
             body.extend(wrap(text, width).into_iter().map(|l| view.line(role, format!("  {l}"))));
+        }
+        // What does not fit is counted, never dropped in silence.
+        let room = usize::from(area.height).saturating_sub(3 + wrap(&self.title, width).len()).max(2);
+        if body.len() > room {
+            let from = self.from.min(body.len() - (room - 1));
+            let below = body.len() - (room - 1) - from;
+            body = body.into_iter().skip(from).take(room - 1).collect();
+            let said = match below {
+                0 => "  ↑ the end of it".to_string(),
+                n => format!("  ↓ {} below", counted(n, "more line")),
+            };
+            body.push(view.line(Role::Look, said));
         }
         dialog(frame, area, view, &self.title, body);
     }

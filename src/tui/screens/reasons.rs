@@ -11,7 +11,7 @@ use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, caution, fit, lines, window, wrap};
+use crate::tui::view::{View, caution, clocks, fit, lines, window, wrap};
 
 /// The screen.
 pub struct Reasons {
@@ -172,7 +172,8 @@ impl Screen for Reasons {
                 n => counted(n, "blade"),
             };
             let station = fit(&r.station, 12);
-            rows.push(view.line(role, fit(&format!("{mark} ✗ {station} {n:>10}  {}", r.reason), width)));
+            let reason = clocks(&r.reason);
+            rows.push(view.line(role, fit(&format!("{mark} ✗ {station} {n:>10}  {reason}"), width)));
         }
         while rows.len() < height.saturating_sub(below) {
             rows.push(Line::default());
@@ -185,7 +186,7 @@ impl Screen for Reasons {
 }
 
 fn detail(reason: &Reason, width: usize) -> Vec<String> {
-    let mut out = wrap(&format!("{}: {}", reason.station, reason.reason), width);
+    let mut out = wrap(&format!("{}: {}", reason.station, clocks(&reason.reason)), width);
     if let Some(record) = &reason.record {
         out.push(format!("lies in {record}"));
     }

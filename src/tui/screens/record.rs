@@ -3,20 +3,24 @@
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
+use unicode_width::UnicodeWidthStr;
 
+use crate::ops::way::Way;
 use crate::report::lineage::Finding;
 use crate::report::records::Shown as Record;
 use crate::tui::effect::{Ask, Effect, Open, Told};
+use crate::tui::form::label;
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::line::Purpose;
 use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, clock, fit, lines, wrap};
+use crate::tui::view::{View, clock, clocks, fit, lines, wrap};
 
 /// The record in sight.
 pub struct RecordView {
     asked: String,
     record: Option<Box<Record>>,
+    way: Option<Way>,
     missing: bool,
     from: usize,
 }
@@ -86,7 +90,7 @@ impl RecordView {
     /// For a tag or an address.
     #[must_use]
     pub fn new(asked: String) -> Self {
-        Self { asked, record: None, missing: false, from: 0 }
+        Self { asked, record: None, way: None, missing: false, from: 0 }
     }
 
     /// What a blade was rejected for last.
@@ -110,7 +114,12 @@ impl RecordView {
             put(Role::Text, &format!("now: {place}"));
         }
         for s in &r.seen {
-            let (mark, role) = if s.is_bad() { ("✗", Role::Bad) } else { ("✓", Role::Text) };
+            let (mark, role) = match (s.is_bad(), s.is_good()) {
+                (true, _) => ("✗", Role::Bad),
+                (_, true) => ("✓", Role::Text),
+                // A reading that decides nothing, or a decision that leaves it open.
+                _ => ("·", Role::Text),
+            };
             put(role, &format!("{mark} {} {}", clock(&s.at), s.words()));
         }
         for h in &r.holds {
@@ -120,24 +129,28 @@ impl RecordView {
             );
         }
         for s in &r.suspect {
-            put(Role::Bad, &format!("✗ {s}"));
+            put(Role::Bad, &format!("✗ {}", clocks(s)));
         }
         for g in &r.guards {
-            put(Role::Look, &format!("! {g}"));
+            put(Role::Look, &format!("! {}", clocks(g)));
         }
         for m in &r.remarks {
-            put(Role::Look, &format!("! {m}"));
+            put(Role::Look, &format!("! {}", clocks(m)));
         }
-        for (name, value) in &r.record {
+        let kind = crate::domain::kind(r.kind);
+        let named =
+            |name: &str| kind.and_then(|k| k.field(name)).map_or_else(|| name.replace('_', " "), label);
+        let wide = r.in_order().map(|(name, _)| named(name).width()).max().unwrap_or(0).clamp(18, 28);
+        for (name, value) in r.in_order() {
             let text = match value {
-                serde_json::Value::Null => continue,
-                serde_json::Value::String(s) => s.clone(),
+                serde_json::Value::String(s) => clocks(s),
                 other => other.to_string(),
             };
-            put(Role::Text, &format!("{:18} {text}", name.replace('_', " ")));
+            let unit = kind.and_then(|k| k.field(name)).map_or("", |f| f.unit());
+            put(Role::Text, format!("{} {text} {unit}", fit(&named(name), wide)).trim_end());
         }
-        for (what, n) in &r.below {
-            put(Role::Quiet, &format!("below it: {n} {what}"));
+        if !r.below.is_empty() {
+            put(Role::Quiet, &format!("below it: {}", r.below_words().join(", ")));
         }
         if let Some(events) = r.history.as_ref().filter(|e| !e.is_empty()) {
             put(Role::Strong, "");
@@ -147,8 +160,8 @@ impl RecordView {
                 let why = e.reason.as_ref().map(|w| format!(": {w}")).unwrap_or_default();
                 put(Role::Text, &format!("{} {who} {}{why}", clock(&e.at), e.action));
                 for (field, old, new) in e.changed.iter().filter(|_| e.action != "log") {
-                    let blank = |t: &str| if t.is_empty() { "blank".to_string() } else { t.to_string() };
-                    put(Role::Quiet, &format!("  {field}: {} → {}", blank(old), blank(new)));
+                    let blank = |t: &str| if t.is_empty() { "blank".to_string() } else { clocks(t) };
+                    put(Role::Quiet, &format!("  {}: {} → {}", named(field), blank(old), blank(new)));
                 }
             }
         }
@@ -166,7 +179,7 @@ impl Screen for RecordView {
     }
 
     fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Record(self.asked.clone()))]
+        vec![Effect::Ask(Ask::Record(self.asked.clone())), Effect::Ask(Ask::Way(self.asked.clone()))]
     }
 
     fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
@@ -215,11 +228,21 @@ impl Screen for RecordView {
     fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
         match told {
             Told::Record(record) if mine => self.record = Some(record.clone()),
+            Told::Way(way) if mine => self.way.clone_from(way),
             Told::Failed { .. } if mine => self.missing = self.record.is_none(),
-            Told::Logged(_) | Told::Undone(_) => return vec![Effect::Ask(Ask::Record(self.asked.clone()))],
+            Told::Logged(_) | Told::Undone(_) => {
+                return vec![
+                    Effect::Ask(Ask::Record(self.asked.clone())),
+                    Effect::Ask(Ask::Way(self.asked.clone())),
+                ];
+            }
             _ => {}
         }
         Vec::new()
+    }
+
+    fn way(&self) -> Option<&Way> {
+        self.way.as_ref()
     }
 
     fn traces(&self) -> bool {

@@ -3,7 +3,9 @@
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
+use unicode_width::UnicodeWidthStr;
 
+use crate::domain::words::counted;
 use crate::tui::effect::Ask;
 use crate::tui::effect::Effect;
 use crate::tui::effect::Open;
@@ -20,6 +22,7 @@ use crate::tui::theme::Role;
 use crate::tui::view::View;
 use crate::tui::view::broken;
 use crate::tui::view::caution;
+use crate::tui::view::clocks;
 use crate::tui::view::fit;
 use crate::tui::view::lines;
 use crate::tui::view::window;
@@ -43,6 +46,8 @@ pub struct Release {
     /// The page in sight: of which entry, its lines; and where it is read.
     page: Option<(String, Vec<String>)>,
     waits: bool,
+    /// The lot that is to be signed, while it is asked what blocks it.
+    signing: Option<String>,
     from: usize,
     side: usize,
 }
@@ -119,6 +124,8 @@ const KEYS: &[Key<Release, Msg>] = &[
     Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
     Key { on: &[Press::PageUp], msg: Msg::Move(-15), label: "", help: "A page up", when: keys::always },
     Key { on: &[Press::PageDown], msg: Msg::Move(15), label: "", help: "A page down", when: keys::always },
+    Key { on: &[Press::Home], msg: Msg::Move(isize::MIN), label: "", help: "The first", when: keys::always },
+    Key { on: &[Press::End], msg: Msg::Move(isize::MAX), label: "", help: "The last", when: keys::always },
     Key {
         on: &[Press::Right],
         msg: Msg::Side(20),
@@ -166,6 +173,18 @@ impl Release {
     }
 }
 
+/// Which lines → moves: the rows of a table that is wider than the window. Prose is wrapped and stays.
+fn tables(text: &[String], width: usize) -> Vec<bool> {
+    let cells = |line: &String| line.trim_start().contains("  ");
+    let wide = |line: &String| cells(line) && broken(line, width).iter().any(|part| part.width() > width);
+    let mut out = Vec::with_capacity(text.len());
+    for block in text.chunk_by(|a, b| cells(a) == cells(b)) {
+        let moves = block.iter().any(wide);
+        out.extend(block.iter().map(|_| moves));
+    }
+    out
+}
+
 impl Screen for Release {
     fn title(&self) -> String {
         match &self.page {
@@ -188,8 +207,14 @@ impl Screen for Release {
             Some(Msg::Back) => return vec![Effect::Close],
             Some(Msg::Read) => return self.read(now),
             Some(Msg::Sign) => {
-                if let Some(entry) = self.entry() {
-                    return vec![Effect::Open(Open::Line(Purpose::Pin(entry.tag.clone())))];
+                // What blocks the lot is said before anybody is asked for a PIN.
+                if let Some(tag) = self.entry().map(|e| e.tag.clone()) {
+                    self.signing = Some(tag.clone());
+                    let says = format!("looking for what blocks {tag} …");
+                    return vec![
+                        Effect::Ask(Ask::Reasons(now.who.clone(), tag)),
+                        Effect::Say(Role::Look, says),
+                    ];
                 }
             }
             Some(Msg::Why) => {
@@ -214,7 +239,9 @@ impl Screen for Release {
             }
             Some(Msg::Move(by)) => match (&self.page, &self.all) {
                 (Some((_, text)), _) => {
-                    self.from = self.from.saturating_add_signed(by).min(text.len().saturating_sub(1));
+                    // The end is a page of it, not its last line alone.
+                    let most = text.len().saturating_sub(if by == isize::MAX { 15 } else { 1 });
+                    self.from = self.from.saturating_add_signed(by).min(most);
                 }
                 (None, Some(all)) => {
                     self.at = self.at.saturating_add_signed(by).min(all.len().saturating_sub(1));
@@ -238,9 +265,18 @@ impl Screen for Release {
                 if self.page.as_ref().is_none_or(|(shown, _)| shown != tag) {
                     (self.from, self.side) = (0, 0);
                 }
-                self.page = Some((tag.clone(), text.lines().map(String::from).collect()));
+                self.page = Some((tag.clone(), text.lines().map(clocks).collect()));
             }
-            Told::Failed { .. } if mine => self.waits = false,
+            Told::Reasons(tag, reasons) if mine && self.signing.as_ref() == Some(tag) => {
+                self.signing = None;
+                if reasons.is_empty() {
+                    return vec![Effect::Open(Open::Line(Purpose::Pin(tag.clone())))];
+                }
+                let n = counted(reasons.len(), "reason");
+                let text = format!("{tag} is blocked by {n}; nothing to sign. b shows what blocks it");
+                return vec![Effect::Say(Role::Bad, text)];
+            }
+            Told::Failed { .. } if mine => (self.waits, self.signing) = (false, None),
             Told::Logged(_) | Told::Undone(_) => return vec![Effect::Ask(Ask::Releases)],
             _ => {}
         }
@@ -253,13 +289,15 @@ impl Screen for Release {
         let rest = height.saturating_sub(rows.len());
         match &self.page {
             Some((_, text)) => {
-                let shown = text.iter().skip(self.from).take(rest).flat_map(|line| {
+                let moved = tables(text, width);
+                let shown = text.iter().zip(moved).skip(self.from).take(rest).flat_map(|(line, moved)| {
                     let role =
                         if line.starts_with(' ') || line.is_empty() { Role::Text } else { Role::Strong };
-                    broken(line, width).into_iter().map(move |part| (role, part))
+                    let side = if moved { self.side } else { 0 };
+                    broken(line, width).into_iter().map(move |part| (role, side, part))
                 });
-                rows.extend(shown.take(rest).map(|(role, part)| {
-                    let cut: String = part.chars().skip(self.side).collect();
+                rows.extend(shown.take(rest).map(|(role, side, part)| {
+                    let cut: String = part.chars().skip(side).collect();
                     view.line(role, fit(&cut, width))
                 }));
             }

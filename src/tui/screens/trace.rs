@@ -10,11 +10,12 @@ use std::sync::Arc;
 use ratatui::Frame;
 use ratatui::layout::Rect;
 
+use crate::ops::way::Way;
 use crate::report::lineage::{Contain, Siblings, Trace};
 use crate::tui::effect::{Ask, Effect, Open, Told};
 use crate::tui::keys::{self, Key, Press, Shown};
 use crate::tui::screens::line::Purpose;
-use crate::tui::screens::{STOPS, Screen, Situation};
+use crate::tui::screens::{Screen, Situation};
 use crate::tui::theme::Role;
 use crate::tui::view::View;
 
@@ -33,6 +34,7 @@ pub struct TraceDesk {
     tag: String,
     face: Face,
     trace: Option<Box<Trace>>,
+    way: Option<Way>,
     folded: HashSet<String>,
     rows: Vec<Row>,
     at: usize,
@@ -159,6 +161,7 @@ impl TraceDesk {
             tag,
             face: Face::Into,
             trace: None,
+            way: None,
             folded: HashSet::new(),
             rows: Vec::new(),
             at: 0,
@@ -326,7 +329,7 @@ impl Screen for TraceDesk {
     }
 
     fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Trace(self.tag.clone()))]
+        vec![Effect::Ask(Ask::Trace(self.tag.clone())), Effect::Ask(Ask::Way(self.tag.clone()))]
     }
 
     fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
@@ -394,6 +397,7 @@ impl Screen for TraceDesk {
                 self.trace = Some(trace.clone());
                 self.again();
             }
+            Told::Way(way) if mine => self.way.clone_from(way),
             Told::Contain(out) if mine => {
                 self.out = Some(out.clone());
                 self.again();
@@ -411,7 +415,8 @@ impl Screen for TraceDesk {
                 if self.face != Face::Out {
                     self.out = None;
                 }
-                let mut effects = vec![Effect::Ask(Ask::Trace(self.tag.clone()))];
+                let mut effects =
+                    vec![Effect::Ask(Ask::Trace(self.tag.clone())), Effect::Ask(Ask::Way(self.tag.clone()))];
                 effects.extend(self.ask_face());
                 return effects;
             }
@@ -429,23 +434,8 @@ impl Screen for TraceDesk {
         true
     }
 
-    fn way(&self) -> Vec<(&'static str, Option<bool>)> {
-        let Some(trace) = &self.trace else { return STOPS.map(|s| (s, None)).to_vec() };
-        let has = |kind: &str| trace.nodes.iter().any(|n| n.kind == kind).then_some(true);
-        let released = matches!(trace.place, Some("shipped" | "accepted" | "concession")).then_some(true);
-        STOPS
-            .map(|stop| {
-                let done = match stop {
-                    "wax" | "tree" => has("moulds"),
-                    "shell" => has("slurry_batches"),
-                    // A mould that was poured has been fired; a heat stands above it only by its pour.
-                    "fire" | "melt" | "pour" => has("moulds").and(has("heats")),
-                    "finish" | "inspect" => released,
-                    _ => has("lots").or(trace.place.filter(|p| *p == "shipped").map(|_| true)),
-                };
-                (stop, done)
-            })
-            .to_vec()
+    fn way(&self) -> Option<&Way> {
+        self.way.as_ref()
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

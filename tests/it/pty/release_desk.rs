@@ -20,8 +20,7 @@ fn a_lot_is_blocked_and_a_trial_cannot_tell() {
     t.wait("H31-025");
     // Nothing that blocks can be signed.
     t.send("g");
-    t.wait("your PIN");
-    t.send("\r");
+    t.wait("L31-02 is blocked by ");
     t.wait("may not go");
     t.send("\x1b");
     t.wait("▸ lot   L31-02");

@@ -3,6 +3,7 @@
 use ratatui::Frame;
 use ratatui::layout::Rect;
 use ratatui::text::Line;
+use unicode_width::UnicodeWidthStr;
 
 use super::CauseDesk;
 use super::PAGES;
@@ -37,6 +38,17 @@ fn ratio(x: Option<f64>) -> String {
     }
 }
 
+/// A ratio with its limits; an end that is open is said in words.
+fn limits(cause: &Cause) -> String {
+    let told = ratio(cause.ratio);
+    match cause.interval {
+        [None, None] => format!("{told} (none)"),
+        [Some(low), None] => format!("{told} (from {})", ratio(Some(low))),
+        [None, Some(high)] => format!("{told} (up to {})", ratio(Some(high))),
+        [low, high] => format!("{told} ({}–{})", ratio(low), ratio(high)),
+    }
+}
+
 fn q(q: f64) -> String {
     if q < 0.001 { "<.001".into() } else { format!("{q:.3}") }
 }
@@ -63,7 +75,10 @@ impl CauseDesk {
         }
         if let Some(ranking) = self.board.as_ref().map(|b| &b.answer.ranking) {
             let room = height.saturating_sub(rows.len() + 2);
-            let listed = (room * 2 / 5).clamp(1, 14).min(ranking.causes.len().max(1));
+            // The evidence has at least the rest; what it does not need of that, the list takes.
+            let least = (room * 2 / 5).clamp(1, 14);
+            let panel = self.panel_lines(ranking, width, view);
+            let listed = least.max(room.saturating_sub(panel)).min(ranking.causes.len().max(1));
             self.list(&mut rows, ranking, listed, width, view);
             self.panel(&mut rows, ranking, width, height, view);
         }
@@ -132,42 +147,56 @@ impl CauseDesk {
             let text = format!("Nothing found. Shortlist of {near}: worth a look, not a finding.");
             rows.push(view.line(Role::Strong, fit(&text, width)));
         }
-        let numbers = 8 + 9 + 15 + 6 + 10;
-        let wide = width.saturating_sub(numbers + 6).max(4);
+        let first = window(self.at, causes.len(), listed);
+        // Columns as wide as what they hold, and no wider; a name gives way first.
+        let ratios = causes.iter().map(|c| limits(c).width()).max().unwrap_or(0).max("ratio, 95 %".len());
+        let names = causes.iter().map(|c| name(c).width()).max().unwrap_or(0).max("factor and level".len());
+        let worth = causes.iter().map(|c| c.wording.len()).max().unwrap_or(0);
+        let numbers = 6 + 1 + 7 + 1 + 8 + 1 + ratios + 1 + 5 + 1;
+        let short = numbers + names + worth > width;
+        let worth = if short { worth.min("not shown".len()) } else { worth };
+        let wide = names.min(width.saturating_sub(numbers + worth)).max(4);
         let head = format!(
-            "  #   {} {:>7} {:>8} {:<14} {:>5} worth",
+            "  #   {} {:>7} {:>8} {} {:>5} worth",
             fit("factor and level", wide),
             "in",
             "else",
-            "ratio, 95 %",
+            fit("ratio, 95 %", ratios),
             "q"
         );
         rows.push(view.line(Role::Quiet, fit(&head, width)));
-        let first = window(self.at, causes.len(), listed);
         for (i, cause) in causes.iter().enumerate().skip(first).take(listed) {
             let (symbol, role) = sign(cause);
             let chosen = i == self.at;
             let of = |g: &crate::causes::Group| format!("{}/{}", g.with, g.blades);
-            let [low, high] = cause.interval.map(ratio);
             let worth = match cause.wording {
-                "worth acting on" => "act on it",
+                "worth acting on" if short => "act on it",
                 other => other,
             };
             let text = format!(
-                "{}{:>3}{symbol} {} {:>7} {:>8} {:<14} {:>5} {worth}",
+                "{}{:>3}{symbol} {} {:>7} {:>8} {} {:>5} {worth}",
                 if chosen { "▸" } else { " " },
                 cause.rank,
                 fit(&name(cause), wide),
                 of(&cause.inside),
                 of(&cause.outside),
-                match cause.interval {
-                    [None, None] => format!("{} (none)", ratio(cause.ratio)),
-                    _ => format!("{} ({low}–{high})", ratio(cause.ratio)),
-                },
+                fit(&limits(cause), ratios),
                 q(cause.q),
             );
             rows.push(view.line(if chosen { Role::Chosen } else { role }, fit(&text, width)));
         }
+    }
+
+    /// Lines that the longest page of evidence takes, the cautions aside, which are read by scrolling.
+    fn panel_lines(&self, ranking: &Ranking, width: usize, view: &View) -> usize {
+        let Some(cause) = self.cause() else { return usize::MAX };
+        let detail = self.board.as_ref().and_then(|b| b.detail(cause));
+        let longest = (0..PAGES - 1)
+            .map(|page| self.page_of(page, cause, detail, ranking, width, view).1.len())
+            .max()
+            .unwrap_or(0);
+        // A rule, a title, a heading.
+        longest + 3
     }
 
     fn panel(
@@ -189,7 +218,7 @@ impl CauseDesk {
         rows.push(view.line(Role::Strong, fit(&title, width)));
         let room = height.saturating_sub(rows.len() + 1);
         let detail = self.board.as_ref().and_then(|b| b.detail(cause));
-        let (heading, body) = self.page(cause, detail, ranking, width, view);
+        let (heading, body) = self.page_of(self.page, cause, detail, ranking, width, view);
         let from = self.from.min(body.len().saturating_sub(room.max(1)));
         let more = if body.len() > room {
             format!(" · lines {}–{} of {}", from + 1, (from + room).min(body.len()), body.len())
@@ -201,8 +230,9 @@ impl CauseDesk {
         rows.extend(body.into_iter().skip(from).take(room));
     }
 
-    fn page(
+    fn page_of(
         &self,
+        page: usize,
         cause: &Cause,
         detail: Option<&Detail>,
         ranking: &Ranking,
@@ -212,7 +242,7 @@ impl CauseDesk {
         let none = || {
             vec![view.line(Role::Quiet, fit("laid out only for the first rows, and not for pairs", width))]
         };
-        match self.page {
+        match page {
             0 => (
                 "every level, with its 95 % interval",
                 detail.map_or_else(none, |d| pages::levels(d, width, view)),

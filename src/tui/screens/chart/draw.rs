@@ -13,7 +13,7 @@ use crate::report::picture::cells::{Grid, cells};
 use crate::report::picture::{Picture, Role as Ink, untitled};
 use crate::report::places::{RateLine, Rates};
 use crate::tui::theme::Role;
-use crate::tui::view::{View, clock, fit, lines, window, wrap};
+use crate::tui::view::{View, clock, clocks, fit, lines, window, wrap};
 
 /// Columns beside the points of a chart: ticks and the axis.
 const TICKS: usize = 12;
@@ -192,7 +192,7 @@ impl ChartDesk {
         for (i, e) in near.iter().enumerate().take(room) {
             let more = near.len() - i - 1;
             let more = if i + 1 == room && more > 0 { format!("  (+{more} more)") } else { String::new() };
-            let text = format!("  {}: {} {}", e.lane, clock(&e.at), short_times(&e.what));
+            let text = format!("  {}: {} {}", e.lane, clock(&e.at), clocks(&e.what));
             let left = page.width.saturating_sub(more.chars().count());
             page.line(Role::Look, &format!("{}{more}", fit(&text, left).trim_end()));
         }
@@ -326,27 +326,6 @@ fn about(c: &Chart, (from, to): (usize, usize)) -> String {
 /// A change belongs to the point that it stands at, and to both neighbours where it stands between them.
 fn here(point: usize, exact: bool, at: usize) -> bool {
     point == at + 1 || (!exact && point == at)
-}
-
-/// Times inside a sentence as day and time of day.
-fn short_times(text: &str) -> String {
-    let mut out = String::new();
-    let mut rest = text;
-    while let Some(c) = rest.chars().next() {
-        let stamp = rest.get(..25).filter(|t| c.is_ascii_digit() && crate::domain::Stamp::parse(t).is_ok());
-        let taken = match stamp {
-            Some(stamp) => {
-                out.push_str(&clock(stamp));
-                stamp.len()
-            }
-            None => {
-                out.push(c);
-                c.len_utf8()
-            }
-        };
-        rest = &rest[taken..];
-    }
-    out
 }
 
 fn with_unit(value: f64, unit: &str) -> String {

@@ -5,8 +5,18 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 
 use super::Furnace;
+use crate::ops::floor::Check;
 use crate::tui::theme::Role;
-use crate::tui::view::{View, fit, lines, window, wrap};
+use crate::tui::view::{View, clocks, fit, lines, window, wrap};
+
+/// What to do where nothing is on record.
+const FIRST: [&str; 5] = [
+    "no mould is on record yet; first:",
+    "  b  the bench: people, parts,",
+    "     recipes, then what is made",
+    "  ?  what each key does here",
+    "meltkin help foundry: how to begin",
+];
 
 impl Furnace {
     pub(super) fn draw_list(&self, frame: &mut Frame, area: Rect, view: &View) {
@@ -21,7 +31,9 @@ impl Furnace {
         let height = usize::from(area.height);
         let n = board.standing.len();
         rows.push(head(format!("To be poured: {n}")));
-        if n == 0 {
+        if n == 0 && board.poured.is_empty() {
+            rows.extend(FIRST.map(|l| view.line(Role::Text, fit(l, width))));
+        } else if n == 0 {
             rows.push(view.line(Role::Quiet, fit("every mould on record is poured", width)));
         }
         let first = window(self.at.min(n), n, height.saturating_sub(8).max(3));
@@ -109,14 +121,104 @@ impl Furnace {
         };
         rows.push(view.line(Role::Strong, fit(mould, width)));
         rows.push(view.line(role, fit(verdict, width)));
-        for check in ready.checks.iter().filter(|c| !poured || c.check != "not poured yet") {
-            let text = format!("{}: {}", check.check, check.reason);
-            for (k, part) in wrap(&text, width.saturating_sub(2)).into_iter().enumerate() {
-                let mark = if k == 0 { view.mark(check.ok) } else { view.span(Role::Text, " ") };
-                let role = if check.ok { Role::Text } else { Role::Strong };
+        let checks: Vec<&Check> =
+            ready.checks.iter().filter(|c| !poured || c.check != "not poured yet").collect();
+        let room = usize::from(area.height).saturating_sub(rows.len());
+        for (ok, parts) in fitted(&checks, width.saturating_sub(2), room) {
+            for (k, part) in parts.into_iter().enumerate() {
+                let mark = if k == 0 { view.mark(ok) } else { view.span(Role::Text, " ") };
+                let role = if ok { Role::Text } else { Role::Strong };
                 rows.push(Line::from(vec![mark, view.span(role, format!(" {part}"))]));
             }
         }
         lines(frame, area, rows);
+    }
+}
+
+/// The checks as they fit into so many lines: those that fail first and never hidden, then those that are
+/// passed; what has no room is counted and named.
+fn fitted(checks: &[&Check], width: usize, room: usize) -> Vec<(bool, Vec<String>)> {
+    let block = |c: &&Check| (c.ok, wrap(&format!("{}: {}", c.check, clocks(&c.reason)), width));
+    let lines = |all: &[(bool, Vec<String>)]| all.iter().map(|(_, parts)| parts.len()).sum::<usize>();
+    let mut failing: Vec<_> = checks.iter().filter(|c| !c.ok).map(block).collect();
+    let passed: Vec<&&Check> = checks.iter().filter(|c| c.ok).collect();
+    let rest = |from: usize| {
+        let names: Vec<&str> = passed[from..].iter().map(|c| c.check).collect();
+        let more = if from == 0 { "" } else { "and " };
+        format!("{more}{} {}passed: {}", names.len(), if from == 0 { "" } else { "more " }, names.join(", "))
+    };
+    // Where there is too little room even so, each that fails has one line, its reason cut with a mark.
+    let least = usize::from(!passed.is_empty());
+    if lines(&failing) + least > room {
+        for (_, parts) in &mut failing {
+            let whole = parts.len() == 1;
+            let first = parts.first().cloned().unwrap_or_default();
+            *parts =
+                vec![if whole { first } else { fit(&format!("{first} …"), width).trim_end().to_string() }];
+        }
+    }
+    let left = room.saturating_sub(failing.len()).max(1);
+    if lines(&failing) + least > room && failing.len() + least > room {
+        // A window of a few lines: their names.
+        let names: Vec<&str> = checks.iter().filter(|c| !c.ok).map(|c| c.check).collect();
+        return vec![(false, wrap(&format!("{} fail: {}", names.len(), names.join(", ")), width))];
+    }
+    for shown in (0..=passed.len()).rev() {
+        let mut all = failing.clone();
+        all.extend(passed[..shown].iter().copied().map(block));
+        if shown < passed.len() {
+            all.push((true, wrap(&rest(shown), width)));
+        }
+        if lines(&all) <= room {
+            return all;
+        }
+    }
+    if !passed.is_empty() {
+        let short = format!("{} passed; a shows all", passed.len());
+        failing.push((true, wrap(&short, width).into_iter().take(left).collect()));
+    }
+    failing
+}
+
+#[cfg(test)]
+mod tests {
+    use super::{Check, fitted};
+
+    fn check(check: &'static str, ok: bool, reason: &str) -> Check {
+        Check { check, ok, reason: reason.into() }
+    }
+
+    #[test]
+    fn what_fails_stands_first_and_is_never_hidden() {
+        let long = "no shell batch, so no recipe to hold the coats against, and so on over three lines";
+        let names =
+            ["not poured yet", "position map", "coats", "dewaxed", "fired", "cracks", "filter", "lots"];
+        let rest = ["holds", "instruments", "charge", "chemistry"];
+        for failing in 0..=12 {
+            // Those that fail stand at the end of the list, where they were cut off.
+            let all: Vec<Check> = (names.iter().chain(&rest))
+                .enumerate()
+                .map(|(i, name)| check(name, i + failing < 12, if i % 2 == 0 { long } else { "in FR31-01" }))
+                .collect();
+            let all: Vec<&Check> = all.iter().collect();
+            for (width, room) in [(40, 14), (40, 15), (40, 16), (63, 30), (63, 60), (40, 13)] {
+                let shown = fitted(&all, width, room);
+                let text: String = shown.iter().flat_map(|(_, p)| p).map(|l| format!("{l}\n")).collect();
+                assert!(
+                    shown.iter().map(|(_, p)| p.len()).sum::<usize>() <= room,
+                    "{failing} {room}:\n{text}"
+                );
+                assert!(shown.is_sorted_by_key(|(ok, _)| *ok), "{failing} {room}:\n{text}");
+                for c in &all {
+                    let there = text.contains(c.check) || (c.ok && text.contains("passed; a shows all"));
+                    assert!(there, "{} of {failing} failing, {width}x{room}:\n{text}", c.check);
+                }
+                // Passed ones that have no line are counted.
+                let lines = shown.iter().filter(|(ok, p)| *ok && p[0].contains(": ")).count();
+                if lines < 12 - failing {
+                    assert!(text.contains("passed"), "{failing} {room}:\n{text}");
+                }
+            }
+        }
     }
 }

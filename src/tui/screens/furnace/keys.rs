@@ -20,6 +20,8 @@ pub enum Msg {
     Double,
     /// Log a pour that was forgotten.
     Earlier,
+    /// Every check of the chosen mould.
+    Checks,
     /// What the next shift must know.
     Shift,
     /// Fence the mould.
@@ -100,6 +102,13 @@ pub(super) const KEYS: &[Key<Furnace, Msg>] = &[
         label: "",
         help: "A pour that was forgotten: its time is asked, and why it comes late",
         when: stands,
+    },
+    Key {
+        on: &[Press::Char('a')],
+        msg: Msg::Checks,
+        label: "all checks",
+        help: "Every check of the chosen mould in full, those that fail first",
+        when: |d| d.checks().is_some(),
     },
     Key {
         on: &[Press::Char('s')],

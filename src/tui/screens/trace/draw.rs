@@ -67,11 +67,19 @@ fn into(desk: &TraceDesk, trace: &Trace, width: usize, height: usize, view: &Vie
         if let Some(kg) = row.mass_kg {
             text.push_str(&format!(" {} kg", (kg * 1000.0).round() / 1000.0));
         }
-        if let Some(share) = node.share {
-            text.push_str(&format!(" {} of the metal", percent(share)));
+        // The share of a record is that of all its ways together, and may be more than that of the record
+        // it hangs on: it is told once.
+        match node.share.filter(|_| !row.again) {
+            Some(share) if row.ways => {
+                text.push_str(&format!(", {} of the metal in all ways", percent(share)))
+            }
+            Some(share) => text.push_str(&format!(", {} of the metal", percent(share))),
+            None => {}
         }
         if row.above {
             text.push_str(" (opened above)");
+        } else if row.again && node.share.is_some() {
+            text.push_str(" (see above)");
         }
         let signs = marks(view, node.holds > 0, node.suspect);
         let left = width.saturating_sub(signs.iter().map(|s| s.content.chars().count()).sum());
@@ -149,16 +157,18 @@ fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &Vie
 }
 
 fn rate(name: &str, r: Rate, width: usize, view: &View) -> Line<'static> {
-    let value = r.value().map_or("none inspected".into(), percent);
+    let value = r.value().map_or("none".into(), percent);
+    let left = match r.made.saturating_sub(r.inspected) {
+        0 => String::new(),
+        n => format!(", {n} not yet"),
+    };
     let text = format!(
-        "{} {:>7}  {} of {} inspected, {} moulds, {} heats, {} not yet",
+        "{} {value:>7}  {} of {} inspected, {}, {}{left}",
         fit(name, 22),
-        value,
         r.with,
         r.inspected,
-        r.moulds,
-        r.heats,
-        r.made.saturating_sub(r.inspected)
+        counted(r.moulds as usize, "mould"),
+        counted(r.heats as usize, "heat"),
     );
     view.line(Role::Text, fit(&text, width))
 }
@@ -180,11 +190,7 @@ fn beside(desk: &TraceDesk, s: &Siblings, width: usize, height: usize, view: &Vi
     let room = height.saturating_sub(out.len());
     let from = window(desk.sibling_at, s.siblings.len(), room);
     for (i, b) in s.siblings.iter().enumerate().skip(from).take(room) {
-        let found: Vec<String> = b
-            .findings
-            .iter()
-            .map(|f| format!("{} {} ({})", f.defect, f.zone.as_deref().unwrap_or("no zone"), f.method))
-            .collect();
+        let found = b.found();
         let found = match (found.is_empty(), b.inspected) {
             (false, _) => format!("✗ {}", found.join("; ")),
             (true, true) => "✓ nothing found".into(),

@@ -19,6 +19,10 @@ pub struct Row {
     pub open: Option<bool>,
     /// Its parents stand further up already.
     pub above: bool,
+    /// It stands further up itself; its share is told there.
+    pub again: bool,
+    /// It went in on more than one way.
+    pub ways: bool,
 }
 
 /// The rows that are not folded away.
@@ -39,11 +43,16 @@ pub fn rows(trace: &Trace, folded: &HashSet<String>) -> Vec<Row> {
     if trace.nodes.is_empty() {
         return out;
     }
+    let mut into: HashMap<&str, HashSet<&str>> = HashMap::new();
+    for edge in &trace.edges {
+        into.entry(&edge.parent).or_default().insert(&edge.child);
+    }
     let mut seen = HashSet::new();
     let mut stack = vec![(0, 0, Vec::<&Edge>::new())];
     while let Some((node, depth, edges)) = stack.pop() {
         let tag = trace.nodes[node].tag.as_str();
-        let above = !seen.insert(node) && parents.contains_key(tag);
+        let again = !seen.insert(node);
+        let above = again && parents.contains_key(tag);
         let open = (parents.contains_key(tag) && !above).then(|| !folded.contains(tag));
         let masses: Vec<f64> = edges.iter().filter_map(|e| e.mass_kg).collect();
         out.push(Row {
@@ -53,6 +62,8 @@ pub fn rows(trace: &Trace, folded: &HashSet<String>) -> Vec<Row> {
             mass_kg: (!masses.is_empty()).then(|| masses.iter().sum()),
             open,
             above,
+            again,
+            ways: into.get(tag).is_some_and(|children| children.len() > 1),
         });
         if open == Some(true) {
             for (parent, edges) in parents[tag].iter().rev() {

@@ -144,9 +144,13 @@ pub fn within(cause: &Cause, detail: Option<&Detail>, width: usize, view: &View)
         }
     }
     if let Some(n) = cause.explained {
-        let limit = |x: Option<f64>| x.map_or("–".into(), |x| format!("{x:.0}"));
-        let [low, high] = cause.explained_interval.map(limit);
-        let text = format!("It would explain {n:.0} defective blades (95 %: {low} to {high}).");
+        let range = match cause.explained_interval {
+            [Some(low), Some(high)] => format!("95 %: {low:.0} to {high:.0}"),
+            [Some(low), None] => format!("95 %: {low:.0} or more"),
+            [None, Some(high)] => format!("95 %: up to {high:.0}"),
+            [None, None] => "no interval".into(),
+        };
+        let text = format!("It would explain {n:.0} defective blades ({range}).");
         para(&mut out, Role::Text, &text, width, view);
     }
     if let Some(note) = &cause.note {
@@ -195,7 +199,12 @@ pub fn next(cause: &Cause, ranking: &Ranking, width: usize, view: &View) -> Vec<
 /// What the reader must know.
 pub fn cautions(ranking: &Ranking, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut out = Vec::new();
-    let tried = format!("{} factors were tried; each was a chance for a false finding.", ranking.tests);
+    let tried = match (ranking.tests, ranking.blades.inspected) {
+        (0, 0) => "No blade is inspected for it on record, so there is nothing to compare yet.".to_string(),
+        (0, _) => "No factor could be tried on these records: too few readings differ.".to_string(),
+        (1, _) => "1 factor was tried; it was a chance for a false finding.".to_string(),
+        (n, _) => format!("{n} factors were tried; each was a chance for a false finding."),
+    };
     para(&mut out, Role::Look, &format!("! {tried}"), width, view);
     if let Some(p) = ranking.time.p {
         let at = ranking.time.changed_at.as_ref().map_or(String::new(), |m| format!("; a change at {m}"));
