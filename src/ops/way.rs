@@ -95,8 +95,8 @@ fn shell(store: &Store, mould: &Record, id: i64) -> Result<Stop> {
     let coats = of(store, "coats", "mould", "moulds", id)?;
     let recipe = match mould.get("shell_batch").text() {
         Some(batch) => {
-            let batch = store.find(batch)?.record;
-            store.definition("shell_recipes", &batch.get("recipe").to_text(), batch.own_time())?
+            let batch = store.find(batch)?;
+            store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")?
         }
         None => None,
     };

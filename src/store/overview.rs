@@ -7,7 +7,6 @@ use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, catalogue, kind};
 use crate::store::Store;
 use crate::store::error::Result;
-use crate::store::tags::Tags;
 
 /// How an instrument stands at a time.
 #[derive(Clone, Debug, Default)]
@@ -21,18 +20,6 @@ pub struct InstrumentState {
 }
 
 impl Store {
-    /// The revision of a definition that a reference means at a time.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn definition(&self, name: &str, text: &str, at: Option<Stamp>) -> Result<Option<Record<'static>>> {
-        let Some(kind) = kind(name) else { return Ok(None) };
-        match Tags::new(&self.db)?.definition(kind, text, at)? {
-            Some((revision, _)) => Ok(Some(self.by_id(kind, revision.id)?.record)),
-            None => Ok(None),
-        }
-    }
-
     /// The revision of a definition that a stored record was tied to when it was written: a revision that
     /// came later changes nothing about it.
     ///
