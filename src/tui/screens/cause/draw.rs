@@ -102,10 +102,13 @@ impl CauseDesk {
                     Role::Strong,
                     fit(&format!("{words}: {} of {} inspected blades", b.with, b.inspected), width),
                 ));
-                let text = format!(
-                    "{} moulds, {} heats; {} blades not inspected; {} factors tried",
-                    r.moulds, r.heats, b.not_inspected, r.tests
+                let mut text = format!(
+                    "{} moulds, {} heats; {} blades not inspected",
+                    r.moulds, r.heats, b.not_inspected
                 );
+                if r.tests > 0 {
+                    text.push_str(&format!("; {} factors tried", r.tests));
+                }
                 out.push(view.line(Role::Text, fit(&text, width)));
             }
             _ => out.push(view.line(Role::Strong, fit(&words, width))),
