@@ -56,11 +56,10 @@ struct Marks<R> {
 impl<R: Read> Read for Marks<R> {
     fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
         let n = self.file.read(into)?;
-        for (i, byte) in (self.read..).zip(&into[..n]) {
-            match byte {
+        for i in memchr::memchr2_iter(b'"', b'\n', &into[..n]) {
+            match into[i] {
                 b'"' => self.odd = !self.odd,
-                b'\n' => self.ends.push_back(i),
-                _ => {}
+                _ => self.ends.push_back(self.read + i as u64),
             }
         }
         self.read += n as u64;
@@ -174,7 +173,7 @@ impl<R: Read> Reader<R> {
             self.passed += 1;
             own_end = u64::from(at + 1 == end && !cut_off);
         }
-        let inside = self.row.as_slice().iter().filter(|b| **b == b'\n').count() as u64;
+        let inside = memchr::memchr_iter(b'\n', self.row.as_slice()).count() as u64;
         self.line = 1 + self.passed - own_end - inside;
     }
 
