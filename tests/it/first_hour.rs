@@ -183,7 +183,7 @@ fn an_empty_store_says_what_to_do_first() {
     s.misses("every mould on record is poured");
     s.keys("y");
     s.misses("0 factors");
-    s.sees("nothing to compare yet");
+    s.sees("so there is nothing to compare");
     assert_eq!(bar(&s), "");
 }
 
