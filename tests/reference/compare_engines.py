@@ -127,7 +127,7 @@ def keyed_script(store, bundle, db):
 DOWN = """WITH RECURSIVE down (heat) AS (SELECT heat FROM charges WHERE source = '{lot}'
   UNION SELECT c.heat FROM down JOIN revert_sources s ON s.heat = down.heat JOIN charges c ON c.source = s.revert_lot)
 SELECT b.blade, s.certificate FROM down JOIN pours p ON p.heat = down.heat JOIN blades b ON b.mould = p.mould
-LEFT JOIN shipments s ON s.blade = b.blade"""
+LEFT JOIN shipments s ON s.blade = b.blade AND coalesce(CAST(s.returned_at AS TEXT), '') = ''"""
 
 RATES = f"""SELECT CAST(b.position AS INTEGER), count(DISTINCT i.blade), count(DISTINCT CASE WHEN f.defect IS NOT NULL
   THEN i.blade END) FROM inspections i JOIN blades b ON b.blade = i.blade
@@ -146,7 +146,10 @@ def pandas_contain(frames, lot):
     moulds = pours.loc[pours["heat"].isin(heats), "mould"]
     blades = frames["blades"]
     blades = blades.loc[blades["mould"].isin(set(moulds)), ["blade"]]
-    found = blades.merge(frames["shipments"][["blade", "certificate"]], on="blade", how="left")
+    # What came back is no longer shipped.
+    sent = frames["shipments"]
+    sent = sent.loc[sent["returned_at"].isna() | (sent["returned_at"].astype(str) == ""), ["blade", "certificate"]]
+    found = blades.merge(sent, on="blade", how="left")
     return list(found.itertuples(index=False, name=None))
 
 
