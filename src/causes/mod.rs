@@ -62,7 +62,6 @@ pub use detail::detail;
 pub use history::History;
 pub use judge::DRAWS;
 pub use judge::Settings;
-
 pub use judge::score_pass;
 pub use next::moulds_per_arm;
 pub use packed::Packed;

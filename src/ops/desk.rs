@@ -6,6 +6,7 @@ use crate::domain::check::OwnField;
 use crate::domain::kind::Kind;
 use crate::domain::limit::Limit;
 use crate::domain::{Record, Stamp, Value, catalogue, kind};
+use crate::ops::floor;
 use crate::ops::records::Logged;
 use crate::report::working::Working;
 use crate::store::{Error, Result, Store, Who};
@@ -178,11 +179,8 @@ fn of_mould(store: &Store, id: i64, out: &mut PourFigures) -> Result<()> {
     if let Some(system) = store.tied(moulds, id, "running_system")? {
         out.gate_area_mm2 = system.get("gate_area_mm2").number();
     }
-    if let Some(batch) = mould.get("shell_batch").text() {
-        let batch = store.find(batch)?;
-        if let Some(recipe) = store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")? {
-            out.oven_to_pour_max_s = recipe.get("oven_to_pour_max_s").number();
-        }
+    if let Some(recipe) = floor::recipe(store, &mould)? {
+        out.oven_to_pour_max_s = recipe.get("oven_to_pour_max_s").number();
     }
     for load in store.referring(loads, "mould", "moulds", id)? {
         if let Some(at) = load.get("out_at").time() {
@@ -324,10 +322,7 @@ pub fn drying(store: &Store, now: Stamp) -> Result<Vec<Drying>> {
 }
 
 fn least_drying(store: &Store, mould: &str) -> Result<Option<f64>> {
-    let mould = store.find(mould)?.record;
-    let Some(batch) = mould.get("shell_batch").text() else { return Ok(None) };
-    let batch = store.find(batch)?;
-    let recipe = store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")?;
+    let recipe = floor::recipe(store, &store.find(mould)?.record)?;
     Ok(recipe.and_then(|r| r.get("min_dry_h").number()))
 }
 

@@ -20,6 +20,9 @@ pub struct Check {
     pub ok: bool,
     /// What was found, or why not.
     pub reason: String,
+    /// It fails because a station is not on record, not because something was done otherwise than asked.
+    #[serde(skip)]
+    pub absent: bool,
 }
 
 /// May this mould be poured?
@@ -83,7 +86,7 @@ pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
         card.shell()?;
         card.ovens(at)?;
         card.filter()?;
-        card.lots(at)?;
+        card.lots()?;
         card.holds()?;
         card.instruments(pour.as_ref(), at)?;
         card.metal(pour.as_ref())?;
@@ -109,8 +112,18 @@ pub fn making(store: &Store, mould: i64) -> Result<Vec<Check>> {
     card.shell()?;
     card.ovens(at)?;
     card.filter()?;
-    card.lots(at)?;
+    card.lots()?;
     Ok(card.checks)
+}
+
+/// The recipe that a mould's shell was tied to; none for a mould without a shell batch.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn recipe(store: &Store, mould: &Record) -> Result<Option<Record<'static>>> {
+    let Some(batch) = mould.get("shell_batch").text() else { return Ok(None) };
+    let batch = store.find(batch)?;
+    store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")
 }
 
 impl Card<'_> {
@@ -149,7 +162,12 @@ impl Card<'_> {
     }
 
     fn put(&mut self, check: &'static str, ok: bool, reason: impl Into<String>) {
-        self.checks.push(Check { check, ok, reason: reason.into() });
+        self.checks.push(Check { check, ok, reason: reason.into(), absent: false });
+    }
+
+    /// A station that is not on record.
+    fn absent(&mut self, check: &'static str, reason: String) {
+        self.checks.push(Check { check, ok: false, reason, absent: true });
     }
 
     fn not_poured(&mut self, pour: Option<&Record>) {
@@ -163,14 +181,8 @@ impl Card<'_> {
         }
     }
 
-    fn recipe(&self) -> Result<Option<Record<'static>>> {
-        let Some(batch) = self.mould.get("shell_batch").text() else { return Ok(None) };
-        let batch = self.store.find(batch)?;
-        self.store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")
-    }
-
     fn shell(&mut self) -> Result<()> {
-        let recipe = self.recipe()?;
+        let recipe = recipe(self.store, &self.mould)?;
         let coats = self.of("coats", "mould")?;
         let investment = self.of("investments", "mould")?;
         let flask = match recipe.as_ref().and_then(|r| r.get("route").text()) {
@@ -197,15 +209,15 @@ impl Card<'_> {
                 let missing: Vec<String> =
                     (1..=wanted).filter(|n| !numbers.contains(n)).map(|n| n.to_string()).collect();
                 let above = numbers.iter().filter(|n| **n > wanted).count();
-                let ok = missing.is_empty() && above == 0;
-                let reason = if ok {
-                    format!("{wanted} of {wanted} by {name}")
-                } else if missing.is_empty() {
-                    format!("{} recorded, {name} asks for {wanted}", numbers.len())
+                if !missing.is_empty() {
+                    let reason = format!("coat {} missing; {name} asks for {wanted}", missing.join(", "));
+                    self.absent("coats", reason);
+                } else if above > 0 {
+                    let reason = format!("{} recorded, {name} asks for {wanted}", numbers.len());
+                    self.put("coats", false, reason);
                 } else {
-                    format!("coat {} missing; {name} asks for {wanted}", missing.join(", "))
-                };
-                self.put("coats", ok, reason);
+                    self.put("coats", true, format!("{wanted} of {wanted} by {name}"));
+                }
             }
             None => self.put(
                 "coats",
@@ -249,7 +261,7 @@ impl Card<'_> {
     }
 
     fn ovens(&mut self, at: Stamp) -> Result<()> {
-        let recipe = self.recipe()?;
+        let recipe = recipe(self.store, &self.mould)?;
         let loads = self.of("oven_loads", "mould")?;
         let mut last: BTreeMap<String, (Option<Stamp>, String)> = BTreeMap::new();
         let mut cracks = Vec::new();
@@ -264,7 +276,7 @@ impl Card<'_> {
         for (purpose, check) in [("dewax", "dewaxed"), ("fire", "fired")] {
             match last.get(purpose) {
                 Some((_, run)) => self.put(check, true, format!("in {run}")),
-                None => self.put(check, false, format!("no {purpose} run is recorded")),
+                None => self.absent(check, format!("no {purpose} run is recorded")),
             }
         }
         match cracks.iter().find(|(c, _)| c == "through") {
@@ -311,7 +323,7 @@ impl Card<'_> {
     }
 
     /// Lots past their date when they were used, and slurry that failed its gel test before a dip.
-    fn lots(&mut self, at: Stamp) -> Result<()> {
+    fn lots(&mut self) -> Result<()> {
         let (mut dated, mut bad) = (0, Vec::new());
         let mut expired = |lot: &Record, used: Option<Stamp>| {
             let until = lot.get("expires_on").text().and_then(|d| Stamp::parse_date(d).ok());
@@ -356,7 +368,6 @@ impl Card<'_> {
                 bad.push(format!("{batch} had failed its gel test when dipped into"));
             }
         }
-        let _ = at;
         if bad.is_empty() {
             self.put("lots", true, if dated == 0 { "no lot with a date" } else { "in date when used" });
         } else {

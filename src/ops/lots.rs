@@ -16,6 +16,7 @@ use crate::store::lots::SignedThere;
 use crate::store::{Error, Result, Store, Who};
 
 use facts::Facts;
+pub use facts::product;
 
 /// The lot acceptance summary of this moment.
 ///

@@ -1,6 +1,8 @@
 //! How far a mould, a blade or a heat has come, worked out from its records: the bar above every desk.
 
 use crate::domain::{Record, kind};
+use crate::ops::floor;
+use crate::ops::lots::product;
 use crate::store::{Error, Result, Store};
 
 /// The stops of a blade's way.
@@ -93,14 +95,7 @@ fn shell(store: &Store, mould: &Record, id: i64) -> Result<Stop> {
         return Ok(Stop::Done);
     }
     let coats = of(store, "coats", "mould", "moulds", id)?;
-    let recipe = match mould.get("shell_batch").text() {
-        Some(batch) => {
-            let batch = store.find(batch)?;
-            store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")?
-        }
-        None => None,
-    };
-    let wanted = recipe.and_then(|r| r.get("coats").number()).map(|n| n as i64);
+    let wanted = floor::recipe(store, mould)?.and_then(|r| r.get("coats").number()).map(|n| n as i64);
     Ok(match (coats.is_empty(), wanted) {
         (true, _) => Stop::Open,
         (false, None) => Stop::Unknown,
@@ -121,7 +116,6 @@ struct Seen {
 
 fn seen(store: &Store, id: i64) -> Result<Seen> {
     let inspections = of(store, "inspections", "blade", "blades", id)?;
-    let product = |r: &Record| matches!(r.get("purpose").text(), None | Some("product"));
     let inspected = inspections.iter().any(product);
     let place = store.locate_blade(id)?.map(|b| b.place);
     Ok(Seen {

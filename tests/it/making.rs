@@ -85,13 +85,17 @@ fn a_suspect_pour_says_so_where_it_is_shown() {
     let pours = foundry.json("show pours");
     assert_eq!(pours["kind"], "pours");
     // The pyrometer was good on 5 March and failed on 9 March: readings between are suspect.
+    let mut seen = Vec::new();
     for pour in pours["records"].as_array().unwrap() {
         let (address, fields) = (pour[0].as_str().unwrap(), &pour[1]);
         let at = fields["poured_at"].as_str().unwrap();
         let expected = fields["pyrometer"] == "PYR-02" && ("2031-03-05".."2031-03-09").contains(&&at[..10]);
         let shown = foundry.json(&format!("show {address}"));
         assert_eq!(!shown["suspect"].as_array().unwrap().is_empty(), expected, "{shown}");
+        seen.push(expected);
     }
+    // One of each: 4 March lies before the span, 6 March in it.
+    assert!(seen.contains(&true) && seen.contains(&false), "{seen:?}");
 }
 
 #[test]
@@ -120,4 +124,26 @@ fn what_there_is_is_named() {
     assert!(foundry.run("help fields pours").done().out.contains("indicated_c"));
     assert!(foundry.run("show defect_terms").done().out.contains("misrun"));
     foundry.run("help heets").fails(2, "heats");
+}
+
+#[test]
+fn a_flask_is_not_blocked_for_a_dewax_that_it_needs_not() {
+    let foundry = Foundry::small();
+    for call in [
+        "oven_runs oven_run=OR-1 purpose=dewax oven=A started_at=2031-02-25T00:00:00Z",
+        "oven_loads oven_run=OR-1 mould=M31-001",
+        "shell_recipes recipe=FR revision=A route=flask",
+        "shell_batches shell_batch=SB-9 recipe=FR started_at=2031-02-20T00:00:00Z",
+        "powder_lots powder_lot=P-1 grade=G received_at=2031-01-20T00:00:00Z",
+        "moulds mould=M31-008 part=QB-2207 running_system=RS-1 shell_batch=SB-9 assembled_at=2031-02-10T00:00:00Z",
+        "investments mould=M31-008 powder_lot=P-1 mixed_at=2031-02-21T00:00:00Z",
+        "blades blade=B-8 mould=M31-008 position=1",
+        "pours mould=M31-008 heat=H31-002 poured_at=2031-03-06T11:00:00Z",
+    ] {
+        foundry.run(&format!("log {call}")).done();
+    }
+    let summary = lot(&foundry, "M31-008");
+    assert!(!summary["blocked"].to_string().contains("dewax"), "{summary}");
+    let open = summary["open_actions"].to_string();
+    assert!(open.contains("dewaxed: no dewax run is recorded (M31-008)"), "{open}");
 }

@@ -38,11 +38,12 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
         // A flask is burnt out in its firing; not every shop dewaxes it before.
         let flask = checks.iter().any(|c| c.check == "investment");
         for check in checks.into_iter().filter(|c| !c.ok) {
-            let missing = match check.check {
-                "coats" => check.reason.contains("missing"),
-                "dewaxed" if flask => false,
-                name => kept.contains(name),
-            };
+            let missing = check.absent
+                && match check.check {
+                    "dewaxed" if flask => false,
+                    "dewaxed" | "fired" => kept.contains(check.check),
+                    _ => true,
+                };
             if missing {
                 let gap = gaps.entry((check.check.to_string(), check.reason)).or_default();
                 gap.0.push(tag.clone());

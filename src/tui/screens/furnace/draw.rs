@@ -185,7 +185,7 @@ mod tests {
     use super::{Check, fitted};
 
     fn check(check: &'static str, ok: bool, reason: &str) -> Check {
-        Check { check, ok, reason: reason.into() }
+        Check { check, ok, reason: reason.into(), absent: false }
     }
 
     #[test]
