@@ -205,9 +205,20 @@ pub static QUALIFICATIONS: Kind = Kind::new(
         F::new("person", T::Ref(&["people"])).key(),
         F::new("method", T::Choice(super::inspection::METHODS)).key(),
         F::new("level", T::Text),
+        F::new("from_on", T::Date).opt().key(),
         F::new("expires_on", T::Date),
         F::new("eyesight_on", T::Date).opt(),
     ],
+)
+.writer(Writer::QualityOnceThere);
+
+/// Settings.
+pub static SETTINGS: Kind = Kind::new(
+    "settings",
+    "setting",
+    AT,
+    "What a store is set to: a mapping of a shop's own sheets or certificates, a given clock.",
+    &[F::new("setting", T::Text).key(), F::new("value", T::Text)],
 )
 .writer(Writer::QualityOnceThere);
 

@@ -26,6 +26,7 @@ pub static INSPECTIONS: Kind = Kind::new(
         F::new("person", T::Text).opt(),
         F::new("instrument", T::Ref(&["instruments"])).opt(),
         F::new("result", T::Choice(&["accept", "reject"])),
+        F::new("closes", T::Ref(&["inspections"])).opt(),
     ],
 )
 .time("inspected_at")

@@ -1,7 +1,7 @@
 //! Metal: lots, heats, charges, analyses, pours, test bars.
 
 use crate::domain::field::{Field as F, Type as T};
-use crate::domain::kind::Kind;
+use crate::domain::kind::{Kind, Writer};
 
 const STORES: &str = "stores";
 const MELT: &str = "melt";
@@ -16,6 +16,7 @@ pub static INGOT_LOTS: Kind = Kind::new(
     &[
         F::new("ingot_lot", T::Tag).key(),
         F::new("alloy", T::Ref(&["alloys"])),
+        F::new("use", T::Choice(&["melt", "addition"])).opt(),
         F::new("maker_heat", T::Text).opt(),
         F::new("received_at", T::Time),
         F::new("mass_kg", T::Number).guard(0.0, 100_000.0),
@@ -49,6 +50,7 @@ pub static HEATS: Kind = Kind::new(
         F::new("heat", T::Tag).key(),
         F::new("alloy", T::Ref(&["alloys"])),
         F::new("furnace", T::Text).cause(),
+        F::new("closed_at", T::Time).opt(),
         F::new("crucible", T::Text).opt().cause(),
         F::new("crucible_life", T::Count).opt().cause(),
         F::new("melted_at", T::Time).opt(),
@@ -101,9 +103,12 @@ pub static ANALYSES: Kind = Kind::new(
         F::new("taken_at", T::Time),
         F::new("method", T::Text).opt(),
         F::new("instrument", T::Ref(&["instruments"])).opt(),
+        F::new("set_aside_by", T::Text).opt(),
+        F::new("set_aside_reason", T::Text).opt(),
     ],
 )
 .time("taken_at")
+.writer(Writer::QualityFor(&["set_aside_by", "set_aside_reason"]))
 .instrument("instrument");
 
 pub static ANALYSIS_VALUES: Kind = Kind::new(

@@ -9,14 +9,16 @@ mod shop;
 use crate::domain::kind::Kind;
 use crate::domain::tag;
 
+pub use definitions::SETTINGS;
 pub use inspection::FINDINGS;
 pub use inspection::INSPECTIONS;
 pub use inspection::METHODS;
+pub use release::CONCESSION_ITEMS;
 pub use release::DISPOSITIONS;
 pub use release::HOLDS;
 
 /// The kinds in writing order.
-pub static ALL: [&Kind; 51] = [
+pub static ALL: [&Kind; 52] = [
     &definitions::ALLOYS,
     &definitions::ALLOY_LIMITS,
     &definitions::PARTS,
@@ -31,6 +33,7 @@ pub static ALL: [&Kind; 51] = [
     &definitions::PEOPLE,
     &definitions::QUALIFICATIONS,
     &definitions::PROCESS_LIMITS,
+    &definitions::SETTINGS,
     &melt::INGOT_LOTS,
     &melt::REVERT_LOTS,
     &melt::HEATS,
@@ -71,7 +74,8 @@ pub static ALL: [&Kind; 51] = [
 ];
 
 /// Kinds whose subject may be any record: written after all others.
-pub static LAST: [&Kind; 6] = [
+pub static LAST: [&Kind; 7] = [
+    &release::CONCESSION_ITEMS,
     &release::HOLDS,
     &release::RETAGS,
     &release::ATTACHMENTS,

@@ -16,6 +16,7 @@ pub static CONCESSIONS: Kind = Kind::new(
         F::new("type", T::Choice(&["deviation", "concession"])),
         F::new("part", T::Ref(&["parts"])),
         F::new("limits", T::Text),
+        F::new("reference", T::Text).opt(),
         F::new("quantity", T::Count).opt(),
         F::new("granted_at", T::Time),
         F::new("granted_by", T::Text).opt(),
@@ -23,6 +24,30 @@ pub static CONCESSIONS: Kind = Kind::new(
     ],
 )
 .time("granted_at")
+.writer(Writer::Quality);
+
+/// What a concession covers, one row a thing: nothing else lifts what blocks a blade.
+pub static CONCESSION_ITEMS: Kind = Kind::new(
+    "concession_items",
+    "concession item",
+    LOT,
+    "One thing that a concession covers; rows of one item must all fit.",
+    &[
+        F::new("concession", T::Ref(&["concessions"])).key(),
+        F::new("item", T::Count).opt().key(),
+        F::new("measure", T::Choice(&["size_mm", "distance_mm", "count", "severity", "value"])).opt().key(),
+        F::new(
+            "covers",
+            T::Choice(&["defect", "element", "characteristic", "instrument", "definition", "station"]),
+        ),
+        F::new("name", T::Text),
+        F::new("zone", T::Text).opt(),
+        F::new("at_least", T::Number).opt(),
+        F::new("at_most", T::Number).opt(),
+        F::new("unit", T::Text).opt(),
+        F::new("only_for", T::AnyTag).opt(),
+    ],
+)
 .writer(Writer::Quality);
 
 /// Dispositions.
@@ -64,8 +89,8 @@ pub static LOT_BLADES: Kind = Kind::new(
     "lot_blades",
     "lot blade",
     LOT,
-    "A blade made for a lot; a blade is in one lot.",
-    &[F::new("lot", T::Ref(&["lots"])), F::new("blade", T::Ref(&["blades"])).key()],
+    "A blade made for a lot; a blade is in one lot at a time.",
+    &[F::new("lot", T::Ref(&["lots"])).key(), F::new("blade", T::Ref(&["blades"])).key()],
 );
 
 pub static SHIPMENTS: Kind = Kind::new(
