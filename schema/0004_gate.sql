@@ -2,7 +2,7 @@
 -- qualification with its beginning, the revision of every definition sealed with the record that refers to it.
 --
 -- From here on the canonical text of a record names the revision of every definition that it refers to. What stood before
--- is sealed by one entry, written by the program after this file: src/store/seal_older.rs.
+-- is sealed by one entry, written by the program after this file: src/store/upgrade.rs.
 ALTER TABLE ingot_lots ADD COLUMN "use" TEXT CHECK ("use" = 'melt' OR "use" = 'addition');
 ALTER TABLE heats ADD COLUMN closed_at INTEGER;
 ALTER TABLE analyses ADD COLUMN set_aside_by TEXT;

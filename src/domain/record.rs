@@ -1,9 +1,23 @@
 //! One record: a value for each field of its kind, and for a foundry's own fields.
 
+use std::borrow::Cow;
+
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::stamp::Stamp;
 use crate::domain::value::Value;
+
+/// The revision of a definition that a field of a record is tied to. It is settled when the record is
+/// written, and a later revision changes nothing about it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tie<'a> {
+    /// Position of the field.
+    pub field: usize,
+    /// The revision; blank is one too.
+    pub revision: Cow<'a, str>,
+    /// Somebody named it, and it stands in the field's text: `TAG@REV`. Else that is the tag alone.
+    pub typed: bool,
+}
 
 /// A record of a kind. `values` stand in the order of [`Kind::all_fields`].
 #[derive(Clone, Debug)]
@@ -14,13 +28,15 @@ pub struct Record<'a> {
     pub values: Vec<Value<'a>>,
     /// Values of a foundry's own fields, by name.
     pub own: Vec<(String, Value<'a>)>,
+    /// The revisions of definitions that its fields refer to.
+    pub tied: Vec<Tie<'a>>,
 }
 
 impl<'a> Record<'a> {
     /// A record with every field blank.
     #[must_use]
     pub fn blank(kind: &'static Kind) -> Self {
-        Self { kind, values: vec![Value::Blank; kind.fields.len() + 3], own: Vec::new() }
+        Self { kind, values: vec![Value::Blank; kind.fields.len() + 3], own: Vec::new(), tied: Vec::new() }
     }
 
     /// The value of a field; blank for a field that the kind does not have.
@@ -74,6 +90,16 @@ impl<'a> Record<'a> {
     /// `coats:M31-070/4`.
     #[must_use]
     pub fn address(&self) -> String {
+        self.write_address(true)
+    }
+
+    /// The address as it was before it named every revision: only those that were typed.
+    #[must_use]
+    pub fn address_as_typed(&self) -> String {
+        self.write_address(false)
+    }
+
+    fn write_address(&self, every: bool) -> String {
         if let Some(tag) = self.tag() {
             return match self.get("revision").text() {
                 Some(revision) if self.kind.revisioned => format!("{tag}@{revision}"),
@@ -85,7 +111,10 @@ impl<'a> Record<'a> {
             if i > 0 {
                 out.push('/');
             }
-            self.get(field.name).write(&mut out);
+            match self.kind.index(field.name).and_then(|i| self.full(i)).filter(|_| every) {
+                Some(full) => out.push_str(&full),
+                None => self.get(field.name).write(&mut out),
+            }
             let revision = self.kind.fields.iter().find(|f| f.ty == Type::RevisionOf(field.name));
             if let Some(revision) = revision.and_then(|f| self.get(f.name).text()) {
                 out.push('@');
@@ -95,10 +124,40 @@ impl<'a> Record<'a> {
         out
     }
 
+    /// The revision that a field is tied to.
+    #[must_use]
+    pub fn tie(&self, field: usize) -> Option<&Tie<'a>> {
+        self.tied.iter().find(|t| t.field == field)
+    }
+
+    /// The value of a field as bundles and canonical texts hold it, where that is not its text: a
+    /// definition whose revision nobody named, with its revision.
+    #[must_use]
+    pub fn full(&self, field: usize) -> Option<String> {
+        let tie = self.tie(field).filter(|t| !t.typed)?;
+        Some(format!("{}@{}", self.values[field].text()?, tie.revision))
+    }
+
+    /// Fields whose revision nobody named, by name, with blanks between.
+    #[must_use]
+    pub fn untyped(&self) -> String {
+        let names = self.tied.iter().filter(|t| !t.typed).map(|t| self.kind.fields[t.field].name);
+        names.collect::<Vec<_>>().join(" ")
+    }
+
     /// The record as one line of text that is the same for the same content: the kind, then a JSON
     /// object of all fields that are not blank, names in alphabetical order, values as bundles hold
-    /// them. Its SHA-256 is the record's digest.
+    /// them: a definition always with its revision. Its SHA-256 is the record's digest.
     pub fn canonical(&self, order: &[usize], out: &mut String) {
+        self.write_canonical(order, true, out);
+    }
+
+    /// The canonical text as it was before it named every revision: only those that were typed.
+    pub fn canonical_as_typed(&self, order: &[usize], out: &mut String) {
+        self.write_canonical(order, false, out);
+    }
+
+    fn write_canonical(&self, order: &[usize], every: bool, out: &mut String) {
         out.push_str(self.kind.name);
         out.push_str(" {");
         let mut own = self.own.iter().filter(|(_, v)| !v.is_blank()).peekable();
@@ -129,7 +188,10 @@ impl<'a> Record<'a> {
             while let Some((own_name, own_value)) = own.next_if(|(n, _)| n.as_str() < name) {
                 put(own_name, own_value, out);
             }
-            put(name, value, out);
+            match self.full(i).filter(|_| every) {
+                None => put(name, value, out),
+                Some(full) => put(name, &Value::Text(full.into()), out),
+            }
         }
         for (name, value) in own {
             put(name, value, out);
@@ -144,6 +206,11 @@ impl<'a> Record<'a> {
             kind: self.kind,
             values: self.values.iter().map(Value::owned).collect(),
             own: self.own.iter().map(|(n, v)| (n.clone(), v.owned())).collect(),
+            tied: self
+                .tied
+                .iter()
+                .map(|t| Tie { revision: Cow::Owned(t.revision.to_string()), ..*t })
+                .collect(),
         }
     }
 }

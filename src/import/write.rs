@@ -33,8 +33,11 @@ impl<W: Write> Writer<W> {
     /// # Errors
     /// The file cannot be written.
     pub fn record(&mut self, record: &Record) -> csv::Result<()> {
-        for value in &record.values {
-            put(&mut self.csv, &mut self.cell, value)?;
+        for (i, value) in record.values.iter().enumerate() {
+            match record.full(i) {
+                Some(named) => self.csv.write_field(guarded(&named).as_bytes())?,
+                None => put(&mut self.csv, &mut self.cell, value)?,
+            }
         }
         for name in &self.own {
             put(&mut self.csv, &mut self.cell, record.get(name))?;

@@ -371,7 +371,7 @@ fn event(entry: &Entry) -> Event {
     let changed = names
         .into_iter()
         .map(|n| (n.clone(), text(&old, n), text(&new, n)))
-        .filter(|(_, a, b)| a != b)
+        .filter(|(name, a, b)| a != b && name != crate::store::UNTYPED)
         .filter(|_| entry.tag.is_some())
         .collect();
     Event {

@@ -13,7 +13,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Who, authority, lineage};
+use crate::store::{Who, authority, lineage, upgrade};
 
 /// Applies `FIELD=VALUE` changes to a record.
 ///
@@ -31,6 +31,9 @@ pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[
         if let Some(field) = kind.field(name) {
             let value = Value::read(field, text).map_err(named)?;
             record.set(name, value.owned());
+            // What is said anew is tied anew.
+            let at = kind.index(name);
+            record.tied.retain(|t| Some(t.field) != at);
         } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
             let value = field.read(text).map_err(named)?.owned();
             record.own.retain(|(n, _)| n != name);
@@ -100,7 +103,7 @@ pub(super) fn correct(
             action: action.into(),
             kind: found.kind.name.into(),
             tag: Some(found.record.address()),
-            old: Some(old),
+            old: Some(upgrade::old_text(&found)),
             new: Some(new.clone()),
             reason: Some(reason.into()),
             came: Some(found.entry),
@@ -206,6 +209,17 @@ pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Ent
     if Some(door::canonical(shape, &found.record)) != entry.new {
         return Err(Error::input(format!("{about} was changed since; correct it instead")));
     }
+    let back = match &entry.old {
+        None => None,
+        Some(old) => {
+            let (resolved, faults) = resolve(rows::from_canonical(old, &own)?, &Tags::new(db)?)?;
+            if !faults.is_empty() {
+                return Err(door::faults_to_error(found.kind, &faults));
+            }
+            Some(resolved)
+        }
+    };
+    let new = back.as_ref().map(|b| door::canonical(shape, &b.record));
     let seq = journal::append(
         db,
         who,
@@ -213,23 +227,16 @@ pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Ent
             action: "undo".into(),
             kind: entry.kind.clone(),
             tag: Some(now_there),
-            old: entry.new.clone(),
-            new: entry.old.clone(),
+            old: Some(upgrade::old_text(&found)),
+            new: new.clone(),
             reason: Some(format!("entry {} taken back within a minute", entry.seq)),
             came: Some(found.entry),
             ..Entry::default()
         },
     )?;
-    match &entry.old {
-        None => delete(db, shape, &found)?,
-        Some(old) => {
-            let tags = Tags::new(db)?;
-            let (resolved, faults) = resolve(rows::from_canonical(old, &own)?, &tags)?;
-            if !faults.is_empty() {
-                return Err(door::faults_to_error(found.kind, &faults));
-            }
-            replace(db, shape, &found, &resolved, seq, rows::digest(old))?;
-        }
+    match (back, new) {
+        (Some(resolved), Some(new)) => replace(db, shape, &found, &resolved, seq, rows::digest(&new))?,
+        _ => delete(db, shape, &found)?,
     }
     Ok((entry, seq))
 }

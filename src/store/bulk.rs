@@ -15,7 +15,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, door, lineage, read};
+use crate::store::{Store, Who, amend, authority, door, lineage, read, upgrade};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str =
@@ -335,18 +335,38 @@ impl<'db> Load<'db> {
         if found.entry == file.entry {
             return Ok(Known::Clash(twice(kind, &record.address())));
         }
-        if door::canonical(file.shape, &found.record) == file.canonical {
+        let stored = door::canonical(file.shape, &found.record);
+        if stored == file.canonical {
+            return Ok(Known::Same);
+        }
+        // A row that names no revision means the one that its record is tied to.
+        let mut as_tied = record.clone();
+        for tie in found.record.tied.iter().filter(|t| !resolved.named.contains(&t.field)) {
+            let bare = |of: &Record| {
+                let text = of.values[tie.field].to_text();
+                let revision = of.tie(tie.field).filter(|t| t.typed).map_or(0, |t| t.revision.len() + 1);
+                text[..text.len() - revision].to_string()
+            };
+            if bare(&as_tied).eq_ignore_ascii_case(&bare(&found.record)) {
+                as_tied.values[tie.field] = found.record.values[tie.field].clone();
+                as_tied.tied.retain(|t| t.field != tie.field);
+                as_tied.tied.push(tie.clone());
+            }
+        }
+        if door::canonical(file.shape, &as_tied) == stored {
             return Ok(Known::Same);
         }
         let starter = journal::by_seq(self.db, found.entry)?.is_some_and(|e| e.action == "starter");
         if starter && !self.is_used(&found)? {
             return Ok(Known::Starter(Box::new(found)));
         }
+        let full = |of: &Record, i: usize| of.full(i).unwrap_or_else(|| of.values[i].to_text());
         let fields: Vec<String> = kind
             .all_fields()
-            .filter(|f| found.record.get(f.name).to_text() != record.get(f.name).to_text())
-            .map(|f| {
-                let stored = found.record.get(f.name).to_text();
+            .enumerate()
+            .filter(|(i, _)| full(&found.record, *i) != full(&as_tied, *i))
+            .map(|(i, f)| {
+                let stored = full(&found.record, i);
                 format!("{} (stored {})", f.name, if stored.is_empty() { "blank" } else { &stored })
             })
             .collect();
@@ -401,7 +421,7 @@ impl<'db> Load<'db> {
                     action: "replace".into(),
                     kind: found.kind.name.into(),
                     tag: Some(found.record.address()),
-                    old: Some(door::canonical(shape, &found.record)),
+                    old: Some(upgrade::old_text(&found)),
                     new: Some(new.clone()),
                     reason: Some("an imported definition replaces a starter one that no record uses".into()),
                     came: Some(found.entry),

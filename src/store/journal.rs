@@ -76,6 +76,25 @@ impl Entry {
     }
 }
 
+/// Actions that change a record: the row is what the last of them says. A file of rows (`import`,
+/// `starter`) has an entry of another form.
+const CHANGES: [&str; 7] = ["log", "correct", "undo", "hold", "lift", "replace", "sign"];
+
+/// Actions that say something and leave the records as they are.
+const OTHERS: [&str; 7] = ["refused", "look", "pin", "answer", "propose", "decline", "restore"];
+
+/// An action that changes the record that its entry names.
+#[must_use]
+pub fn changes_a_record(action: &str) -> bool {
+    CHANGES.contains(&action)
+}
+
+/// An action that leaves the records as they are.
+#[must_use]
+pub fn says_something_else(action: &str) -> bool {
+    OTHERS.contains(&action)
+}
+
 const HEX: &[u8; 16] = b"0123456789abcdef";
 
 /// Hex digits of a hash.

@@ -14,6 +14,7 @@ pub mod door;
 pub mod doubt;
 pub mod error;
 pub mod evidence;
+mod export_order;
 mod guard;
 mod ids;
 mod indexes;
@@ -40,11 +41,12 @@ pub mod sheet;
 pub mod suspects;
 pub mod tags;
 pub mod together;
+mod upgrade;
 pub mod verify;
 
 pub use error::{Error, Result};
 pub use open::Store;
-pub use rows::Link;
+pub use rows::{Link, UNTYPED};
 pub use several::Act;
 
 use crate::domain::Stamp;

@@ -14,6 +14,10 @@ use crate::store::shape::{self, Role};
 pub struct AllNames<'db> {
     db: &'db Connection,
     tables: HashMap<&'static str, Tags>,
+    /// Revisions of definitions, by id.
+    revisions: HashMap<&'static str, Tags>,
+    /// Tags of definitions with their revisions.
+    full: HashMap<&'static str, Tags>,
 }
 
 /// The tags of one kind, by id.
@@ -26,6 +30,25 @@ pub struct Tags {
 }
 
 impl Tags {
+    fn read(db: &Connection, table: &str, column: &str) -> Result<Self> {
+        let mut out = Self::default();
+        let mut q = db.prepare(&format!("SELECT id, {column} FROM {table} ORDER BY id"))?;
+        let mut found = q.query([])?;
+        while let Some(row) = found.next()? {
+            let id: i64 = row.get(0)?;
+            let start = out.text.len() as u32;
+            out.text.push_str(row.get_ref(1)?.as_str().unwrap_or(""));
+            // Ids mostly run from 1 without gaps: then a list of ends is all that is needed.
+            if out.gaps || id != out.ends.len() as i64 + 1 {
+                out.gaps = true;
+                out.ids.insert(id, (start, out.text.len() as u32));
+            } else {
+                out.ends.push(out.text.len() as u32);
+            }
+        }
+        Ok(out)
+    }
+
     /// The tag of an id.
     #[must_use]
     pub fn get(&self, id: i64) -> Option<&str> {
@@ -45,39 +68,28 @@ impl<'db> AllNames<'db> {
     /// # Errors
     /// The store cannot be read.
     pub fn new(db: &'db Connection) -> Result<Self> {
-        let mut tables = HashMap::new();
+        let (mut tables, mut revisions, mut full) = (HashMap::new(), HashMap::new(), HashMap::new());
         for kind in catalogue::all() {
             let Some(field) = kind.tag_field() else { continue };
             let referred =
                 shape::all().iter().any(|s| s.columns.iter().any(|c| c.role == Role::Id(kind.name)));
-            if !referred {
+            if !(referred || kind.revisioned) {
                 continue;
             }
-            let mut table = Tags::default();
-            let mut q =
-                db.prepare(&format!("SELECT id, \"{}\" FROM {} ORDER BY id", field.name, kind.name))?;
-            let mut found = q.query([])?;
-            while let Some(row) = found.next()? {
-                let id: i64 = row.get(0)?;
-                let start = table.text.len() as u32;
-                table.text.push_str(row.get_ref(1)?.as_str().unwrap_or(""));
-                // Ids mostly run from 1 without gaps: then a list of ends is all that is needed.
-                if table.gaps || id != table.ends.len() as i64 + 1 {
-                    table.gaps = true;
-                    table.ids.insert(id, (start, table.text.len() as u32));
-                } else {
-                    table.ends.push(table.text.len() as u32);
-                }
+            let tag = format!("\"{}\"", field.name);
+            tables.insert(kind.name, Tags::read(db, kind.name, &tag)?);
+            if kind.revisioned {
+                revisions.insert(kind.name, Tags::read(db, kind.name, "revision")?);
+                full.insert(kind.name, Tags::read(db, kind.name, &format!("{tag} || '@' || revision"))?);
             }
-            tables.insert(kind.name, table);
         }
-        Ok(Self { db, tables })
+        Ok(Self { db, tables, revisions, full })
     }
 
-    /// The tags of a kind, where others refer to it.
+    /// The tags of a kind with their revisions where it has them, where others refer to it.
     #[must_use]
-    pub fn of(&self, kind: &str) -> Option<&Tags> {
-        self.tables.get(kind)
+    pub fn full(&self, kind: &str) -> Option<&Tags> {
+        self.full.get(kind).or_else(|| self.tables.get(kind))
     }
 }
 
@@ -99,5 +111,11 @@ impl Names for AllNames<'_> {
             }
         }
         Err(Error::Untrusted(format!("it refers to {kind} number {id}, which is missing")))
+    }
+
+    fn revision(&self, kind: &'static str, id: i64) -> Result<Option<Cow<'_, str>>> {
+        let missing = || Error::Untrusted(format!("it refers to {kind} number {id}, which is missing"));
+        let Some(table) = self.revisions.get(kind) else { return Ok(None) };
+        Ok(Some(Cow::Borrowed(table.get(id).ok_or_else(missing)?)))
     }
 }

@@ -126,8 +126,12 @@ impl Store {
                 MIGRATIONS.len()
             )));
         }
-        if version < MIGRATIONS.len() as i64 && !self.read_only {
-            migrate(&self.db)?;
+        if version < MIGRATIONS.len() as i64 {
+            if self.read_only {
+                self.db = upgraded_copy(&self.db, version)?;
+            } else {
+                migrate(&self.db)?;
+            }
         }
         Ok(())
     }
@@ -334,6 +338,29 @@ impl Store {
     }
 }
 
+/// The largest older store that is read from a copy in memory.
+const LARGEST_COPIED: i64 = 500_000_000;
+
+/// A store of an earlier schema that may only be read: a copy of it in memory is brought up, and the
+/// file stays as it is.
+fn upgraded_copy(db: &Connection, version: i64) -> Result<Connection> {
+    let size: i64 =
+        db.query_row("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size", [], |r| {
+            r.get(0)
+        })?;
+    if size > LARGEST_COPIED {
+        return Err(Error::Untrusted(format!(
+            "was written by an earlier meltkin (schema {version}) and may only be read here; copy it to a place where \
+             it may be written, and open the copy"
+        )));
+    }
+    let mut copy = Connection::open_in_memory()?;
+    rusqlite::backup::Backup::new(db, &mut copy)?.run_to_completion(1_000, Duration::ZERO, None)?;
+    settings(&mut copy)?;
+    migrate(&copy)?;
+    Ok(copy)
+}
+
 /// The name of a store while its first load lasts.
 fn loading(path: &Path) -> PathBuf {
     let mut part = path.as_os_str().to_owned();
@@ -397,6 +424,9 @@ fn migrate(db: &Connection) -> Result<()> {
         let version: i64 = db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
         for (i, sql) in MIGRATIONS.iter().enumerate().skip(usize::try_from(version).unwrap_or(usize::MAX)) {
             db.execute_batch(sql)?;
+            if i == 3 {
+                crate::store::upgrade::to_4(db)?;
+            }
             db.execute_batch(&format!("PRAGMA user_version = {}", i + 1))?;
         }
         db.execute_batch(&format!("PRAGMA application_id = {APPLICATION_ID}"))?;

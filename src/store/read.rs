@@ -40,13 +40,14 @@ const NEWEST_KEYS: usize = 256;
 pub(super) struct Lookup<'db> {
     db: &'db rusqlite::Connection,
     known: RefCell<HashMap<(&'static str, i64), String>>,
+    revisions: RefCell<HashMap<(&'static str, i64), String>>,
 }
 
 impl<'db> Lookup<'db> {
     const MOST_KNOWN: usize = 256;
 
     pub(super) fn new(db: &'db rusqlite::Connection) -> Self {
-        Self { db, known: RefCell::default() }
+        Self { db, known: RefCell::default(), revisions: RefCell::default() }
     }
 }
 
@@ -67,6 +68,22 @@ impl Names for Lookup<'_> {
         }
         known.insert((kind_name, id), tag.clone());
         Ok(Cow::Owned(tag))
+    }
+
+    fn revision(&self, kind_name: &'static str, id: i64) -> Result<Option<Cow<'_, str>>> {
+        if !kind(kind_name).is_some_and(|k| k.revisioned) {
+            return Ok(None);
+        }
+        if let Some(revision) = self.revisions.borrow().get(&(kind_name, id)) {
+            return Ok(Some(Cow::Owned(revision.clone())));
+        }
+        let sql = format!("SELECT revision FROM {kind_name} WHERE id = ?1");
+        let found: Option<String> = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
+        let revision = found.ok_or_else(|| {
+            Error::Untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
+        })?;
+        self.revisions.borrow_mut().insert((kind_name, id), revision.clone());
+        Ok(Some(Cow::Owned(revision)))
     }
 }
 
@@ -418,6 +435,7 @@ pub fn key_of(tags: &Tags, record: &Record) -> Result<Option<Vec<Sql>>> {
             of_key.set(field.name, record.get(field.name).clone());
         }
     }
+    of_key.tied.clone_from(&record.tied);
     let (resolved, faults) = crate::store::resolve::resolve(of_key, tags)?;
     if !faults.is_empty() {
         return Ok(None);

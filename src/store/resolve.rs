@@ -3,6 +3,7 @@
 use std::borrow::Cow;
 
 use crate::domain::check::Fault;
+use crate::domain::record::Tie;
 use crate::domain::words::articled;
 use crate::domain::{Record, Value, kind};
 use crate::store::error::Result;
@@ -10,7 +11,8 @@ use crate::store::rows::{Link, Resolved};
 use crate::store::shape::{self, Reference};
 use crate::store::tags::{Tags, all_plain};
 
-/// Resolves every reference of a record. Faults name the column, the value and near matches.
+/// Resolves every reference of a record. Faults name the column, the value and near matches. What the
+/// record is tied to already stays so where its field still holds the tag alone.
 ///
 /// # Errors
 /// The store cannot be read.
@@ -22,14 +24,15 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
         let Some(text) = record.values[i].text() else { continue };
         match reference {
             Reference::Definition(target, revision) => {
-                let asked = match revision.map(|f| &record.values[f]) {
-                    Some(value) => {
-                        // The revision stands in its own column: exactly that one is meant.
-                        let wanted = value.text().unwrap_or("");
-                        let all = tags.revisions(target, text)?;
-                        all.into_iter().find(|r| r.revision == wanted).map(|r| (r, false))
-                    }
-                    None => tags.definition(target, text, record.own_time())?,
+                let exactly = |wanted: &str| -> Result<_> {
+                    let all = tags.revisions(target, text)?;
+                    Ok(all.into_iter().find(|r| r.revision == wanted).map(|r| (r, false)))
+                };
+                let asked = match (revision.map(|f| &record.values[f]), record.tie(i)) {
+                    // The revision stands in its own column: exactly that one is meant.
+                    (Some(value), _) => exactly(value.text().unwrap_or(""))?,
+                    (None, Some(tie)) if !tie.typed => exactly(&tie.revision)?,
+                    (None, _) => tags.definition(target, text, record.own_time())?,
                 };
                 let Some((found, by_name)) = asked else {
                     let mut message = tags.unknown(text, &[target.name])?;
@@ -46,14 +49,20 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                     continue;
                 };
                 links[i] = Some(Link { kind: target.name, id: found.id });
-                let shown = if by_name {
+                let mut shown = found.tag;
+                // A blank revision that was named is said by the tie alone.
+                let typed = by_name && !found.revision.is_empty();
+                if by_name {
                     named.push(i);
-                    format!("{}@{}", found.tag, found.revision)
-                } else {
-                    found.tag
-                };
+                }
+                if typed {
+                    shown = format!("{shown}@{}", found.revision);
+                }
                 if shown != text {
                     record.values[i] = Value::Text(Cow::Owned(shown));
+                }
+                if revision.is_none() {
+                    tie(&mut record, i, found.revision, typed);
                 }
             }
             Reference::Record(kinds) => match tags.find_in_turn(i, text, kinds)? {
@@ -65,15 +74,24 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
                 }
                 None => faults.push(Fault::new(field.name, text, unknown(tags, text, kinds)?)),
             },
-            Reference::Anything => match tags.anything(text)? {
+            Reference::Anything => match subject(&record, i, text, tags)? {
                 Some((link, primary)) => {
                     links[i] = Some(link);
-                    // The id alone would lead back to the tag without the revision.
-                    if primary.contains('@') && kind(link.kind).is_some_and(|k| k.revisioned) {
-                        named.push(i);
+                    let mut shown = primary;
+                    if let Some(found) = tags.revision_of(link)? {
+                        let by_name =
+                            shown.eq_ignore_ascii_case(&format!("{}@{}", found.tag, found.revision));
+                        if by_name {
+                            named.push(i);
+                        }
+                        let typed = by_name && !found.revision.is_empty();
+                        if by_name && !typed {
+                            shown = found.tag;
+                        }
+                        tie(&mut record, i, found.revision, typed);
                     }
-                    if primary != text {
-                        record.values[i] = Value::Text(Cow::Owned(primary));
+                    if record.values[i].text() != Some(&shown) {
+                        record.values[i] = Value::Text(Cow::Owned(shown));
                     }
                 }
                 None => faults.push(Fault::new(field.name, text, tags.unknown(text, all_plain())?)),
@@ -81,6 +99,22 @@ pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>,
         }
     }
     Ok((Resolved { record, links, named }, faults))
+}
+
+/// A subject of any kind; of a definition the revision that the record is tied to already.
+fn subject(record: &Record, i: usize, text: &str, tags: &Tags) -> Result<Option<(Link, String)>> {
+    match record.tie(i).filter(|t| !t.typed) {
+        Some(tie) => {
+            let found = tags.anything(&format!("{text}@{}", tie.revision))?;
+            Ok(found.map(|(link, _)| (link, text.to_string())))
+        }
+        None => tags.anything(text),
+    }
+}
+
+fn tie(record: &mut Record, field: usize, revision: String, typed: bool) {
+    record.tied.retain(|t| t.field != field);
+    record.tied.push(Tie { field, revision: Cow::Owned(revision), typed });
 }
 
 /// A tag that leads nowhere, or to a record of another kind.

@@ -7,7 +7,8 @@ use rusqlite::types::ValueRef;
 use rusqlite::{Row, Statement};
 
 use crate::domain::field::{Field, Type};
-use crate::domain::record::{Record, json_string};
+use crate::domain::kind::Kind;
+use crate::domain::record::{Record, Tie, json_string};
 use crate::domain::{Stamp, Value};
 use crate::store::error::{Error, Result};
 use crate::store::seal;
@@ -28,7 +29,7 @@ pub struct Resolved<'a> {
     pub record: Record<'a>,
     /// For each field, what it refers to.
     pub links: Vec<Option<Link>>,
-    /// Fields (by position) whose revision was named, and so must be shown as written.
+    /// Fields (by position) whose revision was named, and not chosen by what is in force.
     pub named: Vec<usize>,
 }
 
@@ -186,14 +187,9 @@ pub fn bind(
         }
         at += 1;
     }
-    let odd = |v: &Value| {
-        matches!(v, Value::Below(_) | Value::NotApplicable | Value::Illegible | Value::Time(_, Some(_)))
-    };
-    if !row.named.is_empty() || row.record.values.iter().any(odd) {
-        for (i, field) in shape.kind.all_fields().enumerate() {
-            if beside(field, &row.record.values[i]) || row.named.contains(&i) {
-                push_extra(extra, field.name, &row.record.values[i]);
-            }
+    for (i, field) in shape.kind.all_fields().enumerate() {
+        if beside(field, &row.record.values[i]) || row.record.tie(i).is_some_and(|t| t.typed) {
+            push_extra(extra, field.name, &row.record.values[i]);
         }
     }
     for (name, value) in &row.record.own {
@@ -256,9 +252,20 @@ pub trait Names {
     /// # Errors
     /// The store cannot be read, or the record is missing.
     fn tag(&self, kind: &'static str, id: i64) -> Result<Cow<'_, str>>;
+
+    /// The revision of a definition; nothing for a kind without revisions.
+    ///
+    /// # Errors
+    /// As for the tag.
+    fn revision(&self, kind: &'static str, id: i64) -> Result<Option<Cow<'_, str>>>;
 }
 
-/// Reads a row selected by the shape's `select`. References become tags.
+/// Reads a row selected by the shape's `select`. References become tags, and the revisions of
+/// definitions stand beside them.
+///
+/// # Errors
+/// The store cannot be read, or the row holds what no write of the program makes: two texts for one
+/// field, a text where nothing belongs.
 pub fn read<'r>(
     shape: &Shape,
     row: &'r Row<'_>,
@@ -271,26 +278,48 @@ pub fn read<'r>(
     for column in &shape.columns {
         let cell = row.get_ref(at)?;
         at += 1;
-        let value = match (column.role, cell) {
+        let field = field_of(shape, column.field);
+        let odd = |what: &str| Error::Untrusted(format!("{} {what}", column.name));
+        let (kind, id) = match (column.role, cell) {
             (Role::SubjectKind, ValueRef::Text(t)) => {
-                subject = crate::domain::kind(&String::from_utf8_lossy(t)).map(|k| k.name);
+                let kind = std::str::from_utf8(t).ok().and_then(crate::domain::kind);
+                subject = Some(kind.ok_or_else(|| odd("names no record kind"))?.name);
                 continue;
             }
-            (_, ValueRef::Null) | (Role::SubjectKind, _) => continue,
-            (Role::Id(kind), ValueRef::Integer(id)) => Value::Text(names.tag(kind, id)?),
-            (Role::SubjectId, ValueRef::Integer(id)) => match subject {
-                Some(kind) => Value::Text(names.tag(kind, id)?),
-                None => continue,
-            },
-            (_, cell) => cell_value(field_of(shape, column.field), cell)?,
+            (Role::SubjectKind, ValueRef::Null) => continue,
+            (Role::SubjectId, ValueRef::Null) if subject.is_some() => return Err(odd("is missing")),
+            (_, ValueRef::Null) => continue,
+            (Role::Id(kind), ValueRef::Integer(id)) => (kind, id),
+            (Role::SubjectId, ValueRef::Integer(id)) => {
+                (subject.ok_or_else(|| odd("stands there without its kind"))?, id)
+            }
+            (Role::Plain, ValueRef::Text(b"")) if !(field.key && field.optional) => {
+                return Err(odd("holds an empty text where nothing belongs"));
+            }
+            (Role::Plain, cell) => {
+                record.values[column.field] = cell_value(field, cell)?;
+                continue;
+            }
+            _ => return Err(odd("holds no number of a record")),
         };
-        record.values[column.field] = value;
+        if !record.values[column.field].is_blank() {
+            return Err(odd("is a second record where one belongs"));
+        }
+        let tag = names.tag(kind, id)?;
+        // Where a field of the record itself says which revision, it is read with it.
+        let apart = shape.kind.fields.iter().any(|f| f.ty == Type::RevisionOf(field.name));
+        match names.revision(kind, id)?.filter(|_| !apart) {
+            None => record.values[column.field] = Value::Text(tag),
+            Some(revision) => {
+                record.values[column.field] = Value::Text(tag);
+                record.tied.push(Tie { field: column.field, revision, typed: false });
+            }
+        }
     }
     if let ValueRef::Text(extra) = row.get_ref(at)? {
-        let extra: serde_json::Map<String, serde_json::Value> = serde_json::from_slice(extra)
-            .map_err(|_| Error::Untrusted(format!("{}: a row's extra is no JSON object", shape.kind.name)))?;
-        for (name, value) in extra {
-            let text = value.as_str().unwrap_or_default().to_string();
+        let extra = Extra::parse(extra)
+            .map_err(|_| Error::Untrusted("extra is not an object of field names and texts".into()))?;
+        for (name, text) in extra.0 {
             set_extra(&mut record, &name, text, own)?;
         }
         record.own.sort_by(|a, b| a.0.cmp(&b.0));
@@ -324,25 +353,82 @@ pub fn nearly(shape: &Shape, row: &Row<'_>, names: &dyn Names) -> String {
     }
 }
 
+/// What stands beside the columns, in the order of the text.
+struct Extra(Vec<(String, String)>);
+
+impl Extra {
+    fn parse(text: &[u8]) -> serde_json::Result<Self> {
+        serde_json::from_slice(text)
+    }
+}
+
+impl<'de> serde::Deserialize<'de> for Extra {
+    fn deserialize<D: serde::Deserializer<'de>>(from: D) -> std::result::Result<Self, D::Error> {
+        struct Pairs;
+        impl<'de> serde::de::Visitor<'de> for Pairs {
+            type Value = Extra;
+            fn expecting(&self, f: &mut std::fmt::Formatter) -> std::fmt::Result {
+                f.write_str("an object of texts")
+            }
+            fn visit_map<M: serde::de::MapAccess<'de>>(
+                self,
+                mut map: M,
+            ) -> std::result::Result<Extra, M::Error> {
+                let mut out: Vec<(String, String)> = Vec::new();
+                while let Some((name, text)) = map.next_entry::<String, String>()? {
+                    if out.iter().any(|(n, _)| *n == name) {
+                        return Err(serde::de::Error::custom("a field stands there twice"));
+                    }
+                    out.push((name, text));
+                }
+                Ok(Extra(out))
+            }
+        }
+        from.deserialize_map(Pairs)
+    }
+}
+
+/// Takes over what stands in `extra`. It may speak only where the column holds nothing, and only with
+/// what the column could not hold; for times, and for revisions that were typed before every text
+/// named them, both must say the same.
 fn set_extra(
     record: &mut Record<'_>,
     name: &str,
     text: String,
     own: &[crate::domain::check::OwnField],
 ) -> Result<()> {
-    let bad = |what: String| Error::Untrusted(format!("{}: extra {name} {what}", record.kind.name));
-    if let Some(i) = record.kind.index(name) {
-        let field = record.kind.field(name).copied();
-        let value = field.map(|f| Value::read(&f, &text).map(|v| v.owned()));
-        record.values[i] = value.transpose().map_err(bad)?.unwrap_or(Value::Blank);
-    } else {
+    let bad = |what: String| Error::Untrusted(format!("extra {name} {what}"));
+    let Some(i) = record.kind.index(name) else {
         let kind = record.kind.name;
         let value = match own.iter().find(|o| o.record == kind && o.name == name) {
             Some(field) => field.read(&text).map(|v| v.owned()).map_err(bad)?,
             None => Value::Text(text.into()),
         };
         record.own.push((name.to_string(), value));
+        return Ok(());
+    };
+    let both = || bad("does not belong beside its column".into());
+    if let Some(t) = record.tied.iter().position(|t| t.field == i) {
+        let full = record.full(i).unwrap_or_else(|| record.values[i].to_text());
+        if full != text {
+            return Err(both());
+        }
+        record.tied[t].typed = true;
+        record.values[i] = Value::Text(text.into());
+        return Ok(());
     }
+    let field = record.kind.all_fields().nth(i).copied().ok_or_else(both)?;
+    let value = Value::read(&field, &text).map_err(bad)?.owned();
+    let fits = match (&record.values[i], &value) {
+        (Value::Time(column, None), Value::Time(finer, Some(_))) => column == finer,
+        (Value::Blank, Value::Time(..)) => false,
+        (Value::Blank, value) => beside(&field, value),
+        _ => false,
+    };
+    if !fits {
+        return Err(both());
+    }
+    record.values[i] = value;
     Ok(())
 }
 
@@ -368,19 +454,59 @@ fn cell_value<'r>(field: &Field, cell: ValueRef<'r>) -> Result<Value<'r>> {
     })
 }
 
+/// Under this name a journal entry's `old` says which revisions nobody had typed. The digest of a row
+/// from before every text named every revision is that of the text without them.
+pub const UNTYPED: &str = "@";
+
 /// Parses the canonical text of a record back into the record.
+///
+/// # Errors
+/// The text is none.
 pub fn from_canonical(text: &str, own: &[crate::domain::check::OwnField]) -> Result<Record<'static>> {
     let bad = |what: &str| Error::Untrusted(format!("a journal entry {what}"));
     let (kind, json) = text.split_once(' ').ok_or_else(|| bad("has no kind"))?;
     let kind = crate::domain::kind(kind).ok_or_else(|| bad("names an unknown kind"))?;
-    let map: serde_json::Map<String, serde_json::Value> =
-        serde_json::from_str(json).map_err(|_| bad("holds no JSON"))?;
+    let fields = Extra::parse(json.as_bytes()).map_err(|_| bad("holds no texts of fields"))?;
     let mut record = Record::blank(kind);
-    for (name, value) in map {
-        set_extra(&mut record, &name, value.as_str().unwrap_or_default().to_string(), own)?;
+    let mut untyped = String::new();
+    for (name, text) in fields.0 {
+        if name == UNTYPED {
+            untyped = text;
+            continue;
+        }
+        let Some(i) = kind.index(&name) else {
+            set_extra(&mut record, &name, text, own)?;
+            continue;
+        };
+        let named = |what: String| bad(&format!("has {name} = {text}: {what}"));
+        let field = kind.all_fields().nth(i).copied().ok_or_else(|| bad("names an unknown field"))?;
+        record.values[i] = Value::read(&field, &text).map_err(named)?.owned();
+        if let (true, Some((_, revision))) = (may_be_tied(kind, i), text.rsplit_once('@')) {
+            record.tied.push(Tie { field: i, revision: revision.to_string().into(), typed: true });
+        }
+    }
+    for name in untyped.split(' ') {
+        let Some(tie) = record.tied.iter_mut().find(|t| kind.fields[t.field].name == name) else { continue };
+        tie.typed = false;
+        let text = record.values[tie.field].to_text();
+        let tag = &text[..text.len() - tie.revision.len() - 1];
+        record.values[tie.field] = Value::Text(tag.to_string().into());
     }
     record.own.sort_by(|a, b| a.0.cmp(&b.0));
-    Ok(record.owned())
+    Ok(record)
+}
+
+/// The field may refer to a definition whose revision stands with it in its text.
+pub fn may_be_tied(kind: &Kind, i: usize) -> bool {
+    let Some(field) = kind.fields.get(i) else { return false };
+    match field.ty {
+        Type::AnyTag => true,
+        Type::Ref([one]) => {
+            let apart = kind.fields.iter().any(|f| f.ty == Type::RevisionOf(field.name));
+            !apart && crate::domain::kind(one).is_some_and(|k| k.revisioned)
+        }
+        _ => false,
+    }
 }
 
 /// A sentence part that names a kind and a tag.

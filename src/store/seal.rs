@@ -32,6 +32,8 @@ struct Field<'n> {
     /// The columns of the field, with the tags that ids stand for.
     cells: Vec<(usize, Option<&'n Tags>)>,
     time: bool,
+    /// A blank of the key is an empty text.
+    may_be_empty: bool,
 }
 
 impl<'n> Sealer<'n> {
@@ -48,7 +50,7 @@ impl<'n> Sealer<'n> {
             let mut cells = Vec::new();
             for (at, column) in shape.columns.iter().enumerate().filter(|(_, c)| c.field == i) {
                 let tags = match column.role {
-                    Role::Id(kind) => Some(names.of(kind)?),
+                    Role::Id(kind) => Some(names.full(kind)?),
                     _ => None,
                 };
                 cells.push((at + usize::from(shape.has_id), tags));
@@ -57,6 +59,7 @@ impl<'n> Sealer<'n> {
                 head: format!(",\"{}\":", all[i].name),
                 cells,
                 time: all[i].ty == Type::Time,
+                may_be_empty: all[i].key && all[i].optional,
             });
         }
         let extra = shape.columns.len() + usize::from(shape.has_id);
@@ -78,8 +81,11 @@ impl<'n> Sealer<'n> {
             let mut written = false;
             for &(at, tags) in &field.cells {
                 let cell = row.get_ref(at)?;
-                if matches!(cell, ValueRef::Null | ValueRef::Text(b"")) {
+                if cell == ValueRef::Null || cell == ValueRef::Text(b"") && field.may_be_empty {
                     continue;
+                }
+                if cell == ValueRef::Text(b"") {
+                    return Ok(false);
                 }
                 // Two sources in one record: whoever reads it says what is wrong.
                 if std::mem::replace(&mut written, true) {

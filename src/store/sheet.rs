@@ -200,6 +200,11 @@ impl Filler {
         }
     }
 
+    /// A column of which `extra` may say more: a time finer than it, a revision that was named.
+    fn keeps_both(&self) -> bool {
+        matches!(self.cells, Cells::Times(_) | Cells::Links { .. })
+    }
+
     /// What stands in `extra` for the field, in the row that was pushed last.
     fn say(&mut self, text: &str) {
         match &mut self.cells {
@@ -380,10 +385,18 @@ impl Store {
                     .map_err(|_| {
                         Error::Untrusted(format!("{}: a row's extra is no JSON object", kind.name))
                     })?;
-                for (filler, (_, name)) in fillers.iter_mut().zip(&place) {
-                    if let Some(text) = extra.get(*name).and_then(|v| v.as_str()) {
-                        filler.say(text);
+                for (filler, (at, name)) in fillers.iter_mut().zip(&place) {
+                    let Some(text) = extra.get(*name).and_then(|v| v.as_str()) else { continue };
+                    let beside = at.is_some_and(|at| {
+                        !matches!(row.get_ref(at), Ok(ValueRef::Null | ValueRef::Text(b"")))
+                    });
+                    if beside && !filler.keeps_both() {
+                        return Err(Error::Untrusted(format!(
+                            "{}: a row's extra speaks for {name}, which its column holds; see which: meltkin verify",
+                            kind.name
+                        )));
                     }
+                    filler.say(text);
                 }
             }
             let place = match choose(&Newest { id, fillers: &fillers })? {

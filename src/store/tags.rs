@@ -257,6 +257,18 @@ impl<'db> Tags<'db> {
         Ok(rows)
     }
 
+    /// The revision that a link leads to, where it leads to a definition.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn revision_of(&self, link: Link) -> Result<Option<Revision>> {
+        let Some(kind) = kind(link.kind).filter(|k| k.revisioned) else { return Ok(None) };
+        let field = kind.tag_field().map_or("", |f| f.name);
+        let sql = format!("SELECT \"{field}\" FROM {} WHERE id = ?1", kind.name);
+        let tag: String = self.db.prepare_cached(&sql)?.query_row([link.id], |r| r.get(0))?;
+        Ok(self.revisions(kind, &tag)?.into_iter().find(|r| r.id == link.id))
+    }
+
     /// The revision of a definition that a reference means: the one named (`TAG@REV`), else the
     /// approved one in force at that time, else the latest in force though not approved, else the
     /// first one there is. The flag says that the revision was named.

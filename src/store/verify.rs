@@ -10,13 +10,14 @@ use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Value, catalogue};
 use crate::store::error::{Error, Result};
+use crate::store::export_order;
 use crate::store::journal::{self, Entry};
 pub use crate::store::names::AllNames;
 use crate::store::pages;
 use crate::store::rows;
 use crate::store::seal::{self, Sealer};
 use crate::store::shape::{self, Role, Shape};
-use crate::store::{Store, read};
+use crate::store::{Store, door, read, upgrade};
 
 /// Something that is not as the journal says.
 #[derive(Clone, Debug, PartialEq)]
@@ -44,7 +45,16 @@ pub struct Verified {
     pub faults: Vec<Fault>,
 }
 
-/// Walks every record of a kind in export order, with the journal entry and digest of its row. A row
+/// In which order the rows of a kind are read.
+#[derive(Clone, Copy)]
+pub enum Order {
+    /// As they lie in the file.
+    Stored,
+    /// By key, whatever they were written in: two stores with the same records give the same bytes.
+    Key,
+}
+
+/// Walks every record of a kind, with the journal entry and digest of its row. A row
 /// that cannot be read goes to `broken` with its tag, as far as it can be told, and the message.
 ///
 /// # Errors
@@ -53,11 +63,12 @@ pub fn walk(
     db: &Connection,
     names: &AllNames,
     kind: &'static Kind,
+    order: Order,
     mut each: impl FnMut(&Record, i64, i64) -> Result<()>,
     mut broken: impl FnMut(String, String),
 ) -> Result<()> {
     let walker = Walker::new(db, kind)?;
-    let mut q = walker.query()?;
+    let mut q = walker.query(order)?;
     let mut found = q.query([])?;
     while let Some(row) = found.next()? {
         walker.row(names, row, &mut each, &mut broken)?;
@@ -82,8 +93,12 @@ impl<'db> Walker<'db> {
         Ok(Self { db, shape, own: read::own_fields(db)?, revisions: revisions(db, shape)?, last })
     }
 
-    fn query(&self) -> Result<Statement<'db>> {
-        Ok(self.db.prepare(&format!("{}{}", self.shape.select, self.shape.ordered()))?)
+    fn query(&self, order: Order) -> Result<Statement<'db>> {
+        let sql = match order {
+            Order::Stored => format!("{}{}", self.shape.select, self.shape.ordered()),
+            Order::Key => export_order::query(self.db, self.shape)?,
+        };
+        Ok(self.db.prepare(&sql)?)
     }
 
     fn row(
@@ -146,7 +161,14 @@ impl Store {
         mut each: impl FnMut(&Record) -> Result<()>,
     ) -> Result<()> {
         let mut bad = None;
-        walk(&self.db, names, kind, |r, _, _| each(r), |tag, m| bad = Some(format!("{tag}: {m}")))?;
+        walk(
+            &self.db,
+            names,
+            kind,
+            Order::Key,
+            |r, _, _| each(r),
+            |tag, m| bad = Some(format!("{tag}: {m}")),
+        )?;
         match bad {
             Some(message) => Err(Error::Untrusted(format!("{}: {message}", kind.name))),
             None => Ok(()),
@@ -211,6 +233,46 @@ struct Said {
     files: HashMap<i64, (String, u64, String)>,
     /// Rows of a file that were changed later: their digest as imported.
     moved: HashMap<i64, Vec<u64>>,
+    /// The entry that sealed the revisions of older rows; 0 where there are none.
+    sealed_at: i64,
+    /// What it says of each kind: rows, digest.
+    sealed: HashMap<String, (u64, String)>,
+    /// Rows that it sealed and that were changed later: their digest as sealed.
+    moved_on: HashMap<String, Vec<u64>>,
+}
+
+impl Said {
+    /// An entry that changes a row: what was there, and what is there now.
+    fn takes_over(&mut self, entry: Entry, tag: String) {
+        let came = entry.came.unwrap_or(0);
+        let old = entry.old.as_deref().and_then(|old| rows::from_canonical(old, &[]).ok());
+        let older = came <= self.sealed_at && self.sealed.contains_key(&entry.kind);
+        if let Some(record) = &old {
+            let shape = shape::of(record.kind);
+            let now = rows::digest(&door::canonical(shape, record)) as u64;
+            let mut then = now;
+            if older {
+                self.moved_on.entry(entry.kind.clone()).or_default().push(now);
+                then = rows::digest(&upgrade::as_typed(shape, record)) as u64;
+            }
+            if self.files.contains_key(&came) {
+                self.moved.entry(came).or_default().push(then);
+            }
+        }
+        // An address is made anew from the text: how a kind is addressed may have changed since.
+        let named = |address: String| (entry.kind.clone(), address.to_ascii_lowercase());
+        let key = match old {
+            Some(record) if older => named(record.address_as_typed()),
+            Some(record) => named(record.address()),
+            None => named(tag),
+        };
+        let after = entry.new.as_deref().and_then(|new| rows::from_canonical(new, &[]).ok());
+        let new_key = after.map_or_else(|| key.clone(), |record| named(record.address()));
+        if new_key != key {
+            self.single.insert(key, (entry.seq, None));
+        }
+        self.single.insert(new_key, (entry.seq, entry.new));
+    }
 }
 
 fn chain(db: &Connection, anchor: Option<&str>, out: &mut Verified) -> Result<Said> {
@@ -256,22 +318,21 @@ fn chain(db: &Connection, anchor: Option<&str>, out: &mut Verified) -> Result<Sa
             }
             continue;
         }
-        let Some(tag) = entry.tag else { continue };
-        let key = (entry.kind.clone(), tag.to_ascii_lowercase());
-        if let (Some(old), Some(came)) = (&entry.old, entry.came) {
-            if said.files.contains_key(&came) {
-                said.moved.entry(came).or_default().push(rows::digest(old) as u64);
+        if entry.action == upgrade::SEAL {
+            said.sealed_at = entry.seq;
+            said.sealed = entry.new.as_deref().map(of_kinds).unwrap_or_default();
+            continue;
+        }
+        if !journal::changes_a_record(&entry.action) {
+            if !journal::says_something_else(&entry.action) {
+                let message =
+                    format!("entry {} is a {}, which this program does not know", entry.seq, entry.action);
+                out.faults.push(fault("journal", entry.tag, message));
             }
+            continue;
         }
-        let after = entry.new.as_deref().map(|new| rows::from_canonical(new, &[]).map(|r| r.address()));
-        let new_key = match after {
-            Some(Ok(address)) => (entry.kind.clone(), address.to_ascii_lowercase()),
-            _ => key.clone(),
-        };
-        if new_key != key {
-            said.single.insert(key, (entry.seq, None));
-        }
-        said.single.insert(new_key, (entry.seq, entry.new));
+        let Some(tag) = entry.tag.clone() else { continue };
+        said.takes_over(entry, tag);
     }
     Ok(said)
 }
@@ -279,6 +340,13 @@ fn chain(db: &Connection, anchor: Option<&str>, out: &mut Verified) -> Result<Sa
 fn of_file(new: &str) -> Option<(u64, String)> {
     let value: serde_json::Value = serde_json::from_str(new).ok()?;
     Some((value.get("rows")?.as_u64()?, value.get("digest")?.as_str()?.to_string()))
+}
+
+/// What the entry that sealed the revisions says of each kind: rows, digest.
+fn of_kinds(new: &str) -> HashMap<String, (u64, String)> {
+    let value: serde_json::Value = serde_json::from_str(new).unwrap_or_default();
+    let kinds = value.as_object().into_iter().flatten();
+    kinds.filter_map(|(kind, said)| Some((kind.clone(), of_file(&said.to_string())?))).collect()
 }
 
 /// The rows of one kind. False: some could not be read.
@@ -301,12 +369,16 @@ fn table(
     let walker = Walker::new(db, kind)?;
     let sealer = Sealer::new(shape, names).filter(|_| singles.is_empty());
     let mut sealed = Vec::new();
-    let mut q = walker.query()?;
+    // Rows up to this entry are sealed twice: as they were written, and with every revision.
+    let older_until = if said.sealed.contains_key(kind.name) { said.sealed_at } else { 0 };
+    let (mut then, mut older) = (String::new(), Vec::new());
+    let mut q = walker.query(Order::Stored)?;
     let mut found = q.query([])?;
     while let Some(row) = found.next()? {
         // A row of a file whose digest fits: there is no more to say of it.
         if let Some(sealer) = &sealer
             && let (Ok(entry), Ok(digest)) = (row.get(walker.last + 1), row.get::<_, i64>(walker.last + 2))
+            && entry > older_until
             && of_entry.is_file(entry, || said.files.get(&entry).is_some_and(|f| f.0 == kind.name))
             && sealer.write(row, &mut sealed)?
             && seal::digest(&sealed) == digest
@@ -323,19 +395,28 @@ fn table(
             if real != digest {
                 faults.push(fault(kind.name, Some(record.address()), "the row was changed outside meltkin"));
             }
+            then.clear();
+            if entry > older_until {
+                then.push_str(&text);
+            } else {
+                record.canonical_as_typed(&shape.order, &mut then);
+                older.push(real as u64);
+            }
             let file = said.files.get(&entry).filter(|f| f.0 == kind.name);
             if file.is_some() {
-                of_entry.push(entry, digest as u64);
+                let as_written = if entry > older_until { digest } else { rows::digest(&then) };
+                of_entry.push(entry, as_written as u64);
             }
             if !singles.is_empty() || file.is_none() {
-                let key = record.address().to_ascii_lowercase();
+                let address = if entry > older_until { record.address() } else { record.address_as_typed() };
+                let key = address.to_ascii_lowercase();
                 match singles.get(key.as_str()) {
                     Some((seq, Some(_))) if *seq != entry => {
                         let message = "the row names another journal entry than the one that wrote it";
                         faults.push(fault(kind.name, Some(record.address()), message));
                     }
                     Some((_, Some(new))) => {
-                        if *new != text && real == digest {
+                        if *new != then && real == digest {
                             let message = "the row is not what the journal says of it";
                             faults.push(fault(kind.name, Some(record.address()), message));
                         }
@@ -371,6 +452,18 @@ fn table(
                 tag,
                 "the row is missing, though the journal says that it is there",
             ));
+        }
+    }
+    if let Some((n, wanted)) = said.sealed.get(kind.name) {
+        older.extend(said.moved_on.get(kind.name).into_iter().flatten());
+        let have = older.len() as u64;
+        let named = faults.iter().any(|f: &Fault| f.tag.is_some());
+        if journal::fold(&mut older) != *wanted && !(named && have == *n) {
+            let message = format!(
+                "entry {} sealed {n} rows with the revisions they refer to; what is there of them ({have}) is not that",
+                said.sealed_at
+            );
+            faults.push(fault(kind.name, None, message));
         }
     }
     for (seq, (_, n, wanted)) in said.files.iter().filter(|(_, f)| f.0 == kind.name) {

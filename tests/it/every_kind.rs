@@ -20,7 +20,11 @@ fn value(kind: &Kind, field: &Field) -> String {
         ("people", "role") => "quality",
         ("retags", "old_tag") => "T-blades",
         ("retags", "new_tag") => "N-1",
-        ("wax_lots", "split_from") => return String::new(),
+        ("wax_lots", "split_from") | ("inspections", "closes") => return String::new(),
+        ("concession_items", "name") => "T-defect_terms",
+        ("concession_items", "measure") => "size_mm",
+        ("concession_items", "zone") => "words",
+        ("concession_items", "unit") => "mm",
         ("alloys" | "parts" | "shell_recipes" | "running_systems", "revision") => "R1",
         _ => "",
     };

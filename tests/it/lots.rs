@@ -398,23 +398,6 @@ fn the_demo_lots() {
 }
 
 #[test]
-fn a_store_of_the_first_schema_with_data_in_it_is_brought_up() {
-    let f = foundry(&[], &[]);
-    // As the first release left it: without the table of PINs.
-    let made = std::process::Command::new("sqlite3")
-        .arg(f.store())
-        .arg("DROP TABLE pins; DROP INDEX pours_by_time; DROP INDEX coats_by_time; DROP INDEX moulds_by_time; PRAGMA user_version = 1;")
-        .status()
-        .unwrap();
-    assert!(made.success());
-    assert_eq!(piped(&f, "pin set --as QL-01", "tin-roof\n").code, 0);
-    let signed =
-        piped(&f, "lot summary L31-01 --final --as QL-01 --pin-file - --json", "tin-roof\n").done().json();
-    assert_eq!(signed["state"], "final");
-    assert_eq!(f.json("verify")["ok"], true);
-}
-
-#[test]
 fn the_tables_go_into_a_spreadsheet() {
     let f = foundry(&[], &[]);
     f.run("lot summary L31-01 --xlsx lot.xlsx").done();
