@@ -5,7 +5,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 
 use meltkin::domain::catalogue;
-use meltkin::domain::field::Type;
+use meltkin::domain::field::{Field, Type};
 use meltkin::domain::kind::{COMMON, Kind};
 
 use crate::every_kind;
@@ -88,6 +88,63 @@ fn other(store: &Path, table: &str, column: &str) -> String {
         "REAL" => format!("ifnull(\"{column}\", 0) + 0.5"),
         "TEXT" => format!("ifnull(\"{column}\", '') || 'x'"),
         other => panic!("{table}.{column} is {other:?}"),
+    }
+}
+
+/// A column beside the text that stood in it: the column says one thing, `extra` another.
+fn masks(file: &Path, kind: &Kind, field: &Field, column: &str) -> Vec<String> {
+    let recorded = every_kind::record(kind);
+    let common =
+        [("recorded_at", "2031-03-05T00:00:00+00:00"), ("recorded_by", "T-people"), ("note", "noted")];
+    let given = recorded.iter().find(|(name, _)| name == field.name).map(|(_, v)| v.as_str());
+    let text = given.or_else(|| common.iter().find(|c| c.0 == field.name).map(|c| c.1)).unwrap_or("words");
+    let extra = |text: &str| format!("extra = json_set(ifnull(extra, '{{}}'), '$.{}', '{text}')", field.name);
+    let set = other(file, kind.name, column);
+    let update = |what: &str, with: &str| format!("UPDATE {} SET \"{column}\" = {what}, {with};", kind.name);
+    let mut out = vec![update(&set, &extra(text)), update(&format!("\"{column}\""), &extra("<7"))];
+    let filled = sql(
+        file,
+        &format!("SELECT \"notnull\" FROM pragma_table_info('{}') WHERE name = '{column}'", kind.name),
+    );
+    let holds = sql(file, &format!("SELECT \"{column}\" IS NOT NULL FROM {}", kind.name));
+    if filled.trim() == "0" && holds.trim() == "1" {
+        out.push(update("NULL", &extra(text)));
+    }
+    out
+}
+
+#[test]
+fn a_text_beside_its_column_never_speaks_for_it() {
+    for store in both() {
+        let file = store.foundry.store();
+        let mut rounds: Vec<Vec<(&str, String)>> = Vec::new();
+        for kind in catalogue::all() {
+            let mut at = 0;
+            for field in kind.fields.iter().chain(&COMMON) {
+                let hangs = field.key || matches!(field.ty, Type::Tag | Type::Ref(_) | Type::AnyTag);
+                for column in field.columns() {
+                    for edit in masks(&file, kind, field, &column) {
+                        if hangs {
+                            store.names(kind.name, &edit);
+                            continue;
+                        }
+                        if rounds.len() <= at {
+                            rounds.push(Vec::new());
+                        }
+                        rounds[at].push((kind.name, edit));
+                        at += 1;
+                    }
+                }
+            }
+        }
+        for round in rounds {
+            let all: String = round.iter().map(|(_, edit)| edit.as_str()).collect();
+            let found = store.touched(&all, None);
+            for (table, edit) in round {
+                let named = found.iter().any(|f| f.table == table && f.tag.is_some());
+                assert!(named, "{} {table}: {edit}: {found:#?}", store.name);
+            }
+        }
     }
 }
 

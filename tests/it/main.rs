@@ -37,6 +37,7 @@ mod records;
 mod release_desk;
 mod released;
 mod screen_pictures;
+mod sealed_revisions;
 mod second_opinion;
 mod shop_sheets;
 mod stories;

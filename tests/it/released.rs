@@ -144,6 +144,59 @@ fn a_store_of_an_earlier_schema_that_may_only_be_read_is_left_as_it_is_and_answe
     }
 }
 
+fn sql(foundry: &Foundry, text: &str) -> String {
+    let out = Command::new("sqlite3").arg(foundry.store()).arg(text).output().unwrap();
+    assert!(out.status.success(), "{text}: {}", String::from_utf8_lossy(&out.stderr));
+    String::from_utf8(out.stdout).unwrap().trim().to_string()
+}
+
+#[test]
+fn the_revisions_of_what_is_there_are_sealed_by_one_entry() {
+    let foundry = old(3);
+    foundry.run("verify").done();
+    assert_eq!(sql(&foundry, "SELECT count(*) FROM journal WHERE action = 'seal'"), "1");
+    // A row of a file, a row logged by itself, one whose revision was typed, a subject of any kind.
+    let corrections = [
+        ("H91-001", "hold_min=3"),
+        ("M91-900", "seal=weep"),
+        ("M91-001", "seal=tight"),
+        ("costs:QB-2207@C/wax/2031-01-01", "value=1.25"),
+        ("SA-91", "kept_at=shelf 2"),
+    ];
+    for (tag, change) in corrections {
+        let asked = foundry.run_with(&["show", tag]);
+        if asked.code != 0 {
+            assert!(tag.starts_with("costs"), "{}", asked.err);
+            continue;
+        }
+        foundry.run_with(&["correct", tag, change, "--reason", "from the card", "--as", "QL-91"]).done();
+        foundry.run("verify").done();
+    }
+    foundry.run("undo --as QL-91").done();
+    foundry.run("verify").done();
+}
+
+#[test]
+fn another_revision_behind_an_older_record_is_found() {
+    for (table, column, tag) in [("heats", "heat", "H91-001"), ("parts", "part", "QB-91@C")] {
+        let foundry = old(3);
+        foundry.run("verify").done();
+        let short = tag.split('@').next().unwrap();
+        let other = "(SELECT id FROM alloys WHERE alloy = 'QA-91' AND revision = 'A')";
+        sql(
+            &foundry,
+            &format!("UPDATE {table} SET alloy = {other}, extra = NULL WHERE {column} = '{short}'"),
+        );
+        let verified = foundry.run("verify --json");
+        assert_eq!(verified.code, 1, "{table}");
+        let faults = verified.json()["faults"].to_string();
+        assert!(faults.contains(table) && faults.contains(tag), "{faults}");
+        // With the digest made anew it is the kind that is named: one entry holds count and digest.
+        sql(&foundry, &format!("UPDATE {table} SET digest = digest + 1 WHERE {column} = '{short}'"));
+        assert_eq!(foundry.run("verify").code, 1);
+    }
+}
+
 #[test]
 fn a_pin_that_an_earlier_program_kept_is_still_the_pin() {
     let foundry = old(2);
