@@ -37,6 +37,8 @@ fn an_intruder_is_found_in_every_table() {
     foundry.run(&format!("import {}", sample())).done();
     // Kinds that the sample does not fill get a record each; these are logged, the others imported.
     for record in [
+        "concession_items concession=CN31-01 covers=defect name=inclusion at_most=0.1 --as OP-51",
+        "settings setting=words value=none --as OP-51",
         "powder_lots powder_lot=PW-1 grade=G received_at=2031-01-01T00:00:00Z",
         "core_lots core_lot=CL-1",
         "investments mould=M31-001 powder_lot=PW-1 mixed_at=2031-01-02T00:00:00Z",
