@@ -20,6 +20,7 @@ pub mod label;
 pub mod lineage;
 pub mod lots;
 pub mod mishap;
+pub mod output;
 pub mod pins;
 pub mod records;
 pub mod sampling;

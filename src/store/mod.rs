@@ -15,6 +15,7 @@ pub mod doubt;
 pub mod error;
 pub mod evidence;
 mod export_order;
+pub mod files;
 mod guard;
 mod ids;
 mod indexes;

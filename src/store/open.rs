@@ -9,8 +9,7 @@ use rusqlite::{Connection, OpenFlags};
 
 use crate::store::error::{Error, Result};
 
-/// "mkin": says that a SQLite file is a meltkin store.
-pub const APPLICATION_ID: i32 = 0x6d6b_696e;
+pub use crate::store::files::APPLICATION_ID;
 
 /// The migrations, oldest first. Only ever added to.
 pub const MIGRATIONS: &[&str] = &[
