@@ -13,10 +13,15 @@ pub const APPLICATION_ID: i32 = 0x6d6b_696e;
 /// The first bytes of every SQLite file.
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
-/// A path as it may stand in a sentence: what is no text, and what nobody sees, escaped.
+/// A path as it may stand in a sentence or in JSON: what is no text, and what nobody sees, escaped.
 #[must_use]
 pub fn named(path: &Path) -> String {
-    shown(&path.to_string_lossy()).into_owned()
+    let mut out = String::new();
+    for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
+        out.push_str(&shown(chunk.valid()));
+        chunk.invalid().iter().for_each(|b| out.push_str(&format!("\\x{b:02x}")));
+    }
+    out
 }
 
 /// In words, what is no plain file.
@@ -99,6 +104,22 @@ pub fn with_end(path: &Path, end: &str) -> PathBuf {
     name.into()
 }
 
+/// The path before these letters, where its name ends in them.
+#[must_use]
+pub fn without_end(path: &Path, end: &str) -> Option<PathBuf> {
+    let name = path.file_name()?.as_encoded_bytes();
+    let before = name.strip_suffix(end.as_bytes()).filter(|b| !b.is_empty())?;
+    #[cfg(unix)]
+    {
+        use std::os::unix::ffi::OsStrExt;
+        Some(path.with_file_name(std::ffi::OsStr::from_bytes(before)))
+    }
+    #[cfg(not(unix))]
+    {
+        Some(path.with_file_name(std::str::from_utf8(before).ok()?))
+    }
+}
+
 /// What SQLite keeps beside a store.
 pub const BESIDE: &[&str] = &["-wal", "-shm", "-journal"];
 
@@ -128,6 +149,27 @@ fn numbers(path: &Path) -> Option<(u64, u64)> {
 #[cfg(not(unix))]
 fn numbers(_: &Path) -> Option<(u64, u64)> {
     None
+}
+
+/// Gives a file another name, unless there is one of that name: a rename would replace it.
+///
+/// # Errors
+/// The name is taken, or the folder cannot be written.
+pub fn take_name(part: &Path, place: &Path) -> std::io::Result<()> {
+    match std::fs::hard_link(part, place) {
+        Ok(()) => {
+            let _ = std::fs::remove_file(part);
+            Ok(())
+        }
+        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => Err(e),
+        // Not every file system has links: the name is taken first, and what stands there is our own.
+        Err(_) => {
+            File::options().write(true).create_new(true).open(place)?;
+            std::fs::rename(part, place).inspect_err(|_| {
+                let _ = std::fs::remove_file(place);
+            })
+        }
+    }
 }
 
 /// A number that nobody guesses beforehand, for names of files that are not finished.
