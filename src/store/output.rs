@@ -78,12 +78,24 @@ impl Output<'_> {
         if own.into_iter().any(|s| files::same(&s, self.file)) {
             return Some("is the store or belongs to it; name another file");
         }
+        if self.store.into_iter().chain(real.as_deref()).any(|s| is_kept_beside(s, self.file)) {
+            return Some("is a file that belongs to the store; name another one");
+        }
         let of = BESIDE.iter().find_map(|end| files::without_end(self.file, end));
         if of.is_some_and(|store| is_database(&store)) {
             return Some("is a name that a database keeps for itself; name another file");
         }
         None
     }
+}
+
+/// What this program keeps beside a store: half-filled forms, columns for the ranking, stores in the making and replaced ones.
+fn is_kept_beside(store: &Path, file: &Path) -> bool {
+    let (Some(name), Some(own)) = (file.file_name(), store.file_name()) else { return false };
+    let rest = name.as_encoded_bytes().strip_prefix(own.as_encoded_bytes());
+    let ends = [".drafts", ".columns", ".loading-", ".replaced-"];
+    rest.is_some_and(|r| ends.iter().any(|end| r.starts_with(end.as_bytes())))
+        && files::same(files::folder_of(store), files::folder_of(file))
 }
 
 fn is_database(path: &Path) -> bool {

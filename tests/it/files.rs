@@ -1,6 +1,8 @@
 //! Files that are no store, places where no file may go, answers that cannot be written whole, and things that are no plain
 //! files: a sentence and the right exit code, no hang, and not a bit changed that is not ours.
 
+#![allow(clippy::disallowed_types, reason = "the test does to the file what somebody else would")]
+
 use std::ffi::OsStr;
 use std::os::unix::ffi::OsStrExt;
 use std::os::unix::fs::{MetadataExt, PermissionsExt, symlink};
@@ -264,6 +266,8 @@ fn a_file_goes_where_nothing_is_and_nowhere_else() {
         ("store.db-wal", true, "belongs to it"),
         ("store.db-shm", true, "belongs to it"),
         ("store.db-journal", true, "belongs to it"),
+        ("store.db.drafts.json", true, "belongs to the store"),
+        ("store.db.replaced-x", true, "belongs to the store"),
         ("link", true, "is the store"),
         ("hard", true, "is the store"),
         ("theirs.db", true, "database"),

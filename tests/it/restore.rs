@@ -1,6 +1,8 @@
 //! A copy back in the place of the store: only one that holds, never an older or another one in silence, and what was there is
 //! kept.
 
+#![allow(clippy::disallowed_types, reason = "the test does to the file what somebody else would")]
+
 use std::os::unix::fs::{MetadataExt, PermissionsExt, symlink};
 use std::path::PathBuf;
 use std::process::Stdio;
@@ -270,4 +272,23 @@ fn a_store_in_use_is_not_replaced_and_who_waits_sees_the_new_one() {
     assert!([0, 2, 3].contains(&restored.code), "{}", restored.err);
     foundry.run("verify").done();
     no_litter(&foundry);
+}
+
+#[test]
+fn a_copy_of_an_older_schema_comes_in_and_stays_as_it_is() {
+    let foundry = Foundry::new();
+    let dump = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/it/released/schema_3.sql");
+    let made = std::process::Command::new("sqlite3")
+        .args([foundry.path("old.db").as_os_str(), format!(".read {}", dump.display()).as_ref()])
+        .output()
+        .unwrap();
+    assert!(made.status.success(), "{}", String::from_utf8_lossy(&made.stderr));
+    let before = std::fs::read(foundry.path("old.db")).unwrap();
+    foundry.run("restore old.db").done();
+    assert_eq!(std::fs::read(foundry.path("old.db")).unwrap(), before);
+    foundry.run("verify").done();
+    foundry.run("restore old.db --store second.db").done();
+    foundry.run("log core_lots core_lot=C-99").done();
+    foundry.run("restore old.db --replace").fails(2, "--older");
+    foundry.run("verify").done();
 }
