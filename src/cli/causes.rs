@@ -8,10 +8,12 @@ use clap::Subcommand;
 use crate::causes::Settings;
 use crate::causes::random::SEED;
 use crate::cli::context::Global;
+use crate::cli::voice;
 use crate::domain::tag::shown;
 use crate::ops::answers::{self, Kept};
 use crate::ops::causes::{self, Ask};
-use crate::ops::{Error, Result, Store, compare, hunt, trials};
+use crate::ops::output::Pending;
+use crate::ops::{Result, Store, compare, hunt, trials};
 use crate::report::compare::Compared;
 
 /// Commands that rank causes.
@@ -123,6 +125,9 @@ pub struct CausesArgs {
     /// Write the answer as one HTML page with its pictures, for reading and for printing on A4
     #[arg(long, value_name = "FILE")]
     html: Option<PathBuf>,
+    /// Replace the file, if it is there
+    #[arg(long, requires = "html")]
+    replace: bool,
     /// Threads to work on; the answer is the same on any number
     #[arg(long)]
     threads: Option<usize>,
@@ -141,19 +146,20 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
                 .threads
                 .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
             let settings = Settings { seed: args.seed, threads, ..Settings::default() };
-            let answer = match &args.html {
+            let (answer, page) = match &args.html {
                 Some(file) => {
+                    let output = global.output(file, args.replace, &store);
+                    output.admit()?;
                     let (answer, page) = hunt::page(&store, &ask, settings)?;
-                    std::fs::write(file, page.html())
-                        .map_err(|e| Error::Untrusted(format!("{}: {e}", file.display())))?;
-                    answer
+                    (answer, Some(Pending::write(output, page.html().as_bytes())?))
                 }
-                None => causes::causes(&store, &ask, settings)?,
+                None => (causes::causes(&store, &ask, settings)?, None),
             };
             if let Some(note) = &args.keep {
                 let who = global.who(Some(&store))?;
-                eprintln!("kept as answer {}", answers::keep(&mut store, &who, &answer, note)?);
+                voice::err(&format!("kept as answer {}", answers::keep(&mut store, &who, &answer, note)?));
             }
+            page.map_or(Ok(()), Pending::finish)?;
             let page = answer.text();
             global.say(&answer.json(), |_| page);
         }
@@ -190,7 +196,7 @@ fn arms(mut store: Store, global: &Global, trial: &str, seed: Option<u64>) -> Re
     let mut answer = compare::of_trial(&store, trial, seed)?;
     let who = global.who(Some(&store))?;
     if let Some(sentence) = trials::look(&mut store, &who, trial)? {
-        eprintln!("{}", shown(&sentence));
+        voice::err(&shown(&sentence));
         answer.cautions.insert(0, sentence);
     }
     global.say(&answer, Compared::text);

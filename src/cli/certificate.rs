@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::voice;
 use crate::ops::certificate::{self, Mapping, Request, Taken};
 use crate::ops::{Error, Result};
 
@@ -104,7 +105,7 @@ pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
             let who = global.who(Some(&store))?;
             let taken = certificate::import(&mut store, &who, &file, &request)?;
             for fault in taken.faults.iter().take(200) {
-                eprintln!("{}", fault.text());
+                voice::err(&fault.text());
             }
             global.say(&taken, Taken::text);
             Ok(if taken.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) })

@@ -1,6 +1,6 @@
 //! Charts over time, and tables by position and zone.
 
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Subcommand;
@@ -8,7 +8,8 @@ use clap::Subcommand;
 use crate::cli::causes::Question;
 use crate::cli::context::Global;
 use crate::ops::chart::{self, By, ChartAsk, Kind, Of};
-use crate::ops::{Error, Result};
+use crate::ops::output::{self, Output};
+use crate::ops::{Error, Result, Store};
 use crate::report::chart::Chart;
 use crate::report::picture::{self, Picture};
 use crate::report::places::Rates;
@@ -35,6 +36,9 @@ pub struct Asked {
     /// Write it as a picture, too
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
+    /// Replace the file, if it is there
+    #[arg(long, requires = "svg")]
+    replace: bool,
 }
 
 /// What `chart` takes.
@@ -63,6 +67,9 @@ pub struct ChartArgs {
     /// Write it as a picture, too
     #[arg(long, value_name = "FILE")]
     svg: Option<PathBuf>,
+    /// Replace the file, if it is there
+    #[arg(long, requires = "svg")]
+    replace: bool,
     /// What the picture shows; without it heats or moulds as points with `--against`, else the points in time
     #[arg(long, value_enum, requires = "svg")]
     picture: Option<PictureWord>,
@@ -155,6 +162,8 @@ impl ByWord {
 /// What the operation says.
 pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
+    let asked = output(what, global, &store);
+    asked.iter().try_for_each(Output::admit)?;
     match what {
         Drawn::Chart(args) => {
             let of = match (&args.field, &args.characteristic) {
@@ -162,7 +171,7 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
                 (None, Some(name)) => Of::Characteristic(name.clone()),
                 (None, None) => Of::Defect,
             };
-            let asked = ChartAsk {
+            let question = ChartAsk {
                 of,
                 ask: args.question.ask(),
                 by: args.by.map(ByWord::by),
@@ -170,32 +179,37 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
                 rules: args.rules,
                 against: args.against.clone(),
             };
-            let chart = chart::chart(&store, &asked)?;
+            let chart = chart::chart(&store, &question)?;
             if args.svg.is_some() {
                 let points = if chart.relation.is_some() { PictureWord::Points } else { PictureWord::Time };
                 let picture = args.picture.unwrap_or(points).of(&chart)?;
-                write(args.svg.as_deref(), || picture)?;
+                write(asked, || picture)?;
             }
             global.say(&chart, Chart::text);
         }
         Drawn::Positions(args) => {
             let rates = chart::positions(&store, &args.question.ask())?;
-            write(args.svg.as_deref(), || rates.picture())?;
+            write(asked, || rates.picture())?;
             global.say(&rates, Rates::text);
         }
         Drawn::Zones(args) => {
             let rates = chart::zones(&store, &args.question.ask())?;
-            write(args.svg.as_deref(), || rates.picture())?;
+            write(asked, || rates.picture())?;
             global.say(&rates, Rates::text);
         }
     }
     Ok(ExitCode::SUCCESS)
 }
 
-fn write(file: Option<&Path>, of: impl FnOnce() -> Picture) -> Result<()> {
-    match file {
-        Some(file) => std::fs::write(file, picture::svg::svg(&of()))
-            .map_err(|e| Error::Untrusted(format!("{}: {e}", file.display()))),
-        None => Ok(()),
-    }
+/// The file that is asked for, beside the answer.
+fn output<'a>(what: &'a Drawn, global: &Global, store: &'a Store) -> Option<Output<'a>> {
+    let (svg, replace) = match what {
+        Drawn::Chart(args) => (&args.svg, args.replace),
+        Drawn::Positions(args) | Drawn::Zones(args) => (&args.svg, args.replace),
+    };
+    svg.as_deref().map(|file| global.output(file, replace, store))
+}
+
+fn write(output: Option<Output>, of: impl FnOnce() -> Picture) -> Result<()> {
+    output.map_or(Ok(()), |output| output::write(output, picture::svg::svg(&of()).as_bytes()))
 }

@@ -6,8 +6,10 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
+use crate::cli::voice;
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
+use crate::ops::output::Output;
 use crate::ops::{Error, Result, Store, Who};
 use crate::report;
 
@@ -69,16 +71,19 @@ impl Global {
         Ok(Who { person: self.person.clone(), now: now(store)? })
     }
 
+    /// A file to be written, held against the store in use.
+    #[must_use]
+    pub fn output<'a>(&self, file: &'a Path, replace: bool, store: &'a Store) -> Output<'a> {
+        Output { file, replace, store: Some(store.path()) }
+    }
+
     /// Prints an answer as JSON or as text.
-    #[allow(clippy::print_stdout, reason = "this is the command line's voice")]
     pub fn say<T: Serialize>(&self, answer: &T, text: impl FnOnce(&T) -> String) {
-        use std::io::Write;
         let mut out = if self.json { report::json(answer) } else { text(answer) };
         if !out.ends_with('\n') {
             out.push('\n');
         }
-        // A reader that closes the pipe early is no fault.
-        let _ = std::io::stdout().lock().write_all(out.as_bytes());
+        voice::out(out.as_bytes());
     }
 }
 
@@ -134,15 +139,15 @@ impl Bar {
 }
 
 /// Prints an error and gives the exit code that belongs to it.
-#[allow(clippy::print_stdout, reason = "JSON of a refusal belongs on standard output")]
 pub fn fail(error: &Error, json: bool) -> ExitCode {
     // Parts that came from outside are escaped where the sentence is made; newlines stay ours.
     let text: Vec<String> = error.to_string().lines().map(|l| shown(l).into_owned()).collect();
-    eprintln!("meltkin: {}", text.join("\n"));
+    voice::err(&format!("meltkin: {}", text.join("\n")));
     match error {
         Error::Refused { sentence, needs } => {
             if json {
-                println!("{}", report::json(&serde_json::json!({ "refused": sentence, "needs": needs })));
+                let said = report::json(&serde_json::json!({ "refused": sentence, "needs": needs }));
+                voice::out(format!("{said}\n").as_bytes());
             }
             ExitCode::from(1)
         }
@@ -151,8 +156,8 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
     }
 }
 
-/// The path as given, for messages.
+/// The path as given, for messages and for JSON.
 #[must_use]
 pub fn named(path: &Path) -> String {
-    shown(&path.to_string_lossy()).into_owned()
+    crate::ops::output::named(path)
 }

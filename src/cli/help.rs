@@ -1,15 +1,17 @@
 //! Help: the page of a command, the pages of the guide, and what a shell needs to know of the commands.
 
-use std::io::{IsTerminal, Write};
-use std::path::PathBuf;
+use std::io::IsTerminal;
+use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
 use clap::{Command, Subcommand};
 use unicode_width::UnicodeWidthStr;
 
 use crate::cli::context::named;
+use crate::cli::voice::{self, out as say};
 use crate::domain::catalogue;
 use crate::domain::tag::{near, shown};
+use crate::ops::output::{Output, Pending};
 use crate::ops::{Error, Result};
 use crate::report::guide::{self, Look, TOPICS};
 use crate::tui;
@@ -35,6 +37,9 @@ pub enum Explain {
         /// An existing folder that takes a page for every command
         #[arg(long, value_name = "FOLDER")]
         into: Option<PathBuf>,
+        /// Replace pages that are there
+        #[arg(long, requires = "into")]
+        replace: bool,
     },
 }
 
@@ -50,30 +55,40 @@ pub fn run(what: &Explain, mut program: Command) -> Result<ExitCode> {
             clap_complete::generate(*shell, &mut program, "meltkin", &mut script);
             say(&script);
         }
-        Explain::Manpage { into: None } => {
+        Explain::Manpage { into: None, .. } => {
             let mut page = Vec::new();
             clap_mangen::Man::new(program).render(&mut page).map_err(|e| Error::input(e.to_string()))?;
             say(&page);
         }
-        Explain::Manpage { into: Some(folder) } => {
-            clap_mangen::generate_to(program, folder)
-                .map_err(|e| Error::input(format!("{}: {e}", named(folder))))?;
+        Explain::Manpage { into: Some(folder), replace } => {
+            let mut pages = Vec::new();
+            let mut program = program.disable_help_subcommand(true);
+            program.build();
+            manual(&program, folder, *replace, &mut pages)?;
+            pages.into_iter().try_for_each(Pending::finish)?;
             say(format!("wrote the pages to {}\n", named(folder)).as_bytes());
         }
     }
     Ok(ExitCode::SUCCESS)
 }
 
-/// Standard output; a reader that closes the pipe early is no fault.
-fn say(bytes: &[u8]) {
-    let _ = std::io::stdout().lock().write_all(bytes);
+/// A page for a command and for each below it, all of them written before the first gets its name.
+fn manual(command: &Command, folder: &Path, replace: bool, pages: &mut Vec<Pending>) -> Result<()> {
+    for below in command.get_subcommands().filter(|c| !c.is_hide_set()) {
+        manual(below, folder, replace, pages)?;
+    }
+    let (page, mut text) = (clap_mangen::Man::new(command.clone()), Vec::new());
+    page.render(&mut text).map_err(|e| Error::input(e.to_string()))?;
+    let file = folder.join(page.get_filename());
+    pages.push(Pending::write(Output { file: &file, replace, store: None }, &text)?);
+    Ok(())
 }
 
 fn help(words: &[String], mut program: Command) -> Result<ExitCode> {
     program.build();
     let Some(first) = words.first() else {
         // The page of the program ends with the topics: `grouped` put them there.
-        let _ = program.print_help();
+        voice::heard(program.print_help());
         return Ok(ExitCode::SUCCESS);
     };
     if let (Some(topic), 1) = (guide::topic(first), words.len()) {
@@ -100,7 +115,7 @@ fn help(words: &[String], mut program: Command) -> Result<ExitCode> {
         let Some(next) = at.find_subcommand(word).cloned() else { break };
         at = next;
     }
-    let _ = if at.get_long_about().is_some() { at.print_long_help() } else { at.print_help() };
+    voice::heard(if at.get_long_about().is_some() { at.print_long_help() } else { at.print_help() });
     Ok(ExitCode::SUCCESS)
 }
 

@@ -1,5 +1,6 @@
 //! Keeping records: stores, files, single records, checks of the file.
 
+use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -7,6 +8,7 @@ use clap::Subcommand;
 use serde::Serialize;
 
 use crate::cli::context::{Bar, Global, named};
+use crate::cli::voice;
 use crate::domain::catalogue;
 use crate::domain::tag::shown;
 use crate::ops::records::{self, Logged};
@@ -71,6 +73,9 @@ pub enum Keep {
         /// Write a spreadsheet instead, a sheet for each kind
         #[arg(long, value_name = "FILE")]
         xlsx: Option<PathBuf>,
+        /// Replace the spreadsheet, if it is there
+        #[arg(long, requires = "xlsx")]
+        replace: bool,
     },
     /// Write one record
     ///
@@ -150,17 +155,31 @@ pub enum Keep {
         anchor: Option<String>,
     },
     /// Copy the store while it is in use, and check the copy
+    ///
+    /// The copy gets the rights of the store.
     Backup {
         /// The new file
         file: PathBuf,
+        /// Replace an earlier copy of this store
+        #[arg(long)]
+        replace: bool,
     },
     /// Put a copy, checked again, in the place of the store
+    ///
+    /// What it replaces is kept beside the store. A copy of another history is refused, and an older one asks for
+    /// --older: what was written since is dropped then, every lot signed since is void, and the journal says so.
     Restore {
         /// The copy
         file: PathBuf,
         /// Put it in the place of a store that is there
         #[arg(long)]
         replace: bool,
+        /// Also one that is older than that store (quality, with a PIN once anybody of quality has one)
+        #[arg(long, requires = "replace")]
+        older: bool,
+        /// A file with your PIN in its first line, `-` for standard input; without it a terminal is asked
+        #[arg(long, value_name = "FILE", requires = "older")]
+        pin_from: Option<PathBuf>,
     },
 }
 
@@ -202,22 +221,12 @@ pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
             let by = mapping.as_deref().map(|name| (name, sheet.as_deref()));
             return import(global, path, *check, kind.as_deref(), by);
         }
-        Keep::Export { what, xlsx: Some(file) } => spreadsheet(global, file, what)?,
+        Keep::Export { what, xlsx: Some(file), replace } => spreadsheet(global, file, *replace, what)?,
         Keep::Export { what, .. } => match what.as_slice() {
             [folder] => export(global, folder)?,
             _ => return Err(Error::input("export takes one folder; kinds are named with --xlsx FILE")),
         },
-        Keep::Restore { file, replace } => {
-            let place = global.path("meltkin.db")?;
-            let checked = crate::ops::restore(file, &place, *replace)?;
-            eprintln!(
-                "restored {} from {}: {} journal entries, head {}",
-                named(&place),
-                named(file),
-                checked.entries,
-                checked.head
-            );
-        }
+        Keep::Restore { .. } => restore(global, what)?,
         Keep::Verify { anchor } => return verify(global, anchor.as_deref()),
         Keep::Show { .. } | Keep::Shift => one_record(what, &mut global.open()?, global)?,
         other => {
@@ -274,11 +283,13 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
             global.say(&ops::shift::shift(store, who.now)?, ops::shift::Shift::text);
             return Ok(());
         }
-        Keep::Backup { file } => {
+        Keep::Backup { file, replace } => {
             let bar = Bar::new();
-            let checked = store.backup(file, &mut |done, total| bar.at(done, total, "copying"))?;
+            let target = global.output(file, *replace, store);
+            let checked = store.backup(target, &mut |done, total| bar.at(done, total, "copying"))?;
             bar.clear();
-            let answer = serde_json::json!({"file": file, "entries": checked.entries, "head": checked.head});
+            let answer =
+                serde_json::json!({"file": named(file), "entries": checked.entries, "head": checked.head});
             global.say(&answer, |_| {
                 format!(
                     "backed up to {}, checked: {} journal entries, head {}",
@@ -295,15 +306,37 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
     Ok(())
 }
 
+fn restore(global: &Global, what: &Keep) -> Result<()> {
+    let Keep::Restore { file, replace, older, pin_from } = what else { return Ok(()) };
+    let place = global.path("meltkin.db")?;
+    let ask = ops::restore::Ask { file, place: &place, replace: *replace, older: *older };
+    let pin = || match pin_from {
+        None if !std::io::stdin().is_terminal() => Ok(None),
+        file => Ok(crate::cli::lots::read(file.as_deref(), &["PIN: "], false)?.pop()),
+    };
+    let bar = Bar::new();
+    let told = &mut |done, total| bar.at(done, total, "copying");
+    let done = ops::restore::restore(&ask, &|store| global.who(store), &pin, told);
+    bar.clear();
+    global.say(&done?, ops::restore::Restored::text);
+    Ok(())
+}
+
 fn new(global: &Global, bare: bool) -> Result<()> {
     let path = global.path("meltkin.db")?;
-    let mut store = Store::create(&path)?;
+    let mut store = Store::create_for_load(&path)?;
     let mut n = 0;
     if !bare {
         let who = global.who(Some(&store))?;
         n = ops::starter(&mut store, &who)?;
     }
-    let answer = serde_json::json!({"store": path, "records": n});
+    if !store.settle()? {
+        return Err(Error::input(format!(
+            "{}: another program has made it meanwhile; it was left as it is",
+            named(&path)
+        )));
+    }
+    let answer = serde_json::json!({"store": named(&path), "records": n});
     global.say(&answer, |_| format!("made {} with {n} starter records", named(&path)));
     Ok(())
 }
@@ -318,7 +351,7 @@ fn import(
 ) -> Result<ExitCode> {
     let file = global.path("meltkin.db")?;
     // A mapping stands in a store that is there.
-    let fresh = by.is_none() && !file.exists();
+    let fresh = by.is_none() && std::fs::symlink_metadata(&file).is_err();
     if !path.exists() {
         return Err(Error::input(format!("{}: there is no such file or folder", named(path))));
     }
@@ -340,16 +373,17 @@ fn import(
         // All or nothing: the file gets its name only now.
         if failed {
             store.abandon();
-        } else {
-            store.settle()?;
+        } else if !store.settle()? {
+            // Another program has made the store meanwhile: this one goes into it.
+            return import(global, path, check, kind, by);
         }
     }
     let done = done?;
     for fault in done.faults.iter().take(200) {
-        eprintln!("{}", fault.text());
+        voice::err(&fault.text());
     }
     if done.faults.len() > 200 {
-        eprintln!("… and {} more", done.faults.len() - 200);
+        voice::err(&format!("… and {} more", done.faults.len() - 200));
     }
     global.say(&done, |d| {
         let n: usize = d.records.values().sum();
@@ -371,16 +405,17 @@ fn export(global: &Global, folder: &Path) -> Result<()> {
     let bar = Bar::new();
     let counts = bundle::export(&store, folder, &mut |at, total, what| bar.at(at, total, what))?;
     bar.clear();
-    let answer = serde_json::json!({"folder": folder, "records": counts});
+    let answer = serde_json::json!({"folder": named(folder), "records": counts});
     global.say(&answer, |_| format!("wrote {} records to {}", counts.values().sum::<usize>(), named(folder)));
     Ok(())
 }
 
-fn spreadsheet(global: &Global, file: &Path, kinds: &[PathBuf]) -> Result<()> {
+fn spreadsheet(global: &Global, file: &Path, replace: bool, kinds: &[PathBuf]) -> Result<()> {
     let store = global.open()?;
     let kinds: Vec<String> = kinds.iter().map(|k| k.to_string_lossy().into_owned()).collect();
-    let counts = ops::sheet::export(&store, global.who(Some(&store))?.now, file, &kinds)?;
-    let answer = serde_json::json!({"file": file, "records": counts});
+    let output = global.output(file, replace, &store);
+    let counts = ops::sheet::export(&store, global.who(Some(&store))?.now, output, &kinds)?;
+    let answer = serde_json::json!({"file": named(file), "records": counts});
     global.say(&answer, |_| format!("wrote {} records to {}", counts.values().sum::<usize>(), named(file)));
     Ok(())
 }
@@ -450,14 +485,14 @@ fn show_demo(global: &Global, no_screen: bool) -> Result<ExitCode> {
     }
     let told = demo::tell(&store)?;
     global.say(&told, demo::Told::text);
-    eprintln!("the demo store is {}; use it with --store", named(&path));
+    voice::err(&format!("the demo store is {}; use it with --store", named(&path)));
     Ok(ExitCode::SUCCESS)
 }
 
 fn make_bundle(global: &Global, folder: &Path, moulds: u32, seed: u64) -> Result<()> {
     let made = demo::make(folder, &crate::ops::Plan { moulds, seed })?;
     let answer = serde_json::json!({
-        "folder": folder, "moulds": made.moulds, "blades": made.blades, "heats": made.heats,
+        "folder": named(folder), "moulds": made.moulds, "blades": made.blades, "heats": made.heats,
         "inspections": made.inspections, "findings": made.findings,
     });
     global.say(&answer, |_| {

@@ -7,7 +7,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
-use crate::ops::{Error, Result, label};
+use crate::ops::{Result, label};
 use crate::report::label::{Ink, Layout};
 
 /// Commands that print labels.
@@ -23,6 +23,9 @@ pub enum Marks {
         /// Write sheets (SVG) instead; more pages are FILE-2, FILE-3 …
         #[arg(long, value_name = "FILE")]
         svg: Option<PathBuf>,
+        /// Replace sheets that are there
+        #[arg(long, requires = "svg")]
+        replace: bool,
         /// A label's size in mm; else what suits moulds, trays or blades
         #[arg(long, value_name = "WxH", requires = "svg", value_parser = size)]
         size: Option<(f64, f64)>,
@@ -58,17 +61,14 @@ fn size(text: &str) -> std::result::Result<(f64, f64), String> {
 /// # Errors
 /// What the operation says.
 pub fn run(what: &Marks, global: &Global) -> Result<ExitCode> {
-    let Marks::Label { tags, svg, size, page, new, kind, paper, ascii } = what;
+    let Marks::Label { tags, svg, replace, size, page, new, kind, paper, ascii } = what;
     let store = global.open()?;
     let mut labels = label::labels(&store, tags, *new, kind.as_deref())?;
     if let Some(file) = svg {
         let mut layout = Layout::suited(&labels.labels);
         layout.label = size.unwrap_or(layout.label);
         layout.page = page.unwrap_or(layout.page);
-        if file.is_dir() {
-            return Err(Error::input(format!("{}: is a folder; name a file", file.display())));
-        }
-        label::sheets(&mut labels, &layout, file)?;
+        label::sheets(&mut labels, &layout, global.output(file, *replace, &store))?;
         global.say(&labels, |l| format!("{} labels\n{}", l.labels.len(), l.files.join("\n")));
     } else {
         global.say(&labels, |l| l.text(ink(*ascii), *paper));

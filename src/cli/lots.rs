@@ -8,6 +8,7 @@ use clap::Subcommand;
 
 use crate::cli::context::{Global, named};
 use crate::ops::dispose::{Decided, Decision, dispose};
+use crate::ops::output::{self, Output};
 use crate::ops::{Error, Result, Store, lots, pins};
 use crate::report::lot::Summary;
 use crate::tui::secret;
@@ -63,6 +64,9 @@ pub enum LotWhat {
         /// Write its tables as a spreadsheet
         #[arg(long, value_name = "FILE")]
         xlsx: Option<PathBuf>,
+        /// Replace these files, if they are there
+        #[arg(long)]
+        replace: bool,
         /// Sign it (quality, --as PERSON): refused while anything blocks it
         #[arg(long = "final")]
         sign: bool,
@@ -102,8 +106,11 @@ pub enum PinWhat {
 pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
-        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, sign, pin_file } } => {
+        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, replace, sign, pin_file } } => {
             let who = global.who(Some(&store))?;
+            let place = store.path().to_path_buf();
+            let output = |file| Output { file, replace: *replace, store: Some(&place) };
+            html.iter().chain(xlsx).try_for_each(|file| output(file).admit())?;
             let made = if *sign {
                 let pin = signing_pin(&store, global, pin_file.as_deref())?;
                 lots::finalise(&mut store, &who, lot, pin.as_deref())?
@@ -111,12 +118,11 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
                 lots::summary(&store, &who, lot)?
             };
             if let Some(file) = html {
-                std::fs::write(file, made.html())
-                    .map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
+                output::write(output(file), made.html().as_bytes())?;
             }
             if let Some(file) = xlsx {
                 let bytes = crate::report::sheet::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
-                std::fs::write(file, bytes).map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
+                output::write(output(file), &bytes)?;
             }
             global.say(&made, Summary::text);
             Ok(if made.blocked.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })
@@ -172,7 +178,7 @@ fn signing_pin(store: &Store, global: &Global, file: Option<&Path>) -> Result<Op
 
 /// Reads as many PINs as there are prompts: from a file, standard input, or a terminal without
 /// showing them. `twice`: the last one is asked again.
-fn read(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
+pub(super) fn read(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
     let at_fault = |e: std::io::Error| Error::input(format!("no PIN could be read: {e}"));
     let first_lines = |r: &mut dyn BufRead| -> Result<Vec<String>> {
         let lines = r.lines().take(prompts.len()).collect::<std::io::Result<Vec<_>>>().map_err(at_fault)?;

@@ -16,6 +16,7 @@ mod screens;
 mod sheet;
 mod trace;
 mod trials;
+mod voice;
 
 use std::process::ExitCode;
 
@@ -81,9 +82,17 @@ enum Command {
 /// Runs the program and gives its exit code: 0 done, 1 the answer is no, 2 usage or input at fault,
 /// 3 the store cannot be opened or trusted.
 pub fn main() -> ExitCode {
-    let cli = match Cli::from_arg_matches(&program().get_matches()) {
+    let asked = program().try_get_matches().and_then(|m| Cli::from_arg_matches(&m));
+    let cli = match asked.map_err(|e| e.format(&mut program())) {
         Ok(cli) => cli,
-        Err(e) => e.exit(),
+        Err(e) => {
+            let code = u8::try_from(e.exit_code()).unwrap_or(2);
+            let printed = e.print();
+            if !e.use_stderr() {
+                voice::heard(printed);
+            }
+            return voice::ending(ExitCode::from(code));
+        }
     };
     let outcome = match &cli.command {
         Some(Command::Explain(what)) => help::run(what, program()),
@@ -97,24 +106,19 @@ pub fn main() -> ExitCode {
         Some(Command::Why(what)) => causes::run(what, &cli.global),
         Some(Command::Drawn(what)) => chart::run(what, &cli.global),
         Some(Command::Lots(what)) => lots::run(what, &cli.global),
-        Some(Command::Calc { what }) => {
-            return match calc::run(what) {
-                Ok(answer) => {
-                    answer.print(cli.global.json);
-                    ExitCode::SUCCESS
-                }
-                Err(message) => context::fail(&crate::ops::Error::Input(message), cli.global.json),
-            };
-        }
+        Some(Command::Calc { what }) => calc::run(what).map_err(crate::ops::Error::Input).map(|answer| {
+            voice::out(answer.printed(cli.global.json).as_bytes());
+            ExitCode::SUCCESS
+        }),
         None => {
             if !screens::on_a_terminal() {
-                let _ = program().print_help();
-                return ExitCode::SUCCESS;
+                voice::heard(program().print_help());
+                return voice::ending(ExitCode::SUCCESS);
             }
             screens::open(&cli.global)
         }
     };
-    outcome.unwrap_or_else(|e| context::fail(&e, cli.global.json))
+    voice::ending(outcome.unwrap_or_else(|e| context::fail(&e, cli.global.json)))
 }
 
 /// The definition of the whole command line.

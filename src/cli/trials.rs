@@ -6,6 +6,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::voice;
 use crate::domain::tag::shown;
 use crate::ops::{Result, trials};
 use crate::report::trials::{Assigned, Planned, TrialShown};
@@ -86,7 +87,7 @@ pub fn run(what: &Trials, global: &Global) -> Result<ExitCode> {
             let sentence = if *look { trials::look(&mut store, &who, trial)? } else { None };
             let mut answer = trials::show(&store, trial, *look)?;
             if let Some(sentence) = sentence {
-                eprintln!("{}", shown(&sentence));
+                voice::err(&shown(&sentence));
                 answer.cautions.insert(0, sentence);
             }
             global.say(&answer, TrialShown::text);

@@ -1,7 +1,6 @@
 //! Bundles in and out.
 
 use std::collections::BTreeMap;
-use std::fs::File;
 use std::path::Path;
 
 use serde::Serialize;
@@ -10,7 +9,9 @@ use crate::domain::check::Fault;
 use crate::domain::kind::Kind;
 use crate::domain::{catalogue, tag};
 use crate::import::{self, Reader, Writer};
+use crate::ops::output::{self, Output, Pending, named};
 use crate::store::bulk::{Load, Outcome};
+use crate::store::files::open_plain;
 use crate::store::{Error, Result, Store, Who};
 
 /// A fault of a file.
@@ -147,12 +148,16 @@ fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<Source<'a>
     let mut sources = Vec::new();
     for entry in std::fs::read_dir(path).map_err(cannot)? {
         let entry = entry.map_err(cannot)?;
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if entry.path().is_dir() || name.starts_with('.') || name.starts_with("README") {
+        let name = named(Path::new(&entry.file_name()));
+        if name.starts_with('.') || name.starts_with("README") {
             continue;
         }
         match import::kind_of_file(&name) {
-            Ok(kind) => sources.push(file(&entry.path(), name, kind)?),
+            Ok(kind) => match file(&entry.path(), name.clone(), kind) {
+                Ok(source) => sources.push(source),
+                Err(why) => faults.push(FileFault::new(&name, 0, Fault::new("", "", &why))),
+            },
+            Err(_) if entry.path().is_dir() => {}
             Err(message) => faults.push(FileFault::new(&name, 0, Fault::new("", "", message))),
         }
     }
@@ -170,13 +175,14 @@ fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
             ))
         })?,
     };
-    file(path, name, kind)
+    file(path, name, kind).map_err(|why| Error::input(format!("{}: {why}", named(path))))
 }
 
-fn file<'a>(path: &Path, name: String, kind: &'static Kind) -> Result<Source<'a>> {
-    let bytes = std::fs::metadata(path).map_err(|e| Error::input(format!("{}: {e}", path.display())))?.len();
+/// A file to read, or why it can't be one.
+fn file<'a>(path: &Path, name: String, kind: &'static Kind) -> std::result::Result<Source<'a>, String> {
+    let bytes = open_plain(path).and_then(|f| f.metadata()).map_err(|e| e.to_string())?.len();
     let path = path.to_path_buf();
-    Ok(Source { name, kind, bytes, open: Box::new(move || Ok(Box::new(File::open(&path)?))) })
+    Ok(Source { name, kind, bytes, open: Box::new(move || Ok(Box::new(open_plain(&path)?))) })
 }
 
 fn load(
@@ -342,36 +348,55 @@ fn take(
 /// # Errors
 /// The folder is not empty or cannot be written, or the store cannot be read.
 pub fn export(store: &Store, folder: &Path, progress: Progress) -> Result<BTreeMap<&'static str, usize>> {
-    let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", folder.display()));
-    if folder.exists() {
-        let occupied = !folder.is_dir() || std::fs::read_dir(folder).map_err(cannot)?.next().is_some();
-        if occupied {
-            return Err(Error::input(format!(
-                "{}: export writes into a new or empty folder",
-                folder.display()
-            )));
-        }
-    }
-    std::fs::create_dir_all(folder).map_err(cannot)?;
+    fresh_folder(folder)?;
     let own = store.own_fields()?;
     let total = catalogue::all().count() as u64;
-    store.snapshot(|| {
+    let mut pages = Vec::new();
+    let counts = store.snapshot(|| {
         let mut out = BTreeMap::new();
         let names = store.names()?;
         for (i, kind) in catalogue::all().enumerate() {
             progress(i as u64, total, kind.name);
             let path = folder.join(format!("{}.csv", kind.name));
-            let failed = |e: csv::Error| Error::Untrusted(format!("{}: {e}", path.display()));
-            let file = File::create(&path).map_err(cannot)?;
-            let mut writer = Writer::new(file, kind, &own).map_err(failed)?;
+            let failed = |e: csv::Error| match e.into_kind() {
+                csv::ErrorKind::Io(e) => output::cannot(&path, &e),
+                other => Error::Untrusted(format!("{}: {other:?}", named(&path))),
+            };
+            let mut page = Pending::begin(Output { file: &path, replace: false, store: Some(store.path()) })?;
+            let mut writer = Writer::new(page.file(), kind, &own).map_err(failed)?;
             let mut n = 0;
             store.export(&names, kind, |record| {
                 n += 1;
                 writer.record(record).map_err(failed)
             })?;
             writer.finish().map_err(failed)?;
+            pages.push(page);
             out.insert(kind.name, n);
         }
         Ok(out)
-    })
+    })?;
+    give_names(pages)?;
+    Ok(counts)
+}
+
+/// Makes the folder of a bundle, or takes one that is empty.
+pub(crate) fn fresh_folder(folder: &Path) -> Result<()> {
+    let cannot = |e: std::io::Error| output::cannot(folder, &e);
+    if std::fs::symlink_metadata(folder).is_ok() {
+        output::sweep(folder);
+        let occupied = !folder.is_dir() || std::fs::read_dir(folder).map_err(cannot)?.next().is_some();
+        if occupied {
+            return Err(Error::input(format!(
+                "{}: a bundle is written into a new or empty folder",
+                named(folder)
+            )));
+        }
+    }
+    std::fs::create_dir_all(folder).map_err(cannot)
+}
+
+/// All files of a bundle get their names when the last of them is on the disk.
+pub(crate) fn give_names(mut pages: Vec<Pending>) -> Result<()> {
+    pages.iter_mut().try_for_each(Pending::sync)?;
+    pages.into_iter().try_for_each(Pending::finish)
 }

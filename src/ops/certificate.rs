@@ -3,6 +3,7 @@
 mod work;
 
 use std::collections::BTreeMap;
+use std::io::Read;
 use std::path::Path;
 
 use serde::Serialize;
@@ -17,6 +18,7 @@ use crate::import::certificate::contents;
 use crate::import::grid;
 use crate::metallurgy::limits::Unit;
 use crate::store::bulk::Outcome;
+use crate::store::files::open_plain;
 use crate::store::{Error, Result, Store, Who};
 use work::Work;
 
@@ -149,8 +151,10 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let mapping = mapping(store, &request.mapping)?;
     let named = |e: String| Error::Input(format!("{} {e}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
-    grid::CERTIFICATE.admit(std::fs::metadata(file).map_err(cannot)?.len()).map_err(named)?;
-    let bytes = std::fs::read(file).map_err(cannot)?;
+    let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
+    let size = opened.metadata().map_err(cannot)?.len();
+    grid::CERTIFICATE.admit(size).map_err(named)?;
+    opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
     let sheet = request.sheet.as_deref().or(mapping.sheet.as_deref());
     let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(named)?;
     let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();

@@ -1,6 +1,5 @@
 //! The demo foundry: invented records that come in through the ordinary import.
 
-use std::fs::File;
 use std::io::Write;
 use std::path::Path;
 
@@ -8,7 +7,8 @@ use serde::Serialize;
 
 use crate::causes::Settings;
 use crate::demo::maker::{self, Made, Plan};
-use crate::ops::bundle::{Progress, import_texts};
+use crate::ops::bundle::{self, Progress, import_texts};
+use crate::ops::output::{self, Output, Pending};
 use crate::ops::{causes, lineage};
 use crate::report::lineage::Trace;
 use crate::store::{Error, Result, Store, Who};
@@ -21,13 +21,14 @@ pub const CLOCK: &str = "2031-05-26T08:00:00+00:00";
 /// # Errors
 /// It cannot be made or opened.
 pub fn open(path: &Path, progress: Progress) -> Result<Store> {
-    if path.exists() {
+    if std::fs::symlink_metadata(path).is_ok() {
         return Store::open(path);
     }
     let mut store = Store::create_for_load(path)?;
     store.set_about("clock", CLOCK)?;
     let now = crate::domain::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
     import_texts(&mut store, &Who { person: None, now }, crate::demo::SAMPLE, false, progress)?;
+    // Another program may have made it meanwhile: then that one is opened.
     store.settle()?;
     Store::open(path)
 }
@@ -80,17 +81,21 @@ impl Told {
 /// # Errors
 /// The folder is not empty or cannot be written, or no mould is asked for.
 pub fn make(folder: &Path, plan: &Plan) -> Result<Made> {
-    let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", folder.display()));
+    let cannot = |e: std::io::Error| output::cannot(folder, &e);
     if plan.moulds == 0 || plan.moulds > 10_000_000 {
         return Err(Error::input(format!("{} moulds: 1 to 10,000,000 can be made", plan.moulds)));
     }
-    std::fs::create_dir_all(folder).map_err(cannot)?;
-    if std::fs::read_dir(folder).map_err(cannot)?.next().is_some() {
-        return Err(Error::input(format!("{}: a bundle is made in a new or empty folder", folder.display())));
-    }
-    maker::make(plan, &mut |kind| {
-        let file = File::create(folder.join(format!("{kind}.csv")))?;
-        Ok(Box::new(file) as Box<dyn Write>)
+    bundle::fresh_folder(folder)?;
+    let mut pages = Vec::new();
+    let made = maker::make(plan, &mut |kind| {
+        let file = folder.join(format!("{kind}.csv"));
+        let begun = Pending::begin(Output { file: &file, replace: false, store: None });
+        let mut page = begun.map_err(|e| std::io::Error::other(e.to_string()))?;
+        let bytes = page.file().try_clone()?;
+        pages.push(page);
+        Ok(Box::new(bytes) as Box<dyn Write>)
     })
-    .map_err(cannot)
+    .map_err(cannot)?;
+    bundle::give_names(pages)?;
+    Ok(made)
 }

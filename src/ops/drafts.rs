@@ -4,10 +4,12 @@
 //! the slot says that its program is alive; a slot without one is taken over by the next that starts.
 
 use std::fs::File;
+use std::io::Read;
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::store::files::{odd, open_plain};
 use crate::store::{Error, Result};
 
 /// A form that is not accepted yet.
@@ -55,8 +57,7 @@ impl Drafts {
                 continue;
             }
             let lock_file = beside(store, slot, "lock");
-            let lock =
-                File::options().create(true).append(true).open(&lock_file).map_err(|e| at(&lock_file, &e))?;
+            let lock = own(&lock_file).map_err(|e| at(&lock_file, &e))?;
             if lock.try_lock().is_err() {
                 continue;
             }
@@ -123,10 +124,25 @@ impl Drafts {
         let mut part = self.file.as_os_str().to_owned();
         part.push(".part");
         let part = PathBuf::from(part);
-        let written = File::create(&part)
+        // Only the program of this slot comes here: what lies there is left over, or a trap.
+        let _ = std::fs::remove_file(&part);
+        let written = File::create_new(&part)
             .and_then(|mut f| f.write_all(text.as_bytes()).and_then(|()| f.sync_all()))
             .and_then(|()| std::fs::rename(&part, &self.file));
         written.map_err(|e| at(&self.file, &e))
+    }
+}
+
+/// Opens a lock, and never what a link of its name leads to.
+fn own(file: &Path) -> std::io::Result<File> {
+    match File::create_new(file) {
+        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
+            match odd(std::fs::symlink_metadata(file)?.file_type()) {
+                Some(_) => Err(std::io::Error::other("is no plain file; remove it")),
+                None => File::options().append(true).open(file),
+            }
+        }
+        made => made,
     }
 }
 
@@ -136,7 +152,10 @@ fn at(file: &Path, e: &std::io::Error) -> Error {
 
 /// What cannot be read is no draft; the file is left for a person to look at under another name.
 fn read(file: &Path) -> Vec<Draft> {
-    let Ok(text) = std::fs::read_to_string(file) else { return Vec::new() };
+    let mut text = String::new();
+    if open_plain(file).and_then(|mut f| f.read_to_string(&mut text)).is_err() {
+        return Vec::new();
+    }
     serde_json::from_str(&text).unwrap_or_else(|_| {
         let mut other = file.as_os_str().to_owned();
         other.push(".unreadable");

@@ -1,10 +1,11 @@
 //! Labels of records, and of tags that are printed before there is a record.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use crate::domain::tag::{self, shown};
 use crate::domain::words::articled;
 use crate::domain::{Record, catalogue};
+use crate::ops::output::{Output, Pending, named};
 use crate::report::label::{Label, Labels, Layout, matrix, pages};
 use crate::store::{Error, Result, Store};
 
@@ -90,15 +91,22 @@ fn make(
 ///
 /// # Errors
 /// The sizes do not work, or a file is there already or cannot be written.
-pub fn sheets(labels: &mut Labels, layout: &Layout, file: &Path) -> Result<()> {
+pub fn sheets(labels: &mut Labels, layout: &Layout, output: Output) -> Result<()> {
     let made = pages(&labels.labels, layout).map_err(Error::Input)?;
-    let stem = file.file_stem().map(|s| s.to_string_lossy().into_owned()).unwrap_or_default();
-    let end = file.extension().map_or("svg".into(), |e| e.to_string_lossy().into_owned());
+    let mut sheets = Vec::new();
     for (i, svg) in made.iter().enumerate() {
-        let path =
-            if i == 0 { file.to_path_buf() } else { file.with_file_name(format!("{stem}-{}.{end}", i + 1)) };
-        std::fs::write(&path, svg).map_err(|e| Error::Untrusted(format!("{}: {e}", path.display())))?;
-        labels.files.push(path.to_string_lossy().into_owned());
+        let file = if i == 0 { output.file.to_path_buf() } else { numbered(output.file, i + 1) };
+        sheets.push(Pending::write(Output { file: &file, ..output }, svg.as_bytes())?);
+        labels.files.push(named(&file));
     }
-    Ok(())
+    // Every sheet is on the disk before the first gets its name.
+    sheets.into_iter().try_for_each(Pending::finish)
+}
+
+/// The name of a further sheet.
+fn numbered(file: &Path, n: usize) -> PathBuf {
+    let mut name = file.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{n}."));
+    name.push(file.extension().unwrap_or("svg".as_ref()));
+    file.with_file_name(name)
 }

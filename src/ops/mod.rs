@@ -3,6 +3,7 @@
 pub mod agreement;
 pub mod alloy;
 pub mod answers;
+pub mod attached;
 pub mod bundle;
 pub mod capability;
 pub mod causes;
@@ -20,8 +21,10 @@ pub mod label;
 pub mod lineage;
 pub mod lots;
 pub mod mishap;
+pub mod output;
 pub mod pins;
 pub mod records;
+pub mod restore;
 pub mod sampling;
 pub mod sheet;
 pub mod shift;
@@ -34,7 +37,7 @@ pub mod working;
 pub mod yields;
 
 pub use crate::demo::maker::Plan;
-pub use crate::store::backup::restore;
+
 pub use crate::store::{Error, Result, Store, Who};
 
 /// Writes the starter definitions into an empty store: alloys with their limits and sources, defect

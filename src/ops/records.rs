@@ -7,6 +7,7 @@ use crate::domain::check::{self, Guard};
 use crate::domain::kind::Kind;
 use crate::domain::tag::shown;
 use crate::domain::{Record, Stamp, Value, catalogue};
+use crate::ops::attached;
 use crate::report::lineage::Finding;
 use crate::report::records::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::store::door::{UNDO_MIN, Written};
@@ -134,7 +135,15 @@ pub fn log(
 ) -> Result<Logged> {
     let kind = catalogue::find(kind).map_err(Error::Input)?;
     let record = build(store, kind, &pairs(arguments)?)?;
-    Ok(Logged::new(&store.log(who, record, reason)?))
+    let path = Some(record.get("path").to_text()).filter(|p| kind.name == "attachments" && !p.is_empty());
+    let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
+    let remark = match path.map(|p| attached::look(&folder, &p).map_err(|why| (p, why))).transpose() {
+        Ok(remark) => remark.flatten(),
+        Err((path, why)) => return Err(Error::input(format!("path = {}: {why}", shown(&path)))),
+    };
+    let mut logged = Logged::new(&store.log(who, record, reason)?);
+    logged.guards.extend(remark.map(|r| format!("path: {r}")));
+    Ok(logged)
 }
 
 /// A record with what hangs on it.

@@ -1,11 +1,11 @@
 //! Records as a spreadsheet.
 
 use std::collections::BTreeMap;
-use std::path::Path;
 
 use crate::domain::check::OwnField;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, Type, Value, catalogue};
+use crate::ops::output::{self, Output};
 use crate::report::sheet::{Cell, Table, xlsx};
 use crate::store::{Error, Result, Store};
 
@@ -21,17 +21,15 @@ use crate::store::{Error, Result, Store};
 pub fn export(
     store: &Store,
     now: Stamp,
-    file: &Path,
+    output: Output,
     kinds: &[String],
 ) -> Result<BTreeMap<&'static str, usize>> {
-    if file.exists() {
-        return Err(Error::input(format!("{}: is there already; name a new file", file.display())));
-    }
+    output.admit()?;
     let asked: Vec<&'static Kind> =
         kinds.iter().map(|k| catalogue::find(k).map_err(Error::Input)).collect::<Result<_>>()?;
     let (tables, counts) = store.snapshot(|| tables(store, &asked))?;
     let bytes = xlsx(&tables, now).map_err(Error::Input)?;
-    std::fs::write(file, bytes).map_err(|e| Error::Untrusted(format!("{}: {e}", file.display())))?;
+    output::write(output, &bytes)?;
     Ok(counts)
 }
 

@@ -1,5 +1,6 @@
 //! A shop's own sheets (XLSX, CSV): looked at, mapped once, taken over.
 
+use std::io::Read;
 use std::path::Path;
 
 use serde::Serialize;
@@ -13,6 +14,7 @@ use crate::import::grid::{self, Grid, address};
 pub use crate::import::mapped::Mapping;
 use crate::import::mapped::titles;
 use crate::ops::bundle::{FileFault, Imported, Progress, import_rows};
+use crate::store::files::open_plain;
 use crate::store::{Error, Result, Store, Who};
 
 /// What a sheet holds, before it is mapped.
@@ -152,8 +154,11 @@ fn seen(grid: &Grid, head: u32, at: u32, title: String) -> Seen {
 fn read(file: &Path, sheet: Option<&str>) -> Result<Grid> {
     let named = |message: String| Error::Input(format!("{}: {message}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
-    grid::SHEET.admit(std::fs::metadata(file).map_err(cannot)?.len()).map_err(named)?;
-    grid::read(&std::fs::read(file).map_err(cannot)?, sheet, &grid::SHEET).map_err(named)
+    let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
+    let size = opened.metadata().map_err(cannot)?.len();
+    grid::SHEET.admit(size).map_err(named)?;
+    opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
+    grid::read(&bytes, sheet, &grid::SHEET).map_err(named)
 }
 
 fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {

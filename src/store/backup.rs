@@ -1,138 +1,112 @@
-//! Copies of a store: made while it is in use, checked before they are called good.
+//! Copies of a store: made while it is in use, checked before they are called good, with its rights.
 
 use std::path::Path;
 use std::time::Duration;
 
 use rusqlite::Connection;
-use rusqlite::backup::Backup;
+use rusqlite::backup::{Backup, StepResult};
 
-use crate::store::Store;
 use crate::store::error::{Error, Result};
+use crate::store::files::{self, Marks, named};
+use crate::store::making::{self, Part};
+use crate::store::output::{Output, cannot};
 use crate::store::verify::Verified;
+use crate::store::{Store, journal, known};
+
+/// Told how far a copy is: pages done, pages in all.
+pub type Progress<'a> = &'a mut dyn FnMut(u64, u64);
 
 impl Store {
-    /// Copies the store while it is in use, and checks the copy. `progress` is told pages done and
-    /// pages in all.
+    /// Copies the store while it is in use, and checks the copy. An earlier copy of this store may be replaced.
     ///
     /// # Errors
-    /// The target is there already or cannot be written, or the copy does not hold.
-    pub fn backup(&self, target: &Path, progress: &mut dyn FnMut(u64, u64)) -> Result<Verified> {
-        if target.exists() {
+    /// The place is taken or cannot be written, or the copy does not hold.
+    pub fn backup(&self, target: Output, progress: Progress) -> Result<Verified> {
+        target.admit_copy()?;
+        self.may_go(target.file)?;
+        let failed = |e: std::io::Error| cannot(target.file, &e);
+        let part = Part::begin(target.file, true).map_err(failed)?;
+        copy(&self.db, &mut making::connection(part.path())?, progress)?;
+        let (store, checked) = whole(&part, target.file)?;
+        store.close()?;
+        rights(self.path(), part.path()).map_err(failed)?;
+        if target.replace {
+            part.sync()
+                .and_then(|()| std::fs::rename(part.path(), target.file))
+                .and_then(|()| files::sync_folder(target.file))
+                .map_err(failed)?;
+        } else if !part.settle(target.file)? {
             return Err(Error::Input(format!(
-                "{}: is there already; it was left as it is",
-                target.display()
+                "{}: another file has taken this name meanwhile; it was left as it is",
+                named(target.file)
             )));
         }
-        let part = beside(target);
-        let _ = std::fs::remove_file(&part);
-        let made = self.copy_to(&part, progress).and_then(|checked| {
-            std::fs::rename(&part, target)
-                .and_then(|()| sync_folder(target))
-                .map_err(|e| Error::Untrusted(format!("{}: {e}", target.display())))?;
-            Ok(checked)
-        });
-        if made.is_err() {
-            let _ = std::fs::remove_file(&part);
+        Ok(checked)
+    }
+
+    /// A database in the place of a copy goes only if it is an earlier copy of this store.
+    fn may_go(&self, there: &Path) -> Result<()> {
+        if !matches!(files::marks(there), Ok(Marks::Sqlite { .. })) {
+            return Ok(());
         }
-        made
-    }
-
-    fn copy_to(&self, part: &Path, progress: &mut dyn FnMut(u64, u64)) -> Result<Verified> {
-        {
-            let mut copy = Connection::open(part)?;
-            let backup = Backup::new(&self.db, &mut copy)?;
-            loop {
-                let more = backup.step(2000)?;
-                let p = backup.progress();
-                progress((p.pagecount - p.remaining) as u64, p.pagecount as u64);
-                match more {
-                    rusqlite::backup::StepResult::Done => break,
-                    rusqlite::backup::StepResult::More => {}
-                    _ => std::thread::sleep(Duration::from_millis(50)),
-                }
-            }
+        let no = |why: &str| Err(Error::Input(format!("{}: {why}; name a new file", named(there))));
+        if known::ours(there).is_err() {
+            return no("is a database, and no copy of this store");
         }
-        let file = std::fs::File::open(part).map_err(|e| Error::Untrusted(e.to_string()))?;
-        file.sync_all().map_err(|e| Error::Untrusted(e.to_string()))?;
-        whole(part)
+        let earlier = at_rest(there).and_then(|db| journal::head(&db));
+        match earlier {
+            Ok((n, head)) if n == 0 || self.hash_at(n)?.as_ref() == Some(&head) => Ok(()),
+            Ok(_) => no("is a store with another history, and no earlier copy of this one"),
+            Err(_) => no("cannot be read, so nobody can tell whether it is an earlier copy of this store"),
+        }
+    }
+
+    /// The seal of an entry of the journal.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub(crate) fn hash_at(&self, seq: i64) -> Result<Option<String>> {
+        Ok(journal::by_seq(&self.db, seq)?.map(|e| e.hash))
     }
 }
 
-/// Puts a checked copy in the place of a store. An existing one is only replaced when told to.
-///
-/// # Errors
-/// The copy is damaged or no store, or the place is taken.
-pub fn restore(copy: &Path, place: &Path, replace: bool) -> Result<Verified> {
-    let checked = whole(copy)?;
-    if place.exists() && !replace {
-        return Err(Error::Input(format!(
-            "{}: is there already; to put the copy in its place: --replace",
-            place.display()
-        )));
+/// To a copy, so that nothing is made beside it where nobody has it open.
+pub(crate) fn at_rest(file: &Path) -> Result<Connection> {
+    match files::with_end(file, "-wal").exists() {
+        true => Store::read_only_connection(file),
+        false => Store::still_connection(file),
     }
-    let cannot = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", place.display()));
-    if let Some(folder) = place.parent().filter(|f| !f.as_os_str().is_empty()) {
-        std::fs::create_dir_all(folder).map_err(cannot)?;
-    }
-    let part = beside(place);
-    std::fs::copy(copy, &part).map_err(cannot)?;
-    std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(cannot)?;
-    if let Err(e) = at_rest(place) {
-        let _ = std::fs::remove_file(&part);
-        return Err(e);
-    }
-    for end in ["-wal", "-shm"] {
-        let _ = std::fs::remove_file(with_end(place, end));
-    }
-    std::fs::rename(&part, place).map_err(cannot)?;
-    sync_folder(place).map_err(cannot)?;
-    Ok(checked)
 }
 
-/// Folds the log of the store that is to be replaced into its file, so that a stop between here and
-/// the new file leaves the old one whole. One that cannot be read has nothing to lose.
-fn at_rest(place: &Path) -> Result<()> {
-    if !place.exists() {
-        return Ok(());
+/// Copies every page, as one transaction.
+pub(crate) fn copy(from: &Connection, to: &mut Connection, progress: Progress) -> Result<()> {
+    let backup = Backup::new(from, to)?;
+    loop {
+        let more = backup.step(2000)?;
+        let p = backup.progress();
+        progress((p.pagecount - p.remaining) as u64, p.pagecount as u64);
+        match more {
+            StepResult::Done => return Ok(()),
+            StepResult::More => {}
+            _ => std::thread::sleep(Duration::from_millis(50)),
+        }
     }
-    let folded = Connection::open_with_flags(place, rusqlite::OpenFlags::SQLITE_OPEN_READ_WRITE)
-        .and_then(|db| db.execute_batch("PRAGMA wal_checkpoint(TRUNCATE)"));
-    // The last to close a store takes its log away: one that is still there is somebody else's.
-    if folded.is_ok() && with_end(place, "-wal").exists() {
-        return Err(Error::Untrusted(format!(
-            "{}: another program has it open; nothing was replaced. Close it, then restore again",
-            place.display()
-        )));
-    }
-    Ok(())
 }
 
-fn with_end(path: &Path, end: &str) -> std::path::PathBuf {
-    let mut name = path.as_os_str().to_owned();
-    name.push(end);
-    name.into()
-}
-
-/// A new name is on the disk once its folder is.
-pub(crate) fn sync_folder(path: &Path) -> std::io::Result<()> {
-    let folder = path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    match std::fs::File::open(folder).and_then(|f| f.sync_all()) {
-        // Not every file system can sync a folder.
-        // An error of the disk, and a full one, count.
-        Err(e) if !matches!(e.raw_os_error(), Some(5 | 28)) => Ok(()),
+/// A copy that holds: pages, references, journal and tables. It is named as the one who asked knows it.
+pub(crate) fn whole(part: &Part, asked: &Path) -> Result<(Store, Verified)> {
+    let as_asked = |e: Error| match e {
+        Error::Untrusted(s) => Error::Untrusted(s.replace(&named(part.path()), &named(asked))),
         other => other,
-    }
-}
-
-/// A copy that holds: pages, references, journal and tables.
-fn whole(path: &Path) -> Result<Verified> {
-    let store = Store::open(path)?;
-    let checked = store.verify(None, &mut |_| {})?;
+    };
+    let store = Store::open(part.path()).map_err(as_asked)?;
+    let unread = |e: Error| Error::Untrusted(format!("{}: {e}", named(asked)));
+    let checked = store.verify(None, &mut |_| {}).map_err(unread)?;
     match checked.faults.first() {
-        None => Ok(checked),
+        None => Ok((store, checked)),
         Some(f) => Err(Error::Untrusted(format!(
             "{}: is damaged ({} faults, the first in {}: {})",
-            path.display(),
+            named(asked),
             checked.faults.len(),
             f.table,
             f.message
@@ -140,6 +114,22 @@ fn whole(path: &Path) -> Result<Verified> {
     }
 }
 
-fn beside(path: &Path) -> std::path::PathBuf {
-    with_end(path, ".part")
+/// Gives a file the rights of another: its bits, and its owner and group where we may give them. Where the group is not
+/// that of the other, no group gets any right.
+#[cfg(unix)]
+pub(crate) fn rights(of: &Path, to: &Path) -> std::io::Result<()> {
+    use std::os::unix::fs::{MetadataExt, PermissionsExt, chown};
+    let wanted = std::fs::metadata(of)?;
+    let (owner, group) = (Some(wanted.uid()), Some(wanted.gid()));
+    let _ = chown(to, owner, group).or_else(|_| chown(to, None, group));
+    let mut bits = wanted.mode() & 0o777;
+    if std::fs::metadata(to)?.gid() != wanted.gid() {
+        bits &= !0o070;
+    }
+    std::fs::set_permissions(to, std::fs::Permissions::from_mode(bits))
+}
+
+#[cfg(not(unix))]
+pub(crate) fn rights(of: &Path, to: &Path) -> std::io::Result<()> {
+    std::fs::set_permissions(to, std::fs::metadata(of)?.permissions())
 }

@@ -1,16 +1,17 @@
-//! Opening and making stores: settings, numbered migrations, and files that are not ours.
+//! Opening stores: settings and numbered migrations. What is ours tells [`known`], new ones [`making`].
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Duration;
 
+use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
 use crate::store::error::{Error, Result};
-
-/// "mkin": says that a SQLite file is a meltkin store.
-pub const APPLICATION_ID: i32 = 0x6d6b_696e;
+pub use crate::store::files::APPLICATION_ID;
+use crate::store::files::{self, with_end};
+use crate::store::{known, making};
 
 /// The migrations, oldest first. Only ever added to.
 pub const MIGRATIONS: &[&str] = &[
@@ -26,29 +27,24 @@ const PAGES_KEPT: &str = "PRAGMA cache_size = -16384";
 /// An open store.
 pub struct Store {
     pub(crate) db: Connection,
-    path: PathBuf,
-    read_only: bool,
+    pub(super) path: PathBuf,
+    /// The name that its file has until it is whole.
+    pub(super) part: Option<making::Part>,
+    pub(super) read_only: bool,
     /// A write waits for another one's end.
     pub(crate) waits: Arc<AtomicBool>,
 }
 
 impl Store {
-    /// Opens a store that is there.
+    /// Opens a store that is there. What is none is told from its first bytes and left as it is.
     ///
     /// # Errors
     /// No such file, no store, a newer one, a damaged one.
     pub fn open(path: &Path) -> Result<Self> {
-        if !path.exists() {
-            return Err(Error::Untrusted(format!(
-                "{}: there is no store. Make one with `meltkin new` or `meltkin import FOLDER`",
-                path.display()
-            )));
-        }
-        if path.is_dir() {
-            return Err(Error::Untrusted(format!("{}: is a folder, no store", path.display())));
-        }
+        known::ours(path)?;
+        making::sweep_after_a_stop(path);
         let named = |e: Error| match e {
-            Error::Untrusted(s) => Error::Untrusted(format!("{}: {s}", path.display())),
+            Error::Untrusted(s) => Error::Untrusted(format!("{}: {s}", files::named(path))),
             other => other,
         };
         let mut store = Self::connect(path).map_err(named)?;
@@ -66,7 +62,9 @@ impl Store {
                 Ok((db, waits))
             });
             match tried {
-                Ok((db, waits)) => return Ok(Self { db, path: path.into(), read_only: false, waits }),
+                Ok((db, waits)) => {
+                    return Ok(Self { db, path: path.into(), part: None, read_only: false, waits });
+                }
                 Err(Error::Untrusted(s)) if s.contains("no SQLite file") || s.contains("damaged") => {
                     return Err(Error::Untrusted(s));
                 }
@@ -76,57 +74,44 @@ impl Store {
         // A read-only copy, a read-only folder or a full disk: the file as it stands, if no log
         // waits beside it.
         let db = Self::read_only_connection(path)?;
-        Ok(Self { db, path: path.into(), read_only: true, waits: Arc::default() })
+        Ok(Self { db, path: path.into(), part: None, read_only: true, waits: Arc::default() })
     }
 
     pub(crate) fn read_only_connection(path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let look = |db: Connection| -> Result<Connection> {
-            db.busy_timeout(Duration::from_secs(30))?;
-            db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get::<_, i64>(0))?;
-            Ok(db)
-        };
-        let ordinary = Connection::open_with_flags(path, flags).map_err(Error::from).and_then(look);
-        let mut log = path.as_os_str().to_owned();
-        log.push("-wal");
-        if ordinary.is_ok() || std::fs::metadata(&log).is_ok_and(|m| m.len() > 0) {
+        let ordinary = Connection::open_with_flags(path, flags).map_err(Error::from).and_then(looked_at);
+        if ordinary.is_ok() || std::fs::metadata(with_end(path, "-wal")).is_ok_and(|m| m.len() > 0) {
             return ordinary;
         }
+        Self::still_connection(path)
+    }
+
+    /// To a file that nobody writes to: nothing is made beside it.
+    pub(crate) fn still_connection(path: &Path) -> Result<Connection> {
+        let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let full = std::path::absolute(path).map_err(|e| Error::Untrusted(e.to_string()))?;
         let mut address = String::from("file:");
-        for b in full.to_string_lossy().bytes() {
-            if b.is_ascii_alphanumeric() || b"/-_.".contains(&b) {
-                address.push(b as char);
+        for b in full.as_os_str().as_encoded_bytes() {
+            if b.is_ascii_alphanumeric() || b"/-_.".contains(b) {
+                address.push(char::from(*b));
             } else {
                 address.push_str(&format!("%{b:02X}"));
             }
         }
         address.push_str("?immutable=1");
-        look(Connection::open_with_flags(address, flags | OpenFlags::SQLITE_OPEN_URI)?)
+        looked_at(Connection::open_with_flags(address, flags | OpenFlags::SQLITE_OPEN_URI)?)
     }
 
+    /// The marks again, by SQLite: the log beside the file may know more than its first bytes.
     fn recognise(&mut self) -> Result<()> {
         let id: i32 = self.db.query_row("PRAGMA application_id", [], |r| r.get(0))?;
-        let version: i64 = self.db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
-        if id == 0 && version == 0 && !self.read_only {
-            // A file without a single table: the program was stopped while it made the store.
-            let tables: i64 = self.db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get(0))?;
-            if tables == 0 {
-                return migrate(&self.db);
-            }
+        let version: i32 = self.db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
+        if let Some(why) = known::not_ours(id, version) {
+            // The log of such a file is left beside it too.
+            self.db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
+            return Err(Error::Untrusted(why));
         }
-        if id != APPLICATION_ID {
-            return Err(Error::Untrusted(
-                "is a SQLite file of another program, not a meltkin store; it was left as it is".into(),
-            ));
-        }
-        if version > MIGRATIONS.len() as i64 {
-            return Err(Error::Untrusted(format!(
-                "was written by a newer meltkin (schema {version}, this one knows {}); it was left as it is",
-                MIGRATIONS.len()
-            )));
-        }
-        if version < MIGRATIONS.len() as i64 {
+        if version < known::NEWEST {
             if self.read_only {
                 self.db = upgraded_copy(&self.db, version)?;
             } else {
@@ -134,91 +119,6 @@ impl Store {
             }
         }
         Ok(())
-    }
-
-    /// Makes an empty store, without any definitions.
-    ///
-    /// # Errors
-    /// There is a file already, or it cannot be made.
-    pub fn create(path: &Path) -> Result<Self> {
-        if path.exists() {
-            return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
-        }
-        if let Some(folder) = path.parent().filter(|f| !f.as_os_str().is_empty()) {
-            std::fs::create_dir_all(folder)
-                .map_err(|e| Error::Untrusted(format!("{}: {e}", folder.display())))?;
-        }
-        let flags = OpenFlags::SQLITE_OPEN_READ_WRITE
-            | OpenFlags::SQLITE_OPEN_CREATE
-            | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let mut db = Connection::open_with_flags(path, flags)
-            .map_err(|e| Error::Untrusted(format!("{}: {}", path.display(), Error::from(e))))?;
-        let made = settings(&mut db).and_then(|waits| migrate(&db).map(|()| waits));
-        let waits = match made {
-            Ok(waits) => waits,
-            Err(e) => {
-                drop(db);
-                let _ = std::fs::remove_file(path);
-                return Err(Error::Untrusted(format!("{}: {e}", path.display())));
-            }
-        };
-        Ok(Self { db, path: path.into(), read_only: false, waits })
-    }
-
-    /// Makes an empty store for a first load, under another name beside its own. Nothing is on the
-    /// disk for sure until [`Store::settle`] gives it its name: that is what makes it all or nothing,
-    /// so the log that guards an ordinary write is left out. What interrupted loads left is
-    /// removed.
-    ///
-    /// # Errors
-    /// There is a file already, or it cannot be made.
-    pub fn create_for_load(path: &Path) -> Result<Self> {
-        if path.exists() {
-            return Err(Error::Input(format!("{}: is there already; it was left as it is", path.display())));
-        }
-        sweep(path);
-        let part = loading(path);
-        let _ = std::fs::remove_file(&part);
-        let store = Self::create(&part)?;
-        store.db.execute_batch("PRAGMA journal_mode = MEMORY; PRAGMA synchronous = OFF")?;
-        Ok(Self { path: path.into(), ..store })
-    }
-
-    /// Puts what was loaded on the disk and gives the file its name.
-    ///
-    /// # Errors
-    /// The file cannot be written, or another one has taken the name meanwhile.
-    pub fn settle(self) -> Result<()> {
-        let path = self.path.clone();
-        let part = loading(&path);
-        let failed = |e: std::io::Error| Error::Untrusted(format!("{}: {e}", path.display()));
-        self.db.execute_batch("PRAGMA synchronous = FULL; PRAGMA journal_mode = WAL")?;
-        self.close()?;
-        std::fs::File::open(&part).and_then(|f| f.sync_all()).map_err(failed)?;
-        // A link, as a rename would replace a store that somebody made meanwhile.
-        std::fs::hard_link(&part, &path)
-            .or_else(|e| match e.kind() {
-                std::io::ErrorKind::AlreadyExists => Err(e),
-                _ => std::fs::rename(&part, &path),
-            })
-            .map_err(failed)?;
-        let _ = std::fs::remove_file(&part);
-        // What cannot be made lasting is not left in place: nothing was written, as the refusal says.
-        crate::store::backup::sync_folder(&path).map_err(|e| {
-            let _ = std::fs::remove_file(&path);
-            failed(e)
-        })
-    }
-
-    /// Takes a load that came to nothing away.
-    pub fn abandon(self) {
-        let part = loading(&self.path);
-        drop(self);
-        for end in ["", "-wal", "-shm"] {
-            let mut name = part.as_os_str().to_owned();
-            name.push(end);
-            let _ = std::fs::remove_file(name);
-        }
     }
 
     /// A store in memory, for tests and for checks that write nothing.
@@ -229,7 +129,7 @@ impl Store {
         let mut db = Connection::open_in_memory()?;
         let waits = settings(&mut db)?;
         migrate(&db)?;
-        Ok(Self { db, path: PathBuf::from(":memory:"), read_only: false, waits })
+        Ok(Self { db, path: PathBuf::from(":memory:"), part: None, read_only: false, waits })
     }
 
     /// Closes the file: its log is folded into it.
@@ -343,7 +243,7 @@ const LARGEST_COPIED: i64 = 500_000_000;
 
 /// A store of an earlier schema that may only be read: a copy of it in memory is brought up, and the
 /// file stays as it is.
-fn upgraded_copy(db: &Connection, version: i64) -> Result<Connection> {
+fn upgraded_copy(db: &Connection, version: i32) -> Result<Connection> {
     let size: i64 =
         db.query_row("SELECT page_count * page_size FROM pragma_page_count, pragma_page_size", [], |r| {
             r.get(0)
@@ -361,35 +261,24 @@ fn upgraded_copy(db: &Connection, version: i64) -> Result<Connection> {
     Ok(copy)
 }
 
-/// The name of a store while its first load lasts.
-fn loading(path: &Path) -> PathBuf {
-    let mut part = path.as_os_str().to_owned();
-    part.push(format!(".loading-{}", std::process::id()));
-    part.into()
+/// A connection that can read its file, and runs nothing that stands in it.
+fn looked_at(db: Connection) -> Result<Connection> {
+    db.busy_timeout(Duration::from_secs(30))?;
+    inert(&db)?;
+    db.query_row("SELECT count(*) FROM sqlite_schema", [], |r| r.get::<_, i64>(0))?;
+    Ok(db)
 }
 
-/// Removes what interrupted loads left: files named after a process that is gone. Where the system
-/// does not tell which processes there are, they stay.
-fn sweep(path: &Path) {
-    let processes = Path::new("/proc");
-    let (Some(folder), Some(name)) = (path.parent(), path.file_name()) else { return };
-    if !processes.join("self").exists() {
-        return;
-    }
-    let folder = if folder.as_os_str().is_empty() { Path::new(".") } else { folder };
-    let stem = format!("{}.loading-", name.to_string_lossy());
-    for entry in std::fs::read_dir(folder).into_iter().flatten().flatten() {
-        let name = entry.file_name().to_string_lossy().into_owned();
-        let Some(rest) = name.strip_prefix(&stem) else { continue };
-        let process: String = rest.chars().take_while(char::is_ascii_digit).collect();
-        if !process.is_empty() && !processes.join(&process).exists() {
-            let _ = std::fs::remove_file(entry.path());
-        }
-    }
+/// No schema of ours has a trigger or a view: one that somebody put into the file is never run.
+fn inert(db: &Connection) -> Result<()> {
+    db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
+    db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_VIEW, false)?;
+    Ok(())
 }
 
 /// What every connection is set to. FULL: when the screen says saved, it is on the disk.
-fn settings(db: &mut Connection) -> Result<Arc<AtomicBool>> {
+pub(super) fn settings(db: &mut Connection) -> Result<Arc<AtomicBool>> {
+    inert(db)?;
     let waits = Arc::new(AtomicBool::new(true));
     let asked = Arc::clone(&waits);
     db.busy_handler(Some(move |tries| asked.load(Ordering::Relaxed) && wait(tries)))?;
@@ -418,7 +307,7 @@ fn wait(tries: i32) -> bool {
 
 /// Brings a file to the newest schema. The version is read again inside the transaction: two
 /// programs that start at once do it once.
-fn migrate(db: &Connection) -> Result<()> {
+pub(super) fn migrate(db: &Connection) -> Result<()> {
     db.execute_batch("BEGIN IMMEDIATE")?;
     let step = || -> Result<()> {
         let version: i64 = db.query_row("PRAGMA user_version", [], |r| r.get(0))?;

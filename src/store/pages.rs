@@ -1,7 +1,6 @@
 //! The pages and the schema of a file, checked beside its rows: on a connection of its own, by a second
 //! thread, in the same state of the file.
 
-use std::collections::HashMap;
 use std::path::Path;
 
 use rusqlite::Connection;
@@ -9,14 +8,7 @@ use rusqlite::Connection;
 use crate::domain::catalogue;
 use crate::store::error::{Error, Result};
 use crate::store::verify::{Fault, Verified, fault};
-use crate::store::{Store, indexes, journal, open};
-
-/// Tables that a program which copies the log keeps in the file for itself (`guide/copies.md`). Nothing
-/// here reads them; any other definition under their names is a fault.
-const OF_A_COPIER: &[(&str, &str)] = &[
-    ("table _litestream_lock", "CREATE TABLE _litestream_lock (id INTEGER)"),
-    ("table _litestream_seq", "CREATE TABLE _litestream_seq (id INTEGER PRIMARY KEY, seq INTEGER)"),
-];
+use crate::store::{Store, indexes, journal, schema_check};
 
 /// A second connection in a read of its own.
 pub struct Beside {
@@ -70,7 +62,7 @@ pub fn while_checked(
 fn check(db: &Connection) -> Result<Vec<Fault>> {
     let mut faults = Vec::new();
     pages(db, &mut faults)?;
-    schema(db, &mut faults)?;
+    schema_check::compare(db, &mut faults)?;
     // The definitions of the indexes are those of the migrations, and every page can be read.
     if faults.is_empty() {
         for (table, message) in indexes::wrong(db)? {
@@ -94,37 +86,6 @@ fn pages(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
         if message != "ok" {
             faults.push(fault("file", None, message));
         }
-    }
-    Ok(())
-}
-
-/// The schema in the file against the one that the migrations make.
-fn schema(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
-    let read = |db: &Connection| -> Result<HashMap<String, String>> {
-        let mut q = db.prepare("SELECT type || ' ' || name, ifnull(sql, '') FROM sqlite_schema")?;
-        let found = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
-        Ok(found)
-    };
-    let version: i64 = db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
-    let fresh = Connection::open_in_memory()?;
-    for sql in open::MIGRATIONS.iter().take(usize::try_from(version).unwrap_or(0)) {
-        fresh.execute_batch(sql)?;
-    }
-    let (here, wanted) = (read(db)?, read(&fresh)?);
-    let mut names: Vec<&String> = here.keys().chain(wanted.keys()).collect();
-    names.sort();
-    names.dedup();
-    for name in names {
-        let ours = name.starts_with("table sqlite_") || name.starts_with("index sqlite_autoindex");
-        let copier =
-            OF_A_COPIER.iter().any(|(table, sql)| name == table && here.get(name).is_some_and(|s| s == sql));
-        let message = match (here.get(name), wanted.get(name)) {
-            (Some(_), None) if !ours && !copier => format!("the file has a {name} that meltkin did not make"),
-            (None, Some(_)) => format!("the {name} is missing"),
-            (Some(a), Some(b)) if a != b => format!("the {name} was altered"),
-            _ => continue,
-        };
-        faults.push(fault("schema", None, message));
     }
     Ok(())
 }

@@ -121,7 +121,7 @@ fn pictures_are_files_that_stand_alone() {
         ("positions --defect misrun", "position 8"),
         ("zones --defect inclusion", "AF"),
     ] {
-        foundry.run(&format!("{ask} --svg picture.svg")).done();
+        foundry.run(&format!("{ask} --svg picture.svg --replace")).done();
         let svg = std::fs::read_to_string(foundry.path("picture.svg")).unwrap();
         assert!(svg.starts_with("<svg") || svg.starts_with("<?xml"), "{ask}");
         assert!(svg.trim_end().ends_with("</svg>") && svg.contains(words), "{ask}");
@@ -171,7 +171,7 @@ fn a_rate_is_held_against_what_moulds_and_heats_have() {
     let none = foundry.json("chart --defect misrun --since 2032-01-01 --against heat.N");
     assert!(none["relation"]["words"].to_string().contains("No slope is given"), "{none}");
     let svg = |words: &str| {
-        foundry.run(&format!("{words} --svg picture.svg")).done();
+        foundry.run(&format!("{words} --svg picture.svg --replace")).done();
         std::fs::read_to_string(foundry.path("picture.svg")).unwrap()
     };
     let points = svg("chart --defect microporosity --against heat.N");

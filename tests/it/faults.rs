@@ -166,6 +166,6 @@ fn of_paths() {
     foundry.run("import odd/heat.csv --kind heatz").fails(2, "did you mean heats");
     std::fs::create_dir_all(foundry.path("folder.csv")).unwrap();
     std::fs::create_dir_all(foundry.path("nested/heats.csv")).unwrap();
-    foundry.run("import nested").fails(2, "no file of a bundle");
+    foundry.run("import nested").fails(2, "heats.csv: is a folder");
     foundry.run("export odd").fails(2, "new or empty folder");
 }

@@ -343,7 +343,7 @@ fn the_page_holds_text_as_text_and_says_draft() {
     assert!(page.contains("&lt;script&gt;alert(1)&lt;/script&gt;") && page.contains("a &amp; b"));
     assert!(page.contains("DRAFT") && page.contains("size:A4") && page.contains("not valid if altered"));
     assert!(!page.contains("http://") && !page.contains("https://"), "the page fetches something");
-    f.run("lot summary L31-01 --final --as QL-01 --html page.html").done();
+    f.run("lot summary L31-01 --final --as QL-01 --html page.html --replace").done();
     let page = std::fs::read_to_string(f.path("page.html")).unwrap();
     assert!(page.contains("FINAL") && !page.contains("DRAFT"));
 }

@@ -261,7 +261,8 @@ fn backup_and_restore_are_checked() {
     std::fs::write(foundry.path("bad.db"), &std::fs::read(foundry.path("copy.db")).unwrap()[..8192]).unwrap();
     foundry.run("restore bad.db --replace").fails(3, "bad.db");
     foundry.run("hold IL31-01 --reason later").done();
-    foundry.run("restore copy.db --replace").done();
+    foundry.run("restore copy.db --replace").fails(2, "--older");
+    foundry.run("restore copy.db --replace --older --as QL-01").done();
     assert_eq!(foundry.json("show M31-002-2")["held"], false);
     foundry.run("verify").done();
 }

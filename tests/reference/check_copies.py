@@ -66,14 +66,19 @@ def main():
             before = [t for at, t in said if at < began]
             wrong += [f"{t} was acknowledged before the copy began and is not in it" for t in before if t not in there]
             print(f"{len(list(copies.glob('store-*.db')))} copies while {len(said)} entries were written; the newest holds {len(there)}")
-        # A store in use is not replaced.
+        # A store in use is not replaced, and an older copy asks for the word and for quality.
+        disk.run(store, "log", "people", "person=QL-01", "role=quality")
         held = sqlite3.connect(store)
         held.execute("SELECT count(*) FROM journal").fetchone()
         done = disk.run(store, "restore", str(newest), "--replace")
+        if done.returncode != 2 or "--older" not in done.stderr:
+            wrong.append(f"an older copy was not refused: {done.returncode} {done.stderr}")
+        older = ["restore", str(newest), "--replace", "--older", "--as", "QL-01"]
+        done = disk.run(store, *older)
         if done.returncode != 3 or "open" not in done.stderr:
             wrong.append(f"a store in use was replaced: {done.returncode} {done.stderr}")
         held.close()
-        done = disk.run(store, "restore", str(newest), "--replace")
+        done = disk.run(store, *older)
         if done.returncode or disk.run(store, "verify").returncode:
             wrong.append(f"replace: {done.stderr}")
     print(f"{len(wrong)} failed")

@@ -112,14 +112,10 @@ impl Answer {
         text
     }
 
-    /// Prints the answer on standard output.
-    #[allow(clippy::print_stdout, reason = "this is the command line's voice")]
-    pub fn print(&self, json: bool) {
-        if json {
-            println!("{}", crate::report::json(&self.to_json()));
-        } else {
-            println!("{}", self.to_text());
-        }
+    /// The answer as it is printed.
+    #[must_use]
+    pub fn printed(&self, json: bool) -> String {
+        format!("{}\n", if json { crate::report::json(&self.to_json()) } else { self.to_text() })
     }
 }
 

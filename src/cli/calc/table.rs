@@ -2,6 +2,8 @@
 
 use std::io::Read;
 
+use crate::ops::output::odd;
+
 /// A table read from a file (`-` is standard input). Rows count from 1 below the header, and faults
 /// give the line of the file too.
 pub struct Table {
@@ -21,6 +23,11 @@ impl Table {
         if path == "-" {
             std::io::stdin().read_to_string(&mut text).map_err(|e| format!("standard input: {e}"))?;
         } else {
+            // A pipe is read like a file (`<(…)` of a shell is one); a device has no end.
+            let kind = std::fs::metadata(path).map_err(|e| format!("{path}: {e}"))?.file_type();
+            if let Some(what) = odd(kind).filter(|what| *what != "a pipe") {
+                return Err(format!("{path}: is {what}; a CSV belongs here"));
+            }
             text = std::fs::read_to_string(path).map_err(|e| format!("{path}: {e}"))?;
         }
         let text = text.strip_prefix('\u{feff}').unwrap_or(&text);

@@ -14,6 +14,7 @@ use sha2::{Digest, Sha256};
 
 use super::foundry::{self, Foundry};
 use crate::ops::{Result, Store};
+use crate::store::files::{chance, open_plain};
 
 /// Fewer moulds than this are read as quickly as a file.
 const WORTH_KEEPING: usize = 2_000;
@@ -116,7 +117,7 @@ impl<F: Write> Parts<F> {
 }
 
 fn read(place: &Path, wanted: &Made) -> Option<Foundry> {
-    let mut parts = Parts::of(fs::File::open(place).ok()?);
+    let mut parts = Parts::of(open_plain(place).ok()?);
     if parts.next::<Made>()? != *wanted {
         return None;
     }
@@ -133,10 +134,10 @@ fn read(place: &Path, wanted: &Made) -> Option<Foundry> {
 
 fn write(place: &Path, made: &Made, foundry: &mut Foundry) -> std::io::Result<()> {
     let mut part = place.as_os_str().to_owned();
-    part.push(format!(".{}", std::process::id()));
+    part.push(format!(".{}-{:016x}", std::process::id(), chance()));
     let part = PathBuf::from(part);
     let (since, columns) = (std::mem::take(&mut foundry.since), std::mem::take(&mut foundry.columns));
-    let written = fs::File::create(&part).and_then(|file| {
+    let written = fs::File::create_new(&part).and_then(|file| {
         let mut parts = Parts::of(file);
         parts.put(made)?;
         parts.put(&*foundry)?;

@@ -1,12 +1,10 @@
 //! Every reason why a lot may not go, each with the blade or record and the station.
 
 use std::collections::{BTreeMap, HashMap};
-use std::io::Read;
-
-use sha2::{Digest, Sha256};
 
 use crate::domain::{Record, Stamp};
 use crate::ops::alloy;
+use crate::ops::attached;
 use crate::ops::lots::facts::{Facts, day};
 use crate::ops::lots::samples;
 use crate::report::lot::Block;
@@ -441,36 +439,11 @@ fn definitions(facts: &Facts, out: &mut Vec<Block>) {
 
 fn files(facts: &Facts, out: &mut Vec<Block>) {
     for a in facts.behind.of("attachments").map(|r| &r.record) {
-        let path = facts.folder.join(a.get("path").to_text());
-        let reason = match sha256(&path) {
-            Err(why) => {
-                format!("attached file {} of {}: {why}", a.get("path").to_text(), a.get("subject").to_text())
-            }
-            Ok(hash) if !hash.eq_ignore_ascii_case(&a.get("sha256").to_text()) => {
-                format!(
-                    "attached file {} of {} is not the one recorded",
-                    a.get("path").to_text(),
-                    a.get("subject").to_text()
-                )
-            }
-            Ok(_) => continue,
-        };
+        let Err(why) = attached::check(&facts.folder, a) else { continue };
+        let reason =
+            format!("attached file {} of {} {why}", a.get("path").to_text(), a.get("subject").to_text());
         out.push(shared(&a.address(), "attachment", "attachment", reason, Vec::new()));
     }
-}
-
-fn sha256(path: &std::path::Path) -> std::result::Result<String, String> {
-    let mut file = std::fs::File::open(path).map_err(|e| e.to_string())?;
-    let mut hasher = Sha256::new();
-    let mut block = vec![0; 65_536];
-    loop {
-        match file.read(&mut block) {
-            Ok(0) => break,
-            Ok(n) => hasher.update(&block[..n]),
-            Err(e) => return Err(e.to_string()),
-        }
-    }
-    Ok(hasher.finalize().iter().map(|b| format!("{b:02x}")).collect())
 }
 
 /// A record behind the lot that was changed after somebody had signed it. The lot's own release is
