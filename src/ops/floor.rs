@@ -410,15 +410,15 @@ impl Card<'_> {
         };
         let mut said = "no pyrometer in use yet".to_string();
         if let Some(p) = pyrometer {
-            let state = self.store.instrument_state(&p, at)?;
-            if let Some(overdue) = state.overdue_since {
+            let checks = self.store.checks_of(&p)?;
+            if let Some(overdue) = checks.overdue(at) {
                 bad.push(format!("{p} is overdue for its check since {overdue}"));
             }
-            if state.failed {
+            if checks.last(at).is_some_and(|c| c.failed) {
                 bad.push(format!("{p} failed its last check"));
             }
-            said = match state.last_good {
-                Some(t) => format!("{p} last good check {t}"),
+            said = match checks.last_good(at) {
+                Some(c) => format!("{p} last good check {}", c.at),
                 None => format!("{p} has no good check on record"),
             };
         }

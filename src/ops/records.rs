@@ -12,7 +12,7 @@ use crate::report::lineage::Finding;
 use crate::report::records::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::store::door::{UNDO_MIN, Written};
 use crate::store::journal::Entry;
-use crate::store::{Error, Result, Store, Who, lineage};
+use crate::store::{Error, Link, Result, Store, Who, lineage};
 
 /// What a write came to, as JSON gives it.
 #[derive(Serialize, Debug, Clone)]
@@ -246,11 +246,8 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
     } else {
         out.held = fences.held.has(kind, id);
     }
-    for r in store.suspect_readings(None)? {
-        if r.on.iter().any(|l| l.kind == kind && l.id == id) {
-            out.suspect.push(suspicion(&r));
-        }
-    }
+    let readings = store.suspect_readings_on(Link { kind, id })?;
+    out.suspect.extend(readings.iter().map(|r| suspicion(r.kind, r.at, &r.instrument)));
     out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
@@ -258,29 +255,16 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
 
 /// A record without a tag may be a suspect reading itself, as a pour is.
 fn suspect_reading(store: &Store, record: &Record) -> Result<Vec<String>> {
-    let Some(instrument) = record.kind.instrument.and_then(|f| record.get(f).text()) else {
-        return Ok(Vec::new());
-    };
-    let taken_on: Vec<i64> = record
-        .kind
-        .key_fields()
-        .filter_map(|f| record.get(f.name).text())
-        .filter_map(|tag| store.look_up(tag).ok().flatten().map(|(_, id, _)| id))
-        .collect();
-    let mine = |r: &crate::store::suspects::Reading| {
-        r.kind == record.kind.name
-            && Some(r.at) == record.own_time()
-            && r.instrument.eq_ignore_ascii_case(instrument)
-            && r.on.first().is_some_and(|l| taken_on.contains(&l.id))
-    };
-    Ok(store.suspect_readings(None)?.iter().filter(|r| mine(r)).map(suspicion).collect())
+    let named = record.kind.instrument.and_then(|f| record.get(f).text());
+    let (Some(instrument), Some(at)) = (named, record.own_time()) else { return Ok(Vec::new()) };
+    let suspect = store.checks_of(instrument)?.suspect(at);
+    Ok(suspect.then(|| suspicion(record.kind.name, at, instrument)).into_iter().collect())
 }
 
-fn suspicion(r: &crate::store::suspects::Reading) -> String {
-    let noun = crate::domain::kind(r.kind).map_or("reading", |k| k.noun);
+fn suspicion(kind: &str, at: Stamp, instrument: &str) -> String {
+    let noun = crate::domain::kind(kind).map_or("reading", |k| k.noun);
     format!(
-        "{noun} of {} with {} is suspect: a check of that instrument failed before or after it",
-        r.at, r.instrument
+        "{noun} of {at} with {instrument} is suspect: a check of that instrument failed before or after it"
     )
 }
 

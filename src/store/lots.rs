@@ -40,28 +40,6 @@ pub struct Charged {
     pub items: usize,
 }
 
-/// A check of an instrument that was done.
-#[derive(Clone, Debug)]
-pub struct Check {
-    /// When.
-    pub at: Stamp,
-    /// It failed.
-    pub failed: bool,
-    /// When the next one is due.
-    pub due: Option<Stamp>,
-}
-
-/// Blades behind suspect readings of one instrument, of one kind of record.
-#[derive(Debug)]
-pub struct Suspected {
-    /// The instrument.
-    pub instrument: String,
-    /// Kind of the readings.
-    pub kind: &'static str,
-    /// What stands behind them.
-    pub fence: Fence,
-}
-
 /// A signature on a record behind a lot, and whether that record was changed after it.
 #[derive(Clone, Debug)]
 pub struct SignedThere {
@@ -170,43 +148,6 @@ impl Store {
             .ok_or_else(|| crate::store::Error::Untrusted(format!("{kind} has no tags")))?;
         let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", known.1, known.0);
         Ok(self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0))?)
-    }
-
-    /// The checks of an instrument that were done, in time order.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn checks_of(&self, instrument: &str) -> Result<Vec<Check>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT c.checked_at, c.result = 'failed', c.due_at FROM instruments i CROSS JOIN calibrations c ON c.instrument = i.id
-             WHERE i.instrument = ?1 COLLATE NOCASE AND c.result <> 'not_done' ORDER BY c.checked_at",
-        )?;
-        let rows = q.query_map([instrument], |r| {
-            Ok(Check {
-                at: Stamp::from_packed(r.get(0)?),
-                failed: r.get(1)?,
-                due: r.get::<_, Option<i64>>(2)?.map(Stamp::from_packed),
-            })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
-    }
-
-    /// What stands behind suspect readings, by instrument and kind of record.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn suspected(&self) -> Result<Vec<Suspected>> {
-        let mut groups: BTreeMap<(String, &'static str), Vec<Link>> = BTreeMap::new();
-        for reading in self.suspect_readings(None)? {
-            let on = reading.on.first().copied();
-            groups.entry((reading.instrument, reading.kind)).or_default().extend(on);
-        }
-        let mut out = Vec::new();
-        for ((instrument, kind), starts) in groups {
-            let fence = lineage::descend(&self.db, &starts, false)?;
-            out.push(Suspected { instrument, kind, fence });
-        }
-        Ok(out)
     }
 
     /// What each open hold fences: tag, subject, reason, fence.

@@ -1,4 +1,4 @@
-//! Questions of the floor: instruments, crucibles, what stands ready, what must be looked at again.
+//! Questions of the floor: crucibles, what stands ready, what must be looked at again.
 
 use rusqlite::OptionalExtension;
 
@@ -7,17 +7,6 @@ use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, catalogue, kind};
 use crate::store::Store;
 use crate::store::error::Result;
-
-/// How an instrument stands at a time.
-#[derive(Clone, Debug, Default)]
-pub struct InstrumentState {
-    /// Its last check that was done, up to then, failed.
-    pub failed: bool,
-    /// Its check was due then, and had not been done.
-    pub overdue_since: Option<Stamp>,
-    /// Its last good check up to then.
-    pub last_good: Option<Stamp>,
-}
 
 impl Store {
     /// The revision of a definition that a stored record was tied to when it was written: a revision that
@@ -42,33 +31,6 @@ impl Store {
     pub fn keeps_ovens(&self, purpose: &str) -> Result<bool> {
         let mut q = self.db.prepare_cached("SELECT EXISTS (SELECT 1 FROM oven_runs WHERE purpose = ?1)")?;
         Ok(q.query_row([purpose], |r| r.get(0))?)
-    }
-
-    /// How an instrument stands at a time.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn instrument_state(&self, tag: &str, at: Stamp) -> Result<InstrumentState> {
-        let mut q = self.db.prepare_cached(
-            "SELECT c.checked_at, c.result, c.due_at FROM calibrations c CROSS JOIN instruments i
-             WHERE i.instrument = ?1 COLLATE NOCASE AND c.instrument = i.id AND c.result <> 'not_done'
-             ORDER BY c.checked_at",
-        )?;
-        let mut rows = q.query([tag])?;
-        let mut out = InstrumentState::default();
-        while let Some(row) = rows.next()? {
-            let checked = Stamp::from_packed(row.get(0)?);
-            if checked.ms() > at.ms() {
-                break;
-            }
-            out.failed = row.get_ref(1)?.as_str().unwrap_or("") == "failed";
-            let due = row.get::<_, Option<i64>>(2)?.map(Stamp::from_packed);
-            out.overdue_since = due.filter(|d| d.ms() < at.ms());
-            if !out.failed {
-                out.last_good = Some(checked);
-            }
-        }
-        Ok(out)
     }
 
     /// The pyrometer of the latest pour.
@@ -116,25 +78,6 @@ impl Store {
         let mut holds = self.all_of(&catalogue::HOLDS)?;
         holds.retain(|h| h.get("lifted_at").is_blank());
         Ok(holds)
-    }
-
-    /// Instruments whose check is overdue at a time, or whose last one failed.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn checks_due(&self, now: Stamp) -> Result<Vec<String>> {
-        let mut q = self.db.prepare("SELECT instrument FROM instruments ORDER BY id")?;
-        let tags: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
-        let mut out = Vec::new();
-        for tag in tags {
-            let state = self.instrument_state(&tag, now)?;
-            if state.failed {
-                out.push(format!("{tag} failed its last check"));
-            } else if let Some(due) = state.overdue_since {
-                out.push(format!("{tag} overdue since {due}"));
-            }
-        }
-        Ok(out)
     }
 
     /// Heats melted in each crucible, as its latest heat says.

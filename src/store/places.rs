@@ -7,11 +7,11 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::domain::{Stamp, place::Place};
 use crate::store::Store;
-use crate::store::doubt::{self, Doubt};
 use crate::store::error::Result;
 use crate::store::ids::{IdMap, IdSet};
 use crate::store::lineage::{self, Fence, Lineage};
 use crate::store::rows::Link;
+use crate::store::suspect::{self, Doubt};
 use crate::trace::{Melted, shares_in};
 
 // A value behind a plus is not looked at when the plan is made: some plans would be made anew for
@@ -181,7 +181,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn doubts(&self, lineage: &Lineage) -> Result<Vec<Doubt>> {
-        doubt::doubts(&self.db, lineage.nodes.iter().map(|n| n.link), None)
+        suspect::doubts(&self.db, lineage.nodes.iter().map(|n| n.link), None)
     }
 
     /// Where the blade is with which a lineage begins. For one blade it is asked what went into it,
@@ -241,7 +241,7 @@ fn held_one(
     }
     for (_, instrument) in holds.keys().filter(|(kind, _)| *kind == "instruments") {
         let records = lineage.nodes.iter().map(|n| n.link);
-        if doubt::doubts(db, records, Some(*instrument))?.iter().any(|d| d.carries) {
+        if suspect::doubts(db, records, Some(*instrument))?.iter().any(|d| d.carries) {
             return Ok(true);
         }
     }
@@ -259,8 +259,8 @@ pub fn held(db: &Connection) -> Result<Fence> {
         let (kind, id): (String, i64) = (row.get(0)?, row.get(1)?);
         let Some(kind) = crate::domain::kind(&kind) else { continue };
         if kind.name == "instruments" {
-            let found = crate::store::suspects::of_instrument(db, id)?;
-            readings.extend(crate::store::suspects::starts(&found));
+            let found = suspect::of_instrument(db, id)?;
+            readings.extend(suspect::starts(&found));
             starts.push(Link { kind: kind.name, id });
         } else {
             starts.push(Link { kind: kind.name, id });

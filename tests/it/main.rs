@@ -44,5 +44,6 @@ mod second_opinion;
 mod shop_sheets;
 mod stories;
 mod support;
+mod suspect;
 mod trials;
 mod tui;

@@ -166,19 +166,20 @@ fn mixes(into: &HashMap<Metal, Vec<(Metal, f64)>>) -> HashMap<Metal, Option<Vec<
 /// maker's; with the indices of the composition.
 pub(super) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
     let (analyses, values) = (maker.load("analyses")?, maker.load("analysis_values")?);
-    let suspect: HashSet<(i64, i64)> = maker
+    let suspect: HashSet<i64> = maker
         .store
         .suspect_readings(None)?
         .iter()
-        .filter(|r| r.kind == "analyses")
-        .filter_map(|r| Some((r.on.first().filter(|l| l.kind == "heats")?.id, r.at.ms())))
+        .flat_map(|r| &r.on)
+        .filter(|l| l.kind == "analyses")
+        .map(|l| l.id)
         .collect();
     let (of, taken) = (analyses.column("subject_heat").links(), analyses.column("taken_at").times());
     let mut chosen: Vec<Option<(bool, i64, i64)>> = vec![None; units.heat.len()];
     for r in 0..analyses.sheet.rows {
         let Some(&h) = units.of_heat.get(&of[r]) else { continue };
         let ms = Stamp::from_packed(taken[r].max(0)).ms();
-        if suspect.contains(&(of[r], ms)) {
+        if suspect.contains(&analyses.sheet.ids[r]) {
             continue;
         }
         let check = analyses.column("purpose").word(r) == Some("check");

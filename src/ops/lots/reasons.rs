@@ -8,7 +8,7 @@ use crate::ops::attached;
 use crate::ops::lots::facts::{Facts, day};
 use crate::ops::lots::samples;
 use crate::report::lot::Block;
-use crate::store::lots::Check;
+use crate::store::suspect::Checks;
 use crate::store::{Result, Store};
 
 /// A reason that lies in one blade.
@@ -321,15 +321,15 @@ fn chemistry(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
 }
 
 /// What is wrong with an instrument at a time, if anything.
-fn lapse(checks: &[Check], at: Stamp) -> Option<String> {
-    match checks.iter().rev().find(|c| c.at.ms() <= at.ms()) {
+fn lapse(checks: &Checks, at: Stamp) -> Option<String> {
+    match checks.last(at) {
         None => Some("has no check on record before it was used".into()),
-        Some(c) => c.due.filter(|d| d.ms() < at.ms()).map(|d| format!("was overdue since {d}")),
+        Some(_) => checks.overdue(at).map(|d| format!("was overdue since {d}")),
     }
 }
 
 fn instruments(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
-    let mut checks: HashMap<String, Vec<Check>> = HashMap::new();
+    let mut checks: HashMap<String, Checks> = HashMap::new();
     let mut groups: BTreeMap<(String, String, String), Vec<String>> = BTreeMap::new();
     let alive = facts.alive_tags();
     let mut read = |instrument: &Record, field: &str, station: &str, blades: Vec<String>| -> Result<()> {
