@@ -23,6 +23,8 @@ pub struct Metal {
     pub reverts: BTreeSet<i64>,
     /// Of each heat: ingot lots charged into it directly, revert lots, and the mass where every item has one.
     pub charged: BTreeMap<i64, Charged>,
+    /// Of each revert lot: the heats that it came from.
+    pub sources: BTreeMap<i64, Vec<i64>>,
     /// Revert lots without a recorded source.
     pub sourceless: BTreeSet<i64>,
 }
@@ -49,6 +51,8 @@ pub struct Check {
     pub failed: bool,
     /// When the next one is due.
     pub due: Option<Stamp>,
+    /// The journal entry that wrote it last.
+    pub entry: i64,
 }
 
 /// Blades behind suspect readings of one instrument, of one kind of record.
@@ -151,7 +155,8 @@ impl Store {
                         if from.is_empty() {
                             out.sourceless.insert(revert);
                         }
-                        todo.extend(from);
+                        todo.extend(&from);
+                        out.sources.insert(revert, from);
                     }
                 }
             }
@@ -178,7 +183,7 @@ impl Store {
     /// The store cannot be read.
     pub fn checks_of(&self, instrument: &str) -> Result<Vec<Check>> {
         let mut q = self.db.prepare_cached(
-            "SELECT c.checked_at, c.result = 'failed', c.due_at FROM instruments i CROSS JOIN calibrations c ON c.instrument = i.id
+            "SELECT c.checked_at, c.result = 'failed', c.due_at, c.entry FROM instruments i CROSS JOIN calibrations c ON c.instrument = i.id
              WHERE i.instrument = ?1 COLLATE NOCASE AND c.result <> 'not_done' ORDER BY c.checked_at",
         )?;
         let rows = q.query_map([instrument], |r| {
@@ -186,6 +191,7 @@ impl Store {
                 at: Stamp::from_packed(r.get(0)?),
                 failed: r.get(1)?,
                 due: r.get::<_, Option<i64>>(2)?.map(Stamp::from_packed),
+                entry: r.get(3)?,
             })
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
@@ -232,19 +238,6 @@ impl Store {
             out.push((hold, reason, fence));
         }
         Ok(out)
-    }
-
-    /// How many blades have their last disposition under each concession: concession id → blades.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn conceded_counts(&self) -> Result<HashMap<i64, i64>> {
-        let mut q = self.db.prepare(
-            "SELECT d.concession, count(*) FROM dispositions d WHERE d.concession IS NOT NULL AND d.decision = 'concession'
-             AND d.decided_at = (SELECT max(e.decided_at) FROM dispositions e WHERE e.blade = d.blade) GROUP BY d.concession",
-        )?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
     /// Signatures on a record, oldest first.

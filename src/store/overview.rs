@@ -87,7 +87,8 @@ impl Store {
     /// The store cannot be read.
     pub fn open_heat(&self) -> Result<Option<String>> {
         let sql = "SELECT heat FROM heats h WHERE NOT EXISTS (SELECT 1 FROM pours p WHERE p.heat = h.id)
-                   AND EXISTS (SELECT 1 FROM charges c WHERE c.heat = h.id) ORDER BY id DESC LIMIT 1";
+                   AND (a.set_aside_by IS NULL OR a.set_aside_reason IS NULL)
+             AND EXISTS (SELECT 1 FROM charges c WHERE c.heat = h.id) ORDER BY id DESC LIMIT 1";
         Ok(self.db.query_row(sql, [], |r| r.get(0)).optional()?)
     }
 
