@@ -81,6 +81,7 @@ pub(super) fn correct(
     let (resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(door::extra_rules(&resolved, &tags, &own)?);
+    faults.extend(concession_rules::closed(db, &found, &resolved)?);
     if !faults.is_empty() {
         return Err(door::faults_to_error(found.kind, &faults));
     }

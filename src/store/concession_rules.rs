@@ -16,6 +16,11 @@ use crate::store::rows::Resolved;
 use crate::store::tags::Tags;
 use crate::store::{lineage, shape};
 
+/// The symbols of the elements up to uranium, and Cb, the older one of niobium.
+const SYMBOLS: &str = "H He Li Be B C N O F Ne Na Mg Al Si P S Cl Ar K Ca Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga Ge As Se Br Kr \
+    Rb Sr Y Zr Nb Cb Mo Tc Ru Rh Pd Ag Cd In Sn Sb Te I Xe Cs Ba La Ce Pr Nd Pm Sm Eu Gd Tb Dy Ho Er Tm Yb Lu Hf Ta W Re \
+    Os Ir Pt Au Hg Tl Pb Bi Po At Rn Fr Ra Ac Th Pa U";
+
 /// The fields of a kind that, where one is filled, ask for these rules.
 #[must_use]
 pub fn asking(kind: &Kind) -> Vec<usize> {
@@ -191,13 +196,7 @@ fn named(tags: &Tags, resolved: &Resolved, covers: &str, out: &mut Vec<Fault>) -
             }
         }
         "element" => {
-            // The symbols lie in another room of the knowledge; an element is one or two letters, or a sum of such.
-            let symbol = |s: &str| {
-                let s = s.trim();
-                (1..=2).contains(&s.len())
-                    && s.starts_with(|c: char| c.is_ascii_uppercase())
-                    && s.chars().skip(1).all(|c| c.is_ascii_lowercase())
-            };
+            let symbol = |s: &str| SYMBOLS.split(' ').any(|known| known.eq_ignore_ascii_case(s.trim()));
             if !name.split('+').all(symbol) {
                 fault("is no symbol of an element; O, Al, or a sum such as Al+Ti".into());
             }
@@ -415,6 +414,27 @@ fn closing(tags: &Tags, resolved: &Resolved) -> Result<Vec<Fault>> {
         None
     };
     Ok(wrong.map(|w| Fault::new("closes", &closes, w)).into_iter().collect())
+}
+
+/// A reject that an accept closes stays one of its kind: else the accept would close nothing, and could not be written
+/// again from a bundle.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn closed(db: &Connection, found: &Found, resolved: &Resolved) -> Result<Option<Fault>> {
+    let (before, after) = (&found.record, &resolved.record);
+    let fields = ["blade", "method", "result", "purpose", "inspected_at", "person"];
+    let changed = fields.into_iter().find(|f| before.get(f) != after.get(f));
+    let (Some(field), Some(id), "inspections") = (changed, found.id, found.kind.name) else { return Ok(None) };
+    let mut q = db.prepare_cached("SELECT inspection FROM inspections WHERE closes = ?1 LIMIT 1")?;
+    let accept: Option<String> = q.query_row([id], |r| r.get(0)).optional()?;
+    Ok(accept.map(|a| {
+        let message = format!(
+            "{0} closes this reject; first: meltkin correct {0} closes= --reason TEXT",
+            shown(&a)
+        );
+        Fault::new(field, &after.get(field).to_text(), message)
+    }))
 }
 
 /// An analysis is set aside by a person, with a reason.

@@ -87,8 +87,7 @@ impl Store {
     /// The store cannot be read.
     pub fn open_heat(&self) -> Result<Option<String>> {
         let sql = "SELECT heat FROM heats h WHERE NOT EXISTS (SELECT 1 FROM pours p WHERE p.heat = h.id)
-                   AND (a.set_aside_by IS NULL OR a.set_aside_reason IS NULL)
-             AND EXISTS (SELECT 1 FROM charges c WHERE c.heat = h.id) ORDER BY id DESC LIMIT 1";
+                   AND EXISTS (SELECT 1 FROM charges c WHERE c.heat = h.id) ORDER BY id DESC LIMIT 1";
         Ok(self.db.query_row(sql, [], |r| r.get(0)).optional()?)
     }
 
@@ -104,6 +103,7 @@ impl Store {
         };
         let sql = format!(
             "SELECT 1 FROM analyses a WHERE a.{column} = ?1
+             AND (a.set_aside_by IS NULL OR a.set_aside_reason IS NULL)
              AND EXISTS (SELECT 1 FROM analysis_values v WHERE v.analysis = a.id)"
         );
         Ok(self.db.prepare_cached(&sql)?.exists([id])?)

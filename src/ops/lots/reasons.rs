@@ -39,6 +39,7 @@ pub fn all(store: &Store, facts: &Facts, making: Vec<Block>) -> Result<Vec<Block
     genealogy(store, facts, &mut out)?;
     chemistry::against(store, facts, &mut out)?;
     readings.against(&mut out)?;
+    results::older_than_metal(store, facts, &mut out)?;
     definitions(facts, &mut out);
     out.extend(facts.permits.faults.iter().cloned());
     files(facts, &mut out);

@@ -62,7 +62,7 @@ pub fn against(store: &Store, facts: &Facts, readings: &mut Readings, out: &mut 
         }
         older(store, facts, b, &seen, out)?;
     }
-    older_than_metal(store, facts, out)
+    Ok(())
 }
 
 /// Stations where the plan asks for every blade.
@@ -279,8 +279,8 @@ fn older(store: &Store, facts: &Facts, b: &Blade, seen: &Seen, out: &mut Vec<Blo
     Ok(())
 }
 
-/// Nor does one that is older than an analysis of its metal, through every generation.
-fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
+/// A disposition older than an analysis of the blade's metal, through every generation, does not accept it either.
+pub fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     let alive: Vec<&Blade> = facts.alive().filter(|b| accepting(facts, b)).collect();
     let mut values: HashMap<String, Vec<i64>> = HashMap::new();
     for v in facts.behind.of("analysis_values") {
@@ -308,7 +308,7 @@ fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Resul
             let blades: Vec<String> = blades.iter().filter(of).map(|b| b.tag.clone()).collect();
             if !blades.is_empty() {
                 let reason = format!(
-                    "the disposition is older than analysis {tag} of {subject}, of {at}{how}: decide on the blade again"
+                    "the disposition is older than analysis {tag} of {subject}, taken {at}{how}: decide on the blade again"
                 );
                 out.push(shared(&tag, "disposition", "older", reason, blades));
             }
