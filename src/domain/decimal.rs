@@ -80,7 +80,8 @@ mod tests {
 
     #[test]
     fn decimals_are_ordered_as_numbers_are() {
-        let rising = [-120.0, -12.0, -1.25, -1.2, -0.001, 0.0, 1e-9, 0.05, 0.5, 0.51, 5.0, 49.999, 50.0, 1e12];
+        let rising =
+            [-120.0, -12.0, -1.25, -1.2, -0.001, 0.0, 1e-9, 0.05, 0.5, 0.51, 5.0, 49.999, 50.0, 1e12];
         for (i, a) in rising.iter().enumerate() {
             for (j, b) in rising.iter().enumerate() {
                 assert_eq!(Decimal::of(*a).cmp(&Decimal::of(*b)), i.cmp(&j), "{a} {b}");

@@ -178,7 +178,8 @@ pub fn words_of(e: &Element, a: &Against) -> String {
 
 /// The value of a content in another unit.
 fn in_unit(a: &Against, unit: &str) -> String {
-    let factor = Unit::from_word(&a.unit).zip(Unit::from_word(unit)).map_or(1.0, |(from, to)| from.factor_to(to));
+    let factor =
+        Unit::from_word(&a.unit).zip(Unit::from_word(unit)).map_or(1.0, |(from, to)| from.factor_to(to));
     let content = match a.value {
         Value::Number(v) => Content::Value(v),
         Value::Below(x) => Content::Below(x),
@@ -391,7 +392,9 @@ fn elements(limits: &[Record], all: &[Analysed]) -> Vec<Element> {
                 ok: within(found, min, max),
             });
         }
-        said.sort_by(|a, b| a.rank(min, max).partial_cmp(&b.rank(min, max)).unwrap_or(std::cmp::Ordering::Equal));
+        said.sort_by(|a, b| {
+            a.rank(min, max).partial_cmp(&b.rank(min, max)).unwrap_or(std::cmp::Ordering::Equal)
+        });
         let worst = said.first();
         let found = worst.map_or(Content::Unknown, |s| s.content);
         // A cell that says why there is no value is shown as it stands.
@@ -401,7 +404,16 @@ fn elements(limits: &[Record], all: &[Analysed]) -> Vec<Element> {
         };
         let against = against(&said, &unit, min, max);
         let analysis = worst.map(|s| s.analysis.clone());
-        out.push(Element { element: name, value, min, max, ok: within(found, min, max), unit, analysis, against });
+        out.push(Element {
+            element: name,
+            value,
+            min,
+            max,
+            ok: within(found, min, max),
+            unit,
+            analysis,
+            against,
+        });
     }
     // What has no limit is told by the latest analysis that has it.
     for (a, value) in all.iter().rev().flat_map(|a| a.values.iter().map(move |v| (a, v))) {

@@ -205,11 +205,7 @@ impl<'db> Load<'db> {
         if let Some(item) = file.item.filter(|i| resolved.record.values[*i].is_blank()) {
             let counted = match kind.name {
                 "concession_items" => concession_rules::count_item(&mut file.items, &resolved.record),
-                _ => Ok(*file
-                    .items
-                    .entry(resolved.record.address())
-                    .and_modify(|n| *n += 1)
-                    .or_insert(1)),
+                _ => Ok(*file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1)),
             };
             match counted {
                 Ok(n) => resolved.record.values[item] = Value::Count(n),

@@ -302,7 +302,9 @@ fn only_for(resolved: &Resolved, covers: &str, out: &mut Vec<Fault>) {
         }
         ("defect" | "characteristic", Some("inspections")) => {}
         (_, Some(kind)) if kind != "instruments" && lineage::can_be_held(kind) => {}
-        _ => fault("no blade comes out of it; a lot, heat, mould, blade, or another record that went into blades"),
+        _ => fault(
+            "no blade comes out of it; a lot, heat, mould, blade, or another record that went into blades",
+        ),
     }
 }
 
@@ -321,7 +323,11 @@ fn rows_of_one(db: &Connection, resolved: &Resolved, out: &mut Vec<Fault>) -> Re
         let apart = zone.is_some_and(|z| !text("zone").is_empty() && folded(&z) != folded(&text("zone")));
         if other || apart {
             let is = format!("item {item} covers {covers} {}; all rows of an item must fit", shown(&name));
-            out.push(Fault::new("item", &text("item"), format!("{is}: give another thing a number of its own")));
+            out.push(Fault::new(
+                "item",
+                &text("item"),
+                format!("{is}: give another thing a number of its own"),
+            ));
             break;
         }
     }
@@ -342,7 +348,10 @@ pub fn next_item(tags: &Tags, record: &Record) -> Result<i64> {
     let (mut most, mut known) = (0, HashMap::new());
     while let Some(row) = rows.next()? {
         most = most.max(row.get(0)?);
-        known.insert(thing("", &row.get::<_, String>(1)?, &row.get::<_, String>(2)?), row.get::<_, String>(3)?);
+        known.insert(
+            thing("", &row.get::<_, String>(1)?, &row.get::<_, String>(2)?),
+            row.get::<_, String>(3)?,
+        );
     }
     let (covers, name) = (record.get("covers").to_text(), record.get("name").to_text());
     let measure = known.get(&thing("", &covers, &name));
@@ -425,14 +434,14 @@ pub fn closed(db: &Connection, found: &Found, resolved: &Resolved) -> Result<Opt
     let (before, after) = (&found.record, &resolved.record);
     let fields = ["blade", "method", "result", "purpose", "inspected_at", "person"];
     let changed = fields.into_iter().find(|f| before.get(f) != after.get(f));
-    let (Some(field), Some(id), "inspections") = (changed, found.id, found.kind.name) else { return Ok(None) };
+    let (Some(field), Some(id), "inspections") = (changed, found.id, found.kind.name) else {
+        return Ok(None);
+    };
     let mut q = db.prepare_cached("SELECT inspection FROM inspections WHERE closes = ?1 LIMIT 1")?;
     let accept: Option<String> = q.query_row([id], |r| r.get(0)).optional()?;
     Ok(accept.map(|a| {
-        let message = format!(
-            "{0} closes this reject; first: meltkin correct {0} closes= --reason TEXT",
-            shown(&a)
-        );
+        let message =
+            format!("{0} closes this reject; first: meltkin correct {0} closes= --reason TEXT", shown(&a));
         Fault::new(field, &after.get(field).to_text(), message)
     }))
 }
@@ -445,7 +454,9 @@ fn set_aside(tags: &Tags, record: &Record) -> Result<Vec<Fault>> {
         return Ok(out);
     }
     match text("set_aside_by") {
-        None => out.push(Fault::new("set_aside_by", "", "must be filled: who in quality sets the analysis aside")),
+        None => {
+            out.push(Fault::new("set_aside_by", "", "must be filled: who in quality sets the analysis aside"))
+        }
         Some(person) if tags.find(person, &["people"])?.is_none() => {
             out.push(Fault::new("set_aside_by", person, tags.unknown(person, &["people"])?));
         }

@@ -15,7 +15,8 @@ use crate::store::{Store, guard, read, shape};
 
 const ITEMS_ONLY_FOR: &str =
     "SELECT item, measure, only_for_kind, only_for_id FROM concession_items WHERE concession = ?1";
-const DECIDED: &str = "SELECT d.blade, d.decided_at, d.entry, d.decision = 'concession' AND d.concession IS ?1
+const DECIDED: &str =
+    "SELECT d.blade, d.decided_at, d.entry, d.decision = 'concession' AND d.concession IS ?1
      FROM dispositions d WHERE d.blade IN (SELECT blade FROM dispositions WHERE concession = ?1)";
 const SENT: &str = "SELECT blade, shipped_at, entry FROM shipments
      WHERE blade IN (SELECT blade FROM dispositions WHERE concession = ?1)";
@@ -90,10 +91,9 @@ impl Store {
             let link = kind.zip(row.get::<_, Option<i64>>(3)?).map(|(kind, id)| Link { kind, id });
             only.insert((row.get(0)?, row.get(1)?), link);
         }
-        let mut q = self.db.prepare_cached(&format!(
-            "{} WHERE concession = ?1 ORDER BY item, measure",
-            shape.select
-        ))?;
+        let mut q = self
+            .db
+            .prepare_cached(&format!("{} WHERE concession = ?1 ORDER BY item, measure", shape.select))?;
         let mut found = q.query([concession])?;
         let mut out = Vec::new();
         while let Some(row) = found.next()? {
@@ -152,8 +152,9 @@ impl Store {
         while let Some(row) = found.next()? {
             let (seq, old, new): (i64, Option<String>, Option<String>) =
                 (row.get(0)?, row.get(1)?, row.get(2)?);
-            let names =
-                |t: &Option<String>| field(t.as_ref(), "concession").is_some_and(|c| c.eq_ignore_ascii_case(tag));
+            let names = |t: &Option<String>| {
+                field(t.as_ref(), "concession").is_some_and(|c| c.eq_ignore_ascii_case(tag))
+            };
             if !names(&old) || names(&new) {
                 continue;
             }
@@ -164,7 +165,8 @@ impl Store {
             let Some(link) = self.link_of(&blade, "blades").ok().map(|l| l.0) else { continue };
             let came = journal::by_seq(&self.db, seq)?.and_then(|e| e.came).unwrap_or(seq);
             let since = self.named_since(came, "concession", tag)?;
-            let sql = "SELECT EXISTS (SELECT 1 FROM shipments WHERE blade = ?1 AND entry > ?2 AND entry < ?3)";
+            let sql =
+                "SELECT EXISTS (SELECT 1 FROM shipments WHERE blade = ?1 AND entry > ?2 AND entry < ?3)";
             if self.db.prepare_cached(sql)?.query_row([link.id, since, seq], |r| r.get(0))? {
                 let at = Stamp::parse(&at).map_or(0, Stamp::ms);
                 out.push((link.id, (since, at)));
@@ -286,12 +288,32 @@ mod tests {
         let cases: Vec<Case> = vec![
             ("never", vec![d(1, 10, false)], vec![], None),
             ("to it", vec![d(1, 10, false), d(2, 20, true)], vec![], Some((20, 2))),
-            ("said twice, the first place stays", vec![d(1, 10, true), d(2, 20, true)], vec![], Some((10, 1))),
+            (
+                "said twice, the first place stays",
+                vec![d(1, 10, true), d(2, 20, true)],
+                vec![],
+                Some((10, 1)),
+            ),
             ("to something else since", vec![d(1, 10, true), d(2, 20, false)], vec![], None),
-            ("back to it: at its new place", vec![d(1, 10, true), d(2, 20, false), d(3, 30, true)], vec![], Some((30, 3))),
-            ("shipped under it, then scrapped", vec![d(1, 10, true), d(5, 40, false)], vec![(3, 30)], Some((10, 1))),
+            (
+                "back to it: at its new place",
+                vec![d(1, 10, true), d(2, 20, false), d(3, 30, true)],
+                vec![],
+                Some((30, 3)),
+            ),
+            (
+                "shipped under it, then scrapped",
+                vec![d(1, 10, true), d(5, 40, false)],
+                vec![(3, 30)],
+                Some((10, 1)),
+            ),
             ("shipped after the other decision", vec![d(1, 10, true), d(2, 20, false)], vec![(3, 30)], None),
-            ("shipped under it by the journal alone", vec![d(4, 10, true), d(5, 40, false)], vec![(3, 30)], Some((10, 4))),
+            (
+                "shipped under it by the journal alone",
+                vec![d(4, 10, true), d(5, 40, false)],
+                vec![(3, 30)],
+                Some((10, 4)),
+            ),
         ];
         for (what, decisions, shipped, expected) in cases {
             assert_eq!(counts(&decisions, &shipped), expected, "{what}");

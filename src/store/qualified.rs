@@ -13,9 +13,11 @@ use crate::store::{Who, amend, read, rows, shape};
 /// The word that marks it.
 const ASSUMED: &str = "from_on assumed: the earliest inspection on record";
 
-const WITHOUT: &str = "SELECT q.person, q.method, p.person FROM qualifications q JOIN people p ON p.id = q.person
+const WITHOUT: &str =
+    "SELECT q.person, q.method, p.person FROM qualifications q JOIN people p ON p.id = q.person
      WHERE q.from_on = '' ORDER BY 1, 2";
-const EARLIEST: &str = "SELECT person, method, min(inspected_at) FROM inspections WHERE person IS NOT NULL GROUP BY 1, 2";
+const EARLIEST: &str =
+    "SELECT person, method, min(inspected_at) FROM inspections WHERE person IS NOT NULL GROUP BY 1, 2";
 
 /// Gives each qualification without a beginning the day of the earliest inspection by that person by that method, as a
 /// journalled correction. Where there is none, or it lies after the end, the beginning stays not recorded.

@@ -126,7 +126,11 @@ fn an_item_fits_in_every_field_that_it_fills_or_says_what_is_missing() {
         // Characteristics.
         ("measured chord 10.2 mm", &["characteristic chord most=10.2 unit=mm"], ""),
         ("measured chord 10.2 mm", &["characteristic chord most=10.2"], ""),
-        ("measured chord 10.2 mm", &["characteristic chord most=10.2 unit=um"], "it is in mm, the item in um"),
+        (
+            "measured chord 10.2 mm",
+            &["characteristic chord most=10.2 unit=um"],
+            "it is in mm, the item in um",
+        ),
         ("measured chord 10.3 mm", &["characteristic chord most=10.2 unit=mm"], "above at_most 10.2"),
         ("-measured chord 9.8 mm", &["characteristic chord most=10.2 unit=mm"], "has no at_least"),
         ("-measured chord 9.8 mm", &["characteristic chord least=9.8 unit=mm"], ""),
@@ -134,7 +138,11 @@ fn an_item_fits_in_every_field_that_it_fills_or_says_what_is_missing() {
         // Findings: the measure asked for, the zone, the count.
         ("finding inclusion AF size_mm=0.5", &["defect inclusion most=0.5"], ""),
         ("finding Inclusion AF size_mm=0.5", &["defect inclusion most=0.5"], ""),
-        ("finding inclusion AF size_mm=0.51", &["defect inclusion most=0.5"], "size_mm 0.51 is above at_most 0.5"),
+        (
+            "finding inclusion AF size_mm=0.51",
+            &["defect inclusion most=0.5"],
+            "size_mm 0.51 is above at_most 0.5",
+        ),
         ("finding inclusion AF", &["defect inclusion most=0.5"], "size_mm is not recorded"),
         ("finding inclusion AF size_mm=illegible", &["defect inclusion most=0.5"], "size_mm is illegible"),
         ("finding inclusion AF size_mm=<0.5", &["defect inclusion most=0.5"], ""),
@@ -143,12 +151,25 @@ fn an_item_fits_in_every_field_that_it_fills_or_says_what_is_missing() {
         ("finding inclusion AF", &["defect inclusion zone=AF"], ""),
         ("finding inclusion RT", &["defect inclusion zone=AF"], "the zone is RT, the item is for AF"),
         ("finding inclusion .", &["defect inclusion zone=AF"], "no zone is recorded"),
-        ("finding inclusion AF distance_mm=4", &["defect inclusion measure=distance_mm least=5"], "below at_least 5"),
+        (
+            "finding inclusion AF distance_mm=4",
+            &["defect inclusion measure=distance_mm least=5"],
+            "below at_least 5",
+        ),
         ("finding inclusion AF count=1", &["defect inclusion"], ""),
         ("finding inclusion AF count=3", &["defect inclusion"], "no row of the item has measure count"),
         ("finding inclusion AF count=3", &["defect inclusion measure=count most=3"], ""),
-        ("finding inclusion AF count=4", &["defect inclusion measure=count most=3"], "count 4 is above at_most 3"),
-        ("finding inclusion AF count=3", &["defect inclusion measure=count least=1"], "no row of the item has measure count"),
+        (
+            "finding inclusion AF count=4",
+            &["defect inclusion measure=count most=3"],
+            "count 4 is above at_most 3",
+        ),
+        (
+            "finding inclusion AF count=3",
+            &["defect inclusion measure=count least=1"],
+            "no row of the item has measure count",
+        ),
+        ("finding inclusion AF count=illegible", &["defect inclusion"], "the count is illegible"),
         ("finding inclusion AF severity=2", &["defect inclusion measure=severity most=2"], ""),
         ("finding misrun AF", &["defect inclusion"], "no item covers defect misrun"),
         // Rows of one item must all fit; of several items one is enough.
@@ -267,8 +288,16 @@ fn words_lift_nothing() {
             &[
                 ("analysis_values.csv", "AN-2,O,14", "AN-2,O,32"),
                 ("inspections.csv", "IN-01,FV-01,accept\nI4", "IN-01,FV-01,reject\nI4"),
-                ("calibrations.csv", "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-09-01", "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-03-05"),
-                ("calibrations.csv", "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z", "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z\nPYR-02,2031-03-06T00:00:00Z,cross_check,failed,"),
+                (
+                    "calibrations.csv",
+                    "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-09-01",
+                    "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-03-05",
+                ),
+                (
+                    "calibrations.csv",
+                    "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z",
+                    "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z\nPYR-02,2031-03-06T00:00:00Z,cross_check,failed,",
+                ),
                 ("running_systems.csv", "yes,2030-01-01", "yes,"),
             ],
             &[("findings.csv", "inspection,defect,zone\nI3,inclusion,AF\n")],
@@ -278,7 +307,16 @@ fn words_lift_nothing() {
             let said = decide(&f, blade, "2031-03-20T00:00:00Z", "concession").done();
             assert!(said.out.contains("has no concession_items"), "{}", said.out);
         }
-        let answer = says(&f, &["O 32 ppm", "open finding: rejected in I3", "FV-01 was overdue", "PYR-02 is suspect", "RS-1 is not approved"]);
+        let answer = says(
+            &f,
+            &[
+                "O 32 ppm",
+                "open finding: rejected in I3",
+                "FV-01 was overdue",
+                "PYR-02 is suspect",
+                "RS-1 is not approved",
+            ],
+        );
         // Each says what to fill in.
         for b in answer["blocked"].as_array().unwrap() {
             let reason = b["reason"].as_str().unwrap();
@@ -341,8 +379,14 @@ fn rejected() -> Foundry {
             ("zones.csv", "QB-2207,C,AF,aerofoil", "QB-2207,C,AF,aerofoil\nQB-2207,C,RT,root"),
         ],
         &[
-            ("findings.csv", "inspection,defect,item,zone,size_mm,count\nI3,inclusion,1,AF,0.4,2\nI3,inclusion,2,RT,0.2,\n"),
-            ("measurements.csv", "inspection,characteristic,value,unit,lower,upper\nI3,chord,10.2,mm,9.8,10.1\nI3,wall,1.0,mm,0.9,1.1\n"),
+            (
+                "findings.csv",
+                "inspection,defect,item,zone,size_mm,count\nI3,inclusion,1,AF,0.4,2\nI3,inclusion,2,RT,0.2,\n",
+            ),
+            (
+                "measurements.csv",
+                "inspection,characteristic,value,unit,lower,upper\nI3,chord,10.2,mm,9.8,10.1\nI3,wall,1.0,mm,0.9,1.1\n",
+            ),
         ],
     )
 }
@@ -380,7 +424,14 @@ fn every_finding_and_every_value_outside_its_limits_needs_an_item() {
 #[test]
 fn stations_definitions_and_readings_are_lifted_by_their_own_sort() {
     // Not inspected: one blade has no film.
-    let f = foundry(&[("inspections.csv", "I4,M31-001-2,radiograph,1,RT-1,2031-03-11T00:00:00Z,IN-01,FV-01,accept\n", "")], &[]);
+    let f = foundry(
+        &[(
+            "inspections.csv",
+            "I4,M31-001-2,radiograph,1,RT-1,2031-03-11T00:00:00Z,IN-01,FV-01,accept\n",
+            "",
+        )],
+        &[],
+    );
     usual(&f, "-");
     item(&f, "covers=station name=radiograph").done();
     says(&f, &["no radiograph inspection"]);
@@ -393,28 +444,42 @@ fn stations_definitions_and_readings_are_lifted_by_their_own_sort() {
     both(&f);
     says(&f, &[]);
     // An overdue gauge of one film; then the pyrometer of the pour, overdue and then suspect.
-    let overdue = ("calibrations.csv", "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-09-01", "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-03-05");
+    let overdue = (
+        "calibrations.csv",
+        "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-09-01",
+        "FV-01,2031-03-01T00:00:00Z,calibration,good,2031-03-05",
+    );
     let f = foundry(&[overdue], &[]);
     usual(&f, "-");
     item(&f, "covers=instrument name=FV-01 only_for=I3").done();
     both(&f);
     let json = says(&f, &["FV-01 was overdue"]);
-    let open: Vec<&str> = json["blocked"].as_array().unwrap().iter().map(|b| b["blade"].as_str().unwrap()).collect();
+    let open: Vec<&str> =
+        json["blocked"].as_array().unwrap().iter().map(|b| b["blade"].as_str().unwrap()).collect();
     assert_eq!(open, ["M31-001-2"], "the reading of the other blade's film is not conceded");
     for (only_for, free) in [("M31-001", true), ("H31-001", true), ("I3", false)] {
-        let failed = ("calibrations.csv", "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z", "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-03-02T00:00:00Z\nPYR-02,2031-03-14T00:00:00Z,cross_check,failed,");
+        let failed = (
+            "calibrations.csv",
+            "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z",
+            "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-03-02T00:00:00Z\nPYR-02,2031-03-14T00:00:00Z,cross_check,failed,",
+        );
         let f = foundry(&[failed], &[]);
         usual(&f, "-");
         item(&f, &format!("covers=instrument name=PYR-02 only_for={only_for}")).done();
         both(&f);
-        let sentences: &[&str] = if free { &[] } else { &["PYR-02 was overdue", "PYR-02 is suspect", "only for I3"] };
+        let sentences: &[&str] =
+            if free { &[] } else { &["PYR-02 was overdue", "PYR-02 is suspect", "only for I3"] };
         says(&f, sentences);
     }
 }
 
 #[test]
 fn a_decision_older_than_the_failed_check_does_not_take_the_reading() {
-    let failed = ("calibrations.csv", "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z", "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z\nPYR-02,2031-03-25T00:00:00Z,cross_check,failed,");
+    let failed = (
+        "calibrations.csv",
+        "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z",
+        "PYR-02,2031-03-01T00:00:00Z,cross_check,good,2031-04-01T00:00:00Z\nPYR-02,2031-03-25T00:00:00Z,cross_check,failed,",
+    );
     let f = foundry(&[failed], &[]);
     usual(&f, "-");
     item(&f, "covers=instrument name=PYR-02 only_for=M31-001").done();
@@ -442,7 +507,11 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
         ("covers=definition name=RS-9@", "name = RS-9@", "there is no definition RS-9"),
         ("covers=instrument name=PYR-09 only_for=M31-001", "name = PYR-09", "PYR-02"),
         ("covers=instrument name=PYR-02", "only_for", "the mould, heat or inspection whose reading it is"),
-        ("covers=instrument name=PYR-02 only_for=M31-001-1", "only_for = M31-001-1", "mould, heat or inspection"),
+        (
+            "covers=instrument name=PYR-02 only_for=M31-001-1",
+            "only_for = M31-001-1",
+            "mould, heat or inspection",
+        ),
         ("covers=instrument name=PYR-02 only_for=M31-001 at_most=3", "at_most = 3", "leave it blank"),
         ("covers=element name=oxygen at_most=32 unit=ppm", "name = oxygen", "is no symbol"),
         ("covers=element name=O at_most=32 unit=ppb", "unit = ppb", "wt% or ppm"),
@@ -451,12 +520,28 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
         ("covers=element name=O at_least=40 at_most=32 unit=ppm", "at_least = 40", "above at_most"),
         ("covers=element name=O at_most=<32 unit=ppm", "at_most = <32", "a bound is a number"),
         ("covers=element name=O at_most=n/a unit=ppm", "at_most = n/a", "left blank"),
-        ("covers=element name=O measure=count at_most=32 unit=ppm", "measure = count", "of element it is value"),
+        (
+            "covers=element name=O measure=count at_most=32 unit=ppm",
+            "measure = count",
+            "of element it is value",
+        ),
         ("covers=element name=O zone=AF at_most=32 unit=ppm", "zone = AF", "only a defect lies in a zone"),
-        ("covers=element name=O at_most=32 unit=ppm only_for=PYR-02", "only_for = PYR-02", "no blade comes out of it"),
-        ("covers=element name=O at_most=32 unit=ppm only_for=I3", "only_for = I3", "no blade comes out of it"),
+        (
+            "covers=element name=O at_most=32 unit=ppm only_for=PYR-02",
+            "only_for = PYR-02",
+            "no blade comes out of it",
+        ),
+        (
+            "covers=element name=O at_most=32 unit=ppm only_for=I3",
+            "only_for = I3",
+            "no blade comes out of it",
+        ),
         ("covers=element name=O at_most=32 unit=ppm only_for=M31-099", "only_for = M31-099", "M31-001"),
-        ("covers=defect name=inclusion measure=value at_most=1", "measure = value", "size_mm, distance_mm, count, severity"),
+        (
+            "covers=defect name=inclusion measure=value at_most=1",
+            "measure = value",
+            "size_mm, distance_mm, count, severity",
+        ),
         ("covers=defect name=inclusion at_most=1 unit=ppm", "unit = ppm", "it is mm"),
         ("covers=defect name=inclusion measure=count at_most=1 unit=mm", "unit = mm", "have none"),
         ("covers=station name=radiograph measure=count", "measure = count", "has no measure"),
@@ -475,11 +560,15 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
     let faults = f.run("import concession_items.csv --as QL-01 --json");
     assert_eq!(faults.code, 2);
     let fault = faults.json()["faults"][0].clone();
-    assert_eq!((&fault["line"], &fault["column"], &fault["value"]), (&3.into(), &"unit".into(), &"furlong".into()));
+    assert_eq!(
+        (&fault["line"], &fault["column"], &fault["value"]),
+        (&3.into(), &"unit".into(), &"furlong".into())
+    );
     assert_eq!(f.json("verify")["entries"], entries);
     // And by a correction.
     item(&f, "covers=element name=O at_most=32 unit=ppm").done();
-    f.run("correct concession_items:CN-1/1/ at_most= --reason open --as QL-01").fails(2, "an element needs a bound");
+    f.run("correct concession_items:CN-1/1/ at_most= --reason open --as QL-01")
+        .fails(2, "an element needs a bound");
     f.run("correct concession_items:CN-1/1/ at_most=40 --reason as-granted --as QL-01").done();
     item(&f, "covers=element name=O at_most=40 unit=ppm only_for=HT-1").done();
 }
@@ -488,12 +577,17 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
 fn rows_without_a_number_are_items_of_their_own() {
     let f = oxygen();
     usual(&f, "-");
-    for fields in ["covers=element name=O at_most=32 unit=ppm", "covers=element name=N at_most=40 unit=ppm", "covers=defect name=inclusion at_most=1"] {
+    for fields in [
+        "covers=element name=O at_most=32 unit=ppm",
+        "covers=element name=N at_most=40 unit=ppm",
+        "covers=defect name=inclusion at_most=1",
+    ] {
         item(&f, fields).done();
     }
     f.run("show concession_items:CN-1/3/").done();
     item(&f, "covers=defect name=inclusion measure=count at_most=2").fails(2, "give both rows one number");
-    item(&f, "item=1 covers=defect name=inclusion measure=count at_most=2").fails(2, "item 1 covers element O");
+    item(&f, "item=1 covers=defect name=inclusion measure=count at_most=2")
+        .fails(2, "item 1 covers element O");
     item(&f, "item=3 covers=defect name=inclusion measure=count at_most=2").done();
     // In a file likewise, and taken again without a word.
     concession(&f, "CN-2", &["type=concession", "limits=-", GRANTED]);
@@ -501,7 +595,9 @@ fn rows_without_a_number_are_items_of_their_own() {
     write("concession,covers,name,measure,at_most,unit\nCN-2,element,O,,32,ppm\nCN-2,element,N,,32,ppm\n");
     assert_eq!(f.json("import concession_items.csv --as QL-01")["records"]["concession_items"], 2);
     assert_eq!(f.json("import concession_items.csv --as QL-01")["unchanged"], 2);
-    write("concession,covers,name,measure,at_most\nCN-2,defect,inclusion,,1\nCN-2,defect,inclusion,count,3\n");
+    write(
+        "concession,covers,name,measure,at_most\nCN-2,defect,inclusion,,1\nCN-2,defect,inclusion,count,3\n",
+    );
     f.run("import concession_items.csv --as QL-01").fails(2, "give both rows one number");
 }
 
@@ -518,7 +614,11 @@ fn once_a_blade_is_decided_on_the_items_stay_as_they_are() {
     let why = "its items stay as they are; record a new concession";
     item(&f, "covers=element name=N at_most=40 unit=ppm").fails(2, why);
     f.run("correct concession_items:CN-1/1/ at_most=32 --reason more --as QL-01").fails(2, why);
-    std::fs::write(f.path("concession_items.csv"), "concession,item,covers,name,at_most,unit\nCN-1,2,element,N,40,ppm\n").unwrap();
+    std::fs::write(
+        f.path("concession_items.csv"),
+        "concession,item,covers,name,at_most,unit\nCN-1,2,element,N,40,ppm\n",
+    )
+    .unwrap();
     f.run("import concession_items.csv --as QL-01").fails(2, why);
     // By another entry of the same minute, the item itself cannot be taken back either.
     let g = oxygen();
@@ -530,7 +630,8 @@ fn once_a_blade_is_decided_on_the_items_stay_as_they_are() {
     g.run("correct dispositions:M31-001-1/2031-04-01T00:00:00+00:00 decision=accept concession= --reason slip --as QL-02").done();
     g.run("correct concession_items:CN-1/1/ at_most=40 --reason more --as QL-01").fails(2, why);
     // An operator is refused as before.
-    let refused = g.run("log concession_items concession=CN-1 covers=element name=N at_most=40 unit=ppm --as OP-01");
+    let refused =
+        g.run("log concession_items concession=CN-1 covers=element name=N at_most=40 unit=ppm --as OP-01");
     assert_eq!(refused.code, 1, "{}", refused.err);
 }
 
@@ -549,7 +650,10 @@ fn a_concession_that_does_not_count_lifts_nothing() {
     says(&with(&[GRANTED]), &["CN-1 is not granted: neither granted_by nor reference", "O 32 ppm"]);
     says(&with(&[GRANTED, "granted_by=the-purchaser"]), &["the store knows no person the-purchaser"]);
     says(&with(&[GRANTED, "granted_by=QL-01", "expires_on=2031-03-20"]), &[]);
-    says(&with(&[GRANTED, "granted_by=QL-01", "expires_on=2031-03-19"]), &["had expired on 2031-03-19", "O 32 ppm"]);
+    says(
+        &with(&[GRANTED, "granted_by=QL-01", "expires_on=2031-03-19"]),
+        &["had expired on 2031-03-19", "O 32 ppm"],
+    );
     says(&with(&["granted_at=2031-03-21T00:00:00Z", "granted_by=QL-01"]), &["granted after the blade"]);
     // Of another part.
     let f = foundry(
@@ -559,7 +663,19 @@ fn a_concession_that_does_not_count_lifts_nothing() {
         ],
         &[],
     );
-    f.run_with(&["log", "concessions", "concession=CN-1", "type=concession", "part=QB-9", "limits=-", GRANTED, "granted_by=QL-01", "--as", "QL-01"]).done();
+    f.run_with(&[
+        "log",
+        "concessions",
+        "concession=CN-1",
+        "type=concession",
+        "part=QB-9",
+        "limits=-",
+        GRANTED,
+        "granted_by=QL-01",
+        "--as",
+        "QL-01",
+    ])
+    .done();
     item(&f, "covers=element name=O at_most=32 unit=ppm").done();
     both(&f);
     says(&f, &["CN-1 is for part QB-9, the blade is of QB-2207", "O 32 ppm"]);
@@ -575,7 +691,12 @@ fn never_lifted_are_holds_readers_files_and_totals() {
         &[],
     );
     usual(&f, "-");
-    for fields in ["covers=station name=radiograph", "covers=instrument name=FV-01 only_for=I3", "covers=definition name=QB-2207@C", "covers=element name=O at_most=99 unit=ppm"] {
+    for fields in [
+        "covers=station name=radiograph",
+        "covers=instrument name=FV-01 only_for=I3",
+        "covers=definition name=QB-2207@C",
+        "covers=element name=O at_most=99 unit=ppm",
+    ] {
         item(&f, fields).done();
     }
     f.run("hold M31-001 --reason odd --as OP-01").done();
@@ -600,7 +721,10 @@ fn blades_beyond_the_quantity_are_not_covered_in_the_order_of_the_journal() {
     decide(&f, "M31-001-2", "2031-03-21T00:00:00Z", "concession").done();
     decide(&f, "M31-001-1", "2031-03-20T00:00:00Z", "concession").done();
     let json = says(&f, &["is for 1 blade; this one is number 2", "O 32 ppm"]);
-    assert_eq!((touched(&json, "chemistry"), touched(&json, "concession")), (vec!["M31-001-1".to_string()], vec!["M31-001-1".to_string()]));
+    assert_eq!(
+        (touched(&json, "chemistry"), touched(&json, "concession")),
+        (vec!["M31-001-1".to_string()], vec!["M31-001-1".to_string()])
+    );
     let permission = &json["permissions"][0];
     assert_eq!((&permission["used"], &permission["left"]), (&2.into(), &0.into()));
     // A correction of the first one's reason does not move it to the end.
@@ -612,7 +736,18 @@ fn blades_beyond_the_quantity_are_not_covered_in_the_order_of_the_journal() {
     // And for ever once it was shipped under it: returned and scrapped, it still fills the place.
     let f = quantity_one();
     decide(&f, "M31-001-2", "2031-03-20T00:00:00Z", "concession").done();
-    f.run_with(&["log", "shipments", "blade=M31-001-2", "shipped_at=2031-03-21T00:00:00Z", "note=agreed", "--reason", "agreed", "--as", "QL-01"]).done();
+    f.run_with(&[
+        "log",
+        "shipments",
+        "blade=M31-001-2",
+        "shipped_at=2031-03-21T00:00:00Z",
+        "note=agreed",
+        "--reason",
+        "agreed",
+        "--as",
+        "QL-01",
+    ])
+    .done();
     f.run("correct shipments:M31-001-2/2031-03-21T00:00:00+00:00 returned_at=2031-03-22T00:00:00Z return_reason=dent --reason back --as QL-01").done();
     decide(&f, "M31-001-2", "2031-03-23T00:00:00Z", "scrap").done();
     decide(&f, "M31-001-1", "2031-03-24T00:00:00Z", "concession").done();
@@ -621,7 +756,18 @@ fn blades_beyond_the_quantity_are_not_covered_in_the_order_of_the_journal() {
     // Correcting the shipped blade's decision to another does not free the place either.
     let f = quantity_one();
     decide(&f, "M31-001-2", "2031-03-20T00:00:00Z", "concession").done();
-    f.run_with(&["log", "shipments", "blade=M31-001-2", "shipped_at=2031-03-21T00:00:00Z", "note=agreed", "--reason", "agreed", "--as", "QL-01"]).done();
+    f.run_with(&[
+        "log",
+        "shipments",
+        "blade=M31-001-2",
+        "shipped_at=2031-03-21T00:00:00Z",
+        "note=agreed",
+        "--reason",
+        "agreed",
+        "--as",
+        "QL-01",
+    ])
+    .done();
     f.run("correct dispositions:M31-001-2/2031-03-20T00:00:00+00:00 decision=scrap concession= --reason slip --as QL-01").done();
     decide(&f, "M31-001-1", "2031-03-24T00:00:00Z", "concession").done();
     assert_eq!(touched(&says(&f, &["number 2"]), "concession"), ["M31-001-1"]);
@@ -629,10 +775,15 @@ fn blades_beyond_the_quantity_are_not_covered_in_the_order_of_the_journal() {
 
 #[test]
 fn a_deviation_stands_in_the_journal_before_the_pour() {
-    let bare = |added: &[(&str, &str)]| foundry(&[
-        ("analysis_values.csv", "AN-2,O,14", "AN-2,O,32"),
-        ("pours.csv", "M31-001,H31-001,2031-03-04T10:00:00Z,PYR-02,1480,5,OP-01\n", ""),
-    ], added);
+    let bare = |added: &[(&str, &str)]| {
+        foundry(
+            &[
+                ("analysis_values.csv", "AN-2,O,14", "AN-2,O,32"),
+                ("pours.csv", "M31-001,H31-001,2031-03-04T10:00:00Z,PYR-02,1480,5,OP-01\n", ""),
+            ],
+            added,
+        )
+    };
     let pour = |f: &Foundry, at: &str| {
         f.run(&format!("log pours mould=M31-001 heat=H31-001 poured_at={at} pyrometer=PYR-02 indicated_c=1480 mass_kg=5 person=OP-01")).done();
     };
@@ -674,7 +825,11 @@ fn a_deviation_stands_in_the_journal_before_the_pour() {
     assert!(after(&f));
     // An item that came after the pour.
     let f = bare(&[]);
-    concession(&f, "CN-1", &["type=deviation", "limits=-", "granted_at=2031-03-01T00:00:00Z", "granted_by=QL-01"]);
+    concession(
+        &f,
+        "CN-1",
+        &["type=deviation", "limits=-", "granted_at=2031-03-01T00:00:00Z", "granted_by=QL-01"],
+    );
     pour(&f, "2031-03-04T10:00:00Z");
     item(&f, "covers=element name=O at_most=32 unit=ppm").done();
     assert!(after(&f));
@@ -686,7 +841,11 @@ fn what_an_item_is_only_for_is_fixed_by_its_record_not_by_its_tag() {
     let f = foundry(
         &[
             ("analysis_values.csv", "AN-2,O,14", "AN-2,O,32"),
-            ("heats.csv", "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\n", "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\nH31-002,QA-713/3,F1,2031-03-05T09:00:00Z\n"),
+            (
+                "heats.csv",
+                "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\n",
+                "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\nH31-002,QA-713/3,F1,2031-03-05T09:00:00Z\n",
+            ),
         ],
         &[],
     );
@@ -703,9 +862,21 @@ fn metal_that_came_back_as_revert_is_another_heat() {
     let build = |only_for: &str| {
         let f = foundry(
             &[
-                ("heats.csv", "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\n", "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\nH31-002,QA-713/3,F1,2031-03-05T09:00:00Z\n"),
-                ("charges.csv", "H31-001,IL31-01,11\n", "H31-001,IL31-01,11\nH31-002,IL31-01,6\nH31-002,RV31-01,4\n"),
-                ("analyses.csv", "AN-2,H31-001,check,2031-03-04T12:00:00Z\n", "AN-2,H31-002,check,2031-03-05T12:00:00Z\nAN-3,RV31-01,check,2031-03-04T13:00:00Z\n"),
+                (
+                    "heats.csv",
+                    "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\n",
+                    "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\nH31-002,QA-713/3,F1,2031-03-05T09:00:00Z\n",
+                ),
+                (
+                    "charges.csv",
+                    "H31-001,IL31-01,11\n",
+                    "H31-001,IL31-01,11\nH31-002,IL31-01,6\nH31-002,RV31-01,4\n",
+                ),
+                (
+                    "analyses.csv",
+                    "AN-2,H31-001,check,2031-03-04T12:00:00Z\n",
+                    "AN-2,H31-002,check,2031-03-05T12:00:00Z\nAN-3,RV31-01,check,2031-03-04T13:00:00Z\n",
+                ),
                 ("analysis_values.csv", "AN-2,O,14,ppm\n", "AN-2,O,32,ppm\nAN-3,O,12,ppm\n"),
                 ("pours.csv", "M31-001,H31-001,2031-03-04T10:00:00Z", "M31-001,H31-002,2031-03-05T10:00:00Z"),
             ],
@@ -730,7 +901,11 @@ fn a_lot_is_that_of_now_and_of_the_disposition() {
         let f = foundry(
             &[
                 ("analysis_values.csv", "AN-2,O,14", "AN-2,O,32"),
-                ("lots.csv", "2031-02-01T00:00:00Z\n", "2031-02-01T00:00:00Z\nL31-02,QB-2207,,,2,2031-02-01T00:00:00Z\n"),
+                (
+                    "lots.csv",
+                    "2031-02-01T00:00:00Z\n",
+                    "2031-02-01T00:00:00Z\nL31-02,QB-2207,,,2,2031-02-01T00:00:00Z\n",
+                ),
             ],
             &[],
         );
@@ -748,7 +923,8 @@ fn a_lot_is_that_of_now_and_of_the_disposition() {
     };
     says(&build(false), &[]);
     let json = says(&build(true), &["the item is only for L31-01"]);
-    let open: Vec<&str> = json["blocked"].as_array().unwrap().iter().map(|b| b["blade"].as_str().unwrap()).collect();
+    let open: Vec<&str> =
+        json["blocked"].as_array().unwrap().iter().map(|b| b["blade"].as_str().unwrap()).collect();
     assert_eq!(open, ["M31-001-1"]);
 }
 
@@ -765,10 +941,16 @@ fn concession_and_items_come_out_and_go_into_a_bare_store() {
     says(&g, &[]);
     g.run("export out").done();
     for name in ["concession_items.csv", "dispositions.csv"] {
-        assert_eq!(std::fs::read(f.path("out").join(name)).unwrap(), std::fs::read(g.path("out").join(name)).unwrap());
+        assert_eq!(
+            std::fs::read(f.path("out").join(name)).unwrap(),
+            std::fs::read(g.path("out").join(name)).unwrap()
+        );
     }
     // The same bundle again changes nothing, though the items are fixed by now.
-    assert_eq!(g.json(&format!("import {} --as QL-01", f.path("out").display()))["records"], serde_json::json!({}));
+    assert_eq!(
+        g.json(&format!("import {} --as QL-01", f.path("out").display()))["records"],
+        serde_json::json!({})
+    );
     let signed = g.json("lot summary L31-01 --final --as QL-02");
     assert_eq!(signed["state"], "final");
     let page = f.run("lot summary L31-01 --html page.html");

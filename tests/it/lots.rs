@@ -335,7 +335,11 @@ fn a_concession_counts_where_it_is_live_and_an_item_covers() {
     ] {
         let answer = with(concession, item);
         assert_eq!(answer.code, 1, "{concession} {item}");
-        assert!(reasons(&answer.json()).contains(sentence), "{concession} {item}: {}", reasons(&answer.json()));
+        assert!(
+            reasons(&answer.json()).contains(sentence),
+            "{concession} {item}: {}",
+            reasons(&answer.json())
+        );
     }
 }
 

@@ -35,7 +35,8 @@ fn rejected() -> Foundry {
 }
 
 fn read(f: &Foundry, fields: &[&str]) -> crate::support::Answer {
-    let words = ["log", "inspections", "blade=M31-001-1", "method=radiograph", "technique=RT-1", "instrument=FV-01"];
+    let words =
+        ["log", "inspections", "blade=M31-001-1", "method=radiograph", "technique=RT-1", "instrument=FV-01"];
     f.run_with(&[&words[..], fields].concat())
 }
 
@@ -50,9 +51,24 @@ fn a_later_round_does_not_hide_a_reject() {
     let f = rejected();
     says(&f, &["open finding: rejected in I3 (inclusion AF)"]);
     for (tag, round, person, at) in [("I8", 2, "IN-02", "13"), ("I9", 9, "IN-01", "14")] {
-        read(&f, &[&format!("inspection={tag}"), &format!("round={round}"), &format!("inspected_at=2031-03-{at}T00:00:00Z"), &format!("person={person}"), "result=accept"]).done();
+        read(
+            &f,
+            &[
+                &format!("inspection={tag}"),
+                &format!("round={round}"),
+                &format!("inspected_at=2031-03-{at}T00:00:00Z"),
+                &format!("person={person}"),
+                "result=accept",
+            ],
+        )
+        .done();
     }
+    let remarks = || f.json("show M31-001-1")["remarks"].to_string();
+    assert!(remarks().contains("rejected in I3 by radiograph, and that stands"), "{}", remarks());
+    assert!(remarks().contains("older than I9 and does not accept it"), "{}", remarks());
     accept(&f, "M31-001-1", "2031-03-20T00:00:00Z");
+    assert!(!remarks().contains("older than"), "{}", remarks());
+    assert_eq!(f.json("show M31-001-2")["remarks"], serde_json::json!([]));
     let json = says(&f, &["open finding: rejected in I3"]);
     let films = json["methods"].as_array().unwrap().iter().find(|m| m["method"] == "radiograph").unwrap();
     assert_eq!((&films["accepted_first"], &films["accepted_standing"]), (&1.into(), &1.into()));
@@ -68,7 +84,15 @@ fn a_later_round_does_not_hide_a_reject() {
 
 #[test]
 fn an_accept_of_another_qualified_person_closes_a_reject() {
-    let close = ["inspection=I8", "round=2", "closes=I3", LATER, "person=IN-02", "result=accept", "note=scratch on the film"];
+    let close = [
+        "inspection=I8",
+        "round=2",
+        "closes=I3",
+        LATER,
+        "person=IN-02",
+        "result=accept",
+        "note=scratch on the film",
+    ];
     let f = rejected();
     read(&f, &close).done();
     // The decision is older than the accept: another one is needed.
@@ -93,9 +117,34 @@ fn an_accept_of_another_qualified_person_closes_a_reject() {
         let refused = read(&f, &words).fails(2, "closes = ");
         assert!(refused.err.contains(why), "{why}: {}", refused.err);
     }
-    let other = f.run_with(&["log", "inspections", "inspection=I8", "blade=M31-001-2", "method=radiograph", "technique=RT-1", "round=2", "closes=I3", LATER, "person=IN-02", "result=accept", "note=x"]);
+    let other = f.run_with(&[
+        "log",
+        "inspections",
+        "inspection=I8",
+        "blade=M31-001-2",
+        "method=radiograph",
+        "technique=RT-1",
+        "round=2",
+        "closes=I3",
+        LATER,
+        "person=IN-02",
+        "result=accept",
+        "note=x",
+    ]);
     other.fails(2, "is of another blade");
-    let other = f.run_with(&["log", "inspections", "inspection=I8", "blade=M31-001-1", "method=penetrant", "round=2", "closes=I3", LATER, "person=IN-02", "result=accept", "note=x"]);
+    let other = f.run_with(&[
+        "log",
+        "inspections",
+        "inspection=I8",
+        "blade=M31-001-1",
+        "method=penetrant",
+        "round=2",
+        "closes=I3",
+        LATER,
+        "person=IN-02",
+        "result=accept",
+        "note=x",
+    ]);
     other.fails(2, "is by radiograph, this by penetrant");
     // One who is not qualified is recorded, and does not close it.
     read(&f, &exchanged("person=IN-02", "person=IN-03")).done();
@@ -122,7 +171,8 @@ fn an_accept_of_another_qualified_person_closes_a_reject() {
 #[test]
 fn rework_sets_the_results_before_it_aside() {
     let f = rejected();
-    let rework = "log dispositions blade=M31-001-1 decided_at=2031-03-13T00:00:00Z decision=rework --as QL-01";
+    let rework =
+        "log dispositions blade=M31-001-1 decided_at=2031-03-13T00:00:00Z decision=rework --as QL-01";
     f.run(rework).done();
     says(&f, &["in process: the last disposition is rework"]);
     read(&f, &["inspection=I8", "round=2", LATER, "person=IN-01", "result=accept"]).done();
@@ -164,29 +214,60 @@ fn of_several_analyses_the_worst_of_each_element_stands_but_for_those_set_aside(
     };
     let (code, worst) = element("H31-001");
     let o = &worst["elements"][0];
-    assert_eq!((code, &o["value"], &o["ok"], &o["analysis"]), (1, &32.0.into(), &false.into(), &"AN-2".into()));
-    assert_eq!((&worst["subject"], &worst["analyses"]), (&"H31-001".into(), &serde_json::json!(["AN-2", "AN-3"])));
+    assert_eq!(
+        (code, &o["value"], &o["ok"], &o["analysis"]),
+        (1, &32.0.into(), &false.into(), &"AN-2".into())
+    );
+    assert_eq!(
+        (&worst["subject"], &worst["analyses"]),
+        (&"H31-001".into(), &serde_json::json!(["AN-2", "AN-3"]))
+    );
     let (code, own) = element("AN-3");
     assert_eq!((code, &own["elements"][0]["value"], &own["analysis"]), (0, &12.0.into(), &"AN-3".into()));
     // Setting aside: quality only, by a person, with a reason.
-    f.run("correct AN-2 set_aside_by=OP-01 set_aside_reason=burnt --reason burnt --as OP-01").fails(1, "quality");
+    f.run("correct AN-2 set_aside_by=OP-01 set_aside_reason=burnt --reason burnt --as OP-01")
+        .fails(1, "quality");
     f.run("correct AN-2 set_aside_by=QL-01 --reason burnt --as QL-01").fails(2, "set_aside_reason");
     f.run("correct AN-2 set_aside_reason=burnt --reason burnt --as QL-01").fails(2, "set_aside_by");
-    f.run("correct AN-2 set_aside_by=QL-09 set_aside_reason=burnt --reason burnt --as QL-01").fails(2, "QL-09");
+    f.run("correct AN-2 set_aside_by=QL-09 set_aside_reason=burnt --reason burnt --as QL-01")
+        .fails(2, "QL-09");
     says(&f, &["O 32 ppm"]);
-    f.run_with(&["correct", "AN-2", "set_aside_by=QL-01", "set_aside_reason=sample was burnt", "--reason", "sample was burnt", "--as", "QL-01"]).done();
+    f.run_with(&[
+        "correct",
+        "AN-2",
+        "set_aside_by=QL-01",
+        "set_aside_reason=sample was burnt",
+        "--reason",
+        "sample was burnt",
+        "--as",
+        "QL-01",
+    ])
+    .done();
     assert_eq!(element("H31-001").1["elements"][0]["value"], 12.0);
     let text = f.run("alloy check H31-001").done().out;
     assert!(text.contains("AN-2 set aside by QL-01: sample was burnt"), "{text}");
     // The analysis that stands is younger in the journal than the decisions: they are made again.
-    says(&f, &["older than analysis AN-3 of H31-001, taken 2031-03-05", "which came into the journal after it"]);
+    says(
+        &f,
+        &["older than analysis AN-3 of H31-001, taken 2031-03-05", "which came into the journal after it"],
+    );
     for blade in ["M31-001-1", "M31-001-2"] {
         accept(&f, blade, "2031-03-20T00:00:00Z");
     }
     let json = says(&f, &[]);
     assert!(json["chemistry"].to_string().contains("AN-2 set aside by QL-01"), "{}", json["chemistry"]);
     // All set aside: there is none.
-    f.run_with(&["correct", "AN-3", "set_aside_by=QL-01", "set_aside_reason=same sample", "--reason", "same", "--as", "QL-01"]).done();
+    f.run_with(&[
+        "correct",
+        "AN-3",
+        "set_aside_by=QL-01",
+        "set_aside_reason=same sample",
+        "--reason",
+        "same",
+        "--as",
+        "QL-01",
+    ])
+    .done();
     says(&f, &["chemistry of H31-001 absent (AN-2 set aside by QL-01"]);
     // An import may set aside only for quality, and needs both.
     let csv = |fields: &str| {
@@ -206,16 +287,34 @@ fn a_decision_older_than_what_came_since_does_not_accept() {
     f.run("log concessions concession=CN-1 type=concession part=QB-2207 limits=- granted_at=2031-03-01T00:00:00Z granted_by=QL-01 --as QL-01").done();
     f.run("log concession_items concession=CN-1 covers=defect name=inclusion zone=AF --as QL-01").done();
     let conceded = |at: &str| {
-        f.run(&format!("log dispositions blade=M31-001-1 decided_at={at} decision=concession concession=CN-1 --as QL-01")).done();
+        f.run(&format!(
+            "log dispositions blade=M31-001-1 decided_at={at} decision=concession concession=CN-1 --as QL-01"
+        ))
+        .done();
     };
     conceded("2031-03-13T00:00:00Z");
     says(&f, &[]);
     let reject = |tag: &str, at: &str| {
-        read(&f, &[&format!("inspection={tag}"), "round=2", &format!("inspected_at={at}"), "person=IN-02", "result=reject"]).done();
+        read(
+            &f,
+            &[
+                &format!("inspection={tag}"),
+                "round=2",
+                &format!("inspected_at={at}"),
+                "person=IN-02",
+                "result=reject",
+            ],
+        )
+        .done();
         f.run(&format!("log findings inspection={tag} defect=inclusion zone=AF")).done();
     };
     reject("I8", "2031-03-15T00:00:00Z");
-    let json = says(&f, &["the disposition of 2031-03-13T00:00:00+00:00 is older than radiograph inspection I8 of 2031-03-15"]);
+    let json = says(
+        &f,
+        &[
+            "the disposition of 2031-03-13T00:00:00+00:00 is older than radiograph inspection I8 of 2031-03-15",
+        ],
+    );
     assert!(!reasons(&json).contains("open finding"));
     conceded("2031-03-16T00:00:00Z");
     says(&f, &[]);
@@ -234,7 +333,8 @@ fn a_decision_older_than_what_came_since_does_not_accept() {
     says(&f, &[]);
     // Nor does a correction of the decision's reason make it young.
     reject("I10", "2031-03-17T12:00:00Z");
-    f.run("correct dispositions:M31-001-1/2031-03-18T00:00:00+00:00 reason=seen --reason typing --as QL-01").done();
+    f.run("correct dispositions:M31-001-1/2031-03-18T00:00:00+00:00 reason=seen --reason typing --as QL-01")
+        .done();
     says(&f, &["is older than radiograph inspection I10"]);
 }
 
@@ -262,7 +362,8 @@ fn a_reader_is_qualified_on_a_day_by_some_row_of_theirs() {
             &[],
         );
         for row in text.split('\n').filter(|r| !r.is_empty()) {
-            f.run(&format!("log qualifications person=IN-01 method=radiograph level=2 {row} --as QL-01")).done();
+            f.run(&format!("log qualifications person=IN-01 method=radiograph level=2 {row} --as QL-01"))
+                .done();
         }
         f
     };
@@ -276,7 +377,10 @@ fn a_reader_is_qualified_on_a_day_by_some_row_of_theirs() {
             "from_on=2025-01-01 expires_on=2031-03-10\nfrom_on=2031-03-12 expires_on=2033-01-01",
             "expired on 2031-03-10 and begins again on 2031-03-12",
         ),
-        ("from_on=2030-01-01 expires_on=2033-01-01 eyesight_on=2030-03-10", "eyesight was last tested on 2030-03-10"),
+        (
+            "from_on=2030-01-01 expires_on=2033-01-01 eyesight_on=2030-03-10",
+            "eyesight was last tested on 2030-03-10",
+        ),
         (
             "from_on=2030-01-01 expires_on=2033-01-01 eyesight_on=2030-03-10\nfrom_on=2031-01-01 expires_on=2033-01-01 eyesight_on=2031-01-01",
             "",

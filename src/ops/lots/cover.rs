@@ -265,7 +265,11 @@ fn lacking(rows: &[&Row], what: &What, of: &Of, reading: &[Id]) -> Vec<String> {
     }
     // More than one of a kind is another thing than one: how many may be must be said.
     if let What::Finding { measures, .. } = what {
-        let count = measures.iter().find(|(m, _)| *m == "count").and_then(|(_, v)| v.number()).unwrap_or(1.0);
+        let count = measures.iter().find(|(m, _)| *m == "count").map_or(&Value::Blank, |(_, v)| v);
+        if matches!(count, Value::Illegible) {
+            out.push("the count is illegible".into());
+        }
+        let count = count.number().unwrap_or(1.0);
         if count > 1.0 && !rows.iter().any(|r| r.measure == "count" && r.at_most.is_some()) {
             out.push(format!("the count is {count}, and no row of the item has measure count with at_most"));
         }

@@ -15,7 +15,8 @@ use crate::store::lineage::Fence;
 use crate::store::{Link, Result, Store};
 
 /// What an item must say, for a concession that says it in words alone.
-const FIELDS: &str = "fill concession_items: covers, name, and as needed at_most, at_least, unit, measure, zone, only_for";
+const FIELDS: &str =
+    "fill concession_items: covers, name, and as needed at_most, at_least, unit, measure, zone, only_for";
 
 /// The permissions of a lot.
 #[derive(Default)]
@@ -112,7 +113,9 @@ impl Permits {
         };
         let Some(known) = self.known.get(tag) else { return Err(String::new()) };
         if known.rows.is_empty() {
-            return Err(format!("; {tag} has no items and its words lift nothing: a new concession is needed, {FIELDS}"));
+            return Err(format!(
+                "; {tag} has no items and its words lift nothing: a new concession is needed, {FIELDS}"
+            ));
         }
         let rows: Vec<Row> = known.rows.iter().filter(|(_, e)| *e < since).map(|(r, _)| r.clone()).collect();
         if rows.is_empty() {
@@ -241,7 +244,9 @@ impl Known {
         match part {
             Some(part) if bare(&part).eq_ignore_ascii_case(bare(&own)) => {}
             Some(part) => return Ok(Some(format!("is for part {own}, the blade is of {part}"))),
-            None => return Ok(Some(format!("is for part {own}, and of which part the blade is is not recorded"))),
+            None => {
+                return Ok(Some(format!("is for part {own}, and of which part the blade is is not recorded")));
+            }
         }
         let at = self.order.iter().position(|b| *b == blade.id);
         if let (Some(q), Some(at)) = (r.get("quantity").number(), at) {

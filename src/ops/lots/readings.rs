@@ -79,7 +79,9 @@ impl<'a> Readings<'a> {
         let facts = self.facts;
         for p in facts.behind.of("pours") {
             let mould = p.record.get("mould").to_text();
-            let Some((&id, (_, heat))) = facts.moulds.iter().find(|(_, (t, _))| *t == mould) else { continue };
+            let Some((&id, (_, heat))) = facts.moulds.iter().find(|(_, (t, _))| *t == mould) else {
+                continue;
+            };
             if let Some(lapse) = self.lapsed(&p.record, "pyrometer")? {
                 let mut reading: Vec<Id> = vec![("moulds", id)];
                 reading.extend(heat.as_ref().map(|h| ("heats", h.0)));
@@ -134,9 +136,7 @@ impl<'a> Readings<'a> {
                 let readings = match s.kind {
                     "pours" => self.of_pour(b),
                     "inspections" => self.of_inspections(b, &s.instrument)?,
-                    kind if metal(kind) => {
-                        of_metal(facts, b, on_metal.get(&(s.instrument.clone(), s.kind)))
-                    }
+                    kind if metal(kind) => of_metal(facts, b, on_metal.get(&(s.instrument.clone(), s.kind))),
                     _ => None,
                 };
                 if let Err(missing) = self.conceded(b, &s.instrument, readings)? {
@@ -164,7 +164,8 @@ impl<'a> Readings<'a> {
     fn of_inspections(&mut self, blade: &Blade, instrument: &str) -> Result<Option<Vec<(Vec<Id>, Stamp)>>> {
         let facts = self.facts;
         let mut out = Vec::new();
-        for row in facts.behind.of("inspections").filter(|r| r.record.get("blade").text() == Some(&blade.tag)) {
+        for row in facts.behind.of("inspections").filter(|r| r.record.get("blade").text() == Some(&blade.tag))
+        {
             let by = row.record.get("instrument").text().is_some_and(|i| i.eq_ignore_ascii_case(instrument));
             let (Some(at), true) = (row.record.own_time(), by) else { continue };
             if failing(self.checks(instrument)?, at).next().is_some() {
@@ -211,8 +212,6 @@ fn of_metal(
     let heat = facts.moulds.get(&blade.mould?)?.1.as_ref()?.0;
     let behind = readings?.iter().filter(|(_, _, fence)| fence.holds(blade.id, blade.mould));
     behind
-        .map(|(link, at, _)| {
-            (link.kind == "heats" && link.id == heat).then(|| (vec![("heats", heat)], *at))
-        })
+        .map(|(link, at, _)| (link.kind == "heats" && link.id == heat).then(|| (vec![("heats", heat)], *at)))
         .collect()
 }

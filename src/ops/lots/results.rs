@@ -202,7 +202,9 @@ fn reject(
             }
         }
     }
-    if whats.is_empty() && facts.decision(&b.tag).is_some_and(|d| d.get("decision").text() == Some("concession")) {
+    if whats.is_empty()
+        && facts.decision(&b.tag).is_some_and(|d| d.get("decision").text() == Some("concession"))
+    {
         why.push_str("; without a finding or a value outside its limits no concession covers it");
     }
     if open {
@@ -218,7 +220,9 @@ fn against_it(inspection: &str, seen: &Seen) -> (Vec<What>, Vec<String>) {
         let zone = f.get("zone").text().map(String::from);
         let fields = ["size_mm", "distance_mm", "count", "severity"];
         let measures = fields.into_iter().map(|m| (m, f.get(m).clone())).collect();
-        said.push(format!("{} {}", f.get("defect").to_text(), zone.as_deref().unwrap_or("")).trim().to_string());
+        said.push(
+            format!("{} {}", f.get("defect").to_text(), zone.as_deref().unwrap_or("")).trim().to_string(),
+        );
         whats.push(What::Finding { defect: f.get("defect").to_text(), zone, measures });
     }
     for m in seen.measured.get(inspection).into_iter().flatten().map(|r| &r.record) {

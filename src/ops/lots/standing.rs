@@ -61,3 +61,47 @@ pub fn closes<'a>(
     let method = text(accept, "method").unwrap_or_default();
     qualified(qualifications, &person, &method, &day(at)).map(|_| ())
 }
+
+/// A record with the journal entry by which it came in.
+pub type Came = (Record<'static>, i64);
+
+/// What is to be known of a blade's results beside the list of them: a reject that still stands, a decision that is
+/// older than what was seen since.
+#[must_use]
+pub fn remarks(
+    inspections: &[Came],
+    dispositions: &[Came],
+    qualifications: &[Record<'static>],
+) -> Vec<String> {
+    let rework = last_rework(dispositions.iter().map(|d| &d.0));
+    let standing: Vec<&Came> = inspections.iter().filter(|i| stands(&i.0, rework)).collect();
+    let mut out = Vec::new();
+    for (reject, _) in standing.iter().filter(|i| i.0.get("result").text() == Some("reject")) {
+        let tag = reject.address();
+        let mut closing = standing
+            .iter()
+            .map(|i| &i.0)
+            .filter(|a| a.get("closes").text().is_some_and(|c| c.eq_ignore_ascii_case(&tag)));
+        if !closing.any(|a| closes(a, reject, qualifications.iter()).is_ok()) {
+            out.push(format!(
+                "rejected in {tag} by {}, and that stands: no later round hides it",
+                reject.get("method").to_text()
+            ));
+        }
+    }
+    let last = dispositions.iter().max_by_key(|d| (d.0.own_time().map(Stamp::ms), d.1));
+    let Some((d, entry)) =
+        last.filter(|d| matches!(d.0.get("decision").text(), Some("accept" | "concession")))
+    else {
+        return out;
+    };
+    for (i, came) in standing {
+        if i.own_time().map(Stamp::ms) > d.own_time().map(Stamp::ms) || came > entry {
+            out.push(format!(
+                "the last disposition is older than {} and does not accept it: decide again",
+                i.address()
+            ));
+        }
+    }
+    out
+}
