@@ -87,3 +87,6 @@ DROP TABLE qualifications;
 ALTER TABLE qualifications_new RENAME TO qualifications;
 
 CREATE INDEX inspections_by_closes ON inspections (closes) WHERE closes IS NOT NULL;
+
+-- Decisions that were corrected: a blade that was shipped under a concession counts under it whatever is said later.
+CREATE INDEX journal_decisions ON journal (seq) WHERE kind = 'dispositions' AND action = 'correct';

@@ -12,6 +12,7 @@ pub const SAMPLE: &[(&str, &str)] = &[
     ("calibrations.csv", include_str!("../../sample_data/calibrations.csv")),
     ("charges.csv", include_str!("../../sample_data/charges.csv")),
     ("coats.csv", include_str!("../../sample_data/coats.csv")),
+    ("concession_items.csv", include_str!("../../sample_data/concession_items.csv")),
     ("concessions.csv", include_str!("../../sample_data/concessions.csv")),
     ("costs.csv", include_str!("../../sample_data/costs.csv")),
     ("defect_terms.csv", include_str!("../../sample_data/defect_terms.csv")),

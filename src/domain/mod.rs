@@ -5,6 +5,7 @@
 
 pub mod catalogue;
 pub mod check;
+pub mod decimal;
 pub mod field;
 pub mod guide;
 pub mod kind;

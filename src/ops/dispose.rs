@@ -35,6 +35,8 @@ pub struct Decided {
     pub scrapped: usize,
     /// When it was typed in.
     pub recorded_at: String,
+    /// What is to be known, without that it stops anybody.
+    pub said: Vec<String>,
     /// The records that were written.
     #[serde(skip)]
     pub written: Vec<Logged>,
@@ -49,7 +51,8 @@ impl Decided {
         let left =
             if left == 0 { String::new() } else { format!("; {left} scrapped before, left as they are") };
         let blades = if n == 1 { "blade" } else { "blades" };
-        format!("saved {}{to} for {n} {blades} at {}{left}", self.decision, self.recorded_at)
+        let said: String = self.said.iter().map(|s| format!("\nmind: {}", shown(s))).collect();
+        format!("saved {}{to} for {n} {blades} at {}{left}{said}", self.decision, self.recorded_at)
     }
 }
 
@@ -126,7 +129,12 @@ pub fn dispose(store: &mut Store, who: &Who, tags: &[String], what: &Decision) -
     }
     let written = store.together(who, acts)?;
     let recorded_at = written.last().map_or(who.now, |w| w.recorded_at).to_string();
+    let mut said: Vec<String> =
+        written.iter().flat_map(|w| w.guards.iter().map(|g| g.message.clone())).collect();
+    said.sort();
+    said.dedup();
     Ok(Decided {
+        said,
         decision: what.decision.clone(),
         concession: what.concession.clone(),
         blades,

@@ -1,12 +1,20 @@
 //! May this lot go: the lot acceptance summary, and its release.
 
+mod chemistry;
 mod contents;
+pub mod cover;
 mod facts;
 mod making;
 mod permits;
+pub mod readers;
+mod readings;
 mod reasons;
 mod records;
+mod results;
 mod samples;
+pub mod standing;
+
+use std::collections::HashSet;
 
 use crate::domain::tag::shown;
 use crate::domain::{Record, Value, kind};
@@ -16,7 +24,7 @@ use crate::store::lots::SignedThere;
 use crate::store::{Error, Result, Store, Who};
 
 use facts::Facts;
-pub use facts::product;
+pub use standing::product;
 
 /// The lot acceptance summary of this moment.
 ///
@@ -135,9 +143,10 @@ fn release(store: &Store, facts: &Facts, s: &SignedThere, now: &Summary) -> Resu
 
 fn counts(facts: &Facts) -> Counts {
     let mut out = Counts { ordered: facts.ordered(), ..Counts::default() };
+    let inspected: HashSet<&str> = facts.first.keys().map(|(b, _)| b.as_str()).collect();
     for blade in facts.blades.iter().filter(|b| b.counts) {
         out.made += 1;
-        out.inspected += i64::from(facts.last.keys().any(|(b, _)| *b == blade.tag));
+        out.inspected += i64::from(inspected.contains(blade.tag.as_str()));
         *match blade.place {
             "accepted" => &mut out.accepted,
             "concession" => &mut out.concession,

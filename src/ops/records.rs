@@ -2,12 +2,13 @@
 
 use serde::Serialize;
 
-use crate::domain::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS};
+use crate::domain::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS, QUALIFICATIONS};
 use crate::domain::check::{self, Guard};
 use crate::domain::kind::Kind;
 use crate::domain::tag::shown;
 use crate::domain::{Record, Stamp, Value, catalogue};
 use crate::ops::attached;
+use crate::ops::lots::standing;
 use crate::report::lineage::Finding;
 use crate::report::records::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::store::door::{UNDO_MIN, Written};
@@ -243,6 +244,7 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
             }
         }
         out.seen = seen(store, id)?;
+        out.remarks.extend(standing_remarks(store, id)?);
     } else {
         out.held = fences.held.has(kind, id);
     }
@@ -251,6 +253,20 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
     out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
+}
+
+/// What stands on a blade and is not dealt with.
+fn standing_remarks(store: &Store, blade: i64) -> Result<Vec<String>> {
+    let came = |kind: &'static Kind| -> Result<Vec<standing::Came>> {
+        let mut out = Vec::new();
+        for record in store.referring(kind, "blade", "blades", blade)? {
+            let entry = store.first_entry(store.find(&record.address())?.entry)?;
+            out.push((record, entry));
+        }
+        Ok(out)
+    };
+    let qualifications = store.all_of(&QUALIFICATIONS)?;
+    Ok(standing::remarks(&came(&INSPECTIONS)?, &came(&DISPOSITIONS)?, &qualifications))
 }
 
 /// A record without a tag may be a suspect reading itself, as a pour is.

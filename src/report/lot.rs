@@ -101,8 +101,8 @@ pub struct Method {
     pub presented: i64,
     /// Of these accepted at first presentation.
     pub accepted_first: i64,
-    /// Of these accepted at the last presentation.
-    pub accepted_last: i64,
+    /// Blades whose results that stand are all accepts.
+    pub accepted_standing: i64,
     /// `all` or `sampled`, of the blades that were not scrapped.
     pub coverage: String,
 }
@@ -139,7 +139,7 @@ pub struct Permission {
     /// deviation or concession.
     #[serde(rename = "type")]
     pub kind: String,
-    /// What it allows.
+    /// What it says, for people: it lifts nothing.
     pub limits: String,
     /// For how many.
     pub quantity: Option<i64>,
@@ -151,8 +151,23 @@ pub struct Permission {
     pub granted: String,
     /// Until when.
     pub expires_on: String,
+    /// Of a deviation: moulds that were poured before it was on record; for their blades it is a concession.
+    pub after_the_pour: Vec<String>,
+    /// Its items, and what each lifts in this lot.
+    pub items: Vec<Covered>,
     /// Blades of this lot under it.
     pub blades: Vec<String>,
+}
+
+/// An item of a concession.
+#[derive(Serialize, Debug, Clone)]
+pub struct Covered {
+    /// Its number.
+    pub item: i64,
+    /// What it covers, in words.
+    pub covers: String,
+    /// What it lifts in this lot, with how many blades.
+    pub lifts: Vec<String>,
 }
 
 /// A signature as printed.
@@ -345,7 +360,7 @@ impl Summary {
             "class",
             "presented",
             "accepted first",
-            "accepted last",
+            "accepted, all that stands",
             "coverage",
         ])];
         for m in &self.methods {
@@ -356,7 +371,7 @@ impl Summary {
                 m.classes.join(", "),
                 m.presented.to_string(),
                 m.accepted_first.to_string(),
-                m.accepted_last.to_string(),
+                m.accepted_standing.to_string(),
                 m.coverage.clone(),
             ]);
         }
@@ -404,7 +419,10 @@ impl Summary {
             let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
             permissions.push(vec![
                 p.concession.clone(),
-                p.kind.clone(),
+                match p.after_the_pour.is_empty() {
+                    true => p.kind.clone(),
+                    false => format!("{}, entered after the pour", p.kind),
+                },
                 p.limits.clone(),
                 or(p.quantity),
                 p.used.to_string(),
@@ -418,6 +436,22 @@ impl Summary {
             title: "Deviations and concessions".into(),
             note: "Those that blades of this lot were dispositioned to.".into(),
             rows: permissions,
+        });
+        let mut covered = vec![row(&["concession", "item", "covers", "lifts here"])];
+        for p in &self.permissions {
+            for i in &p.items {
+                let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
+                covered.push(vec![p.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]);
+            }
+            if p.items.is_empty() {
+                let none = "no items: its words lift nothing".to_string();
+                covered.push(vec![p.concession.clone(), String::new(), none, "nothing".into()]);
+            }
+        }
+        out.push(Sheet {
+            title: "What the concessions cover".into(),
+            note: "Words in limits lift nothing; what is not named here is not covered.".into(),
+            rows: covered,
         });
         out.extend(self.sheets.iter().cloned());
         let mut signatures = vec![row(&["role", "person", "for", "when", "proof"])];

@@ -13,7 +13,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Who, authority, lineage, upgrade};
+use crate::store::{Who, authority, concession_rules, lineage, upgrade};
 
 /// Applies `FIELD=VALUE` changes to a record.
 ///
@@ -76,10 +76,12 @@ pub(super) fn correct(
     authority::permit(db, who, found.kind, &format!("a {}", found.kind.noun), |f| {
         changes.iter().any(|(name, _)| name == f)
     })?;
+    concession_rules::may_change(db, &found)?;
     let tags = Tags::new(db)?;
     let (resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(door::extra_rules(&resolved, &tags, &own)?);
+    faults.extend(concession_rules::closed(db, &found, &resolved)?);
     if !faults.is_empty() {
         return Err(door::faults_to_error(found.kind, &faults));
     }
@@ -209,6 +211,7 @@ pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Ent
     if Some(door::canonical(shape, &found.record)) != entry.new {
         return Err(Error::input(format!("{about} was changed since; correct it instead")));
     }
+    concession_rules::may_change(db, &found)?;
     let back = match &entry.old {
         None => None,
         Some(old) => {

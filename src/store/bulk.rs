@@ -15,7 +15,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, door, lineage, read, upgrade};
+use crate::store::{Store, Who, amend, authority, concession_rules, door, lineage, read, upgrade};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str =
@@ -63,6 +63,8 @@ struct File<'db> {
     item: Option<usize>,
     /// Has rules of its own for each row: holds, re-tags.
     special: bool,
+    /// Fields that ask for rules of their own where one is filled.
+    asking: Vec<usize>,
     seen: std::collections::HashSet<u64>,
 }
 
@@ -151,6 +153,7 @@ impl<'db> Load<'db> {
             places: check::Places::of(kind),
             item: kind.index("item"),
             special: matches!(kind.name, "holds" | "retags" | "process_limits"),
+            asking: concession_rules::asking(kind),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -184,15 +187,14 @@ impl<'db> Load<'db> {
         };
         let kind = file.kind;
         let mut faults = Vec::new();
-        if file.special && kind.name == "holds" {
-            if record.get("hold").is_blank() {
-                record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
-            }
+        if file.special && kind.name == "holds" && record.get("hold").is_blank() {
+            record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
+        }
+        // What quality alone fills, on a record that anybody may write: a hold lifted, an analysis set aside.
+        if let (Writer::QualityFor(fields), false) = (kind.writer, self.trusted) {
             let asked = |f: &str| !record.get(f).is_blank();
-            let permit = || authority::permit(self.db, &self.who, kind, "importing lifted holds", asked);
-            if !self.trusted
-                && let Err(refused) = permit()
-            {
+            let what = format!("importing {} with {}", kind.name, fields.join(", "));
+            if let Err(refused) = authority::permit(self.db, &self.who, kind, &what, asked) {
                 self.file = Some(file);
                 return Err(refused);
             }
@@ -201,8 +203,14 @@ impl<'db> Load<'db> {
         faults.extend(found);
         // Counted once it is known which records are meant: a tag may be written in several ways.
         if let Some(item) = file.item.filter(|i| resolved.record.values[*i].is_blank()) {
-            let n = file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1);
-            resolved.record.values[item] = Value::Count(*n);
+            let counted = match kind.name {
+                "concession_items" => concession_rules::count_item(&mut file.items, &resolved.record),
+                _ => Ok(*file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1)),
+            };
+            match counted {
+                Ok(n) => resolved.record.values[item] = Value::Count(n),
+                Err(fault) => faults.push(fault),
+            }
         }
         if !file.places.clean(&resolved.record) {
             faults.extend(check::between(&resolved.record));
@@ -214,7 +222,7 @@ impl<'db> Load<'db> {
                 }
             }
         }
-        if file.special {
+        if file.special || file.asking.iter().any(|&i| !resolved.record.values[i].is_blank()) {
             faults.extend(door::extra_rules(&resolved, &self.tags, &self.own)?);
         }
         let outcome = self.put(&mut file, &resolved, faults);

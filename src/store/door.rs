@@ -14,7 +14,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, limits, lineage};
+use crate::store::{Store, Who, amend, authority, concession_rules, limits, lineage};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -237,6 +237,7 @@ pub(super) fn log(
     let mut guards = check::guards(&resolved.record, &own);
     guards.extend(process_guards(db, &resolved.record)?);
     guards.extend(slips(db, &resolved, who.now)?);
+    guards.extend(concession_rules::said(db, &resolved)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
     if let Some(there) = existing(db, &tags, &resolved.record)? {
         return Err(Error::input(format!(
@@ -261,6 +262,11 @@ fn given_keys(db: &Connection, record: &mut Record) -> Result<()> {
     }
     if record.kind.field("item").is_some() && record.get("item").is_blank() {
         let tags = Tags::new(db)?;
+        if record.kind.name == "concession_items" {
+            let n = concession_rules::next_item(&tags, record)?;
+            record.set("item", Value::Count(n));
+            return Ok(());
+        }
         for n in 1.. {
             let mut with = record.clone();
             with.set("item", Value::Count(n));
@@ -369,7 +375,7 @@ const SCOPES: &[&str] = &["alloys", "parts", "shell_recipes", "running_systems",
 /// Rules that need other records.
 pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result<Vec<Fault>> {
     let record = &resolved.record;
-    let mut faults = Vec::new();
+    let mut faults = concession_rules::faults(tags, resolved)?;
     match record.kind.name {
         "holds" => {
             if let Some(link) = record.kind.index("subject").and_then(|i| resolved.links[i]) {

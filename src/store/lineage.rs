@@ -272,13 +272,26 @@ impl Fence {
 /// # Errors
 /// The store cannot be read.
 pub fn descend(db: &Connection, start: &[Link], through_moulds: bool) -> Result<Fence> {
+    descend_without(db, start, through_moulds, &[])
+}
+
+/// As [`descend`], without the edges of some tables.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn descend_without(
+    db: &Connection,
+    start: &[Link],
+    through_moulds: bool,
+    left_out: &[&str],
+) -> Result<Fence> {
     let mut fence = Fence::default();
     let mut queue: VecDeque<Link> = VecDeque::new();
     for &link in start {
         enter(&mut fence, &mut queue, link);
     }
     while let Some(link) = queue.pop_front() {
-        for edge in edges() {
+        for edge in edges().iter().filter(|e| !left_out.contains(&e.table)) {
             for (i, (parent, _, _)) in edge.parents.iter().enumerate() {
                 if *parent != link.kind || (edge.child == "blades" && link.kind == "moulds") {
                     continue;

@@ -23,6 +23,8 @@ pub struct Metal {
     pub reverts: BTreeSet<i64>,
     /// Of each heat: ingot lots charged into it directly, revert lots, and the mass where every item has one.
     pub charged: BTreeMap<i64, Charged>,
+    /// Of each revert lot: the heats that it came from.
+    pub sources: BTreeMap<i64, Vec<i64>>,
     /// Revert lots without a recorded source.
     pub sourceless: BTreeSet<i64>,
 }
@@ -129,7 +131,8 @@ impl Store {
                         if from.is_empty() {
                             out.sourceless.insert(revert);
                         }
-                        todo.extend(from);
+                        todo.extend(&from);
+                        out.sources.insert(revert, from);
                     }
                 }
             }
@@ -173,19 +176,6 @@ impl Store {
             out.push((hold, reason, fence));
         }
         Ok(out)
-    }
-
-    /// How many blades have their last disposition under each concession: concession id → blades.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn conceded_counts(&self) -> Result<HashMap<i64, i64>> {
-        let mut q = self.db.prepare(
-            "SELECT d.concession, count(*) FROM dispositions d WHERE d.concession IS NOT NULL AND d.decision = 'concession'
-             AND d.decided_at = (SELECT max(e.decided_at) FROM dispositions e WHERE e.blade = d.blade) GROUP BY d.concession",
-        )?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
     /// Signatures on a record, oldest first.

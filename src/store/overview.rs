@@ -65,6 +65,7 @@ impl Store {
         };
         let sql = format!(
             "SELECT 1 FROM analyses a WHERE a.{column} = ?1
+             AND (a.set_aside_by IS NULL OR a.set_aside_reason IS NULL)
              AND EXISTS (SELECT 1 FROM analysis_values v WHERE v.analysis = a.id)"
         );
         Ok(self.db.prepare_cached(&sql)?.exists([id])?)

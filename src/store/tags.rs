@@ -95,6 +95,11 @@ impl<'db> Tags<'db> {
         Ok(())
     }
 
+    /// The store that is asked.
+    pub fn db(&self) -> &'db Connection {
+        self.db
+    }
+
     /// The table of this kind held rows before.
     pub fn held_rows(&self, kind: &Kind) -> bool {
         self.asked[catalogue::position(kind)]

@@ -17,7 +17,7 @@ use crate::store::journal::{self, Entry};
 use crate::store::names::AllNames;
 use crate::store::read::Found;
 use crate::store::shape::{self, Shape};
-use crate::store::{Who, door, read, rows};
+use crate::store::{Who, door, qualified, read, rows};
 
 /// The journal's word for the entry that seals the revisions of older rows.
 pub const SEAL: &str = "seal";
@@ -49,7 +49,8 @@ pub fn to_4(db: &Connection) -> Result<()> {
     let (last, _) = journal::head(db)?;
     let Some(entry) = journal::by_seq(db, last)? else { return Ok(()) };
     let who = Who { person: None, now: journal::at(&entry).unwrap_or(Stamp::new(0, 0)) };
-    seal_revisions(db, &who)
+    seal_revisions(db, &who)?;
+    qualified::qualifications_begin(db, &who)
 }
 
 fn seal_revisions(db: &Connection, who: &Who) -> Result<()> {

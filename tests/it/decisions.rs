@@ -45,14 +45,18 @@ const HEATS: &str = "H31-025 H31-026 H31-027 H31-028 H31-029 H31-030 H31-031 H31
 fn many_blades_go_to_a_concession_at_once() {
     let f = After(demo(), Cell::new(0));
     assert!(!chemistry(&f.run("lot summary L31-02 --json").json()).is_empty());
-    let concession = |tag: &str, limits: &str| {
-        let limits = format!("limits={limits}");
+    let concession = |tag: &str, most: u32| {
+        let limits = "limits=oxygen";
         let tag = format!("concession={tag}");
-        let words = ["log", "concessions", &tag, "type=concession", "part=QB-2207", &limits, "quantity=128"];
+        let words = ["log", "concessions", &tag, "type=concession", "part=QB-2207", limits, "quantity=128"];
         let rest = ["granted_at=2031-05-25T08:00:00+00:00", "granted_by=OP-51", "--as", "OP-51"];
         f.run_with(&words.into_iter().chain(rest).collect::<Vec<_>>()).done();
+        f.run(&format!(
+            "log concession_items {tag} covers=element name=O at_most={most} unit=ppm --as OP-51"
+        ))
+        .done();
     };
-    concession("CN31-02", "oxygen up to 30 ppm");
+    concession("CN31-02", 30);
     let all = format!("disposition concession {HEATS} --concession CN31-02 --json --as ");
     // An operator may not; nothing is written, the try is on record.
     let refused = f.run(&format!("{all}OP-04"));
@@ -76,8 +80,8 @@ fn many_blades_go_to_a_concession_at_once() {
     let left = chemistry(&f.run("lot summary L31-02 --json").json());
     assert!(!left.is_empty());
     assert!(left.iter().all(|r| r.contains("31 ppm") || r.contains("32 ppm")), "{left:?}");
-    assert!(left.iter().all(|r| r.ends_with("CN31-02 does not reach so far")), "{left:?}");
-    concession("CN31-03", "oxygen up to 32 ppm");
+    assert!(left.iter().all(|r| r.ends_with("ppm is above at_most 30 ppm")), "{left:?}");
+    concession("CN31-03", 32);
     f.run(&format!("disposition concession {HEATS} --concession CN31-03 --as OP-51")).done();
     let lot = f.run("lot summary L31-02 --json").json();
     assert!(chemistry(&lot).is_empty(), "{:?}", chemistry(&lot));
@@ -212,9 +216,20 @@ fn a_lot_waits_for_its_concession() {
         "concession=CN31-02",
         "type=concession",
         "part=QB-2207",
-        "limits=oxygen up to 32 ppm",
+        "limits=oxygen",
         "granted_at=2031-05-20T08:00:00+00:00",
         "granted_by=OP-51",
+        "--as",
+        "OP-51",
+    ]);
+    other(&[
+        "log",
+        "concession_items",
+        "concession=CN31-02",
+        "covers=element",
+        "name=O",
+        "at_most=32",
+        "unit=ppm",
         "--as",
         "OP-51",
     ]);

@@ -67,7 +67,7 @@ const CLEAN: &[(&str, &str)] = &[
 ];
 
 /// The clean lot with one text in one file exchanged, and files added.
-fn foundry(changes: &[(&str, &str, &str)], added: &[(&str, &str)]) -> Foundry {
+pub fn foundry(changes: &[(&str, &str, &str)], added: &[(&str, &str)]) -> Foundry {
     let foundry = Foundry::new();
     let mut files: Vec<(&str, String)> = CLEAN.iter().map(|(n, t)| (*n, (*t).to_string())).collect();
     for (name, from, to) in changes {
@@ -99,7 +99,7 @@ fn piped(foundry: &Foundry, arguments: &str, input: &str) -> Answer {
     }
 }
 
-fn reasons(answer: &Value) -> String {
+pub fn reasons(answer: &Value) -> String {
     answer["blocked"].as_array().unwrap().iter().map(|b| format!("{b}\n")).collect()
 }
 
@@ -297,9 +297,10 @@ fn a_typed_in_release_is_not_a_final_summary() {
     assert_eq!((&answer["state"], &answer["signed"]), (&"draft".into(), &Value::Null));
 }
 
+/// In one bundle: the items stand in the journal before the decisions, as the kinds are written in that order.
 #[test]
-fn a_concession_counts_where_it_is_live_and_names_what_it_covers() {
-    let with = |concession: &str| {
+fn a_concession_counts_where_it_is_live_and_an_item_covers() {
+    let with = |concession: &str, item: &str| {
         let f = foundry(
             &[
                 ("analysis_values.csv", "AN-2,O,14", "AN-2,O,32"),
@@ -309,28 +310,36 @@ fn a_concession_counts_where_it_is_live_and_names_what_it_covers() {
                     "blade,decided_at,decision,person,concession\nM31-001-1,2031-03-12T00:00:00Z,concession,QL-01,CN-1\nM31-001-2,2031-03-12T00:00:00Z,concession,QL-01,CN-1",
                 ),
             ],
-            &[(
-                "concessions.csv",
-                &format!("concession,type,part,limits,quantity,granted_at,expires_on\n{concession}\n"),
-            )],
+            &[
+                (
+                    "concessions.csv",
+                    &format!(
+                        "concession,type,part,limits,quantity,granted_at,granted_by,expires_on\nCN-1,concession,QB-2207,O up to 32 ppm,{concession}\n"
+                    ),
+                ),
+                ("concession_items.csv", &format!("concession,covers,name,at_most,unit\n{item}\n")),
+            ],
         );
         f.run("lot summary L31-01 --json")
     };
-    let good = with("CN-1,concession,QB-2207,O up to 32 ppm,2,2031-03-11T00:00:00Z,2031-12-31");
+    let (live, covers) = ("2,2031-03-11T00:00:00Z,QL-01,2031-12-31", "CN-1,element,O,32,ppm");
+    let good = with(live, covers);
     assert_eq!((good.code, good.json()["counts"]["concession"].as_u64()), (0, Some(2)), "{}", good.out);
-    for (row, sentence) in [
-        ("CN-1,concession,QB-2207,O up to 30 ppm,2,2031-03-11T00:00:00Z,2031-12-31", "O 32 ppm"),
-        ("CN-1,concession,QB-2207,cosmetic marks,2,2031-03-11T00:00:00Z,2031-12-31", "O 32 ppm"),
-        ("CN-1,concession,QB-2207,O up to 32 ppm,1,2031-03-11T00:00:00Z,2031-12-31", "is for 1 blades; 2"),
-        (
-            "CN-1,concession,QB-2207,O up to 32 ppm,2,2031-03-11T00:00:00Z,2031-03-11",
-            "had expired on 2031-03-11",
-        ),
-        ("CN-1,concession,QB-2207,O up to 32 ppm,2,2031-03-13T00:00:00Z,2031-12-31", "granted after"),
+    for (concession, item, sentence) in [
+        (live, "CN-1,element,O,30,ppm", "CN-1, item 1: O 32 ppm is above at_most 30 ppm"),
+        (live, "CN-1,element,N,40,ppm", "CN-1, no item covers element O"),
+        ("1,2031-03-11T00:00:00Z,QL-01,2031-12-31", covers, "is for 1 blade; this one is number 2"),
+        ("2,2031-03-11T00:00:00Z,QL-01,2031-03-11", covers, "had expired on 2031-03-11"),
+        ("2,2031-03-13T00:00:00Z,QL-01,2031-12-31", covers, "granted after"),
+        ("2,2031-03-11T00:00:00Z,,2031-12-31", covers, "is not granted"),
     ] {
-        let answer = with(row);
-        assert_eq!(answer.code, 1, "{row}");
-        assert!(reasons(&answer.json()).contains(sentence), "{row}: {}", reasons(&answer.json()));
+        let answer = with(concession, item);
+        assert_eq!(answer.code, 1, "{concession} {item}");
+        assert!(
+            reasons(&answer.json()).contains(sentence),
+            "{concession} {item}: {}",
+            reasons(&answer.json())
+        );
     }
 }
 
@@ -385,6 +394,7 @@ fn the_demo_lots() {
     let rest = ["granted_at=2031-05-25T09:00:00Z", "granted_by=OP-51", "expires_on=2031-12-31", "--as"];
     f.run_with(&[&log[..], &rest[..], &["OP-02"]].concat()).fails(1, "for quality");
     f.run_with(&[&log[..], &rest[..], &["OP-51"]].concat()).done();
+    f.run("log concession_items concession=CN31-02 covers=element name=O at_most=32 unit=ppm only_for=L31-02 --as OP-51").done();
     let mut csv = String::from("blade,decided_at,decision,person,concession\n");
     for b in &blades {
         csv.push_str(&format!("{b},2031-05-25T10:00:00Z,concession,OP-51,CN31-02\n"));

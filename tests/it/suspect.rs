@@ -24,7 +24,7 @@ fn checks(text: &str) -> Checks {
         let when = at(words.next().unwrap());
         let outcome = Outcome::from_word(words.next().unwrap()).unwrap();
         let due = words.nth(1).map(at);
-        (when, outcome, due)
+        (when, outcome, due, 0)
     };
     Checks::new(text.split(';').map(str::trim).filter(|l| !l.is_empty()).map(one))
 }

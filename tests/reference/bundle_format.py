@@ -21,7 +21,7 @@ DEFINITIONS = {
     "instruments": "instrument* kind description?",
     "calibrations": "instrument+>instruments checked_at+:t check:calibration|cross_check result:good|failed|not_done difference?:n unit? due_at?:t person?>people",
     "people": "person* role:operator|inspector|metallurgist|engineer|quality",
-    "qualifications": "person+>people method+ level expires_on:d eyesight_on?:d",
+    "qualifications": "person+>people method+ level from_on?+:d expires_on:d eyesight_on?:d",
     "own_fields": "record+ field+ type:number|text|time|yes_no min?:n max?:n cause:yes|no",
 }
 RECORDS = {
@@ -56,7 +56,8 @@ RECORDS = {
     "findings": "inspection+>inspections defect+>defect_terms item?+:i zone? side? size_mm?:n distance_mm?:n count?:i severity?:i[0,8]",
     "measurements": "inspection+>inspections characteristic+ value:n unit lower?:n upper?:n",
     "dispositions": "blade+>blades decided_at+:t decision:accept|rework|repair|scrap|hold|concession person?>people concession?>concessions reason?",
-    "concessions": "concession* type:deviation|concession part>parts limits quantity?:i granted_at:t granted_by?>people expires_on?:d",
+    "concessions": "concession* type:deviation|concession part>parts limits quantity?:i granted_at:t granted_by?>people expires_on?:d reference?",
+    "concession_items": "concession+>concessions item?+:i measure?+:size_mm|distance_mm|count|severity|value covers:defect|element|characteristic|instrument|definition|station name zone? at_least?:n at_most?:n unit? only_for?>any",
     "lots": "lot* part>parts purchaser? purchase_order? ordered_count?:i certificate_type? opened_at:t",
     "lot_blades": "lot>lots blade+>blades",
     "shipments": "blade+>blades shipped_at+:t destination? certificate? returned_at?:t return_reason?",

@@ -301,6 +301,9 @@ def the_shop():
     nothing("rejected without a finding", [r["inspection"] for r in T["inspections"] if r["result"] == "reject" and not FOUND[r["inspection"]]])
     nothing("accepted with a finding", [r["inspection"] for r in T["inspections"] if r["result"] == "accept" and FOUND[r["inspection"]]])
     until = {(q["person"], q["method"]): q["expires_on"] for q in T["qualifications"]}
+    begun = {(q["person"], q["method"]): q["from_on"] for q in T["qualifications"]}
+    nothing("readers before their qualification", [r["inspection"] for r in T["inspections"] if r["method"] in ("penetrant", "radiograph")
+            and begun.get((r["person"], r["method"]), "9") > r["inspected_at"][:10]])
     nothing("unqualified readers", [r["inspection"] for r in T["inspections"] if r["method"] in ("penetrant", "radiograph")
             and until.get((r["person"], r["method"]), "") < r["inspected_at"][:10]])
     good, late = [c for c in T["calibrations"] if c["result"] == "good"], []

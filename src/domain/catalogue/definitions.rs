@@ -196,6 +196,7 @@ pub static PEOPLE: Kind = Kind::new(
 )
 .writer(Writer::QualityOnceThere);
 
+/// Qualifications: a renewal is a row of its own.
 pub static QUALIFICATIONS: Kind = Kind::new(
     "qualifications",
     "qualification",

@@ -9,6 +9,7 @@ mod shop;
 use crate::domain::kind::Kind;
 use crate::domain::tag;
 
+pub use definitions::QUALIFICATIONS;
 pub use definitions::SETTINGS;
 pub use inspection::FINDINGS;
 pub use inspection::INSPECTIONS;
@@ -18,7 +19,7 @@ pub use release::DISPOSITIONS;
 pub use release::HOLDS;
 
 /// The kinds in writing order.
-pub static ALL: [&Kind; 52] = [
+pub static ALL: [&Kind; 53] = [
     &definitions::ALLOYS,
     &definitions::ALLOY_LIMITS,
     &definitions::PARTS,
@@ -64,18 +65,19 @@ pub static ALL: [&Kind; 52] = [
     &inspection::INSPECTIONS,
     &inspection::FINDINGS,
     &inspection::MEASUREMENTS,
-    &release::CONCESSIONS,
-    &release::DISPOSITIONS,
     &release::LOTS,
     &release::LOT_BLADES,
+    &release::CONCESSIONS,
+    // Before the dispositions: an item counts only for those that are journalled after it.
+    &release::CONCESSION_ITEMS,
+    &release::DISPOSITIONS,
     &release::SHIPMENTS,
     &release::TRIALS,
     &release::TRIAL_MOULDS,
 ];
 
-/// Kinds whose subject may be any record: written after all others.
-pub static LAST: [&Kind; 7] = [
-    &release::CONCESSION_ITEMS,
+/// Kinds whose subject may be any record (an item of a concession is for what stands before it): written after all others.
+pub static LAST: [&Kind; 6] = [
     &release::HOLDS,
     &release::RETAGS,
     &release::ATTACHMENTS,

@@ -10,7 +10,7 @@ pub static CONCESSIONS: Kind = Kind::new(
     "concessions",
     "concession",
     LOT,
-    "Permission to use what does not conform (before making: a deviation).",
+    "Permission to use what does not conform (before making: a deviation); what it lifts stands in its items.",
     &[
         F::new("concession", T::Tag).key(),
         F::new("type", T::Choice(&["deviation", "concession"])),

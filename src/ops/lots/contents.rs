@@ -1,10 +1,12 @@
 //! What the summary tells beside its reasons.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::domain::{Record, Stamp};
 use crate::ops::alloy;
-use crate::ops::lots::facts::{Facts, product};
+use crate::ops::lots::facts::Facts;
+use crate::ops::lots::readers::{day, qualified, qualifying};
+use crate::ops::lots::standing::product;
 use crate::report::CAUTION;
 use crate::report::lot::{Actual, Chemistry, Method};
 use crate::store::{Result, Store};
@@ -115,9 +117,10 @@ pub fn chemistry(store: &Store, facts: &Facts) -> Result<Vec<Chemistry>> {
                     )
                 })
                 .collect();
+            let aside = checked.set_aside.first().cloned();
             out.push(Chemistry {
                 subject: subject.clone(),
-                analysis: checked.analysis,
+                analysis: aside.or(checked.analysis),
                 purpose: checked.purpose.unwrap_or_default(),
                 alloy: checked.alloy,
                 elements,
@@ -135,24 +138,27 @@ pub fn methods(facts: &Facts) -> Vec<Method> {
         ["visual", "penetrant", "radiograph", "dimensional", "grain", "wall_thickness"]
             .map(String::from)
             .to_vec();
-    names.retain(|n| plan.contains_key(n) || facts.last.keys().any(|(_, m)| m == n));
+    names.retain(|n| plan.contains_key(n) || facts.first.keys().any(|(_, m)| m == n));
     let accepted = |at: &usize| facts.record(*at).get("result").text() == Some("accept");
     let alive = facts.alive_tags();
     names
         .into_iter()
         .map(|method| {
-            let of = |map: &BTreeMap<(String, String), usize>| -> Vec<(String, usize)> {
-                map.iter().filter(|((_, m), _)| *m == method).map(|((b, _), i)| (b.clone(), *i)).collect()
-            };
-            let (first, last) = (of(&facts.first), of(&facts.last));
+            let first: Vec<usize> =
+                facts.first.iter().filter(|((_, m), _)| *m == method).map(|(_, i)| *i).collect();
+            let standing: Vec<(&String, &Vec<usize>)> = facts
+                .standing
+                .iter()
+                .filter(|((_, m), _)| *m == method)
+                .map(|((b, _), all)| (b, all))
+                .collect();
             let words = |field: &str| -> Vec<String> {
-                let all: BTreeSet<String> = last
-                    .iter()
-                    .filter_map(|(_, i)| facts.record(*i).get(field).text().map(String::from))
-                    .collect();
+                let all = standing.iter().flat_map(|(_, all)| all.iter());
+                let all: BTreeSet<String> =
+                    all.filter_map(|i| facts.record(*i).get(field).text().map(String::from)).collect();
                 all.into_iter().collect()
             };
-            let done = last.iter().filter(|(b, _)| alive.contains(b.as_str())).count();
+            let done = standing.iter().filter(|(b, _)| alive.contains(b.as_str())).count();
             let coverage = if done == alive.len() && done > 0 {
                 format!("100 % ({done} of {done} not scrapped)")
             } else {
@@ -168,8 +174,8 @@ pub fn methods(facts: &Facts) -> Vec<Method> {
                 techniques: words("technique"),
                 classes: words("class"),
                 presented: first.len() as i64,
-                accepted_first: first.iter().filter(|(_, i)| accepted(i)).count() as i64,
-                accepted_last: last.iter().filter(|(_, i)| accepted(i)).count() as i64,
+                accepted_first: first.iter().filter(|i| accepted(i)).count() as i64,
+                accepted_standing: standing.iter().filter(|(_, all)| facts.accepted(all)).count() as i64,
                 coverage,
                 method,
             }
@@ -207,10 +213,11 @@ pub fn zones(facts: &Facts) -> Vec<(String, String, i64, i64)> {
     out
 }
 
-/// Measurements of the last product inspection of each blade and method.
+/// Measurements of the product inspections that stand.
 pub fn actuals(facts: &Facts) -> Vec<Actual> {
+    let standing = facts.standing.iter().flat_map(|((b, _), all)| all.iter().map(move |i| (b, i)));
     let last: BTreeMap<String, &str> =
-        facts.last.iter().map(|((b, _), i)| (facts.record(*i).address(), b.as_str())).collect();
+        standing.map(|(b, i)| (facts.record(*i).address(), b.as_str())).collect();
     let alive = facts.alive_tags();
     let mut out: BTreeMap<(String, String), Actual> = BTreeMap::new();
     for m in facts.behind.of("measurements").map(|r| &r.record) {
@@ -268,25 +275,6 @@ pub fn open_actions(facts: &Facts) -> Vec<String> {
             a.characteristic, a.outside
         ));
     }
-    let reworked: HashSet<String> = facts
-        .behind
-        .of("dispositions")
-        .filter(|d| matches!(d.record.get("decision").text(), Some("rework" | "repair")))
-        .map(|d| d.record.get("blade").to_text())
-        .collect();
-    for ((blade, method), first) in &facts.first {
-        let last = facts.last.get(&(blade.clone(), method.clone())).copied().unwrap_or(*first);
-        let result = |i: usize| facts.record(i).get("result").to_text();
-        if alive.contains(blade.as_str())
-            && !reworked.contains(blade)
-            && result(*first) == "reject"
-            && result(last) == "accept"
-        {
-            out.push(format!(
-                "{blade}: rejected by {method}, then accepted without rework or repair on record"
-            ));
-        }
-    }
     let poured: HashMap<String, Stamp> = facts
         .behind
         .of("pours")
@@ -296,7 +284,8 @@ pub fn open_actions(facts: &Facts) -> Vec<String> {
         .alive()
         .filter_map(|b| Some((b.tag.as_str(), facts.moulds.get(&b.mould?)?.0.as_str())))
         .collect();
-    for ((blade, method), &at) in &facts.last {
+    let standing = facts.standing.iter().flat_map(|(of, all)| all.iter().map(move |i| (of, *i)));
+    for ((blade, method), at) in standing {
         let pour = moulds.get(blade.as_str()).and_then(|m| poured.get(*m));
         let inspection = facts.record(at);
         if let (Some(pour), Some(seen)) = (pour, inspection.own_time()) {
@@ -308,6 +297,7 @@ pub fn open_actions(facts: &Facts) -> Vec<String> {
             }
         }
     }
+    out.extend(beginnings(facts));
     if facts.behind.of("test_bars").next().is_none() {
         out.push("no test bar is on record".into());
     }
@@ -315,6 +305,23 @@ pub fn open_actions(facts: &Facts) -> Vec<String> {
         out.push("no file is attached: certificates and charts are not held against a digest".into());
     }
     out
+}
+
+/// Readers whose qualification holds, without that its beginning is recorded.
+fn beginnings(facts: &Facts) -> Vec<String> {
+    let mut open: BTreeSet<(String, String)> = BTreeSet::new();
+    for ((_, method), all) in facts.standing.iter().filter(|((_, m), _)| qualifying(m)) {
+        for r in all.iter().map(|i| facts.record(*i)) {
+            let (Some(person), Some(at)) = (r.get("person").text(), r.own_time()) else { continue };
+            if qualified(facts.qualifications(), person, method, &day(at)) == Ok(false) {
+                open.insert((person.to_string(), method.clone()));
+            }
+        }
+    }
+    let line = |(person, method): (String, String)| {
+        format!("{person}'s {method} qualification: from when it holds is not recorded; taken as since ever")
+    };
+    open.into_iter().map(line).collect()
 }
 
 /// What must be borne in mind.

@@ -6,6 +6,7 @@ use crate::domain::tag::shown;
 use crate::domain::words::articled;
 use crate::domain::{Record, Stamp};
 use crate::ops::lots::permits::Permits;
+use crate::ops::lots::standing::{product, stands};
 use crate::store::behind::{Behind, Row};
 use crate::store::lots::{MadeTo, Metal};
 use crate::store::read::Found;
@@ -33,22 +34,21 @@ pub struct Facts {
     pub metal: Metal,
     pub behind: Behind,
     pub made_to: HashMap<i64, MadeTo>,
-    /// Last product inspection of each blade by each method: position in `behind.rows`.
-    pub last: BTreeMap<(String, String), usize>,
-    /// First product inspection likewise.
+    /// Product inspections that stand, of each blade by each method, in the order of time: positions in `behind.rows`.
+    pub standing: BTreeMap<(String, String), Vec<usize>>,
+    /// When a blade was last sent to rework or repair.
+    pub rework: HashMap<String, Stamp>,
+    /// First product inspection of each blade by each method.
     pub first: BTreeMap<(String, String), usize>,
     /// Last disposition of each blade: position in `behind.rows`.
     pub decided: HashMap<String, usize>,
+    /// The journal entry since which it says so.
+    since: HashMap<String, i64>,
     pub permits: Permits,
     /// Blades of the lot's moulds that are in no lot.
     pub strays: Vec<(i64, String)>,
     /// Dates whole blades are judged by: the folder of the store, for attached files.
     pub folder: std::path::PathBuf,
-}
-
-/// The inspection is one of product.
-pub fn product(r: &Record) -> bool {
-    matches!(r.get("purpose").text(), None | Some("product"))
 }
 
 impl Facts {
@@ -92,15 +92,22 @@ impl Facts {
             moulds,
             metal,
             made_to: store.lot_definitions(id)?,
-            last: BTreeMap::new(),
+            standing: BTreeMap::new(),
+            rework: HashMap::new(),
             first: BTreeMap::new(),
             decided: HashMap::new(),
+            since: HashMap::new(),
             permits: Permits::default(),
             strays: store.mould_mates_without_lot(&ids)?,
             folder: store.path().parent().map(Into::into).unwrap_or_default(),
             behind,
         };
         out.order();
+        for (blade, &at) in &out.decided {
+            let row = &out.behind.rows[at];
+            let decision = row.record.get("decision").to_text();
+            out.since.insert(blade.clone(), store.named_since(row.entry, "decision", &decision)?);
+        }
         out.permits = Permits::new(store, &out)?;
         Ok(out)
     }
@@ -108,28 +115,74 @@ impl Facts {
     fn order(&mut self) {
         let key = |r: &Row| (r.record.get("round").number().unwrap_or(0.0) as i64, r.record.own_time());
         for (i, row) in self.behind.rows.iter().enumerate() {
-            match row.kind {
-                "inspections" if product(&row.record) => {
-                    let of = (row.record.get("blade").to_text(), row.record.get("method").to_text());
-                    let later = self.last.get(&of).is_none_or(|&j| key(row) >= key(&self.behind.rows[j]));
-                    let earlier = self.first.get(&of).is_none_or(|&j| key(row) < key(&self.behind.rows[j]));
-                    if later {
-                        self.last.insert(of.clone(), i);
-                    }
-                    if earlier {
-                        self.first.insert(of, i);
-                    }
+            if row.kind != "dispositions" {
+                continue;
+            }
+            let blade = row.record.get("blade").to_text();
+            let at = row.record.own_time();
+            if matches!(row.record.get("decision").text(), Some("rework" | "repair")) {
+                if let Some(at) = at {
+                    let known = self.rework.entry(blade.clone()).or_insert(at);
+                    *known = if at.ms() > known.ms() { at } else { *known };
                 }
-                "dispositions" => {
-                    let blade = row.record.get("blade").to_text();
-                    let at = |j: usize| self.behind.rows[j].record.own_time();
-                    if self.decided.get(&blade).is_none_or(|&j| row.record.own_time() >= at(j)) {
-                        self.decided.insert(blade, i);
-                    }
-                }
-                _ => {}
+            }
+            // The latest decision, then the later record.
+            let late = |r: &Row| (r.record.own_time().map(Stamp::ms), r.entry);
+            if self.decided.get(&blade).is_none_or(|&j| late(row) >= late(&self.behind.rows[j])) {
+                self.decided.insert(blade, i);
             }
         }
+        for (i, row) in self.behind.rows.iter().enumerate() {
+            if row.kind != "inspections" || !product(&row.record) {
+                continue;
+            }
+            let of = (row.record.get("blade").to_text(), row.record.get("method").to_text());
+            if self.first.get(&of).is_none_or(|&j| key(row) < key(&self.behind.rows[j])) {
+                self.first.insert(of.clone(), i);
+            }
+            if stands(&row.record, self.rework.get(&of.0).copied()) {
+                self.standing.entry(of).or_default().push(i);
+            }
+        }
+        let rows = &self.behind.rows;
+        for all in self.standing.values_mut() {
+            all.sort_by_key(|i| (rows[*i].record.own_time().map(Stamp::ms), rows[*i].entry));
+        }
+    }
+
+    /// What stands on a blade, by method.
+    pub fn standing_of<'a>(&'a self, blade: &str) -> impl Iterator<Item = (&'a str, &'a [usize])> {
+        let blade = blade.to_string();
+        let from = (blade.clone(), String::new());
+        let mine = self.standing.range(from..).take_while(move |((tag, _), _)| *tag == blade);
+        mine.map(|((_, method), all)| (method.as_str(), all.as_slice()))
+    }
+
+    /// All results that stand of a blade by a method are accepts.
+    pub fn accepted(&self, stand: &[usize]) -> bool {
+        stand.iter().all(|i| self.record(*i).get("result").text() == Some("accept"))
+    }
+
+    /// The qualifications behind the lot.
+    pub fn qualifications(&self) -> impl Iterator<Item = &Record<'static>> {
+        self.behind.of("qualifications").map(|r| &r.record)
+    }
+
+    /// The last disposition of a blade is not older than a record of this time, nor than when these entries first wrote
+    /// it: whoever decided could have seen it.
+    pub fn decided_after(&self, store: &Store, blade: &str, at: Stamp, entries: &[i64]) -> Result<bool> {
+        let (Some(row), Some(&since)) = (self.decision_row(blade), self.since.get(blade)) else {
+            return Ok(false);
+        };
+        if row.record.own_time().is_none_or(|d| d.ms() < at.ms()) {
+            return Ok(false);
+        }
+        for entry in entries.iter().filter(|e| **e > since) {
+            if store.first_entry(*entry)? > since {
+                return Ok(false);
+            }
+        }
+        Ok(true)
     }
 
     /// As ordered.
@@ -167,6 +220,21 @@ impl Facts {
         &self.behind.rows[at].record
     }
 
+    /// The heat that a blade's mould was poured from.
+    pub fn heat_of(&self, blade: &Blade) -> Option<i64> {
+        Some(self.moulds.get(&blade.mould?)?.1.as_ref()?.0)
+    }
+
+    /// The id of the record at a position.
+    pub fn id_of(&self, at: usize) -> i64 {
+        self.behind.rows[at].id.unwrap_or(-1)
+    }
+
+    /// The row of the last disposition of a blade.
+    pub fn decision_row(&self, blade: &str) -> Option<&Row> {
+        self.decided.get(blade).map(|&i| &self.behind.rows[i])
+    }
+
     /// The last disposition of a blade.
     pub fn decision(&self, blade: &str) -> Option<&Record<'static>> {
         self.decided.get(blade).map(|&i| self.record(i))
@@ -176,10 +244,4 @@ impl Facts {
     pub fn definition(&self, kind: &str, id: i64) -> Option<&Record<'static>> {
         self.behind.rows.iter().find(|r| r.kind == kind && r.id == Some(id)).map(|r| &r.record)
     }
-}
-
-/// The day of a time, as dates are written.
-pub fn day(at: Stamp) -> String {
-    let (y, m, d) = at.date();
-    format!("{y:04}-{m:02}-{d:02}")
 }

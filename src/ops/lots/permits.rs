@@ -1,24 +1,55 @@
-//! Deviations and concessions: what they cover, and for which blades.
-//!
-//! A permission counts for a blade only where the blade's last disposition is to it, it was live then,
-//! and its words name what is to be covered.
+//! Deviations and concessions that blades of a lot were decided on by: whether each counts, and what its items lift.
+//! Words lift nothing.
 
-use std::collections::{BTreeMap, HashMap};
+use std::cell::RefCell;
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use crate::domain::Record;
-use crate::ops::lots::facts::{Facts, day};
-use crate::report::lot::{Block, Permission};
-use crate::store::{Result, Store};
+use crate::domain::tag::shown;
+use crate::domain::words::counted;
+use crate::domain::{Record, Stamp};
+use crate::ops::lots::cover::{self, Id, Of, Row, Verdict, What};
+use crate::ops::lots::facts::{Blade, Facts};
+use crate::ops::lots::readers::day;
+use crate::report::lot::{Block, Covered, Permission};
+use crate::store::lineage::Fence;
+use crate::store::{Link, Result, Store};
 
-/// The permissions that blades of a lot were dispositioned to.
+/// What an item must say, for a concession that says it in words alone.
+const FIELDS: &str =
+    "fill concession_items: covers, name, and as needed at_most, at_least, unit, measure, zone, only_for";
+
+/// The permissions of a lot.
 #[derive(Default)]
 pub struct Permits {
-    /// Blade → its live permission: tag and words.
-    live: HashMap<String, (String, String)>,
-    /// Concession tag → blades of all lots under it.
-    used: BTreeMap<String, i64>,
+    known: BTreeMap<String, Known>,
+    /// Blade → what it stands under.
+    under: HashMap<String, Under>,
     /// What is wrong with a permission.
     pub faults: Vec<Block>,
+    /// Concession and item → what it lifts → blades.
+    lifts: RefCell<BTreeMap<(String, i64), BTreeMap<String, BTreeSet<String>>>>,
+}
+
+/// A concession with its items.
+struct Known {
+    record: Record<'static>,
+    entry: i64,
+    /// Each row with the journal entry that wrote it.
+    rows: Vec<(Row, i64)>,
+    /// What came out of the records that rows are only for.
+    fences: Vec<(Id, Fence)>,
+    /// Blades in the order in which they count.
+    order: Vec<i64>,
+    /// Of a deviation: moulds that were poured before it was on record.
+    after: BTreeSet<String>,
+}
+
+/// A blade under a concession.
+enum Under {
+    /// The concession does not count for it: why.
+    Void(String),
+    /// It counts: tag, the blade, and the entry since which the disposition names it.
+    Live(String, Of, i64),
 }
 
 fn bare(tag: &str) -> &str {
@@ -29,251 +60,238 @@ impl Permits {
     /// Reads the permissions of a lot.
     pub fn new(store: &Store, facts: &Facts) -> Result<Self> {
         let mut out = Self::default();
-        let counts = store.conceded_counts()?;
-        let mut known: HashMap<String, &Record> = HashMap::new();
         for row in facts.behind.of("concessions") {
-            let tag = row.record.address();
-            out.used.insert(tag.clone(), row.id.and_then(|id| counts.get(&id)).copied().unwrap_or(0));
-            known.insert(tag, &row.record);
+            let known = Known::read(store, row.id.unwrap_or(-1), row.record.clone(), row.entry)?;
+            out.known.insert(row.record.address(), known);
         }
-        let part = facts.lot.record.get("part").to_text();
+        let mut parts: HashMap<i64, String> = HashMap::new();
         for blade in facts.alive() {
-            let Some(d) = facts.decision(&blade.tag) else { continue };
+            let Some(row) = facts.decision_row(&blade.tag) else { continue };
+            let d = &row.record;
             if d.get("decision").text() != Some("concession") {
                 continue;
             }
-            let mut fault = |reason: String| {
-                out.faults.push(Block {
-                    blade: Some(blade.tag.clone()),
-                    station: "concession".into(),
-                    reason,
-                    record: d.get("concession").text().map(String::from),
-                    blades: Vec::new(),
-                    code: "concession",
-                });
-            };
-            let Some(c) = d.get("concession").text().and_then(|t| known.get(t)) else {
-                fault("dispositioned to a concession that is not named".into());
+            let tag = d.get("concession").to_text();
+            let Some(known) = out.known.get_mut(&tag) else {
+                out.void(blade, &tag, "the disposition names no concession".into());
                 continue;
             };
-            let tag = c.address();
-            let decided = d.own_time();
-            let expires = c.get("expires_on").to_text();
-            if decided.is_some_and(|at| !expires.is_empty() && day(at) > expires) {
-                fault(format!("{tag} had expired on {expires} when the blade was dispositioned to it"));
-            } else if decided < c.own_time() {
-                fault(format!("{tag} was granted after the blade was dispositioned to it"));
-            } else if bare(&c.get("part").to_text()) != bare(&part) {
-                fault(format!("{tag} is for part {}", c.get("part").to_text()));
-            } else {
-                out.live.insert(blade.tag.clone(), (tag, c.get("limits").to_text()));
-            }
-        }
-        for (tag, c) in &known {
-            let (used, quantity) = (out.used.get(tag).copied().unwrap_or(0), c.get("quantity").number());
-            if quantity.is_some_and(|q| used as f64 > q) {
-                out.faults.push(Block {
-                    blade: None,
-                    station: "concession".into(),
-                    reason: format!(
-                        "{tag} is for {} blades; {used} are dispositioned to it",
-                        quantity.unwrap_or(0.0)
-                    ),
-                    record: Some(tag.clone()),
-                    blades: Vec::new(),
-                    code: "concession",
-                });
+            let since = store.named_since(row.entry, "concession", &tag)?;
+            match known.faults(store, facts, blade, d, &mut parts)? {
+                Some(why) => out.void(blade, &tag, format!("{tag} {why}")),
+                None => {
+                    let of = known.of(store, facts, blade, since)?;
+                    out.under.insert(blade.tag.clone(), Under::Live(tag, of, since));
+                }
             }
         }
         Ok(out)
     }
 
-    /// The live permission of a blade names one of these words.
-    pub fn names(&self, blade: &str, words: &[&str]) -> bool {
-        self.live.get(blade).is_some_and(|(_, limits)| words.iter().any(|w| after(limits, w).is_some()))
+    /// A concession that does not count for a blade: nothing lifts that.
+    fn void(&mut self, blade: &Blade, tag: &str, why: String) {
+        self.faults.push(Block {
+            blade: Some(blade.tag.clone()),
+            station: "concession".into(),
+            reason: why.clone(),
+            record: Some(tag.to_string()).filter(|t| !t.is_empty()),
+            blades: Vec::new(),
+            code: "concession",
+        });
+        self.under.insert(blade.tag.clone(), Under::Void(why));
     }
 
-    /// The live permission of a blade names this element, and lets it go as far as the value.
-    pub fn covers(&self, blade: &str, element: &str, value: Option<f64>, unit: &str, too_much: bool) -> bool {
-        self.live
-            .get(blade)
-            .is_some_and(|(_, limits)| element_allowed(limits, element, value, unit, too_much))
-    }
-
-    /// The live permissions that some blades stand under.
-    pub fn over(&self, blades: &[String]) -> Vec<String> {
-        let mut tags: Vec<String> =
-            blades.iter().filter_map(|b| self.live.get(b)).map(|l| l.0.clone()).collect();
-        tags.sort();
-        tags.dedup();
-        tags
+    /// Whether the blade's concession covers this; `reading` are the mould, heat or inspection that it was read on.
+    ///
+    /// # Errors
+    /// It stands: what is missing, as the rest of a sentence; blank where the blade goes under no concession.
+    pub fn lifts(&self, blade: &str, what: &What, reading: &[Id]) -> std::result::Result<(), String> {
+        let (tag, of, since) = match self.under.get(blade) {
+            None => return Err(String::new()),
+            Some(Under::Void(why)) => return Err(format!("; {why}")),
+            Some(Under::Live(tag, of, since)) => (tag, of, *since),
+        };
+        let Some(known) = self.known.get(tag) else { return Err(String::new()) };
+        if known.rows.is_empty() {
+            return Err(format!(
+                "; {tag} has no items and its words lift nothing: a new concession is needed, {FIELDS}"
+            ));
+        }
+        let rows: Vec<Row> = known.rows.iter().filter(|(_, e)| *e < since).map(|(r, _)| r.clone()).collect();
+        if rows.is_empty() {
+            return Err(format!("; the items of {tag} were written after the blade was decided on by it"));
+        }
+        match cover::judge(&rows, what, of, reading) {
+            Verdict::Open(missing) => Err(format!("; {tag}, {missing}")),
+            Verdict::Lifted(item) => {
+                let mut lifts = self.lifts.borrow_mut();
+                let of_item = lifts.entry((tag.clone(), item)).or_default();
+                of_item.entry(what.words()).or_default().insert(blade.to_string());
+                Ok(())
+            }
+        }
     }
 
     /// As the summary lists them.
     pub fn list(&self, facts: &Facts) -> Vec<Permission> {
-        let under = |tag: &str| -> Vec<String> {
-            let to = |b: &str| {
-                facts.decision(b).is_some_and(|d| {
+        let mut out = Vec::new();
+        for (tag, known) in &self.known {
+            let r = &known.record;
+            let to = |b: &&Blade| {
+                facts.decision(&b.tag).is_some_and(|d| {
                     d.get("decision").text() == Some("concession") && d.get("concession").text() == Some(tag)
                 })
             };
-            facts.blades.iter().filter(|b| to(&b.tag)).map(|b| b.tag.clone()).collect()
-        };
-        let one = |r: &Record| {
-            let tag = r.address();
-            let used = self.used.get(&tag).copied().unwrap_or(0);
             let quantity = r.get("quantity").number().map(|q| q as i64);
-            Permission {
+            let used = known.order.len() as i64;
+            let by = [r.get("granted_by").to_text(), r.get("reference").to_text()];
+            let by: Vec<String> = by.into_iter().filter(|b| !b.is_empty()).collect();
+            out.push(Permission {
+                concession: tag.clone(),
                 kind: r.get("type").to_text(),
                 limits: r.get("limits").to_text(),
                 quantity,
                 used,
-                left: quantity.map(|q| q - used),
-                granted: format!("{} {}", r.get("granted_at").to_text(), r.get("granted_by").to_text()),
+                left: quantity.map(|q| (q - used).max(0)),
+                granted: format!("{} {}", r.get("granted_at").to_text(), by.join(", ")),
                 expires_on: r.get("expires_on").to_text(),
-                blades: under(&tag),
-                concession: tag,
-            }
+                after_the_pour: known.after.iter().cloned().collect(),
+                items: self.covered(tag, known),
+                blades: facts.blades.iter().filter(to).map(|b| b.tag.clone()).collect(),
+            });
+        }
+        out
+    }
+
+    fn covered(&self, tag: &str, known: &Known) -> Vec<Covered> {
+        let lifts = self.lifts.borrow();
+        let mut words: BTreeMap<i64, Vec<String>> = BTreeMap::new();
+        for (row, _) in &known.rows {
+            words.entry(row.item).or_default().push(row.words());
+        }
+        let of = |item: i64| -> Vec<String> {
+            let of_item = lifts.get(&(tag.to_string(), item));
+            let said = |(what, blades): (&String, &BTreeSet<String>)| {
+                format!("{what} ({})", counted(blades.len(), "blade"))
+            };
+            of_item.map_or_else(Vec::new, |l| l.iter().map(said).collect())
         };
-        facts.behind.of("concessions").map(|r| one(&r.record)).collect()
+        words
+            .into_iter()
+            .map(|(item, rows)| Covered { item, covers: rows.join("; "), lifts: of(item) })
+            .collect()
     }
 }
 
-/// What stands after a word in a text; none where the word is not there. Short words (symbols, zones)
-/// are compared as written, others without regard to case.
-fn after<'a>(text: &'a str, word: &str) -> Option<&'a str> {
-    if word.is_empty() {
-        return None;
-    }
-    let (hay, needle) = match word.len() {
-        ..=2 => (text.to_string(), word.to_string()),
-        _ => (text.to_ascii_lowercase(), word.to_ascii_lowercase()),
-    };
-    let part = |c: char| c.is_alphanumeric();
-    for (at, _) in hay.match_indices(&needle) {
-        let end = at + needle.len();
-        let free_before = hay[..at].chars().next_back().is_none_or(|c| !part(c));
-        let free_after = hay[end..].chars().next().is_none_or(|c| !part(c));
-        if free_before && free_after {
-            return text.get(end..);
-        }
-    }
-    None
-}
-
-/// Symbols and names of the elements that a specification of such an alloy limits.
-const NAMES: &[(&str, &str)] = &[
-    ("O", "oxygen"),
-    ("N", "nitrogen"),
-    ("S", "sulphur"),
-    ("C", "carbon"),
-    ("B", "boron"),
-    ("P", "phosphorus"),
-    ("Al", "aluminium"),
-    ("Ti", "titanium"),
-    ("Cr", "chromium"),
-    ("Mo", "molybdenum"),
-    ("Nb", "niobium"),
-    ("Zr", "zirconium"),
-    ("Fe", "iron"),
-    ("Co", "cobalt"),
-    ("Si", "silicon"),
-    ("Mn", "manganese"),
-    ("Cu", "copper"),
-    ("Pb", "lead"),
-    ("Bi", "bismuth"),
-    ("Ag", "silver"),
-    ("W", "tungsten"),
-    ("Ta", "tantalum"),
-];
-
-fn name(symbol: &str) -> Option<&'static str> {
-    NAMES.iter().find(|(s, _)| s.eq_ignore_ascii_case(symbol)).map(|(_, n)| *n)
-}
-
-/// How far the words of a permission let an element go. They must name it, by symbol or by name; what counts is the
-/// clause up to the next element or semicolon. A figure with a unit is the limit, else the first figure; where
-/// there is none the element is allowed as it is.
-fn element_allowed(limits: &str, element: &str, value: Option<f64>, unit: &str, too_much: bool) -> bool {
-    let Some(rest) = after(limits, element).or_else(|| after(limits, name(element)?)) else { return false };
-    let (Some(value), figures) = (value, limits_in(clause(rest), unit)) else { return true };
-    figures.is_empty() || figures.iter().any(|f| if too_much { *f >= value } else { *f <= value })
-}
-
-/// The words up to a semicolon or the next element.
-fn clause(rest: &str) -> &str {
-    let mut end = rest.find([';', '\n']).unwrap_or(rest.len());
-    for (symbol, name) in NAMES {
-        for word in [*symbol, *name] {
-            if let Some(behind) = after(&rest[..end], word) {
-                end = (end - behind.len()).saturating_sub(word.len());
+impl Known {
+    fn read(store: &Store, id: i64, record: Record<'static>, entry: i64) -> Result<Self> {
+        let tag = record.address();
+        let (mut rows, mut fences) = (Vec::new(), Vec::new());
+        let mut seen: HashSet<Id> = HashSet::new();
+        for item in store.concession_items(id)? {
+            let only = item.only_for.map(|l: Link| (l.kind, l.id));
+            rows.push((Row::of(&item.record, only), item.entry));
+            let asked = only.filter(|o| !matches!(o.0, "heats" | "lots" | "blades" | "inspections"));
+            if let Some(only) = asked.filter(|o| seen.insert(*o)) {
+                fences.push((only, store.came_out_of(Link { kind: only.0, id: only.1 })?));
             }
         }
+        let order = store.counted_under(id, &tag)?;
+        Ok(Self { record, entry, rows, fences, order, after: BTreeSet::new() })
     }
-    &rest[..end]
-}
 
-/// The figures that limit an element, in the unit asked for.
-fn limits_in(clause: &str, unit: &str) -> Vec<f64> {
-    let spaced = clause.replace(['–', '—', '≤', '≥', '<', '>', '=', '(', ')', ',', ':'], " ");
-    let words: Vec<&str> = spaced.split_whitespace().collect();
-    let (mut plain, mut with_unit): (Vec<(usize, f64)>, Vec<f64>) = (Vec::new(), Vec::new());
-    for (at, word) in words.iter().enumerate() {
-        let word = word.trim_end_matches('.');
-        let digits = word.trim_end_matches(|c: char| c.is_ascii_alphabetic() || c == '%');
-        let Ok(figure) = digits.parse::<f64>() else { continue };
-        let tail = &word[digits.len()..];
-        let said =
-            if tail.is_empty() { words.get(at + 1).map_or("", |w| w.trim_end_matches('.')) } else { tail };
-        match (said.to_ascii_lowercase().as_str(), unit) {
-            ("ppm", "ppm") | ("wt%" | "%" | "wt.%" | "wt", "wt%") => with_unit.push(figure),
-            ("ppm", "wt%") => with_unit.push(figure / 10_000.0),
-            ("wt%" | "%" | "wt.%" | "wt", "ppm") => with_unit.push(figure * 10_000.0),
-            _ if tail.is_empty() => plain.push((at, figure)),
-            _ => {}
+    /// Why the concession does not count for a blade.
+    fn faults(
+        &mut self,
+        store: &Store,
+        facts: &Facts,
+        blade: &Blade,
+        disposition: &Record,
+        parts: &mut HashMap<i64, String>,
+    ) -> Result<Option<String>> {
+        let r = &self.record;
+        let text = |f: &str| r.get(f).text().map(str::trim).filter(|t| !t.is_empty());
+        let by_person = text("granted_by").map(|p| store.knows_person(p)).transpose()? == Some(true);
+        if !by_person && text("reference").is_none() {
+            return Ok(Some(match text("granted_by") {
+                Some(p) => format!(
+                    "is not granted: the store knows no person {}, and no reference is filled",
+                    shown(p)
+                ),
+                None => "is not granted: neither granted_by nor reference is filled".into(),
+            }));
         }
-    }
-    if !with_unit.is_empty() {
-        return with_unit;
-    }
-    plain.first().map(|(_, f)| *f).into_iter().collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn words_are_whole() {
-        assert_eq!(after("O up to 32 ppm", "O"), Some(" up to 32 ppm"));
-        assert_eq!(after("up to 32 ppm of oxygen, Oxygen", "oxygen"), Some(", Oxygen"));
-        assert_eq!(after("Only cosmetic", "O"), None);
-    }
-
-    /// Sentences as a quality lead would write them; the figures are the ones in the sentence.
-    #[test]
-    fn a_limit_is_the_elements_own() {
-        let allowed = |limits: &str, v: f64| element_allowed(limits, "O", Some(v), "ppm", true);
-        let limits = "O up to 32 ppm in H31-025";
-        assert!(allowed(limits, 32.0) && !allowed(limits, 33.0));
-        assert!(!element_allowed(limits, "N", Some(3.0), "ppm", true));
-        for limits in [
-            "O up to 32 ppm for 128 blades",
-            "O up to 32 ppm, N up to 40 ppm",
-            "N up to 40 ppm; oxygen at most 32 ppm",
-            "oxygen 26-32: O ≤ 32 ppm",
-            "O<=32ppm, heats H31-025 to H31-032",
-            "O 32, nitrogen 40",
-            "O between 25 and 32 ppm",
-            "O up to 0.0032 wt%",
-        ] {
-            assert!(allowed(limits, 32.0), "{limits}");
-            assert!(!allowed(limits, 33.0), "{limits}");
+        let decided = disposition.own_time();
+        let expires = r.get("expires_on").to_text();
+        if decided.is_some_and(|at| r.get("expires_on").text().is_some() && day(at) > expires) {
+            return Ok(Some(format!("had expired on {expires} when the blade was dispositioned to it")));
         }
-        assert!(allowed("oxygen as analysed", 60.0));
-        assert!(!allowed("Only cosmetic", 1.0));
-        // Too little: the limit is a lower one.
-        let little = |v: f64| element_allowed("Al not under 5.3 %", "Al", Some(v), "wt%", false);
-        assert!(little(5.4) && !little(5.2));
+        if decided.map(Stamp::ms) <= r.own_time().map(Stamp::ms) {
+            return Ok(Some("was granted after the blade was dispositioned to it".into()));
+        }
+        let part = match blade.mould.and_then(|m| facts.made_to.get(&m)) {
+            Some(made_to) => match parts.get(&made_to.part) {
+                Some(tag) => Some(tag.clone()),
+                None => {
+                    let tag = store.tag_of("parts", made_to.part)?;
+                    parts.insert(made_to.part, tag.clone());
+                    Some(tag)
+                }
+            },
+            None => None,
+        };
+        let own = r.get("part").to_text();
+        match part {
+            Some(part) if bare(&part).eq_ignore_ascii_case(bare(&own)) => {}
+            Some(part) => return Ok(Some(format!("is for part {own}, the blade is of {part}"))),
+            None => {
+                return Ok(Some(format!(
+                    "is for part {own}, and of which part the blade is is not recorded"
+                )));
+            }
+        }
+        let at = self.order.iter().position(|b| *b == blade.id);
+        if let (Some(q), Some(at)) = (r.get("quantity").number(), at) {
+            if at as f64 >= q {
+                return Ok(Some(format!(
+                    "is for {}; this one is number {} of those dispositioned to it",
+                    counted(q as usize, "blade"),
+                    at + 1
+                )));
+            }
+        }
+        self.note_pour(store, facts, blade)?;
+        Ok(None)
+    }
+
+    /// A deviation must stand in the journal before the pour; else it is a concession, and that is printed.
+    fn note_pour(&mut self, store: &Store, facts: &Facts, blade: &Blade) -> Result<()> {
+        let mould = blade.mould.and_then(|m| Some((m, facts.moulds.get(&m)?)));
+        let (Some((mould, (tag, _))), Some("deviation")) = (mould, self.record.get("type").text()) else {
+            return Ok(());
+        };
+        if self.after.contains(tag) {
+            return Ok(());
+        }
+        let Some((poured, earliest)) = store.first_pour(mould)? else { return Ok(()) };
+        let granted = self.record.get("granted_at").to_text();
+        let before = store.named_since(self.entry, "granted_at", &granted)? < poured
+            && self.rows.iter().all(|(_, entry)| *entry < poured)
+            && self.record.own_time().is_some_and(|at| at.ms() < earliest.ms());
+        if !before {
+            self.after.insert(tag.clone());
+        }
+        Ok(())
+    }
+
+    fn of(&self, store: &Store, facts: &Facts, blade: &Blade, since: i64) -> Result<Of> {
+        let by_lot = self.rows.iter().any(|(r, _)| r.only_for.as_ref().is_some_and(|o| o.0.0 == "lots"));
+        let inside = |f: &&(Id, Fence)| f.1.holds(blade.id, blade.mould);
+        Ok(Of {
+            blade: blade.id,
+            heat: facts.heat_of(blade),
+            lot: if by_lot { store.lot_now_and_at(blade.id, since)? } else { None },
+            under: self.fences.iter().filter(inside).map(|f| f.0).collect(),
+        })
     }
 }

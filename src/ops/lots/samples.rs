@@ -34,7 +34,7 @@ pub fn of(facts: &Facts) -> Vec<Sampled> {
             Sampled {
                 inspected: first.len() as u64,
                 rejected: rejected.count() as u64,
-                whole: facts.alive().all(|b| facts.last.contains_key(&(b.tag.clone(), method.clone()))),
+                whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.clone()))),
                 plan: of_words(method, row.record.get("sampling").to_text(), required, made),
                 required,
             }

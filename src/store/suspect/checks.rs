@@ -44,6 +44,8 @@ pub struct Check {
     pub failed: bool,
     /// When the next one is due.
     pub due: Option<Stamp>,
+    /// The journal entry that wrote it last.
+    pub entry: i64,
 }
 
 /// A time in which an instrument's readings are suspect, from one check to another.
@@ -86,19 +88,20 @@ pub fn joined(failed: impl IntoIterator<Item = Span>) -> Vec<Span> {
 pub struct Checks(Vec<Check>);
 
 impl Checks {
-    /// From the records, in any order: when, what came of it, when the next is due.
+    /// From the records, in any order: when, what came of it, when the next is due, the journal entry.
     #[must_use]
-    pub fn new(records: impl IntoIterator<Item = (Stamp, Outcome, Option<Stamp>)>) -> Self {
+    pub fn new(records: impl IntoIterator<Item = (Stamp, Outcome, Option<Stamp>, i64)>) -> Self {
         let mut done: Vec<Check> = records
             .into_iter()
             .filter(|r| r.1 != Outcome::NotDone)
-            .map(|(at, outcome, due)| Check { at, failed: outcome == Outcome::Failed, due })
+            .map(|(at, outcome, due, entry)| Check { at, failed: outcome == Outcome::Failed, due, entry })
             .collect();
         done.sort_by_key(|c| c.at);
         done.dedup_by(|next, kept| {
             let same = next.at.ms() == kept.at.ms();
             if same {
                 kept.failed |= next.failed;
+                kept.entry = kept.entry.max(next.entry);
                 kept.due = [kept.due, next.due].into_iter().flatten().min();
             }
             same

@@ -16,7 +16,7 @@ const BEFORE: &str = "SELECT checked_at FROM calibrations WHERE instrument = +?1
 const AFTER: &str = "SELECT checked_at FROM calibrations WHERE instrument = +?1 AND checked_at >= +?2
      AND result <> 'not_done' ORDER BY checked_at LIMIT 1";
 const CHECKS: &str =
-    "SELECT checked_at, result, due_at FROM calibrations WHERE instrument = +?1 ORDER BY checked_at";
+    "SELECT checked_at, result, due_at, entry FROM calibrations WHERE instrument = +?1 ORDER BY checked_at";
 const TAG: &str = "SELECT instrument FROM instruments WHERE id = ?1";
 const RELABELLED: &str = "SELECT new_tag FROM retags WHERE old_tag = ?1 COLLATE NOCASE ORDER BY changed_at";
 
@@ -90,11 +90,11 @@ pub(super) fn windows(db: &Connection, only: Option<i64>) -> Result<Vec<Window>>
 /// The checks of an instrument that were done.
 pub(super) fn checks(db: &Connection, instrument: i64) -> Result<Checks> {
     let mut q = db.prepare_cached(CHECKS)?;
-    let read = |r: &Row| -> rusqlite::Result<(Stamp, Outcome, Option<Stamp>)> {
+    let read = |r: &Row| -> rusqlite::Result<(Stamp, Outcome, Option<Stamp>, i64)> {
         // The schema knows no other words.
         let outcome = Outcome::from_word(r.get_ref(1)?.as_str()?).unwrap_or(Outcome::NotDone);
         let due = r.get::<_, Option<i64>>(2)?.map(Stamp::from_packed);
-        Ok((Stamp::from_packed(r.get(0)?), outcome, due))
+        Ok((Stamp::from_packed(r.get(0)?), outcome, due, r.get(3)?))
     };
     let records = q.query_map([instrument], read)?.collect::<rusqlite::Result<Vec<_>>>()?;
     Ok(Checks::new(records))

@@ -27,6 +27,7 @@ enum Msg {
     Decide,
     Hold,
     Concession,
+    Item,
     Move(isize),
 }
 
@@ -58,6 +59,13 @@ const KEYS: &[Key<Reasons, Msg>] = &[
         msg: Msg::Concession,
         label: "new concession",
         help: "The form of a concession or deviation: for quality",
+        when: keys::always,
+    },
+    Key {
+        on: &[Press::Char('i')],
+        msg: Msg::Item,
+        label: "its items",
+        help: "The form of a concession's item: what it covers. Words in its limits lift nothing. For quality",
         when: keys::always,
     },
     Key {
@@ -123,9 +131,9 @@ impl Screen for Reasons {
                 let blades = self.reason().map(|r| r.blades.clone()).unwrap_or_default();
                 return vec![Effect::Open(Open::Line(Purpose::Decide(blades)))];
             }
-            Some(Msg::Concession) => {
-                let form =
-                    crate::domain::kind("concessions").map(|k| Effect::Open(Open::Form(k, Vec::new())));
+            Some(msg @ (Msg::Concession | Msg::Item)) => {
+                let name = if matches!(msg, Msg::Item) { "concession_items" } else { "concessions" };
+                let form = crate::domain::kind(name).map(|k| Effect::Open(Open::Form(k, Vec::new())));
                 return form.into_iter().collect();
             }
             Some(Msg::Move(by)) => {

@@ -86,9 +86,9 @@ def write():
             put("people", person=person, role=role)
     for person in ["OP-22", "OP-23", "OP-24"]:
         for method in ["penetrant", "radiograph"]:
-            put("qualifications", person=person, method=method, level="2", expires_on="2033-12-31", eyesight_on="2031-01-15")
-    put("qualifications", person="OP-21", method="penetrant", level="2", expires_on="2031-04-30", eyesight_on="2030-04-30")
-    put("qualifications", person="OP-21", method="visual", level="1", expires_on="2032-06-30", eyesight_on="2031-01-15")
+            put("qualifications", person=person, method=method, level="2", from_on="2029-01-01", expires_on="2033-12-31", eyesight_on="2031-01-15")
+    put("qualifications", person="OP-21", method="penetrant", level="2", from_on="2026-05-01", expires_on="2031-04-30", eyesight_on="2030-04-30")
+    put("qualifications", person="OP-21", method="visual", level="1", from_on="2027-07-01", expires_on="2032-06-30", eyesight_on="2031-01-15")
     # What a blade is worth once it has reached a station; those of the inspection bear the method's name.
     for station, value in [("wax", 4), ("shell", 14), ("pour", 46), ("visual", 49), ("penetrant", 55), ("radiograph", 66),
                            ("dimensional", 71)]:

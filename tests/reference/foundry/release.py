@@ -21,6 +21,10 @@ def permissions():
     put("concessions", concession="DV31-01", type="deviation", part=PART,
         limits="trial T31-01: shell recipe SR-7 revision C on six moulds, all other requirements unchanged", quantity=48,
         granted_at="2031-05-02T10:00:00+00:00", granted_by="OP-51", expires_on="2031-06-30")
+    # Words lift nothing: what the two cover stands in their items.
+    put("concession_items", concession="CN31-01", item=1, measure="size_mm", covers="defect", name="handling", zone="PL",
+        at_most=0.1, unit="mm")
+    put("concession_items", concession="DV31-01", item=1, covers="definition", name="SR-7@C")
     put("holds", hold="HOLD-0001", subject="WP31-03", placed_at="2031-03-03T15:00:00+00:00", person="OP-06",
         reason="tray label unreadable", lifted_at="2031-03-04T08:30:00+00:00", lifted_by="OP-51",
         lifted_reason="label read under the lamp, tray counted")
