@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::{Global, named};
+use crate::cli::page_file::PageFile;
 use crate::ops::dispose::{Decided, Decision, dispose};
 use crate::ops::{Error, Result, Store, lots, pins};
 use crate::report::lot::Summary;
@@ -52,8 +53,8 @@ pub enum Release {
 pub enum LotWhat {
     /// The lot acceptance summary: every reason why the lot may not go, else what it stands on
     ///
-    /// Exit code 1: the lot is blocked. With --final, quality signs (nobody who poured in the lot);
-    /// later changes to any record behind it make the summary void.
+    /// Exit code 1: the lot is blocked, or its release is void. With --final, quality signs (nobody who poured in the
+    /// lot); later changes to any record behind it make the summary void.
     Summary {
         /// The lot
         lot: String,
@@ -66,6 +67,9 @@ pub enum LotWhat {
         /// Sign it (quality, --as PERSON): refused while anything blocks it
         #[arg(long = "final")]
         sign: bool,
+        /// Exit code 1 unless the lot is released, and the release stands
+        #[arg(long)]
+        require_final: bool,
         /// A file with the signatory's PIN in its first line, `-` for standard input; without it a
         /// terminal is asked
         #[arg(long, value_name = "FILE", requires = "sign")]
@@ -102,24 +106,34 @@ pub enum PinWhat {
 pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
-        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, sign, pin_file } } => {
+        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, sign, require_final, pin_file } } => {
             let who = global.who(Some(&store))?;
+            let html = html.as_deref().map(|f| PageFile::at(f, &store)).transpose()?;
+            let xlsx = xlsx.as_deref().map(|f| PageFile::at(f, &store)).transpose()?;
+            let mut pages = |made: &Summary| -> Result<()> {
+                if let Some(file) = &html {
+                    file.write(made.html().as_bytes())?;
+                }
+                if let Some(file) = &xlsx {
+                    let bytes =
+                        crate::report::sheet::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
+                    file.write(&bytes)?;
+                }
+                Ok(())
+            };
             let made = if *sign {
                 let pin = signing_pin(&store, global, pin_file.as_deref())?;
-                lots::finalise(&mut store, &who, lot, pin.as_deref())?
+                lots::finalise(&mut store, &who, lot, pin.as_deref(), &mut pages)?
             } else {
-                lots::summary(&store, &who, lot)?
+                let made = lots::summary(&store, &who, lot)?;
+                pages(&made)?;
+                made
             };
-            if let Some(file) = html {
-                std::fs::write(file, made.html())
-                    .map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
-            }
-            if let Some(file) = xlsx {
-                let bytes = crate::report::sheet::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
-                std::fs::write(file, bytes).map_err(|e| Error::input(format!("{}: {e}", named(file))))?;
-            }
+            let settled: Vec<Result<()>> = html.into_iter().chain(xlsx).map(PageFile::settle).collect();
+            settled.into_iter().collect::<Result<()>>()?;
             global.say(&made, Summary::text);
-            Ok(if made.blocked.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })
+            let no = !made.blocked.is_empty() || made.state == "void" || *require_final && made.state != "final";
+            Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
         Release::Disposition { decision, tags, concession, reason } => {
             let who = global.who(Some(&store))?;

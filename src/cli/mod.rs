@@ -12,6 +12,7 @@ mod keep;
 mod label;
 mod lots;
 mod page;
+mod page_file;
 mod screens;
 mod sheet;
 mod trace;

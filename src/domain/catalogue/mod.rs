@@ -66,9 +66,10 @@ pub static ALL: [&Kind; 52] = [
     &inspection::MEASUREMENTS,
     &release::CONCESSIONS,
     &release::DISPOSITIONS,
+    // Shipments before lots: a blade comes into a second lot only after it came back.
+    &release::SHIPMENTS,
     &release::LOTS,
     &release::LOT_BLADES,
-    &release::SHIPMENTS,
     &release::TRIALS,
     &release::TRIAL_MOULDS,
 ];

@@ -9,12 +9,13 @@ use crate::domain::{Record, Stamp};
 use crate::ops::alloy;
 use crate::ops::lots::facts::{Facts, day};
 use crate::ops::lots::samples;
+use crate::ops::lots::shipping;
 use crate::report::lot::Block;
 use crate::store::lots::Check;
 use crate::store::{Result, Store};
 
 /// A reason that lies in one blade.
-fn blade(tag: &str, station: &str, code: &'static str, reason: String) -> Block {
+pub(super) fn blade(tag: &str, station: &str, code: &'static str, reason: String) -> Block {
     Block { blade: Some(tag.into()), station: station.into(), reason, record: None, blades: Vec::new(), code }
 }
 
@@ -42,6 +43,7 @@ pub fn all(store: &Store, facts: &Facts, making: Vec<Block>) -> Result<Vec<Block
     out.extend(facts.permits.faults.iter().cloned());
     files(facts, &mut out);
     superseded(store, facts, &mut out)?;
+    shipping::against(facts, &mut out);
     Ok(out)
 }
 
@@ -71,7 +73,7 @@ fn totals(facts: &Facts, out: &mut Vec<Block>) {
 }
 
 fn stations(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
-    let plan: Vec<&Record> = facts.behind.of("inspection_plans").map(|r| &r.record).collect();
+    let plan: Vec<&Record> = facts.of_part("inspection_plans").collect();
     let part = facts.lot.record.get("part").to_text();
     if plan.is_empty() {
         let reason =
@@ -90,11 +92,8 @@ fn stations(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
         }
     }
     out.extend(samples::against(facts));
-    let zone_names: HashMap<String, String> = facts
-        .behind
-        .of("zones")
-        .map(|r| (r.record.get("zone").to_text(), r.record.get("name").to_text()))
-        .collect();
+    let zone_names: HashMap<String, String> =
+        facts.of_part("zones").map(|r| (r.get("zone").to_text(), r.get("name").to_text())).collect();
     let mut found: HashMap<String, Vec<&Record>> = HashMap::new();
     for f in facts.behind.of("findings") {
         found.entry(f.record.get("inspection").to_text()).or_default().push(&f.record);
@@ -116,9 +115,6 @@ fn stations(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
                 out.push(blade(&b.tag, "disposition", "hold", "the last disposition is hold".into()))
             }
             _ => {}
-        }
-        if b.place == "shipped" && !matches!(decision, Some("accept" | "concession")) {
-            out.push(blade(&b.tag, "ship", "shipped", "shipped without acceptance".into()));
         }
         if b.held {
             for (hold, why, _) in fences.iter().filter(|(_, _, f)| f.holds(b.id, b.mould)) {
@@ -365,20 +361,16 @@ fn instruments(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()>
             read(&a.record, "instrument", "analysis", facts.alive_of_heat(*id))?;
         }
     }
+    let mut loaded: HashMap<String, Vec<String>> = HashMap::new();
+    for l in facts.behind.of("treatment_loads").map(|l| &l.record) {
+        let blade = l.get("blade").to_text();
+        if alive.contains(blade.as_str()) {
+            loaded.entry(l.get("treatment").to_text()).or_default().push(blade);
+        }
+    }
     for t in facts.behind.of("treatments") {
-        let tag = t.record.address();
-        let loaded = |b: &str| {
-            facts
-                .behind
-                .of("treatment_loads")
-                .any(|l| l.record.get("treatment").to_text() == tag && l.record.get("blade").to_text() == b)
-        };
-        read(
-            &t.record,
-            "instrument",
-            "treatment",
-            alive.iter().filter(|b| loaded(b)).map(ToString::to_string).collect(),
-        )?;
+        let blades = loaded.remove(&t.record.address()).unwrap_or_default();
+        read(&t.record, "instrument", "treatment", blades)?;
     }
     for ((station, tag, reason), blades) in groups {
         out.push(shared(&tag, &station, "instrument", reason, blades));
@@ -410,7 +402,7 @@ fn definitions(facts: &Facts, out: &mut Vec<Block>) {
         return;
     }
     used.insert(("parts", facts.part), everything.clone());
-    for row in facts.behind.of("alloys") {
+    for row in facts.alloys() {
         used.insert(("alloys", row.id.unwrap_or(-1)), everything.clone());
     }
     for b in facts.alive() {
@@ -477,8 +469,7 @@ fn sha256(path: &std::path::Path) -> std::result::Result<String, String> {
 /// judged apart: it becomes void.
 fn superseded(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     for (kind, id) in store.signed_records()? {
-        let row = facts.behind.rows.iter().find(|r| r.kind == kind && r.id == Some(id) && kind != "lots");
-        let Some(row) = row else { continue };
+        let Some(row) = facts.behind.row(&kind, id).filter(|_| kind != "lots") else { continue };
         let Some(entry) = store
             .entry(row.entry)?
             .filter(|e| matches!(e.action.as_str(), "correct" | "undo" | "replace" | "lift"))
