@@ -132,7 +132,8 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             let settled: Vec<Result<()>> = html.into_iter().chain(xlsx).map(PageFile::settle).collect();
             settled.into_iter().collect::<Result<()>>()?;
             global.say(&made, Summary::text);
-            let no = !made.blocked.is_empty() || made.state == "void" || *require_final && made.state != "final";
+            let no =
+                !made.blocked.is_empty() || made.state == "void" || *require_final && made.state != "final";
             Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
         Release::Disposition { decision, tags, concession, reason } => {

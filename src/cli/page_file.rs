@@ -44,7 +44,8 @@ impl PageFile {
         if path.is_dir() || path.file_name().is_none() {
             return fault("is a folder");
         }
-        let same = |a: &Path, b: &Path| a.canonicalize().is_ok_and(|a| b.canonicalize().is_ok_and(|b| a == b));
+        let same =
+            |a: &Path, b: &Path| a.canonicalize().is_ok_and(|a| b.canonicalize().is_ok_and(|b| a == b));
         if same(path, store.path()) {
             return fault("is the store itself");
         }

@@ -81,8 +81,7 @@ fn signed(store: &Store, facts: &Facts, out: &mut Summary) -> Result<Option<Chan
     }
     changed.extend(changes.void.iter().map(|c| c.words()));
     if changes.unexplained {
-        changed
-            .push("a record behind the lot, without an entry in the journal: run meltkin verify".into());
+        changed.push("a record behind the lot, without an entry in the journal: run meltkin verify".into());
     }
     let earlier = b.rules < RULES;
     // What was signed under earlier rules is not judged by later ones, but for blades that are out.

@@ -289,7 +289,8 @@ impl<'db> Load<'db> {
             "shipments" if !self.first && resolved.record.values[file.shape.note].is_blank() => {
                 for guard in self.shipping.guards(self.db, resolved)? {
                     let value = resolved.record.get(&guard.field).to_text();
-                    let message = format!("{}; if it was sent all the same, say why in the note", guard.message);
+                    let message =
+                        format!("{}; if it was sent all the same, say why in the note", guard.message);
                     faults.push(Fault::new(&guard.field, &value, message));
                 }
             }

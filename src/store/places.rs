@@ -21,8 +21,7 @@ const CONCEDED: &str = "SELECT blade FROM dispositions WHERE concession = ?1";
 const OPEN_HOLDS: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
 const BY_MOULD: &str = "SELECT id, blade, mould FROM blades WHERE mould BETWEEN ?1 AND ?2";
 const BY_ID: &str = "SELECT id, blade, mould FROM blades WHERE id BETWEEN ?1 AND ?2";
-const DECISIONS: &str =
-    "SELECT blade, decision, decided_at, entry FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at";
+const DECISIONS: &str = "SELECT blade, decision, decided_at, entry FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at";
 const SENT: &str =
     "SELECT blade, shipped_at, certificate, returned_at, entry FROM shipments WHERE blade BETWEEN ?1 AND ?2
          ORDER BY blade, shipped_at";

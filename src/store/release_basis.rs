@@ -65,7 +65,8 @@ pub struct Behind {
     of_kind: HashMap<&'static str, Range<usize>>,
     /// Where the row with an id stands.
     by_id: HashMap<(&'static str, i64), usize>,
-    /// The lot's tag.
+    /// The lot: its id and its tag.
+    lot_id: i64,
     lot: String,
     /// Readings by instrument, and all checks of these instruments.
     bounds: bounds::Bounds,
@@ -88,21 +89,18 @@ impl Behind {
         self.by_id.get(&(kind, id)).map(|&at| &self.rows[at])
     }
 
-    /// The content as it stood at a journal entry, if nothing that counts was changed since.
-    fn content_at(&self, seq: i64) -> String {
-        let mut lines: BTreeSet<String> = BTreeSet::new();
-        let line = |kind: &str, address: &str, digest: i64| format!("{kind} {address} {digest:016x}\n");
-        for r in self.rows.iter().filter(|r| r.kind != "calibrations") {
-            if r.kind == "people" {
-                // Who somebody is; what is noted of them has no bearing.
-                lines.insert(format!("people {} {}\n", r.record.address(), r.record.get("role").to_text()));
-            } else if r.entry <= seq {
-                lines.insert(line(r.kind, &r.record.address(), r.digest));
-            }
-        }
-        for check in self.bounds.bounding(|c| c.entry <= seq) {
-            lines.insert(line("calibrations", &check.address, check.digest));
-        }
+    /// Something here came on record, or was changed, after a journal entry.
+    fn any_after(&self, seq: i64) -> bool {
+        self.rows.iter().any(|r| r.entry > seq && r.kind != "people")
+    }
+
+    fn digest(&self) -> String {
+        let line = |r: &Row| match r.kind {
+            // Who somebody is; what is noted of them has no bearing.
+            "people" => format!("people {} {}\n", r.record.address(), r.record.get("role").to_text()),
+            kind => format!("{kind} {} {:016x}\n", r.record.address(), r.digest),
+        };
+        let lines: BTreeSet<String> = self.rows.iter().map(line).collect();
         let mut hasher = Sha256::new();
         lines.iter().for_each(|l| hasher.update(l.as_bytes()));
         journal::hex32(&hasher.finalize())
@@ -115,12 +113,13 @@ impl Store {
     /// # Errors
     /// The store cannot be read, or a row is not as it was written.
     pub fn behind_lot(&self, lot: i64) -> Result<Behind> {
-        behind(&self.db, lot)
+        behind(&self.db, lot, i64::MAX)
     }
 }
 
-pub(super) fn behind(db: &Connection, lot: i64) -> Result<Behind> {
-    let mut out = collect::collect(db, lot)?;
-    out.content = out.content_at(i64::MAX);
+/// What stands behind a lot by the records that were there at a journal entry, and were not changed since.
+fn behind(db: &Connection, lot: i64, until: i64) -> Result<Behind> {
+    let mut out = collect::collect(db, lot, until)?;
+    out.content = out.digest();
     Ok(out)
 }

@@ -266,7 +266,8 @@ impl Store {
     fn sent_and_decided(&self) -> Result<BTreeMap<i64, Out>> {
         let mut out: BTreeMap<i64, Out> = BTreeMap::new();
         let ms = |packed: i64| Stamp::from_packed(packed).ms();
-        let mut q = self.db.prepare("SELECT blade, shipped_at, returned_at, entry FROM shipments ORDER BY blade")?;
+        let mut q =
+            self.db.prepare("SELECT blade, shipped_at, returned_at, entry FROM shipments ORDER BY blade")?;
         let mut rows = q.query([])?;
         while let Some(row) = rows.next()? {
             let b = out.entry(row.get(0)?).or_default();
@@ -277,7 +278,8 @@ impl Store {
             }
         }
         out.retain(|_, b| b.sent.is_some());
-        let mut q = self.db.prepare("SELECT blade, decided_at, entry, decision FROM dispositions ORDER BY blade")?;
+        let mut q =
+            self.db.prepare("SELECT blade, decided_at, entry, decision FROM dispositions ORDER BY blade")?;
         let mut rows = q.query([])?;
         while let Some(row) = rows.next()? {
             let Some(b) = out.get_mut(&row.get(0)?) else { continue };
@@ -289,7 +291,11 @@ impl Store {
     }
 
     /// Sent while a hold lay on it that is still open. A hold that came later is a recall.
-    fn sent_while_held(&self, out: &BTreeMap<i64, Out>, found: &mut BTreeMap<i64, &'static str>) -> Result<()> {
+    fn sent_while_held(
+        &self,
+        out: &BTreeMap<i64, Out>,
+        found: &mut BTreeMap<i64, &'static str>,
+    ) -> Result<()> {
         if out.is_empty() {
             return Ok(());
         }
@@ -327,7 +333,9 @@ impl Store {
         lots.sort_unstable();
         for lot in lots {
             let all = self.signatures_on("lots", lot)?;
-            let Some(last) = all.iter().rev().find(|s| s.genuine && s.meaning == "released") else { continue };
+            let Some(last) = all.iter().rev().find(|s| s.genuine && s.meaning == "released") else {
+                continue;
+            };
             if last.bound.as_ref().is_none_or(|b| b.rules >= release_basis::RULES) {
                 continue;
             }

@@ -57,7 +57,7 @@ fn entries(schema: usize) -> i64 {
 }
 
 /// A folder with the old store in it.
-fn old(schema: usize) -> Foundry {
+pub fn old(schema: usize) -> Foundry {
     let foundry = Foundry::new();
     let mut made = Command::new("sqlite3")
         .arg("-bail")

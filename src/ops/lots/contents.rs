@@ -186,10 +186,8 @@ pub fn zones(facts: &Facts) -> Vec<(String, String, i64, i64)> {
         .map(|r| (r.record.address(), r.record.get("blade").to_text()))
         .collect();
     let alive = facts.alive_tags();
-    let mut out: Vec<(String, String, i64, i64)> = facts
-        .of_part("zones")
-        .map(|r| (r.get("zone").to_text(), r.get("name").to_text(), 0, 0))
-        .collect();
+    let mut out: Vec<(String, String, i64, i64)> =
+        facts.of_part("zones").map(|r| (r.get("zone").to_text(), r.get("name").to_text(), 0, 0)).collect();
     for f in facts.behind.of("findings").map(|r| &r.record) {
         let Some(blade) = inspected.get(&f.get("inspection").to_text()) else { continue };
         let zone = f.get("zone").text().unwrap_or("not named").to_string();

@@ -17,7 +17,8 @@ pub fn against(facts: &Facts, out: &mut Vec<Block>) {
         let decision = facts.decision(&b.tag).and_then(|d| d.get("decision").text());
         let out_now = b.place == "shipped";
         if out_now && !matches!(decision, Some("accept" | "concession")) {
-            let last = decision.map_or("it has no disposition".into(), |d| format!("its last disposition is {d}"));
+            let last =
+                decision.map_or("it has no disposition".into(), |d| format!("its last disposition is {d}"));
             out.push(blade(&b.tag, "ship", "shipped", format!("shipped without acceptance: {last}")));
         }
         if b.undecided {
@@ -36,7 +37,8 @@ pub fn against(facts: &Facts, out: &mut Vec<Block>) {
         }
     }
     for (mould, blades) in nobody {
-        let reason = format!("the pour of {mould} names no person: whether the signatory poured cannot be told");
+        let reason =
+            format!("the pour of {mould} names no person: whether the signatory poured cannot be told");
         out.push(shared(&mould, "pour", "pourer", reason, blades));
     }
 }

@@ -66,10 +66,9 @@ fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Resul
             store.note_refusal(who, &sentence)?;
             refused((sentence, "the person's PIN"))
         }
-        (false, Some(_)) => Err(Error::input(format!(
-            "{} has no PIN; set one with: meltkin pin set --as {0}",
-            shown(person)
-        ))),
+        (false, Some(_)) => {
+            Err(Error::input(format!("{} has no PIN; set one with: meltkin pin set --as {0}", shown(person))))
+        }
         (false, None) => Ok(Proof { words: "name as claimed", kept: None }),
     }
 }

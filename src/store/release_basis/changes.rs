@@ -65,7 +65,12 @@ const SINGLE: &str = "SELECT * FROM journal WHERE seq > ?1 AND tag IS NOT NULL O
 const FILES: &str = "SELECT seq FROM journal WHERE seq > ?1 AND action IN ('import', 'starter')";
 
 /// What was changed since a signature was made.
-pub(super) fn since(db: &Connection, behind: &Behind, bound: &Bound, returned: &[Returned]) -> Result<Changes> {
+pub(super) fn since(
+    db: &Connection,
+    behind: &Behind,
+    bound: &Bound,
+    returned: &[Returned],
+) -> Result<Changes> {
     let mut asked = Asked::new(db, behind, bound, returned)?;
     let mut q = db.prepare_cached(SINGLE)?;
     let entries: Vec<Entry> =
@@ -79,8 +84,14 @@ pub(super) fn since(db: &Connection, behind: &Behind, bound: &Bound, returned: &
     asked.files(&files);
     let mut out = asked.out;
     // By the first rules it was bound to other records; what they came to is told by the journal alone.
-    out.unexplained =
-        out.void.is_empty() && bound.rules >= 2 && behind.content_at(bound.seq) != bound.content;
+    if out.void.is_empty() && bound.rules >= 2 {
+        // What came since and does not count brings records with it that were not behind the lot then.
+        let then = match behind.any_after(bound.seq) {
+            true => super::behind(db, behind.lot_id, bound.seq)?.content,
+            false => behind.content.clone(),
+        };
+        out.unexplained = then != bound.content;
+    }
     Ok(out)
 }
 
@@ -187,7 +198,8 @@ impl<'a> Asked<'a> {
         } else {
             let of = |text: &Option<String>| text.as_deref().map(fields);
             let (old, new) = (of(&entry.old), of(&entry.new));
-            if kind.name == "people" && old.as_ref().zip(new.as_ref()).is_some_and(|(a, b)| only_noted(a, b)) {
+            if kind.name == "people" && old.as_ref().zip(new.as_ref()).is_some_and(|(a, b)| only_noted(a, b))
+            {
                 return Ok(());
             }
             if let (Some(new), "inspections") = (&new, kind.name) {
@@ -314,7 +326,8 @@ impl<'a> Asked<'a> {
     /// The record is of a blade that came back, and came on record after that.
     fn after_return(&self, kind: &Kind, text: &Fields, entry: i64, came: Option<i64>) -> bool {
         let get = |f: &str| text.get(f).cloned().unwrap_or_default().to_ascii_lowercase();
-        let of_inspection = |tag: String| self.seen.get(&tag).filter(|(_, later)| *later).map(|(b, _)| b.clone());
+        let of_inspection =
+            |tag: String| self.seen.get(&tag).filter(|(_, later)| *later).map(|(b, _)| b.clone());
         let blade = match kind.name {
             "inspections" | "dispositions" | "treatment_loads" => Some(get("blade")),
             "findings" | "measurements" => of_inspection(get("inspection")),
@@ -339,7 +352,10 @@ fn change(kind: &'static Kind, address: String, gone: bool, entry: i64) -> Chang
 
 fn only_noted(old: &Fields, new: &Fields) -> bool {
     let rest = |f: &Fields| {
-        f.iter().filter(|(k, _)| *k != "note").map(|(k, v)| (k.clone(), v.clone())).collect::<BTreeMap<_, _>>()
+        f.iter()
+            .filter(|(k, _)| *k != "note")
+            .map(|(k, v)| (k.clone(), v.clone()))
+            .collect::<BTreeMap<_, _>>()
     };
     rest(old) == rest(new)
 }

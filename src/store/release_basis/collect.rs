@@ -8,11 +8,11 @@ use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp, Value, catalogue};
 use crate::store::error::{Error, Result};
+use crate::store::guard;
 use crate::store::read::{self, Lookup};
 use crate::store::rows::{self, Link};
 use crate::store::shape::{self, Role};
 use crate::store::tags::Tags;
-use crate::store::guard;
 
 use super::bounds::Check;
 use super::rules::{HANGS, NOT_FOLLOWED, ON_ANY, Which};
@@ -21,7 +21,12 @@ use super::{Behind, Row};
 type Ids = BTreeSet<i64>;
 
 /// Reads the rows of a kind that a condition takes; `?1` in it is a JSON list of ids.
-pub(super) fn read_rows(db: &Connection, kind: &'static Kind, condition: &str, ids: &Ids) -> Result<Vec<Row>> {
+pub(super) fn read_rows(
+    db: &Connection,
+    kind: &'static Kind,
+    condition: &str,
+    ids: &Ids,
+) -> Result<Vec<Row>> {
     Reader::new(db)?.rows(kind, condition, ids)
 }
 
@@ -110,6 +115,8 @@ struct Collector<'db> {
     db: &'db Connection,
     reader: Reader<'db>,
     lot: i64,
+    /// Rows that were written later are left out.
+    until: i64,
     rows: Vec<Row>,
     /// Records with a tag that are in, or wait to be read.
     inside: HashMap<&'static str, Ids>,
@@ -122,11 +129,12 @@ struct Collector<'db> {
 }
 
 /// Collects everything behind a lot.
-pub(super) fn collect(db: &Connection, lot: i64) -> Result<Behind> {
+pub(super) fn collect(db: &Connection, lot: i64, until: i64) -> Result<Behind> {
     let mut c = Collector {
         db,
         reader: Reader::new(db)?,
         lot,
+        until,
         rows: Vec::new(),
         inside: HashMap::new(),
         waiting: BTreeMap::new(),
@@ -205,7 +213,8 @@ impl Collector<'_> {
             }
             if below.tagged() {
                 let mut q = self.db.prepare(&format!("SELECT id FROM {} WHERE {condition}", below.name))?;
-                let found = q.query_map([list(ids)], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
+                let found =
+                    q.query_map([list(ids)], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
                 found.into_iter().for_each(|id| self.add(below.name, id));
             } else {
                 let rows = self.reader.rows(below, &condition, ids)?;
@@ -216,7 +225,9 @@ impl Collector<'_> {
     }
 
     fn push(&mut self, rows: Vec<Row>) {
-        for row in rows {
+        // Whoever somebody is, they are; a note of them may be later.
+        let until = self.until;
+        for row in rows.into_iter().filter(|r| r.entry <= until || r.kind == "people") {
             for &(field, link) in &row.links {
                 let name = row.record.kind.fields.get(field).map_or("", |f| f.name);
                 if !NOT_FOLLOWED.contains(&(row.kind, name)) {
@@ -299,8 +310,7 @@ impl Collector<'_> {
     fn instruments(&mut self, out: &mut Behind) -> Result<()> {
         for row in &self.rows {
             let field = row.record.kind.instrument;
-            let (Some(tag), Some(at)) =
-                (field.and_then(|f| row.record.get(f).text()), row.record.own_time())
+            let (Some(tag), Some(at)) = (field.and_then(|f| row.record.get(f).text()), row.record.own_time())
             else {
                 continue;
             };
@@ -309,7 +319,7 @@ impl Collector<'_> {
         let used = self.inside.get("instruments").cloned().unwrap_or_default();
         let kind = known("calibrations")?;
         let rows = self.reader.rows(kind, &referring(kind, "instrument", "instruments")?, &used)?;
-        for row in &rows {
+        for row in rows.iter().filter(|r| r.entry <= self.until) {
             let instrument = row.record.get("instrument").to_text().to_ascii_lowercase();
             if let Some(check) = Check::of(&row.record, row.entry, row.digest) {
                 out.bounds.checks.entry(instrument).or_default().push(check);
@@ -358,6 +368,7 @@ impl Collector<'_> {
                 out.by_id.insert((row.kind, id), at);
             }
         }
+        out.lot_id = self.lot;
         out.lot = self
             .rows
             .iter()
@@ -425,4 +436,3 @@ impl Roots {
         false
     }
 }
-

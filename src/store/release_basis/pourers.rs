@@ -3,13 +3,14 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::domain::Record;
+use crate::domain::{Record, catalogue};
 use crate::store::error::Result;
 use crate::store::journal::{self, Entry};
-use crate::store::read::{self};
+use crate::store::read;
+use crate::store::tags::Tags;
 use crate::store::{Store, rows};
 
-use super::Behind;
+use super::{Behind, Row, collect};
 
 impl Store {
     /// People by tag (lower case), each with the moulds of the lot that they poured.
@@ -26,12 +27,13 @@ impl Store {
                 }
             }
         };
-        behind.of("pours").for_each(|r| stood(&r.record));
+        let ever = self.ever_moulds(behind)?;
+        let rows = self.pours_of(&ever)?;
+        rows.iter().for_each(|r| stood(&r.record));
         let mut entries: BTreeMap<i64, Entry> = BTreeMap::new();
         // A record is followed back by what each entry says of the one before it, and forth by its address.
-        let mut came: Vec<i64> = behind.of("pours").map(|r| r.entry).collect();
-        let mut addresses: Vec<String> =
-            self.ever_moulds(behind)?.into_iter().map(|m| format!("pours:{m}")).collect();
+        let mut came: Vec<i64> = rows.iter().map(|r| r.entry).collect();
+        let mut addresses: Vec<String> = ever.into_iter().map(|m| format!("pours:{m}")).collect();
         let mut asked = BTreeSet::new();
         while !came.is_empty() || !addresses.is_empty() {
             let mut found = Vec::new();
@@ -58,6 +60,21 @@ impl Store {
             stood(&rows::from_canonical(text, &own)?);
         }
         Ok(out)
+    }
+
+    /// The pours of some moulds, as they are recorded now.
+    fn pours_of(&self, moulds: &BTreeSet<String>) -> Result<Vec<Row>> {
+        let tags = Tags::new(&self.db)?;
+        let mut ids = BTreeSet::new();
+        for mould in moulds {
+            ids.extend(tags.find(mould, &["moulds"])?.map(|(link, _)| link.id));
+        }
+        match catalogue::kind("pours") {
+            Some(pours) => {
+                collect::read_rows(&self.db, pours, "mould IN (SELECT value FROM json_each(?1))", &ids)
+            }
+            None => Ok(Vec::new()),
+        }
     }
 
     /// The moulds of the lot's blades, those too that stood in their records before.

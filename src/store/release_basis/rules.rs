@@ -146,18 +146,22 @@ mod tests {
     /// kind that is neither fails here.
     #[test]
     fn every_kind_is_reached_or_stands_apart() {
-        let mut reached = BTreeSet::from(["lots", "blades", "people", "instruments", "process_limits", "retags"]);
+        let mut reached =
+            BTreeSet::from(["lots", "blades", "people", "instruments", "process_limits", "retags"]);
         reached.extend(ON_ANY.iter().map(|(k, _)| *k));
         loop {
             let before = reached.len();
             for kind in catalogue::all().filter(|k| reached.clone().contains(k.name)) {
                 for field in kind.fields {
-                    if let (Type::Ref(to), false) = (field.ty, NOT_FOLLOWED.contains(&(kind.name, field.name))) {
+                    if let (Type::Ref(to), false) =
+                        (field.ty, NOT_FOLLOWED.contains(&(kind.name, field.name)))
+                    {
                         reached.extend(to);
                     }
                 }
             }
-            let hanging = HANGS.iter().filter(|h| reached.contains(h.owner)).map(|h| h.kind).collect::<Vec<_>>();
+            let hanging =
+                HANGS.iter().filter(|h| reached.contains(h.owner)).map(|h| h.kind).collect::<Vec<_>>();
             reached.extend(hanging);
             if reached.len() == before {
                 break;

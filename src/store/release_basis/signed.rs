@@ -111,7 +111,7 @@ pub fn stands(db: &Connection, lot: i64) -> Result<bool> {
     if journal::by_seq(db, bound.seq)?.is_none_or(|e| e.hash != bound.head) {
         return Ok(false);
     }
-    let behind = behind(db, lot)?;
+    let behind = behind(db, lot, i64::MAX)?;
     Ok(changes::since(db, &behind, bound, &returns::of_lot(db, lot)?)?.void.is_empty())
 }
 
