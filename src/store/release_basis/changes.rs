@@ -58,9 +58,6 @@ fn fields(text: &str) -> Fields {
     text.split_once(' ').and_then(|(_, json)| serde_json::from_str(json).ok()).unwrap_or_default()
 }
 
-/// Actions that write no record.
-const NO_RECORD: &[&str] = &["refused", "look", "answer", "pin", "proposal"];
-
 const SINGLE: &str = "SELECT * FROM journal WHERE seq > ?1 AND tag IS NOT NULL ORDER BY seq";
 const FILES: &str = "SELECT seq FROM journal WHERE seq > ?1 AND action IN ('import', 'starter')";
 
@@ -189,7 +186,7 @@ impl<'a> Asked<'a> {
 
     fn entry(&mut self, entry: &Entry) -> Result<()> {
         let Some(kind) = catalogue::kind(&entry.kind).filter(|k| self.counts(k)) else { return Ok(()) };
-        if NO_RECORD.contains(&entry.action.as_str()) || entry.old.is_none() && entry.new.is_none() {
+        if !journal::changes_a_record(&entry.action) {
             return Ok(());
         }
         let address = entry.tag.clone().unwrap_or_default();
