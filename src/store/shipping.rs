@@ -13,6 +13,8 @@ use crate::store::lineage::Fence;
 use crate::store::rows::Resolved;
 use crate::store::{Store, journal, places, release_basis};
 
+const HELD: &str = "it is held";
+
 /// What was asked already, for the rows of a file.
 #[derive(Default)]
 pub struct Asked {
@@ -31,6 +33,12 @@ impl Asked {
             return Ok(Vec::new());
         }
         let Some(id) = linked(resolved, "blade") else { return Ok(Vec::new()) };
+        let guard = |message| Guard { field: "blade".into(), message, needs_reason: true };
+        Ok(self.why_not(db, id)?.into_iter().map(guard).collect())
+    }
+
+    /// Why a blade should not go out, in sentences.
+    fn why_not(&mut self, db: &Connection, id: i64) -> Result<Vec<String>> {
         let held = match self.held.take() {
             Some(held) => held,
             None => places::held(db)?,
@@ -48,7 +56,7 @@ impl Asked {
             None => why.push("it is not decided: it has no disposition".into()),
         }
         if blade.held || blade.decision == Some("hold") {
-            why.push("it is held".into());
+            why.push(HELD.into());
         }
         match lots_of(db, id)?.pop() {
             None => why.push("it is in no lot that was released".into()),
@@ -63,8 +71,7 @@ impl Asked {
                 }
             }
         }
-        let guard = |message| Guard { field: "blade".into(), message, needs_reason: true };
-        Ok(why.into_iter().map(guard).collect())
+        Ok(why)
     }
 }
 
@@ -212,6 +219,16 @@ impl Store {
             Ok((r.get(0)?, sent, r.get(2)?, decided.is_some_and(|d| d > sent.ms())))
         })?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Why a blade that is out should not be. That it is held now may be a recall: its holds say that.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn out_although(&self, blade: i64) -> Result<Vec<String>> {
+        let mut why = Asked::default().why_not(&self.db, blade)?;
+        why.retain(|w| w != HELD);
+        Ok(why)
     }
 
     /// Every blade that is out although it was scrapped, held, undecided, returned or not released, and that quality

@@ -34,8 +34,8 @@ fn what_nothing_lets_go_is_sent_with_a_reason_and_stays_open() {
     let none = ("dispositions.csv", "M31-001-1,2031-03-12T00:00:00Z,accept,QL-01\n", "");
     for (change, why, word) in [
         (Some(scrap), "it is scrapped", "scrapped"),
-        (Some(rework), "its last disposition is rework", "undecided"),
-        (Some(none), "it has no disposition", "undecided"),
+        (Some(rework), "it is not decided: its last disposition is rework", "undecided"),
+        (Some(none), "it is not decided: it has no disposition", "undecided"),
         (None, "its lot L31-01 is not released", "unreleased"),
     ] {
         let f = foundry(&change.into_iter().collect::<Vec<_>>(), &[]);
@@ -44,6 +44,9 @@ fn what_nothing_lets_go_is_sent_with_a_reason_and_stays_open() {
         f.run_with(&[&SEND.split(' ').collect::<Vec<_>>()[..], &["--reason", "customer waits"]].concat())
             .done();
         assert!(shift(&f).contains(&format!("L31-01: 1 blade shipped {word}: M31-001-1")), "{}", shift(&f));
+        assert!(
+            f.json("show M31-001-1")["remarks"].to_string().contains(&format!("it is out, although {why}"))
+        );
         let json = counts(&f, "L31-01");
         assert_eq!(json["counts"]["shipped"], 1);
         let said = reasons(&json) + &json["open_actions"].to_string();

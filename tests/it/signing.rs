@@ -71,6 +71,10 @@ fn only_a_signature_that_was_signed_here_releases() {
     let f = foundry(&[], &[]);
     f.run("lot summary L31-01 --final --as QL-01").done();
     let note = sql(&f, "SELECT note FROM signatures");
+    // What was signed is not edited into something else.
+    f.run("correct signatures:L31-01/QL-01/2031-04-01T00:00:00+00:00 role=engineer --reason x --as QL-01")
+        .fails(2, "is not changed");
+    assert_eq!(f.json("lot summary L31-01")["state"], "final");
     f.run("export out").done();
     // In another store the same signature is history.
     let other = Foundry::new();
