@@ -8,7 +8,7 @@ use clap::Subcommand;
 
 use crate::cli::context::{Global, named};
 use crate::ops::dispose::{Decided, Decision, dispose};
-use crate::ops::output::{self, Output};
+use crate::ops::output::{Output, Pending};
 use crate::ops::{Error, Result, Store, lots, pins};
 use crate::report::lot::Summary;
 use crate::tui::secret;
@@ -53,8 +53,8 @@ pub enum Release {
 pub enum LotWhat {
     /// The lot acceptance summary: every reason why the lot may not go, else what it stands on
     ///
-    /// Exit code 1: the lot is blocked. With --final, quality signs (nobody who poured in the lot);
-    /// later changes to any record behind it make the summary void.
+    /// Exit code 1: the lot is blocked, or its release is void. With --final, quality signs (nobody who poured in the
+    /// lot); later changes to any record behind it make the summary void.
     Summary {
         /// The lot
         lot: String,
@@ -70,6 +70,9 @@ pub enum LotWhat {
         /// Sign it (quality, --as PERSON): refused while anything blocks it
         #[arg(long = "final")]
         sign: bool,
+        /// Exit code 1 unless the lot is released, and the release stands
+        #[arg(long)]
+        require_final: bool,
         /// A file with the signatory's PIN in its first line, `-` for standard input; without it a
         /// terminal is asked
         #[arg(long, value_name = "FILE", requires = "sign")]
@@ -106,26 +109,41 @@ pub enum PinWhat {
 pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
-        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, replace, sign, pin_file } } => {
+        Release::Lot {
+            what: LotWhat::Summary { lot, html, xlsx, replace, sign, require_final, pin_file },
+        } => {
             let who = global.who(Some(&store))?;
             let place = store.path().to_path_buf();
             let output = |file| Output { file, replace: *replace, store: Some(&place) };
             html.iter().chain(xlsx).try_for_each(|file| output(file).admit())?;
+            // Written and on the disk before anything is signed; they get their names after it.
+            let mut pending: Vec<Pending> = Vec::new();
+            let mut pages = |made: &Summary| -> Result<()> {
+                pending.clear();
+                if let Some(file) = html {
+                    pending.push(Pending::write(output(file), made.html().as_bytes())?);
+                }
+                if let Some(file) = xlsx {
+                    let bytes =
+                        crate::report::sheet::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
+                    pending.push(Pending::write(output(file), &bytes)?);
+                }
+                Ok(())
+            };
             let made = if *sign {
                 let pin = signing_pin(&store, global, pin_file.as_deref())?;
-                lots::finalise(&mut store, &who, lot, pin.as_deref())?
+                lots::finalise(&mut store, &who, lot, pin.as_deref(), &mut pages)?
             } else {
-                lots::summary(&store, &who, lot)?
+                let made = lots::summary(&store, &who, lot)?;
+                pages(&made)?;
+                made
             };
-            if let Some(file) = html {
-                output::write(output(file), made.html().as_bytes())?;
-            }
-            if let Some(file) = xlsx {
-                let bytes = crate::report::sheet::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
-                output::write(output(file), &bytes)?;
-            }
+            let settled: Vec<Result<()>> = pending.into_iter().map(Pending::finish).collect();
+            settled.into_iter().collect::<Result<()>>()?;
             global.say(&made, Summary::text);
-            Ok(if made.blocked.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(1) })
+            let no =
+                !made.blocked.is_empty() || made.state == "void" || *require_final && made.state != "final";
+            Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
         Release::Disposition { decision, tags, concession, reason } => {
             let who = global.who(Some(&store))?;

@@ -5,6 +5,8 @@
 pub enum Place {
     /// Sent out and not returned.
     Shipped,
+    /// Came back, and quality has not decided since.
+    Returned,
     /// Last disposition scrap.
     Scrapped,
     /// An open hold on it, its lot or anything upstream; or last disposition hold.
@@ -19,14 +21,22 @@ pub enum Place {
 
 impl Place {
     /// Every state, in order.
-    pub const ALL: [Place; 6] =
-        [Self::Shipped, Self::Scrapped, Self::Held, Self::Concession, Self::Accepted, Self::InProcess];
+    pub const ALL: [Place; 7] = [
+        Self::Shipped,
+        Self::Returned,
+        Self::Scrapped,
+        Self::Held,
+        Self::Concession,
+        Self::Accepted,
+        Self::InProcess,
+    ];
 
-    /// Decides the state.
+    /// Decides the state. `sent`: the first two where they hold; none where it was never sent, or was
+    /// decided on after its return.
     #[must_use]
-    pub fn of(shipped: bool, last_decision: Option<&str>, held: bool) -> Self {
+    pub fn of(sent: Option<Self>, last_decision: Option<&str>, held: bool) -> Self {
         match last_decision {
-            _ if shipped => Self::Shipped,
+            _ if sent.is_some() => sent.unwrap_or(Self::Shipped),
             Some("scrap") => Self::Scrapped,
             _ if held => Self::Held,
             Some("hold") => Self::Held,
@@ -41,6 +51,7 @@ impl Place {
     pub fn word(self) -> &'static str {
         match self {
             Self::Shipped => "shipped",
+            Self::Returned => "returned",
             Self::Scrapped => "scrapped",
             Self::Held => "held",
             Self::Concession => "concession",
@@ -56,11 +67,13 @@ mod tests {
 
     #[test]
     fn the_first_that_holds_decides() {
-        assert_eq!(Place::of(true, Some("scrap"), true), Place::Shipped);
-        assert_eq!(Place::of(false, Some("scrap"), true), Place::Scrapped);
-        assert_eq!(Place::of(false, Some("accept"), true), Place::Held);
-        assert_eq!(Place::of(false, Some("hold"), false), Place::Held);
-        assert_eq!(Place::of(false, Some("rework"), false), Place::InProcess);
-        assert_eq!(Place::of(false, None, false), Place::InProcess);
+        let shipped = Some(Place::Shipped);
+        assert_eq!(Place::of(shipped, Some("scrap"), true), Place::Shipped);
+        assert_eq!(Place::of(Some(Place::Returned), Some("scrap"), true), Place::Returned);
+        assert_eq!(Place::of(None, Some("scrap"), true), Place::Scrapped);
+        assert_eq!(Place::of(None, Some("accept"), true), Place::Held);
+        assert_eq!(Place::of(None, Some("hold"), false), Place::Held);
+        assert_eq!(Place::of(None, Some("rework"), false), Place::InProcess);
+        assert_eq!(Place::of(None, None, false), Place::InProcess);
     }
 }

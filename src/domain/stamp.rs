@@ -44,6 +44,12 @@ impl Stamp {
         (self.0.rem_euclid(4096) - 2048) as i32
     }
 
+    /// So many milliseconds later, with the same offset.
+    #[must_use]
+    pub fn later_ms(self, ms: i64) -> Self {
+        Self::new(self.ms() + ms, self.offset_min())
+    }
+
     /// Minutes from `earlier` to this stamp.
     #[must_use]
     pub fn minutes_since(self, earlier: Stamp) -> f64 {

@@ -5,6 +5,7 @@ use serde::Serialize;
 use crate::domain::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS, QUALIFICATIONS};
 use crate::domain::check::{self, Guard};
 use crate::domain::kind::Kind;
+use crate::domain::place::Place;
 use crate::domain::tag::shown;
 use crate::domain::{Record, Stamp, Value, catalogue};
 use crate::ops::attached;
@@ -239,6 +240,10 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
         if let Some(blade) = store.locate_blade(id)? {
             out.place = Some(blade.place.word());
             out.held = blade.held;
+            if blade.place == Place::Shipped {
+                let although = |why: String| format!("it is out, although {why}");
+                out.remarks.extend(store.out_although(id)?.into_iter().map(although));
+            }
             if blade.suspect {
                 out.suspect.push("a suspect reading stands behind this blade; its trace marks which".into());
             }

@@ -1,9 +1,13 @@
 //! What the next shift must know.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
+use crate::domain::words::counted;
+use crate::ops::lots::some_of;
 use crate::report::records::HoldLine;
 use crate::store::{Result, Store};
 
@@ -20,6 +24,10 @@ pub struct Shift {
     pub crucibles: Vec<(String, i64)>,
     /// Moulds assembled and not poured.
     pub standing: Vec<String>,
+    /// Blades that are out although nothing let them go, by lot and reason.
+    pub shipping: Vec<String>,
+    /// Lots that were released on the words of a concession: quality looks at them once.
+    pub releases: Vec<String>,
     /// Entries to review: late or filled in afterwards.
     pub review: Vec<String>,
 }
@@ -43,6 +51,10 @@ impl Shift {
         list("checks overdue or failed", self.checks.clone());
         list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
         list("moulds not poured", self.standing.clone());
+        list("shipped, and open until they came back or quality decides", self.shipping.clone());
+        if !self.releases.is_empty() {
+            list("released on the words of a concession, for quality", self.releases.clone());
+        }
         list("entries to review", self.review.clone());
         out
     }
@@ -60,7 +72,32 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
             checks: store.checks_due(now)?,
             crucibles: store.crucibles()?,
             standing: store.moulds_not_poured()?,
+            shipping: astray(store)?,
+            releases: prose(store)?,
             review: store.to_review()?,
         })
     })
+}
+
+/// Blades that are out although they were scrapped, held, undecided, returned or not released.
+fn astray(store: &Store) -> Result<Vec<String>> {
+    let mut groups: BTreeMap<(String, &'static str), Vec<String>> = BTreeMap::new();
+    for a in store.astray()? {
+        groups.entry((a.lot, a.why)).or_default().push(a.blade);
+    }
+    let line = |((lot, why), blades): ((String, &str), Vec<String>)| {
+        let lot = if lot.is_empty() { "in no lot".to_string() } else { lot };
+        format!("{lot}: {} shipped {why}: {}", counted(blades.len(), "blade"), some_of(&blades))
+    };
+    Ok(groups.into_iter().map(line).collect())
+}
+
+fn prose(store: &Store) -> Result<Vec<String>> {
+    let line = |(lot, person, concessions): (String, String, Vec<String>)| {
+        format!(
+            "{lot}, signed by {person} under earlier rules: {} names nothing that it covers (concession_items)",
+            concessions.join(", ")
+        )
+    };
+    Ok(store.released_on_prose()?.into_iter().map(line).collect())
 }

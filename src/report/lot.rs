@@ -53,7 +53,7 @@ fn blade_by_blade<S: serde::Serializer>(blocked: &[Block], to: S) -> Result<S::O
 pub struct Counts {
     /// As ordered.
     pub ordered: Option<i64>,
-    /// The sum of the last six.
+    /// The sum of the last seven.
     pub made: i64,
     /// With a product inspection.
     pub inspected: i64,
@@ -63,6 +63,8 @@ pub struct Counts {
     pub concession: i64,
     /// Sent and not returned.
     pub shipped: i64,
+    /// Came back; in a lot that was released for ever, else until quality decides.
+    pub returned: i64,
     /// Fenced.
     pub held: i64,
     /// Scrapped.
@@ -194,6 +196,10 @@ pub struct Release {
     pub at: String,
     /// `PIN given` or `name as claimed`.
     pub proof: String,
+    /// The rules that it was signed under.
+    pub rules: i64,
+    /// They are not today's: it is judged by them.
+    pub earlier_rules: bool,
     /// SHA-256 of what was signed.
     pub content: String,
     /// Journal head when it was signed.
@@ -220,7 +226,7 @@ pub struct Sheet {
 pub struct Summary {
     /// Lot.
     pub lot: String,
-    /// `final` or `draft`.
+    /// `final`, `draft` or `void`.
     pub state: &'static str,
     /// Why it may not go.
     #[serde(serialize_with = "blade_by_blade")]
@@ -259,6 +265,11 @@ pub struct Summary {
     pub open_actions: Vec<String>,
     /// Signatures by role.
     pub signatures: Vec<Signature>,
+    /// Records on blades that came back, later than their return: they do not touch the release.
+    pub after_shipment: Vec<String>,
+    /// What would block a lot by today's rules that was released under earlier ones.
+    #[serde(serialize_with = "blade_by_blade")]
+    pub by_todays_rules: Vec<Block>,
     /// What must be borne in mind.
     pub cautions: Vec<String>,
 }
@@ -277,8 +288,13 @@ impl Summary {
     /// Reasons of one station and wording together.
     #[must_use]
     pub fn reasons(&self) -> Vec<Reason> {
+        Self::grouped(&self.blocked)
+    }
+
+    /// Reasons of one station and wording together.
+    fn grouped(blocks: &[Block]) -> Vec<Reason> {
         let mut out: Vec<Reason> = Vec::new();
-        for b in &self.blocked {
+        for b in blocks {
             let touched: Vec<String> = match &b.blade {
                 Some(blade) => vec![blade.clone()],
                 None => b.blades.clone(),
@@ -296,6 +312,32 @@ impl Summary {
         out
     }
 
+    /// How it was released, and what was changed since, in sentences.
+    #[must_use]
+    pub fn release_lines(&self) -> Vec<String> {
+        let Some(s) = &self.signed else { return Vec::new() };
+        let how = if s.void { "VOID: was released" } else { "released" };
+        let rules = if s.earlier_rules { ", signed under earlier rules" } else { "" };
+        let mut out = vec![format!("{how} by {} at {} ({}{rules})", s.person, s.at, s.proof)];
+        out.extend(s.changed.iter().map(|c| format!("changed since: {c}")));
+        out
+    }
+
+    /// What is said beside the reasons: title and lines; empty ones are left out.
+    #[must_use]
+    pub fn said(&self) -> Vec<(&'static str, Vec<String>)> {
+        let today: Vec<String> = Self::grouped(&self.by_todays_rules)
+            .into_iter()
+            .map(|r| format!("{}: {} {}", r.station, r.reason, r.blades.join(" ")).trim_end().to_string())
+            .collect();
+        let all = [
+            ("Open, without blocking", self.open_actions.clone()),
+            ("After shipment: on blades that came back", self.after_shipment.clone()),
+            ("By today's rules it would be blocked; it was signed under earlier rules", today),
+        ];
+        all.into_iter().filter(|(_, lines)| !lines.is_empty()).collect()
+    }
+
     /// Counts with their names, in order.
     #[must_use]
     pub fn count_rows(&self) -> Vec<(&'static str, String)> {
@@ -307,6 +349,7 @@ impl Summary {
             ("accepted", c.accepted.to_string()),
             ("concession", c.concession.to_string()),
             ("shipped", c.shipped.to_string()),
+            ("returned", c.returned.to_string()),
             ("held", c.held.to_string()),
             ("scrapped", c.scrapped.to_string()),
             ("in process", c.in_process.to_string()),

@@ -56,6 +56,13 @@ pub(super) fn correct(
     action: &str,
 ) -> Result<Written> {
     let found = read::find(db, text)?;
+    let signed = |e: Entry| e.action == "sign";
+    if found.kind.name == "signatures" && journal::by_seq(db, found.entry)?.is_some_and(signed) {
+        return Err(Error::input(format!(
+            "{} was signed here, and is not changed; what was signed since stands beside it",
+            found.record.address()
+        )));
+    }
     let own = read::own_fields(db)?;
     let shape = shape::of(found.kind);
     let old = door::canonical(shape, &found.record);

@@ -15,7 +15,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, concession_rules, door, lineage, read, upgrade};
+use crate::store::{Store, Who, amend, authority, concession_rules, door, lineage, read, shipping, upgrade};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str =
@@ -43,6 +43,9 @@ pub struct Load<'db> {
     trusted: bool,
     action: &'static str,
     pending: Vec<(read::Found, Record<'static>)>,
+    /// The store held no blade before: what comes in is the history of elsewhere.
+    first: bool,
+    shipping: shipping::Asked,
     done: bool,
 }
 
@@ -92,6 +95,8 @@ impl Store {
                 trusted: starter || authority::nobody(&self.db)?,
                 action: if starter { "starter" } else { "import" },
                 pending: Vec::new(),
+                first: !self.db.query_row("SELECT EXISTS (SELECT 1 FROM blades)", [], |r| r.get(0))?,
+                shipping: shipping::Asked::default(),
                 done: false,
             })
         })();
@@ -248,6 +253,7 @@ impl<'db> Load<'db> {
                 Known::Clash(fault) => faults.push(fault),
             }
         }
+        faults.extend(self.shipped(file, resolved)?);
         if !faults.is_empty() {
             return Ok(Outcome::Faults(faults));
         }
@@ -280,6 +286,25 @@ impl<'db> Load<'db> {
         }
         file.next_id += 1;
         Ok(Outcome::Written)
+    }
+
+    /// A blade that is sent although nothing lets it go, or that comes into another lot. What was sent before the
+    /// store was made is history: it is listed for the next shift, not asked for.
+    fn shipped(&mut self, file: &File, resolved: &Resolved) -> Result<Vec<Fault>> {
+        let mut faults = Vec::new();
+        match file.kind.name {
+            "lot_blades" => faults.extend(shipping::second_lot(self.db, resolved, self.first)?),
+            "shipments" if !self.first && resolved.record.values[file.shape.note].is_blank() => {
+                for guard in self.shipping.guards(self.db, resolved)? {
+                    let value = resolved.record.get(&guard.field).to_text();
+                    let message =
+                        format!("{}; if it was sent all the same, say why in the note", guard.message);
+                    faults.push(Fault::new(&guard.field, &value, message));
+                }
+            }
+            _ => {}
+        }
+        Ok(faults)
     }
 
     fn note_own(&mut self, record: &Record) {

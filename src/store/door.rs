@@ -14,7 +14,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, concession_rules, limits, lineage};
+use crate::store::{Store, Who, amend, authority, concession_rules, limits, lineage, shipping};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -68,15 +68,6 @@ impl Store {
     /// There is none, or other records stand on it.
     pub fn undo(&mut self, who: &Who) -> Result<(Entry, i64)> {
         self.write(who, amend::undo)
-    }
-
-    /// Signs: as [`Store::log`], but the journal says that it was signed here, which no typed-in or
-    /// imported signature can claim.
-    ///
-    /// # Errors
-    /// As [`Store::log`].
-    pub fn sign(&mut self, who: &Who, record: Record) -> Result<Written> {
-        self.write(who, |db, who| log(db, who, record, None, "sign"))
     }
 
     /// Places a hold on a record. Gives the hold's tag.
@@ -172,7 +163,7 @@ impl Store {
 
 /// The person by the tag as the store has it. One that it does not know is most likely mistyped. Where it knows nobody, the
 /// name is taken as claimed.
-fn known_person(db: &Connection, who: &Who) -> Result<Who> {
+pub(super) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     let Some(person) = &who.person else { return Ok(who.clone()) };
     tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))))?;
     if authority::nobody(db)? {
@@ -231,6 +222,7 @@ pub(super) fn log(
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags, &own)?);
+    faults.extend(shipping::second_lot(db, &resolved, false)?);
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
@@ -238,6 +230,7 @@ pub(super) fn log(
     guards.extend(process_guards(db, &resolved.record)?);
     guards.extend(slips(db, &resolved, who.now)?);
     guards.extend(concession_rules::said(db, &resolved)?);
+    guards.extend(shipping::Asked::default().guards(db, &resolved)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
     if let Some(there) = existing(db, &tags, &resolved.record)? {
         return Err(Error::input(format!(

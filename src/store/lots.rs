@@ -2,9 +2,6 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
-use rusqlite::params;
-
-use crate::domain::Stamp;
 use crate::store::Store;
 use crate::store::error::Result;
 use crate::store::ids::IdSet;
@@ -40,25 +37,6 @@ pub struct Charged {
     pub mass_kg: Option<f64>,
     /// Number of items.
     pub items: usize,
-}
-
-/// A signature on a record behind a lot, and whether that record was changed after it.
-#[derive(Clone, Debug)]
-pub struct SignedThere {
-    /// Who.
-    pub person: String,
-    /// As what.
-    pub role: String,
-    /// For what.
-    pub meaning: String,
-    /// When.
-    pub at: Stamp,
-    /// The journal's action that wrote it: `sign` where it was signed here.
-    pub action: String,
-    /// Entry that wrote it.
-    pub entry: i64,
-    /// What it is bound to.
-    pub note: Option<String>,
 }
 
 impl Store {
@@ -176,29 +154,6 @@ impl Store {
             out.push((hold, reason, fence));
         }
         Ok(out)
-    }
-
-    /// Signatures on a record, oldest first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn signatures_on(&self, kind: &str, id: i64) -> Result<Vec<SignedThere>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT s.person, s.role, s.meaning, s.signed_at, ifnull(j.action, ''), s.entry, s.note FROM signatures s
-             LEFT JOIN journal j ON j.seq = s.entry WHERE s.subject_kind = ?1 AND s.subject_id = ?2 ORDER BY s.signed_at",
-        )?;
-        let rows = q.query_map(params![kind, id], |r| {
-            Ok(SignedThere {
-                person: r.get(0)?,
-                role: r.get(1)?,
-                meaning: r.get(2)?,
-                at: Stamp::from_packed(r.get(3)?),
-                action: r.get(4)?,
-                entry: r.get(5)?,
-                note: r.get(6)?,
-            })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
     /// Records that carry a signature: kind and id.

@@ -42,6 +42,16 @@ impl Store {
         Ok(self.db.prepare_cached("SELECT 1 FROM pins WHERE person = ?1")?.exists([id])?)
     }
 
+    /// What is kept of a person's PIN, to be compared with what it was when it was checked.
+    ///
+    /// # Errors
+    /// An unknown person, or the store cannot be read.
+    pub fn pin_kept(&self, person: &str) -> Result<Option<String>> {
+        let id = self.person_id(person)?;
+        let mut q = self.db.prepare_cached("SELECT hash FROM pins WHERE person = ?1")?;
+        Ok(q.query_row([id], |r| r.get(0)).optional()?)
+    }
+
     /// Begins a try: it counts as failed until [`Store::pin_right`], so that tries side by side are
     /// slowed down too. None: the person has no PIN.
     ///

@@ -3,7 +3,7 @@
 use std::collections::HashMap;
 use std::sync::Arc;
 
-use rusqlite::{Connection, OptionalExtension};
+use rusqlite::Connection;
 
 use crate::domain::{Stamp, place::Place};
 use crate::store::Store;
@@ -21,10 +21,9 @@ const CONCEDED: &str = "SELECT blade FROM dispositions WHERE concession = ?1";
 const OPEN_HOLDS: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
 const BY_MOULD: &str = "SELECT id, blade, mould FROM blades WHERE mould BETWEEN ?1 AND ?2";
 const BY_ID: &str = "SELECT id, blade, mould FROM blades WHERE id BETWEEN ?1 AND ?2";
-const DECISIONS: &str =
-    "SELECT blade, decision FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at";
+const DECISIONS: &str = "SELECT blade, decision, decided_at, entry FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at";
 const SENT: &str =
-    "SELECT blade, shipped_at, certificate, returned_at FROM shipments WHERE blade BETWEEN ?1 AND ?2
+    "SELECT blade, shipped_at, certificate, returned_at, entry FROM shipments WHERE blade BETWEEN ?1 AND ?2
          ORDER BY blade, shipped_at";
 const MOULDS: &str = "SELECT id, mould FROM moulds WHERE id BETWEEN ?1 AND ?2";
 const POURED: &str = "SELECT mould, heat FROM pours WHERE mould BETWEEN ?1 AND ?2";
@@ -33,7 +32,8 @@ const CHARGED: &str = "SELECT 'i', source_ingot_lot, mass_kg FROM charges WHERE 
              UNION ALL
              SELECT 'r', source_revert_lot, mass_kg FROM charges WHERE heat = ?1 AND source_revert_lot IS NOT NULL";
 const REVERTED: &str = "SELECT 'h', heat, mass_kg FROM revert_sources WHERE revert_lot = ?1";
-const LOT_OF: &str = "SELECT lot FROM lot_blades WHERE blade = ?1";
+// A blade that came back keeps its row in the old lot: a hold on either lot holds it.
+const LOTS_OF: &str = "SELECT lot FROM lot_blades WHERE blade = ?1";
 const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = +?1";
 
 /// Every query of this module, for the test that reads their plans.
@@ -52,7 +52,7 @@ pub fn queries() -> Vec<String> {
         HEAT,
         CHARGED,
         REVERTED,
-        LOT_OF,
+        LOTS_OF,
         PATTERNS_OF,
     ]
     .map(String::from)
@@ -70,10 +70,14 @@ pub struct Located {
     pub mould: Option<i64>,
     /// Where it is.
     pub place: Place,
+    /// It came back, and no disposition is later than that, wherever it is now.
+    pub undecided: bool,
     /// An open hold fences it.
     pub held: bool,
     /// A suspect reading stands behind it.
     pub suspect: bool,
+    /// Its last disposition.
+    pub decision: Option<&'static str>,
     /// When it was last shipped, if it was not returned.
     pub shipped_at: Option<Stamp>,
     /// The certificate it was shipped with.
@@ -219,9 +223,12 @@ fn held_one(
     }
     let id = lineage.nodes.first().map_or(0, |n| n.link.id);
     if holds.keys().any(|(kind, _)| *kind == "lots") {
-        let lot: Option<i64> = db.prepare_cached(LOT_OF)?.query_row([id], |r| r.get(0)).optional()?;
-        if lot.is_some_and(|l| holds.contains_key(&("lots", l))) {
-            return Ok(true);
+        let mut q = db.prepare_cached(LOTS_OF)?;
+        let mut rows = q.query([id])?;
+        while let Some(row) = rows.next()? {
+            if holds.contains_key(&("lots", row.get(0)?)) {
+                return Ok(true);
+            }
         }
     }
     // A mould also stands below the pattern runs, wax lots and core lots of its other blades.
@@ -288,6 +295,16 @@ fn runs(sorted: &[i64]) -> Vec<(i64, i64)> {
     out
 }
 
+/// Where one blade is, and its last disposition, by the holds that are open; what is suspect is not asked.
+pub(super) fn one(db: &Connection, id: i64, held: &Fence) -> Result<Option<Located>> {
+    let alone = Fence { blades: IdSet::from_iter([id]), ..Fence::default() };
+    let mut blades = blades_of(db, &alone)?;
+    let inside = blades.first().is_some_and(|b| held.holds(b.id, b.mould));
+    let fences = Fences { held: if inside { alone } else { Fence::default() }, suspect: Fence::default() };
+    place(db, &mut blades, &fences)?;
+    Ok(blades.pop())
+}
+
 fn blades_of(db: &Connection, fence: &Fence) -> Result<Vec<Located>> {
     let mut out = Vec::new();
     let read = |row: &rusqlite::Row| -> Result<Located> {
@@ -296,8 +313,10 @@ fn blades_of(db: &Connection, fence: &Fence) -> Result<Vec<Located>> {
             tag: row.get(1)?,
             mould: row.get(2)?,
             place: Place::InProcess,
+            undecided: false,
             held: false,
             suspect: false,
+            decision: None,
             shipped_at: None,
             certificate: None,
             made: false,
@@ -332,11 +351,14 @@ fn blades_of(db: &Connection, fence: &Fence) -> Result<Vec<Located>> {
     Ok(out)
 }
 
+/// When something happened to a blade: by the clock, then by the journal.
+type When = (i64, i64);
+
 /// Decides where each blade is. `blades` are sorted by id.
 fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()> {
     let ids: Vec<i64> = blades.iter().map(|b| b.id).collect();
     let runs = runs(&ids);
-    let mut decisions: Vec<Option<u8>> = vec![None; blades.len()];
+    let mut decisions: Vec<Option<(u8, When)>> = vec![None; blades.len()];
     const WORDS: [&str; 6] = ["accept", "rework", "repair", "scrap", "hold", "concession"];
     let mut q = db.prepare_cached(DECISIONS)?;
     let mut at = 0;
@@ -349,12 +371,17 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
             }
             if ids.get(at) == Some(&blade) {
                 let word = row.get_ref(1)?.as_str().unwrap_or("");
-                decisions[at] = WORDS.iter().position(|w| *w == word).map(|i| i as u8);
+                let when = (Stamp::from_packed(row.get(2)?).ms(), row.get(3)?);
+                // The latest, then the later record.
+                if decisions[at].is_none_or(|(_, before)| before <= when) {
+                    decisions[at] = WORDS.iter().position(|w| *w == word).map(|i| (i as u8, when));
+                }
             }
         }
     }
     let mut q = db.prepare_cached(SENT)?;
     let mut certificate: Option<Arc<str>> = None;
+    let mut back: Vec<Option<When>> = vec![None; blades.len()];
     at = 0;
     for &(from, to) in &runs {
         let mut rows = q.query([from, to])?;
@@ -367,7 +394,10 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
                 continue;
             }
             // One shipment that came back says nothing of another that did not.
-            if row.get::<_, Option<i64>>(3)?.is_none() {
+            if let Some(returned) = row.get::<_, Option<i64>>(3)? {
+                let when = (Stamp::from_packed(returned).ms(), row.get(4)?);
+                back[at] = back[at].max(Some(when));
+            } else {
                 blades[at].shipped_at = row.get::<_, Option<i64>>(1)?.map(Stamp::from_packed);
                 // A lot goes with one certificate.
                 let text = row.get_ref(2)?.as_str_or_null().unwrap_or(None);
@@ -378,11 +408,17 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
             }
         }
     }
-    for (blade, decision) in blades.iter_mut().zip(decisions) {
+    for ((blade, decision), back) in blades.iter_mut().zip(decisions).zip(back) {
         blade.held = fences.held.holds(blade.id, blade.mould);
         blade.suspect = fences.suspect.holds(blade.id, blade.mould);
-        let word = decision.map(|i| WORDS[usize::from(i)]);
-        blade.place = Place::of(blade.shipped_at.is_some(), word, blade.held);
+        let word = decision.map(|(i, _)| WORDS[usize::from(i)]);
+        blade.undecided = back.is_some_and(|back| decision.is_none_or(|(_, at)| at < back));
+        let sent = match blade.shipped_at {
+            Some(_) => Some(Place::Shipped),
+            None => blade.undecided.then_some(Place::Returned),
+        };
+        blade.decision = word;
+        blade.place = Place::of(sent, word, blade.held);
     }
     Ok(())
 }

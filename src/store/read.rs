@@ -41,13 +41,19 @@ pub(super) struct Lookup<'db> {
     db: &'db rusqlite::Connection,
     known: RefCell<HashMap<(&'static str, i64), String>>,
     revisions: RefCell<HashMap<(&'static str, i64), String>>,
+    most: usize,
 }
 
 impl<'db> Lookup<'db> {
     const MOST_KNOWN: usize = 256;
 
     pub(super) fn new(db: &'db rusqlite::Connection) -> Self {
-        Self { db, known: RefCell::default(), revisions: RefCell::default() }
+        Self { db, known: RefCell::default(), revisions: RefCell::default(), most: Self::MOST_KNOWN }
+    }
+
+    /// For thousands of rows that share their parents: every tag is looked up once.
+    pub(super) fn of_many(db: &'db rusqlite::Connection) -> Self {
+        Self { most: usize::MAX, ..Self::new(db) }
     }
 }
 
@@ -63,7 +69,7 @@ impl Names for Lookup<'_> {
             Error::Untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
         })?;
         let mut known = self.known.borrow_mut();
-        if known.len() >= Self::MOST_KNOWN {
+        if known.len() >= self.most {
             known.clear();
         }
         known.insert((kind_name, id), tag.clone());

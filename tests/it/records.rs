@@ -271,7 +271,7 @@ fn backup_and_restore_are_checked() {
 fn a_shipment_that_came_back_hides_no_other() {
     let foundry = Foundry::small();
     foundry
-        .run("log shipments blade=M31-001-2 shipped_at=2031-03-25T00:00:00Z returned_at=2031-03-26T00:00:00Z")
+        .run("log shipments blade=M31-001-2 shipped_at=2031-03-25T00:00:00Z returned_at=2031-03-26T00:00:00Z --reason mix-up")
         .done();
     let blade = &foundry.json("contain M31-001-2")["blades"][0];
     assert_eq!(blade["where"], "shipped", "the shipment of the 20th is still out");

@@ -225,14 +225,18 @@ def database(folder):
 def places(db, held):
     """Where every blade is: its state, and the shipment that is out."""
     out = {}
-    for blade, last, shipped_at, certificate in db.execute("""
+    for blade, last, shipped_at, certificate, undecided in db.execute("""
             SELECT blade,
               (SELECT decision FROM dispositions d WHERE d.blade = b.blade ORDER BY instant(decided_at) DESC LIMIT 1),
               (SELECT shipped_at FROM shipments s WHERE s.blade = b.blade AND returned_at = '' ORDER BY instant(shipped_at) DESC LIMIT 1),
-              (SELECT certificate FROM shipments s WHERE s.blade = b.blade AND returned_at = '' ORDER BY instant(shipped_at) DESC LIMIT 1)
+              (SELECT certificate FROM shipments s WHERE s.blade = b.blade AND returned_at = '' ORDER BY instant(shipped_at) DESC LIMIT 1),
+              (SELECT max(instant(returned_at)) FROM shipments s WHERE s.blade = b.blade AND returned_at <> '')
+                > coalesce((SELECT max(instant(decided_at)) FROM dispositions d WHERE d.blade = b.blade), 0)
             FROM blades b"""):
         if shipped_at:
             state = "shipped"
+        elif undecided:
+            state = "returned"
         elif last == "scrap":
             state = "scrapped"
         elif blade in held or last == "hold":

@@ -65,13 +65,14 @@ pub static ALL: [&Kind; 53] = [
     &inspection::INSPECTIONS,
     &inspection::FINDINGS,
     &inspection::MEASUREMENTS,
+    // Shipments before lots: a blade comes into a second lot only after it came back.
+    &release::SHIPMENTS,
     &release::LOTS,
     &release::LOT_BLADES,
     &release::CONCESSIONS,
     // Before the dispositions: an item counts only for those that are journalled after it.
     &release::CONCESSION_ITEMS,
     &release::DISPOSITIONS,
-    &release::SHIPMENTS,
     &release::TRIALS,
     &release::TRIAL_MOULDS,
 ];

@@ -33,7 +33,7 @@ pub fn heading(facts: &Facts) -> (String, Vec<(&'static str, String)>) {
 /// How the counts add up.
 pub fn reconciliation(facts: &Facts) -> Vec<String> {
     let at = |place: &str| facts.blades.iter().filter(|b| b.counts && b.place == place).count() as i64;
-    let words = ["accepted", "concession", "shipped", "held", "scrapped", "in process"];
+    let words = ["accepted", "concession", "shipped", "returned", "held", "scrapped", "in process"];
     let made = facts.blades.iter().filter(|b| b.counts).count() as i64;
     let sum: i64 = words.iter().map(|w| at(w)).sum();
     let parts: Vec<String> = words.iter().map(|w| format!("{} {w}", at(w))).collect();
@@ -133,7 +133,7 @@ pub fn chemistry(store: &Store, facts: &Facts) -> Result<Vec<Chemistry>> {
 /// Inspection by method, in the order of the plan, then others that were done.
 pub fn methods(facts: &Facts) -> Vec<Method> {
     let plan: BTreeMap<String, &Record> =
-        facts.behind.of("inspection_plans").map(|r| (r.record.get("method").to_text(), &r.record)).collect();
+        facts.of_part("inspection_plans").map(|r| (r.get("method").to_text(), r)).collect();
     let mut names: Vec<String> =
         ["visual", "penetrant", "radiograph", "dimensional", "grain", "wall_thickness"]
             .map(String::from)
@@ -192,11 +192,8 @@ pub fn zones(facts: &Facts) -> Vec<(String, String, i64, i64)> {
         .map(|r| (r.record.address(), r.record.get("blade").to_text()))
         .collect();
     let alive = facts.alive_tags();
-    let mut out: Vec<(String, String, i64, i64)> = facts
-        .behind
-        .of("zones")
-        .map(|r| (r.record.get("zone").to_text(), r.record.get("name").to_text(), 0, 0))
-        .collect();
+    let mut out: Vec<(String, String, i64, i64)> =
+        facts.of_part("zones").map(|r| (r.get("zone").to_text(), r.get("name").to_text(), 0, 0)).collect();
     for f in facts.behind.of("findings").map(|r| &r.record) {
         let Some(blade) = inspected.get(&f.get("inspection").to_text()) else { continue };
         let zone = f.get("zone").text().unwrap_or("not named").to_string();
@@ -298,7 +295,7 @@ pub fn open_actions(facts: &Facts) -> Vec<String> {
         }
     }
     out.extend(beginnings(facts));
-    if facts.behind.of("test_bars").next().is_none() {
+    if facts.test_bars().next().is_none() {
         out.push("no test bar is on record".into());
     }
     if facts.behind.of("attachments").next().is_none() {

@@ -7,9 +7,9 @@ use crate::domain::words::articled;
 use crate::domain::{Record, Stamp};
 use crate::ops::lots::permits::Permits;
 use crate::ops::lots::standing::{product, stands};
-use crate::store::behind::{Behind, Row};
 use crate::store::lots::{MadeTo, Metal};
 use crate::store::read::Found;
+use crate::store::release_basis::{Behind, Returned, Row, Signed};
 use crate::store::{Error, Result, Store};
 
 /// A blade of the lot.
@@ -19,6 +19,10 @@ pub struct Blade {
     pub mould: Option<i64>,
     pub place: &'static str,
     pub held: bool,
+    /// It came back, and no disposition is later than that.
+    pub undecided: bool,
+    /// It is no longer the lot's: it came back after the lot was released, or is in another lot by now.
+    pub gone: bool,
     /// It counts as made: poured, or found without a mould.
     pub counts: bool,
 }
@@ -45,6 +49,8 @@ pub struct Facts {
     /// The journal entry since which it says so.
     since: HashMap<String, i64>,
     pub permits: Permits,
+    /// Signatures on the lot, in the order in which they were written.
+    pub signed: Vec<Signed>,
     /// Blades of the lot's moulds that are in no lot.
     pub strays: Vec<(i64, String)>,
     /// Dates whole blades are judged by: the folder of the store, for attached files.
@@ -70,7 +76,9 @@ impl Facts {
         heats.sort_unstable();
         heats.dedup();
         let metal = store.metal_behind(&heats)?;
-        let behind = store.behind_lot(id, part, &metal)?;
+        let behind = store.behind_lot(id)?;
+        let signed = store.signatures_on("lots", id)?;
+        let gone = gone(&signed, &store.returns_of_lot(id)?, store.moved_on(id)?);
         let ids: Vec<i64> = moulds.keys().copied().collect();
         let blades = found
             .blades
@@ -79,8 +87,11 @@ impl Facts {
                 id: b.id,
                 tag: b.tag.clone(),
                 mould: b.mould,
-                place: b.place.word(),
+                // In a lot that was released it stays returned, whatever became of it.
+                place: if gone.contains(&b.id) { "returned" } else { b.place.word() },
                 held: b.held,
+                undecided: b.undecided,
+                gone: gone.contains(&b.id),
                 counts: b.made || b.mould.is_none(),
             })
             .collect();
@@ -98,6 +109,7 @@ impl Facts {
             decided: HashMap::new(),
             since: HashMap::new(),
             permits: Permits::default(),
+            signed,
             strays: store.mould_mates_without_lot(&ids)?,
             folder: store.path().parent().map(Into::into).unwrap_or_default(),
             behind,
@@ -190,9 +202,29 @@ impl Facts {
         self.lot.record.get("ordered_count").number().map(|n| n as i64)
     }
 
-    /// Blades that can block: all that are not scrapped.
+    /// Blades that can block: all that are neither scrapped nor gone.
     pub fn alive(&self) -> impl Iterator<Item = &Blade> {
-        self.blades.iter().filter(|b| b.place != "scrapped")
+        self.blades.iter().filter(|b| b.place != "scrapped" && !b.gone)
+    }
+
+    /// What the lot's part says of it: its zones, its inspection plan.
+    pub fn of_part<'a>(&'a self, kind: &'a str) -> impl Iterator<Item = &'a Record<'static>> {
+        self.behind.of(kind).filter(|r| r.link("part") == Some(self.part)).map(|r| &r.record)
+    }
+
+    /// Alloys of the part and of the heats, those behind revert too.
+    pub fn alloys(&self) -> impl Iterator<Item = &Row> {
+        let part = self.behind.row("parts", self.part).and_then(|p| p.link("alloy"));
+        let mut ids: HashSet<i64> = self.behind.of("heats").filter_map(|h| h.link("alloy")).collect();
+        ids.extend(part);
+        self.behind.of("alloys").filter(move |r| r.id.is_some_and(|id| ids.contains(&id)))
+    }
+
+    /// Test bars of the heats that were poured into the lot.
+    pub fn test_bars(&self) -> impl Iterator<Item = &Record<'static>> {
+        let heats = self.heats();
+        let of = move |r: &&Row| r.link("heat").is_some_and(|h| heats.contains_key(&h));
+        self.behind.of("test_bars").filter(of).map(|r| &r.record)
     }
 
     /// Tags of the blades that can block.
@@ -242,6 +274,13 @@ impl Facts {
 
     /// The definition with an id.
     pub fn definition(&self, kind: &str, id: i64) -> Option<&Record<'static>> {
-        self.behind.rows.iter().find(|r| r.kind == kind && r.id == Some(id)).map(|r| &r.record)
+        self.behind.row(kind, id).map(|r| &r.record)
     }
+}
+
+/// Blades that are no longer the lot's.
+fn gone(signed: &[Signed], returned: &[Returned], moved_on: HashSet<i64>) -> HashSet<i64> {
+    let first = signed.iter().find(|s| s.genuine && s.meaning == "released").map(|s| s.entry);
+    let after = returned.iter().filter(|r| first.is_some_and(|first| r.entry > first)).map(|r| r.blade);
+    moved_on.into_iter().chain(after).collect()
 }

@@ -7,6 +7,7 @@ use crate::ops::attached;
 use crate::ops::lots::cover::What;
 use crate::ops::lots::facts::Facts;
 use crate::ops::lots::readings::Readings;
+use crate::ops::lots::shipping;
 use crate::ops::lots::{chemistry, results};
 use crate::report::lot::Block;
 use crate::store::{Result, Store};
@@ -42,6 +43,7 @@ pub fn all(store: &Store, facts: &Facts, making: Vec<Block>) -> Result<Vec<Block
     out.extend(facts.permits.faults.iter().cloned());
     files(facts, &mut out);
     superseded(store, facts, &mut out)?;
+    shipping::against(facts, &mut out);
     Ok(out)
 }
 
@@ -137,7 +139,7 @@ fn definitions(facts: &Facts, out: &mut Vec<Block>) {
         return;
     }
     used.insert(("parts", facts.part), everything.clone());
-    for row in facts.behind.of("alloys") {
+    for row in facts.alloys() {
         used.insert(("alloys", row.id.unwrap_or(-1)), everything.clone());
     }
     for b in facts.alive() {
@@ -188,8 +190,7 @@ fn files(facts: &Facts, out: &mut Vec<Block>) {
 /// judged apart: it becomes void.
 fn superseded(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     for (kind, id) in store.signed_records()? {
-        let row = facts.behind.rows.iter().find(|r| r.kind == kind && r.id == Some(id) && kind != "lots");
-        let Some(row) = row else { continue };
+        let Some(row) = facts.behind.row(&kind, id).filter(|_| kind != "lots") else { continue };
         let Some(entry) = store
             .entry(row.entry)?
             .filter(|e| matches!(e.action.as_str(), "correct" | "undo" | "replace" | "lift"))

@@ -24,6 +24,7 @@ fn sheet<'a>(
 /// The tables.
 pub fn sheets(facts: &Facts) -> Vec<Sheet> {
     let of = |kind: &'static str| facts.behind.of(kind).map(|r| &r.record);
+    let bars = facts.test_bars();
     let grain = of("inspections").filter(|r| r.get("method").text() == Some("grain"));
     let definitions = ["parts", "alloys", "running_systems", "shell_recipes"].into_iter().flat_map(of);
     let mut revisions = vec![["kind", "revision", "approved by", "approved"].map(String::from).to_vec()];
@@ -46,7 +47,7 @@ pub fn sheets(facts: &Facts) -> Vec<Sheet> {
             "Test bars",
             "",
             &["bar", "heat", "UTS MPa", "yield MPa", "elongation %", "rupture h", "HRC", "instrument"],
-            of("test_bars"),
+            bars,
             &[
                 "@",
                 "heat",
@@ -75,7 +76,7 @@ pub fn sheets(facts: &Facts) -> Vec<Sheet> {
         Sheet { title: "Revisions in force".into(), note: String::new(), rows: revisions },
         sheet(
             "Checks of the instruments used",
-            "Up to the last inspection of the lot.",
+            "Those that bound a reading of the lot: the last before it, the first after it.",
             &["instrument", "checked", "check", "result", "difference", "unit", "due"],
             of("calibrations"),
             &["instrument", "checked_at", "check", "result", "difference", "unit", "due_at"],

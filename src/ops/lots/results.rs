@@ -12,7 +12,7 @@ use crate::ops::lots::readings::Readings;
 use crate::ops::lots::reasons::{blade, shared};
 use crate::ops::lots::{samples, standing};
 use crate::report::lot::Block;
-use crate::store::behind::Row;
+use crate::store::release_basis::Row;
 use crate::store::{Result, Store};
 
 /// Findings and measurements by inspection.
@@ -67,7 +67,7 @@ pub fn against(store: &Store, facts: &Facts, readings: &mut Readings, out: &mut 
 
 /// Stations where the plan asks for every blade.
 fn plan(facts: &Facts, out: &mut Vec<Block>) {
-    let plan: Vec<&Record> = facts.behind.of("inspection_plans").map(|r| &r.record).collect();
+    let plan: Vec<&Record> = facts.of_part("inspection_plans").collect();
     let part = facts.lot.record.get("part").to_text();
     if plan.is_empty() {
         let reason =
@@ -111,9 +111,6 @@ fn decision(facts: &Facts, b: &Blade, out: &mut Vec<Block>) {
     };
     if let Some((code, reason)) = found {
         out.push(blade(&b.tag, "disposition", code, reason));
-    }
-    if b.place == "shipped" && !matches!(decision, Some("accept" | "concession")) {
-        out.push(blade(&b.tag, "ship", "shipped", "shipped without acceptance".into()));
     }
 }
 

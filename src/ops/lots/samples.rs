@@ -22,11 +22,10 @@ pub struct Sampled {
 pub fn of(facts: &Facts) -> Vec<Sampled> {
     let made = facts.blades.iter().filter(|b| b.counts).count() as u64;
     let mut out: Vec<Sampled> = facts
-        .behind
-        .of("inspection_plans")
+        .of_part("inspection_plans")
         .map(|row| {
-            let method = row.record.get("method").to_text();
-            let required = row.record.get("required").text() == Some("yes");
+            let method = row.get("method").to_text();
+            let required = row.get("required").text() == Some("yes");
             let first: Vec<usize> =
                 facts.first.iter().filter(|((_, m), _)| *m == method).map(|(_, at)| *at).collect();
             let rejected =
@@ -35,7 +34,7 @@ pub fn of(facts: &Facts) -> Vec<Sampled> {
                 inspected: first.len() as u64,
                 rejected: rejected.count() as u64,
                 whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.clone()))),
-                plan: of_words(method, row.record.get("sampling").to_text(), required, made),
+                plan: of_words(method, row.get("sampling").to_text(), required, made),
                 required,
             }
         })

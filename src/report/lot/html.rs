@@ -51,7 +51,9 @@ impl Summary {
         for sheet in self.tables() {
             table(&mut out, &sheet);
         }
-        list(&mut out, "Open, without blocking", &self.open_actions);
+        for (title, lines) in self.said() {
+            list(&mut out, title, &lines);
+        }
         out.push_str(&format!(
             "<h2>Seal</h2><p class=\"mono\">journal head {} ({} entries)<br>content {}</p>",
             e(&self.journal_head),
@@ -67,12 +69,7 @@ impl Summary {
     }
 
     fn verdict(&self, out: &mut String) {
-        let mut lines = Vec::new();
-        if let Some(s) = &self.signed {
-            let how = if s.void { "VOID: was released" } else { "Released" };
-            lines.push(format!("{how} by {} at {} ({})", s.person, s.at, s.proof));
-            lines.extend(s.changed.iter().map(|c| format!("changed since: {c}")));
-        }
+        let lines = self.release_lines();
         let class = if self.mark() == "FINAL" { "box ok" } else { "box" };
         out.push_str(&format!("<div class=\"{class}\">"));
         for l in &lines {

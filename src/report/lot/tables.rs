@@ -53,6 +53,7 @@ impl Summary {
             ("accepted", Some(c.accepted)),
             ("concession", Some(c.concession)),
             ("shipped", Some(c.shipped)),
+            ("returned", Some(c.returned)),
             ("held", Some(c.held)),
             ("scrapped", Some(c.scrapped)),
             ("in process", Some(c.in_process)),

@@ -10,12 +10,8 @@ impl Summary {
     #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("{}  lot acceptance summary {}\n", self.mark(), shown(&self.lot));
-        if let Some(s) = &self.signed {
-            let how = if s.void { "VOID: was released" } else { "released" };
-            out.push_str(&format!("{how} by {} at {} ({})\n", shown(&s.person), s.at, s.proof));
-            for c in &s.changed {
-                out.push_str(&format!("  changed since: {}\n", shown(c)));
-            }
+        for (i, line) in self.release_lines().iter().enumerate() {
+            out.push_str(&format!("{}{}\n", if i == 0 { "" } else { "  " }, shown(line)));
         }
         let grouped = self.reasons();
         if !grouped.is_empty() {
@@ -56,11 +52,12 @@ impl Summary {
                 .collect();
             out.push_str(&columns(&rows));
         }
-        if !self.open_actions.is_empty() {
-            out.push_str("\nopen, without blocking\n");
-        }
-        for a in &self.open_actions {
-            out.push_str(&format!("  {}\n", shown(a)));
+        for (title, lines) in self.said() {
+            let (first, rest) = title.split_at(1);
+            out.push_str(&format!("\n{}{rest}\n", first.to_lowercase()));
+            for line in lines {
+                out.push_str(&format!("  {}\n", shown(&line)));
+            }
         }
         out.push_str(&format!(
             "\njournal head {} ({} entries)\ncontent {}\n",

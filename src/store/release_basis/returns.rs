@@ -1,0 +1,66 @@
+//! Blades of a lot that came back: when, by the clock and by the journal.
+
+use std::collections::BTreeSet;
+
+use rusqlite::Connection;
+
+use crate::domain::catalogue;
+use crate::store::error::Result;
+use crate::store::{Store, journal};
+
+use super::collect;
+
+/// A blade that came back.
+#[derive(Clone, Debug)]
+pub struct Returned {
+    /// Id of the blade.
+    pub blade: i64,
+    /// Its tag.
+    pub tag: String,
+    /// When, in milliseconds.
+    pub at: i64,
+    /// The journal entry that said so first.
+    pub entry: i64,
+}
+
+/// The returns of the blades of a lot.
+pub(super) fn of_lot(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
+    let Some(kind) = catalogue::kind("shipments") else { return Ok(Vec::new()) };
+    let condition = "returned_at IS NOT NULL AND blade IN
+        (SELECT blade FROM lot_blades WHERE lot IN (SELECT value FROM json_each(?1)))";
+    let rows = collect::read_rows(db, kind, condition, &BTreeSet::from([lot]))?;
+    rows.iter()
+        .filter_map(|row| {
+            let (blade, at) = (row.link("blade")?, row.record.get("returned_at").time()?.ms());
+            Some((row, blade, at))
+        })
+        .map(|(row, blade, at)| {
+            let entry = first_said(db, &row.record.address(), row.entry)?;
+            Ok(Returned { blade, tag: row.record.get("blade").to_text(), at, entry })
+        })
+        .collect()
+}
+
+/// The entry that wrote first that a shipment came back, and was not taken back.
+fn first_said(db: &Connection, address: &str, last: i64) -> Result<i64> {
+    let back = |text: &Option<String>| text.as_deref().is_some_and(|t| t.contains("\"returned_at\""));
+    let mut said = None;
+    for entry in journal::of_record(db, "shipments", address)? {
+        said = match (back(&entry.old), back(&entry.new)) {
+            (_, false) => None,
+            (true, true) => said.or(entry.came),
+            (false, true) => Some(entry.seq),
+        };
+    }
+    Ok(said.unwrap_or(last))
+}
+
+impl Store {
+    /// The returns of the blades of a lot.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn returns_of_lot(&self, lot: i64) -> Result<Vec<Returned>> {
+        of_lot(&self.db, lot)
+    }
+}
