@@ -80,7 +80,7 @@ fn signed(store: &Store, facts: &Facts, out: &mut Summary) -> Result<Option<Chan
     out.state = "draft";
     let last = facts.signed.iter().rev().find(|s| s.genuine && s.meaning == "released");
     let Some((s, b)) = last.and_then(|s| Some((s, s.bound.as_ref()?))) else { return Ok(None) };
-    let changes = store.changed_since(facts.id, &facts.behind, b)?;
+    let changes = store.changed_since(&facts.behind, b)?;
     let mut changed = Vec::new();
     if store.entry(b.seq)?.is_none_or(|e| e.hash != b.head) {
         changed.push("the journal is not the one that was signed".to_string());

@@ -59,6 +59,8 @@ impl Row {
 pub struct Behind {
     /// The records, those of a kind together.
     pub rows: Vec<Row>,
+    /// Records that would stand here too, were they not later than what was asked for.
+    late: Vec<Row>,
     /// SHA-256 over it all.
     pub content: String,
     /// Where the rows of each kind stand.

@@ -151,6 +151,12 @@ fn what_came_back_stays_returned_in_the_signed_lot_and_goes_into_a_new_one() {
         json["signed"]
     );
     assert_eq!(json["after_shipment"].as_array().unwrap().len(), 3, "{}", json["after_shipment"]);
+    // Nor does what only those refer to: an instrument that came later, and failed its check.
+    f.run("log instruments instrument=FV-9 kind=viewer --as QL-01").done();
+    f.run("log inspections inspection=I11 blade=M31-001-1 method=visual round=2 inspected_at=2031-03-26T12:00:00Z person=IN-01 instrument=FV-9 result=accept --as IN-01").done();
+    f.run("log calibrations instrument=FV-9 checked_at=2031-03-26T00:00:00Z check=calibration result=good --as QL-01").done();
+    f.run("correct FV-9 description=x --reason y --as QL-01").done();
+    assert_eq!(counts(&f, "L31-01")["state"], "final", "{}", counts(&f, "L31-01")["signed"]);
     // Accepted again, it is not released again: the old lot has it as returned.
     assert_eq!(f.json("contain M31-001")["totals"]["accepted"], 2);
     f.run(new).done();

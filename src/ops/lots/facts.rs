@@ -9,7 +9,7 @@ use crate::ops::lots::permits::Permits;
 use crate::ops::lots::standing::{product, stands};
 use crate::store::lots::{MadeTo, Metal};
 use crate::store::read::Found;
-use crate::store::release_basis::{Behind, Returned, Row, Signed};
+use crate::store::release_basis::{Behind, Row, Signed};
 use crate::store::{Error, Result, Store};
 
 /// A blade of the lot.
@@ -78,7 +78,9 @@ impl Facts {
         let metal = store.metal_behind(&heats)?;
         let behind = store.behind_lot(id)?;
         let signed = store.signatures_on("lots", id)?;
-        let gone = gone(&signed, &store.returns_of_lot(id)?, store.moved_on(id)?);
+        // No longer the lot's: back after its release, or in another lot by now.
+        let mut gone = store.moved_on(id)?;
+        gone.extend(store.returned_after_release(id)?.iter().map(|r| r.blade));
         let ids: Vec<i64> = moulds.keys().copied().collect();
         let blades = found
             .blades
@@ -276,11 +278,4 @@ impl Facts {
     pub fn definition(&self, kind: &str, id: i64) -> Option<&Record<'static>> {
         self.behind.row(kind, id).map(|r| &r.record)
     }
-}
-
-/// Blades that are no longer the lot's.
-fn gone(signed: &[Signed], returned: &[Returned], moved_on: HashSet<i64>) -> HashSet<i64> {
-    let first = signed.iter().find(|s| s.genuine && s.meaning == "released").map(|s| s.entry);
-    let after = returned.iter().filter(|r| first.is_some_and(|first| r.entry > first)).map(|r| r.blade);
-    moved_on.into_iter().chain(after).collect()
 }

@@ -1,7 +1,7 @@
 //! What was changed behind a lot after a journal entry. A change counts where the record stands behind the lot after
-//! it or stood there before it: each entry's old and new text is asked whether it belongs to what stands behind the
-//! lot now. That finds what was moved out as well: of the records that lead from the lot to it the first one that was
-//! changed still hangs on one that was not.
+//! it or stood there before it: each entry's old and new text is asked whether it belongs to what stands there and was
+//! not changed since. That finds what was moved in, moved out or taken back as well: of the records that lead from the
+//! lot to it the first one that was changed hangs on one that was not, or is referred to by it.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
@@ -16,7 +16,7 @@ use crate::store::{read, rows};
 use super::bounds::Check;
 use super::collect::{self, Roots};
 use super::rules::{FIRST_RULES, HANGS, ON_ANY, Which};
-use super::{Behind, Bound, Returned, Row};
+use super::{Behind, Bound, Returned, Row, returns};
 
 /// A change of a record behind a lot.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -59,42 +59,40 @@ fn fields(text: &str) -> Fields {
 }
 
 const SINGLE: &str = "SELECT * FROM journal WHERE seq > ?1 AND tag IS NOT NULL ORDER BY seq";
+const CHECKS: &str =
+    "SELECT * FROM journal WHERE seq > ?1 AND kind = 'calibrations' AND tag IS NOT NULL ORDER BY seq";
 const FILES: &str = "SELECT seq FROM journal WHERE seq > ?1 AND action IN ('import', 'starter')";
 
 /// What was changed since a signature was made.
-pub(super) fn since(
-    db: &Connection,
-    behind: &Behind,
-    bound: &Bound,
-    returned: &[Returned],
-) -> Result<Changes> {
-    let mut asked = Asked::new(db, behind, bound, returned)?;
+pub(super) fn since(db: &Connection, behind: &Behind, bound: &Bound) -> Result<Changes> {
+    let unchanged = match behind.any_after(bound.seq) {
+        true => Some(super::behind(db, behind.lot_id, bound.seq)?),
+        false => None,
+    };
+    let then = unchanged.as_ref().unwrap_or(behind);
+    let mut asked = Asked::new(db, then, behind, bound)?;
+    let mut q = db.prepare_cached(CHECKS)?;
+    let checks = q.query_map([bound.seq], journal::from_row)?.collect::<rusqlite::Result<Vec<Entry>>>()?;
+    asked.checks_then(&checks)?;
     let mut q = db.prepare_cached(SINGLE)?;
-    let entries: Vec<Entry> =
-        q.query_map([bound.seq], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
-    asked.checks_then(&entries)?;
-    for entry in &entries {
-        asked.entry(entry)?;
+    for entry in q.query_map([bound.seq], journal::from_row)? {
+        asked.entry(&entry?)?;
     }
     let mut q = db.prepare_cached(FILES)?;
     let files = q.query_map([bound.seq], |r| r.get(0))?.collect::<rusqlite::Result<HashSet<i64>>>()?;
     asked.files(&files);
     let mut out = asked.out;
     // By the first rules it was bound to other records; what they came to is told by the journal alone.
-    if out.void.is_empty() && bound.rules >= 2 {
-        // What came since and does not count brings records with it that were not behind the lot then.
-        let then = match behind.any_after(bound.seq) {
-            true => super::behind(db, behind.lot_id, bound.seq)?.content,
-            false => behind.content.clone(),
-        };
-        out.unexplained = then != bound.content;
-    }
+    out.unexplained = out.void.is_empty() && bound.rules >= 2 && then.content != bound.content;
     Ok(out)
 }
 
 struct Asked<'a> {
     db: &'a Connection,
+    /// What stands behind the lot and was not changed since.
     behind: &'a Behind,
+    /// All checks of the instruments, as they are now.
+    checks: &'a BTreeMap<String, Vec<Check>>,
     seq: i64,
     first_rules: bool,
     /// Tags of what stands behind the lot, by kind; definitions with their revision.
@@ -122,13 +120,15 @@ fn key(kind: &Kind, tag: &str, revision: Option<&str>) -> String {
 }
 
 impl<'a> Asked<'a> {
-    fn new(db: &'a Connection, behind: &'a Behind, bound: &Bound, returned: &[Returned]) -> Result<Self> {
+    fn new(db: &'a Connection, behind: &'a Behind, now: &'a Behind, bound: &Bound) -> Result<Self> {
         let mut tags: HashMap<&'static str, HashSet<String>> = HashMap::new();
-        for row in behind.rows.iter().filter(|r| r.record.kind.tagged()) {
+        let there = || behind.rows.iter().chain(&behind.late);
+        for row in there().filter(|r| r.record.kind.tagged()) {
             tags.entry(row.kind).or_default().insert(key(row.record.kind, &row.record.address(), None));
         }
         let mut back: HashMap<String, Returned> = HashMap::new();
-        for r in returned.iter().filter(|r| r.entry > bound.seq) {
+        let returned = returns::after_release(db, behind.lot_id)?;
+        for r in &returned {
             let first = back.entry(r.tag.to_ascii_lowercase()).or_insert_with(|| r.clone());
             if r.entry < first.entry {
                 *first = r.clone();
@@ -141,18 +141,19 @@ impl<'a> Asked<'a> {
         let mut out = Self {
             db,
             behind,
+            checks: &now.bounds.checks,
             seq: bound.seq,
             first_rules: bound.rules < 2,
             tags,
-            all: collect::tags_of(&behind.rows),
-            kinds: behind.rows.iter().map(|r| r.kind.to_string()).collect(),
+            all: collect::tags_of(there()),
+            kinds: there().map(|r| r.kind.to_string()).collect(),
             roots: Roots::of(retags.iter().map(|r| &r.record)),
             then: BTreeMap::new(),
             back,
             seen: HashMap::new(),
             out: Changes::default(),
         };
-        for row in behind.of("inspections") {
+        for row in there().filter(|r| r.kind == "inspections") {
             out.note_inspection(&of_row(row), row.entry, None);
         }
         Ok(out)
@@ -160,11 +161,11 @@ impl<'a> Asked<'a> {
 
     /// The checks of instruments as they were when it was signed.
     fn checks_then(&mut self, entries: &[Entry]) -> Result<()> {
-        for (instrument, checks) in &self.behind.bounds.checks {
+        for (instrument, checks) in self.checks {
             let old = checks.iter().filter(|c| c.entry <= self.seq).cloned();
             self.then.entry(instrument.clone()).or_default().extend(old);
         }
-        for entry in entries.iter().filter(|e| e.kind == "calibrations") {
+        for entry in entries {
             if let (Some(old), true) = (&entry.old, entry.came.is_some_and(|c| c <= self.seq)) {
                 let (instrument, check) = self.check(old, entry)?;
                 self.then.entry(instrument).or_default().extend(check);
@@ -192,6 +193,9 @@ impl<'a> Asked<'a> {
         let address = entry.tag.clone().unwrap_or_default();
         let belongs = if kind.name == "calibrations" {
             self.spoiling(entry)?
+        } else if !carried(kind) && kind.name != "people" {
+            // It hangs on nothing: what it says need not be read.
+            self.has(kind, &address)
         } else {
             let of = |text: &Option<String>| text.as_deref().map(fields);
             let (old, new) = (of(&entry.old), of(&entry.new));
@@ -218,7 +222,7 @@ impl<'a> Asked<'a> {
 
     /// Rows of files that came in since.
     fn files(&mut self, files: &HashSet<i64>) {
-        for row in self.behind.rows.iter().filter(|r| files.contains(&r.entry)) {
+        for row in self.behind.late.iter().filter(|r| files.contains(&r.entry)) {
             let kind = row.record.kind;
             if kind.name == "calibrations" || !self.counts(kind) {
                 continue;
@@ -231,7 +235,7 @@ impl<'a> Asked<'a> {
             }
         }
         let Some(kind) = catalogue::kind("calibrations") else { return };
-        for (instrument, checks) in &self.behind.bounds.checks {
+        for (instrument, checks) in self.checks {
             for check in checks.iter().filter(|c| files.contains(&c.entry)) {
                 if self.behind.bounds.spoils(instrument, check, checks) {
                     self.out.void.push(change(kind, check.address.clone(), false, check.entry));
@@ -260,6 +264,10 @@ impl<'a> Asked<'a> {
             let tag = subject.split('@').next().unwrap_or("").to_ascii_lowercase();
             return self.all.contains(&tag) || self.all.contains(&subject.to_ascii_lowercase());
         }
+        // The row that puts a blade into the lot leads to it, and not the other way round.
+        if kind.name == "lot_blades" {
+            return get("lot").eq_ignore_ascii_case(&self.behind.lot);
+        }
         HANGS.iter().filter(|h| h.kind == kind.name).any(|h| {
             let Some(owner) = catalogue::kind(h.owner) else { return false };
             let named = key(owner, get(h.field), text.get("revision").map(String::as_str));
@@ -267,8 +275,7 @@ impl<'a> Asked<'a> {
                 return false;
             }
             match h.which {
-                Which::All | Which::ThatBoundAReading => true,
-                Which::OfTheLot => get("lot").eq_ignore_ascii_case(&self.behind.lot),
+                Which::All | Which::ThatBoundAReading | Which::OfTheLot => true,
                 Which::ToTheCheckAfterTheLastCoat => {
                     let until = self.behind.pots.get(&named);
                     let at = Stamp::parse(get("occurred_at")).map_or(i64::MIN, Stamp::ms);
@@ -301,8 +308,8 @@ impl<'a> Asked<'a> {
             let (instrument, Some(check)) = self.check(text, entry)? else { continue };
             let counts = match (there, old) {
                 (true, true) => bounds.bounds(&instrument, &check, &others(&self.then, &instrument)),
-                (true, false) => bounds.bounds(&instrument, &check, &others(&bounds.checks, &instrument)),
-                (false, _) => bounds.spoils(&instrument, &check, &others(&bounds.checks, &instrument)),
+                (true, false) => bounds.bounds(&instrument, &check, &others(self.checks, &instrument)),
+                (false, _) => bounds.spoils(&instrument, &check, &others(self.checks, &instrument)),
             };
             if counts {
                 return Ok(true);
@@ -335,6 +342,13 @@ impl<'a> Asked<'a> {
         let time = kind.time.map(|f| text.get(f).cloned().unwrap_or_default());
         later(back, time.as_ref(), entry, came)
     }
+}
+
+/// Records of this kind can hang on others.
+fn carried(kind: &Kind) -> bool {
+    matches!(kind.name, "retags" | "process_limits")
+        || ON_ANY.iter().any(|(k, _)| *k == kind.name)
+        || HANGS.iter().any(|h| h.kind == kind.name)
 }
 
 /// On record after the return, and by its own time not before it.

@@ -118,6 +118,8 @@ struct Collector<'db> {
     /// Rows that were written later are left out.
     until: i64,
     rows: Vec<Row>,
+    /// Those: what they refer to or carry is not followed.
+    late: Vec<Row>,
     /// Records with a tag that are in, or wait to be read.
     inside: HashMap<&'static str, Ids>,
     waiting: BTreeMap<&'static str, Ids>,
@@ -136,6 +138,7 @@ pub(super) fn collect(db: &Connection, lot: i64, until: i64) -> Result<Behind> {
         lot,
         until,
         rows: Vec::new(),
+        late: Vec::new(),
         inside: HashMap::new(),
         waiting: BTreeMap::new(),
         named: HashSet::new(),
@@ -143,10 +146,14 @@ pub(super) fn collect(db: &Connection, lot: i64, until: i64) -> Result<Behind> {
         hanging: hanging(db)?,
     };
     c.add("lots", lot);
-    let mut q = db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1")?;
-    for blade in q.query_map([lot], |r| r.get(0))? {
+    let mut q = db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1 AND entry <= ?2")?;
+    for blade in q.query_map([lot, until], |r| r.get(0))? {
         c.add("blades", blade?);
     }
+    let kind = known("lot_blades")?;
+    let later = format!("entry > {until} AND lot IN (SELECT value FROM json_each(?1))");
+    let later = c.reader.rows(kind, &later, &Ids::from([lot]))?;
+    c.late.extend(later);
     c.follow()?;
     let mut out = Behind::default();
     c.pots(&mut out)?;
@@ -225,9 +232,12 @@ impl Collector<'_> {
     }
 
     fn push(&mut self, rows: Vec<Row>) {
-        // Whoever somebody is, they are; a note of them may be later.
-        let until = self.until;
-        for row in rows.into_iter().filter(|r| r.entry <= until || r.kind == "people") {
+        for row in rows {
+            // Whoever somebody is, they are; a note of them may be later.
+            if row.entry > self.until && row.kind != "people" {
+                self.late.push(row);
+                continue;
+            }
             for &(field, link) in &row.links {
                 let name = row.record.kind.fields.get(field).map_or("", |f| f.name);
                 if !NOT_FOLLOWED.contains(&(row.kind, name)) {
@@ -269,7 +279,7 @@ impl Collector<'_> {
         let mut rows = self.reader.rows(checks, &condition, &pots)?;
         let at = |r: &Row| r.record.own_time().map_or(i64::MIN, Stamp::ms);
         let mut until: BTreeMap<i64, i64> = pots.iter().map(|p| (*p, i64::MAX)).collect();
-        for row in &rows {
+        for row in rows.iter().filter(|r| r.entry <= self.until) {
             let Some(pot) = row.link("slurry_batch") else { continue };
             if last.get(&pot).is_some_and(|last| at(row) > *last) {
                 until.entry(pot).and_modify(|u| *u = (*u).min(at(row)));
@@ -356,7 +366,7 @@ impl Collector<'_> {
 
     /// The tags of all records inside, lower case, without revisions.
     fn tags(&self) -> HashSet<String> {
-        tags_of(&self.rows)
+        tags_of(self.rows.iter())
     }
 
     fn done(mut self, mut out: Behind) -> Behind {
@@ -372,9 +382,11 @@ impl Collector<'_> {
         out.lot = self
             .rows
             .iter()
+            .chain(&self.late)
             .find(|r| r.kind == "lots" && r.id == Some(self.lot))
             .map_or_else(String::new, |r| r.record.address().to_ascii_lowercase());
         out.rows = self.rows;
+        out.late = self.late;
         out
     }
 }
@@ -395,8 +407,8 @@ fn names_in(record: &Record) -> Vec<(&'static str, String)> {
 }
 
 /// The tags of some records, lower case, without revisions.
-pub(super) fn tags_of(rows: &[Row]) -> HashSet<String> {
-    rows.iter().filter_map(|r| r.record.tag()).map(str::to_ascii_lowercase).collect()
+pub(super) fn tags_of<'a>(rows: impl Iterator<Item = &'a Row>) -> HashSet<String> {
+    rows.filter_map(|r| r.record.tag()).map(str::to_ascii_lowercase).collect()
 }
 
 /// The qualification is of a method that the person read, and not one that began after the last reading.

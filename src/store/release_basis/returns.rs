@@ -8,7 +8,7 @@ use crate::domain::catalogue;
 use crate::store::error::Result;
 use crate::store::{Store, journal};
 
-use super::collect;
+use super::{collect, signed};
 
 /// A blade that came back.
 #[derive(Clone, Debug)]
@@ -24,7 +24,7 @@ pub struct Returned {
 }
 
 /// The returns of the blades of a lot.
-pub(super) fn of_lot(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
+fn of_lot(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
     let Some(kind) = catalogue::kind("shipments") else { return Ok(Vec::new()) };
     let condition = "returned_at IS NOT NULL AND blade IN
         (SELECT blade FROM lot_blades WHERE lot IN (SELECT value FROM json_each(?1)))";
@@ -55,12 +55,20 @@ fn first_said(db: &Connection, address: &str, last: i64) -> Result<i64> {
     Ok(said.unwrap_or(last))
 }
 
+/// The returns of the blades of a lot that came after it was first released: those blades stay returned in it.
+pub(super) fn after_release(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
+    let Some(first) = signed::first_release(&signed::on(db, "lots", lot)?) else { return Ok(Vec::new()) };
+    let mut all = of_lot(db, lot)?;
+    all.retain(|r| r.entry > first);
+    Ok(all)
+}
+
 impl Store {
-    /// The returns of the blades of a lot.
+    /// The returns of the blades of a lot that came after it was first released.
     ///
     /// # Errors
     /// The store cannot be read.
-    pub fn returns_of_lot(&self, lot: i64) -> Result<Vec<Returned>> {
-        of_lot(&self.db, lot)
+    pub fn returned_after_release(&self, lot: i64) -> Result<Vec<Returned>> {
+        after_release(&self.db, lot)
     }
 }

@@ -151,7 +151,7 @@ mod tests {
         reached.extend(ON_ANY.iter().map(|(k, _)| *k));
         loop {
             let before = reached.len();
-            for kind in catalogue::all().filter(|k| reached.clone().contains(k.name)) {
+            for kind in catalogue::all().filter(|k| reached.clone().contains(k.name)).collect::<Vec<_>>() {
                 for field in kind.fields {
                     if let (Type::Ref(to), false) =
                         (field.ty, NOT_FOLLOWED.contains(&(kind.name, field.name)))

@@ -6,7 +6,7 @@ use crate::domain::{Stamp, catalogue};
 use crate::store::error::{Error, Result};
 use crate::store::{Store, door, journal, shape};
 
-use super::{Changes, behind, changes, collect, returns};
+use super::{Changes, behind, changes, collect};
 
 /// A signature on a record.
 #[derive(Clone, Debug)]
@@ -100,6 +100,11 @@ pub(super) fn release(all: &[Signed]) -> Option<(&Signed, &Bound)> {
     Some((last, last.bound.as_ref()?))
 }
 
+/// The journal entry of the first release of a lot that was signed here.
+pub(super) fn first_release(all: &[Signed]) -> Option<i64> {
+    all.iter().find(|s| s.genuine && s.meaning == "released").map(|s| s.entry)
+}
+
 /// A lot was released here, and nothing that it stands on was changed since. What blocks it by other reasons
 /// (a file that is gone, a blade that was shipped though scrapped) is for its summary.
 ///
@@ -112,7 +117,7 @@ pub fn stands(db: &Connection, lot: i64) -> Result<bool> {
         return Ok(false);
     }
     let behind = behind(db, lot, i64::MAX)?;
-    Ok(changes::since(db, &behind, bound, &returns::of_lot(db, lot)?)?.void.is_empty())
+    Ok(changes::since(db, &behind, bound)?.void.is_empty())
 }
 
 impl Store {
@@ -128,8 +133,8 @@ impl Store {
     ///
     /// # Errors
     /// The store cannot be read.
-    pub fn changed_since(&self, lot: i64, behind: &super::Behind, bound: &Bound) -> Result<Changes> {
-        changes::since(&self.db, behind, bound, &returns::of_lot(&self.db, lot)?)
+    pub fn changed_since(&self, behind: &super::Behind, bound: &Bound) -> Result<Changes> {
+        changes::since(&self.db, behind, bound)
     }
 }
 
