@@ -14,6 +14,7 @@ pub mod record;
 pub mod stamp;
 pub mod starter;
 pub mod tag;
+pub mod unseen;
 pub mod value;
 pub mod words;
 

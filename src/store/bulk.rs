@@ -15,7 +15,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, door, lineage, read, upgrade};
+use crate::store::{Store, Who, amend, authority, door, given, lineage, read, upgrade};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str =
@@ -186,7 +186,7 @@ impl<'db> Load<'db> {
         let mut faults = Vec::new();
         if file.special && kind.name == "holds" {
             if record.get("hold").is_blank() {
-                record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
+                record.set("hold", Value::Text(given::hold(self.db, &self.tags)?.into()));
             }
             let asked = |f: &str| !record.get(f).is_blank();
             let permit = || authority::permit(self.db, &self.who, kind, "importing lifted holds", asked);

@@ -14,7 +14,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, limits, lineage};
+use crate::store::{Store, Who, amend, authority, given, limits, lineage};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -174,14 +174,16 @@ impl Store {
 /// name is taken as claimed.
 fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     let Some(person) = &who.person else { return Ok(who.clone()) };
-    tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))))?;
+    let checked = || tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))));
     if authority::nobody(db)? {
+        checked()?;
         return Ok(who.clone());
     }
     let tags = Tags::new(db)?;
     if let Some((_, primary)) = tags.find(person, &["people"])? {
         return Ok(Who { person: primary.or_else(|| who.person.clone()), now: who.now });
     }
+    checked()?;
     Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
 }
 
@@ -223,7 +225,7 @@ pub(super) fn log(
             }
         }
     }
-    given_keys(db, &mut record)?;
+    given::keys(db, &mut record)?;
     let own = read::own_fields(db)?;
     required(&record)?;
     authority::permit(db, who, kind, &format!("a {}", kind.noun), |f| !record.get(f).is_blank())?;
@@ -252,42 +254,6 @@ pub(super) fn log(
     let written = insert(db, who, &resolved, action, reason, guards)?;
     lineage::refuse_cycles(db, kind.name)?;
     Ok(written)
-}
-
-/// Keys that are given where they are blank: a hold's tag, an item's number.
-fn given_keys(db: &Connection, record: &mut Record) -> Result<()> {
-    if record.kind.name == "holds" && record.get("hold").is_blank() {
-        record.set("hold", Value::Text(next_hold(db)?.into()));
-    }
-    if record.kind.field("item").is_some() && record.get("item").is_blank() {
-        let tags = Tags::new(db)?;
-        for n in 1.. {
-            let mut with = record.clone();
-            with.set("item", Value::Count(n));
-            let free = match read::key_of(&tags, &with)? {
-                Some(key) => read::load(db, shape::of(record.kind), &key)?.is_none(),
-                None => true,
-            };
-            if free {
-                record.set("item", Value::Count(n));
-                break;
-            }
-        }
-    }
-    Ok(())
-}
-
-/// The next free tag of a hold.
-pub fn next_hold(db: &Connection) -> Result<String> {
-    let tags = Tags::new(db)?;
-    let mut n: i64 = db.query_row("SELECT count(*) FROM holds", [], |r| r.get(0))?;
-    loop {
-        n += 1;
-        let text = format!("HOLD-{n:04}");
-        if tags.anything(&text)?.is_none() {
-            return Ok(text);
-        }
-    }
 }
 
 pub(super) fn required(record: &Record) -> Result<()> {
