@@ -87,3 +87,6 @@ DROP TABLE qualifications;
 ALTER TABLE qualifications_new RENAME TO qualifications;
 
 CREATE INDEX inspections_by_closes ON inspections (closes) WHERE closes IS NOT NULL;
+
+-- Which heat is in a furnace: the last one charged there.
+CREATE INDEX heats_by_furnace ON heats (furnace, melted_at);

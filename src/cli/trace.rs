@@ -53,6 +53,9 @@ pub enum Ask {
     Ready {
         /// The mould
         mould: String,
+        /// The heat that it would be poured from (default: the one in the furnace of its plan)
+        #[arg(long, value_name = "H")]
+        heat: Option<String>,
     },
 }
 
@@ -95,10 +98,10 @@ pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
                 return Ok(ExitCode::from(1));
             }
         }
-        Ask::Ready { mould } => {
-            let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;
+        Ask::Ready { mould, heat } => {
+            let answer = floor::ready(&store, mould, heat.as_deref(), global.who(Some(&store))?.now)?;
             global.say(&answer, floor::Ready::text);
-            if !answer.ready {
+            if answer.ready != Some(true) {
                 return Ok(ExitCode::from(1));
             }
         }

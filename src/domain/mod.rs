@@ -5,10 +5,12 @@
 
 pub mod catalogue;
 pub mod check;
+pub mod content;
 pub mod field;
 pub mod guide;
 pub mod kind;
 pub mod limit;
+pub mod own_time;
 pub mod place;
 pub mod record;
 pub mod stamp;

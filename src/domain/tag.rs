@@ -40,7 +40,9 @@ pub fn check(tag: &str) -> Result<(), String> {
             ));
         }
         if i == 0 && unseen::combining(c) {
-            return Err(format!("a tag does not begin with a mark that stands on no letter (here U+{code:04X})"));
+            return Err(format!(
+                "a tag does not begin with a mark that stands on no letter (here U+{code:04X})"
+            ));
         }
     }
     Ok(())
@@ -152,7 +154,9 @@ mod tests {
     #[test]
     fn rules() {
         assert!(check("M31-041-6").is_ok() && check("QA-713/3").is_ok() && check("Ö-1").is_ok());
-        for bad in ["", "a b", "a,b", "a\u{7}", "a\u{202e}b", "\ta", "CL:9", "AX-9@A", "pours:M-1", &"x".repeat(41)] {
+        for bad in
+            ["", "a b", "a,b", "a\u{7}", "a\u{202e}b", "\ta", "CL:9", "AX-9@A", "pours:M-1", &"x".repeat(41)]
+        {
             assert!(check(bad).is_err(), "{bad:?}");
         }
         assert!(check(&"ö".repeat(40)).is_ok());

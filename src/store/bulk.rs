@@ -8,9 +8,11 @@ use rusqlite::types::Value as Sql;
 use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::{Kind, Writer};
-use crate::domain::{Record, Value};
+use crate::domain::{Record, Value, own_time};
 use crate::store::error::{Error, Result};
+use crate::store::fit::{self, Late};
 use crate::store::journal::{self, Entry};
+use crate::store::persons::{self, Everybody};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
@@ -44,6 +46,30 @@ pub struct Load<'db> {
     action: &'static str,
     pending: Vec<(read::Found, Record<'static>)>,
     done: bool,
+    /// The first journal entry of this load.
+    first: i64,
+    everybody: Everybody,
+    /// What is wrong with rows that are written already, as other rows show.
+    late: Vec<Late>,
+    contents: Contents,
+}
+
+/// Limits for the guard of analysed contents: those of the analysis asked last, and of all alloys met.
+#[derive(Default)]
+struct Contents {
+    analysis: Option<i64>,
+    limits: fit::Limits,
+}
+
+impl Contents {
+    fn guard(&mut self, db: &Connection, resolved: &Resolved) -> Result<Option<check::Guard>> {
+        let Some(link) = resolved.links.first().copied().flatten() else { return Ok(None) };
+        if self.analysis != Some(link.id) {
+            self.limits = fit::Limits::of_analysis(db, link.id, std::mem::take(&mut self.limits))?;
+            self.analysis = Some(link.id);
+        }
+        Ok(self.limits.guard(&resolved.record))
+    }
 }
 
 /// The file being loaded.
@@ -63,6 +89,9 @@ struct File<'db> {
     item: Option<usize>,
     /// Has rules of its own for each row: holds, re-tags.
     special: bool,
+    /// Fields that name a person, and fields that say when something happened.
+    persons: Vec<usize>,
+    times: Vec<usize>,
     seen: std::collections::HashSet<u64>,
 }
 
@@ -91,6 +120,10 @@ impl Store {
                 action: if starter { "starter" } else { "import" },
                 pending: Vec::new(),
                 done: false,
+                first: journal::head(&self.db)?.0 + 1,
+                everybody: if starter { Everybody::default() } else { Everybody::new(&self.db)? },
+                late: Vec::new(),
+                contents: Contents::default(),
             })
         })();
         if begun.is_err() {
@@ -123,6 +156,11 @@ impl<'db> Load<'db> {
         self.tags.alias(new, old);
     }
 
+    /// Tells the load of a person that stands in its files.
+    pub fn meet(&mut self, person: &str) {
+        self.everybody.meet(person);
+    }
+
     /// Begins a file whose header has the fields that `given` says; of about so many rows.
     ///
     /// # Errors
@@ -132,6 +170,7 @@ impl<'db> Load<'db> {
             authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
         }
         self.tags.begin(if kind.tagged() { rows } else { 0 });
+        self.everybody.begin();
         let shape = shape::of(kind);
         let fresh = !self.tags.held_rows(kind);
         if fresh {
@@ -151,6 +190,8 @@ impl<'db> Load<'db> {
             places: check::Places::of(kind),
             item: kind.index("item"),
             special: matches!(kind.name, "holds" | "retags" | "process_limits"),
+            persons: persons::fields(kind).collect(),
+            times: own_time::fields(kind).collect(),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -204,15 +245,24 @@ impl<'db> Load<'db> {
             let n = file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1);
             resolved.record.values[item] = Value::Count(*n);
         }
+        let mut asked = self.everybody.look(&mut resolved.record, &file.persons);
         if !file.places.clean(&resolved.record) {
             faults.extend(check::between(&resolved.record));
-            if resolved.record.values[file.shape.note].is_blank() {
-                for guard in check::guards(&resolved.record, &self.own) {
-                    let value = resolved.record.get(&guard.field).to_text();
-                    let message = format!("{}; if it is right, say why in the note", guard.message);
-                    faults.push(Fault::new(&guard.field, &value, message));
-                }
+            asked.extend(check::guards(&resolved.record, &self.own));
+            if kind.name == "analysis_values" {
+                asked.extend(self.contents.guard(self.db, &resolved)?);
             }
+        }
+        if resolved.record.values[file.shape.note].is_blank() {
+            for guard in asked {
+                let value = resolved.record.get(&guard.field).to_text();
+                let message = format!("{}; if it is right, say why in the note", guard.message);
+                faults.push(Fault::new(&guard.field, &value, message));
+            }
+        }
+        let latest = self.who.now.ms() + (own_time::SLACK_MIN * 60_000.0) as i64;
+        if file.times.iter().any(|i| resolved.record.values[*i].time().is_some_and(|at| at.ms() > latest)) {
+            faults.extend(own_time::faults(&resolved.record, self.who.now, |_| true));
         }
         if file.special {
             faults.extend(door::extra_rules(&resolved, &self.tags, &self.own)?);
@@ -461,8 +511,31 @@ impl<'db> Load<'db> {
             self.make_indexes()?;
         }
         let replaced = self.replace_starters()?;
-        lineage::refuse_cycles(self.db, file.kind.name)?;
+        if let Some(cycle) = lineage::cycle(self.db, file.kind.name)? {
+            self.late.push(cycle.fault(file.kind));
+        }
         Ok(n + replaced)
+    }
+
+    /// What is wrong with rows that are written already, as the other rows show: cycles, and what does not fit. Asked once
+    /// all files are in; sums only where they are `whole`, without rows left out for a fault.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn late_faults(&mut self, whole: bool) -> Result<Vec<Late>> {
+        let mut out = std::mem::take(&mut self.late);
+        if self.action != "starter" {
+            out.extend(fit::misfits_of_load(self.db, self.first, whole)?);
+        }
+        Ok(out)
+    }
+
+    /// A row as it was written: its references by their primary tags.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn as_written<'a>(&self, record: Record<'a>) -> Result<Record<'a>> {
+        Ok(resolve(record, &self.tags)?.0.record)
     }
 
     fn make_indexes(&mut self) -> Result<()> {

@@ -6,7 +6,7 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::domain::check::{self, Fault, Guard, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
-use crate::domain::{Record, Stamp, Value, tag};
+use crate::domain::{Record, Stamp, Value, own_time, tag};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::read::{self, Found};
@@ -14,7 +14,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, given, limits, lineage};
+use crate::store::{Store, Who, amend, authority, fit, given, limits, lineage, persons};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -174,7 +174,8 @@ impl Store {
 /// name is taken as claimed.
 fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     let Some(person) = &who.person else { return Ok(who.clone()) };
-    let checked = || tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))));
+    let checked =
+        || tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))));
     if authority::nobody(db)? {
         checked()?;
         return Ok(who.clone());
@@ -233,12 +234,15 @@ pub(super) fn log(
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags, &own)?);
+    faults.extend(own_time::faults(&resolved.record, who.now, |_| true));
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
     let mut guards = check::guards(&resolved.record, &own);
     guards.extend(process_guards(db, &resolved.record)?);
-    guards.extend(slips(db, &resolved, who.now)?);
+    guards.extend(fit::guards_of(db, &resolved)?);
+    guards.extend(persons::guards(db, &tags, &mut resolved.record)?);
+    guards.extend(slips(db, &resolved)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
     if let Some(there) = existing(db, &tags, &resolved.record)? {
         return Err(Error::input(format!(
@@ -277,9 +281,8 @@ pub(super) fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Gua
     Ok(limits.iter().filter_map(|l| l.judge(record.get(&l.field).number()?)).collect())
 }
 
-/// What looks like a slip, and is said without asking for a reason: a zone that the part has not, a time
-/// that is still to come.
-fn slips(db: &Connection, resolved: &Resolved, now: Stamp) -> Result<Vec<Guard>> {
+/// What looks like a slip, and is said without asking for a reason: a zone that the part has not.
+fn slips(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     let record = &resolved.record;
     let mut out = Vec::new();
     let say = |field: &str, message: String| Guard { field: field.into(), message, needs_reason: false };
@@ -294,16 +297,6 @@ fn slips(db: &Connection, resolved: &Resolved, now: Stamp) -> Result<Vec<Guard>>
             out.push(say(
                 "zone",
                 format!("{} is no zone of the part; it has {}", tag::shown(zone), zones.join(", ")),
-            ));
-        }
-    }
-    let planned = record.kind.time == Some("planned_on");
-    if let (Some(field), Some(at), false) = (record.kind.time, record.own_time(), planned) {
-        // A date alone stands for its whole day, anywhere on earth.
-        if at.minutes_since(now) > 24.0 * 60.0 {
-            out.push(say(
-                field,
-                format!("{} is still to come by the clock ({now})", record.get(field).to_text()),
             ));
         }
     }

@@ -56,8 +56,9 @@ fn chance() -> Result<String> {
     let mut text = String::from("HOLD-");
     while text.len() < "HOLD-".len() + LENGTH {
         let mut bytes = [0; 16];
-        getrandom::fill(&mut bytes)
-            .map_err(|e| Error::Untrusted(format!("the system gives no random numbers for a hold's tag: {e}")))?;
+        getrandom::fill(&mut bytes).map_err(|e| {
+            Error::Untrusted(format!("the system gives no random numbers for a hold's tag: {e}"))
+        })?;
         // Bytes beyond the last whole multiple would make the first signs more likely.
         let whole = 256 - 256 % SIGNS.len();
         let signs = bytes.iter().map(|b| usize::from(*b)).filter(|b| *b < whole);
@@ -79,7 +80,10 @@ mod tests {
             let (head, tail) = text.split_at(5);
             assert_eq!(head, "HOLD-");
             assert_eq!(tail.len(), LENGTH);
-            assert!(tail.bytes().all(|b| SIGNS.contains(&b)) && !tail.contains(['0', 'O', '1', 'I', 'L']), "{text}");
+            assert!(
+                tail.bytes().all(|b| SIGNS.contains(&b)) && !tail.contains(['0', 'O', '1', 'I', 'L']),
+                "{text}"
+            );
             seen.insert(text);
         }
         assert!(seen.len() > 190, "by chance alone two of 200 meet once in 7,400 runs");

@@ -32,6 +32,7 @@ pub mod open;
 pub mod outcomes;
 pub mod overview;
 mod pages;
+mod persons;
 pub mod pins;
 pub mod places;
 pub mod read;

@@ -38,7 +38,8 @@ pub(super) fn of(db: &Connection, names: &AllNames) -> Result<Vec<OddTag>> {
         match names.of(kind.name) {
             Some(table) => table.look_through(suspicious, |t| note(kind, t, &mut out)),
             None => {
-                let mut q = db.prepare(&format!("SELECT \"{}\" FROM {} ORDER BY id", field.name, kind.name))?;
+                let mut q =
+                    db.prepare(&format!("SELECT \"{}\" FROM {} ORDER BY id", field.name, kind.name))?;
                 let mut rows = q.query([])?;
                 while let Some(row) = rows.next()? {
                     let text = row.get_ref(0)?.as_str().unwrap_or("");

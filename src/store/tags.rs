@@ -325,7 +325,10 @@ impl<'db> Tags<'db> {
         if text.contains('@') {
             for kind in catalogue::all().filter(|k| k.revisioned) {
                 if let Some((r, _)) = self.named(kind, text)? {
-                    return Ok(Some((Link { kind: kind.name, id: r.id }, format!("{}@{}", r.tag, r.revision))));
+                    return Ok(Some((
+                        Link { kind: kind.name, id: r.id },
+                        format!("{}@{}", r.tag, r.revision),
+                    )));
                 }
             }
         }
