@@ -31,6 +31,17 @@ fn in_wt(unit: &str) -> Option<f64> {
     }
 }
 
+/// The symbol that an element goes by: columbium is niobium.
+fn symbol(element: &str) -> &str {
+    if element.eq_ignore_ascii_case("Cb") { "Nb" } else { element }
+}
+
+/// Two names of one element, in whatever case.
+#[must_use]
+pub fn same_element(a: &str, b: &str) -> bool {
+    symbol(a).eq_ignore_ascii_case(symbol(b))
+}
+
 /// The range in which a content asks for no reason, in wt%.
 ///
 /// The alloy's limits on the element, widened on each side by their own width (max - min); with a maximum alone from 0 to
@@ -73,7 +84,7 @@ fn highest(element: &str) -> f64 {
         all
     });
     let traces = TRACE.0.iter().any(|t| t.eq_ignore_ascii_case(element)).then_some(TRACE.1);
-    traces.unwrap_or_else(|| all.get(&element.to_ascii_lowercase()).copied().unwrap_or(FOREIGN))
+    traces.unwrap_or_else(|| all.get(&symbol(element).to_ascii_lowercase()).copied().unwrap_or(FOREIGN))
 }
 
 /// The guard that a content falls outside of; none where it is inside, or its unit is none.
@@ -134,6 +145,7 @@ mod tests {
         assert!(guard("N", 14.0, "wt%", None, "").is_some() && guard("N", 40.0, "ppm", None, "").is_none());
         assert!(guard("Hg", 1.0, "wt%", None, "").is_some() && guard("Hg", 5.0, "ppm", None, "").is_none());
         assert!(guard("Ni", 74.0, "wt%", None, "").is_none());
+        assert!(guard("CB", 0.9, "wt%", None, "").is_none() && same_element("cb", "Nb"));
         assert!(guard("Al", -1.0, "wt%", None, "").is_some());
         assert!(guard("Al", 5.0, "g", None, "").is_none());
     }

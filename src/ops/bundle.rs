@@ -1,6 +1,6 @@
 //! Bundles in and out.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::fs::File;
 use std::path::Path;
 
@@ -193,8 +193,9 @@ fn load(
     let total: u64 = sources.iter().map(|s| s.bytes).sum();
     let mut out = Imported { faults, ..Imported::default() };
     let mut load = store.load(who, starter)?;
+    let mut relabelled = load.relabelled()?;
     if let Some(retags) = sources.iter().find(|s| s.kind.name == "retags") {
-        aliases(&mut load, retags);
+        aliases(&mut load, retags, &mut relabelled);
     }
     if let Some(people) = sources.iter().find(|s| s.kind.name == "people") {
         each_row(people, |record| load.meet(record.tag().unwrap_or_default()));
@@ -202,7 +203,7 @@ fn load(
     let mut done = 0;
     for source in &sources {
         progress(done, total, &source.name);
-        let result = one_file(&mut load, source, done, total, &mut out, progress);
+        let result = one_file(&mut load, source, &relabelled, done, total, &mut out, progress);
         match result {
             Ok(()) => {}
             Err(Error::Input(message)) => {
@@ -221,7 +222,7 @@ fn load(
     }
     let late = load.late_faults(out.faults.is_empty())?;
     if !late.is_empty() {
-        located(&load, &sources, late, &mut out)?;
+        located(&load, &sources, &relabelled, late, &mut out)?;
     }
     progress(total, total, "writing");
     load.finish(!check && out.faults.is_empty())?;
@@ -232,10 +233,11 @@ fn load(
 }
 
 /// New tags must be known before the rows that use them.
-fn aliases(load: &mut Load, source: &Source) {
+fn aliases(load: &mut Load, source: &Source, relabelled: &mut HashSet<String>) {
     each_row(source, |record| {
         if let (Some(old), Some(new)) = (record.get("old_tag").text(), record.get("new_tag").text()) {
             load.alias(new, old);
+            relabelled.insert(tag::folded(old));
         }
     });
 }
@@ -250,13 +252,20 @@ fn each_row(source: &Source, mut each: impl FnMut(&Record)) {
 }
 
 /// Finds the lines of rows that other rows show to be at fault, by reading their files once more.
-fn located(load: &Load, sources: &[Source], late: Vec<Late>, out: &mut Imported) -> Result<()> {
+fn located(
+    load: &Load,
+    sources: &[Source],
+    relabelled: &HashSet<String>,
+    late: Vec<Late>,
+    out: &mut Imported,
+) -> Result<()> {
     let nowhere = late.iter().filter(|l| !sources.iter().any(|s| s.kind.name == l.kind));
     out.faults.extend(nowhere.map(|l| FileFault::new(&format!("{}.csv", l.kind), 0, l.fault.clone())));
     for source in sources {
         let mut left: Vec<&Late> = late.iter().filter(|l| l.kind == source.kind.name).collect();
         let opened = (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))?;
         let Ok(mut reader) = Reader::new(opened, source.kind, load.own()) else { continue };
+        reader.takes(relabelled);
         let mut items: HashMap<String, i64> = HashMap::new();
         while !left.is_empty() && reader.advance().unwrap_or(false) {
             let mut record = load.as_written(reader.record(&mut Vec::new()))?;
@@ -281,6 +290,7 @@ fn located(load: &Load, sources: &[Source], late: Vec<Late>, out: &mut Imported)
 fn one_file(
     load: &mut Load,
     source: &Source,
+    relabelled: &HashSet<String>,
     done: u64,
     total: u64,
     out: &mut Imported,
@@ -294,6 +304,7 @@ fn one_file(
             return Ok(());
         }
     };
+    reader.takes(relabelled);
     // A row has about so many bytes; room for too many tags would cost memory.
     load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
     // A lot may be split from one that stands further down: such rows wait for the end of the file.

@@ -1,6 +1,6 @@
 //! Loading files of records: all or nothing, one journal entry per file.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use rusqlite::Connection;
 use rusqlite::types::Value as Sql;
@@ -154,6 +154,16 @@ impl<'db> Load<'db> {
     /// Tells the load of re-tags that stand in its files.
     pub fn alias(&mut self, new: &str, old: &str) {
         self.tags.alias(new, old);
+    }
+
+    /// Old tags of the store's re-tags, folded.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn relabelled(&self) -> Result<HashSet<String>> {
+        let mut q = self.db.prepare("SELECT DISTINCT lower(old_tag) FROM retags")?;
+        let rows = q.query_map([], |r| r.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
     /// Tells the load of a person that stands in its files.

@@ -108,6 +108,14 @@ impl<'db> AllNames<'db> {
     }
 }
 
+impl AllNames<'_> {
+    /// The tags of a kind, where others refer to it.
+    #[must_use]
+    pub fn of(&self, kind: &str) -> Option<&Tags> {
+        self.tables.get(kind)
+    }
+}
+
 impl Names for AllNames<'_> {
     fn tag(&self, kind: &'static str, id: i64) -> Result<Cow<'_, str>> {
         if let Some(table) = self.tables.get(kind) {

@@ -58,16 +58,21 @@ fn asks(kind: &Kind, i: usize, text: &str, near: &[String]) -> Guard {
 }
 
 /// Everybody, for a load: those that the store knows, and those that stand in its files.
+///
+/// Into a store that knows nobody yet comes what another one wrote: there only a person is asked about who is one of those
+/// known, written another way.
 #[derive(Default)]
 pub(super) struct Everybody {
     known: HashMap<String, String>,
+    /// The store knew people before.
+    strict: bool,
     /// What was asked last in each field: mostly the rows of a file name the same few.
     before: Vec<(String, Option<String>)>,
 }
 
 impl Everybody {
     pub(super) fn new(db: &Connection) -> Result<Self> {
-        let mut out = Self::default();
+        let mut out = Self { strict: !authority::nobody(db)?, ..Self::default() };
         let mut q = db.prepare("SELECT person FROM people UNION ALL SELECT new_tag FROM retags")?;
         let mut rows = q.query([])?;
         let tags = Tags::new(db)?;
@@ -110,6 +115,10 @@ impl Everybody {
                 Some(primary) if primary != text => record.values[i] = Value::Text(primary.clone().into()),
                 Some(_) => {}
                 None => {
+                    let alike = || self.known.values().any(|k| tag::bare(k) == tag::bare(text));
+                    if !self.strict && !alike() {
+                        continue;
+                    }
                     let near = tag::near(text, self.known.values().map(String::as_str));
                     let near: Vec<String> = near.into_iter().map(String::from).collect();
                     out.push(asks(record.kind, i, text, &near));

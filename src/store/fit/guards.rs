@@ -166,7 +166,7 @@ impl Limits {
     /// The guard of one value.
     pub(in crate::store) fn guard(&self, record: &crate::domain::Record) -> Option<Guard> {
         let (element, value) = (record.get("element").text()?, record.get("value").number()?);
-        let limit = self.of.iter().find(|(e, _)| e.eq_ignore_ascii_case(element)).map(|(_, b)| b);
+        let limit = self.of.iter().find(|(e, _)| content::same_element(e, element)).map(|(_, b)| b);
         content::guard(element, value, record.get("unit").text()?, limit, &self.alloy)
     }
 }
