@@ -183,6 +183,9 @@ impl<'a> Value<'a> {
 /// What is part of a key is read and typed back exactly; what must be filled says something. The old tag of a re-tag may
 /// be one that is refused today.
 fn readable(field: &Field, text: &str) -> Result<(), String> {
+    if field.name == "new_tag" {
+        tag::check(text)?;
+    }
     if (field.key && field.name != "old_tag") || field.name == "zone" {
         unseen::check(text)?;
     }

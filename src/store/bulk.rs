@@ -521,7 +521,8 @@ impl<'db> Load<'db> {
             self.make_indexes()?;
         }
         let replaced = self.replace_starters()?;
-        if let Some(cycle) = lineage::cycle(self.db, file.kind.name)? {
+        // One that is named already is found again in the next file of its kinds.
+        if let (true, Some(cycle)) = (self.late.is_empty(), lineage::cycle(self.db, file.kind.name)?) {
             self.late.push(cycle.fault(file.kind));
         }
         Ok(n + replaced)

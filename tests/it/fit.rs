@@ -268,10 +268,10 @@ fn ready_is_null_where_nothing_fails_but_something_cannot_be_told() {
 /// An import, the kind and line at fault, its column, and the sentence.
 #[rustfmt::skip]
 const IMPORTS: &[(&[(&str, &str)], &str, u64, &str, &str)] = &[
-    (&[("charges", "heat,source,mass_kg,note\nH31-001,IL31-01,1,\nH31-001,IL-B,5,\n")], "charges", 3, "source", "IL-B is of alloy QB-100, H31-001 of QA-713/3"),
+    (&[("charges", "heat,source,mass_kg,note\nH31-002,IL31-01,1,\nH31-001,IL-B,5,\n")], "charges", 3, "source", "IL-B is of alloy QB-100, H31-001 of QA-713/3"),
     // 20 and 20 of 30 kg: the second goes beyond.
     (&[("charges", "heat,source,mass_kg,note\nH31-001,IL-30,20,\nH31-002,il-30,20,\n")], "charges", 3, "mass_kg", "20.000 kg of IL-30 charged, 10.000 kg was left of its 30.000 kg"),
-    (&[("charges", "heat,source,mass_kg,note\nH31-009,IL-30,1,\nH31-009,RV31-01,1,\nH31-009,RV31-01,0.5,\n"), ("heats", "heat,alloy,furnace\nH31-009,QA-713/3,F1\n"), ("revert_sources", "revert_lot,heat,mass_kg\nRV31-01,H31-002,50\n")], "charges", 4, "mass_kg", "H31-009 has 60.0 % revert; QA-713/3 allows at most 50 %"),
+    (&[("charges", "heat,source,mass_kg,note\nH31-009,IL-30,1,\nH31-009,RV31-01,1,\nH31-009,RV31-01,0.5,\n"), ("heats", "heat,alloy,furnace\nH31-009,QA-713/3,F1\nH31-008,QA-713/3,F1\n"), ("revert_sources", "revert_lot,heat,mass_kg\nRV31-01,H31-008,50\n")], "charges", 4, "mass_kg", "H31-009 has 60.0 % revert; QA-713/3 allows at most 50 %"),
     (&[("pours", "mould,heat,poured_at,note\nM31-B,H31-001,2031-03-04T11:00:00Z,\n")], "pours", 2, "heat", "M31-B is of part QB-9999, made of QB-100; H31-001 is of QA-713/3"),
     (&[("blades", "blade,mould,pattern_run,note\nX-1,M31-003,WP-A,\nX-2,M31-003,WP-B,\n")], "blades", 3, "pattern_run", "pattern run WP-B is of part QB-9999, M31-003 of QB-2207"),
     // 61 wt% and 14 wt%; a figure in ppm of the same alloy passes.

@@ -127,7 +127,7 @@ fn a_store_of_every_earlier_schema_comes_out_and_goes_into_a_new_one() {
         let foundry = old(schema);
         relabel(&foundry);
         foundry.run("export out").done();
-        let second = Foundry::new();
+        let second = Foundry::new().at(crate::support::DEMO_NOW);
         let from = foundry.path("out");
         second.run_with(&["import", from.to_str().unwrap()]).done();
         second.run("export out").done();

@@ -72,7 +72,7 @@ fn charge(
     let Some(mass) = resolved.record.get("mass_kg").number() else { return Ok(out) };
     // The row itself, where it is being changed, is not counted twice.
     let item = resolved.record.get("item").number().map(|n| n as i64);
-    let itself = format!("NOT (c.heat = ?2 AND c.{} = ?1 AND c.item IS ?3)", source.column());
+    let itself = format!("NOT (c.heat = ?2 AND c.{} IS ?1 AND c.item IS ?3)", source.column());
     if let Some(there) = mass_of(db, source)? {
         let sql =
             format!("SELECT total(c.mass_kg) FROM charges c WHERE c.{} = ?1 AND {itself}", source.column());

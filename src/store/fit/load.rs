@@ -1,7 +1,7 @@
 //! What does not fit among the rows of an import: asked about once all files are in, as the rows speak of each other.
 //!
-//! A note on any of the records that do not fit says why: on the charge, its heat or its lot. What was never analysed is
-//! not asked here: the analysis may come later.
+//! A note in the row says why: of the charge, the pour, the blade. What was never analysed is not asked about here: the
+//! analysis may come later.
 
 use std::collections::BTreeMap;
 
@@ -86,7 +86,7 @@ fn alloys(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
          LEFT JOIN ingot_lots i ON i.id = c.source_ingot_lot LEFT JOIN revert_lots r ON r.id = c.source_revert_lot
          JOIN alloys l ON l.id = coalesce(i.alloy, r.alloy)
          WHERE c.entry >= ?1 AND l.alloy <> a.alloy COLLATE NOCASE AND ifnull(i.\"use\", '') <> 'addition'
-           AND coalesce(c.note, h.note, i.note, r.note) IS NULL";
+           AND c.note IS NULL";
     each(db, sql, from, |r| {
         let (heat, lot, item): (String, String, i64) = (r.get(0)?, r.get(1)?, r.get(2)?);
         let (of, alloy): (String, String) = (r.get(3)?, r.get(4)?);
@@ -100,7 +100,7 @@ fn pours(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
     let sql = "SELECT m.mould, p.part, b.alloy, h.heat, a.alloy FROM pours o JOIN moulds m ON m.id = o.mould
          JOIN parts p ON p.id = m.part JOIN alloys b ON b.id = p.alloy JOIN heats h ON h.id = o.heat
          JOIN alloys a ON a.id = h.alloy
-         WHERE o.entry >= ?1 AND b.alloy <> a.alloy COLLATE NOCASE AND coalesce(o.note, m.note, h.note) IS NULL";
+         WHERE o.entry >= ?1 AND b.alloy <> a.alloy COLLATE NOCASE AND o.note IS NULL";
     each(db, sql, from, |r| {
         let (mould, part, alloy): (String, String, String) = (r.get(0)?, r.get(1)?, r.get(2)?);
         let (heat, of): (String, String) = (r.get(3)?, r.get(4)?);
@@ -114,7 +114,7 @@ fn patterns(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
     let sql = "SELECT b.blade, r.pattern_run, q.part, m.mould, p.part FROM blades b JOIN moulds m ON m.id = b.mould
          JOIN pattern_runs r ON r.id = b.pattern_run JOIN parts p ON p.id = m.part JOIN parts q ON q.id = r.part
          WHERE b.entry >= ?1 AND p.id <> q.id AND p.part <> q.part COLLATE NOCASE
-           AND coalesce(b.note, m.note, r.note) IS NULL";
+           AND b.note IS NULL";
     each(db, sql, from, |r| {
         let (blade, run, of): (String, String, String) = (r.get(0)?, r.get(1)?, r.get(2)?);
         let (mould, part): (String, String) = (r.get(3)?, r.get(4)?);
@@ -138,7 +138,7 @@ fn left(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
     })?;
     let mut of_load = db.prepare(
         "SELECT h.heat, coalesce(i.ingot_lot, r.revert_lot), c.item, c.mass_kg, c.entry >= ?2,
-             coalesce(c.note, h.note, i.note, r.note) IS NOT NULL
+             c.note IS NOT NULL
          FROM charges c JOIN heats h ON h.id = c.heat LEFT JOIN ingot_lots i ON i.id = c.source_ingot_lot
          LEFT JOIN revert_lots r ON r.id = c.source_revert_lot WHERE c.id = ?1",
     )?;
@@ -179,11 +179,10 @@ fn revert(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
     let sql = "SELECT c.heat, 100.0 * total(CASE WHEN c.source_revert_lot IS NOT NULL THEN c.mass_kg END) / total(c.mass_kg),
              max(CASE WHEN c.source_revert_lot IS NOT NULL AND c.entry >= ?1 THEN c.id END), h.heat, a.alloy, a.revert_max_pct
          FROM charges c JOIN heats h ON h.id = c.heat JOIN alloys a ON a.id = h.alloy
-         LEFT JOIN revert_lots r ON r.id = c.source_revert_lot
          WHERE a.revert_max_pct IS NOT NULL GROUP BY c.heat
          HAVING total(CASE WHEN c.source_revert_lot IS NOT NULL THEN c.mass_kg END)
                 > (a.revert_max_pct + 1e-9) / 100 * total(c.mass_kg)
-            AND max(c.entry) >= ?1 AND max(CASE WHEN c.source_revert_lot IS NOT NULL THEN coalesce(c.note, h.note, r.note) END) IS NULL";
+            AND max(c.entry) >= ?1 AND max(CASE WHEN c.source_revert_lot IS NOT NULL THEN c.note END) IS NULL";
     let mut of = db.prepare(
         "SELECT r.revert_lot, c.item, c.mass_kg FROM charges c JOIN revert_lots r ON r.id = c.source_revert_lot WHERE c.id = ?1",
     )?;
