@@ -49,7 +49,8 @@ pub enum Ask {
     /// May this mould be poured?
     ///
     /// Every check with its reason: position map, coats, drying, dewax, firing, cracks, oven to pour, filter, lots in
-    /// date, holds, instruments, charge and chemistry of its heat. Exit code 1: not yet.
+    /// date, holds, instruments, patterns, and of its heat the charge, the alloy and the chemistry. Exit code 1: not yet, or it
+    /// cannot be told.
     Ready {
         /// The mould
         mould: String,
