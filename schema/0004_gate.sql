@@ -90,3 +90,5 @@ CREATE INDEX inspections_by_closes ON inspections (closes) WHERE closes IS NOT N
 
 -- Decisions that were corrected: a blade that was shipped under a concession counts under it whatever is said later.
 CREATE INDEX journal_decisions ON journal (seq) WHERE kind = 'dispositions' AND action = 'correct';
+-- Which heat is in a furnace: the last one charged there.
+CREATE INDEX heats_by_furnace ON heats (furnace, melted_at);

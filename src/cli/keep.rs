@@ -430,6 +430,8 @@ struct Verdict {
     anchored_at: Option<i64>,
     derived: Vec<&'static str>,
     faults: Vec<serde_json::Value>,
+    /// Tags of earlier rules that would be refused today.
+    odd_tags: Vec<serde_json::Value>,
 }
 
 fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
@@ -453,12 +455,20 @@ fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
             .iter()
             .map(|f| serde_json::json!({"table": f.table, "tag": f.tag, "message": f.message}))
             .collect(),
+        odd_tags: found
+            .odd_tags
+            .iter()
+            .map(|o| serde_json::json!({"kind": o.kind, "tag": o.tag, "message": o.why}))
+            .collect(),
     };
     global.say(&verdict, |v| {
         let mut out = String::new();
         for f in &found.faults {
             let tag = f.tag.as_deref().map(|t| format!(" {}", shown(t))).unwrap_or_default();
             out.push_str(&format!("FAULT {}{tag}: {}\n", f.table, shown(&f.message)));
+        }
+        for odd in &found.odd_tags {
+            out.push_str(&format!("tag refused today: {}\n", odd.text()));
         }
         out.push_str(&format!(
             "{}: {} journal entries, {} rows compared\nhead {}\n",

@@ -49,10 +49,14 @@ pub enum Ask {
     /// May this mould be poured?
     ///
     /// Every check with its reason: position map, coats, drying, dewax, firing, cracks, oven to pour, filter, lots in
-    /// date, holds, instruments, charge and chemistry of its heat. Exit code 1: not yet.
+    /// date, holds, instruments, patterns, and of its heat the charge, the alloy and the chemistry. Exit code 1: not yet, or it
+    /// cannot be told.
     Ready {
         /// The mould
         mould: String,
+        /// The heat that it would be poured from (default: the one in the furnace of its plan)
+        #[arg(long, value_name = "H")]
+        heat: Option<String>,
     },
 }
 
@@ -95,10 +99,10 @@ pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
                 return Ok(ExitCode::from(1));
             }
         }
-        Ask::Ready { mould } => {
-            let answer = floor::ready(&store, mould, global.who(Some(&store))?.now)?;
+        Ask::Ready { mould, heat } => {
+            let answer = floor::ready(&store, mould, heat.as_deref(), global.who(Some(&store))?.now)?;
             global.say(&answer, floor::Ready::text);
-            if !answer.ready {
+            if answer.ready != Some(true) {
                 return Ok(ExitCode::from(1));
             }
         }

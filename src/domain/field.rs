@@ -95,7 +95,7 @@ impl Field {
     /// It says who did or granted something: such a field is never taken over from another record.
     #[must_use]
     pub fn names_person(&self) -> bool {
-        self.name == "person" || self.name.ends_with("_by")
+        self.name == "person" || self.name == "witness" || self.name.ends_with("_by")
     }
 
     /// The unit that stands at the end of the name, as it is printed; empty if there is none.

@@ -5,16 +5,19 @@
 
 pub mod catalogue;
 pub mod check;
+pub mod content;
 pub mod decimal;
 pub mod field;
 pub mod guide;
 pub mod kind;
 pub mod limit;
+pub mod own_time;
 pub mod place;
 pub mod record;
 pub mod stamp;
 pub mod starter;
 pub mod tag;
+pub mod unseen;
 pub mod value;
 pub mod words;
 

@@ -9,6 +9,29 @@ pub const FILES: &[(&str, &str)] = &[
     ("defect_terms.csv", include_str!("starter/defect_terms.csv")),
 ];
 
+/// An element with its least, its most and their unit.
+pub type StarterLimit = (String, Option<f64>, Option<f64>, String);
+
+/// Every limit of every starter alloy.
+#[must_use]
+pub fn limits() -> Vec<StarterLimit> {
+    let text = FILES.iter().find(|(name, _)| *name == "alloy_limits.csv").map_or("", |(_, text)| text);
+    let mut rows = csv::Reader::from_reader(text.as_bytes());
+    let at = |name: &str, header: &csv::StringRecord| header.iter().position(|h| h == name);
+    let Ok(header) = rows.headers().cloned() else { return Vec::new() };
+    let (Some(element), Some(min), Some(max), Some(unit)) =
+        (at("element", &header), at("min", &header), at("max", &header), at("unit", &header))
+    else {
+        return Vec::new();
+    };
+    let number = |row: &csv::StringRecord, i: usize| row.get(i).and_then(|t| t.parse().ok());
+    let text = |row: &csv::StringRecord, i: usize| row.get(i).unwrap_or("").to_string();
+    rows.records()
+        .filter_map(Result::ok)
+        .map(|row| (text(&row, element), number(&row, min), number(&row, max), text(&row, unit)))
+        .collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::FILES;

@@ -1,13 +1,15 @@
 //! Tags: what people read and scan. Their rules, and near matches for one that is not known.
 
+use crate::domain::unseen;
+
 /// The longest tag.
 pub const LONGEST: usize = 40;
 
-/// Checks a tag by the rules: 1 to 40 characters, no blanks, commas, control or bidirectional
-/// characters.
+/// Checks a tag by the rules: 1 to 40 characters, all of them seen; no blanks or commas; no `:` or `@`, which belong to
+/// addresses (`coats:M31-070/4`) and revisions (`QA-713@3`).
 ///
 /// # Errors
-/// What is wrong.
+/// What is wrong, with the character and its place.
 pub fn check(tag: &str) -> Result<(), String> {
     if tag.is_empty() {
         return Err("a tag is missing".into());
@@ -18,29 +20,38 @@ pub fn check(tag: &str) -> Result<(), String> {
     if tag.len() > LONGEST && tag.chars().count() > LONGEST {
         return Err(format!("a tag has at most {LONGEST} characters"));
     }
-    for c in tag.chars() {
+    for (i, c) in tag.chars().enumerate() {
+        let (place, code) = (i + 1, c as u32);
         if c == ',' || c.is_whitespace() {
-            return Err("a tag has no blanks or commas".into());
+            return Err(format!("a tag has no blanks or commas (here U+{code:04X} at place {place})"));
         }
-        if unprintable(c) {
-            return Err(format!("a tag has no control characters (here U+{:04X})", c as u32));
+        if matches!(c, ':' | '@') {
+            let (what, like) = match c {
+                ':' => ("an address", "coats:M31-070/4"),
+                _ => ("a revision", "QA-713@3"),
+            };
+            return Err(format!(
+                "a tag has no {c} (U+{code:04X}, here at place {place}): it would be read as {what}, as {like} is"
+            ));
+        }
+        if unseen::unseen(c) {
+            return Err(format!(
+                "a tag has no characters that nobody sees (here U+{code:04X} at place {place})"
+            ));
+        }
+        if i == 0 && unseen::combining(c) {
+            return Err(format!(
+                "a tag does not begin with a mark that stands on no letter (here U+{code:04X})"
+            ));
         }
     }
     Ok(())
 }
 
-/// Characters that must not reach a terminal raw: C0 and C1 controls, and those that turn the
-/// direction of text round.
-#[must_use]
-pub fn unprintable(c: char) -> bool {
-    c.is_control()
-        || matches!(c, '\u{200e}' | '\u{200f}' | '\u{061c}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}' | '\u{2028}' | '\u{2029}' | '\u{feff}')
-}
-
-/// The text as it may stand on a terminal or in a message: unprintable characters escaped.
+/// The text as it may stand on a terminal or in a message: characters that nobody sees are escaped.
 #[must_use]
 pub fn shown(text: &str) -> std::borrow::Cow<'_, str> {
-    if !text.chars().any(unprintable) {
+    if !text.chars().any(unseen::unseen) {
         return text.into();
     }
     let mut out = String::with_capacity(text.len() + 8);
@@ -49,11 +60,26 @@ pub fn shown(text: &str) -> std::borrow::Cow<'_, str> {
             '\n' => out.push_str("\\n"),
             '\r' => out.push_str("\\r"),
             '\t' => out.push_str("\\t"),
-            c if unprintable(c) => out.push_str(&format!("\\u{{{:x}}}", c as u32)),
+            c if unseen::unseen(c) => out.push_str(&format!("\\u{{{:x}}}", c as u32)),
             c => out.push(c),
         }
     }
     out.into()
+}
+
+/// A tag bare of all that people write in more than one way: case, blanks, signs between, zeros in front of a number.
+/// `Op 4`, `OP-4` and `op-04` come to the same.
+#[must_use]
+pub fn bare(tag: &str) -> String {
+    let mut out = String::with_capacity(tag.len());
+    for c in tag.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase) {
+        // A zero counts only behind another digit.
+        if c == '0' && !out.ends_with(|b: char| b.is_ascii_digit()) {
+            continue;
+        }
+        out.push(c);
+    }
+    out
 }
 
 /// The form under which tags are compared: without regard to the case of ASCII letters, as the
@@ -65,12 +91,15 @@ pub fn folded(tag: &str) -> String {
 
 /// Up to three of `known` that are nearest to `text`, nearest first; nothing that is far off.
 pub fn near<'a>(text: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
-    let text = folded(text);
+    let (text, plain) = (folded(text), bare(text));
     let most = (text.chars().count() / 3).clamp(1, 3);
     let mut found: Vec<(usize, &str)> = known
         .into_iter()
         .filter_map(|k| {
             let folded = folded(k);
+            if !plain.is_empty() && bare(k) == plain {
+                return Some((0, k));
+            }
             if folded.len().abs_diff(text.len()) > most + 2 {
                 return None;
             }
@@ -125,7 +154,9 @@ mod tests {
     #[test]
     fn rules() {
         assert!(check("M31-041-6").is_ok() && check("QA-713/3").is_ok() && check("Ö-1").is_ok());
-        for bad in ["", "a b", "a,b", "a\u{7}", "a\u{202e}b", "\ta", &"x".repeat(41)] {
+        for bad in
+            ["", "a b", "a,b", "a\u{7}", "a\u{202e}b", "\ta", "CL:9", "AX-9@A", "pours:M-1", &"x".repeat(41)]
+        {
             assert!(check(bad).is_err(), "{bad:?}");
         }
         assert!(check(&"ö".repeat(40)).is_ok());
@@ -137,6 +168,15 @@ mod tests {
         assert_eq!(near("m31-041x", known)[0], "M31-041");
         assert_eq!(near("M31-401", known)[0], "M31-041");
         assert!(near("completely-else", known).is_empty());
+    }
+
+    #[test]
+    fn a_tag_written_another_way_is_near() {
+        for typed in ["Op 4", "OP-4", "op-4", "op04", "OP_004"] {
+            assert_eq!(near(typed, ["OP-04", "OP-40", "QL-04"])[0], "OP-04", "{typed}");
+        }
+        assert_ne!(bare("M-10"), bare("M-1"));
+        assert_ne!(bare("M-100"), bare("M-1"));
     }
 
     #[test]

@@ -6,6 +6,7 @@ use std::fmt::Write;
 use crate::domain::field::{Field, Type};
 use crate::domain::stamp::Stamp;
 use crate::domain::tag;
+use crate::domain::unseen;
 
 /// What stands in a field. Blank, `n/a`, `illegible` and `<x` are four different things, and none
 /// of them is a number.
@@ -30,11 +31,24 @@ pub enum Value<'a> {
 }
 
 impl<'a> Value<'a> {
-    /// Reads a cell.
+    /// Reads a cell that is typed or imported.
     ///
     /// # Errors
     /// What is wrong with it and what would be right.
     pub fn read(field: &Field, text: &'a str) -> Result<Self, String> {
+        match field.ty {
+            Type::Tag if !text.is_empty() => tag::check(text)?,
+            Type::Text | Type::RevisionOf(_) if !text.is_empty() => readable(field, text)?,
+            _ => {}
+        }
+        Self::stored(field, text)
+    }
+
+    /// Reads a cell as [`Value::read`], but takes tags and parts of keys as they were written under earlier rules.
+    ///
+    /// # Errors
+    /// As [`Value::read`].
+    pub fn stored(field: &Field, text: &'a str) -> Result<Self, String> {
         if text.is_empty() {
             return if field.optional { Ok(Self::Blank) } else { Err("is blank, and must be filled".into()) };
         }
@@ -46,22 +60,13 @@ impl<'a> Value<'a> {
             }
         }
         match field.ty {
-            Type::Tag => {
-                tag::check(text)?;
-                Ok(Self::Text(text.into()))
-            }
             Type::Ref(_) | Type::AnyTag => {
                 if text.trim() != text {
                     return Err("a tag has no blanks at its ends".into());
                 }
                 Ok(Self::Text(text.into()))
             }
-            Type::Text | Type::RevisionOf(_) => {
-                if field.key && field.name != "revision" && text.trim() != text {
-                    return Err("it belongs to the key and has no blanks at its ends".into());
-                }
-                Ok(Self::Text(text.into()))
-            }
+            Type::Tag | Type::Text | Type::RevisionOf(_) => Ok(Self::Text(text.into())),
             Type::Number => number(text.trim()),
             Type::Count => count(text.trim()),
             Type::Time => {
@@ -173,6 +178,27 @@ impl<'a> Value<'a> {
             Self::Text(t) => Value::Text(Cow::Owned(t.to_string())),
         }
     }
+}
+
+/// What is part of a key is read and typed back exactly; what must be filled says something. The old tag of a re-tag may
+/// be one that is refused today.
+fn readable(field: &Field, text: &str) -> Result<(), String> {
+    if field.name == "new_tag" {
+        tag::check(text)?;
+    }
+    if (field.key && field.name != "old_tag") || field.name == "zone" {
+        unseen::check(text)?;
+    }
+    if field.name == "revision" && text.contains('@') {
+        return Err("a revision has no @: it would be read as a tag with its revision".into());
+    }
+    if field.key && field.name != "revision" && text.trim() != text {
+        return Err("it belongs to the key and has no blanks at its ends".into());
+    }
+    if !field.optional && !unseen::readable(text) {
+        return Err("looks blank, and must be filled".into());
+    }
+    Ok(())
 }
 
 /// A whole number, without the formatting machinery: an import writes millions.

@@ -9,7 +9,7 @@ mod write;
 
 pub use write::Writer;
 
-use std::collections::VecDeque;
+use std::collections::{HashSet, VecDeque};
 use std::io::{BufRead, BufReader, Read};
 
 use crate::domain::check::{self, Fault, OwnField};
@@ -37,6 +37,8 @@ pub struct Reader<R> {
     passed: u64,
     /// Bytes of a byte-order mark.
     skipped: u64,
+    /// Tags of earlier rules that have a new label: they come in as they are.
+    relabelled: HashSet<String>,
 }
 
 /// Passes a file on and notes whether the quotation marks seen so far are odd in number. In a file
@@ -133,9 +135,25 @@ impl<R: Read> Reader<R> {
         if !faults.is_empty() {
             return Err(faults);
         }
-        let mut reader = Self { csv, kind, own, targets, header, row, line: 1, passed: 0, skipped };
+        let mut reader = Self {
+            csv,
+            kind,
+            own,
+            targets,
+            header,
+            row,
+            line: 1,
+            passed: 0,
+            skipped,
+            relabelled: HashSet::new(),
+        };
         reader.count_lines();
         Ok(reader)
+    }
+
+    /// Takes tags as they are that would be refused today and have a new label. They stand there folded.
+    pub fn takes(&mut self, relabelled: &HashSet<String>) {
+        self.relabelled.clone_from(relabelled);
     }
 
     /// Reads the next row. False at the end.
@@ -227,6 +245,9 @@ impl<R: Read> Reader<R> {
                     }
                     match Value::read(field, text) {
                         Ok(value) => record.values[at] = value,
+                        Err(_) if field.ty == Type::Tag && self.relabelled.contains(&tag::folded(text)) => {
+                            record.values[at] = Value::Text(text.into());
+                        }
                         Err(message) => faults.push(Fault::new(field.name, text, message)),
                     }
                 }

@@ -1,17 +1,18 @@
 //! Bundles in and out.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::Path;
 
 use serde::Serialize;
 
 use crate::domain::check::Fault;
 use crate::domain::kind::Kind;
-use crate::domain::{catalogue, tag};
+use crate::domain::{Record, Value, catalogue, tag};
 use crate::import::{self, Reader, Writer};
 use crate::ops::output::{self, Output, Pending, named};
 use crate::store::bulk::{Load, Outcome};
 use crate::store::files::open_plain;
+use crate::store::fit::Late;
 use crate::store::{Error, Result, Store, Who};
 
 /// A fault of a file.
@@ -198,13 +199,17 @@ fn load(
     let total: u64 = sources.iter().map(|s| s.bytes).sum();
     let mut out = Imported { faults, ..Imported::default() };
     let mut load = store.load(who, starter)?;
+    let mut relabelled = load.relabelled()?;
     if let Some(retags) = sources.iter().find(|s| s.kind.name == "retags") {
-        aliases(&mut load, retags);
+        aliases(&mut load, retags, &mut relabelled);
+    }
+    if let Some(people) = sources.iter().find(|s| s.kind.name == "people") {
+        each_row(people, |record| load.meet(record.tag().unwrap_or_default()));
     }
     let mut done = 0;
     for source in &sources {
         progress(done, total, &source.name);
-        let result = one_file(&mut load, source, done, total, &mut out, progress);
+        let result = one_file(&mut load, source, &relabelled, done, total, &mut out, progress);
         match result {
             Ok(()) => {}
             Err(Error::Input(message)) => {
@@ -221,6 +226,10 @@ fn load(
         }
         done += source.bytes;
     }
+    let late = load.late_faults(out.faults.is_empty())?;
+    if !late.is_empty() {
+        located(&load, &sources, &relabelled, late, &mut out)?;
+    }
     progress(total, total, "writing");
     load.finish(!check && out.faults.is_empty())?;
     if !out.faults.is_empty() {
@@ -230,21 +239,64 @@ fn load(
 }
 
 /// New tags must be known before the rows that use them.
-fn aliases(load: &mut Load, source: &Source) {
+fn aliases(load: &mut Load, source: &Source, relabelled: &mut HashSet<String>) {
+    each_row(source, |record| {
+        if let (Some(old), Some(new)) = (record.get("old_tag").text(), record.get("new_tag").text()) {
+            load.alias(new, old);
+            relabelled.insert(tag::folded(old));
+        }
+    });
+}
+
+/// Reads a file ahead; what is wrong in it is said when it is loaded.
+fn each_row(source: &Source, mut each: impl FnMut(&Record)) {
     let Ok(reader) = (source.open)() else { return };
     let Ok(mut reader) = Reader::new(reader, source.kind, &[]) else { return };
     while let Ok(true) = reader.advance() {
-        let record = reader.record(&mut Vec::new());
-        if let (Some(old), Some(new)) = (record.get("old_tag").text(), record.get("new_tag").text()) {
-            let (old, new) = (old.to_string(), new.to_string());
-            load.alias(&new, &old);
-        }
+        each(&reader.record(&mut Vec::new()));
     }
+}
+
+/// Finds the lines of rows that other rows show to be at fault, by reading their files once more.
+fn located(
+    load: &Load,
+    sources: &[Source],
+    relabelled: &HashSet<String>,
+    late: Vec<Late>,
+    out: &mut Imported,
+) -> Result<()> {
+    let nowhere = late.iter().filter(|l| !sources.iter().any(|s| s.kind.name == l.kind));
+    out.faults.extend(nowhere.map(|l| FileFault::new(&format!("{}.csv", l.kind), 0, l.fault.clone())));
+    for source in sources {
+        let mut left: Vec<&Late> = late.iter().filter(|l| l.kind == source.kind.name).collect();
+        let opened = (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))?;
+        let Ok(mut reader) = Reader::new(opened, source.kind, load.own()) else { continue };
+        reader.takes(relabelled);
+        let mut items: HashMap<String, i64> = HashMap::new();
+        while !left.is_empty() && reader.advance().unwrap_or(false) {
+            let mut record = load.as_written(reader.record(&mut Vec::new()))?;
+            // Rows without an item are counted as they were when they came in.
+            if source.kind.field("item").is_some() && record.get("item").is_blank() {
+                let n = items.entry(record.address()).and_modify(|n| *n += 1).or_insert(1);
+                record.set("item", Value::Count(*n));
+            }
+            left.retain(|late| {
+                let here = late.means(&record);
+                if here {
+                    out.faults.push(FileFault::new(&source.name, reader.line(), late.fault.clone()));
+                }
+                !here
+            });
+        }
+        out.faults.extend(left.into_iter().map(|late| FileFault::new(&source.name, 0, late.fault.clone())));
+    }
+    Ok(())
 }
 
 fn one_file(
     load: &mut Load,
     source: &Source,
+    relabelled: &HashSet<String>,
     done: u64,
     total: u64,
     out: &mut Imported,
@@ -258,6 +310,7 @@ fn one_file(
             return Ok(());
         }
     };
+    reader.takes(relabelled);
     // A row has about so many bytes; room for too many tags would cost memory.
     load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
     // A lot may be split from one that stands further down: such rows wait for the end of the file.
@@ -303,15 +356,13 @@ fn one_file(
             r.get("split_from").text().is_none_or(|from| !known.contains(&tag::folded(from)))
         });
         let stuck = ready.is_empty();
+        let all: Vec<_> = if stuck { rest.iter().map(|(_, r)| r.clone()).collect() } else { Vec::new() };
         waiting = rest;
         for (line, record) in if stuck { std::mem::take(&mut waiting) } else { ready } {
             if stuck {
-                let fault = Fault::new(
-                    "split_from",
-                    &record.get("split_from").to_text(),
-                    "a lot cannot be its own ancestor",
-                );
-                out.faults.push(FileFault::new(&source.name, line, fault));
+                let from = record.get("split_from").to_text();
+                let message = format!("a record cannot be its own ancestor: {}", ring(&record, &all));
+                out.faults.push(FileFault::new(&source.name, line, Fault::new("split_from", &from, message)));
                 continue;
             }
             take(load, &source.name, line, record, out)?;
@@ -326,13 +377,23 @@ fn one_file(
     Ok(())
 }
 
-fn take(
-    load: &mut Load,
-    name: &str,
-    line: u64,
-    record: crate::domain::Record,
-    out: &mut Imported,
-) -> Result<()> {
+/// From a lot up the lots that it was split from, until one stands there again.
+fn ring(start: &Record, all: &[Record]) -> String {
+    let tag = |r: &Record| r.tag().unwrap_or_default().to_string();
+    let mut path = vec![tag(start)];
+    let mut at = start;
+    loop {
+        let from = at.get("split_from").to_text();
+        let again = path.iter().any(|t| t.eq_ignore_ascii_case(&from));
+        path.push(from.clone());
+        match all.iter().find(|r| r.tag().is_some_and(|t| t.eq_ignore_ascii_case(&from))) {
+            Some(next) if !again => at = next,
+            _ => return path.join(" < "),
+        }
+    }
+}
+
+fn take(load: &mut Load, name: &str, line: u64, record: Record, out: &mut Imported) -> Result<()> {
     match load.row(record)? {
         Outcome::Written => {}
         Outcome::Unchanged => out.unchanged += 1,

@@ -141,6 +141,8 @@ pub struct PourFigures {
     pub alloy_source: String,
     /// The running system of the mould, as its record names it.
     pub running_system: String,
+    /// What does not fit between metal, mould and patterns.
+    pub misfits: Vec<String>,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
@@ -150,7 +152,10 @@ pub struct PourFigures {
 pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> Result<PourFigures> {
     store.snapshot(|| {
         let mut out = PourFigures::default();
+        let mut of_heat = None;
         if let Some((_, id, _)) = heat.map(|h| of_kind(store, h, "heats")).transpose()?.flatten() {
+            of_heat = Some(id);
+            out.misfits.extend(store.heat_fit(id)?.into_iter().map(|m| m.reason));
             if let Some(k) = kind("heats") {
                 let heat = store.by_id(k, id)?.record;
                 out.alloy = heat.get("alloy").to_text();
@@ -163,6 +168,7 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
         }
         if let Some((_, id, _)) = mould.map(|m| of_kind(store, m, "moulds")).transpose()?.flatten() {
             of_mould(store, id, &mut out)?;
+            out.misfits.extend(store.mould_fit(id, of_heat)?.into_iter().map(|m| m.reason));
         }
         Ok(out)
     })

@@ -9,6 +9,8 @@ use crate::domain::tag::shown;
 use crate::domain::words::{articled, counted};
 use crate::domain::{Record, Stamp, kind};
 use crate::report::columns;
+use crate::store::fit::{InUse, Misfit, What};
+use crate::store::read::Found;
 use crate::store::{Error, Result, Store};
 
 /// One thing that is asked before a mould is poured.
@@ -16,8 +18,8 @@ use crate::store::{Error, Result, Store};
 pub struct Check {
     /// What is asked.
     pub check: &'static str,
-    /// It is as it should be.
-    pub ok: bool,
+    /// It is as it should be; null: it cannot be told.
+    pub ok: Option<bool>,
     /// What was found, or why not.
     pub reason: String,
     /// It fails because a station is not on record, not because something was done otherwise than asked.
@@ -30,8 +32,10 @@ pub struct Check {
 pub struct Ready {
     /// The mould.
     pub mould: String,
-    /// Every check is passed.
-    pub ready: bool,
+    /// Every check is passed; null: none fails, but some cannot be told.
+    pub ready: Option<bool>,
+    /// The heat that it was judged by.
+    pub heat: Option<String>,
     /// The checks.
     pub checks: Vec<Check>,
 }
@@ -43,12 +47,21 @@ impl Ready {
         let mut rows = Vec::new();
         for c in &self.checks {
             rows.push(vec![
-                (if c.ok { "ok" } else { "NO" }).to_string(),
+                match c.ok {
+                    Some(true) => "ok",
+                    Some(false) => "NO",
+                    None => "?",
+                }
+                .to_string(),
                 c.check.into(),
                 shown(&c.reason).into_owned(),
             ]);
         }
-        let verdict = if self.ready { "may be poured by these records" } else { "may not be poured yet" };
+        let verdict = match self.ready {
+            Some(true) => "may be poured by these records",
+            Some(false) => "may not be poured yet",
+            None => "cannot be told to be fit for pouring",
+        };
         format!(
             "mould {}: {verdict}\n{}Charge and mould dry? Inspected? Site rules and qualified people decide; take the time it needs.\n",
             shown(&self.mould),
@@ -67,11 +80,11 @@ struct Card<'s> {
     checks: Vec<Check>,
 }
 
-/// Looks through everything upstream of a mould.
+/// Looks through everything upstream of a mould. `heat` is the one that it would be poured from, where somebody says so.
 ///
 /// # Errors
-/// The tag is no mould, or the store cannot be read.
-pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
+/// A tag is no mould or no heat, or the store cannot be read.
+pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result<Ready> {
     store.snapshot(|| {
         let found = store.find(tag)?;
         if found.kind.name != "moulds" {
@@ -89,9 +102,22 @@ pub fn ready(store: &Store, tag: &str, now: Stamp) -> Result<Ready> {
         card.lots()?;
         card.holds()?;
         card.instruments(pour.as_ref(), at)?;
-        card.metal(pour.as_ref())?;
-        let ready = card.checks.iter().all(|c| c.ok);
-        Ok(Ready { mould: card.mould.address(), ready, checks: card.checks })
+        let heat = card.heat(pour.as_ref(), heat)?;
+        card.metal(heat.as_ref())?;
+        let any = |ok: Option<bool>| card.checks.iter().any(|c| c.ok == ok);
+        let ready = if any(Some(false)) {
+            Some(false)
+        } else if any(None) {
+            None
+        } else {
+            Some(true)
+        };
+        Ok(Ready {
+            mould: card.mould.address(),
+            ready,
+            heat: heat.map(|h| h.record.address()),
+            checks: card.checks,
+        })
     })
 }
 
@@ -162,12 +188,32 @@ impl Card<'_> {
     }
 
     fn put(&mut self, check: &'static str, ok: bool, reason: impl Into<String>) {
-        self.checks.push(Check { check, ok, reason: reason.into(), absent: false });
+        self.checks.push(Check { check, ok: Some(ok), reason: reason.into(), absent: false });
+    }
+
+    /// What cannot be told.
+    fn untold(&mut self, check: &'static str, reason: impl Into<String>) {
+        self.checks.push(Check { check, ok: None, reason: reason.into(), absent: false });
+    }
+
+    /// What was found not to fit, else what is right about it.
+    fn judged(&mut self, check: &'static str, misfits: &[&Misfit], right: String) {
+        let text = |certain: bool| -> Vec<&str> {
+            misfits.iter().filter(|m| m.certain == certain).map(|m| m.reason.as_str()).collect()
+        };
+        let (wrong, open) = (text(true), text(false));
+        if !wrong.is_empty() {
+            self.put(check, false, wrong.into_iter().chain(open).collect::<Vec<_>>().join("; "));
+        } else if !open.is_empty() {
+            self.untold(check, open.join("; "));
+        } else {
+            self.put(check, true, right);
+        }
     }
 
     /// A station that is not on record.
     fn absent(&mut self, check: &'static str, reason: String) {
-        self.checks.push(Check { check, ok: false, reason, absent: true });
+        self.checks.push(Check { check, ok: Some(false), reason, absent: true });
     }
 
     fn not_poured(&mut self, pour: Option<&Record>) {
@@ -430,51 +476,100 @@ impl Card<'_> {
         Ok(())
     }
 
-    fn metal(&mut self, pour: Option<&Record>) -> Result<()> {
-        let heat = match pour.and_then(|p| p.get("heat").text()) {
-            Some(h) => Some(h.to_string()),
-            None => self.store.open_heat()?,
+    /// The heat that the mould was poured from, or would be.
+    fn heat(&mut self, pour: Option<&Record>, asked: Option<&str>) -> Result<Option<Found>> {
+        let asked = match asked {
+            Some(text) => {
+                let found = self.store.find(text)?;
+                if found.kind.name != "heats" {
+                    return Err(Error::input(format!(
+                        "{} is {}, no heat",
+                        shown(text),
+                        articled(found.kind.noun)
+                    )));
+                }
+                Some(found)
+            }
+            None => None,
         };
-        let Some(heat) = heat else {
-            self.put("charge", true, "no heat is charged yet; its metal is checked when it is");
-            return Ok(());
+        if let Some(heat) = pour.and_then(|p| p.get("heat").text()) {
+            return Ok(Some(self.store.find(heat)?));
+        }
+        if let Some(found) = asked {
+            if let Some(at) = found.record.get("closed_at").time() {
+                self.put("heat", false, format!("{} was closed at {at}", found.record.address()));
+            }
+            return Ok(Some(found));
+        }
+        match self.store.heat_in_use(self.id)? {
+            InUse::One(id, _) => kind("heats").map(|heats| self.store.by_id(heats, id)).transpose(),
+            InUse::CannotTell(why) => {
+                self.untold("heat", why);
+                Ok(None)
+            }
+        }
+    }
+
+    fn metal(&mut self, heat: Option<&Found>) -> Result<()> {
+        let id = heat.and_then(|h| h.id);
+        let of_mould = self.store.mould_fit(self.id, id)?;
+        let patterns: Vec<&Misfit> = of_mould.iter().filter(|m| m.what == What::OtherPatterns).collect();
+        self.judged("patterns", &patterns, "of the mould's part".into());
+        let (Some(heat), Some(id)) = (heat, id) else { return Ok(()) };
+        let tag = heat.record.address();
+        let of_heat = self.store.heat_fit(id)?;
+        let of = |wanted: &[What]| -> Vec<&Misfit> {
+            of_heat.iter().chain(&of_mould).filter(|m| wanted.contains(&m.what)).collect()
         };
-        let found = self.store.find(&heat)?;
         let Some(charges) = kind("charges") else { return Ok(()) };
-        let items = self.store.referring(charges, "heat", "heats", found.id.unwrap_or(-1))?;
+        let items = self.store.referring(charges, "heat", "heats", id)?;
         if items.is_empty() {
-            self.put("charge", false, format!("{heat}: no charge is recorded"));
-            return Ok(());
-        }
-        let total: f64 = items.iter().filter_map(|c| c.get("mass_kg").number()).sum();
-        let mut revert = 0.0;
-        let mut unknown = Vec::new();
-        for item in &items {
-            let source = item.get("source").to_text();
-            let lot = self.store.find(&source)?;
-            if lot.kind.name == "revert_lots" {
-                revert += item.get("mass_kg").number().unwrap_or(0.0);
+            self.put("charge", false, format!("{tag}: no charge is recorded"));
+        } else {
+            let (mut total, mut revert) = (0.0, 0.0);
+            for item in &items {
+                let mass = item.get("mass_kg").number().unwrap_or(0.0);
+                total += mass;
+                if self
+                    .store
+                    .look_up(&item.get("source").to_text())?
+                    .is_some_and(|(k, ..)| k == "revert_lots")
+                {
+                    revert += mass;
+                }
             }
-            if !self.store.has_analysis(lot.kind.name, lot.id.unwrap_or(-1))? {
-                unknown.push(source);
-            }
+            let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
+            let said = format!("{tag}: {}, {total:.3} kg, {share:.0} % revert", counted(items.len(), "item"));
+            self.judged("charge", &of(&[What::RevertLimit, What::BeyondWhatIsLeft]), said);
         }
-        let alloy = self.store.tied(found.kind, found.id.unwrap_or(-1), "alloy")?;
-        let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
-        let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
-        let over = limit.is_some_and(|l| share > l + 1e-9);
-        let said = format!("{heat}: {}, {total:.3} kg, {share:.0} % revert", counted(items.len(), "item"));
-        match limit {
-            Some(l) if over => self.put("charge", false, format!("{said}; at most {l} % is allowed")),
-            _ => self.put("charge", true, said),
+        let alloy = heat.record.get("alloy").to_text();
+        self.judged(
+            "alloy",
+            &of(&[What::OtherAlloy, What::OtherPart]),
+            format!("{tag} is of {alloy}, as is the part"),
+        );
+        if !items.is_empty() {
+            self.chemistry(&tag, id, &items, &of(&[What::NotAnalysed]))?;
         }
-        // The heat's own analysis speaks for its metal; without one, each thing that was charged must.
-        let own = self.store.has_analysis("heats", found.id.unwrap_or(-1))?;
-        let asked: Vec<String> =
-            if own { vec![heat.clone()] } else { items.iter().map(|c| c.get("source").to_text()).collect() };
+        Ok(())
+    }
+
+    /// The heat's own analysis speaks for its metal; without one, each thing that was charged must. What was never
+    /// analysed is named either way.
+    fn chemistry(&mut self, heat: &str, id: i64, items: &[Record], misfits: &[&Misfit]) -> Result<()> {
+        let own = self.store.has_analysis("heats", id)?;
+        let mut asked: Vec<String> = if own {
+            vec![heat.to_string()]
+        } else {
+            items.iter().map(|c| c.get("source").to_text()).collect()
+        };
+        asked.dedup();
         let (mut outside, mut untold) = (Vec::new(), Vec::new());
-        for tag in asked.iter().filter(|t| !unknown.contains(t) || own) {
+        for tag in &asked {
             let checked = super::alloy::check(self.store, tag)?;
+            if checked.analysis.is_none() {
+                continue;
+            }
             outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
             let open =
                 checked.elements.iter().filter(|e| e.ok.is_none() && (e.min.is_some() || e.max.is_some()));
@@ -483,15 +578,17 @@ impl Card<'_> {
                 untold.push(format!("{tag} cannot be told for {}", open.join(", ")));
             }
         }
-        if !unknown.is_empty() && !own {
-            outside.push(format!("no analysis of {}", unknown.join(", ")));
-        }
-        if outside.is_empty() {
-            let told = if untold.is_empty() { "" } else { " as far as it was analysed; " };
-            let said = format!("{} within limits{told}{}", asked.join(", "), untold.join("; "));
-            self.put("chemistry", true, said);
-        } else {
+        let reasons =
+            |certain: bool| misfits.iter().filter(move |m| m.certain == certain).map(|m| m.reason.clone());
+        outside.extend(reasons(true));
+        untold.extend(reasons(false));
+        if !outside.is_empty() {
+            outside.extend(untold);
             self.put("chemistry", false, outside.join("; "));
+        } else if !untold.is_empty() {
+            self.untold("chemistry", format!("{}: {}", asked.join(", "), untold.join("; ")));
+        } else {
+            self.put("chemistry", true, format!("{} within limits", asked.join(", ")));
         }
         Ok(())
     }

@@ -79,11 +79,17 @@ pub fn mirrored(now: &[Option<String>], before: &[Option<String>]) -> bool {
 }
 
 /// Opens the blade records of a tree, all in one transaction. A blade's tag is the mould's with the
-/// position behind it.
+/// position behind it. `why` says why a pattern run of another part is right.
 ///
 /// # Errors
 /// The map is empty, a position is taken, a pattern run is unknown.
-pub fn write(store: &mut Store, who: &Who, mould: &str, runs: &[Option<String>]) -> Result<Vec<Logged>> {
+pub fn write(
+    store: &mut Store,
+    who: &Who,
+    mould: &str,
+    runs: &[Option<String>],
+    why: Option<&str>,
+) -> Result<Vec<Logged>> {
     let Some(blades) = kind("blades") else { return Ok(Vec::new()) };
     let mut acts = Vec::new();
     for (i, run) in runs.iter().enumerate() {
@@ -94,7 +100,7 @@ pub fn write(store: &mut Store, who: &Who, mould: &str, runs: &[Option<String>])
             ("position".to_string(), (i + 1).to_string()),
             ("pattern_run".to_string(), run.clone()),
         ];
-        acts.push(Act::Log(build(store, blades, &pairs)?, None));
+        acts.push(Act::Log(build(store, blades, &pairs)?, why.map(String::from)));
     }
     if acts.is_empty() {
         return Err(Error::input(format!("STOP: the position map of {} is empty", shown(mould))));

@@ -23,18 +23,18 @@ pub mod working;
 
 use serde::Serialize;
 
-use crate::domain::tag::unprintable;
+use crate::domain::unseen::unseen;
 
-/// JSON on one line. Control and bidirectional characters stand escaped.
+/// JSON on one line. Characters that nobody sees stand escaped.
 #[must_use]
 pub fn json<T: Serialize>(value: &T) -> String {
     let plain = serde_json::to_string(value).unwrap_or_else(|e| format!("{{\"error\":\"{e}\"}}"));
-    if !plain.chars().any(unprintable) {
+    if !plain.chars().any(unseen) {
         return plain;
     }
     let mut out = String::with_capacity(plain.len() + 16);
     for c in plain.chars() {
-        if unprintable(c) {
+        if unseen(c) {
             let mut units = [0; 2];
             for unit in c.encode_utf16(&mut units) {
                 out.push_str(&format!("\\u{unit:04x}"));

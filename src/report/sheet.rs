@@ -80,7 +80,7 @@ pub fn xlsx(tables: &[Table], made_at: Stamp) -> Result<Vec<u8>, String> {
 fn sheet_name(wanted: &str, taken: &[String]) -> String {
     let plain: String = wanted
         .chars()
-        .map(|c| if "[]:*?/\\".contains(c) || crate::domain::tag::unprintable(c) { '_' } else { c })
+        .map(|c| if "[]:*?/\\".contains(c) || crate::domain::unseen::unseen(c) { '_' } else { c })
         .collect();
     let plain = plain.trim_matches('\'');
     let plain = if plain.is_empty() || plain.eq_ignore_ascii_case("history") { "table" } else { plain };

@@ -4,7 +4,7 @@ use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, params_from_iter};
 
 use crate::domain::check::{self, OwnField};
-use crate::domain::{Record, Value, tag};
+use crate::domain::{Record, Value, own_time, tag};
 use crate::store::door::{self, UNDO_MIN, Written};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
@@ -13,7 +13,7 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Who, authority, concession_rules, lineage, upgrade};
+use crate::store::{Who, authority, concession_rules, fit, lineage, persons, upgrade};
 
 /// Applies `FIELD=VALUE` changes to a record.
 ///
@@ -85,13 +85,20 @@ pub(super) fn correct(
     })?;
     concession_rules::may_change(db, &found)?;
     let tags = Tags::new(db)?;
-    let (resolved, mut faults) = resolve(record, &tags)?;
+    let (mut resolved, mut faults) = resolve(record, &tags)?;
+    let changed = |field: &str| changes.iter().any(|(name, _)| name == field);
     faults.extend(check::between(&resolved.record));
     faults.extend(door::extra_rules(&resolved, &tags, &own)?);
     faults.extend(concession_rules::closed(db, &found, &resolved)?);
+    faults.extend(own_time::faults(&resolved.record, who.now, changed));
     if !faults.is_empty() {
         return Err(door::faults_to_error(found.kind, &faults));
     }
+    let mut about = fit::guards_of(db, &resolved)?;
+    about.extend(persons::guards(db, &tags, &mut resolved.record)?);
+    about.retain(|g| changed(&g.field));
+    door::ask_reason(&about, Some(reason), &mut resolved.record)?;
+    guards.extend(about);
     let new = door::canonical(shape, &resolved.record);
     if new == old {
         return Err(Error::input(format!(

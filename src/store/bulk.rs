@@ -1,6 +1,6 @@
 //! Loading files of records: all or nothing, one journal entry per file.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use rusqlite::Connection;
 use rusqlite::types::Value as Sql;
@@ -8,14 +8,18 @@ use rusqlite::types::Value as Sql;
 use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::{Kind, Writer};
-use crate::domain::{Record, Value};
+use crate::domain::{Record, Value, own_time};
 use crate::store::error::{Error, Result};
+use crate::store::fit::{self, Late};
 use crate::store::journal::{self, Entry};
+use crate::store::persons::{self, Everybody};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, concession_rules, door, lineage, read, shipping, upgrade};
+use crate::store::{
+    Store, Who, amend, authority, concession_rules, door, given, lineage, read, shipping, upgrade,
+};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str =
@@ -47,6 +51,30 @@ pub struct Load<'db> {
     first: bool,
     shipping: shipping::Asked,
     done: bool,
+    /// The first journal entry of this load.
+    first_entry: i64,
+    everybody: Everybody,
+    /// What is wrong with rows that are written already, as other rows show.
+    late: Vec<Late>,
+    contents: Contents,
+}
+
+/// Limits for the guard of analysed contents: those of the analysis asked last, and of all alloys met.
+#[derive(Default)]
+struct Contents {
+    analysis: Option<i64>,
+    limits: fit::Limits,
+}
+
+impl Contents {
+    fn guard(&mut self, db: &Connection, resolved: &Resolved) -> Result<Option<check::Guard>> {
+        let Some(link) = resolved.links.first().copied().flatten() else { return Ok(None) };
+        if self.analysis != Some(link.id) {
+            self.limits = fit::Limits::of_analysis(db, link.id, std::mem::take(&mut self.limits))?;
+            self.analysis = Some(link.id);
+        }
+        Ok(self.limits.guard(&resolved.record))
+    }
 }
 
 /// The file being loaded.
@@ -68,6 +96,9 @@ struct File<'db> {
     special: bool,
     /// Fields that ask for rules of their own where one is filled.
     asking: Vec<usize>,
+    /// Fields that name a person, and fields that say when something happened.
+    persons: Vec<usize>,
+    times: Vec<usize>,
     seen: std::collections::HashSet<u64>,
 }
 
@@ -98,6 +129,10 @@ impl Store {
                 first: !self.db.query_row("SELECT EXISTS (SELECT 1 FROM blades)", [], |r| r.get(0))?,
                 shipping: shipping::Asked::default(),
                 done: false,
+                first_entry: journal::head(&self.db)?.0 + 1,
+                everybody: if starter { Everybody::default() } else { Everybody::new(&self.db)? },
+                late: Vec::new(),
+                contents: Contents::default(),
             })
         })();
         if begun.is_err() {
@@ -130,6 +165,21 @@ impl<'db> Load<'db> {
         self.tags.alias(new, old);
     }
 
+    /// Old tags of the store's re-tags, folded.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn relabelled(&self) -> Result<HashSet<String>> {
+        let mut q = self.db.prepare("SELECT DISTINCT lower(old_tag) FROM retags")?;
+        let rows = q.query_map([], |r| r.get(0))?;
+        Ok(rows.collect::<rusqlite::Result<_>>()?)
+    }
+
+    /// Tells the load of a person that stands in its files.
+    pub fn meet(&mut self, person: &str) {
+        self.everybody.meet(person);
+    }
+
     /// Begins a file whose header has the fields that `given` says; of about so many rows.
     ///
     /// # Errors
@@ -139,6 +189,7 @@ impl<'db> Load<'db> {
             authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
         }
         self.tags.begin(if kind.tagged() { rows } else { 0 });
+        self.everybody.begin();
         let shape = shape::of(kind);
         let fresh = !self.tags.held_rows(kind);
         if fresh {
@@ -159,6 +210,8 @@ impl<'db> Load<'db> {
             item: kind.index("item"),
             special: matches!(kind.name, "holds" | "retags" | "process_limits"),
             asking: concession_rules::asking(kind),
+            persons: persons::fields(kind).collect(),
+            times: own_time::fields(kind).collect(),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -193,7 +246,7 @@ impl<'db> Load<'db> {
         let kind = file.kind;
         let mut faults = Vec::new();
         if file.special && kind.name == "holds" && record.get("hold").is_blank() {
-            record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
+            record.set("hold", Value::Text(given::hold(self.db, &self.tags)?.into()));
         }
         // What quality alone fills, on a record that anybody may write: a hold lifted, an analysis set aside.
         if let (Writer::QualityFor(fields), false) = (kind.writer, self.trusted) {
@@ -217,15 +270,24 @@ impl<'db> Load<'db> {
                 Err(fault) => faults.push(fault),
             }
         }
+        let mut asked = self.everybody.look(&mut resolved.record, &file.persons);
         if !file.places.clean(&resolved.record) {
             faults.extend(check::between(&resolved.record));
-            if resolved.record.values[file.shape.note].is_blank() {
-                for guard in check::guards(&resolved.record, &self.own) {
-                    let value = resolved.record.get(&guard.field).to_text();
-                    let message = format!("{}; if it is right, say why in the note", guard.message);
-                    faults.push(Fault::new(&guard.field, &value, message));
-                }
+            asked.extend(check::guards(&resolved.record, &self.own));
+            if kind.name == "analysis_values" {
+                asked.extend(self.contents.guard(self.db, &resolved)?);
             }
+        }
+        if resolved.record.values[file.shape.note].is_blank() {
+            for guard in asked {
+                let value = resolved.record.get(&guard.field).to_text();
+                let message = format!("{}; if it is right, say why in the note", guard.message);
+                faults.push(Fault::new(&guard.field, &value, message));
+            }
+        }
+        let latest = self.who.now.ms() + (own_time::SLACK_MIN * 60_000.0) as i64;
+        if file.times.iter().any(|i| resolved.record.values[*i].time().is_some_and(|at| at.ms() > latest)) {
+            faults.extend(own_time::faults(&resolved.record, self.who.now, |_| true));
         }
         if file.special || file.asking.iter().any(|&i| !resolved.record.values[i].is_blank()) {
             faults.extend(door::extra_rules(&resolved, &self.tags, &self.own)?);
@@ -494,8 +556,32 @@ impl<'db> Load<'db> {
             self.make_indexes()?;
         }
         let replaced = self.replace_starters()?;
-        lineage::refuse_cycles(self.db, file.kind.name)?;
+        // One that is named already is found again in the next file of its kinds.
+        if let (true, Some(cycle)) = (self.late.is_empty(), lineage::cycle(self.db, file.kind.name)?) {
+            self.late.push(cycle.fault(file.kind));
+        }
         Ok(n + replaced)
+    }
+
+    /// What is wrong with rows that are written already, as the other rows show: cycles, and what does not fit. Asked once
+    /// all files are in; sums only where they are `whole`, without rows left out for a fault.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn late_faults(&mut self, whole: bool) -> Result<Vec<Late>> {
+        let mut out = std::mem::take(&mut self.late);
+        if self.action != "starter" {
+            out.extend(fit::misfits_of_load(self.db, self.first_entry, whole)?);
+        }
+        Ok(out)
+    }
+
+    /// A row as it was written: its references by their primary tags.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn as_written<'a>(&self, record: Record<'a>) -> Result<Record<'a>> {
+        Ok(resolve(record, &self.tags)?.0.record)
     }
 
     fn make_indexes(&mut self) -> Result<()> {

@@ -6,7 +6,7 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::domain::check::{self, Fault, Guard, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
-use crate::domain::{Record, Stamp, Value, tag};
+use crate::domain::{Record, Stamp, Value, own_time, tag};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::read::{self, Found};
@@ -14,7 +14,9 @@ use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, concession_rules, limits, lineage, shipping};
+use crate::store::{
+    Store, Who, amend, authority, concession_rules, fit, given, limits, lineage, persons, shipping,
+};
 
 /// What a write came to.
 #[derive(Clone, Debug)]
@@ -165,14 +167,17 @@ impl Store {
 /// name is taken as claimed.
 pub(super) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     let Some(person) = &who.person else { return Ok(who.clone()) };
-    tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))))?;
+    let checked =
+        || tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))));
     if authority::nobody(db)? {
+        checked()?;
         return Ok(who.clone());
     }
     let tags = Tags::new(db)?;
     if let Some((_, primary)) = tags.find(person, &["people"])? {
         return Ok(Who { person: primary.or_else(|| who.person.clone()), now: who.now });
     }
+    checked()?;
     Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
 }
 
@@ -214,7 +219,7 @@ pub(super) fn log(
             }
         }
     }
-    given_keys(db, &mut record)?;
+    given::keys(db, &mut record)?;
     let own = read::own_fields(db)?;
     required(&record)?;
     authority::permit(db, who, kind, &format!("a {}", kind.noun), |f| !record.get(f).is_blank())?;
@@ -223,12 +228,15 @@ pub(super) fn log(
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags, &own)?);
     faults.extend(shipping::second_lot(db, &resolved, false)?);
+    faults.extend(own_time::faults(&resolved.record, who.now, |_| true));
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
     let mut guards = check::guards(&resolved.record, &own);
     guards.extend(process_guards(db, &resolved.record)?);
-    guards.extend(slips(db, &resolved, who.now)?);
+    guards.extend(fit::guards_of(db, &resolved)?);
+    guards.extend(persons::guards(db, &tags, &mut resolved.record)?);
+    guards.extend(slips(db, &resolved)?);
     guards.extend(concession_rules::said(db, &resolved)?);
     guards.extend(shipping::Asked::default().guards(db, &resolved)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
@@ -246,47 +254,6 @@ pub(super) fn log(
     let written = insert(db, who, &resolved, action, reason, guards)?;
     lineage::refuse_cycles(db, kind.name)?;
     Ok(written)
-}
-
-/// Keys that are given where they are blank: a hold's tag, an item's number.
-fn given_keys(db: &Connection, record: &mut Record) -> Result<()> {
-    if record.kind.name == "holds" && record.get("hold").is_blank() {
-        record.set("hold", Value::Text(next_hold(db)?.into()));
-    }
-    if record.kind.field("item").is_some() && record.get("item").is_blank() {
-        let tags = Tags::new(db)?;
-        if record.kind.name == "concession_items" {
-            let n = concession_rules::next_item(&tags, record)?;
-            record.set("item", Value::Count(n));
-            return Ok(());
-        }
-        for n in 1.. {
-            let mut with = record.clone();
-            with.set("item", Value::Count(n));
-            let free = match read::key_of(&tags, &with)? {
-                Some(key) => read::load(db, shape::of(record.kind), &key)?.is_none(),
-                None => true,
-            };
-            if free {
-                record.set("item", Value::Count(n));
-                break;
-            }
-        }
-    }
-    Ok(())
-}
-
-/// The next free tag of a hold.
-pub fn next_hold(db: &Connection) -> Result<String> {
-    let tags = Tags::new(db)?;
-    let mut n: i64 = db.query_row("SELECT count(*) FROM holds", [], |r| r.get(0))?;
-    loop {
-        n += 1;
-        let text = format!("HOLD-{n:04}");
-        if tags.anything(&text)?.is_none() {
-            return Ok(text);
-        }
-    }
 }
 
 pub(super) fn required(record: &Record) -> Result<()> {
@@ -310,9 +277,8 @@ pub(super) fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Gua
     Ok(limits.iter().filter_map(|l| l.judge(record.get(&l.field).number()?)).collect())
 }
 
-/// What looks like a slip, and is said without asking for a reason: a zone that the part has not, a time
-/// that is still to come.
-fn slips(db: &Connection, resolved: &Resolved, now: Stamp) -> Result<Vec<Guard>> {
+/// What looks like a slip, and is said without asking for a reason: a zone that the part has not.
+fn slips(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     let record = &resolved.record;
     let mut out = Vec::new();
     let say = |field: &str, message: String| Guard { field: field.into(), message, needs_reason: false };
@@ -327,16 +293,6 @@ fn slips(db: &Connection, resolved: &Resolved, now: Stamp) -> Result<Vec<Guard>>
             out.push(say(
                 "zone",
                 format!("{} is no zone of the part; it has {}", tag::shown(zone), zones.join(", ")),
-            ));
-        }
-    }
-    let planned = record.kind.time == Some("planned_on");
-    if let (Some(field), Some(at), false) = (record.kind.time, record.own_time(), planned) {
-        // A date alone stands for its whole day, anywhere on earth.
-        if at.minutes_since(now) > 24.0 * 60.0 {
-            out.push(say(
-                field,
-                format!("{} is still to come by the clock ({now})", record.get(field).to_text()),
             ));
         }
     }

@@ -8,11 +8,13 @@ use std::sync::OnceLock;
 
 use rusqlite::Connection;
 
+use crate::domain::check::Fault;
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{catalogue, kind};
 use crate::store::Store;
 use crate::store::error::{Error, Result};
+use crate::store::fit::Late;
 use crate::store::ids::IdSet;
 use crate::store::rows::Link;
 
@@ -333,23 +335,61 @@ fn enter(fence: &mut Fence, queue: &mut VecDeque<Link>, link: Link) {
     }
 }
 
+/// A record that is its own ancestor, by way of others.
+pub(super) struct Cycle {
+    /// Kind and tag, each the child of the next; the first stands at the end again.
+    path: Vec<(&'static str, String)>,
+}
+
+impl Cycle {
+    /// The sentence.
+    pub(super) fn text(&self) -> String {
+        let tags: Vec<_> = self.path.iter().map(|(_, t)| crate::domain::tag::shown(t)).collect();
+        format!("a record cannot be its own ancestor: {}", tags.join(" < "))
+    }
+
+    /// As a fault of a row of this kind that is part of it.
+    pub(super) fn fault(&self, kind: &'static Kind) -> Late {
+        let (of, child, parent) = match kind.name {
+            "charges" => ("heats", "heat", "source"),
+            "revert_sources" => ("revert_lots", "revert_lot", "heat"),
+            _ => ("wax_lots", "wax_lot", "split_from"),
+        };
+        let rows: Vec<Vec<(&'static str, String)>> = self
+            .path
+            .windows(2)
+            .filter(|w| w[0].0 == of)
+            .map(|w| vec![(child, w[0].1.clone()), (parent, w[1].1.clone())])
+            .collect();
+        let value = rows.first().map(|r| r[1].1.clone()).unwrap_or_default();
+        Late { kind: kind.name, rows, fault: Fault::new(parent, &value, self.text()) }
+    }
+}
+
+/// What makes a record its own ancestor, in a table and what stands beside it.
+///
+/// # Errors
+/// The store cannot be read.
+pub(super) fn cycle(db: &Connection, table: &str) -> Result<Option<Cycle>> {
+    match table {
+        "charges" | "revert_sources" => metal_cycle(db),
+        "wax_lots" => wax_cycle(db),
+        _ => Ok(None),
+    }
+}
+
 /// Refuses what would make a record its own ancestor. Called after a write, inside its transaction.
 ///
 /// # Errors
 /// [`Error::Input`] that names the cycle.
 pub fn refuse_cycles(db: &Connection, table: &str) -> Result<()> {
-    let looped = match table {
-        "charges" | "revert_sources" => metal_cycle(db)?,
-        "wax_lots" => wax_cycle(db)?,
-        _ => None,
-    };
-    match looped {
-        Some(path) => Err(Error::input(format!("a record cannot be its own ancestor: {}", path.join(" < ")))),
+    match cycle(db, table)? {
+        Some(cycle) => Err(Error::Input(cycle.text())),
         None => Ok(()),
     }
 }
 
-fn metal_cycle(db: &Connection) -> Result<Option<Vec<String>>> {
+fn metal_cycle(db: &Connection) -> Result<Option<Cycle>> {
     let mut into: HashMap<(&'static str, i64), Vec<(&'static str, i64)>> = HashMap::new();
     let mut q =
         db.prepare_cached("SELECT heat, source_revert_lot FROM charges WHERE source_revert_lot IS NOT NULL")?;
@@ -365,7 +405,7 @@ fn metal_cycle(db: &Connection) -> Result<Option<Vec<String>>> {
     find_cycle(db, &into)
 }
 
-fn wax_cycle(db: &Connection) -> Result<Option<Vec<String>>> {
+fn wax_cycle(db: &Connection) -> Result<Option<Cycle>> {
     let mut into: HashMap<(&'static str, i64), Vec<(&'static str, i64)>> = HashMap::new();
     let mut q = db.prepare_cached("SELECT id, split_from FROM wax_lots WHERE split_from IS NOT NULL")?;
     let mut rows = q.query([])?;
@@ -377,7 +417,7 @@ fn wax_cycle(db: &Connection) -> Result<Option<Vec<String>>> {
 
 type Way = (&'static str, i64);
 
-fn find_cycle(db: &Connection, into: &HashMap<Way, Vec<Way>>) -> Result<Option<Vec<String>>> {
+fn find_cycle(db: &Connection, into: &HashMap<Way, Vec<Way>>) -> Result<Option<Cycle>> {
     // Depth first without recursion; a node is open while its own ancestors are looked at.
     let mut state: HashMap<Way, bool> = HashMap::new();
     let mut starts: Vec<Way> = into.keys().copied().collect();
@@ -401,11 +441,10 @@ fn find_cycle(db: &Connection, into: &HashMap<Way, Vec<Way>>) -> Result<Option<V
                 Some(true) => {
                     let from = path.iter().position(|(n, _)| *n == to).unwrap_or(0);
                     let mut tags = Vec::new();
-                    for ((kind, id), _) in &path[from..] {
-                        tags.push(tag_of(db, kind, *id)?);
+                    for (kind, id) in path[from..].iter().map(|(node, _)| *node).chain([to]) {
+                        tags.push((kind, tag_of(db, kind, id)?));
                     }
-                    tags.push(tag_of(db, to.0, to.1)?);
-                    return Ok(Some(tags));
+                    return Ok(Some(Cycle { path: tags }));
                 }
                 Some(false) => {}
                 None => {

@@ -62,6 +62,21 @@ impl Tags {
     }
 }
 
+impl Tags {
+    /// Hands on each tag, where the text of them all is `suspicious`.
+    pub fn look_through(&self, suspicious: impl Fn(&str) -> bool, mut each: impl FnMut(&str)) {
+        if !suspicious(&self.text) {
+            return;
+        }
+        let mut spans: Vec<(u32, u32)> = self.ids.values().copied().collect();
+        spans.extend((0..self.ends.len()).map(|i| (if i == 0 { 0 } else { self.ends[i - 1] }, self.ends[i])));
+        spans.sort_unstable();
+        for (start, end) in spans {
+            each(&self.text[start as usize..end as usize]);
+        }
+    }
+}
+
 impl<'db> AllNames<'db> {
     /// Reads the tags of all kinds that others refer to.
     ///
@@ -90,6 +105,14 @@ impl<'db> AllNames<'db> {
     #[must_use]
     pub fn full(&self, kind: &str) -> Option<&Tags> {
         self.full.get(kind).or_else(|| self.tables.get(kind))
+    }
+}
+
+impl AllNames<'_> {
+    /// The tags of a kind, where others refer to it.
+    #[must_use]
+    pub fn of(&self, kind: &str) -> Option<&Tags> {
+        self.tables.get(kind)
     }
 }
 

@@ -342,19 +342,23 @@ pub fn with_revision(
     Ok(record)
 }
 
-/// Finds a record by its tag, a re-tag, or its address.
+/// Finds a record by its tag, a re-tag, or its address. What reads as an address is one: a tag of earlier rules that
+/// looks the same is only meant where nothing has that address.
 pub fn find(db: &rusqlite::Connection, text: &str) -> Result<Found> {
     let tags = Tags::new(db)?;
+    let address = text.split_once(':').filter(|(name, _)| catalogue::find(name).is_ok());
+    let there = address.map(|(name, rest)| by_address(db, &tags, name, rest));
+    match there {
+        Some(Err(Error::Input(_))) | None => {}
+        Some(found) => return found,
+    }
     if let Some((Link { kind: name, id }, _)) = tags.anything(text)? {
         let kind = kind(name).ok_or_else(|| Error::Untrusted(format!("unknown kind {name}")))?;
         if let Some(found) = load(db, shape::of(kind), &[Sql::Integer(id)])? {
             return Ok(found);
         }
     }
-    match text.split_once(':') {
-        Some((name, rest)) if catalogue::find(name).is_ok() => by_address(db, &tags, name, rest),
-        _ => Err(tags::unknown(&tags, text)),
-    }
+    there.unwrap_or_else(|| Err(tags::unknown(&tags, text)))
 }
 
 fn by_address(db: &rusqlite::Connection, tags: &Tags, name: &str, rest: &str) -> Result<Found> {
@@ -388,7 +392,7 @@ fn by_address(db: &rusqlite::Connection, tags: &Tags, name: &str, rest: &str) ->
             if let (Some(f), Some(rev)) = (revision, named) {
                 record.set(f.name, Value::Text(rev.into()));
             }
-            match Value::read(field, text) {
+            match Value::stored(field, text) {
                 Ok(value) => record.set(field.name, value),
                 Err(_) => readable = false,
             }

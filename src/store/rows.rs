@@ -418,7 +418,7 @@ fn set_extra(
         return Ok(());
     }
     let field = record.kind.all_fields().nth(i).copied().ok_or_else(both)?;
-    let value = Value::read(&field, &text).map_err(bad)?.owned();
+    let value = Value::stored(&field, &text).map_err(bad)?.owned();
     let fits = match (&record.values[i], &value) {
         (Value::Time(column, None), Value::Time(finer, Some(_))) => column == finer,
         (Value::Blank, Value::Time(..)) => false,
@@ -480,7 +480,7 @@ pub fn from_canonical(text: &str, own: &[crate::domain::check::OwnField]) -> Res
         };
         let named = |what: String| bad(&format!("has {name} = {text}: {what}"));
         let field = kind.all_fields().nth(i).copied().ok_or_else(|| bad("names an unknown field"))?;
-        record.values[i] = Value::read(&field, &text).map_err(named)?.owned();
+        record.values[i] = Value::stored(&field, &text).map_err(named)?.owned();
         if let (true, Some((_, revision))) = (may_be_tied(kind, i), text.rsplit_once('@')) {
             record.tied.push(Tie { field: i, revision: revision.to_string().into(), typed: true });
         }

@@ -286,6 +286,9 @@ impl<'db> Tags<'db> {
         text: &str,
         at: Option<Stamp>,
     ) -> Result<Option<(Revision, bool)>> {
+        if let Some(named) = self.named(kind, text)? {
+            return Ok(Some(named));
+        }
         let mut all = self.revisions(kind, text)?;
         let mut asked = text.to_string();
         // Two tags that were swapped lead to each other: the walk must end.
@@ -293,9 +296,8 @@ impl<'db> Tags<'db> {
             if !all.is_empty() {
                 break;
             }
-            if let Some((name, rev)) = asked.rsplit_once('@') {
-                let all = self.revisions(kind, name)?;
-                return Ok(all.into_iter().find(|r| r.revision == rev).map(|r| (r, true)));
+            if asked.contains('@') {
+                return self.named(kind, &asked);
             }
             let Some(old) = self.old_tag(&asked)? else { return Ok(None) };
             all = self.revisions(kind, &old)?;
@@ -312,12 +314,29 @@ impl<'db> Tags<'db> {
         Ok(chosen.map(|r| (r, false)))
     }
 
+    /// The revision that `TAG@REV` names. A tag of earlier rules that reads the same leads to it nowhere.
+    fn named(&self, kind: &'static Kind, text: &str) -> Result<Option<(Revision, bool)>> {
+        let Some((name, rev)) = text.rsplit_once('@') else { return Ok(None) };
+        let all = self.revisions(kind, name)?;
+        Ok(all.into_iter().find(|r| r.revision == rev).map(|r| (r, true)))
+    }
+
     /// What any tag leads to, over all kinds. A definition's tag leads to its newest revision, or to
     /// the one named.
     ///
     /// # Errors
     /// The store cannot be read.
     pub fn anything(&self, text: &str) -> Result<Option<(Link, String)>> {
+        if text.contains('@') {
+            for kind in catalogue::all().filter(|k| k.revisioned) {
+                if let Some((r, _)) = self.named(kind, text)? {
+                    return Ok(Some((
+                        Link { kind: kind.name, id: r.id },
+                        format!("{}@{}", r.tag, r.revision),
+                    )));
+                }
+            }
+        }
         let plain: Vec<&'static str> = COMMON_FIRST
             .iter()
             .copied()

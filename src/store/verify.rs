@@ -13,6 +13,7 @@ use crate::store::error::{Error, Result};
 use crate::store::export_order;
 use crate::store::journal::{self, Entry};
 pub use crate::store::names::AllNames;
+use crate::store::odd_tags::{self, OddTag};
 use crate::store::pages;
 use crate::store::rows;
 use crate::store::seal::{self, Sealer};
@@ -43,6 +44,8 @@ pub struct Verified {
     pub anchored_at: Option<i64>,
     /// What is wrong.
     pub faults: Vec<Fault>,
+    /// Tags that would be refused today.
+    pub odd_tags: Vec<OddTag>,
 }
 
 /// In which order the rows of a kind are read.
@@ -206,6 +209,7 @@ fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str))
     progress("journal");
     let state = chain(db, anchor, &mut out)?;
     let names = AllNames::new(db)?;
+    out.odd_tags = odd_tags::of(db, &names)?;
     let mut readable = true;
     for kind in catalogue::all() {
         progress(kind.name);

@@ -151,7 +151,7 @@ pub enum Ask {
     /// What a position map starts from.
     TreeOf(String),
     /// Open the blades of a tree: mould, pattern run by position.
-    TreeWrite(Who, String, Vec<Option<String>>),
+    TreeWrite(Who, String, Vec<Option<String>>, Option<String>),
     /// The foundry's limits for a form: kind, field and text.
     Limits(&'static Kind, Vec<(String, String)>),
     /// What the next shift must know.
@@ -416,8 +416,8 @@ impl Desk {
                 let all = ops::mishap::double_tag(store, who, tag, other.as_deref())?;
                 self.several(all)
             }
-            Ask::TreeWrite(who, mould, runs) => {
-                let all = ops::tree::write(store, who, mould, runs)?;
+            Ask::TreeWrite(who, mould, runs, why) => {
+                let all = ops::tree::write(store, who, mould, runs, why.as_deref())?;
                 self.several(all)
             }
             Ask::Undo(who) if together.len() > 1 => Told::Undone(desk::undo_together(store, who, &together)?),
@@ -426,7 +426,7 @@ impl Desk {
             Ask::Limits(kind, texts) => Told::Limits(desk::limits(store, kind, texts)?),
             Ask::Shift(now) => Told::Shift(ops::shift::shift(store, *now)?.text()),
             Ask::Board(now) => Told::Board(desk::board(store, *now, go_on)?),
-            Ask::Ready(mould, now) => Told::Ready(ops::floor::ready(store, mould, *now)?),
+            Ask::Ready(mould, now) => Told::Ready(ops::floor::ready(store, mould, None, *now)?),
             Ask::Way(tag) => Told::Way(ops::way::way(store, tag)?),
             Ask::Record(tag) => Told::Record(Box::new(ops::records::show(store, tag, true)?)),
             Ask::FormStart(kind) => Told::FormStart(desk::form_start(store, kind)?),
@@ -444,7 +444,8 @@ impl Desk {
             }
             Ask::Charge(heat, item) => {
                 let item = item.as_ref().map(|(s, m)| (s.as_str(), *m));
-                let charge = ops::charge::look(store, heat, item)?;
+                let mut charge = ops::charge::look(store, heat, item)?;
+                charge.extend(ops::charge::misfits(store, heat, item)?);
                 let workings = ops::charge::workings(store, heat, item)?;
                 Told::Figures(Box::new(desk::PourFigures {
                     charge,

@@ -74,7 +74,7 @@ pub fn clean_line(text: &str) -> String {
         .replace("\r\n", "\n")
         .chars()
         .map(|c| if matches!(c, '\n' | '\r' | '\t') { ' ' } else { c })
-        .filter(|c| !crate::domain::tag::unprintable(*c))
+        .filter(|c| !crate::domain::unseen::unseen(*c))
         .collect();
     plain.trim().to_string()
 }

@@ -4,7 +4,7 @@
 
 use serde_json::Value;
 
-use crate::support::Foundry;
+use crate::support::{DEMO_NOW, Foundry};
 
 fn demo() -> Foundry {
     let foundry = Foundry::new();
@@ -161,7 +161,7 @@ fn the_store_is_whole_and_the_bundle_comes_back() {
     let foundry = demo();
     foundry.run("verify").done();
     foundry.run("export out").done();
-    let other = Foundry::new();
+    let other = Foundry::new().at(DEMO_NOW);
     other.run(&format!("import {}", foundry.path("out").display())).done();
     other.run("export out").done();
     for entry in std::fs::read_dir(foundry.path("out")).unwrap() {

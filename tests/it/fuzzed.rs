@@ -23,7 +23,7 @@ fn swapped_tags_of_records_that_are_nowhere_are_refused() {
 /// The leap second at the end of the year 9999 was read, and shown as of the year 0.
 #[test]
 fn a_time_in_a_year_of_five_digits_is_refused() {
-    let foundry = Foundry::new();
+    let foundry = Foundry::new().at("9999-12-31T12:00:00+00:00");
     foundry.run("new --bare").done();
     foundry
         .run("log filter_lots filter_lot=A received_at=9999-12-31T23:59:60+14:00")

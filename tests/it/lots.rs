@@ -225,11 +225,12 @@ fn every_reason_blocks_by_itself() {
 #[test]
 fn holds_files_and_changes_after_a_signature_block_and_a_scrapped_blade_does_not() {
     let f = foundry(&[], &[]);
-    f.run("hold H31-001 --reason suspicious --as OP-01").done();
+    let hold = f.json("hold H31-001 --reason suspicious --as OP-01");
     let held = f.run("lot summary L31-01 --json").json();
-    assert!(reasons(&held).contains("HOLD-0001 is open"), "{}", reasons(&held));
+    let hold = hold["tag"].as_str().unwrap();
+    assert!(reasons(&held).contains(&format!("{hold} is open")), "{}", reasons(&held));
     assert_eq!(held["counts"]["held"], 2);
-    f.run("lift HOLD-0001 --reason cleared --as QL-01").done();
+    f.run(&format!("lift {hold} --reason cleared --as QL-01")).done();
     std::fs::write(f.path("film.txt"), "film").unwrap();
     // printf film | sha256sum
     let wrong = "0".repeat(64);
@@ -361,7 +362,7 @@ fn the_page_holds_text_as_text_and_says_draft() {
 
 #[test]
 fn the_demo_lots() {
-    let f = Foundry::new();
+    let f = Foundry::new().at(crate::support::DEMO_NOW);
     f.json("demo --no-screen");
     // Invented: 256 blades each; accepted 233 (shipped), 190, 217.
     for (lot, good) in [("L31-01", 233), ("L31-02", 190), ("L31-03", 217)] {

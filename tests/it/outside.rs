@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use meltkin::domain::{Type, catalogue};
 
-use crate::support::{Foundry, program};
+use crate::support::{DEMO_NOW, Foundry, program};
 
 fn sql(store: &Path, text: &str) -> String {
     let out = Command::new("sqlite3").arg(store).arg(text).output().unwrap();
@@ -33,7 +33,7 @@ fn faults(foundry: &Foundry, store: &Path) -> Vec<(String, Option<String>)> {
 
 #[test]
 fn an_intruder_is_found_in_every_table() {
-    let foundry = Foundry::new();
+    let foundry = Foundry::new().at(DEMO_NOW);
     foundry.run(&format!("import {}", sample())).done();
     // Kinds that the sample does not fill get a record each; these are logged, the others imported.
     for record in [
@@ -343,7 +343,7 @@ fn flipped_bytes_give_an_answer_or_a_sentence() {
 
 #[test]
 fn two_imports_at_once_give_one_whole_result() {
-    let foundry = Foundry::new();
+    let foundry = Foundry::new().at(DEMO_NOW);
     foundry.run("new --bare").done();
     let path = sample();
     let children: Vec<_> = (0..2)

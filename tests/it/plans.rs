@@ -56,6 +56,6 @@ fn no_query_is_prepared_again_for_another_value() {
 #[test]
 fn a_scan_would_be_seen() {
     let store = Store::memory().unwrap();
-    let without_index = ["SELECT id FROM heats WHERE furnace = ?1".to_string()];
+    let without_index = ["SELECT id FROM heats WHERE crucible = ?1".to_string()];
     assert_eq!(scans(&store, &without_index).len(), 1);
 }

@@ -93,6 +93,15 @@ fn holds(old: &Value, new: &Value, at: &str) {
     }
 }
 
+/// Gives every tag that would be refused today another: with that it may come into another store.
+fn relabel(foundry: &Foundry) {
+    for (i, odd) in foundry.json("verify")["odd_tags"].as_array().unwrap().iter().enumerate() {
+        let old = format!("old_tag={}", odd["tag"].as_str().unwrap());
+        let new = format!("new_tag=NEW-{i}");
+        foundry.run_with(&["log", "retags", &old, &new, "changed_at=2031-03-31T00:00:00Z"]).done();
+    }
+}
+
 #[test]
 fn a_store_of_every_earlier_schema_opens_verifies_and_answers_as_before() {
     assert!(kept().count() >= 2);
@@ -116,8 +125,9 @@ fn a_store_of_every_earlier_schema_opens_verifies_and_answers_as_before() {
 fn a_store_of_every_earlier_schema_comes_out_and_goes_into_a_new_one() {
     for schema in kept() {
         let foundry = old(schema);
+        relabel(&foundry);
         foundry.run("export out").done();
-        let second = Foundry::new();
+        let second = Foundry::new().at(crate::support::DEMO_NOW);
         let from = foundry.path("out");
         second.run_with(&["import", from.to_str().unwrap()]).done();
         second.run("export out").done();

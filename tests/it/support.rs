@@ -9,7 +9,13 @@ use tempfile::TempDir;
 /// A fresh folder with a store in it, and the program.
 pub struct Foundry {
     folder: TempDir,
+    now: &'static str,
 }
+
+/// The clock of the tests.
+pub const NOW: &str = "2031-04-01T00:00:00+00:00";
+/// The clock of the demo: after the last record of the sample data.
+pub const DEMO_NOW: &str = "2031-05-26T08:00:00+00:00";
 
 /// What the program answered.
 pub struct Answer {
@@ -41,7 +47,12 @@ impl Answer {
 impl Foundry {
     /// An empty folder.
     pub fn new() -> Self {
-        Self { folder: TempDir::new().unwrap() }
+        Self { folder: TempDir::new().unwrap(), now: NOW }
+    }
+
+    /// With another clock.
+    pub fn at(self, now: &'static str) -> Self {
+        Self { now, ..self }
     }
 
     /// With a small foundry imported: two heats, the second partly from revert of the first; two
@@ -82,7 +93,9 @@ impl Foundry {
     }
 
     pub fn command(&self, arguments: &[&str]) -> Command {
-        program(self.folder.path(), &self.store(), arguments)
+        let mut command = program(self.folder.path(), &self.store(), arguments);
+        command.env("MELTKIN_NOW", self.now);
+        command
     }
 }
 
@@ -92,7 +105,7 @@ pub fn program(folder: &Path, store: &Path, arguments: &[&str]) -> Command {
         .current_dir(folder)
         .args(arguments)
         .env("MELTKIN_STORE", store)
-        .env("MELTKIN_NOW", "2031-04-01T00:00:00+00:00")
+        .env("MELTKIN_NOW", NOW)
         .env("HOME", folder)
         .env("XDG_DATA_HOME", folder)
         .stdin(std::process::Stdio::null());

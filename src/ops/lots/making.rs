@@ -37,7 +37,7 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
         let checks = floor::making(store, mould)?;
         // A flask is burnt out in its firing; not every shop dewaxes it before.
         let flask = checks.iter().any(|c| c.check == "investment");
-        for check in checks.into_iter().filter(|c| !c.ok) {
+        for check in checks.into_iter().filter(|c| c.ok == Some(false)) {
             let missing = check.absent
                 && match check.check {
                     "dewaxed" if flask => false,
@@ -61,6 +61,32 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
     }
     for (what, moulds) in open {
         out.open.push(format!("{what} ({})", moulds.join(", ")));
+    }
+    out.blocked.extend(fit(store, facts)?);
+    Ok(out)
+}
+
+/// What does not fit: the metal of each heat, and between heat, mould and patterns. The same that is said before the pour.
+fn fit(store: &Store, facts: &Facts) -> Result<Vec<Block>> {
+    let mut out = Vec::new();
+    for (heat, tag) in facts.heats() {
+        let blades = facts.alive_of_heat(heat);
+        if blades.is_empty() {
+            continue;
+        }
+        for m in store.heat_fit(heat)? {
+            let reason = if m.reason.contains(&tag) { m.reason } else { format!("{tag}: {}", m.reason) };
+            out.push(shared(&tag, m.what.station(), "fit", reason, blades.clone()));
+        }
+    }
+    for (&mould, (tag, heat)) in &facts.moulds {
+        let blades = facts.alive_of(|m| m == mould);
+        if blades.is_empty() {
+            continue;
+        }
+        for m in store.mould_fit(mould, heat.as_ref().map(|h| h.0))? {
+            out.push(shared(tag, m.what.station(), "fit", m.reason, blades.clone()));
+        }
     }
     Ok(out)
 }

@@ -95,8 +95,8 @@ impl Furnace {
         let Some(ready) = self.checks() else {
             return vec!["✗ its checks are not read yet".into()];
         };
-        let failing = ready.checks.iter().filter(|c| !c.ok);
-        failing.map(|c| format!("✗ {}: {}", c.check, clocks(&c.reason))).collect()
+        let failing = ready.checks.iter().filter(|c| c.ok != Some(true));
+        failing.map(|c| format!("{} {}: {}", sign(c.ok), c.check, clocks(&c.reason))).collect()
     }
 
     fn verdict(&self) -> &'static str {
@@ -107,10 +107,11 @@ impl Furnace {
     fn all_checks(&self) -> Vec<Effect> {
         let Some(ready) = self.checks() else { return Vec::new() };
         let mut checks: Vec<&Check> = ready.checks.iter().collect();
-        checks.sort_by_key(|c| c.ok);
-        let mut text = format!("{} of {} passed\n", checks.iter().filter(|c| c.ok).count(), checks.len());
+        checks.sort_by_key(|c| rank(c.ok));
+        let passed = checks.iter().filter(|c| c.ok == Some(true)).count();
+        let mut text = format!("{passed} of {} passed\n", checks.len());
         for c in checks {
-            text.push_str(&format!("  {} {}: {}\n", if c.ok { "✓" } else { "✗" }, c.check, c.reason));
+            text.push_str(&format!("  {} {}: {}\n", sign(c.ok), c.check, c.reason));
         }
         vec![Effect::Open(Open::Answer(format!("Checks of {}", ready.mould), text))]
     }
@@ -235,6 +236,24 @@ impl Furnace {
             Msg::PageUp => self.go(self.at.saturating_sub(10), now),
             Msg::PageDown => self.go(self.at + 10, now),
         }
+    }
+}
+
+/// The mark of a check; what cannot be told has one of its own.
+fn sign(ok: Option<bool>) -> &'static str {
+    match ok {
+        Some(true) => "✓",
+        Some(false) => "✗",
+        None => "?",
+    }
+}
+
+/// What fails stands first, then what cannot be told.
+fn rank(ok: Option<bool>) -> u8 {
+    match ok {
+        Some(false) => 0,
+        None => 1,
+        Some(true) => 2,
     }
 }
 

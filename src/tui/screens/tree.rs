@@ -33,6 +33,9 @@ pub struct TreeMap {
     saving: bool,
     /// The person has looked again at a map that is mirrored.
     sure: bool,
+    /// Why a pattern run that does not fit is right, where that is asked, and what was asked.
+    reason: Option<String>,
+    why: String,
 }
 
 #[derive(Clone, Copy)]
@@ -104,6 +107,31 @@ impl TreeMap {
         vec![Effect::Say(Role::Good, format!("position {}: {run}", place + 1))]
     }
 
+    fn save(&mut self, now: &Situation) -> Vec<Effect> {
+        let Some(tree) = &self.tree else { return Vec::new() };
+        self.saving = true;
+        let why = self.reason.clone().filter(|r| !r.trim().is_empty());
+        vec![Effect::Ask(Ask::TreeWrite(now.who.clone(), tree.mould.clone(), self.runs.clone(), why))]
+    }
+
+    fn press_reason(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
+        let Some(reason) = &mut self.reason else { return Vec::new() };
+        match press {
+            Press::Char(c) if reason.chars().count() < 500 => reason.push(c),
+            Press::Backspace => {
+                reason.pop();
+            }
+            Press::Enter | Press::F(2) if reason.trim().is_empty() => {
+                let text = "a reason is needed, or Esc to change the map";
+                return vec![Effect::Say(Role::Look, text.into())];
+            }
+            Press::Enter | Press::F(2) if !self.saving => return self.save(now),
+            Press::Esc => self.reason = None,
+            _ => {}
+        }
+        Vec::new()
+    }
+
     fn mirrored(&self) -> bool {
         self.tree.as_ref().is_some_and(|t| mirrored(&self.runs, &t.before))
     }
@@ -118,6 +146,22 @@ impl Screen for TreeMap {
     }
 
     fn keys(&self) -> Vec<Shown> {
+        if self.reason.is_some() {
+            let key = |key: &str, label: &'static str, help: &'static str| Shown {
+                key: key.into(),
+                label,
+                help,
+                works: true,
+            };
+            return vec![
+                key(
+                    "Enter",
+                    "save with this reason",
+                    "Save the map; the reason stands in each blade's record",
+                ),
+                key("Esc", "change the map", "Back to the map"),
+            ];
+        }
         keys::shown(KEYS, self)
     }
 
@@ -126,6 +170,9 @@ impl Screen for TreeMap {
     }
 
     fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
+        if self.reason.is_some() {
+            return self.press_reason(press, now);
+        }
         match keys::dispatch(KEYS, self, press) {
             Some(Msg::Repeat) => {
                 if let Some(run) = self.last.clone() {
@@ -139,13 +186,7 @@ impl Screen for TreeMap {
                         "this map is the last one mirrored: look at the flat on the cup, then save again";
                     return vec![Effect::Say(Role::Look, text.into())];
                 }
-                let Some(tree) = &self.tree else { return Vec::new() };
-                self.saving = true;
-                return vec![Effect::Ask(Ask::TreeWrite(
-                    now.who.clone(),
-                    tree.mould.clone(),
-                    self.runs.clone(),
-                ))];
+                return self.save(now);
             }
             Some(Msg::Clear) => {
                 let here = self.runs.get(self.at).is_some_and(Option::is_some);
@@ -164,6 +205,10 @@ impl Screen for TreeMap {
     }
 
     fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+        if let Some(reason) = &mut self.reason {
+            reason.push_str(code);
+            return Vec::new();
+        }
         match found {
             Some(("moulds", tag)) if self.runs.iter().all(Option::is_none) => {
                 self.asked.clone_from(&tag);
@@ -186,7 +231,13 @@ impl Screen for TreeMap {
                 self.tree = Some(tree.clone());
             }
             Told::Logged(_) if mine => return vec![Effect::Close],
-            Told::Failed { .. } if mine => self.saving = false,
+            Told::Failed { sentence, wants_reason } if mine => {
+                self.saving = false;
+                if *wants_reason {
+                    self.why.clone_from(sentence);
+                    self.reason = Some(String::new());
+                }
+            }
             _ => {}
         }
         Vec::new()
@@ -229,6 +280,10 @@ impl Screen for TreeMap {
         kinds.dedup();
         if kinds.len() > 1 {
             put(Role::Look, &format!("! {} pattern runs on one tree", kinds.len()));
+        }
+        if let Some(reason) = &self.reason {
+            put(Role::Look, &format!("! {}", self.why));
+            put(Role::Field, &format!("Why is it right? {reason}_"));
         }
         rows.push(Line::default());
         let height = usize::from(area.height).saturating_sub(rows.len());

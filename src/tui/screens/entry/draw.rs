@@ -116,6 +116,11 @@ impl Entry {
             for (role, text) in pour_lines(&record, &self.figures) {
                 put(role, text);
             }
+            for text in &self.figures.misfits {
+                for part in wrap(&format!("✗ {text}"), width) {
+                    put(Role::Bad, part);
+                }
+            }
         }
         if form.kind.name == "charges" {
             for (role, text) in self.figures.charge.iter().map(charge_line) {

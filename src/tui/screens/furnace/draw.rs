@@ -6,6 +6,7 @@ use ratatui::text::Line;
 
 use super::Furnace;
 use crate::ops::floor::Check;
+use crate::tui::screens::furnace::rank;
 use crate::tui::theme::Role;
 use crate::tui::view::{View, clocks, fit, lines, window, wrap};
 
@@ -116,7 +117,8 @@ impl Furnace {
         let poured = self.poured().is_some();
         let (role, verdict) = match (poured, ready.ready) {
             (true, _) => (Role::Strong, "is poured; its checks at that time:"),
-            (_, true) => (Role::Good, "✓ may be poured by these records"),
+            (_, Some(true)) => (Role::Good, "✓ may be poured by these records"),
+            (_, None) => (Role::Look, "? not every check can be told"),
             _ => (Role::Bad, "✗ not every check is passed"),
         };
         rows.push(view.line(Role::Strong, fit(mould, width)));
@@ -126,8 +128,12 @@ impl Furnace {
         let room = usize::from(area.height).saturating_sub(rows.len());
         for (ok, parts) in fitted(&checks, width.saturating_sub(2), room) {
             for (k, part) in parts.into_iter().enumerate() {
-                let mark = if k == 0 { view.mark(ok) } else { view.span(Role::Text, " ") };
-                let role = if ok { Role::Text } else { Role::Strong };
+                let mark = match (k, ok) {
+                    (0, Some(ok)) => view.mark(ok),
+                    (0, None) => view.span(Role::Look, "?"),
+                    _ => view.span(Role::Text, " "),
+                };
+                let role = if ok == Some(true) { Role::Text } else { Role::Strong };
                 rows.push(Line::from(vec![mark, view.span(role, format!(" {part}"))]));
             }
         }
@@ -137,11 +143,12 @@ impl Furnace {
 
 /// The checks as they fit into so many lines: those that fail first and never hidden, then those that are
 /// passed; what has no room is counted and named.
-fn fitted(checks: &[&Check], width: usize, room: usize) -> Vec<(bool, Vec<String>)> {
+fn fitted(checks: &[&Check], width: usize, room: usize) -> Vec<(Option<bool>, Vec<String>)> {
     let block = |c: &&Check| (c.ok, wrap(&format!("{}: {}", c.check, clocks(&c.reason)), width));
-    let lines = |all: &[(bool, Vec<String>)]| all.iter().map(|(_, parts)| parts.len()).sum::<usize>();
-    let mut failing: Vec<_> = checks.iter().filter(|c| !c.ok).map(block).collect();
-    let passed: Vec<&&Check> = checks.iter().filter(|c| c.ok).collect();
+    let lines = |all: &[(Option<bool>, Vec<String>)]| all.iter().map(|(_, parts)| parts.len()).sum::<usize>();
+    let mut failing: Vec<_> = checks.iter().filter(|c| c.ok != Some(true)).map(block).collect();
+    failing.sort_by_key(|(ok, _)| rank(*ok));
+    let passed: Vec<&&Check> = checks.iter().filter(|c| c.ok == Some(true)).collect();
     let rest = |from: usize| {
         let names: Vec<&str> = passed[from..].iter().map(|c| c.check).collect();
         let more = if from == 0 { "" } else { "and " };
@@ -160,14 +167,14 @@ fn fitted(checks: &[&Check], width: usize, room: usize) -> Vec<(bool, Vec<String
     let left = room.saturating_sub(failing.len()).max(1);
     if lines(&failing) + least > room && failing.len() + least > room {
         // A window of a few lines: their names.
-        let names: Vec<&str> = checks.iter().filter(|c| !c.ok).map(|c| c.check).collect();
-        return vec![(false, wrap(&format!("{} fail: {}", names.len(), names.join(", ")), width))];
+        let names: Vec<&str> = checks.iter().filter(|c| c.ok != Some(true)).map(|c| c.check).collect();
+        return vec![(Some(false), wrap(&format!("{} fail: {}", names.len(), names.join(", ")), width))];
     }
     for shown in (0..=passed.len()).rev() {
         let mut all = failing.clone();
         all.extend(passed[..shown].iter().copied().map(block));
         if shown < passed.len() {
-            all.push((true, wrap(&rest(shown), width)));
+            all.push((Some(true), wrap(&rest(shown), width)));
         }
         if lines(&all) <= room {
             return all;
@@ -175,17 +182,17 @@ fn fitted(checks: &[&Check], width: usize, room: usize) -> Vec<(bool, Vec<String
     }
     if !passed.is_empty() {
         let short = format!("{} passed; a shows all", passed.len());
-        failing.push((true, wrap(&short, width).into_iter().take(left).collect()));
+        failing.push((Some(true), wrap(&short, width).into_iter().take(left).collect()));
     }
     failing
 }
 
 #[cfg(test)]
 mod tests {
-    use super::{Check, fitted};
+    use super::{Check, fitted, rank};
 
     fn check(check: &'static str, ok: bool, reason: &str) -> Check {
-        Check { check, ok, reason: reason.into(), absent: false }
+        Check { check, ok: Some(ok), reason: reason.into(), absent: false }
     }
 
     #[test]
@@ -208,13 +215,14 @@ mod tests {
                     shown.iter().map(|(_, p)| p.len()).sum::<usize>() <= room,
                     "{failing} {room}:\n{text}"
                 );
-                assert!(shown.is_sorted_by_key(|(ok, _)| *ok), "{failing} {room}:\n{text}");
+                assert!(shown.is_sorted_by_key(|(ok, _)| rank(*ok)), "{failing} {room}:\n{text}");
                 for c in &all {
-                    let there = text.contains(c.check) || (c.ok && text.contains("passed; a shows all"));
+                    let there = text.contains(c.check)
+                        || (c.ok == Some(true) && text.contains("passed; a shows all"));
                     assert!(there, "{} of {failing} failing, {width}x{room}:\n{text}", c.check);
                 }
                 // Passed ones that have no line are counted.
-                let lines = shown.iter().filter(|(ok, p)| *ok && p[0].contains(": ")).count();
+                let lines = shown.iter().filter(|(ok, p)| *ok == Some(true) && p[0].contains(": ")).count();
                 if lines < 12 - failing {
                     assert!(text.contains("passed"), "{failing} {room}:\n{text}");
                 }
