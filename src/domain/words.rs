@@ -21,6 +21,22 @@ fn plural(one: &str) -> String {
     }
 }
 
+/// A person can read something in it: a character that shows is left when blanks and characters that nobody sees are
+/// taken away.
+#[must_use]
+pub fn readable(text: &str) -> bool {
+    text.chars().any(|c| !c.is_whitespace() && !unseen(c))
+}
+
+/// Shows nothing on paper: controls, marks of direction, joiners, fillers, selectors, tag characters.
+fn unseen(c: char) -> bool {
+    crate::domain::tag::unprintable(c)
+        || matches!(c, '\u{00ad}' | '\u{034f}' | '\u{115f}' | '\u{1160}' | '\u{17b4}' | '\u{17b5}' | '\u{180b}'..='\u{180f}'
+            | '\u{200b}'..='\u{200f}' | '\u{2060}'..='\u{206f}' | '\u{2800}' | '\u{3164}' | '\u{fe00}'..='\u{fe0f}'
+            | '\u{feff}' | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{1bca0}'..='\u{1bca3}' | '\u{1d173}'..='\u{1d17a}'
+            | '\u{e0000}'..='\u{e0fff}')
+}
+
 /// A noun with its article: `a mould`, `an ingot lot`.
 #[must_use]
 pub fn articled(noun: &str) -> String {
@@ -30,7 +46,7 @@ pub fn articled(noun: &str) -> String {
 
 #[cfg(test)]
 mod tests {
-    use super::{articled, counted};
+    use super::{articled, counted, readable};
 
     #[test]
     fn nouns_are_as_people_write_them() {
@@ -49,5 +65,15 @@ mod tests {
                 kind.noun
             );
         }
+    }
+
+    #[test]
+    fn what_nobody_sees_is_no_reason() {
+        for text in
+            ["", "  ", "\t\n", "\u{200b}\u{200d}", " \u{3164} ", "\u{2800}", "\u{e0041}", "\u{ad}\u{feff}"]
+        {
+            assert!(!readable(text), "{text:?}");
+        }
+        assert!(readable("x") && readable("\u{200b}ok") && readable("später"));
     }
 }

@@ -198,7 +198,7 @@ pub fn finalise(store: &mut Store, who: &Who, tag: &str, pin: Option<&str>) -> R
         Ok(person) => person,
         Err(sentence) => return refuse(store, sentence, "quality"),
     };
-    let who = &Who { person: Some(person.clone()), now: who.now };
+    let who = &Who { person: Some(person.clone()), ..who.clone() };
     let proof = match (store.has_pin(&person)?, pin) {
         (true, Some(pin)) => {
             pins::check(store, who, &person, pin)?;
@@ -213,6 +213,13 @@ pub fn finalise(store: &mut Store, who: &Who, tag: &str, pin: Option<&str>) -> R
                 "{} has no PIN; set one with: meltkin pin set --as {0}",
                 shown(&person)
             )));
+        }
+        (false, None) if store.quality_has_pins()? => {
+            let sentence = format!(
+                "{} has no PIN, and once a quality person has one nobody signs without",
+                shown(&person)
+            );
+            return refuse(store, sentence, "the person's PIN");
         }
         (false, None) => "name as claimed",
     };

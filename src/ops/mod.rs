@@ -21,6 +21,7 @@ pub mod lineage;
 pub mod lots;
 pub mod mishap;
 pub mod pins;
+pub mod proposals;
 pub mod records;
 pub mod sampling;
 pub mod sheet;
@@ -35,6 +36,8 @@ pub mod yields;
 
 pub use crate::demo::maker::Plan;
 pub use crate::store::backup::restore;
+pub use crate::store::clock::{CLOCK, SAID as CLOCK_SAID};
+pub use crate::store::pins::Proof;
 pub use crate::store::{Error, Result, Store, Who};
 
 /// Writes the starter definitions into an empty store: alloys with their limits and sources, defect

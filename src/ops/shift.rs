@@ -4,8 +4,9 @@ use serde::Serialize;
 
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
+use crate::ops::proposals::{self, Proposal};
 use crate::report::records::HoldLine;
-use crate::store::{Result, Store};
+use crate::store::{Result, Store, clock};
 
 /// What the next shift must know.
 #[derive(Serialize, Debug, Clone)]
@@ -20,6 +21,13 @@ pub struct Shift {
     pub crucibles: Vec<(String, i64)>,
     /// Moulds assembled and not poured.
     pub standing: Vec<String>,
+    /// Changes that somebody proposed and quality decides.
+    pub proposals: Vec<Proposal>,
+    /// Who became quality or is it no longer, first PINs and PINs taken away, of the last week.
+    pub people: Vec<String>,
+    /// The clock of the store is given from outside.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub clock_given: bool,
     /// Entries to review: late or filled in afterwards.
     pub review: Vec<String>,
 }
@@ -43,7 +51,12 @@ impl Shift {
         list("checks overdue or failed", self.checks.clone());
         list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
         list("moulds not poured", self.standing.clone());
+        list("proposals for quality to decide", self.proposals.iter().map(Proposal::line).collect());
+        list("roles and PINs", self.people.clone());
         list("entries to review", self.review.clone());
+        if self.clock_given {
+            out.push_str(&format!("\n{}\n", clock::SAID));
+        }
         out
     }
 }
@@ -60,6 +73,9 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
             checks: store.checks_due(now)?,
             crucibles: store.crucibles()?,
             standing: store.moulds_not_poured()?,
+            proposals: proposals::list(store)?.proposals,
+            people: store.said_of_people(now)?,
+            clock_given: store.clock_given()?,
             review: store.to_review()?,
         })
     })

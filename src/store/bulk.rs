@@ -8,14 +8,16 @@ use rusqlite::types::Value as Sql;
 use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::{Kind, Writer};
+use crate::domain::words::readable;
 use crate::domain::{Record, Value};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
+use crate::store::relief::{self, Change, Tried};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, amend, authority, door, lineage, read, upgrade};
+use crate::store::{Store, Who, amend, authority, clock, door, lineage, proposals, read, upgrade};
 
 /// What holds for every connection outside a load.
 const CHECKS_ON: &str =
@@ -28,6 +30,8 @@ pub enum Outcome {
     Written,
     /// It equals the stored record.
     Unchanged,
+    /// It would free something from a hold, and is kept as a proposal.
+    Proposed,
     /// It is at fault.
     Faults(Vec<Fault>),
 }
@@ -43,6 +47,12 @@ pub struct Load<'db> {
     trusted: bool,
     action: &'static str,
     pending: Vec<(read::Found, Record<'static>)>,
+    /// Rows that are kept as proposals, journalled after their file.
+    proposed: Vec<proposals::Proposed>,
+    /// It was asked already that the person may write what only quality may.
+    allowed: bool,
+    /// The clock of the store may be set: nothing was on record before.
+    sets_clock: bool,
     done: bool,
 }
 
@@ -63,6 +73,10 @@ struct File<'db> {
     item: Option<usize>,
     /// Has rules of its own for each row: holds, re-tags.
     special: bool,
+    /// Some of its rows may be for quality only.
+    guarded: bool,
+    /// Its rows may take a record out from under a hold.
+    frees: bool,
     seen: std::collections::HashSet<u64>,
 }
 
@@ -73,6 +87,10 @@ impl Store {
     /// # Errors
     /// The store cannot be written.
     pub fn load(&mut self, who: &Who, starter: bool) -> Result<Load<'_>> {
+        if let Err(refused @ Error::Refused { .. }) = clock::timed(&self.db, who) {
+            self.note_refusal(who, &refused.to_string())?;
+            return Err(refused);
+        }
         // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
         // SQLite need not do it again (it would build a table of the choices for every row).
         self.db.execute_batch(
@@ -82,7 +100,7 @@ impl Store {
         let begun = (|| {
             Ok(Load {
                 db: &self.db,
-                who: who.clone(),
+                who: clock::timed(&self.db, who)?,
                 tags: Tags::for_load(&self.db)?,
                 own: read::own_fields(&self.db)?,
                 dropped: Vec::new(),
@@ -90,6 +108,9 @@ impl Store {
                 trusted: starter || authority::nobody(&self.db)?,
                 action: if starter { "starter" } else { "import" },
                 pending: Vec::new(),
+                proposed: Vec::new(),
+                allowed: false,
+                sets_clock: clock::may_be_set(&self.db)?,
                 done: false,
             })
         })();
@@ -126,11 +147,8 @@ impl<'db> Load<'db> {
     /// Begins a file whose header has the fields that `given` says; of about so many rows.
     ///
     /// # Errors
-    /// The person may not write this kind, or the store cannot be written.
+    /// The store cannot be written.
     pub fn begin(&mut self, kind: &'static Kind, rows: usize, given: impl Fn(&str) -> bool) -> Result<()> {
-        if !self.trusted && !matches!(kind.writer, Writer::QualityFor(_)) {
-            authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
-        }
         self.tags.begin(if kind.tagged() { rows } else { 0 });
         let shape = shape::of(kind);
         let fresh = !self.tags.held_rows(kind);
@@ -151,6 +169,9 @@ impl<'db> Load<'db> {
             places: check::Places::of(kind),
             item: kind.index("item"),
             special: matches!(kind.name, "holds" | "retags" | "process_limits"),
+            guarded: !self.trusted
+                && (kind.writer != Writer::Anyone || kind.handed().next().is_some() || kind.name == "retags"),
+            frees: !self.trusted && matches!(kind.name, "calibrations" | "lot_blades"),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -177,7 +198,7 @@ impl<'db> Load<'db> {
     /// Takes one record.
     ///
     /// # Errors
-    /// The store cannot be written. Faults of the record are an [`Outcome`].
+    /// The person may not write it, or the store cannot be written. Faults of the record are an [`Outcome`].
     pub fn row(&mut self, mut record: Record) -> Result<Outcome> {
         let Some(mut file) = self.file.take() else {
             return Err(Error::Untrusted("no file was begun".into()));
@@ -188,13 +209,8 @@ impl<'db> Load<'db> {
             if record.get("hold").is_blank() {
                 record.set("hold", Value::Text(door::next_hold(self.db)?.into()));
             }
-            let asked = |f: &str| !record.get(f).is_blank();
-            let permit = || authority::permit(self.db, &self.who, kind, "importing lifted holds", asked);
-            if !self.trusted
-                && let Err(refused) = permit()
-            {
-                self.file = Some(file);
-                return Err(refused);
+            if !self.trusted {
+                faults.extend(relief::without_reason(None, &record));
             }
         }
         let (mut resolved, found) = resolve(record, &self.tags)?;
@@ -233,6 +249,7 @@ impl<'db> Load<'db> {
                     return Ok(if faults.is_empty() { Outcome::Unchanged } else { Outcome::Faults(faults) });
                 }
                 Known::Starter(found) if faults.is_empty() => {
+                    self.permit(file, Some(&found.record), &resolved.record)?;
                     self.pending.push((*found, resolved.record.owned()));
                     return Ok(Outcome::Written);
                 }
@@ -243,25 +260,20 @@ impl<'db> Load<'db> {
         if !faults.is_empty() {
             return Ok(Outcome::Faults(faults));
         }
-        let digest = rows::digest(&file.canonical);
-        let mut first = 1;
-        if file.shape.has_id {
-            file.insert.integer(1, file.next_id)?;
-            first = 2;
+        self.permit(file, None, &resolved.record)?;
+        if let Some(message) = clock::too_late(&resolved.record, self.sets_clock) {
+            let name = resolved.record.get("setting").to_text();
+            return Ok(Outcome::Faults(vec![Fault::new("setting", &name, message)]));
         }
-        rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
-        match file.insert.execute() {
-            Ok(_) => {}
-            Err(rusqlite::Error::SqliteFailure(e, _))
-                if matches!(
-                    e.extended_code,
-                    rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE
-                ) =>
-            {
-                let address = resolved.record.address();
-                return Ok(Outcome::Faults(vec![twice(kind, &address)]));
+        let digest = rows::digest(&file.canonical);
+        if file.frees {
+            match self.attempt(file, resolved, digest)? {
+                Some(Outcome::Written) => {}
+                Some(other) => return Ok(other),
+                None => return Ok(Outcome::Faults(vec![twice(kind, &resolved.record.address())])),
             }
-            Err(e) => return Err(e.into()),
+        } else if !insert(file, resolved, digest)? {
+            return Ok(Outcome::Faults(vec![twice(kind, &resolved.record.address())]));
         }
         file.digests.push(digest as u64);
         if let Some(tag) = file.shape.tag.and_then(|i| resolved.record.values[i].text()) {
@@ -272,6 +284,47 @@ impl<'db> Load<'db> {
         }
         file.next_id += 1;
         Ok(Outcome::Written)
+    }
+
+    /// Asks whether the person may write a row.
+    fn permit(&mut self, file: &File, old: Option<&Record>, new: &Record) -> Result<()> {
+        if !file.guarded || (self.allowed && file.kind.name != "people") {
+            return Ok(());
+        }
+        authority::permit(self.db, &self.who, &format!("importing {}", file.kind.name), old, Some(new))?;
+        self.allowed = authority::need(file.kind, old, Some(new)) != authority::Need::Anyone;
+        Ok(())
+    }
+
+    /// Writes a row that may take a record out from under a hold; nothing where its key stands there.
+    fn attempt(&mut self, file: &mut File<'db>, resolved: &Resolved, digest: i64) -> Result<Option<Outcome>> {
+        let change = Change { old: None, id: None, new: Some(resolved) };
+        let note = resolved.record.get("note").text();
+        let mut fresh = true;
+        let tried = relief::attempt(self.db, &self.who, &change, note, || {
+            fresh = insert(file, resolved, digest)?;
+            Ok(file.entry)
+        });
+        match tried {
+            Err(Error::Input(message)) => {
+                let message = message.replace(": --reason TEXT", ": say it in the note");
+                Ok(Some(Outcome::Faults(vec![Fault::new("note", note.unwrap_or_default(), message)])))
+            }
+            Err(e) => Err(e),
+            Ok(_) if !fresh => Ok(None),
+            Ok(Tried::Written(_)) => Ok(Some(Outcome::Written)),
+            Ok(Tried::Freed(_)) => {
+                self.proposed.push(proposals::Proposed {
+                    kind: file.kind.name,
+                    tag: resolved.record.address(),
+                    old: None,
+                    new: Some(file.canonical.clone()),
+                    reason: note.filter(|n| readable(n)).unwrap_or("imported").to_string(),
+                    came: None,
+                });
+                Ok(Some(Outcome::Proposed))
+            }
+        }
     }
 
     fn note_own(&mut self, record: &Record) {
@@ -457,6 +510,9 @@ impl<'db> Load<'db> {
             debug_assert_eq!(seq, file.entry, "nothing else is journalled while a file comes in");
         }
         drop(file.insert);
+        for proposed in std::mem::take(&mut self.proposed) {
+            proposals::propose(self.db, &self.who, proposed)?;
+        }
         if whole {
             self.make_indexes()?;
         }
@@ -486,6 +542,28 @@ impl<'db> Load<'db> {
         }
         self.done = true;
         Ok(())
+    }
+}
+
+/// Inserts a row; false where its key stands there.
+fn insert(file: &mut File, resolved: &Resolved, digest: i64) -> Result<bool> {
+    let mut first = 1;
+    if file.shape.has_id {
+        file.insert.integer(1, file.next_id)?;
+        first = 2;
+    }
+    rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
+    match file.insert.execute() {
+        Ok(_) => Ok(true),
+        Err(rusqlite::Error::SqliteFailure(e, _))
+            if matches!(
+                e.extended_code,
+                rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE
+            ) =>
+        {
+            Ok(false)
+        }
+        Err(e) => Err(e.into()),
     }
 }
 

@@ -10,6 +10,7 @@ pub mod authority;
 pub mod backup;
 pub mod behind;
 pub mod bulk;
+pub mod clock;
 pub mod door;
 pub mod doubt;
 pub mod error;
@@ -31,7 +32,9 @@ pub mod overview;
 mod pages;
 pub mod pins;
 pub mod places;
+pub mod proposals;
 pub mod read;
+mod relief;
 mod resolve;
 mod rows;
 mod seal;
@@ -58,4 +61,18 @@ pub struct Who {
     pub person: Option<String>,
     /// Now.
     pub now: Stamp,
+    /// `now` was given in place of a running clock; this is what the machine's own clock says.
+    pub given: Option<Stamp>,
+    /// The PIN that was given and found right.
+    pub proof: Option<pins::Proof>,
+    /// Somebody sits there who is asked for a PIN where one is needed: that it was not given yet is no refusal.
+    pub asks: bool,
+}
+
+impl Who {
+    /// A person, as claimed, at a time of a running clock, without a PIN.
+    #[must_use]
+    pub fn new(person: Option<String>, now: Stamp) -> Self {
+        Self { person, now, given: None, proof: None, asks: false }
+    }
 }

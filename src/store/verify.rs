@@ -205,6 +205,7 @@ fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str))
     let mut out = Verified::default();
     progress("journal");
     let state = chain(db, anchor, &mut out)?;
+    out.faults.extend(crate::store::pins::faults(db)?);
     let names = AllNames::new(db)?;
     let mut readable = true;
     for kind in catalogue::all() {
