@@ -27,8 +27,7 @@ pub struct Global {
     /// Print JSON on standard output
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub json: bool,
-    /// A file with your PIN in its first line, `-` for standard input: whoever has one gives it for what quality
-    /// does; without it a terminal is asked
+    /// Your PIN: a file with it, - for standard input
     #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", alias = "pin-file")]
     pub pin_from: Option<PathBuf>,
 }

@@ -388,9 +388,6 @@ fn import(
         (true, false) => Store::create_for_load(&file)?,
         (false, _) => Store::open(&file)?,
     };
-    if let (true, Some(given)) = (fresh, given_clock()?) {
-        store.mark_clock_given(given)?;
-    }
     // A store without records takes the clock of the bundle.
     let clock = match given_clock()? {
         None if store.takes_a_clock()? => bundle::clock_of(path)?,
@@ -398,7 +395,9 @@ fn import(
     };
     let bar = Bar::new();
     let done = global.acting(&mut store, |store, who| {
-        let who = Who { now: clock.unwrap_or(who.now), ..who.clone() };
+        // A store that is only being made was not made by a running clock.
+        let given = who.given.filter(|_| !fresh);
+        let who = Who { now: clock.unwrap_or(who.now), given, ..who.clone() };
         let mut told = |at: u64, total: u64, what: &str| bar.at(at, total, what);
         match by {
             Some(by) => shop_sheet::import(store, &who, path, by, check, &mut told),
@@ -407,6 +406,9 @@ fn import(
     });
     bar.clear();
     let failed = done.as_ref().map_or(true, |d| !d.faults.is_empty());
+    if let (true, false, Some(given)) = (fresh, failed, given_clock()?) {
+        store.mark_clock_given(given)?;
+    }
     if fresh && !check {
         // All or nothing: the file gets its name only now.
         if failed {

@@ -13,7 +13,7 @@ use crate::domain::{Record, Value, kind};
 use crate::ops::pins;
 use crate::report::lot::{Counts, Release, Signature, Summary};
 use crate::store::lots::SignedThere;
-use crate::store::{Error, Result, Store, Who};
+use crate::store::{Error, Result, Store, Who, clock};
 
 use facts::Facts;
 pub use facts::product;
@@ -56,7 +56,11 @@ fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
         open_actions: contents::open_actions(facts).into_iter().chain(making.open).collect(),
         signatures: Vec::new(),
         cautions: contents::cautions(&part),
+        clock_given: store.clock_given()?,
     };
+    if out.clock_given {
+        out.cautions.push(clock::SAID.into());
+    }
     let signatures = store.signatures_on("lots", facts.id)?;
     out.signed = match signatures.iter().rev().find(|s| s.action == "sign" && s.meaning == "released") {
         Some(s) => release(store, facts, s, &out)?,

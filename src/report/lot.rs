@@ -246,6 +246,8 @@ pub struct Summary {
     pub signatures: Vec<Signature>,
     /// What must be borne in mind.
     pub cautions: Vec<String>,
+    /// The clock of the store is given from outside.
+    pub clock_given: bool,
 }
 
 impl Summary {

@@ -244,7 +244,8 @@ pub(super) fn undo(db: &Connection, who: &Who, reason: Option<&str>) -> Result<U
 /// The person's last entry.
 pub(super) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
     let mut q = db.prepare_cached(
-        "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look', 'answer') ORDER BY seq DESC LIMIT 1",
+        "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look', 'answer')
+         AND ifnull(tag, '') NOT IN ('settings:clock', 'settings:clock_given') ORDER BY seq DESC LIMIT 1",
     )?;
     let mut last: Vec<Entry> =
         q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;

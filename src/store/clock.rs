@@ -137,13 +137,14 @@ impl Store {
         })
     }
 
-    /// Marks a store that is being made under a clock given from outside: its first entry says so.
+    /// Marks a store that was made just now, under a clock given from outside, before anybody else sees it. Nothing is
+    /// done where a bundle has brought a clock.
     ///
     /// # Errors
     /// The store cannot be written.
     pub fn mark_clock_given(&mut self, now: Stamp) -> Result<()> {
         let tx = self.db.transaction()?;
-        if may_be_set(&tx)? && !given(&tx)? {
+        if !given(&tx)? {
             place(&tx, &Who::new(None, now), GIVEN, "yes", "made under a clock given from outside")?;
         }
         Ok(tx.commit()?)

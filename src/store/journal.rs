@@ -88,8 +88,7 @@ impl Entry {
 const CHANGES: [&str; 7] = ["log", "correct", "undo", "hold", "lift", "replace", "sign"];
 
 /// Actions that say something and leave the records as they are.
-const OTHERS: [&str; 8] =
-    ["refused", "look", "pin", "answer", "propose", "accept", "decline", "restore"];
+const OTHERS: [&str; 8] = ["refused", "look", "pin", "answer", "propose", "accept", "decline", "restore"];
 
 /// An action that changes the record that its entry names.
 #[must_use]

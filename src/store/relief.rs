@@ -26,8 +26,8 @@ const PATTERNS: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE 
 pub(super) fn without_reason(old: Option<&Record>, new: &Record) -> Option<Fault> {
     let text = |r: &Record, f: &str| r.get(f).to_text();
     let lifted = new.kind.name == "holds" && !new.get("lifted_at").is_blank();
-    let same = |f: &&str| old.is_some_and(|old| text(old, f) == text(new, f));
-    if !lifted || ["lifted_at", "lifted_by", "lifted_reason"].iter().all(|f| same(&f)) {
+    let same = |f: &str| old.is_some_and(|old| text(old, f) == text(new, f));
+    if !lifted || ["lifted_at", "lifted_by", "lifted_reason"].iter().all(|f| same(f)) {
         return None;
     }
     let reason = text(new, "lifted_reason");
