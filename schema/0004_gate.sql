@@ -89,6 +89,15 @@ ALTER TABLE qualifications_new RENAME TO qualifications;
 CREATE INDEX inspections_by_closes ON inspections (closes) WHERE closes IS NOT NULL;
 
 -- Decisions that were corrected: a blade that was shipped under a concession counts under it whatever is said later.
-CREATE INDEX journal_decisions ON journal (seq) WHERE kind = 'dispositions' AND action = 'correct';
+CREATE INDEX journal_dispositions ON journal (seq) WHERE kind = 'dispositions' AND action = 'correct';
 -- Which heat is in a furnace: the last one charged there.
 CREATE INDEX heats_by_furnace ON heats (furnace, melted_at);
+-- When the next PIN may be tried, in milliseconds since 1970 by the machine's own clock: the line of those who try
+-- stands in the file, not in each program.
+ALTER TABLE pins ADD COLUMN free_at INTEGER;
+
+-- Proposals and their decisions, and what was said of people and PINs, among the many entries of a journal.
+CREATE INDEX journal_proposals ON journal (seq) WHERE action = 'propose';
+CREATE INDEX journal_decisions ON journal (came) WHERE action = 'accept' OR action = 'decline';
+CREATE INDEX journal_pins ON journal (seq) WHERE action = 'pin';
+CREATE INDEX journal_people ON journal (seq) WHERE kind = 'people';

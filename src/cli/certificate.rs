@@ -90,7 +90,7 @@ pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what.clone_parts() {
         Parts::Map(name, mapping) => {
-            certificate::learn(&store, &name, &mapping)?;
+            global.acting(&mut store, |store, who| certificate::learn(store, who, &name, &mapping))?;
             global.say(&serde_json::json!({"mapping": name, "is": mapping}), |_| format!("learnt {name}"));
             Ok(ExitCode::SUCCESS)
         }
@@ -102,8 +102,8 @@ pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
                 };
                 request.units.push((element.into(), unit.into()));
             }
-            let who = global.who(Some(&store))?;
-            let taken = certificate::import(&mut store, &who, &file, &request)?;
+            let taken =
+                global.acting(&mut store, |store, who| certificate::import(store, who, &file, &request))?;
             for fault in taken.faults.iter().take(200) {
                 voice::err(&fault.text());
             }

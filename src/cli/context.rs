@@ -1,6 +1,6 @@
 //! What every command needs: the store, the person, the clock, and how to speak.
 
-use std::io::IsTerminal;
+use std::io::{BufRead, IsTerminal};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -10,8 +10,9 @@ use crate::cli::voice;
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
 use crate::ops::output::Output;
-use crate::ops::{Error, Result, Store, Who};
+use crate::ops::{CLOCK, Error, Result, Store, Who, pins};
 use crate::report;
+use crate::tui::secret;
 
 /// What the help calls the options of [`Global`].
 const EVERYWHERE: &str = "With any command";
@@ -28,6 +29,9 @@ pub struct Global {
     /// Print JSON on standard output
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub json: bool,
+    /// Your PIN: a file with it, - for standard input
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", alias = "pin-file")]
+    pub pin_from: Option<PathBuf>,
 }
 
 impl Global {
@@ -68,7 +72,36 @@ impl Global {
     /// # Errors
     /// MELTKIN_NOW is no time.
     pub fn who(&self, store: Option<&Store>) -> Result<Who> {
-        Ok(Who { person: self.person.clone(), now: now(store)? })
+        let given = given_clock()?.map(|_| machine());
+        Ok(Who { given, ..Who::new(self.person.clone(), now(store)?) })
+    }
+
+    /// Does what may need the PIN of who does it: given by --pin-from, else asked for where there is a terminal, once
+    /// it shows that it is needed. It is asked for each time.
+    ///
+    /// # Errors
+    /// What the act says; a PIN that is wrong, or could not be read.
+    pub fn acting<T>(&self, store: &mut Store, act: impl Fn(&mut Store, &Who) -> Result<T>) -> Result<T> {
+        let mut who = self.who(Some(store))?;
+        match (&self.pin_from, &self.person) {
+            (Some(_), None) => return Err(Error::input("say whose PIN it is: --as PERSON")),
+            (Some(file), Some(person)) => {
+                let pin = secrets(Some(file), &["PIN: "], false)?.pop().unwrap_or_default();
+                who.proof = Some(pins::check(store, &who, person, &pin)?);
+            }
+            (None, _) => who.asks = std::io::stdin().is_terminal(),
+        }
+        match act(store, &who) {
+            Err(early) if early.wants_pin() && who.asks => {
+                let Some(person) = &self.person else { return Err(early) };
+                eprintln!("{early}");
+                let pin = secrets(None, &["PIN: "], false)?.pop().unwrap_or_default();
+                who.proof = Some(pins::check(store, &who, person, &pin)?);
+                who.asks = false;
+                act(store, &who)
+            }
+            done => done,
+        }
     }
 
     /// A file to be written, held against the store in use.
@@ -87,21 +120,66 @@ impl Global {
     }
 }
 
-/// The clock.
+/// Reads as many PINs as there are prompts: from a file, standard input, or a terminal without
+/// showing them. `twice`: the last one is asked again.
+///
+/// # Errors
+/// The file cannot be read, or the two differ.
+pub fn secrets(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
+    let at_fault = |e: std::io::Error| Error::input(format!("no PIN could be read: {e}"));
+    let first_lines = |r: &mut dyn BufRead| -> Result<Vec<String>> {
+        let lines = r.lines().take(prompts.len()).collect::<std::io::Result<Vec<_>>>().map_err(at_fault)?;
+        Ok(lines.into_iter().map(|l| l.trim_end_matches('\r').to_string()).collect())
+    };
+    match file {
+        Some(path) if path != Path::new("-") => {
+            let text = std::fs::read(path).map_err(|e| Error::input(format!("{}: {e}", named(path))))?;
+            first_lines(&mut text.as_slice())
+        }
+        None if std::io::stdin().is_terminal() => {
+            let mut out = Vec::new();
+            for prompt in prompts {
+                out.push(secret::ask(prompt).map_err(at_fault)?);
+            }
+            if twice && secret::ask("again: ").map_err(at_fault)? != *out.last().unwrap_or(&String::new()) {
+                return Err(Error::input("the two PINs differ; nothing was changed"));
+            }
+            Ok(out)
+        }
+        _ => first_lines(&mut std::io::stdin().lock()),
+    }
+}
+
+/// The time that MELTKIN_NOW gives in place of a running clock.
+///
+/// # Errors
+/// It is no time.
+pub fn given_clock() -> Result<Option<Stamp>> {
+    let Ok(fixed) = std::env::var("MELTKIN_NOW") else { return Ok(None) };
+    Stamp::parse(&fixed).map(Some).map_err(|e| Error::Input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))))
+}
+
+/// What the machine's own clock says, to the second: what a person can read back.
+#[must_use]
+pub fn machine() -> Stamp {
+    let now = chrono::Local::now();
+    Stamp::new(now.timestamp() * 1000, now.offset().local_minus_utc() / 60)
+}
+
+/// The clock, no earlier than the store's newest entry.
 ///
 /// # Errors
 /// MELTKIN_NOW is no time.
 pub fn now(store: Option<&Store>) -> Result<Stamp> {
-    if let Ok(fixed) = std::env::var("MELTKIN_NOW") {
-        return Stamp::parse(&fixed)
-            .map_err(|e| Error::Input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))));
-    }
-    if let Some(clock) = store.map(|s| s.about("clock")).transpose()?.flatten() {
-        return Stamp::parse(&clock).map_err(|e| Error::Untrusted(format!("the store's clock: {e}")));
-    }
-    let now = chrono::Local::now();
-    // To the second: what a person can read back.
-    Ok(Stamp::new(now.timestamp() * 1000, now.offset().local_minus_utc() / 60))
+    let Some(store) = store else { return Ok(given_clock()?.unwrap_or_else(machine)) };
+    let now = match (given_clock()?, store.setting(CLOCK)?) {
+        (Some(given), _) => given,
+        (None, Some(clock)) => {
+            Stamp::parse(&clock).map_err(|e| Error::Untrusted(format!("the store's clock: {e}")))?
+        }
+        (None, None) => machine(),
+    };
+    store.later(now)
 }
 
 /// Progress on standard error, only on a terminal.

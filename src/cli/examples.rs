@@ -41,6 +41,16 @@ pub const EXAMPLES: &[Example] = &[
     ),
     of("undo", "Right after a slip; it takes back what --as PERSON wrote last.", "undo --as OP-07"),
     of(
+        "proposals",
+        "To see what waits for quality: changes that would take something out from under a hold, or soften a rejection.",
+        "proposals",
+    ),
+    of(
+        "decide",
+        "Quality, after looking at the record and at what was proposed.",
+        "decide 1204 --decline --reason \"the film was read twice\" --as OP-51",
+    ),
+    of(
         "label",
         "When a tag is burnt, wet or swapped. --svg writes a sheet for the printer.",
         "label M31-041 M31-042 --svg labels.svg",

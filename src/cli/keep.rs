@@ -7,12 +7,13 @@ use std::process::ExitCode;
 use clap::Subcommand;
 use serde::Serialize;
 
-use crate::cli::context::{Bar, Global, named};
+use crate::cli::context::{Bar, Global, given_clock, named};
 use crate::cli::voice;
 use crate::domain::catalogue;
 use crate::domain::tag::shown;
+use crate::ops::Who;
 use crate::ops::records::{self, Logged};
-use crate::ops::{self, Error, Result, Store, bundle, demo, shop_sheet};
+use crate::ops::{self, Error, Result, Store, bundle, demo, proposals, shop_sheet};
 
 /// Commands that keep records.
 #[derive(Subcommand)]
@@ -93,8 +94,13 @@ pub enum Keep {
     },
     /// Take back your last entry, within a minute
     ///
-    /// Both the entry and its taking back stay in the journal.
-    Undo,
+    /// Both the entry and its taking back stay in the journal. Of a hold, of a rejecting inspection and of its findings
+    /// and values it is a lift: quality does it, with a reason; by anybody else it is kept as a proposal.
+    Undo {
+        /// Why, where it is a lift
+        #[arg(long)]
+        reason: Option<String>,
+    },
     /// Change a record; the old values stay visible
     Correct {
         /// Tag, or address of what has none (coats:M31-070/4)
@@ -131,6 +137,25 @@ pub enum Keep {
     Lift {
         /// The hold, or what it lies on where only one is open
         tag: String,
+        /// Why
+        #[arg(long)]
+        reason: String,
+    },
+    /// What somebody proposed and quality decides
+    ///
+    /// A change that would take something out from under a hold, or soften a rejection, is kept as a proposal where
+    /// somebody else than quality makes it: nothing is changed yet.
+    Proposals,
+    /// Accept or decline a proposal (quality)
+    Decide {
+        /// Its number, as `proposals` lists it
+        entry: i64,
+        /// Do what was proposed
+        #[arg(long, required_unless_present = "decline", conflicts_with = "decline")]
+        accept: bool,
+        /// Leave everything as it is
+        #[arg(long)]
+        decline: bool,
         /// Why
         #[arg(long)]
         reason: String,
@@ -177,9 +202,6 @@ pub enum Keep {
         /// Also one that is older than that store (quality, with a PIN once anybody of quality has one)
         #[arg(long, requires = "replace")]
         older: bool,
-        /// A file with your PIN in its first line, `-` for standard input; without it a terminal is asked
-        #[arg(long, value_name = "FILE", requires = "older")]
-        pin_from: Option<PathBuf>,
     },
 }
 
@@ -228,7 +250,7 @@ pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
         },
         Keep::Restore { .. } => restore(global, what)?,
         Keep::Verify { anchor } => return verify(global, anchor.as_deref()),
-        Keep::Show { .. } | Keep::Shift => one_record(what, &mut global.open()?, global)?,
+        Keep::Show { .. } | Keep::Shift | Keep::Proposals => one_record(what, &mut global.open()?, global)?,
         other => {
             let mut store = global.open_unchecked()?;
             one_record(other, &mut store, global)?;
@@ -238,14 +260,30 @@ pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
 }
 
 fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
-    let who = global.who(Some(store))?;
     let logged = match what {
-        Keep::Log { kind, fields, reason } => records::log(store, &who, kind, fields, reason.as_deref())?,
-        Keep::Correct { tag, fields, reason } => {
-            Logged::new(&store.correct(&who, tag, &records::pairs(fields)?, reason)?)
+        Keep::Log { kind, fields, reason } => {
+            global.acting(store, |store, who| records::log(store, who, kind, fields, reason.as_deref()))?
         }
-        Keep::Hold { tag, reason } => records::hold(store, &who, tag, reason)?,
-        Keep::Lift { tag, reason } => Logged::new(&store.lift(&who, tag, reason)?),
+        Keep::Correct { tag, fields, reason } => {
+            let changes = records::pairs(fields)?;
+            global.acting(store, |store, who| Ok(Logged::new(&store.correct(who, tag, &changes, reason)?)))?
+        }
+        Keep::Hold { tag, reason } => {
+            global.acting(store, |store, who| records::hold(store, who, tag, reason))?
+        }
+        Keep::Lift { tag, reason } => {
+            global.acting(store, |store, who| Ok(Logged::new(&store.lift(who, tag, reason)?)))?
+        }
+        Keep::Proposals => {
+            global.say(&proposals::list(store)?, proposals::List::text);
+            return Ok(());
+        }
+        Keep::Decide { entry, accept, reason, .. } => {
+            let decided =
+                global.acting(store, |store, who| proposals::decide(store, who, *entry, *accept, reason))?;
+            global.say(&decided, proposals::Decision::text);
+            return Ok(());
+        }
         Keep::Field { what: FieldWhat::Add { name, ty, min, max, cause } } => {
             let Some((kind, field)) = name.split_once('.') else {
                 return Err(Error::input(format!("{} is no KIND.FIELD, as moulds.tilt_deg is", shown(name))));
@@ -258,13 +296,29 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
             ];
             fields.extend(min.map(|v| format!("min={v}")));
             fields.extend(max.map(|v| format!("max={v}")));
-            records::log(store, &who, "own_fields", &fields, None)?
+            global.acting(store, |store, who| records::log(store, who, "own_fields", &fields, None))?
         }
-        Keep::Undo => {
-            let (entry, seq) = store.undo(&who)?;
-            let answer = serde_json::json!({"undone": entry.tag, "action": entry.action, "entry": seq});
-            global.say(&answer, |_| {
-                format!("took back: {} of {}", entry.action, shown(entry.tag.as_deref().unwrap_or("")))
+        Keep::Undo { reason } => {
+            let undone = global.acting(store, |store, who| store.undo(who, reason.as_deref()))?;
+            let proposal = !undone.frees.is_empty();
+            let mut answer = serde_json::json!({
+                "undone": undone.entry.tag, "action": undone.entry.action, "entry": undone.seq,
+            });
+            if let (true, Some(object)) = (proposal, answer.as_object_mut()) {
+                object.insert("proposal".into(), true.into());
+                object.insert("frees".into(), undone.frees.clone().into());
+            }
+            global.say(&answer, |_| match proposal {
+                true => format!(
+                    "kept as proposal {}, nothing is changed: it {}; quality decides: meltkin proposals",
+                    undone.seq,
+                    shown(&undone.frees.join(", and "))
+                ),
+                false => format!(
+                    "took back: {} of {}",
+                    undone.entry.action,
+                    shown(undone.entry.tag.as_deref().unwrap_or(""))
+                ),
             });
             return Ok(());
         }
@@ -280,7 +334,8 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
             return Ok(());
         }
         Keep::Shift => {
-            global.say(&ops::shift::shift(store, who.now)?, ops::shift::Shift::text);
+            let now = global.who(Some(store))?.now;
+            global.say(&ops::shift::shift(store, now)?, ops::shift::Shift::text);
             return Ok(());
         }
         Keep::Backup { file, replace } => {
@@ -307,12 +362,12 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
 }
 
 fn restore(global: &Global, what: &Keep) -> Result<()> {
-    let Keep::Restore { file, replace, older, pin_from } = what else { return Ok(()) };
+    let Keep::Restore { file, replace, older } = what else { return Ok(()) };
     let place = global.path("meltkin.db")?;
     let ask = ops::restore::Ask { file, place: &place, replace: *replace, older: *older };
-    let pin = || match pin_from {
+    let pin = || match &global.pin_from {
         None if !std::io::stdin().is_terminal() => Ok(None),
-        file => Ok(crate::cli::lots::read(file.as_deref(), &["PIN: "], false)?.pop()),
+        file => Ok(crate::cli::context::secrets(file.as_deref(), &["PIN: "], false)?.pop()),
     };
     let bar = Bar::new();
     let told = &mut |done, total| bar.at(done, total, "copying");
@@ -325,6 +380,9 @@ fn restore(global: &Global, what: &Keep) -> Result<()> {
 fn new(global: &Global, bare: bool) -> Result<()> {
     let path = global.path("meltkin.db")?;
     let mut store = Store::create_for_load(&path)?;
+    if let Some(given) = given_clock()? {
+        store.mark_clock_given(given)?;
+    }
     let mut n = 0;
     if !bare {
         let who = global.who(Some(&store))?;
@@ -360,15 +418,27 @@ fn import(
         (true, false) => Store::create_for_load(&file)?,
         (false, _) => Store::open(&file)?,
     };
-    let who = global.who(Some(&store))?;
-    let bar = Bar::new();
-    let mut told = |at: u64, total: u64, what: &str| bar.at(at, total, what);
-    let done = match by {
-        Some(by) => shop_sheet::import(&mut store, &who, path, by, check, &mut told),
-        None => bundle::import(&mut store, &who, path, kind, check, &mut told),
+    // A store without records takes the clock of the bundle.
+    let clock = match given_clock()? {
+        None if store.takes_a_clock()? => bundle::clock_of(path)?,
+        _ => None,
     };
+    let bar = Bar::new();
+    let done = global.acting(&mut store, |store, who| {
+        // A store that is only being made was not made by a running clock.
+        let given = who.given.filter(|_| !fresh);
+        let who = Who { now: clock.unwrap_or(who.now), given, ..who.clone() };
+        let mut told = |at: u64, total: u64, what: &str| bar.at(at, total, what);
+        match by {
+            Some(by) => shop_sheet::import(store, &who, path, by, check, &mut told),
+            None => bundle::import(store, &who, path, kind, check, &mut told),
+        }
+    });
     bar.clear();
     let failed = done.as_ref().map_or(true, |d| !d.faults.is_empty());
+    if let (true, false, Some(given)) = (fresh, failed, given_clock()?) {
+        store.mark_clock_given(given)?;
+    }
     if fresh && !check {
         // All or nothing: the file gets its name only now.
         if failed {
@@ -389,6 +459,10 @@ fn import(
         let n: usize = d.records.values().sum();
         let verdict = match (d.faults.len(), check) {
             (0, true) => "nothing is wrong; nothing was written (--check)".to_string(),
+            (0, false) if d.proposals > 0 => format!(
+                "wrote {n} records; {} kept as proposals, which quality decides: meltkin proposals",
+                d.proposals
+            ),
             (0, false) => format!("wrote {n} records"),
             (f, _) => format!("{f} faults; nothing was written"),
         };
@@ -428,6 +502,7 @@ struct Verdict {
     head: String,
     rows: u64,
     anchored_at: Option<i64>,
+    clock_given: bool,
     derived: Vec<&'static str>,
     faults: Vec<serde_json::Value>,
     /// Tags of earlier rules that would be refused today.
@@ -449,6 +524,7 @@ fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
         head: found.head,
         rows: found.rows,
         anchored_at: found.anchored_at,
+        clock_given: store.clock_given().unwrap_or(false),
         derived: Vec::new(),
         faults: found
             .faults
@@ -477,6 +553,9 @@ fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
             v.rows,
             v.head
         ));
+        if v.clock_given {
+            out.push_str(&format!("{}\n", ops::CLOCK_SAID));
+        }
         if let Some(at) = v.anchored_at {
             out.push_str(&format!("the anchor is entry {at}: everything before it is unchanged\n"));
         }

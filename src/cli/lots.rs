@@ -1,17 +1,16 @@
 //! Lots: may this lot go, and who signs.
 
-use std::io::{BufRead, IsTerminal};
-use std::path::{Path, PathBuf};
+use std::io::IsTerminal;
+use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Subcommand;
 
-use crate::cli::context::{Global, named};
+use crate::cli::context::{Global, secrets};
 use crate::ops::dispose::{Decided, Decision, dispose};
 use crate::ops::output::{Output, Pending};
 use crate::ops::{Error, Result, Store, lots, pins};
 use crate::report::lot::Summary;
-use crate::tui::secret;
 
 /// Commands on lots and signing.
 #[derive(Subcommand)]
@@ -73,10 +72,6 @@ pub enum LotWhat {
         /// Exit code 1 unless the lot is released, and the release stands
         #[arg(long)]
         require_final: bool,
-        /// A file with the signatory's PIN in its first line, `-` for standard input; without it a
-        /// terminal is asked
-        #[arg(long, value_name = "FILE", requires = "sign")]
-        pin_file: Option<PathBuf>,
     },
 }
 
@@ -85,20 +80,18 @@ pub enum LotWhat {
 pub enum PinWhat {
     /// Set or change your own PIN (--as PERSON): asked on the terminal, else read from standard input
     ///
-    /// Without a terminal: the new PIN in one line; to change one, the old PIN first.
+    /// Without a terminal, or with --pin-from: each on a line of its own, the PIN of --by where it is needed, the old
+    /// PIN where there is one, the new PIN. A quality person's first PIN needs that of another one, once one has one.
     Set {
-        /// A file in place of standard input
-        #[arg(long, value_name = "FILE")]
-        pin_file: Option<PathBuf>,
+        /// Another quality person, who gives their PIN for it
+        #[arg(long, value_name = "PERSON")]
+        by: Option<String>,
     },
-    /// Take a forgotten PIN away (quality, with its own PIN)
+    /// Take a forgotten PIN away (another quality person, with its own PIN)
     Clear {
         /// Whose
         #[arg(value_name = "PERSON")]
         whose: String,
-        /// A file with your own PIN in place of standard input
-        #[arg(long, value_name = "FILE")]
-        pin_file: Option<PathBuf>,
     },
 }
 
@@ -109,9 +102,7 @@ pub enum PinWhat {
 pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
-        Release::Lot {
-            what: LotWhat::Summary { lot, html, xlsx, replace, sign, require_final, pin_file },
-        } => {
+        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, replace, sign, require_final } } => {
             let who = global.who(Some(&store))?;
             let place = store.path().to_path_buf();
             let output = |file| Output { file, replace: *replace, store: Some(&place) };
@@ -131,7 +122,7 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
                 Ok(())
             };
             let made = if *sign {
-                let pin = signing_pin(&store, global, pin_file.as_deref())?;
+                let pin = signing_pin(&store, global)?;
                 lots::finalise(&mut store, &who, lot, pin.as_deref(), &mut pages)?
             } else {
                 let made = lots::summary(&store, &who, lot)?;
@@ -146,13 +137,13 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
         Release::Disposition { decision, tags, concession, reason } => {
-            let who = global.who(Some(&store))?;
             let what = Decision {
                 decision: decision.clone(),
                 concession: concession.clone(),
                 reason: reason.clone(),
             };
-            global.say(&dispose(&mut store, &who, tags, &what)?, Decided::text);
+            let decided = global.acting(&mut store, |store, who| dispose(store, who, tags, &what))?;
+            global.say(&decided, Decided::text);
             Ok(ExitCode::SUCCESS)
         }
         Release::Pin { what } => pin(what, global, &mut store),
@@ -162,17 +153,25 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
 fn pin(what: &PinWhat, global: &Global, store: &mut Store) -> Result<ExitCode> {
     let who = global.who(Some(store))?;
     let me = who.person.clone().unwrap_or_default();
+    let file = global.pin_from.as_deref();
     let said = match what {
-        PinWhat::Set { pin_file } => {
-            let there = !me.is_empty() && store.has_pin(&me)?;
-            let asked: &[&str] = if there { &["old PIN: ", "new PIN: "] } else { &["new PIN: "] };
-            let mut lines = read(pin_file.as_deref(), asked, true)?;
-            let new = lines.pop().unwrap_or_default();
-            let person = pins::set(store, &who, lines.pop().as_deref(), &new)?;
+        PinWhat::Set { by } => {
+            let known = !me.is_empty();
+            let needs_by = known && store.first_pin_needs_another(&me)?;
+            let by = by.as_deref().filter(|_| needs_by);
+            let there = known && store.has_pin(&me)?;
+            let of_by = by.map(|by| format!("PIN of {by}: "));
+            let asked = of_by.as_deref().into_iter().chain(there.then_some("old PIN: ")).chain(["new PIN: "]);
+            let mut lines = secrets(file, &asked.collect::<Vec<_>>(), true)?.into_iter();
+            let by_pin = by.map(|_| lines.next().unwrap_or_default());
+            let old = there.then(|| lines.next().unwrap_or_default());
+            let new = lines.next().unwrap_or_default();
+            let given = pins::Given { by: by.zip(by_pin.as_deref()), old: old.as_deref() };
+            let person = pins::set(store, &who, &given, &new)?;
             format!("the PIN of {person} is set")
         }
-        PinWhat::Clear { whose, pin_file } => {
-            let own = read(pin_file.as_deref(), &["your own PIN: "], false)?.pop();
+        PinWhat::Clear { whose } => {
+            let own = secrets(file, &["your own PIN: "], false)?.pop();
             pins::clear(store, &who, whose, own.as_deref())?;
             format!("the PIN of {whose} is taken away")
         }
@@ -182,41 +181,14 @@ fn pin(what: &PinWhat, global: &Global, store: &mut Store) -> Result<ExitCode> {
 }
 
 /// The PIN of the one who signs: from a file, else asked where there is one to ask for.
-fn signing_pin(store: &Store, global: &Global, file: Option<&Path>) -> Result<Option<String>> {
-    if file.is_some() {
-        return Ok(read(file, &["PIN: "], false)?.pop());
+fn signing_pin(store: &Store, global: &Global) -> Result<Option<String>> {
+    if let Some(file) = &global.pin_from {
+        return Ok(secrets(Some(file), &["PIN: "], false)?.pop());
     }
     let Some(person) = &global.person else { return Ok(None) };
     let known = store.role_of(person)?.is_some();
     if known && std::io::stdin().is_terminal() && store.has_pin(person)? {
-        return Ok(read(None, &["PIN: "], false)?.pop());
+        return Ok(secrets(None, &["PIN: "], false)?.pop());
     }
     Ok(None)
-}
-
-/// Reads as many PINs as there are prompts: from a file, standard input, or a terminal without
-/// showing them. `twice`: the last one is asked again.
-pub(super) fn read(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
-    let at_fault = |e: std::io::Error| Error::input(format!("no PIN could be read: {e}"));
-    let first_lines = |r: &mut dyn BufRead| -> Result<Vec<String>> {
-        let lines = r.lines().take(prompts.len()).collect::<std::io::Result<Vec<_>>>().map_err(at_fault)?;
-        Ok(lines.into_iter().map(|l| l.trim_end_matches('\r').to_string()).collect())
-    };
-    match file {
-        Some(path) if path != Path::new("-") => {
-            let text = std::fs::read(path).map_err(|e| Error::input(format!("{}: {e}", named(path))))?;
-            first_lines(&mut text.as_slice())
-        }
-        None if std::io::stdin().is_terminal() => {
-            let mut out = Vec::new();
-            for prompt in prompts {
-                out.push(secret::ask(prompt).map_err(at_fault)?);
-            }
-            if twice && secret::ask("again: ").map_err(at_fault)? != *out.last().unwrap_or(&String::new()) {
-                return Err(Error::input("the two PINs differ; nothing was changed"));
-            }
-            Ok(out)
-        }
-        _ => first_lines(&mut std::io::stdin().lock()),
-    }
 }

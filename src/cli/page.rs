@@ -8,7 +8,7 @@ use crate::report::guide::TOPICS;
 /// The commands by what somebody wants to do.
 const GROUPS: &[(&str, &[&str])] = &[
     ("Look around", &["demo", "help", "shift"]),
-    ("Keep records", &["log", "show", "correct", "undo", "label", "field"]),
+    ("Keep records", &["log", "show", "correct", "undo", "proposals", "decide", "label", "field"]),
     ("Files in and out", &["new", "import", "sheet", "certificate", "export"]),
     ("Follow a blade, fence a fault", &["trace", "contain", "siblings", "hold", "lift"]),
     ("At the furnace", &["ready", "alloy"]),

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use crate::cli::context::{self, Global};
 use crate::domain::Stamp;
-use crate::ops::{Error, Result, Store};
+use crate::ops::{CLOCK, Error, Result, Store};
 use crate::tui;
 
 /// Keys can be read and screens shown.
@@ -31,11 +31,13 @@ pub fn open(global: &Global) -> Result<ExitCode> {
 /// The terminal cannot be used.
 pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
     let first = context::now(Some(&store))?;
-    let demo = store.about("clock")?.is_some();
-    let fixed = demo || std::env::var_os("MELTKIN_NOW").is_some();
+    let demo = store.setting(CLOCK)?.is_some();
+    let clock_given = store.clock_given()?;
+    let given = context::given_clock()?.map(|_| context::machine());
+    let fixed = demo || given.is_some();
     let clock: Box<dyn Fn() -> Stamp> =
-        Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first) });
-    let start = tui::Start { path, store, who: global.person.clone(), clock, demo };
+        Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first).max(first) });
+    let start = tui::Start { path, store, who: global.person.clone(), clock, demo, clock_given, given };
     match tui::run(start) {
         Ok(tui::End::Quit) => Ok(ExitCode::SUCCESS),
         Ok(tui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),

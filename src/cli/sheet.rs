@@ -88,7 +88,8 @@ pub fn run(what: &Sheet, global: &Global) -> Result<ExitCode> {
         }
         Sheet::Map { name, .. } => {
             let mapping = made(what)?;
-            shop_sheet::learn(&global.open()?, name, &mapping)?;
+            let mut store = global.open()?;
+            global.acting(&mut store, |store, who| shop_sheet::learn(store, who, name, &mapping))?;
             let answer = serde_json::json!({"mapping": name, "is": mapping});
             global.say(&answer, |_| {
                 format!("learnt {name}; now: meltkin import FILE --mapping {name} --check")

@@ -46,6 +46,8 @@ pub struct Made {
 const DAY: i64 = 1_440;
 /// 2021-03-01T00:00:00Z, a Monday, in minutes since 1970.
 const FIRST_DAY: i64 = 26_909_280;
+/// Minutes from the last pour to the time at which the clock of a made history stands still.
+const CLOCK_AFTER: i64 = 60 * DAY;
 /// Blades of a mould.
 const POSITIONS: u32 = 8;
 /// Heats at the end of the history whose blades are still being worked on.
@@ -96,6 +98,8 @@ pub fn make(plan: &Plan, open: Open) -> io::Result<Made> {
     let mut book = Book::open(open)?;
     definitions::write(&mut book)?;
     let heats = heats(plan.moulds);
+    // Its clock stands still after the last of its records: it is no foundry of today.
+    book.settings.t("clock").at(pour_time(heats) + CLOCK_AFTER).end()?;
     let mut shop = Shop {
         book,
         dice: Dice::new(plan.seed),

@@ -44,6 +44,7 @@ pub const SAMPLE: &[(&str, &str)] = &[
     ("revert_sources.csv", include_str!("../../sample_data/revert_sources.csv")),
     ("running_systems.csv", include_str!("../../sample_data/running_systems.csv")),
     ("samples.csv", include_str!("../../sample_data/samples.csv")),
+    ("settings.csv", include_str!("../../sample_data/settings.csv")),
     ("shell_batches.csv", include_str!("../../sample_data/shell_batches.csv")),
     ("shell_recipes.csv", include_str!("../../sample_data/shell_recipes.csv")),
     ("shipments.csv", include_str!("../../sample_data/shipments.csv")),

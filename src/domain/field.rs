@@ -31,6 +31,19 @@ pub enum Type {
     RevisionOf(&'static str),
 }
 
+/// Whose hand may fill or change a field of a kind that anyone writes.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Hand {
+    /// Anyone.
+    Anyone,
+    /// Quality fills and changes it, once the store has a quality person.
+    Quality,
+    /// As [`Hand::Quality`], and never without a name: a decision stands in it.
+    Decision,
+    /// Anyone fills it, with the record; quality changes it.
+    QualityChanges,
+}
+
 /// One field: its name (the unit stands in it), type, and what is known of it.
 #[derive(Clone, Copy, Debug)]
 pub struct Field {
@@ -48,13 +61,24 @@ pub struct Field {
     pub cause: bool,
     /// Is a genealogy edge: what it refers to went into this record (or into the record's child).
     pub parent: bool,
+    /// Whose hand may fill or change it.
+    pub hand: Hand,
 }
 
 impl Field {
     /// A required field.
     #[must_use]
     pub const fn new(name: &'static str, ty: Type) -> Self {
-        Self { name, ty, optional: false, key: false, guard: None, cause: false, parent: false }
+        Self {
+            name,
+            ty,
+            optional: false,
+            key: false,
+            guard: None,
+            cause: false,
+            parent: false,
+            hand: Hand::Anyone,
+        }
     }
 
     /// May be blank.
@@ -75,6 +99,13 @@ impl Field {
     #[must_use]
     pub const fn guard(mut self, low: f64, high: f64) -> Self {
         self.guard = Some((low, high));
+        self
+    }
+
+    /// Whose hand may fill or change it.
+    #[must_use]
+    pub const fn hand(mut self, hand: Hand) -> Self {
+        self.hand = hand;
         self
     }
 

@@ -1,7 +1,7 @@
 //! The field reference, made from the catalogue.
 
 use crate::domain::catalogue;
-use crate::domain::field::{Field, Type};
+use crate::domain::field::{Field, Hand, Type};
 use crate::domain::kind::Writer;
 
 /// The field reference as Markdown: every kind with its fields, types, units, guards.
@@ -20,12 +20,27 @@ pub fn field_reference() -> String {
         ));
         match kind.writer {
             Writer::Anyone => {}
-            Writer::Quality => out.push_str(" Written by quality."),
-            Writer::QualityOnceThere => {
-                out.push_str(" Written by quality, once the store has a quality person.");
+            Writer::Quality => out.push_str(" Written by quality, once the store has a quality person."),
+            Writer::Decision => {
+                out.push_str(
+                    " Decided by quality, once the store has a quality person; never without a name.",
+                );
             }
-            Writer::QualityFor(fields) => {
-                out.push_str(&format!(" {} by quality.", fields.join(", ")));
+            Writer::QualityUnless(field, word) => out.push_str(&format!(
+                " Written by quality, once the store has a quality person; by anyone where {field} is {word}."
+            )),
+        }
+        let fields = |hands: &[Hand]| -> Vec<&str> {
+            kind.handed().filter(|f| hands.contains(&f.hand)).map(|f| f.name).collect()
+        };
+        if matches!(kind.writer, Writer::Anyone | Writer::QualityUnless(..)) {
+            let filled = fields(&[Hand::Quality, Hand::Decision]);
+            if !filled.is_empty() {
+                out.push_str(&format!(" {} by quality.", filled.join(", ")));
+            }
+            let changed = fields(&[Hand::QualityChanges]);
+            if !changed.is_empty() {
+                out.push_str(&format!(" {} changed by quality only.", changed.join(", ")));
             }
         }
         out.push_str("\n\n|field|holds|guard|\n|-|-|-|\n");

@@ -1,18 +1,18 @@
 //! One kind of record.
 
-use crate::domain::field::{Field, Type};
+use crate::domain::field::{Field, Hand, Type};
 
 /// Who may write a kind of record. Enforced at the store's one door.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Writer {
-    /// Anyone.
+    /// Anyone; some of its fields may say otherwise ([`crate::domain::field::Hand`]).
     Anyone,
-    /// Quality only.
+    /// Quality only, once the store has a quality person: a definition.
     Quality,
-    /// Quality only, once the store has a quality person.
-    QualityOnceThere,
-    /// Anyone; these fields quality only.
-    QualityFor(&'static [&'static str]),
+    /// As [`Writer::Quality`], and never without a name: a decision.
+    Decision,
+    /// As [`Writer::Quality`], but anyone where this field says this word.
+    QualityUnless(&'static str, &'static str),
 }
 
 /// A record kind: a CSV of a bundle, a table of the store, a form.
@@ -110,6 +110,11 @@ impl Kind {
     pub const fn writer(mut self, writer: Writer) -> Self {
         self.writer = writer;
         self
+    }
+
+    /// Fields with a hand of their own, which [`Kind::writer`] does not say.
+    pub fn handed(&self) -> impl Iterator<Item = &Field> {
+        self.fields.iter().filter(|f| f.hand != Hand::Anyone)
     }
 
     /// Late after so many minutes.

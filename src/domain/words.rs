@@ -31,6 +31,7 @@ pub fn articled(noun: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::{articled, counted};
+    use crate::domain::unseen::readable;
 
     #[test]
     fn nouns_are_as_people_write_them() {
@@ -49,5 +50,15 @@ mod tests {
                 kind.noun
             );
         }
+    }
+
+    #[test]
+    fn what_nobody_sees_is_no_reason() {
+        for text in
+            ["", "  ", "\t\n", "\u{200b}\u{200d}", " \u{3164} ", "\u{2800}", "\u{e0041}", "\u{ad}\u{feff}"]
+        {
+            assert!(!readable(text), "{text:?}");
+        }
+        assert!(readable("x") && readable("\u{200b}ok") && readable("später"));
     }
 }

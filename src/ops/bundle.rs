@@ -7,10 +7,11 @@ use serde::Serialize;
 
 use crate::domain::check::Fault;
 use crate::domain::kind::Kind;
-use crate::domain::{Record, Value, catalogue, tag};
+use crate::domain::{Record, Stamp, Value, catalogue, tag};
 use crate::import::{self, Reader, Writer};
 use crate::ops::output::{self, Output, Pending, named};
 use crate::store::bulk::{Load, Outcome};
+use crate::store::clock::CLOCK;
 use crate::store::files::open_plain;
 use crate::store::fit::Late;
 use crate::store::{Error, Result, Store, Who};
@@ -63,9 +64,20 @@ pub struct Imported {
     pub unchanged: usize,
     /// Everything that is wrong; then nothing was written.
     pub faults: Vec<FileFault>,
+    /// Rows that would free something from a hold: kept as proposals, which quality decides.
+    #[serde(skip_serializing_if = "none")]
+    pub proposals: usize,
+    /// There are such rows.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub proposal: bool,
     /// What of a mapped sheet was left out, or taken as meant.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub remarks: Vec<String>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
+fn none(n: &usize) -> bool {
+    *n == 0
 }
 
 /// A file to import: its name, its kind, and how to read it.
@@ -100,6 +112,36 @@ pub fn import(
         )));
     }
     load(store, who, sources, faults, check, false, progress)
+}
+
+/// The time at which the clock of a bundle stands still, where it says so.
+///
+/// # Errors
+/// The file cannot be read, or what stands there is no time.
+pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
+    let path = folder.join(format!("{}.csv", catalogue::SETTINGS.name));
+    if !path.is_file() {
+        return Ok(None);
+    }
+    let at_fault = |e: std::io::Error| Error::input(format!("{}: {e}", tag::shown(&path.to_string_lossy())));
+    let file = open_plain(&path).map_err(at_fault)?;
+    // What is wrong with the file is said by the import.
+    let Ok(mut reader) = Reader::new(file, &catalogue::SETTINGS, &[]) else { return Ok(None) };
+    while let Ok(true) = reader.advance() {
+        let record = reader.record(&mut Vec::new());
+        if record.get("setting").text() == Some(CLOCK) {
+            let text = record.get("value").to_text();
+            return Stamp::parse(&text).map(Some).map_err(|e| {
+                Error::Input(format!(
+                    "{} line {}, value = {}: {e}",
+                    path.display(),
+                    reader.line(),
+                    tag::shown(&text)
+                ))
+            });
+        }
+    }
+    Ok(None)
 }
 
 /// Imports texts that the program carries: the demo and the starter definitions.
@@ -217,8 +259,9 @@ fn load(
             }
             Err(e) => {
                 let refusal = matches!(e, Error::Refused { .. }).then(|| e.to_string());
+                let early = e.wants_pin() && who.asks;
                 drop(load);
-                if let Some(sentence) = refusal {
+                if let Some(sentence) = refusal.filter(|_| !early) {
                     store.note_refusal(who, &sentence)?;
                 }
                 return Err(e);
@@ -397,6 +440,7 @@ fn take(load: &mut Load, name: &str, line: u64, record: Record, out: &mut Import
     match load.row(record)? {
         Outcome::Written => {}
         Outcome::Unchanged => out.unchanged += 1,
+        Outcome::Proposed => (out.proposals, out.proposal) = (out.proposals + 1, true),
         Outcome::Faults(faults) => {
             out.faults.extend(faults.into_iter().map(|f| FileFault::new(name, line, f)));
         }

@@ -115,8 +115,9 @@ impl Fault {
 /// Keeps a mapping under a name in the store.
 ///
 /// # Errors
-/// Fields that the layout needs are missing, or the store cannot be written.
-pub fn learn(store: &Store, name: &str, mapping: &Mapping) -> Result<()> {
+/// Fields that the layout needs are missing, one of that name is there and the person is not quality, or the store
+/// cannot be written.
+pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Result<()> {
     tag::check(name).map_err(|e| Error::Input(format!("{}: {e}", shown(name))))?;
     if mapping.header == 0 {
         return Err(Error::input("--header is the row of the columns' names, counted from 1"));
@@ -128,11 +129,11 @@ pub fn learn(store: &Store, name: &str, mapping: &Mapping) -> Result<()> {
         return Err(Error::input("--unit-is takes wt% or ppm"));
     }
     let text = serde_json::to_string(mapping).map_err(|e| Error::Input(e.to_string()))?;
-    store.set_about(&format!("certificate mapping {}", tag::folded(name)), &text)
+    store.keep_setting(who, &format!("certificate mapping {}", tag::folded(name)), &text).map(|_| ())
 }
 
 fn mapping(store: &Store, name: &str) -> Result<Mapping> {
-    let found = store.about(&format!("certificate mapping {}", tag::folded(name)))?;
+    let found = store.setting(&format!("certificate mapping {}", tag::folded(name)))?;
     let text = found.ok_or_else(|| {
         Error::input(format!(
             "there is no mapping {}; make it once: meltkin certificate map {0} --help",
@@ -206,7 +207,7 @@ fn write(
         for record in records {
             match load.row(record)? {
                 Outcome::Written => *out.records.entry(kind.name).or_insert(0) += 1,
-                Outcome::Unchanged => {}
+                Outcome::Unchanged | Outcome::Proposed => {}
                 Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| Fault {
                     sheet: String::new(),
                     cell: String::new(),

@@ -25,9 +25,8 @@ pub fn open(path: &Path, progress: Progress) -> Result<Store> {
         return Store::open(path);
     }
     let mut store = Store::create_for_load(path)?;
-    store.set_about("clock", CLOCK)?;
     let now = crate::domain::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
-    import_texts(&mut store, &Who { person: None, now }, crate::demo::SAMPLE, false, progress)?;
+    import_texts(&mut store, &Who::new(None, now), crate::demo::SAMPLE, false, progress)?;
     // Another program may have made it meanwhile: then that one is opened.
     store.settle()?;
     Store::open(path)

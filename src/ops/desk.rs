@@ -9,6 +9,7 @@ use crate::domain::{Record, Stamp, Value, catalogue, kind};
 use crate::ops::floor;
 use crate::ops::records::Logged;
 use crate::report::working::Working;
+use crate::store::door::Undone;
 use crate::store::{Error, Result, Store, Who};
 
 /// A mould that is not poured yet.
@@ -250,8 +251,17 @@ pub fn look_up(store: &Store, text: &str) -> Result<Option<(&'static str, String
 /// # Errors
 /// There is none, it is older, or other records stand on it.
 pub fn undo(store: &mut Store, who: &Who) -> Result<String> {
-    let (entry, _) = store.undo(who)?;
-    Ok(format!("{} of {}", entry.action, entry.tag.unwrap_or_default()))
+    Ok(taken_back(&store.undo(who, None)?))
+}
+
+/// What was taken back, or proposed to be, as a screen says it.
+fn taken_back(undone: &Undone) -> String {
+    let what = format!("{} of {}", undone.entry.action, undone.entry.tag.clone().unwrap_or_default());
+    if undone.frees.is_empty() {
+        what
+    } else {
+        format!("{what}: kept as proposal {}, quality decides", undone.seq)
+    }
 }
 
 /// Takes back what was written together. Gives what was taken back, the latest first.
@@ -260,9 +270,7 @@ pub fn undo(store: &mut Store, who: &Who) -> Result<String> {
 /// As for one entry.
 pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<String> {
     let all = store.undo_together(who, entries)?;
-    let said =
-        |e: &crate::store::journal::Entry| format!("{} of {}", e.action, e.tag.clone().unwrap_or_default());
-    Ok(all.iter().rev().map(said).collect::<Vec<_>>().join(", "))
+    Ok(all.iter().rev().map(taken_back).collect::<Vec<_>>().join(", "))
 }
 
 /// The foundry's limits that apply to a form as far as it is filled in.

@@ -116,11 +116,12 @@ pub fn dispose(store: &mut Store, who: &Who, tags: &[String], what: &Decision) -
             return Err(Error::input(format!("{other} goes with no concession, and {} is named", shown(c))));
         }
     }
+    let now = store.later(who.now)?;
     let mut acts = Vec::with_capacity(blades.len());
     for blade in &blades {
         let mut pairs = vec![
             ("blade".to_string(), blade.clone()),
-            ("decided_at".into(), who.now.to_string()),
+            ("decided_at".into(), now.to_string()),
             ("decision".into(), what.decision.clone()),
         ];
         pairs.extend(what.concession.clone().map(|c| ("concession".to_string(), c)));

@@ -20,7 +20,7 @@ use std::collections::HashSet;
 
 use crate::report::lot::{Counts, Release, Signature, Summary};
 use crate::store::release_basis::{Changes, RULES, Signed};
-use crate::store::{Result, Store, Who};
+use crate::store::{Result, Store, Who, clock};
 
 use facts::Facts;
 pub use shipping::some_of;
@@ -67,9 +67,13 @@ fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
         after_shipment: Vec::new(),
         by_todays_rules: Vec::new(),
         cautions: contents::cautions(&part),
+        clock_given: store.clock_given()?,
     };
     let changes = signed(store, facts, &mut out)?;
     out.open_actions.extend(shipping::early(store, facts, changes.as_ref())?);
+    if out.clock_given {
+        out.cautions.push(clock::SAID.into());
+    }
     Ok(out)
 }
 

@@ -23,6 +23,7 @@ pub mod lots;
 pub mod mishap;
 pub mod output;
 pub mod pins;
+pub mod proposals;
 pub mod records;
 pub mod restore;
 pub mod sampling;
@@ -37,7 +38,8 @@ pub mod working;
 pub mod yields;
 
 pub use crate::demo::maker::Plan;
-
+pub use crate::store::clock::{CLOCK, SAID as CLOCK_SAID};
+pub use crate::store::pins::Proof;
 pub use crate::store::{Error, Result, Store, Who};
 
 /// Writes the starter definitions into an empty store: alloys with their limits and sources, defect

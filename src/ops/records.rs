@@ -7,6 +7,7 @@ use crate::domain::check::{self, Guard};
 use crate::domain::kind::Kind;
 use crate::domain::place::Place;
 use crate::domain::tag::shown;
+use crate::domain::unseen::readable;
 use crate::domain::{Record, Stamp, Value, catalogue};
 use crate::ops::attached;
 use crate::ops::lots::standing;
@@ -35,6 +36,12 @@ pub struct Logged {
     pub guards: Vec<String>,
     /// The journal entry.
     pub entry: i64,
+    /// It is kept as a proposal: nothing is changed until quality decides.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub proposal: bool,
+    /// What it would free.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub frees: Vec<String>,
 }
 
 impl Logged {
@@ -55,6 +62,8 @@ impl Logged {
             undo_until: until.to_string(),
             guards: written.guards.iter().map(sentence).collect(),
             entry: written.entry,
+            proposal: !written.frees.is_empty(),
+            frees: written.frees.clone(),
         }
     }
 
@@ -62,6 +71,13 @@ impl Logged {
     #[must_use]
     pub fn text(&self) -> String {
         let name = self.tag.as_deref().or(self.address.as_deref()).unwrap_or("");
+        if self.proposal {
+            return format!(
+                "kept as proposal {}, nothing is changed: it {}; quality decides: meltkin proposals",
+                self.entry,
+                shown(&self.frees.join(", and "))
+            );
+        }
         let mut out =
             format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
         for g in &self.guards {
@@ -370,7 +386,8 @@ fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
     Ok(out)
 }
 
-fn event(entry: &Entry) -> Event {
+/// The fields that an entry changed: name, before, after.
+pub(super) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
     let read = |text: &Option<String>| -> serde_json::Map<String, serde_json::Value> {
         let json = text.as_deref().and_then(|t| t.split_once(' ')).map_or("{}", |(_, json)| json);
         serde_json::from_str(json).unwrap_or_default()
@@ -382,12 +399,15 @@ fn event(entry: &Entry) -> Event {
     let text = |m: &serde_json::Map<String, serde_json::Value>, n: &str| {
         m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string()
     };
-    let changed = names
+    names
         .into_iter()
         .map(|n| (n.clone(), text(&old, n), text(&new, n)))
         .filter(|(name, a, b)| a != b && name != crate::store::UNTYPED)
-        .filter(|_| entry.tag.is_some())
-        .collect();
+        .collect()
+}
+
+fn event(entry: &Entry) -> Event {
+    let changed = if entry.tag.is_some() { changed(entry) } else { Vec::new() };
     Event {
         entry: entry.seq,
         at: entry.at.clone(),
@@ -403,8 +423,8 @@ fn event(entry: &Entry) -> Event {
 /// # Errors
 /// An unknown tag, or a record that has nothing downstream.
 pub fn hold(store: &mut Store, who: &Who, tag: &str, reason: &str) -> Result<Logged> {
-    if reason.trim().is_empty() {
-        return Err(Error::input("a hold needs a reason: --reason TEXT"));
+    if !readable(reason) {
+        return Err(Error::input("a hold needs a reason that can be read: --reason TEXT"));
     }
     let found = store.find(tag)?;
     if !lineage::can_be_held(found.kind.name) {

@@ -132,7 +132,7 @@ fn may_go_back(store: &mut Store, who: &Who, pin: &dyn Fn() -> Result<Option<Str
             (None, _) => format!("the store knows no person {}", shown(&me)),
         };
         (format!("going back to an older copy is for quality; {is}"), vec!["quality"])
-    } else if !store.quality_has_pin()? {
+    } else if !store.quality_has_pins()? {
         return Ok(());
     } else if !store.has_pin(&me)? {
         (
@@ -140,7 +140,7 @@ fn may_go_back(store: &mut Store, who: &Who, pin: &dyn Fn() -> Result<Option<Str
             vec!["the person's PIN"],
         )
     } else if let Some(pin) = pin()? {
-        return pins::check(store, who, &me, &pin);
+        return pins::check(store, who, &me, &pin).map(|_| ());
     } else {
         ("going back to an older copy needs your PIN: --pin-from FILE".into(), vec!["the person's PIN"])
     };

@@ -8,8 +8,9 @@ use crate::domain::Stamp;
 use crate::domain::tag::shown;
 use crate::domain::words::counted;
 use crate::ops::lots::some_of;
+use crate::ops::proposals::{self, Proposal};
 use crate::report::records::HoldLine;
-use crate::store::{Result, Store};
+use crate::store::{Result, Store, clock};
 
 /// What the next shift must know.
 #[derive(Serialize, Debug, Clone)]
@@ -28,6 +29,13 @@ pub struct Shift {
     pub shipping: Vec<String>,
     /// Lots that were released on the words of a concession: quality looks at them once.
     pub releases: Vec<String>,
+    /// Changes that somebody proposed and quality decides.
+    pub proposals: Vec<Proposal>,
+    /// Who became quality or is it no longer, first PINs and PINs taken away, of the last week.
+    pub people: Vec<String>,
+    /// The clock of the store is given from outside.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub clock_given: bool,
     /// Entries to review: late or filled in afterwards.
     pub review: Vec<String>,
 }
@@ -55,7 +63,12 @@ impl Shift {
         if !self.releases.is_empty() {
             list("released on the words of a concession, for quality", self.releases.clone());
         }
+        list("proposals for quality to decide", self.proposals.iter().map(Proposal::line).collect());
+        list("roles and PINs", self.people.clone());
         list("entries to review", self.review.clone());
+        if self.clock_given {
+            out.push_str(&format!("\n{}\n", clock::SAID));
+        }
         out
     }
 }
@@ -74,6 +87,9 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
             standing: store.moulds_not_poured()?,
             shipping: astray(store)?,
             releases: prose(store)?,
+            proposals: proposals::list(store)?.proposals,
+            people: store.said_of_people(now)?,
+            clock_given: store.clock_given()?,
             review: store.to_review()?,
         })
     })

@@ -168,12 +168,13 @@ fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
 /// Keeps a mapping under a name in the store.
 ///
 /// # Errors
-/// A field that the kind has not or that is missing, or the store cannot be written.
-pub fn learn(store: &Store, name: &str, mapping: &Mapping) -> Result<()> {
+/// A field that the kind has not or that is missing, one of that name is there and the person is not quality, or the
+/// store cannot be written.
+pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Result<()> {
     tag::check(name).map_err(|e| Error::Input(format!("{}: {e}", shown(name))))?;
     mapping.check(kind_of(mapping)?, &store.own_fields()?).map_err(Error::Input)?;
     let text = serde_json::to_string(mapping).map_err(|e| Error::Input(e.to_string()))?;
-    store.set_about(&key(name), &text)
+    store.keep_setting(who, &key(name), &text).map(|_| ())
 }
 
 fn key(name: &str) -> String {
@@ -185,7 +186,7 @@ fn key(name: &str) -> String {
 /// # Errors
 /// There is none of that name.
 pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
-    let text = store.about(&key(name))?.ok_or_else(|| {
+    let text = store.setting(&key(name))?.ok_or_else(|| {
         let what = "look at the sheet with `meltkin sheet look FILE`, then make it: `meltkin sheet map`";
         Error::input(format!("there is no mapping {}; {what}", shown(name)))
     })?;

@@ -272,6 +272,8 @@ pub struct Summary {
     pub by_todays_rules: Vec<Block>,
     /// What must be borne in mind.
     pub cautions: Vec<String>,
+    /// The clock of the store is given from outside.
+    pub clock_given: bool,
 }
 
 impl Summary {

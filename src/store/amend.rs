@@ -4,16 +4,19 @@ use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, params_from_iter};
 
 use crate::domain::check::{self, OwnField};
-use crate::domain::{Record, Value, own_time, tag};
-use crate::store::door::{self, UNDO_MIN, Written};
+use crate::domain::field::Type;
+use crate::domain::words::articled;
+use crate::domain::{Record, Value, catalogue, own_time, tag};
+use crate::store::door::{self, UNDO_MIN, Undone, Written};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::read::{self, Found};
+use crate::store::relief::{self, Change, Done};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
-use crate::store::{Who, authority, concession_rules, fit, lineage, persons, upgrade};
+use crate::store::{Who, authority, clock, concession_rules, fit, lineage, persons, proposals, upgrade};
 
 /// Applies `FIELD=VALUE` changes to a record.
 ///
@@ -80,10 +83,11 @@ pub(super) fn correct(
     guards.extend(door::process_guards(db, &record)?);
     guards.retain(|g| changes.iter().any(|(name, _)| *name == g.field));
     door::ask_reason(&guards, Some(reason), &mut record)?;
-    authority::permit(db, who, found.kind, &format!("a {}", found.kind.noun), |f| {
-        changes.iter().any(|(name, _)| name == f)
-    })?;
+    authority::permit(db, who, &format!("a {}", found.kind.noun), Some(&found.record), Some(&record))?;
     concession_rules::may_change(db, &found)?;
+    if let Some(message) = clock::too_late(&record, clock::may_be_set(db)?) {
+        return Err(Error::Input(message));
+    }
     let tags = Tags::new(db)?;
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     let changed = |field: &str| changes.iter().any(|(name, _)| name == field);
@@ -91,6 +95,7 @@ pub(super) fn correct(
     faults.extend(door::extra_rules(&resolved, &tags, &own)?);
     faults.extend(concession_rules::closed(db, &found, &resolved)?);
     faults.extend(own_time::faults(&resolved.record, who.now, changed));
+    faults.extend(relief::without_reason(Some(&found.record), &resolved.record));
     if !faults.is_empty() {
         return Err(door::faults_to_error(found.kind, &faults));
     }
@@ -112,6 +117,35 @@ pub(super) fn correct(
             return Err(Error::input(format!("{} is there already", there.record.address())));
         }
     }
+    let (before, _) = resolve(found.record.clone(), &tags)?;
+    let change = Change { old: Some(&before), id: found.id, new: Some(&resolved) };
+    let write = || in_place(db, who, action, &found, Some(&resolved), reason);
+    let proposed = || proposals::Proposed {
+        kind: found.kind.name,
+        tag: found.record.address(),
+        old: Some(old.clone()),
+        new: Some(new.clone()),
+        reason: reason.into(),
+        came: Some(found.entry),
+    };
+    let (entry, frees) = match relief::guarded(db, who, &change, Some(reason), write, proposed)? {
+        Done::Written(entry) => (entry, Vec::new()),
+        Done::Proposed(entry, frees) => (entry, frees),
+    };
+    Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry, frees })
+}
+
+/// Journals a change of a record that is there and does it: another text in its place, or none.
+fn in_place(
+    db: &Connection,
+    who: &Who,
+    action: &str,
+    found: &Found,
+    new: Option<&Resolved>,
+    reason: &str,
+) -> Result<i64> {
+    let shape = shape::of(found.kind);
+    let text = new.map(|new| door::canonical(shape, &new.record));
     let entry = journal::append(
         db,
         who,
@@ -119,16 +153,31 @@ pub(super) fn correct(
             action: action.into(),
             kind: found.kind.name.into(),
             tag: Some(found.record.address()),
-            old: Some(upgrade::old_text(&found)),
-            new: Some(new.clone()),
+            old: Some(upgrade::old_text(found)),
+            new: text.clone(),
             reason: Some(reason.into()),
             came: Some(found.entry),
             ..Entry::default()
         },
     )?;
-    replace(db, shape, &found, &resolved, entry, rows::digest(&new))?;
+    match (new, text) {
+        (Some(new), Some(text)) => replace(db, shape, found, new, entry, rows::digest(&text))?,
+        _ => delete(db, shape, found)?,
+    }
     lineage::refuse_cycles(db, found.kind.name)?;
-    Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry })
+    Ok(entry)
+}
+
+/// Does what was proposed of a record that is there.
+pub(super) fn carry_out(
+    db: &Connection,
+    who: &Who,
+    found: &Found,
+    new: Option<&Resolved>,
+    reason: &str,
+) -> Result<i64> {
+    let action = if new.is_some() { "correct" } else { "undo" };
+    in_place(db, who, action, found, new, reason)
 }
 
 /// Writes a record again in its place: its id stays, so that what refers to it still does.
@@ -161,6 +210,7 @@ pub fn replace(
 }
 
 fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
+    stands_alone(db, found)?;
     let sql = format!("DELETE FROM {}{}", shape.kind.name, shape.by_key(1));
     let key = match found.id {
         Some(id) if found.kind.tagged() => vec![Sql::Integer(id)],
@@ -178,16 +228,40 @@ fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
     }
 }
 
+/// No hold, signature, attachment or sample is on the record: SQLite sees only references to one table.
+fn stands_alone(db: &Connection, found: &Found) -> Result<()> {
+    let Some(id) = found.id else { return Ok(()) };
+    for kind in catalogue::all() {
+        for field in kind.fields.iter().filter(|f| f.ty == Type::AnyTag) {
+            let sql = format!(
+                "SELECT EXISTS (SELECT 1 FROM {} WHERE {1}_kind = ?1 AND {1}_id = ?2)",
+                kind.name, field.name
+            );
+            let there =
+                db.prepare_cached(&sql)?.query_row(rusqlite::params![found.kind.name, id], |r| r.get(0))?;
+            if there {
+                return Err(Error::input(format!(
+                    "{} cannot be taken back: {} is on it; correct it instead",
+                    found.record.address(),
+                    articled(kind.noun)
+                )));
+            }
+        }
+    }
+    Ok(())
+}
+
 /// Takes back the person's last entry.
-pub(super) fn undo(db: &Connection, who: &Who) -> Result<(Entry, i64)> {
+pub(super) fn undo(db: &Connection, who: &Who, reason: Option<&str>) -> Result<Undone> {
     let entry = last_of(db, who)?;
-    take_back(db, who, entry)
+    take_back(db, who, entry, reason)
 }
 
 /// The person's last entry.
 pub(super) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
     let mut q = db.prepare_cached(
-        "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look', 'answer') ORDER BY seq DESC LIMIT 1",
+        "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look', 'answer')
+         AND ifnull(tag, '') NOT IN ('settings:clock', 'settings:clock_given') ORDER BY seq DESC LIMIT 1",
     )?;
     let mut last: Vec<Entry> =
         q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
@@ -195,15 +269,16 @@ pub(super) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
     last.pop().ok_or_else(|| Error::input(format!("there is no entry of {mine} to take back")))
 }
 
-/// Takes back one entry of the person.
-pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Entry, i64)> {
+/// Takes back one entry of the person. A lift has a reason.
+pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option<&str>) -> Result<Undone> {
     let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
     let age = journal::at(&entry).map_or(f64::INFINITY, |at| who.now.minutes_since(at));
     let about = entry.tag.clone().unwrap_or_default();
     if entry.action == "undo" {
         return Err(Error::input(format!("the last entry of {mine} was taken back already")));
     }
-    if entry.tag.is_none() {
+    let decided = matches!(entry.action.as_str(), "pin" | "accept" | "decline");
+    if entry.tag.is_none() || decided {
         return Err(Error::input(format!(
             "the last entry of {mine} is an {}; it is not taken back",
             entry.action
@@ -214,6 +289,10 @@ pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Ent
         return Err(Error::input(format!(
             "the last entry of {mine}, {about}, is older than a minute; to change it: meltkin correct {about} FIELD=VALUE --reason TEXT"
         )));
+    }
+    if entry.action == proposals::PROPOSE {
+        let seq = proposals::withdraw(db, who, &entry)?;
+        return Ok(Undone { entry, seq, frees: Vec::new() });
     }
     let own = read::own_fields(db)?;
     let now_there = entry
@@ -226,34 +305,38 @@ pub(super) fn take_back(db: &Connection, who: &Who, entry: Entry) -> Result<(Ent
         return Err(Error::input(format!("{about} was changed since; correct it instead")));
     }
     concession_rules::may_change(db, &found)?;
-    let back = match &entry.old {
+    if let Some(message) = clock::too_late(&found.record, false) {
+        return Err(Error::Input(message));
+    }
+    let old = entry.old.as_ref().map(|old| rows::from_canonical(old, &own)).transpose()?;
+    authority::permit(db, who, &format!("a {}", found.kind.noun), Some(&found.record), old.as_ref())?;
+    let tags = Tags::new(db)?;
+    let before = resolve(found.record.clone(), &tags)?.0;
+    let after = match old {
         None => None,
         Some(old) => {
-            let (resolved, faults) = resolve(rows::from_canonical(old, &own)?, &Tags::new(db)?)?;
+            let (resolved, faults) = resolve(old, &tags)?;
             if !faults.is_empty() {
                 return Err(door::faults_to_error(found.kind, &faults));
             }
             Some(resolved)
         }
     };
-    let new = back.as_ref().map(|b| door::canonical(shape, &b.record));
-    let seq = journal::append(
-        db,
-        who,
-        Entry {
-            action: "undo".into(),
-            kind: entry.kind.clone(),
-            tag: Some(now_there),
-            old: Some(upgrade::old_text(&found)),
-            new: new.clone(),
-            reason: Some(format!("entry {} taken back within a minute", entry.seq)),
-            came: Some(found.entry),
-            ..Entry::default()
-        },
-    )?;
-    match (back, new) {
-        (Some(resolved), Some(new)) => replace(db, shape, &found, &resolved, seq, rows::digest(&new))?,
-        _ => delete(db, shape, &found)?,
-    }
-    Ok((entry, seq))
+    let said = format!("entry {} taken back within a minute", entry.seq);
+    let why = reason.map_or(said.clone(), |r| format!("{said}: {r}"));
+    let change = Change { old: Some(&before), id: found.id, new: after.as_ref() };
+    let write = || in_place(db, who, "undo", &found, after.as_ref(), &why);
+    let proposed = || proposals::Proposed {
+        kind: found.kind.name,
+        tag: now_there.clone(),
+        old: entry.new.clone(),
+        new: entry.old.clone(),
+        reason: why.clone(),
+        came: Some(found.entry),
+    };
+    let (seq, frees) = match relief::guarded(db, who, &change, reason, write, proposed)? {
+        Done::Written(seq) => (seq, Vec::new()),
+        Done::Proposed(seq, frees) => (seq, frees),
+    };
+    Ok(Undone { entry, seq, frees })
 }

@@ -34,7 +34,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn writes_after(&self, seq: i64) -> Result<i64> {
-        let sql = "SELECT count(*) FROM journal WHERE seq > ?1 AND action NOT IN ('refused', 'look', 'pin', 'answer')";
+        let sql = "SELECT count(*) FROM journal WHERE seq > ?1 AND action NOT IN ('refused', 'look', 'pin', 'answer', 'propose', 'accept', 'decline')";
         Ok(self.db.prepare_cached(sql)?.query_row([seq], |r| r.get(0))?)
     }
 }

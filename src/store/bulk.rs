@@ -8,17 +8,20 @@ use rusqlite::types::Value as Sql;
 use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::{Kind, Writer};
+use crate::domain::unseen::readable;
 use crate::domain::{Record, Value, own_time};
 use crate::store::error::{Error, Result};
 use crate::store::fit::{self, Late};
 use crate::store::journal::{self, Entry};
 use crate::store::persons::{self, Everybody};
+use crate::store::relief::{self, Change, Tried};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{
-    Store, Who, amend, authority, concession_rules, door, given, lineage, read, shipping, upgrade,
+    Store, Who, amend, authority, clock, concession_rules, door, given, lineage, proposals, read, shipping,
+    upgrade,
 };
 
 /// What holds for every connection outside a load.
@@ -32,6 +35,8 @@ pub enum Outcome {
     Written,
     /// It equals the stored record.
     Unchanged,
+    /// It would free something from a hold, and is kept as a proposal.
+    Proposed,
     /// It is at fault.
     Faults(Vec<Fault>),
 }
@@ -50,6 +55,12 @@ pub struct Load<'db> {
     /// The store held no blade before: what comes in is the history of elsewhere.
     first: bool,
     shipping: shipping::Asked,
+    /// Rows that are kept as proposals, journalled after their file.
+    proposed: Vec<proposals::Proposed>,
+    /// It was asked already that the person may write what only quality may.
+    allowed: bool,
+    /// The clock of the store may be set: nothing was on record before.
+    sets_clock: bool,
     done: bool,
     /// The first journal entry of this load.
     first_entry: i64,
@@ -99,6 +110,10 @@ struct File<'db> {
     /// Fields that name a person, and fields that say when something happened.
     persons: Vec<usize>,
     times: Vec<usize>,
+    /// Some of its rows may be for quality only.
+    guarded: bool,
+    /// Its rows may take a record out from under a hold.
+    frees: bool,
     seen: std::collections::HashSet<u64>,
 }
 
@@ -109,6 +124,10 @@ impl Store {
     /// # Errors
     /// The store cannot be written.
     pub fn load(&mut self, who: &Who, starter: bool) -> Result<Load<'_>> {
+        if let Err(refused @ Error::Refused { .. }) = clock::timed(&self.db, who) {
+            self.note_refusal(who, &refused.to_string())?;
+            return Err(refused);
+        }
         // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
         // SQLite need not do it again (it would build a table of the choices for every row).
         self.db.execute_batch(
@@ -118,7 +137,7 @@ impl Store {
         let begun = (|| {
             Ok(Load {
                 db: &self.db,
-                who: who.clone(),
+                who: clock::timed(&self.db, who)?,
                 tags: Tags::for_load(&self.db)?,
                 own: read::own_fields(&self.db)?,
                 dropped: Vec::new(),
@@ -128,6 +147,9 @@ impl Store {
                 pending: Vec::new(),
                 first: !self.db.query_row("SELECT EXISTS (SELECT 1 FROM blades)", [], |r| r.get(0))?,
                 shipping: shipping::Asked::default(),
+                proposed: Vec::new(),
+                allowed: false,
+                sets_clock: clock::may_be_set(&self.db)?,
                 done: false,
                 first_entry: journal::head(&self.db)?.0 + 1,
                 everybody: if starter { Everybody::default() } else { Everybody::new(&self.db)? },
@@ -183,11 +205,8 @@ impl<'db> Load<'db> {
     /// Begins a file whose header has the fields that `given` says; of about so many rows.
     ///
     /// # Errors
-    /// The person may not write this kind, or the store cannot be written.
+    /// The store cannot be written.
     pub fn begin(&mut self, kind: &'static Kind, rows: usize, given: impl Fn(&str) -> bool) -> Result<()> {
-        if !self.trusted && !matches!(kind.writer, Writer::QualityFor(_)) {
-            authority::permit(self.db, &self.who, kind, &format!("importing {}", kind.name), |_| true)?;
-        }
         self.tags.begin(if kind.tagged() { rows } else { 0 });
         self.everybody.begin();
         let shape = shape::of(kind);
@@ -212,6 +231,9 @@ impl<'db> Load<'db> {
             asking: concession_rules::asking(kind),
             persons: persons::fields(kind).collect(),
             times: own_time::fields(kind).collect(),
+            guarded: !self.trusted
+                && (kind.writer != Writer::Anyone || kind.handed().next().is_some() || kind.name == "retags"),
+            frees: !self.trusted && matches!(kind.name, "calibrations" | "lot_blades"),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -238,23 +260,19 @@ impl<'db> Load<'db> {
     /// Takes one record.
     ///
     /// # Errors
-    /// The store cannot be written. Faults of the record are an [`Outcome`].
+    /// The person may not write it, or the store cannot be written. Faults of the record are an [`Outcome`].
     pub fn row(&mut self, mut record: Record) -> Result<Outcome> {
         let Some(mut file) = self.file.take() else {
             return Err(Error::Untrusted("no file was begun".into()));
         };
         let kind = file.kind;
         let mut faults = Vec::new();
-        if file.special && kind.name == "holds" && record.get("hold").is_blank() {
-            record.set("hold", Value::Text(given::hold(self.db, &self.tags)?.into()));
-        }
-        // What quality alone fills, on a record that anybody may write: a hold lifted, an analysis set aside.
-        if let (Writer::QualityFor(fields), false) = (kind.writer, self.trusted) {
-            let asked = |f: &str| !record.get(f).is_blank();
-            let what = format!("importing {} with {}", kind.name, fields.join(", "));
-            if let Err(refused) = authority::permit(self.db, &self.who, kind, &what, asked) {
-                self.file = Some(file);
-                return Err(refused);
+        if file.special && kind.name == "holds" {
+            if record.get("hold").is_blank() {
+                record.set("hold", Value::Text(given::hold(self.db, &self.tags)?.into()));
+            }
+            if !self.trusted {
+                faults.extend(relief::without_reason(None, &record));
             }
         }
         let (mut resolved, found) = resolve(record, &self.tags)?;
@@ -308,6 +326,7 @@ impl<'db> Load<'db> {
                     return Ok(if faults.is_empty() { Outcome::Unchanged } else { Outcome::Faults(faults) });
                 }
                 Known::Starter(found) if faults.is_empty() => {
+                    self.permit(file, Some(&found.record), &resolved.record)?;
                     self.pending.push((*found, resolved.record.owned()));
                     return Ok(Outcome::Written);
                 }
@@ -319,25 +338,20 @@ impl<'db> Load<'db> {
         if !faults.is_empty() {
             return Ok(Outcome::Faults(faults));
         }
-        let digest = rows::digest(&file.canonical);
-        let mut first = 1;
-        if file.shape.has_id {
-            file.insert.integer(1, file.next_id)?;
-            first = 2;
+        self.permit(file, None, &resolved.record)?;
+        if let Some(message) = clock::too_late(&resolved.record, self.sets_clock) {
+            let name = resolved.record.get("setting").to_text();
+            return Ok(Outcome::Faults(vec![Fault::new("setting", &name, message)]));
         }
-        rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
-        match file.insert.execute() {
-            Ok(_) => {}
-            Err(rusqlite::Error::SqliteFailure(e, _))
-                if matches!(
-                    e.extended_code,
-                    rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE
-                ) =>
-            {
-                let address = resolved.record.address();
-                return Ok(Outcome::Faults(vec![twice(kind, &address)]));
+        let digest = rows::digest(&file.canonical);
+        if file.frees {
+            match self.attempt(file, resolved, digest)? {
+                Some(Outcome::Written) => {}
+                Some(other) => return Ok(other),
+                None => return Ok(Outcome::Faults(vec![twice(kind, &resolved.record.address())])),
             }
-            Err(e) => return Err(e.into()),
+        } else if !insert(file, resolved, digest)? {
+            return Ok(Outcome::Faults(vec![twice(kind, &resolved.record.address())]));
         }
         file.digests.push(digest as u64);
         if let Some(tag) = file.shape.tag.and_then(|i| resolved.record.values[i].text()) {
@@ -367,6 +381,47 @@ impl<'db> Load<'db> {
             _ => {}
         }
         Ok(faults)
+    }
+
+    /// Asks whether the person may write a row.
+    fn permit(&mut self, file: &File, old: Option<&Record>, new: &Record) -> Result<()> {
+        if !file.guarded || (self.allowed && file.kind.name != "people") {
+            return Ok(());
+        }
+        authority::permit(self.db, &self.who, &format!("importing {}", file.kind.name), old, Some(new))?;
+        self.allowed = authority::need(file.kind, old, Some(new)) != authority::Need::Anyone;
+        Ok(())
+    }
+
+    /// Writes a row that may take a record out from under a hold; nothing where its key stands there.
+    fn attempt(&mut self, file: &mut File<'db>, resolved: &Resolved, digest: i64) -> Result<Option<Outcome>> {
+        let change = Change { old: None, id: None, new: Some(resolved) };
+        let note = resolved.record.get("note").text();
+        let mut fresh = true;
+        let tried = relief::attempt(self.db, &self.who, &change, note, || {
+            fresh = insert(file, resolved, digest)?;
+            Ok(file.entry)
+        });
+        match tried {
+            Err(Error::Input(message)) => {
+                let message = message.replace(": --reason TEXT", ": say it in the note");
+                Ok(Some(Outcome::Faults(vec![Fault::new("note", note.unwrap_or_default(), message)])))
+            }
+            Err(e) => Err(e),
+            Ok(_) if !fresh => Ok(None),
+            Ok(Tried::Written(_)) => Ok(Some(Outcome::Written)),
+            Ok(Tried::Freed(_)) => {
+                self.proposed.push(proposals::Proposed {
+                    kind: file.kind.name,
+                    tag: resolved.record.address(),
+                    old: None,
+                    new: Some(file.canonical.clone()),
+                    reason: note.filter(|n| readable(n)).unwrap_or("imported").to_string(),
+                    came: None,
+                });
+                Ok(Some(Outcome::Proposed))
+            }
+        }
     }
 
     fn note_own(&mut self, record: &Record) {
@@ -552,6 +607,9 @@ impl<'db> Load<'db> {
             debug_assert_eq!(seq, file.entry, "nothing else is journalled while a file comes in");
         }
         drop(file.insert);
+        for proposed in std::mem::take(&mut self.proposed) {
+            proposals::propose(self.db, &self.who, proposed)?;
+        }
         if whole {
             self.make_indexes()?;
         }
@@ -605,6 +663,28 @@ impl<'db> Load<'db> {
         }
         self.done = true;
         Ok(())
+    }
+}
+
+/// Inserts a row; false where its key stands there.
+fn insert(file: &mut File, resolved: &Resolved, digest: i64) -> Result<bool> {
+    let mut first = 1;
+    if file.shape.has_id {
+        file.insert.integer(1, file.next_id)?;
+        first = 2;
+    }
+    rows::bind(&mut file.insert, file.shape, resolved, first, file.entry, digest, &mut file.extra)?;
+    match file.insert.execute() {
+        Ok(_) => Ok(true),
+        Err(rusqlite::Error::SqliteFailure(e, _))
+            if matches!(
+                e.extended_code,
+                rusqlite::ffi::SQLITE_CONSTRAINT_PRIMARYKEY | rusqlite::ffi::SQLITE_CONSTRAINT_UNIQUE
+            ) =>
+        {
+            Ok(false)
+        }
+        Err(e) => Err(e.into()),
     }
 }
 

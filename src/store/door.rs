@@ -6,16 +6,19 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::domain::check::{self, Fault, Guard, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
+use crate::domain::unseen::readable;
 use crate::domain::{Record, Stamp, Value, own_time, tag};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::read::{self, Found};
+use crate::store::relief::{self, Change, Done};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{
-    Store, Who, amend, authority, concession_rules, fit, given, limits, lineage, persons, shipping,
+    Store, Who, amend, authority, clock, concession_rules, fit, given, limits, lineage, persons, proposals,
+    shipping,
 };
 
 /// What a write came to.
@@ -31,6 +34,19 @@ pub struct Written {
     pub guards: Vec<Guard>,
     /// The journal entry.
     pub entry: i64,
+    /// It would free this from a hold or a limit, and is kept as a proposal: nothing is changed until quality decides.
+    pub frees: Vec<String>,
+}
+
+/// What was taken back.
+#[derive(Clone, Debug)]
+pub struct Undone {
+    /// The entry that was taken back.
+    pub entry: Entry,
+    /// The entry that says so.
+    pub seq: i64,
+    /// It would free this from a hold or a limit, and is kept as a proposal.
+    pub frees: Vec<String>,
 }
 
 /// Minutes within which an entry can be taken back.
@@ -58,18 +74,18 @@ impl Store {
         changes: &[(String, String)],
         reason: &str,
     ) -> Result<Written> {
-        if reason.trim().is_empty() {
-            return Err(Error::input("a correction needs a reason: --reason TEXT"));
+        if !readable(reason) {
+            return Err(Error::input("a correction needs a reason that can be read: --reason TEXT"));
         }
         self.write(who, |db, who| amend::correct(db, who, text, changes, reason, "correct"))
     }
 
-    /// Takes back this person's last entry, if it is less than a minute old.
+    /// Takes back this person's last entry, if it is less than a minute old. Where that is a lift, it has a reason.
     ///
     /// # Errors
     /// There is none, or other records stand on it.
-    pub fn undo(&mut self, who: &Who) -> Result<(Entry, i64)> {
-        self.write(who, amend::undo)
+    pub fn undo(&mut self, who: &Who, reason: Option<&str>) -> Result<Undone> {
+        self.write(who, |db, who| amend::undo(db, who, reason))
     }
 
     /// Places a hold on a record. Gives the hold's tag.
@@ -77,8 +93,7 @@ impl Store {
     /// # Errors
     /// As [`Store::log`]; or the record has nothing downstream.
     pub fn hold(&mut self, who: &Who, subject: &str, reason: &str) -> Result<Written> {
-        let hold = hold_record(who, subject, reason);
-        self.write(who, |db, who| log(db, who, hold, None, "hold"))
+        self.write(who, |db, who| log(db, who, hold_record(who, subject, reason), None, "hold"))
     }
 
     /// Lifts a hold, named by its own tag or by the record it lies on where only one is open.
@@ -86,6 +101,9 @@ impl Store {
     /// # Errors
     /// No open hold, several, or the person may not.
     pub fn lift(&mut self, who: &Who, text: &str, reason: &str) -> Result<Written> {
+        if !readable(reason) {
+            return Err(Error::input("a lift has a reason that can be read: --reason TEXT"));
+        }
         let found = self.find(text)?;
         let open: Vec<String> = if found.kind.name == "holds" {
             vec![found.record.address()]
@@ -108,14 +126,16 @@ impl Store {
         if !current.record.get("lifted_at").is_blank() {
             return Err(Error::input(format!("{hold} was lifted already")));
         }
-        let mut changes = vec![
-            ("lifted_at".to_string(), who.now.to_string()),
-            ("lifted_reason".to_string(), reason.to_string()),
-        ];
-        if let Some(person) = &who.person {
-            changes.push(("lifted_by".into(), person.clone()));
-        }
-        self.write(who, |db, who| amend::correct(db, who, &hold, &changes, reason, "lift"))
+        self.write(who, |db, who| {
+            let mut changes = vec![
+                ("lifted_at".to_string(), who.now.to_string()),
+                ("lifted_reason".to_string(), reason.to_string()),
+            ];
+            if let Some(person) = &who.person {
+                changes.push(("lifted_by".into(), person.clone()));
+            }
+            amend::correct(db, who, &hold, &changes, reason, "lift")
+        })
     }
 
     /// Open holds on one record, by tag.
@@ -137,22 +157,26 @@ impl Store {
     pub fn note_refusal(&mut self, who: &Who, sentence: &str) -> Result<()> {
         let entry = Entry { action: "refused".into(), reason: Some(sentence.into()), ..Entry::default() };
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        journal::append(&tx, who, entry)?;
+        let who = clock::of_the_machine(&tx, who)?;
+        journal::append(&tx, &who, entry)?;
         Ok(tx.commit()?)
     }
 
-    /// Runs one write: an immediate transaction, and a refusal is journalled.
+    /// Runs one write: an immediate transaction, and a refusal is journalled. That a PIN was not given yet is none
+    /// where somebody can be asked for it.
     pub(super) fn write<T>(
         &mut self,
         who: &Who,
         act: impl FnOnce(&Connection, &Who) -> Result<T>,
     ) -> Result<T> {
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
-        match known_person(&tx, who).and_then(|who| act(&tx, &who)) {
+        let timed = clock::timed(&tx, who).and_then(|who| known_person(&tx, &who));
+        match timed.and_then(|who| act(&tx, &who)) {
             Ok(done) => {
                 tx.commit()?;
                 Ok(done)
             }
+            Err(early) if early.wants_pin() && who.asks => Err(early),
             Err(refused @ Error::Refused { .. }) => {
                 tx.rollback()?;
                 self.note_refusal(who, &refused.to_string())?;
@@ -175,7 +199,7 @@ pub(super) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     }
     let tags = Tags::new(db)?;
     if let Some((_, primary)) = tags.find(person, &["people"])? {
-        return Ok(Who { person: primary.or_else(|| who.person.clone()), now: who.now });
+        return Ok(Who { person: primary.or_else(|| who.person.clone()), ..who.clone() });
     }
     checked()?;
     Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
@@ -222,13 +246,17 @@ pub(super) fn log(
     given::keys(db, &mut record)?;
     let own = read::own_fields(db)?;
     required(&record)?;
-    authority::permit(db, who, kind, &format!("a {}", kind.noun), |f| !record.get(f).is_blank())?;
+    authority::permit(db, who, &format!("a {}", kind.noun), None, Some(&record))?;
+    if let Some(message) = clock::too_late(&record, clock::may_be_set(db)?) {
+        return Err(Error::Input(message));
+    }
     let tags = Tags::new(db)?;
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags, &own)?);
     faults.extend(shipping::second_lot(db, &resolved, false)?);
     faults.extend(own_time::faults(&resolved.record, who.now, |_| true));
+    faults.extend(relief::without_reason(None, &resolved.record));
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
@@ -251,9 +279,28 @@ pub(super) fn log(
             return Err(Error::input(format!("the tag {text} is taken by {}", rows::named(other, text))));
         }
     }
-    let written = insert(db, who, &resolved, action, reason, guards)?;
-    lineage::refuse_cycles(db, kind.name)?;
-    Ok(written)
+    let tag = resolved.record.address();
+    let canonical = canonical(shape::of(kind), &resolved.record);
+    let change = Change { old: None, id: None, new: Some(&resolved) };
+    let write = || {
+        let entry = insert(db, who, &resolved, &canonical, action, reason)?;
+        lineage::refuse_cycles(db, kind.name)?;
+        Ok(entry)
+    };
+    let noted = resolved.record.get("note").text();
+    let proposed = || proposals::Proposed {
+        kind: kind.name,
+        tag: tag.clone(),
+        old: None,
+        new: Some(canonical.clone()),
+        reason: reason.or(noted).unwrap_or_default().to_string(),
+        came: None,
+    };
+    let (entry, frees) = match relief::guarded(db, who, &change, reason.or(noted), write, proposed)? {
+        Done::Written(entry) => (entry, Vec::new()),
+        Done::Proposed(entry, frees) => (entry, frees),
+    };
+    Ok(Written { tag, kind, recorded_at: who.now, guards, entry, frees })
 }
 
 pub(super) fn required(record: &Record) -> Result<()> {
@@ -391,28 +438,25 @@ fn insert(
     db: &Connection,
     who: &Who,
     resolved: &Resolved,
+    canonical: &str,
     action: &str,
     reason: Option<&str>,
-    guards: Vec<Guard>,
-) -> Result<Written> {
+) -> Result<i64> {
     let kind = resolved.record.kind;
-    let shape = shape::of(kind);
-    let canonical = canonical(shape, &resolved.record);
-    let address = resolved.record.address();
     let entry = journal::append(
         db,
         who,
         Entry {
             action: action.into(),
             kind: kind.name.into(),
-            tag: Some(address.clone()),
-            new: Some(canonical.clone()),
+            tag: Some(resolved.record.address()),
+            new: Some(canonical.to_string()),
             reason: reason.map(String::from),
             ..Entry::default()
         },
     )?;
-    put(db, shape, resolved, None, entry, rows::digest(&canonical))?;
-    Ok(Written { tag: address, kind, recorded_at: who.now, guards, entry })
+    put(db, shape::of(kind), resolved, None, entry, rows::digest(canonical))?;
+    Ok(entry)
 }
 
 /// Inserts a row. `id` keeps the id of a row that is written again.

@@ -37,6 +37,12 @@ impl Error {
     pub fn input(sentence: impl Into<String>) -> Self {
         Self::Input(sentence.into())
     }
+
+    /// Nothing but the person's PIN is missing.
+    #[must_use]
+    pub fn wants_pin(&self) -> bool {
+        matches!(self, Self::Refused { needs, .. } if needs.as_slice() == [crate::store::pins::PIN])
+    }
 }
 
 impl From<rusqlite::Error> for Error {

@@ -40,9 +40,9 @@ pub fn query(db: &Connection, shape: &Shape) -> Result<String> {
                 }
                 Role::Id(to) => by.extend(tags(to, &format!("r.\"{}\"", column.name))),
                 Role::SubjectKind => {
-                    by.push("r.subject_kind".replace("subject", &shape.kind.fields[column.field].name))
+                    by.push("r.subject_kind".replace("subject", shape.kind.fields[column.field].name))
                 }
-                Role::SubjectId => by.push(subject(&shape.kind.fields[column.field].name)),
+                Role::SubjectId => by.push(subject(shape.kind.fields[column.field].name)),
                 Role::Plain => by.push(format!("r.\"{}\"", column.name)),
             }
         }

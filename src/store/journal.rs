@@ -26,7 +26,8 @@ pub struct Entry {
     pub at: String,
     /// Who, as claimed.
     pub person: Option<String>,
-    /// `log`, `import`, `correct`, `undo`, `hold`, `lift`, `replace`, `refused`, `starter`, `look`, `answer`.
+    /// `log`, `import`, `correct`, `undo`, `hold`, `lift`, `replace`, `refused`, `starter`, `look`, `answer`, `sign`, `pin`,
+    /// `propose`, `accept`, `decline`.
     pub action: String,
     /// Kind of the record.
     pub kind: String,
@@ -45,6 +46,12 @@ pub struct Entry {
 }
 
 impl Entry {
+    /// It changed no record: a refusal, a look, a proposal and what was decided of it, a PIN, an answer.
+    #[must_use]
+    pub fn changes_nothing(&self) -> bool {
+        says_something_else(&self.action)
+    }
+
     /// The text that is sealed together with the hash before it.
     #[must_use]
     pub fn sealed_text(&self) -> String {
@@ -81,7 +88,7 @@ impl Entry {
 const CHANGES: [&str; 7] = ["log", "correct", "undo", "hold", "lift", "replace", "sign"];
 
 /// Actions that say something and leave the records as they are.
-const OTHERS: [&str; 7] = ["refused", "look", "pin", "answer", "propose", "decline", "restore"];
+const OTHERS: [&str; 8] = ["refused", "look", "pin", "answer", "propose", "accept", "decline", "restore"];
 
 /// An action that changes the record that its entry names.
 #[must_use]
@@ -112,14 +119,14 @@ pub fn head(db: &Connection) -> Result<(i64, String)> {
     Ok(head.unwrap_or_else(|| (0, BEFORE_FIRST.to_string())))
 }
 
-/// Appends an entry; sequence and hash are made here. Gives the sequence.
+/// Appends an entry; sequence and hash are made here, and it is no earlier than the one before. Gives the sequence.
 ///
 /// # Errors
 /// The store cannot be written.
 pub fn append(db: &Connection, who: &Who, mut entry: Entry) -> Result<i64> {
     let (seq, before) = head(db)?;
     entry.seq = seq + 1;
-    entry.at = who.now.to_string();
+    entry.at = crate::store::clock::later(db, who.now)?.to_string();
     entry.person.clone_from(&who.person);
     entry.hash = entry.seal(&before);
     db.prepare_cached("INSERT INTO journal VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)")?.execute(

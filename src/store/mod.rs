@@ -9,6 +9,7 @@ mod answers;
 pub mod authority;
 pub mod backup;
 pub mod bulk;
+pub mod clock;
 mod concession_rules;
 pub mod concessions;
 pub mod door;
@@ -39,9 +40,11 @@ mod pages;
 mod persons;
 pub mod pins;
 pub mod places;
+pub mod proposals;
 mod qualified;
 pub mod read;
 pub mod release_basis;
+mod relief;
 mod resolve;
 pub mod restore;
 mod rows;
@@ -72,4 +75,18 @@ pub struct Who {
     pub person: Option<String>,
     /// Now.
     pub now: Stamp,
+    /// `now` was given in place of a running clock; this is what the machine's own clock says.
+    pub given: Option<Stamp>,
+    /// The PIN that was given and found right.
+    pub proof: Option<pins::Proof>,
+    /// Somebody sits there who is asked for a PIN where one is needed: that it was not given yet is no refusal.
+    pub asks: bool,
+}
+
+impl Who {
+    /// A person, as claimed, at a time of a running clock, without a PIN.
+    #[must_use]
+    pub fn new(person: Option<String>, now: Stamp) -> Self {
+        Self { person, now, given: None, proof: None, asks: false }
+    }
 }

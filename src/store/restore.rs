@@ -217,14 +217,3 @@ fn keep(db: &Connection, place: &Path, who: &Who) -> Result<PathBuf> {
 fn failed(path: &Path, e: &std::io::Error) -> Error {
     Error::Untrusted(format!("{}: {e}", named(path)))
 }
-
-impl Store {
-    /// A quality person has a PIN: then who speaks for quality gives one.
-    ///
-    /// # Errors
-    /// The store cannot be read.
-    pub fn quality_has_pin(&self) -> Result<bool> {
-        let sql = "SELECT EXISTS (SELECT 1 FROM pins JOIN people ON people.id = pins.person WHERE people.role = 'quality')";
-        Ok(self.db.query_row(sql, [], |r| r.get(0))?)
-    }
-}

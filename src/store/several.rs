@@ -5,11 +5,10 @@ use crate::store::Store;
 use crate::store::Who;
 use crate::store::amend;
 use crate::store::door;
-use crate::store::door::Written;
+use crate::store::door::{Undone, Written};
 use crate::store::error::Error;
 use crate::store::error::Result;
 use crate::store::journal;
-use crate::store::journal::Entry;
 
 /// One of the writes.
 #[derive(Clone, Debug)]
@@ -47,7 +46,7 @@ impl Store {
     ///
     /// # Errors
     /// As for one; or something else was written by this person since.
-    pub fn undo_together(&mut self, who: &Who, entries: &[i64]) -> Result<Vec<Entry>> {
+    pub fn undo_together(&mut self, who: &Who, entries: &[i64]) -> Result<Vec<Undone>> {
         let mut entries = entries.to_vec();
         entries.sort_unstable_by(|a, b| b.cmp(a));
         self.write(who, |db, who| {
@@ -59,7 +58,7 @@ impl Store {
             for seq in entries {
                 let entry = journal::by_seq(db, seq)?
                     .ok_or_else(|| Error::Untrusted(format!("journal entry {seq} is missing")))?;
-                out.push(amend::take_back(db, who, entry)?.0);
+                out.push(amend::take_back(db, who, entry, None)?);
             }
             Ok(out)
         })

@@ -17,7 +17,7 @@ use crate::store::journal::{self, Entry};
 use crate::store::names::AllNames;
 use crate::store::read::Found;
 use crate::store::shape::{self, Shape};
-use crate::store::{Who, door, qualified, read, rows};
+use crate::store::{Who, clock, door, pins, qualified, read, rows};
 
 /// The journal's word for the entry that seals the revisions of older rows.
 pub const SEAL: &str = "seal";
@@ -47,9 +47,14 @@ pub fn old_text(found: &Found) -> String {
 /// The store cannot be written.
 pub fn to_4(db: &Connection) -> Result<()> {
     let (last, _) = journal::head(db)?;
-    let Some(entry) = journal::by_seq(db, last)? else { return Ok(()) };
-    let who = Who { person: None, now: journal::at(&entry).unwrap_or(Stamp::new(0, 0)) };
+    let Some(entry) = journal::by_seq(db, last)? else {
+        // A mapping may have been learnt before the first record.
+        return clock::settings_from_about(db, &Who::new(None, Stamp::new(clock::machine_ms(db)?, 0)));
+    };
+    let who = Who::new(None, journal::at(&entry).unwrap_or(Stamp::new(0, 0)));
     seal_revisions(db, &who)?;
+    clock::settings_from_about(db, &who)?;
+    pins::seal_pins(db, &who)?;
     qualified::qualifications_begin(db, &who)
 }
 

@@ -208,6 +208,7 @@ fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str))
     let mut out = Verified::default();
     progress("journal");
     let state = chain(db, anchor, &mut out)?;
+    out.faults.extend(crate::store::pins::faults(db)?);
     let names = AllNames::new(db)?;
     out.odd_tags = odd_tags::of(db, &names)?;
     let mut readable = true;

@@ -7,8 +7,8 @@ use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::domain::Stamp;
-use crate::ops::Who;
 use crate::ops::drafts::Draft;
+use crate::ops::{Proof, Who};
 use crate::tui::effect::{Ask, Effect, Open, Order, Report, Told};
 use crate::tui::keys::{self, Press, Shown};
 use crate::tui::scan::{self, Input, Scanner};
@@ -57,6 +57,9 @@ pub struct Saved {
     pub at_ms: u64,
 }
 
+/// Milliseconds without a key after which a PIN must be given again.
+pub const PIN_MS: u64 = 300_000;
+
 /// Milliseconds within which a key takes the last entry back.
 pub const UNDO_MS: u64 = 60_000;
 
@@ -92,6 +95,16 @@ pub struct App {
     pub now: Stamp,
     /// The store's clock stands still, and is shown.
     pub demo: bool,
+    /// The store's clock is given from outside, and that is said.
+    pub clock_given: bool,
+    /// The time was given in place of a running clock; this is what the machine's own says.
+    pub given: Option<Stamp>,
+    /// The PIN that was given, as long as it lasts.
+    proof: Option<Proof>,
+    /// When the last key was pressed, in milliseconds since the start.
+    key_ms: u64,
+    /// What waits for a PIN: the screen that asked, and what.
+    unproven: Option<(u64, Ask)>,
     /// Who works here.
     pub who: Option<String>,
     /// Milliseconds since the start.
@@ -123,6 +136,11 @@ impl App {
             theme,
             now,
             demo,
+            clock_given: false,
+            given: None,
+            proof: None,
+            key_ms: 0,
+            unproven: None,
             who,
             at_ms: 0,
             saved: None,
@@ -145,6 +163,10 @@ impl App {
         let mut orders = Vec::new();
         match wake {
             Wake::Key(press) => {
+                if at_ms.saturating_sub(self.key_ms) > PIN_MS {
+                    self.proof = None;
+                }
+                self.key_ms = at_ms;
                 for input in self.scanner.press(at_ms, press) {
                     self.input(input, &mut orders);
                 }
@@ -179,7 +201,9 @@ impl App {
     }
 
     fn who(&self) -> Who {
-        Who { person: self.who.clone(), now: self.now }
+        let lasts = self.at_ms.saturating_sub(self.key_ms) <= PIN_MS;
+        let proof = self.proof.clone().filter(|_| lasts);
+        Who { given: self.given, proof, asks: true, ..Who::new(self.who.clone(), self.now) }
     }
 
     fn input(&mut self, input: Input, orders: &mut Vec<Order>) {
@@ -289,6 +313,22 @@ impl App {
 
     fn answer(&mut self, report: Report, orders: &mut Vec<Order>) {
         let asked = self.waiting.iter().position(|w| w.job == report.job).map(|i| self.waiting.remove(i));
+        match (report.told, asked) {
+            // The screen that asked hears of it when the PIN was given, or not.
+            (Told::WantsPin(sentence), Some(asked)) => {
+                self.unproven = Some((report.to, asked.ask));
+                self.notice = Some((Role::Look, sentence));
+                self.open(Open::Line(Purpose::Prove), orders);
+            }
+            (Told::Proven(proof, told), asked) => {
+                self.proof = Some(proof);
+                self.hear(Report { told: *told, ..report }, asked, orders);
+            }
+            (told, asked) => self.hear(Report { told, ..report }, asked, orders),
+        }
+    }
+
+    fn hear(&mut self, report: Report, asked: Option<Waiting>, orders: &mut Vec<Order>) {
         // A ranking that was stopped, or that a newer question overtook.
         if asked.is_none() && matches!(report.told, Told::Causes(_) | Told::Drawn(_) | Told::Failed { .. }) {
             return;
@@ -298,6 +338,16 @@ impl App {
                 let name = logged.tag.as_deref().or(logged.address.as_deref()).unwrap_or("");
                 let time = logged.recorded_at.get(11..19).unwrap_or("");
                 self.saved = Some(Saved { text: format!("saved {name} at {time}"), at_ms: self.at_ms });
+                if logged.proposal {
+                    let text = format!("proposal {}", logged.entry);
+                    self.saved = Some(Saved { text, at_ms: self.at_ms });
+                    let frees = logged.frees.join(", and ");
+                    let said = format!(
+                        "nothing is changed: this {frees}; quality decides proposal {}",
+                        logged.entry
+                    );
+                    self.notice = Some((Role::Look, said));
+                }
                 if !logged.guards.is_empty() {
                     self.notice = Some((Role::Look, logged.guards.join("; ")));
                 }
@@ -351,6 +401,11 @@ impl App {
     fn found(&mut self, to: u64, code: &str, found: Option<(&'static str, String)>, orders: &mut Vec<Order>) {
         if let Some(("people", tag)) = &found {
             let asks = self.layers.last().is_some_and(|l| l.screen.wants_person());
+            // Somebody else's badge: what waited for a PIN was not theirs.
+            if self.unproven.is_some() {
+                self.close(self.layers.last().map_or(0, |l| l.id), orders);
+                self.prove(None, orders);
+            }
             self.be(tag.clone());
             if asks {
                 self.close(self.layers.last().map_or(0, |l| l.id), orders);
@@ -367,6 +422,9 @@ impl App {
 
     fn be(&mut self, person: String) {
         self.notice = Some((Role::Good, format!("{person} works here now")));
+        if !self.who.as_deref().is_some_and(|w| w.eq_ignore_ascii_case(&person)) {
+            self.proof = None;
+        }
         self.who = Some(person);
     }
 
@@ -389,8 +447,22 @@ impl App {
                 Effect::Close => self.close(from, orders),
                 Effect::Say(role, text) => self.notice = Some((role, text)),
                 Effect::Be(person) => self.be(person),
+                Effect::Prove(pin) => self.prove(pin, orders),
             }
         }
+    }
+
+    /// Goes on with what waited for a PIN; without one it is not done.
+    fn prove(&mut self, pin: Option<String>, orders: &mut Vec<Order>) {
+        let Some((to, ask)) = self.unproven.take() else { return };
+        if let Some(pin) = pin {
+            self.order(to, Ask::Proven(self.who(), pin, Box::new(ask)), orders);
+            return;
+        }
+        let sentence = "not done: it needs your PIN".to_string();
+        let told = Told::Failed { sentence, wants_reason: false };
+        let asked = Waiting { job: 0, to, ask, stop: Arc::default(), since_ms: self.at_ms };
+        self.hear(Report { to, job: 0, told }, Some(asked), orders);
     }
 
     /// Seconds left in which the last entry can be taken back.

@@ -18,7 +18,7 @@ use crate::ops::drafts::{Draft, Drafts};
 use crate::ops::mishap::Evidence;
 use crate::ops::mishap::WrongMould;
 use crate::ops::records::Logged;
-use crate::ops::{Store, Who};
+use crate::ops::{Proof, Store, Who};
 use crate::report::lineage::Contain;
 use crate::report::lineage::Siblings;
 use crate::report::lineage::Trace;
@@ -43,6 +43,8 @@ pub enum Effect {
     Say(crate::tui::theme::Role, String),
     /// This person works here from now on.
     Be(String),
+    /// The PIN that was asked for; none where it was not given.
+    Prove(Option<String>),
 }
 
 /// Screens that can be laid over another.
@@ -188,6 +190,8 @@ pub enum Ask {
     Siblings(String, String, Option<String>),
     /// Take back the last entry.
     Undo(Who),
+    /// Do this with the person's PIN.
+    Proven(Who, String, Box<Ask>),
     /// Keep a draft.
     Keep(Draft),
     /// Drop a draft.
@@ -205,6 +209,25 @@ pub enum Ask {
 }
 
 impl Ask {
+    /// Who writes, where it writes.
+    fn who_mut(&mut self) -> Option<&mut Who> {
+        match self {
+            Self::Log { who, .. }
+            | Self::Correct { who, .. }
+            | Self::Hold(who, ..)
+            | Self::Lift(who, ..)
+            | Self::WrongMould(who, ..)
+            | Self::DoubleTag(who, ..)
+            | Self::TreeWrite(who, ..)
+            | Self::SignLot(who, ..)
+            | Self::Dispose(who, ..)
+            | Self::KeepAnswer(who, ..)
+            | Self::Assign(who, ..)
+            | Self::Undo(who) => Some(who),
+            _ => None,
+        }
+    }
+
     /// It writes a record; it is never stopped.
     #[must_use]
     pub fn writes(&self) -> bool {
@@ -222,6 +245,7 @@ impl Ask {
                 | Self::KeepAnswer(..)
                 | Self::Assign(..)
                 | Self::Undo(_)
+                | Self::Proven(..)
         )
     }
 
@@ -318,6 +342,10 @@ pub enum Told {
         /// It works with a reason.
         wants_reason: bool,
     },
+    /// It needs the person's PIN, and is not done yet.
+    WantsPin(String),
+    /// The PIN was right; this is what came of what waited for it.
+    Proven(Proof, Box<Told>),
     /// The worker came to an end by a fault of the program.
     Died(String),
 }
@@ -367,7 +395,33 @@ impl Desk {
     /// Does one order.
     pub fn perform(&mut self, ask: &Ask, stop: &AtomicBool) -> Told {
         let go_on = || !stop.load(Ordering::Relaxed);
-        self.try_perform(ask, &go_on).unwrap_or_else(|e| failed(&e))
+        if let Ask::Proven(who, pin, ask) = ask {
+            return self.proven(who, pin, ask, stop);
+        }
+        match self.try_perform(ask, &go_on) {
+            Ok(told) => told,
+            // A signature asks for its PIN each time, before it is ordered.
+            Err(e) if e.wants_pin() && !matches!(ask, Ask::SignLot(..)) => Told::WantsPin(said(&e)),
+            Err(e) => failed(&e),
+        }
+    }
+
+    /// Checks the PIN, then does what waited for it.
+    fn proven(&mut self, who: &Who, pin: &str, ask: &Ask, stop: &AtomicBool) -> Told {
+        let person = who.person.clone().unwrap_or_default();
+        let proof = match ops::pins::check(&mut self.store, who, &person, pin) {
+            Ok(proof) => proof,
+            Err(e) => return failed(&e),
+        };
+        let mut ask = ask.clone();
+        if let Some(who) = ask.who_mut() {
+            (who.proof, who.asks) = (Some(proof.clone()), false);
+        }
+        let told = match self.perform(&ask, stop) {
+            Told::WantsPin(sentence) => Told::Failed { sentence, wants_reason: false },
+            told => told,
+        };
+        Told::Proven(proof, Box::new(told))
     }
 
     fn try_perform(&mut self, ask: &Ask, go_on: &dyn Fn() -> bool) -> ops::Result<Told> {
@@ -475,6 +529,8 @@ impl Desk {
                 None,
             )?)),
             Ask::Undo(who) => Told::Undone(desk::undo(store, who)?),
+            // Done before this is asked.
+            Ask::Proven(..) => Told::Done,
             Ask::Keep(draft) => match &mut self.drafts {
                 Some(drafts) => drafts.keep(draft.clone()).map(|()| Told::Done)?,
                 None => Told::Done,
@@ -544,16 +600,18 @@ fn releases(store: &Store) -> ops::Result<Vec<crate::tui::screens::release::Entr
 /// The sentences of `ops` name the option of the command line; a screen asks instead.
 fn failed(error: &ops::Error) -> Told {
     const ASKS: &str = ". If it is right, say why: --reason TEXT";
-    let sentence = error.to_string();
-    let wants_reason = sentence.ends_with(ASKS);
-    Told::Failed {
-        sentence: sentence
-            .replace(ASKS, "")
-            .replace("--as: ", "")
-            .replace("--since", "since")
-            .replace("--until", "until"),
-        wants_reason,
-    }
+    let wants_reason = error.to_string().ends_with(ASKS);
+    Told::Failed { sentence: said(error).replace(ASKS, ""), wants_reason }
+}
+
+/// A sentence without the options of the command line.
+fn said(error: &ops::Error) -> String {
+    error
+        .to_string()
+        .replace("--as: ", "")
+        .replace(": --pin-from FILE", "")
+        .replace("--since", "since")
+        .replace("--until", "until")
 }
 
 /// Runs the worker until its orders end. A fault of the program in it is told, not hidden.

@@ -43,7 +43,11 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let strip = |y: u16, height: u16| Rect { x: area.x, y: area.y + y, width: area.width, height };
     // First line: where, and on the right when and who.
     let time = clock(&app.now.to_string());
-    let time = if app.demo { format!("demo clock {time}") } else { time };
+    let time = match (app.demo, app.clock_given) {
+        (true, _) => format!("demo clock {time}"),
+        (false, true) => format!("clock given {time}"),
+        (false, false) => time,
+    };
     let who = app.who.as_deref().unwrap_or("nobody named");
     let right = format!("{time}  {who} ");
     let left = width.saturating_sub(right.width());

@@ -34,6 +34,10 @@ pub struct Start {
     pub clock: Box<dyn Fn() -> Stamp>,
     /// The clock stands still: it is a demo store's.
     pub demo: bool,
+    /// The store's clock is given from outside.
+    pub clock_given: bool,
+    /// The time is given in place of a running clock; this is what the machine's own says.
+    pub given: Option<Stamp>,
 }
 
 /// How many columns the terminal has; nothing where there is none.
@@ -116,6 +120,7 @@ pub fn run(start: Start) -> io::Result<End> {
     let mut taken = Taken::take()?;
     let clock = start.clock;
     let (mut app, orders) = App::new(clock(), start.who, theme, start.demo);
+    (app.clock_given, app.given) = (start.clock_given, start.given);
     // The first frame stands before anything is read.
     taken.draw(&app)?;
     listen_to_keys(wakes.clone());

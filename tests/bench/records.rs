@@ -193,7 +193,7 @@ pub fn export(path: &Path, home: &Path) {
 
 pub fn log(path: &Path, home: &Path) {
     let mut store = Store::open(path).unwrap();
-    let who = Who { person: None, now: Stamp::parse("2041-01-01T08:00:00+00:00").unwrap() };
+    let who = Who::new(None, Stamp::parse("2041-01-01T08:00:00+00:00").unwrap());
     let at = "2041-01-01T07:55:00+00:00";
     let words = |text: &str| text.split(' ').map(String::from).collect::<Vec<_>>();
     let (mut ours, mut bare) = (Vec::new(), Vec::new());
@@ -218,7 +218,7 @@ pub fn writers(path: &Path) {
         let until = Instant::now() + std::time::Duration::from_secs(6);
         let one = |w: u32| {
             let mut store = Store::open(path).unwrap();
-            let who = Who { person: None, now: Stamp::parse("2041-01-02T08:00:00+00:00").unwrap() };
+            let who = Who::new(None, Stamp::parse("2041-01-02T08:00:00+00:00").unwrap());
             let mut waits = Vec::new();
             while Instant::now() < until {
                 let words = [

@@ -219,8 +219,9 @@ fn the_guide_is_read_on_the_screens() {
 
 #[test]
 fn the_example_below_each_command_works_on_the_demo() {
-    // Those that need a file, a layout, a trial or a PIN of the reader's own.
+    // Those that need a file, a layout, a trial, a proposal or a PIN of the reader's own.
     let own = [
+        "decide",
         "import",
         "sheet look",
         "certificate map",

@@ -14,8 +14,9 @@ const ALLOWED: &[(&str, &[&str])] = &[
     ("metallurgy", &["domain"]),
     ("sampling", &["stats"]),
     ("causes", &["domain", "stats", "trace"]),
-    // shares of metal are worked out by `trace`, which is pure
-    ("store", &["domain", "trace"]),
+    // shares of metal are worked out by `trace`, which is pure; whether a value lies outside its limit, so that a change
+    // of it is a lift, by `metallurgy`, in one place
+    ("store", &["domain", "trace", "metallurgy"]),
     ("import", &["domain"]),
     ("demo", &["domain", "stats"]),
     ("report", &["domain", "stats", "trace", "metallurgy", "sampling", "causes"]),

@@ -284,10 +284,11 @@ fn a_pourer_does_not_sign_and_a_pin_is_asked_for() {
     let dump =
         std::process::Command::new("sqlite3").arg(f.store()).arg("SELECT * FROM journal").output().unwrap();
     let dump = String::from_utf8_lossy(&dump.stdout).into_owned();
-    assert!(dump.contains("PIN of QL-02 set") && !dump.contains("argon2"));
+    assert!(dump.contains("first PIN of QL-02") && !dump.contains("argon2"));
     assert_eq!(f.json("verify")["ok"], true);
     // Another quality person takes a forgotten one away, with their own.
-    assert_eq!(piped(&f, "pin set --as QL-01", "own-pin\n").code, 0);
+    assert_eq!(piped(&f, "pin set --as QL-01", "own-pin\n").code, 1);
+    assert_eq!(piped(&f, "pin set --as QL-01 --by QL-02", "tin-roof\nown-pin\n").code, 0);
     assert_eq!(piped(&f, "pin clear QL-02 --as QL-02", "tin-roof\n").code, 1);
     assert_eq!(piped(&f, "pin clear QL-02 --as QL-01", "own-pin\n").code, 0);
 }

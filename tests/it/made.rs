@@ -43,6 +43,27 @@ fn the_same_seed_gives_the_same_bytes() {
     assert_eq!((rows("moulds"), rows("blades"), rows("coats")), (60, 480, 480));
 }
 
+/// The clock that it comes with is later than all that it tells of: no record lies in its future.
+#[test]
+fn its_clock_is_after_its_records() {
+    for (moulds, seed) in [(1, 1), (60, 7), (400, 3)] {
+        let files = made(moulds, seed);
+        let clock = String::from_utf8(files["settings"].clone()).unwrap();
+        let clock = clock.lines().nth(1).unwrap().strip_prefix("clock,").unwrap();
+        let clock = Stamp::parse(clock).unwrap();
+        for (kind, text) in files.iter().filter(|(kind, _)| *kind != "settings") {
+            let text = String::from_utf8(text.clone()).unwrap();
+            let header: Vec<&str> = text.lines().next().unwrap().split(',').collect();
+            let time =
+                meltkin::domain::kind(kind).unwrap().time.and_then(|t| header.iter().position(|h| *h == t));
+            let Some(time) = time else { continue };
+            let late =
+                |l: &&str| Stamp::parse(l.split(',').nth(time).unwrap()).is_ok_and(|t| t.ms() > clock.ms());
+            assert_eq!(text.lines().skip(1).find(late), None, "{kind}");
+        }
+    }
+}
+
 /// A made bundle is imported without a fault, into a store that is whole afterwards.
 #[test]
 fn it_is_imported_whole() {
@@ -50,7 +71,7 @@ fn it_is_imported_whole() {
     let bundle_at = folder.path().join("bundle");
     meltkin::ops::demo::make(&bundle_at, &Plan { moulds: 120, seed: 3 }).unwrap();
     let mut store = Store::create(&folder.path().join("made.db")).unwrap();
-    let who = Who { person: None, now: Stamp::parse("2031-05-26T08:00:00+00:00").unwrap() };
+    let who = Who::new(None, Stamp::parse("2031-05-26T08:00:00+00:00").unwrap());
     let done = bundle::import(&mut store, &who, &bundle_at, None, false, &mut |_, _, _| {}).unwrap();
     assert_eq!(done.faults, []);
     assert_eq!((done.records["blades"], done.records["coats"]), (960, 960));

@@ -21,7 +21,7 @@ fn a_later_revision_changes_nothing_about_a_shell() {
         .run("log moulds mould=M31-009 part=QB-2207 running_system=RS-1 shell_batch=SB-2 assembled_at=2031-02-10T00:00:00Z")
         .done();
     let before = check(&foundry, "M31-009", "coats")["reason"].clone();
-    let later = "log shell_recipes recipe=SR-7 revision=D route=shell coats=9 approved_by=OP-01 approved_at=2030-01-01";
+    let later = "log shell_recipes recipe=SR-7 revision=D route=shell coats=9 approved_by=OP-01 approved_at=2030-01-01 --as QL-01";
     foundry.run(later).done();
     assert_eq!(check(&foundry, "M31-009", "coats")["reason"], before);
 }
@@ -101,7 +101,7 @@ fn a_suspect_pour_says_so_where_it_is_shown() {
 #[test]
 fn slips_are_said_and_never_refused() {
     let foundry = Foundry::small();
-    foundry.run("log zones part=QB-2207 revision=C zone=RT name=root").done();
+    foundry.run("log zones part=QB-2207 revision=C zone=RT name=root --as QL-01").done();
     foundry
         .run("log inspections inspection=I-1 blade=M31-001-1 method=visual round=1 inspected_at=2031-03-20T00:00:00Z result=reject")
         .done();
@@ -129,7 +129,7 @@ fn a_flask_is_not_blocked_for_a_dewax_that_it_needs_not() {
     for call in [
         "oven_runs oven_run=OR-1 purpose=dewax oven=A started_at=2031-02-25T00:00:00Z",
         "oven_loads oven_run=OR-1 mould=M31-001",
-        "shell_recipes recipe=FR revision=A route=flask",
+        "shell_recipes recipe=FR revision=A route=flask --as QL-01",
         "shell_batches shell_batch=SB-9 recipe=FR started_at=2031-02-20T00:00:00Z",
         "powder_lots powder_lot=P-1 grade=G received_at=2031-01-20T00:00:00Z",
         "moulds mould=M31-008 part=QB-2207 running_system=RS-1 shell_batch=SB-9 assembled_at=2031-02-10T00:00:00Z",

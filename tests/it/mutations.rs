@@ -73,7 +73,7 @@ fn mutate(dice: &mut Pcg64, bytes: &mut Vec<u8>) {
 }
 
 fn who() -> Who {
-    Who { person: None, now: Stamp::parse("2031-04-01T00:00:00Z").unwrap() }
+    Who::new(None, Stamp::parse("2031-04-01T00:00:00Z").unwrap())
 }
 
 #[test]

@@ -16,7 +16,7 @@ fn settings(cases: u32) -> ProptestConfig {
 }
 
 fn who(person: Option<&str>) -> Who {
-    Who { person: person.map(String::from), now: Stamp::parse("2100-01-01T00:00:00Z").unwrap() }
+    Who::new(person.map(String::from), Stamp::parse("2100-01-01T00:00:00Z").unwrap())
 }
 
 /// Charges of up to 13 lots and heats: child below parent, so that nothing goes round; none: no mass

@@ -69,6 +69,12 @@ impl Terminal {
         terminal
     }
 
+    /// A command on a store, in a terminal.
+    pub fn command(store: &Path, words: &[&str]) -> Self {
+        let arguments = [&["--store", store.to_str().unwrap()], words].concat();
+        Self::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, store.parent().unwrap(), &[])
+    }
+
     fn text(&self) -> String {
         self.parser.lock().unwrap().screen().contents()
     }

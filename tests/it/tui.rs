@@ -24,7 +24,7 @@ const PLAIN: Theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false 
 /// The moment at which screens are drawn alone.
 pub fn now() -> Situation {
     let now = Stamp::parse(demo::CLOCK).unwrap();
-    Situation { now, at_ms: 0, who: Who { person: None, now } }
+    Situation { now, at_ms: 0, who: Who::new(None, now) }
 }
 
 /// One screen drawn by itself.
@@ -47,7 +47,7 @@ pub fn demo_copy(folder: &std::path::Path) -> PathBuf {
         let folder = TempDir::new().unwrap();
         let path = folder.path().join("demo.db");
         let mut store = demo::open(&path, &mut |_, _, _| {}).unwrap();
-        let who = meltkin::ops::Who { person: Some("OP-07".into()), now: Stamp::parse(demo::CLOCK).unwrap() };
+        let who = meltkin::ops::Who::new(Some("OP-07".into()), Stamp::parse(demo::CLOCK).unwrap());
         let mut log = |kind: &str, fields: &str| {
             let fields: Vec<String> = fields.split(' ').map(String::from).collect();
             meltkin::ops::records::log(&mut store, &who, kind, &fields, None).unwrap();
@@ -417,7 +417,7 @@ fn zones_of_the_blade_are_picked_by_key() {
 #[test]
 fn a_coat_shows_how_long_it_must_dry() {
     let mut s = Session::demo();
-    let who = meltkin::ops::Who { person: None, now: s.app.now };
+    let who = meltkin::ops::Who::new(None, s.app.now);
     let fields = "mould=M31-097 coat=1 slurry_batch=PS31-01 in_at=2031-05-26T06:30:00+00:00";
     let batch = "shell_batch=SB31-90 recipe=SR-7@B started_at=2031-05-25T06:00:00+00:00";
     let split = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();

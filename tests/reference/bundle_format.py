@@ -25,6 +25,7 @@ DEFINITIONS = {
     "own_fields": "record+ field+ type:number|text|time|yes_no min?:n max?:n cause:yes|no",
 }
 RECORDS = {
+    "settings": "setting+ value",
     "ingot_lots": "ingot_lot* alloy>alloys maker_heat? received_at:t mass_kg:n certificate? certificate_type?:2.1|2.2|3.1|3.2",
     "revert_lots": "revert_lot* alloy>alloys made_at:t form? condition?:clean|uncleaned|mixed",
     "revert_sources": "revert_lot+>revert_lots heat+>heats mass_kg:n",

@@ -40,6 +40,7 @@ book! {
     calibrations: "instrument,checked_at,check,result,difference,unit,due_at,person",
     people: "person,role",
     qualifications: "person,method,level,expires_on",
+    settings: "setting,value",
     ingot_lots: "ingot_lot,alloy,maker_heat,received_at,mass_kg,certificate,certificate_type",
     revert_lots: "revert_lot,alloy,made_at,form,condition",
     heats: "heat,alloy,furnace,crucible,crucible_life,melted_at,melt_in_at,power_kw,vacuum_mbar,leak_mbar_l_s,hold_min,person",

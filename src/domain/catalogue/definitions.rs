@@ -1,6 +1,6 @@
 //! Definitions: what other records are judged by.
 
-use crate::domain::field::{Field as F, Type as T};
+use crate::domain::field::{Field as F, Hand, Type as T};
 use crate::domain::kind::{Kind, Writer};
 
 const AT: &str = "definitions";
@@ -10,8 +10,8 @@ macro_rules! defined {
     ($($field:expr),+ $(,)?) => {
         &[$($field),+,
           F::new("effective_from", T::Moment).opt(),
-          F::new("approved_by", T::Text).opt(),
-          F::new("approved_at", T::Moment).opt()]
+          F::new("approved_by", T::Text).opt().hand(Hand::Quality),
+          F::new("approved_at", T::Moment).opt().hand(Hand::Quality)]
     };
 }
 
@@ -30,7 +30,8 @@ pub static ALLOYS: Kind = Kind::new(
         F::new("source", T::Text).opt(),
     ],
 )
-.revisioned();
+.revisioned()
+.writer(Writer::Quality);
 
 pub static ALLOY_LIMITS: Kind = Kind::new(
     "alloy_limits",
@@ -46,7 +47,8 @@ pub static ALLOY_LIMITS: Kind = Kind::new(
         F::new("unit", T::Choice(&["wt%", "ppm"])),
         F::new("source", T::Text).opt(),
     ],
-);
+)
+.writer(Writer::Quality);
 
 pub static PARTS: Kind = Kind::new(
     "parts",
@@ -62,7 +64,8 @@ pub static PARTS: Kind = Kind::new(
         F::new("description", T::Text).opt(),
     ],
 )
-.revisioned();
+.revisioned()
+.writer(Writer::Quality);
 
 pub static ZONES: Kind = Kind::new(
     "zones",
@@ -75,7 +78,8 @@ pub static ZONES: Kind = Kind::new(
         F::new("zone", T::Text).key(),
         F::new("name", T::Text),
     ],
-);
+)
+.writer(Writer::Quality);
 
 pub static INSPECTION_PLANS: Kind = Kind::new(
     "inspection_plans",
@@ -89,7 +93,8 @@ pub static INSPECTION_PLANS: Kind = Kind::new(
         F::new("required", T::Choice(&["yes", "no"])),
         F::new("sampling", T::Text).opt(),
     ],
-);
+)
+.writer(Writer::Quality);
 
 pub static DEFECT_TERMS: Kind = Kind::new(
     "defect_terms",
@@ -103,7 +108,8 @@ pub static DEFECT_TERMS: Kind = Kind::new(
         F::new("source", T::Text).opt(),
     ],
 )
-.own_names();
+.own_names()
+.writer(Writer::Quality);
 
 pub static SHELL_RECIPES: Kind = Kind::new(
     "shell_recipes",
@@ -120,7 +126,8 @@ pub static SHELL_RECIPES: Kind = Kind::new(
         F::new("oven_to_pour_max_s", T::Number).opt(),
     ],
 )
-.revisioned();
+.revisioned()
+.writer(Writer::Quality);
 
 pub static RUNNING_SYSTEMS: Kind = Kind::new(
     "running_systems",
@@ -137,7 +144,8 @@ pub static RUNNING_SYSTEMS: Kind = Kind::new(
         F::new("filter", T::Choice(&["yes", "no"])),
     ],
 )
-.revisioned();
+.revisioned()
+.writer(Writer::Quality);
 
 pub static OWN_FIELDS: Kind = Kind::new(
     "own_fields",
@@ -182,7 +190,8 @@ pub static CALIBRATIONS: Kind = Kind::new(
         F::new("person", T::Text).opt(),
     ],
 )
-.time("checked_at");
+.time("checked_at")
+.writer(Writer::QualityUnless("check", "cross_check"));
 
 pub static PEOPLE: Kind = Kind::new(
     "people",
@@ -194,7 +203,7 @@ pub static PEOPLE: Kind = Kind::new(
         F::new("role", T::Choice(&["operator", "inspector", "metallurgist", "engineer", "quality"])),
     ],
 )
-.writer(Writer::QualityOnceThere);
+.writer(Writer::Quality);
 
 /// Qualifications: a renewal is a row of its own.
 pub static QUALIFICATIONS: Kind = Kind::new(
@@ -211,7 +220,7 @@ pub static QUALIFICATIONS: Kind = Kind::new(
         F::new("eyesight_on", T::Date).opt(),
     ],
 )
-.writer(Writer::QualityOnceThere);
+.writer(Writer::Quality);
 
 /// Settings.
 pub static SETTINGS: Kind = Kind::new(
@@ -219,9 +228,8 @@ pub static SETTINGS: Kind = Kind::new(
     "setting",
     AT,
     "What a store is set to: a mapping of a shop's own sheets or certificates, a given clock.",
-    &[F::new("setting", T::Text).key(), F::new("value", T::Text)],
-)
-.writer(Writer::QualityOnceThere);
+    &[F::new("setting", T::Text).key(), F::new("value", T::Text).hand(Hand::QualityChanges)],
+);
 
 pub static PROCESS_LIMITS: Kind = Kind::new(
     "process_limits",
@@ -239,4 +247,4 @@ pub static PROCESS_LIMITS: Kind = Kind::new(
         F::new("source", T::Text).opt(),
     ],
 )
-.writer(Writer::QualityOnceThere);
+.writer(Writer::Quality);

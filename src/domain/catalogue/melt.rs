@@ -1,7 +1,7 @@
 //! Metal: lots, heats, charges, analyses, pours, test bars.
 
-use crate::domain::field::{Field as F, Type as T};
-use crate::domain::kind::{Kind, Writer};
+use crate::domain::field::{Field as F, Hand, Type as T};
+use crate::domain::kind::Kind;
 
 const STORES: &str = "stores";
 const MELT: &str = "melt";
@@ -103,12 +103,11 @@ pub static ANALYSES: Kind = Kind::new(
         F::new("taken_at", T::Time),
         F::new("method", T::Text).opt(),
         F::new("instrument", T::Ref(&["instruments"])).opt(),
-        F::new("set_aside_by", T::Text).opt(),
-        F::new("set_aside_reason", T::Text).opt(),
+        F::new("set_aside_by", T::Text).opt().hand(Hand::Decision),
+        F::new("set_aside_reason", T::Text).opt().hand(Hand::Decision),
     ],
 )
 .time("taken_at")
-.writer(Writer::QualityFor(&["set_aside_by", "set_aside_reason"]))
 .instrument("instrument");
 
 pub static ANALYSIS_VALUES: Kind = Kind::new(

@@ -1,6 +1,6 @@
 //! Disposition, concession, lot, shipment, hold, trial, and the records that hang on any other.
 
-use crate::domain::field::{Field as F, Type as T};
+use crate::domain::field::{Field as F, Hand, Type as T};
 use crate::domain::kind::{Kind, Writer};
 
 const LOT: &str = "lot";
@@ -24,7 +24,7 @@ pub static CONCESSIONS: Kind = Kind::new(
     ],
 )
 .time("granted_at")
-.writer(Writer::Quality);
+.writer(Writer::Decision);
 
 /// What a concession covers, one row a thing: nothing else lifts what blocks a blade.
 pub static CONCESSION_ITEMS: Kind = Kind::new(
@@ -48,7 +48,7 @@ pub static CONCESSION_ITEMS: Kind = Kind::new(
         F::new("only_for", T::AnyTag).opt(),
     ],
 )
-.writer(Writer::Quality);
+.writer(Writer::Decision);
 
 /// Dispositions.
 pub static DISPOSITIONS: Kind = Kind::new(
@@ -66,7 +66,7 @@ pub static DISPOSITIONS: Kind = Kind::new(
     ],
 )
 .time("decided_at")
-.writer(Writer::Quality);
+.writer(Writer::Decision);
 
 pub static LOTS: Kind = Kind::new(
     "lots",
@@ -75,7 +75,7 @@ pub static LOTS: Kind = Kind::new(
     "Blades made for one order.",
     &[
         F::new("lot", T::Tag).key(),
-        F::new("part", T::Ref(&["parts"])),
+        F::new("part", T::Ref(&["parts"])).hand(Hand::QualityChanges),
         F::new("purchaser", T::Text).opt(),
         F::new("purchase_order", T::Text).opt(),
         F::new("ordered_count", T::Count).opt(),
@@ -154,17 +154,16 @@ pub static HOLDS: Kind = Kind::new(
     "A fence around a record and all that came out of it.",
     &[
         F::new("hold", T::Tag).key(),
-        F::new("subject", T::AnyTag),
-        F::new("placed_at", T::Time),
+        F::new("subject", T::AnyTag).hand(Hand::QualityChanges),
+        F::new("placed_at", T::Time).hand(Hand::QualityChanges),
         F::new("person", T::Text).opt(),
-        F::new("reason", T::Text),
-        F::new("lifted_at", T::Time).opt(),
-        F::new("lifted_by", T::Text).opt(),
-        F::new("lifted_reason", T::Text).opt(),
+        F::new("reason", T::Text).hand(Hand::QualityChanges),
+        F::new("lifted_at", T::Time).opt().hand(Hand::Decision),
+        F::new("lifted_by", T::Text).opt().hand(Hand::Decision),
+        F::new("lifted_reason", T::Text).opt().hand(Hand::Decision),
     ],
 )
-.time("placed_at")
-.writer(Writer::QualityFor(&["lifted_at", "lifted_by", "lifted_reason"]));
+.time("placed_at");
 
 pub static RETAGS: Kind = Kind::new(
     "retags",

@@ -69,6 +69,14 @@ fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Resul
         (false, Some(_)) => {
             Err(Error::input(format!("{} has no PIN; set one with: meltkin pin set --as {0}", shown(person))))
         }
+        (false, None) if store.quality_has_pins()? => {
+            let sentence = format!(
+                "{} has no PIN, and once a quality person has one nobody signs without",
+                shown(person)
+            );
+            store.note_refusal(who, &sentence)?;
+            refused((sentence, "the person's PIN"))
+        }
         (false, None) => Ok(Proof { words: "name as claimed", kept: None }),
     }
 }
@@ -99,7 +107,7 @@ pub fn finalise(
             return refused(refusal);
         }
     };
-    let who = &Who { person: Some(person.clone()), now: who.now };
+    let who = &Who { person: Some(person.clone()), ..who.clone() };
     let proof = proof(store, who, &person, pin)?;
     if asked.1.state == "final" {
         page(&asked.1)?;

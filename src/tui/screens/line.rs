@@ -37,6 +37,8 @@ pub enum Purpose {
     Assign(String),
     /// Sign the summary of this lot: the person's PIN, where one is set.
     Pin(String),
+    /// What was ordered needs the person's PIN.
+    Prove,
 }
 
 /// The line.
@@ -73,7 +75,7 @@ impl Line {
     /// What is typed, a PIN not.
     fn seen(&self) -> String {
         match self.purpose {
-            Purpose::Pin(_) => "*".repeat(self.text.chars().count()),
+            Purpose::Pin(_) | Purpose::Prove => "*".repeat(self.text.chars().count()),
             _ => self.text.clone(),
         }
     }
@@ -92,6 +94,7 @@ impl Line {
                 let pin = (!self.text.is_empty()).then(|| self.text.clone());
                 vec![Effect::Close, Effect::Ask(Ask::SignLot(now.who.clone(), lot.clone(), pin))]
             }
+            Purpose::Prove => vec![Effect::Close, Effect::Prove(Some(self.text.clone()))],
             Purpose::Decide(blades) => decide(blades, &text, now),
             Purpose::Keep(answer) => {
                 vec![Effect::Close, Effect::Ask(Ask::KeepAnswer(now.who.clone(), answer.clone(), text))]
@@ -167,6 +170,7 @@ impl Screen for Line {
             Purpose::Hold(tag) => format!("Hold {tag}"),
             Purpose::Lift(tag) => format!("Lift the hold on {tag}"),
             Purpose::Pin(lot) => format!("Sign {lot}"),
+            Purpose::Prove => "PIN".into(),
             Purpose::Decide(_) => "Disposition".into(),
             Purpose::Keep(_) => "Keep the answer".into(),
             Purpose::Size => "Size of a trial".into(),
@@ -181,6 +185,9 @@ impl Screen for Line {
     fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
         match keys::dispatch(KEYS, self, press) {
             Some(Msg::Done) => return self.done(now),
+            Some(Msg::Back) if matches!(self.purpose, Purpose::Prove) => {
+                return vec![Effect::Close, Effect::Prove(None)];
+            }
             Some(Msg::Back) => return vec![Effect::Close],
             None => {}
         }
@@ -217,6 +224,7 @@ impl Screen for Line {
                 Purpose::Hold(_)
                 | Purpose::Lift(_)
                 | Purpose::Pin(_)
+                | Purpose::Prove
                 | Purpose::Decide(_)
                 | Purpose::Size
                 | Purpose::Keep(_),
@@ -265,6 +273,10 @@ impl Screen for Line {
             Purpose::Pin(lot) => (
                 format!("Sign the summary of {lot}: your PIN"),
                 "Enter alone where no PIN is set: then the page says that the name is as claimed",
+            ),
+            Purpose::Prove => (
+                "Your PIN".to_string(),
+                "It lasts five minutes without a key, and ends when the badge changes",
             ),
             Purpose::Decide(blades) => (
                 format!("Decision on {}, and why", counted(blades.len(), "blade")),

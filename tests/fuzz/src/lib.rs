@@ -18,7 +18,7 @@ pub fn begin() {
 /// Who writes, at a fixed time.
 pub fn who(person: Option<&str>) -> Who {
     let now = Stamp::parse("2031-04-01T00:00:00Z").expect("a time");
-    Who { person: person.map(String::from), now }
+    Who::new(person.map(String::from), now)
 }
 
 /// A folder of this process in memory, emptied.

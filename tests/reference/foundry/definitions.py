@@ -80,6 +80,8 @@ def write():
     for record, field, scope, *limits in [*PROCESS, CRUCIBLE_LIMIT]:
         put("process_limits", record=record, field=field, scope=scope,
             **dict(zip(["warn_min", "warn_max", "stop_min", "stop_max"], limits)), source="invented house limits")
+    # The demo's clock stands still: the Monday after the last pour.
+    put("settings", setting="clock", value="2031-05-26T08:00:00+00:00")
     put("own_fields", record="moulds", field="cup_tilt_deg", type="number", min=0, max=5, cause="yes")
     for role, people in PEOPLE.items():
         for person in people:
