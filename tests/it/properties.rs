@@ -248,7 +248,10 @@ proptest! {
 fn fixed(kind: &str, field: &str) -> bool {
     matches!(field, "split_from" | "scope" | "revision" | "min" | "max" | "lower" | "upper")
         || matches!(field, "closes" | "set_aside_by" | "set_aside_reason")
-        || matches!(kind, "own_fields" | "process_limits" | "retags" | "people" | "holds" | "concession_items")
+        || matches!(
+            kind,
+            "own_fields" | "process_limits" | "retags" | "people" | "holds" | "concession_items"
+        )
 }
 
 #[derive(Clone, Debug)]

@@ -245,7 +245,9 @@ impl Known {
             Some(part) if bare(&part).eq_ignore_ascii_case(bare(&own)) => {}
             Some(part) => return Ok(Some(format!("is for part {own}, the blade is of {part}"))),
             None => {
-                return Ok(Some(format!("is for part {own}, and of which part the blade is is not recorded")));
+                return Ok(Some(format!(
+                    "is for part {own}, and of which part the blade is is not recorded"
+                )));
             }
         }
         let at = self.order.iter().position(|b| *b == blade.id);
