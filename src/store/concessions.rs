@@ -22,7 +22,7 @@ const SENT: &str = "SELECT blade, shipped_at, entry FROM shipments
      WHERE blade IN (SELECT blade FROM dispositions WHERE concession = ?1)";
 const FORMER: &str = "SELECT seq, old, new FROM journal WHERE kind = 'dispositions' AND action = 'correct'";
 const LOTS_OF: &str =
-    "SELECT l.lot, l.entry, t.lot FROM lot_blades l JOIN lots t ON t.id = l.lot WHERE l.blade = ?1";
+    "SELECT l.lot, l.entry, t.lot FROM lot_blades l JOIN lots t ON t.id = l.lot WHERE l.blade = +?1";
 
 /// The queries of this module, for the test that reads their plans.
 #[must_use]

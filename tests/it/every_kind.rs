@@ -21,6 +21,7 @@ fn value(kind: &Kind, field: &Field) -> String {
         ("retags", "old_tag") => "T-blades",
         ("retags", "new_tag") => "N-1",
         ("wax_lots", "split_from") | ("inspections", "closes") => return String::new(),
+        ("analyses", "set_aside_by") => "T-people",
         ("concession_items", "name") => "T-defect_terms",
         ("concession_items", "measure") => "size_mm",
         ("concession_items", "zone") => "words",

@@ -247,7 +247,11 @@ proptest! {
 /// Fields whose values hang together with other rows.
 fn fixed(kind: &str, field: &str) -> bool {
     matches!(field, "split_from" | "scope" | "revision" | "min" | "max" | "lower" | "upper")
-        || matches!(kind, "own_fields" | "process_limits" | "retags" | "people" | "holds")
+        || matches!(field, "closes" | "set_aside_by" | "set_aside_reason")
+        || matches!(
+            kind,
+            "own_fields" | "process_limits" | "retags" | "people" | "holds" | "concession_items"
+        )
 }
 
 #[derive(Clone, Debug)]

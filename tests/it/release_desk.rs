@@ -17,11 +17,11 @@ fn a_blocked_lot_and_a_trial_that_cannot_tell() {
     insta::assert_snapshot!("lot_80x24", s.screen(80, 24));
     // What blocks it is said before a PIN is asked for, to whoever tries.
     s.keys("g");
-    s.sees("L31-02 is blocked by 11 reasons");
+    s.sees("L31-02 is blocked by 12 reasons");
     s.misses("your PIN");
     s.app.who = Some("OP-51".into());
     s.keys("g");
-    s.sees("L31-02 is blocked by 11 reasons");
+    s.sees("L31-02 is blocked by 12 reasons");
     s.sees("may not go");
     s.keys("<esc><down><down><enter>");
     s.sees("T31-01");

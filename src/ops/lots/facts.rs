@@ -182,6 +182,12 @@ impl Facts {
         self.behind.of("qualifications").map(|r| &r.record)
     }
 
+    /// The earliest time and journal entry of the last dispositions of some blades.
+    pub fn first_decision<'a>(&self, blades: impl Iterator<Item = &'a str>) -> Option<(i64, i64)> {
+        let of = |b: &str| Some((self.decision(b)?.own_time()?.ms(), *self.since.get(b)?));
+        blades.filter_map(of).reduce(|a, b| (a.0.min(b.0), a.1.min(b.1)))
+    }
+
     /// The last disposition of a blade is not older than a record of this time, nor than when these entries first wrote
     /// it: whoever decided could have seen it.
     pub fn decided_after(&self, store: &Store, blade: &str, at: Stamp, entries: &[i64]) -> Result<bool> {

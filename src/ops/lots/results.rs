@@ -283,6 +283,7 @@ fn older(store: &Store, facts: &Facts, b: &Blade, seen: &Seen, out: &mut Vec<Blo
 /// A disposition older than an analysis of the blade's metal, through every generation, does not accept it either.
 pub fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     let alive: Vec<&Blade> = facts.alive().filter(|b| accepting(facts, b)).collect();
+    let Some(first) = facts.first_decision(alive.iter().map(|b| b.tag.as_str())) else { return Ok(()) };
     let mut values: HashMap<String, Vec<i64>> = HashMap::new();
     for v in facts.behind.of("analysis_values") {
         values.entry(v.record.get("analysis").to_text()).or_default().push(v.entry);
@@ -291,6 +292,10 @@ pub fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> R
         let (Some(at), tag) = (row.record.own_time(), row.record.address()) else { continue };
         let mut entries = values.remove(&tag).unwrap_or_default();
         entries.push(row.entry);
+        // Most analyses are older than the first decision: nothing need be asked of each blade.
+        if at.ms() <= first.0 && entries.iter().all(|e| *e <= first.1) {
+            continue;
+        }
         let mut late: BTreeMap<&'static str, Vec<&Blade>> = BTreeMap::new();
         for b in &alive {
             if !facts.decided_after(store, &b.tag, at, &entries)? {
