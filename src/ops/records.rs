@@ -172,7 +172,9 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
     store.snapshot(|| {
         let found = match store.find(text) {
             Ok(found) => found,
-            Err(e) => return gone(store, text, e),
+            // Only what is not there was taken back: a row that cannot be trusted is no such thing.
+            Err(e @ Error::Input(_)) => return gone(store, text, e),
+            Err(e) => return Err(e),
         };
         let own = store.own_fields()?;
         let address = found.record.address();
@@ -244,7 +246,11 @@ fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
         suspect: Vec::new(),
         place: None,
         seen: Vec::new(),
-        remarks: vec!["this record was taken back; only its history is left".into()],
+        remarks: vec![if last.new.is_none() {
+            "this record was taken back; only its history is left".into()
+        } else {
+            "no record stands here any more: its key was corrected, as its history says, or its row is missing, which verify finds".into()
+        }],
         below: Vec::new(),
         history: Some(entries.iter().map(event).collect()),
     })

@@ -330,22 +330,37 @@ pub fn read<'r>(
 /// The tag or address of a row that cannot be read whole, as far as it goes: what is missing is a
 /// question mark.
 pub fn nearly(shape: &Shape, row: &Row<'_>, names: &dyn Names) -> String {
+    let raw = |c: usize| row.get_ref(c + usize::from(shape.has_id)).ok();
     let cell = |c: usize| -> Option<String> {
         let column = &shape.columns[c];
         let field = field_of(shape, column.field);
-        match (column.role, row.get_ref(c + usize::from(shape.has_id)).ok()?) {
+        let tag = |kind, id| names.tag(kind, id).map_or_else(|_| "?".into(), Cow::into_owned);
+        match (column.role, raw(c)?) {
             (_, ValueRef::Null) => None,
             (Role::Id(kind), ValueRef::Integer(id)) => {
-                Some(names.tag(kind, id).map_or_else(|_| "?".into(), Cow::into_owned))
+                let apart = shape.kind.fields.iter().any(|f| f.ty == Type::RevisionOf(field.name));
+                let revision = names.revision(kind, id).ok().flatten().filter(|r| !(apart && r.is_empty()));
+                Some(revision.map_or_else(|| tag(kind, id), |r| format!("{}@{r}", tag(kind, id))))
             }
             (Role::SubjectKind, _) => None,
+            (Role::SubjectId, ValueRef::Integer(id)) => {
+                let kind = match c.checked_sub(1).and_then(raw) {
+                    Some(ValueRef::Text(t)) => std::str::from_utf8(t).ok().and_then(crate::domain::kind),
+                    _ => None,
+                };
+                Some(kind.map_or_else(|| "?".into(), |k| tag(k.name, id)))
+            }
             (Role::SubjectId, _) => Some("?".into()),
             (_, cell) => Some(cell_value(field, cell).map_or_else(|_| "?".into(), |v| v.to_text())),
         }
     };
     let at = |field: usize| shape.columns.iter().position(|c| c.field == field);
     match shape.tag.and_then(at) {
-        Some(c) => cell(c).unwrap_or_default(),
+        Some(c) => {
+            let revision = shape.columns.iter().position(|c| c.name == "revision" && shape.kind.revisioned);
+            let revision = revision.and_then(cell).filter(|r| !r.is_empty());
+            cell(c).unwrap_or_default() + &revision.map_or_else(String::new, |r| format!("@{r}"))
+        }
         None => {
             let parts: Vec<String> = shape.key.iter().filter_map(|c| cell(*c)).collect();
             format!("{}:{}", shape.kind.name, parts.join("/"))
