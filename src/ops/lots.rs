@@ -18,7 +18,6 @@ use crate::store::{Result, Store, Who};
 
 use facts::Facts;
 pub use facts::product;
-pub use shipping::some_of;
 pub use signing::finalise;
 
 /// The lot acceptance summary of this moment.

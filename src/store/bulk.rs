@@ -10,6 +10,7 @@ use crate::domain::field::Type;
 use crate::domain::kind::{Kind, Writer};
 use crate::domain::{Record, Value};
 use crate::store::error::{Error, Result};
+use crate::store::ids::IdSet;
 use crate::store::journal::{self, Entry};
 use crate::store::resolve::resolve;
 use crate::store::rows::{self, Filling, Parameters, Resolved};
@@ -46,6 +47,8 @@ pub struct Load<'db> {
     /// The store held no blade before: what comes in is the history of elsewhere.
     first: bool,
     shipping: shipping::Asked,
+    /// Blades that have a lot by this load, where the table has no index yet: once, and more often.
+    in_lots: (IdSet, HashMap<i64, usize>),
     done: bool,
 }
 
@@ -95,6 +98,7 @@ impl Store {
                 pending: Vec::new(),
                 first: !self.db.query_row("SELECT EXISTS (SELECT 1 FROM blades)", [], |r| r.get(0))?,
                 shipping: shipping::Asked::default(),
+                in_lots: Default::default(),
                 done: false,
             })
         })();
@@ -285,7 +289,15 @@ impl<'db> Load<'db> {
     fn shipped(&mut self, file: &File, resolved: &Resolved) -> Result<Vec<Fault>> {
         let mut faults = Vec::new();
         match file.kind.name {
-            "lot_blades" => faults.extend(shipping::second_lot(self.db, resolved, self.first)?),
+            "lot_blades" if file.fresh => {
+                let Some(blade) = shipping::linked(resolved, "blade") else { return Ok(faults) };
+                if !self.in_lots.0.insert(blade) {
+                    let lots = self.in_lots.1.entry(blade).or_insert(1);
+                    faults.extend(shipping::came_back(self.db, resolved, blade, *lots)?);
+                    *lots += 1;
+                }
+            }
+            "lot_blades" => faults.extend(shipping::second_lot(self.db, resolved)?),
             "shipments" if !self.first && resolved.record.values[file.shape.note].is_blank() => {
                 for guard in self.shipping.guards(self.db, resolved)? {
                     let value = resolved.record.get(&guard.field).to_text();

@@ -222,7 +222,7 @@ pub(super) fn log(
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags, &own)?);
-    faults.extend(shipping::second_lot(db, &resolved, false)?);
+    faults.extend(shipping::second_lot(db, &resolved)?);
     if !faults.is_empty() {
         return Err(faults_to_error(kind, &faults));
     }
