@@ -23,7 +23,6 @@ use crate::store::release_basis::{Changes, RULES, Signed};
 use crate::store::{Result, Store, Who, clock};
 
 use facts::Facts;
-pub use shipping::some_of;
 pub use signing::finalise;
 pub use standing::product;
 

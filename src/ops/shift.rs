@@ -1,15 +1,13 @@
 //! What the next shift must know.
 
-use std::collections::BTreeMap;
-
 use serde::Serialize;
 
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
 use crate::domain::words::counted;
-use crate::ops::lots::some_of;
 use crate::ops::proposals::{self, Proposal};
 use crate::report::records::HoldLine;
+use crate::store::shipping::Astray;
 use crate::store::{Result, Store, clock};
 
 /// What the next shift must know.
@@ -97,15 +95,12 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
 
 /// Blades that are out although they were scrapped, held, undecided, returned or not released.
 fn astray(store: &Store) -> Result<Vec<String>> {
-    let mut groups: BTreeMap<(String, &'static str), Vec<String>> = BTreeMap::new();
-    for a in store.astray()? {
-        groups.entry((a.lot, a.why)).or_default().push(a.blade);
-    }
-    let line = |((lot, why), blades): ((String, &str), Vec<String>)| {
-        let lot = if lot.is_empty() { "in no lot".to_string() } else { lot };
-        format!("{lot}: {} shipped {why}: {}", counted(blades.len(), "blade"), some_of(&blades))
+    let line = |a: Astray| {
+        let lot = if a.lot.is_empty() { "in no lot".to_string() } else { a.lot };
+        let rest = if a.count > a.blades.len() { " …" } else { "" };
+        format!("{lot}: {} shipped {}: {}{rest}", counted(a.count, "blade"), a.why, a.blades.join(", "))
     };
-    Ok(groups.into_iter().map(line).collect())
+    Ok(store.astray()?.into_iter().map(line).collect())
 }
 
 fn prose(store: &Store) -> Result<Vec<String>> {

@@ -12,6 +12,7 @@ use crate::domain::unseen::readable;
 use crate::domain::{Record, Value, own_time};
 use crate::store::error::{Error, Result};
 use crate::store::fit::{self, Late};
+use crate::store::ids::IdSet;
 use crate::store::journal::{self, Entry};
 use crate::store::persons::{self, Everybody};
 use crate::store::relief::{self, Change, Tried};
@@ -61,6 +62,8 @@ pub struct Load<'db> {
     allowed: bool,
     /// The clock of the store may be set: nothing was on record before.
     sets_clock: bool,
+    /// Blades that have a lot by this load, where the table has no index yet: once, and more often.
+    in_lots: (IdSet, HashMap<i64, usize>),
     done: bool,
     /// The first journal entry of this load.
     first_entry: i64,
@@ -150,6 +153,7 @@ impl Store {
                 proposed: Vec::new(),
                 allowed: false,
                 sets_clock: clock::may_be_set(&self.db)?,
+                in_lots: Default::default(),
                 done: false,
                 first_entry: journal::head(&self.db)?.0 + 1,
                 everybody: if starter { Everybody::default() } else { Everybody::new(&self.db)? },
@@ -369,7 +373,15 @@ impl<'db> Load<'db> {
     fn shipped(&mut self, file: &File, resolved: &Resolved) -> Result<Vec<Fault>> {
         let mut faults = Vec::new();
         match file.kind.name {
-            "lot_blades" => faults.extend(shipping::second_lot(self.db, resolved, self.first)?),
+            "lot_blades" if file.fresh => {
+                let Some(blade) = shipping::linked(resolved, "blade") else { return Ok(faults) };
+                if !self.in_lots.0.insert(blade) {
+                    let lots = self.in_lots.1.entry(blade).or_insert(1);
+                    faults.extend(shipping::came_back(self.db, resolved, blade, *lots)?);
+                    *lots += 1;
+                }
+            }
+            "lot_blades" => faults.extend(shipping::second_lot(self.db, resolved)?),
             "shipments" if !self.first && resolved.record.values[file.shape.note].is_blank() => {
                 for guard in self.shipping.guards(self.db, resolved)? {
                     let value = resolved.record.get(&guard.field).to_text();

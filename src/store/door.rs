@@ -254,7 +254,7 @@ pub(super) fn log(
     let (mut resolved, mut faults) = resolve(record, &tags)?;
     faults.extend(check::between(&resolved.record));
     faults.extend(extra_rules(&resolved, &tags, &own)?);
-    faults.extend(shipping::second_lot(db, &resolved, false)?);
+    faults.extend(shipping::second_lot(db, &resolved)?);
     faults.extend(own_time::faults(&resolved.record, who.now, |_| true));
     faults.extend(relief::without_reason(None, &resolved.record));
     if !faults.is_empty() {

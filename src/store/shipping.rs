@@ -75,7 +75,8 @@ impl Asked {
     }
 }
 
-fn linked(resolved: &Resolved, field: &str) -> Option<i64> {
+/// The id of what a field refers to.
+pub fn linked(resolved: &Resolved, field: &str) -> Option<i64> {
     resolved.record.kind.index(field).and_then(|i| resolved.links[i]).map(|l| l.id)
 }
 
@@ -118,56 +119,67 @@ pub fn lots_of(db: &Connection, blade: i64) -> Result<Vec<LotOf>> {
     Ok(out)
 }
 
-/// A blade comes into another lot only after it came back. In the first load of a store (`history`) what came back
-/// when is not in the journal: there must be a return for each lot before.
+/// A blade comes into another lot only after it came back.
 ///
 /// # Errors
 /// The store cannot be read.
-pub fn second_lot(db: &Connection, resolved: &Resolved, history: bool) -> Result<Vec<Fault>> {
+pub fn second_lot(db: &Connection, resolved: &Resolved) -> Result<Option<Fault>> {
     if resolved.record.kind.name != "lot_blades" {
-        return Ok(Vec::new());
+        return Ok(None);
     }
     let (Some(blade), Some(lot)) = (linked(resolved, "blade"), linked(resolved, "lot")) else {
-        return Ok(Vec::new());
+        return Ok(None);
     };
     let before = lots_of(db, blade)?;
-    let Some(last) = before.last().filter(|_| before.iter().all(|l| l.id != lot)) else {
-        return Ok(Vec::new());
-    };
-    let mut q = db.prepare_cached("SELECT returned_at IS NOT NULL, entry FROM shipments WHERE blade = ?1")?;
-    let sent = q.query_map([blade], |r| Ok((r.get::<_, bool>(0)?, r.get::<_, i64>(1)?)))?;
-    let sent = sent.collect::<rusqlite::Result<Vec<_>>>()?;
+    let Some(last) = before.last().filter(|_| before.iter().all(|l| l.id != lot)) else { return Ok(None) };
+    let sent = sent(db, blade)?;
     let out_now = sent.iter().any(|(back, _)| !back);
-    let returns = sent.iter().filter(|(back, _)| *back).count();
-    let back = match history {
-        true => returns >= before.len(),
-        false => {
-            let since = sent.iter().any(|(back, entry)| *back && *entry > last.entry);
-            !out_now && (since || before.len() == 1 && returns > 0)
-        }
-    };
-    if back {
-        return Ok(Vec::new());
-    }
-    let value = resolved.record.get("blade").to_text();
-    let message = format!(
-        "is in lot {}; a blade is in one lot at a time, and comes into another one only after it came back from a \
-         shipment (returned_at)",
-        last.tag
-    );
-    Ok(vec![Fault::new("blade", &value, message)])
+    let since = sent.iter().any(|(back, entry)| *back && (*entry > last.entry || before.len() == 1));
+    Ok((out_now || !since).then(|| only_after(resolved, &last.tag)))
 }
 
-/// A blade that is out although nothing let it go.
+/// The same for a blade that is in so many lots already, in the first load of its lots: what came back when is not in
+/// the journal. There must be a return for each lot before.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn came_back(db: &Connection, resolved: &Resolved, blade: i64, lots: usize) -> Result<Option<Fault>> {
+    if sent(db, blade)?.iter().filter(|(back, _)| *back).count() >= lots {
+        return Ok(None);
+    }
+    let before = lots_of(db, blade)?;
+    Ok(Some(only_after(resolved, before.last().map_or("another", |l| &l.tag))))
+}
+
+/// The shipments of a blade: whether each came back, and its journal entry.
+fn sent(db: &Connection, blade: i64) -> Result<Vec<(bool, i64)>> {
+    let mut q = db.prepare_cached("SELECT returned_at IS NOT NULL, entry FROM shipments WHERE blade = ?1")?;
+    Ok(q.query_map([blade], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?)
+}
+
+fn only_after(resolved: &Resolved, lot: &str) -> Fault {
+    let message = format!(
+        "is in lot {lot}; a blade is in one lot at a time, and comes into another one only after it came back from a \
+         shipment (returned_at)"
+    );
+    Fault::new("blade", &resolved.record.get("blade").to_text(), message)
+}
+
+/// Blades of a lot that are out although nothing let them go, for one reason.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Astray {
-    /// The blade.
-    pub blade: String,
-    /// Its lot.
+    /// Their lot; empty: none.
     pub lot: String,
-    /// Why it should not have gone.
+    /// Why they should not have gone.
     pub why: &'static str,
+    /// How many.
+    pub count: usize,
+    /// The first few.
+    pub blades: Vec<String>,
 }
+
+/// So many blades are named.
+const NAMED: usize = 8;
 
 /// A blade as the tables have it, read once through.
 #[derive(Default)]
@@ -231,8 +243,8 @@ impl Store {
         Ok(why)
     }
 
-    /// Every blade that is out although it was scrapped, held, undecided, returned or not released, and that quality
-    /// has not decided on since.
+    /// The blades that are out although they were scrapped, held, undecided, returned or not released, and that quality
+    /// has not decided on since, by lot.
     ///
     /// # Errors
     /// The store cannot be read.
@@ -267,15 +279,22 @@ impl Store {
             found.insert(blade, why);
         }
         self.sent_while_held(&out, &mut found)?;
-        let mut tag = self.db.prepare_cached("SELECT blade FROM blades WHERE id = ?1")?;
-        let mut lot = self.db.prepare_cached("SELECT lot FROM lots WHERE id = ?1")?;
-        let mut all = Vec::new();
+        // Of each lot and reason the first few are named.
+        let mut groups: BTreeMap<(Option<i64>, &'static str), (usize, Vec<i64>)> = BTreeMap::new();
         for (blade, why) in found {
-            let of = match lots.get(&blade) {
-                Some(id) => lot.query_row([id], |r| r.get(0))?,
-                None => String::new(),
-            };
-            all.push(Astray { blade: tag.query_row([blade], |r| r.get(0))?, lot: of, why });
+            let group = groups.entry((lots.get(&blade).copied(), why)).or_default();
+            group.0 += 1;
+            if group.1.len() < NAMED {
+                group.1.push(blade);
+            }
+        }
+        let mut tag = self.db.prepare_cached("SELECT blade FROM blades WHERE id = ?1")?;
+        let mut all = Vec::new();
+        for ((lot, why), (count, blades)) in groups {
+            let lot = lot.map(|id| self.tag_of("lots", id)).transpose()?.unwrap_or_default();
+            let blades = blades.iter().map(|id| tag.query_row([id], |r| r.get(0)));
+            let blades = blades.collect::<rusqlite::Result<Vec<String>>>()?;
+            all.push(Astray { lot, why, count, blades });
         }
         Ok(all)
     }

@@ -64,7 +64,7 @@ pub fn early(store: &Store, facts: &Facts, changes: Option<&Changes>) -> Result<
 }
 
 /// A few tags and how many there are.
-pub fn some_of(tags: &[String]) -> String {
+fn some_of(tags: &[String]) -> String {
     let mut out = tags.iter().take(8).cloned().collect::<Vec<_>>().join(", ");
     if tags.len() > 8 {
         out.push_str(&format!(" … {} in all", tags.len()));
