@@ -4,6 +4,7 @@
 use std::fs::{File, FileType};
 use std::io::Read;
 use std::path::{Path, PathBuf};
+use std::sync::{Mutex, MutexGuard, PoisonError};
 
 use crate::domain::tag::shown;
 
@@ -51,14 +52,53 @@ pub fn odd(what: FileType) -> Option<&'static str> {
 /// # Errors
 /// It cannot be opened, or is a folder, a pipe, a socket or a device.
 pub fn open_plain(path: &Path) -> std::io::Result<File> {
-    let refuse = |what: &str| std::io::Error::other(format!("is {what}; a plain file belongs here"));
     if let Some(what) = odd(std::fs::metadata(path)?.file_type()) {
-        return Err(refuse(what));
+        return Err(refusal(what));
+    }
+    // Held until the file is open: nobody takes it as a store in between.
+    let held = held();
+    if numbers(path).is_some_and(|n| held.contains(&n)) {
+        return Err(std::io::Error::other("is the store itself; another file belongs here"));
     }
     let file = File::open(path)?;
     match odd(file.metadata()?.file_type()) {
-        Some(what) => Err(refuse(what)),
+        Some(what) => Err(refusal(what)),
         None => Ok(file),
+    }
+}
+
+fn refusal(what: &str) -> std::io::Error {
+    std::io::Error::other(format!("is {what}; a plain file belongs here"))
+}
+
+/// The stores that this process has open. A file's locks go with the first handle to it that the process closes, whoever
+/// took them: such a file is opened by SQLite alone, which knows that.
+static OPEN: Mutex<Vec<(u64, u64)>> = Mutex::new(Vec::new());
+
+fn held() -> MutexGuard<'static, Vec<(u64, u64)>> {
+    OPEN.lock().unwrap_or_else(PoisonError::into_inner)
+}
+
+/// Says, as long as it lives, that a file is open as a store. Made before SQLite opens it, dropped after.
+#[derive(Debug)]
+pub(crate) struct Open(Option<(u64, u64)>);
+
+impl Open {
+    /// Of the file at a path.
+    pub(crate) fn at(path: &Path) -> Self {
+        let mut held = held();
+        let numbers = numbers(path);
+        held.extend(numbers);
+        Self(numbers)
+    }
+}
+
+impl Drop for Open {
+    fn drop(&mut self) {
+        let mut held = held();
+        if let Some(at) = self.0.and_then(|own| held.iter().position(|n| *n == own)) {
+            held.swap_remove(at);
+        }
     }
 }
 
@@ -83,8 +123,16 @@ pub enum Marks {
 /// # Errors
 /// As [`open_plain`].
 pub fn marks(path: &Path) -> std::io::Result<Marks> {
+    let held = held();
+    if numbers(path).is_some_and(|n| held.contains(&n)) {
+        return Ok(Marks::Sqlite { application: APPLICATION_ID, version: 1 });
+    }
+    if let Some(what) = odd(std::fs::metadata(path)?.file_type()) {
+        return Err(refusal(what));
+    }
     let mut head = Vec::with_capacity(100);
-    open_plain(path)?.take(100).read_to_end(&mut head)?;
+    File::open(path)?.take(100).read_to_end(&mut head)?;
+    drop(held);
     let number = |at: usize| {
         let bytes = head.get(at..at + 4).and_then(|b| b.try_into().ok());
         bytes.map_or(0, i32::from_be_bytes)

@@ -41,6 +41,7 @@ impl Store {
             .map_err(|e| Error::Untrusted(format!("{}: {e}", named(folder_of(path)))))?;
         let failed = |e: Error| Error::Untrusted(format!("{}: {e}", named(path)));
         let part = Part::begin(path, false).map_err(|e| failed(Error::Untrusted(e.to_string())))?;
+        let open = Some(files::Open::at(part.path()));
         let made = connection(part.path()).and_then(|mut db| {
             let waits = settings(&mut db)?;
             migrate(&db)?;
@@ -48,7 +49,7 @@ impl Store {
             Ok((db, waits))
         });
         let (db, waits) = made.map_err(failed)?;
-        Ok(Self { db, path: path.into(), part: Some(part), read_only: false, waits })
+        Ok(Self { db, _open: open, path: path.into(), part: Some(part), read_only: false, waits })
     }
 
     /// Puts what was loaded on the disk and gives the file its name. False: another file has taken the

@@ -27,6 +27,8 @@ const PAGES_KEPT: &str = "PRAGMA cache_size = -16384";
 /// An open store.
 pub struct Store {
     pub(crate) db: Connection,
+    /// Said until the connection is closed.
+    pub(super) _open: Option<files::Open>,
     pub(super) path: PathBuf,
     /// The name that its file has until it is whole.
     pub(super) part: Option<making::Part>,
@@ -53,6 +55,7 @@ impl Store {
     }
 
     fn connect(path: &Path) -> Result<Self> {
+        let open = Some(files::Open::at(path));
         let plain = OpenFlags::SQLITE_OPEN_READ_WRITE | OpenFlags::SQLITE_OPEN_NO_MUTEX;
         let writable = std::fs::metadata(path).is_ok_and(|m| !m.permissions().readonly());
         if writable {
@@ -63,7 +66,14 @@ impl Store {
             });
             match tried {
                 Ok((db, waits)) => {
-                    return Ok(Self { db, path: path.into(), part: None, read_only: false, waits });
+                    return Ok(Self {
+                        db,
+                        _open: open,
+                        path: path.into(),
+                        part: None,
+                        read_only: false,
+                        waits,
+                    });
                 }
                 Err(Error::Untrusted(s)) if s.contains("no SQLite file") || s.contains("damaged") => {
                     return Err(Error::Untrusted(s));
@@ -74,7 +84,7 @@ impl Store {
         // A read-only copy, a read-only folder or a full disk: the file as it stands, if no log
         // waits beside it.
         let db = Self::read_only_connection(path)?;
-        Ok(Self { db, path: path.into(), part: None, read_only: true, waits: Arc::default() })
+        Ok(Self { db, _open: open, path: path.into(), part: None, read_only: true, waits: Arc::default() })
     }
 
     pub(crate) fn read_only_connection(path: &Path) -> Result<Connection> {
@@ -129,7 +139,7 @@ impl Store {
         let mut db = Connection::open_in_memory()?;
         let waits = settings(&mut db)?;
         migrate(&db)?;
-        Ok(Self { db, path: PathBuf::from(":memory:"), part: None, read_only: false, waits })
+        Ok(Self { db, _open: None, path: PathBuf::from(":memory:"), part: None, read_only: false, waits })
     }
 
     /// Closes the file: its log is folded into it.

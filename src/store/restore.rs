@@ -126,6 +126,7 @@ impl Copy {
     /// Somebody has the store open or wrote to it; it cannot be written. Then it is as it was.
     pub fn replace(self, who: &Who, judged: &(i64, String), progress: Progress) -> Result<Restored> {
         let place = self.place.as_path();
+        let _open = files::Open::at(place);
         let mut db = alone(place)?;
         let there = journal::head(&db)?;
         if there != *judged {

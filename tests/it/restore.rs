@@ -292,3 +292,25 @@ fn a_copy_of_an_older_schema_comes_in_and_stays_as_it_is() {
     foundry.run("restore old.db --replace").fails(2, "--older");
     foundry.run("verify").done();
 }
+
+/// A process loses its locks on a file with the first handle to it that it closes, SQLite's or not: a second look at an open
+/// store must not open the file besides SQLite.
+#[test]
+fn looking_at_an_open_store_keeps_its_locks() {
+    use meltkin::ops::Store;
+    use meltkin::ops::output::Output;
+
+    let foundry = Foundry::small();
+    foundry.run("backup copy.db").done();
+    let path = foundry.store();
+    let store = Store::open(&path).unwrap();
+    store.head().unwrap();
+    let first = Store::open(&path).unwrap();
+    drop(first);
+    assert!(Output { file: &path, replace: true, store: Some(&path) }.admit().is_err());
+    assert!(meltkin::store::files::open_plain(&path).is_err());
+    meltkin::store::files::marks(&path).unwrap();
+    foundry.run("restore copy.db --replace").fails(3, "another program has it open");
+    drop(store);
+    foundry.run("restore copy.db --replace").done();
+}
