@@ -246,31 +246,46 @@ pub fn look_up(store: &Store, text: &str) -> Result<Option<(&'static str, String
     Ok(store.look_up(text)?.map(|(kind, _, tag)| (kind, tag)))
 }
 
+/// What came of a wish to take something back, as a screen says it.
+#[derive(Clone, Debug)]
+pub struct TakenBack {
+    /// The sentence.
+    pub said: String,
+    /// It is only proposed: quality decides.
+    pub proposed: bool,
+    /// The mould whose pour was taken back.
+    pub mould: Option<String>,
+}
+
 /// Takes back the person's last entry, within a minute of it. Gives what was taken back.
 ///
 /// # Errors
 /// There is none, it is older, or other records stand on it.
-pub fn undo(store: &mut Store, who: &Who) -> Result<String> {
-    Ok(taken_back(&store.undo(who, None)?))
+pub fn undo(store: &mut Store, who: &Who) -> Result<TakenBack> {
+    Ok(taken_back(&[store.undo(who, None)?]))
 }
 
-/// What was taken back, or proposed to be, as a screen says it.
-fn taken_back(undone: &Undone) -> String {
-    let what = format!("{} of {}", undone.entry.action, undone.entry.tag.clone().unwrap_or_default());
-    if undone.frees.is_empty() {
-        what
-    } else {
-        format!("{what}: kept as proposal {}, quality decides", undone.seq)
+fn taken_back(all: &[Undone]) -> TakenBack {
+    let name = |u: &Undone| format!("{} of {}", u.entry.action, u.entry.tag.clone().unwrap_or_default());
+    let names = |of: &[&Undone]| of.iter().map(|u| name(u)).collect::<Vec<_>>().join(", ");
+    let (proposed, done): (Vec<&Undone>, Vec<&Undone>) = all.iter().rev().partition(|u| !u.frees.is_empty());
+    let mut said = Vec::new();
+    if !done.is_empty() {
+        said.push(format!("took back: {}", names(&done)));
     }
+    if let Some(first) = proposed.first() {
+        said.push(format!("quality decides proposal {}: to take back {}", first.seq, names(&proposed)));
+    }
+    let pour = done.iter().filter_map(|u| u.entry.tag.as_deref()?.strip_prefix("pours:")).next();
+    TakenBack { said: said.join("; "), proposed: !proposed.is_empty(), mould: pour.map(String::from) }
 }
 
 /// Takes back what was written together. Gives what was taken back, the latest first.
 ///
 /// # Errors
 /// As for one entry.
-pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<String> {
-    let all = store.undo_together(who, entries)?;
-    Ok(all.iter().rev().map(taken_back).collect::<Vec<_>>().join(", "))
+pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<TakenBack> {
+    Ok(taken_back(&store.undo_together(who, entries)?))
 }
 
 /// The foundry's limits that apply to a form as far as it is filled in.

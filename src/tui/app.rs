@@ -354,7 +354,8 @@ impl App {
             }
             Told::Undone(what) => {
                 self.saved = None;
-                self.notice = Some((Role::Good, format!("took back: {what}")));
+                let role = if what.proposed { Role::Look } else { Role::Good };
+                self.notice = Some((role, what.said.clone()));
             }
             Told::AnswerKept(answer) => {
                 self.notice =

@@ -322,7 +322,7 @@ pub enum Told {
     /// A record is written.
     Logged(Logged),
     /// An entry was taken back.
-    Undone(String),
+    Undone(crate::ops::desk::TakenBack),
     /// The drafts.
     Drafts(Vec<Draft>),
     /// The ranked causes with their evidence.

@@ -648,7 +648,10 @@ fn a_concession_that_does_not_count_lifts_nothing() {
     says(&with(&[GRANTED, "granted_by=ql-01"]), &[]);
     says(&with(&[GRANTED, "reference=letter-7"]), &[]);
     says(&with(&[GRANTED]), &["CN-1 is not granted: neither granted_by nor reference", "O 32 ppm"]);
-    says(&with(&[GRANTED, "granted_by=the-purchaser"]), &["the store knows no person the-purchaser"]);
+    says(
+        &with(&[GRANTED, "granted_by=the-purchaser", "note=as the letter says"]),
+        &["the store knows no person the-purchaser"],
+    );
     says(&with(&[GRANTED, "granted_by=QL-01", "expires_on=2031-03-20"]), &[]);
     says(
         &with(&[GRANTED, "granted_by=QL-01", "expires_on=2031-03-19"]),

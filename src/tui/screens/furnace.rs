@@ -315,7 +315,7 @@ impl Screen for Furnace {
                 Vec::new()
             }
             Told::Undone(what) => {
-                self.back = what.split_once("pours:").map(|(_, mould)| mould.to_string());
+                self.back.clone_from(&what.mould);
                 vec![Effect::Ask(Ask::Board(now.now))]
             }
             Told::Logged(_) => vec![Effect::Ask(Ask::Board(now.now))],
