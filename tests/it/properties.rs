@@ -108,8 +108,9 @@ proptest! {
     }
 }
 
-/// Of each blade: poured with its mould, decisions in the order of time, held by name, sent.
-type Fate = (bool, Vec<usize>, bool, bool);
+/// Of each blade: poured with its mould, decisions in the order of time, held by name, and 0: sent; 1: sent, and back
+/// before the third decision.
+type Fate = (bool, Vec<usize>, bool, u8);
 
 const DECISIONS: [&str; 6] = ["accept", "scrap", "hold", "concession", "rework", "repair"];
 
@@ -131,7 +132,7 @@ fn lot_of(fates: &[Fate]) -> Store {
         ("lot_blades", "lot,blade"),
         ("dispositions", "blade,decided_at,decision,person"),
         ("holds", "hold,subject,placed_at,reason"),
-        ("shipments", "blade,shipped_at,certificate"),
+        ("shipments", "blade,shipped_at,certificate,returned_at"),
     ];
     for (name, head) in heads {
         files.insert(name, format!("{head}\n"));
@@ -154,8 +155,10 @@ fn lot_of(fates: &[Fate]) -> Store {
         if *held {
             put("holds", format!("HD-{i},{blade},2031-03-20T00:00:00Z,why"));
         }
-        if *sent {
-            put("shipments", format!("{blade},2031-03-21T00:00:00Z,C-1"));
+        match *sent {
+            0 => put("shipments", format!("{blade},2031-03-21T00:00:00Z,C-1,")),
+            1 => put("shipments", format!("{blade},2031-03-10T12:00:00Z,C-1,2031-03-11T12:00:00Z")),
+            _ => {}
         }
     }
     let folder = tempfile::tempdir().unwrap();
@@ -173,7 +176,8 @@ fn lot_of(fates: &[Fate]) -> Store {
 fn place((_, decisions, held, sent): &Fate) -> &'static str {
     let last = decisions.last().map(|d| DECISIONS[*d]);
     match (*sent, last, *held) {
-        (true, ..) => "shipped",
+        (0, ..) => "shipped",
+        (1, ..) if decisions.len() < 3 => "returned",
         (_, Some("scrap"), _) => "scrapped",
         (_, _, true) | (_, Some("hold"), _) => "held",
         (_, Some("concession"), _) => "concession",
@@ -188,7 +192,7 @@ proptest! {
     #[test]
     fn totals_of_a_lot_and_of_what_a_heat_went_into_add_up(
         fates in prop::collection::vec(
-            (prop::bool::weighted(0.85), prop::collection::vec(0usize..6, 0..4), prop::bool::weighted(0.15), prop::bool::weighted(0.2)),
+            (prop::bool::weighted(0.85), prop::collection::vec(0usize..6, 0..4), prop::bool::weighted(0.15), 0u8..8),
             1..24,
         )
     ) {
@@ -198,8 +202,8 @@ proptest! {
             (0..fates.len()).filter(|i| (poured(*i) || !of_poured) && place(&fates[*i]) == word).count()
         };
         let c = lots::summary(&store, &who(Some("QL-1")), "L-1").unwrap().counts;
-        let found = [c.accepted, c.concession, c.shipped, c.held, c.scrapped, c.in_process];
-        let words = ["accepted", "concession", "shipped", "held", "scrapped", "in process"];
+        let found = [c.accepted, c.concession, c.shipped, c.returned, c.held, c.scrapped, c.in_process];
+        let words = ["accepted", "concession", "shipped", "returned", "held", "scrapped", "in process"];
         prop_assert_eq!(found.to_vec(), words.map(|w| count(w, true) as i64).to_vec());
         prop_assert_eq!(found.iter().sum::<i64>(), c.made);
         prop_assert_eq!(c.made, (0..fates.len()).filter(|i| poured(*i)).count() as i64);
