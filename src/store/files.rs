@@ -2,7 +2,7 @@
 //! never answer, a device never end, and a file of another program must not be touched.
 
 use std::fs::{File, FileType};
-use std::io::Read;
+use std::io::{ErrorKind, Read};
 use std::path::{Path, PathBuf};
 use std::sync::{Mutex, MutexGuard, PoisonError};
 
@@ -209,14 +209,19 @@ pub fn take_name(part: &Path, place: &Path) -> std::io::Result<()> {
             let _ = std::fs::remove_file(part);
             Ok(())
         }
-        Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => Err(e),
         // Not every file system has links: the name is taken first, and what stands there is our own.
-        Err(_) => {
+        Err(e)
+            if matches!(
+                e.kind(),
+                ErrorKind::PermissionDenied | ErrorKind::Unsupported | ErrorKind::TooManyLinks
+            ) =>
+        {
             File::options().write(true).create_new(true).open(place)?;
             std::fs::rename(part, place).inspect_err(|_| {
                 let _ = std::fs::remove_file(place);
             })
         }
+        Err(e) => Err(e),
     }
 }
 

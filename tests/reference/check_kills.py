@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""kill -9 at any moment while entries are logged and files come in: what was acknowledged is there, an
+"""kill -9 at any moment while entries are logged, files come in and copies are restored: what was acknowledged is there, an
 import is there whole or not at all, and `verify` is content.
 
 Usage: check_kills.py [--long] [--seed N]; the long form kills 1,000 times.
@@ -28,7 +28,11 @@ def main():
         disk.run(store, "new", "--bare")
 
         def started(n, kind):
-            if kind == "log":
+            if kind == "restore":
+                copy = folder / f"c{n}.db"
+                disk.run(store, "backup", str(copy))
+                what = ["restore", str(copy), "--replace"]
+            elif kind == "log":
                 what = ["log", "filter_lots", f"filter_lot=L-{n}", "received_at=2031-03-30T00:00:00Z"]
             else:
                 bundle = folder / f"b{n}"
@@ -42,7 +46,7 @@ def main():
                                         stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
 
         took = {}
-        for n, kind in enumerate(["log", "load", "first"]):
+        for n, kind in enumerate(["log", "load", "first", "restore"]):
             begin = time.monotonic()
             if started(-n - 1, kind)[1].wait():
                 sys.exit(f"{kind} does not work at all")
@@ -67,7 +71,7 @@ def main():
 
         while kills < wanted:
             n += 1
-            kind = rng.choice(["log", "log", "load", "first"])
+            kind = rng.choice(["log", "log", "load", "first", "restore"])
             at, child = started(n, kind)
             time.sleep(rng.uniform(0, took[kind] * 1.2))
             child.kill()
@@ -86,6 +90,13 @@ def main():
                 if left:
                     wrong.append(f"left behind: {left}")
                 at.unlink(missing_ok=True)
+            elif kind == "restore":
+                # It goes on from the store: nothing is lost with it, whenever it is stopped; what it kept is whole.
+                for kept in folder.glob("store.db.replaced-*"):
+                    if disk.run(kept, "verify").returncode:
+                        wrong.append(f"restore {n}: {kept.name} does not verify")
+                    kept.unlink()
+                (folder / f"c{n}.db").unlink()
             else:
                 tried[kind].append(n)
                 if code == 0:

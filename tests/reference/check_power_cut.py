@@ -64,7 +64,7 @@ def control(folder, shim, sync, rng):
 
 
 def work(folder, shim, logs):
-    """The recorded work: new, log, import into a store in use, correct, first load, backup, log."""
+    """The recorded work: new, log, import into a store in use, correct, first load, backup, restore in place, log."""
     root, bundle, more = folder / "disk", folder / "bundle", folder / "more"
     for f in (root, bundle, more):
         f.mkdir()
@@ -90,6 +90,7 @@ def work(folder, shim, logs):
     step({"correct": "L-0"}, "correct", "L-0", "ppi=20", "--reason", "read again")
     step({"store": "second.db"}, "import", str(bundle), at=root / "second.db")
     step({"store": "copy.db"}, "backup", str(root / "copy.db"))
+    step({"restored": 1}, "restore", str(root / "copy.db"), "--replace")
     for n in range(logs, logs + 3):
         log(n)
     return trace
@@ -98,7 +99,10 @@ def work(folder, shim, logs):
 def judge(image, said):
     """What is wrong with an image, given what was acknowledged."""
     wrong = []
-    for name in ("store.db", "second.db", "copy.db"):
+    kept = [p.name for p in image.glob("store.db.replaced-*")]
+    if said["restored"] and not kept:
+        wrong.append("the replaced store is gone")
+    for name in ("store.db", "second.db", "copy.db", *kept):
         path = image / name
         if not path.exists():
             if name in said["stores"]:
@@ -150,7 +154,7 @@ def main():
         for _, i, how in jobs:
             by_point.setdefault(i, []).append(how)
         state, seen, looked = disk.Disk(), set(), 0
-        said = {"tags": [], "stores": [], "import": 0, "correct": 0}
+        said = {"tags": [], "stores": [], "import": 0, "correct": 0, "restored": 0}
         # Spread over the whole work: the time that is left is shared among the points that are left.
         for i, step in enumerate(steps):
             if step[0] == "A":
@@ -161,6 +165,7 @@ def main():
                     said["stores"].append(mark["store"])
                 said["import"] |= "import" in mark
                 said["correct"] |= "correct" in mark
+                said["restored"] |= "restored" in mark
             else:
                 state.feed(*step)
             share = (until - time.monotonic()) / max(1, len(steps) - i)
@@ -180,7 +185,7 @@ def main():
                             print(f"FAILED step {i} of {len(steps)} ({step[0]}), {how}: {wrong}")
                 disk.shutil.rmtree(image)
         print(f"{len(points)} writes, syncs and names recorded; {looked} different images, "
-              f"{len(said['tags'])} entries, an import, a first load and a copy in them; {failed} failed")
+              f"{len(said['tags'])} entries, an import, a first load, a copy and its restore in them; {failed} failed")
         if looked < 100:
             sys.exit("too few images")
     sys.exit(1 if failed else 0)
