@@ -241,7 +241,7 @@ pub(super) fn log(
     let mut guards = check::guards(&resolved.record, &own);
     guards.extend(process_guards(db, &resolved.record)?);
     guards.extend(fit::guards_of(db, &resolved)?);
-    guards.extend(persons::guards(db, &tags, &mut resolved.record)?);
+    guards.extend(persons::guards(db, &tags, &mut resolved.record, |_| true)?);
     guards.extend(slips(db, &resolved)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
     if let Some(there) = existing(db, &tags, &resolved.record)? {
