@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::domain::check::Guard;
 use crate::domain::{Record, Value, kind};
 use crate::metallurgy::analysis::Line;
 use crate::metallurgy::charge::blend;
@@ -50,24 +51,29 @@ pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<
     })
 }
 
-/// What does not fit in the charge of a heat, and about the item that is being typed; each a line that says no.
+/// What does not fit in the charge of a heat, each a line that says no; and what is asked about the item that is being
+/// typed.
 ///
 /// # Errors
 /// The store cannot be read.
-pub fn misfits(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<(bool, String)>> {
+pub fn misfits(
+    store: &Store,
+    heat: &str,
+    item: Option<(&str, f64)>,
+) -> Result<(Vec<(bool, String)>, Vec<Guard>)> {
     store.snapshot(|| {
-        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Vec::new()) };
+        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Default::default()) };
         let mut out: Vec<String> = store.heat_fit(id)?.into_iter().map(|m| m.reason).collect();
+        let mut asks = Vec::new();
         if let (Some((source, mass)), Some(charges)) = (item, kind("charges")) {
             let mut record = Record::blank(charges);
             record.set("heat", Value::Text(tag.into()));
             record.set("source", Value::Text(source.into()));
             record.set("mass_kg", Value::Number(mass));
-            out.extend(
-                store.fit_guards(&record)?.into_iter().map(|g| format!("{}: a reason is asked", g.message)),
-            );
+            asks = store.fit_guards(&record)?;
+            out.extend(asks.iter().map(|g| format!("{}: a reason is asked", g.message)));
         }
-        Ok(out.into_iter().map(|text| (false, text)).collect())
+        Ok((out.into_iter().map(|text| (false, text)).collect(), asks))
     })
 }
 

@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::domain::check::OwnField;
+use crate::domain::check::{Guard, OwnField};
 use crate::domain::kind::Kind;
 use crate::domain::limit::Limit;
 use crate::domain::{Record, Stamp, Value, catalogue, kind};
@@ -144,6 +144,8 @@ pub struct PourFigures {
     pub running_system: String,
     /// What does not fit between metal, mould and patterns.
     pub misfits: Vec<String>,
+    /// What of it asks for a reason.
+    pub asks: Vec<Guard>,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
@@ -170,6 +172,13 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
         if let Some((_, id, _)) = mould.map(|m| of_kind(store, m, "moulds")).transpose()?.flatten() {
             of_mould(store, id, &mut out)?;
             out.misfits.extend(store.mould_fit(id, of_heat)?.into_iter().map(|m| m.reason));
+        }
+        if let (Some(pours), Some(mould), Some(heat)) = (kind("pours"), mould, heat) {
+            let mut record = Record::blank(pours);
+            record.set("mould", Value::Text(mould.into()));
+            record.set("heat", Value::Text(heat.into()));
+            out.asks = store.fit_guards(&record)?;
+            out.asks.retain(|g| g.needs_reason);
         }
         Ok(out)
     })

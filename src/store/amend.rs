@@ -100,7 +100,7 @@ pub(super) fn correct(
         return Err(door::faults_to_error(found.kind, &faults));
     }
     let mut about = fit::guards_of(db, &resolved)?;
-    about.extend(persons::guards(db, &tags, &mut resolved.record)?);
+    about.extend(persons::guards(db, &tags, &mut resolved.record, changed)?);
     about.retain(|g| changed(&g.field));
     door::ask_reason(&about, Some(reason), &mut resolved.record)?;
     guards.extend(about);

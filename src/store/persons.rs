@@ -17,16 +17,22 @@ pub(super) fn fields(kind: &Kind) -> impl Iterator<Item = usize> {
     kind.all_fields().enumerate().filter(|(_, f)| f.names_person() && f.ty == Type::Text).map(|(i, _)| i)
 }
 
-/// Writes every person as the store has it, and asks about those that it does not know. A store that knows nobody asks
-/// nothing.
-pub(super) fn guards(db: &Connection, tags: &Tags, record: &mut Record) -> Result<Vec<Guard>> {
+/// Writes every person in the fields that are `asked` as the store has it, and asks about those that it does not know. A
+/// store that knows nobody asks nothing.
+pub(super) fn guards(
+    db: &Connection,
+    tags: &Tags,
+    record: &mut Record,
+    asked: impl Fn(&str) -> bool,
+) -> Result<Vec<Guard>> {
     let mut out = Vec::new();
     if authority::nobody(db)? {
         return Ok(out);
     }
     for i in fields(record.kind) {
         let Some(text) = record.values[i].text().map(String::from) else { continue };
-        if granted_elsewhere(record, i) {
+        let name = record.kind.all_fields().nth(i).map_or("", |f| f.name);
+        if !asked(name) || granted_elsewhere(record, i) {
             continue;
         }
         match tags.find(&text, &["people"])? {

@@ -499,11 +499,13 @@ impl Desk {
             Ask::Charge(heat, item) => {
                 let item = item.as_ref().map(|(s, m)| (s.as_str(), *m));
                 let mut charge = ops::charge::look(store, heat, item)?;
-                charge.extend(ops::charge::misfits(store, heat, item)?);
+                let (misfits, asks) = ops::charge::misfits(store, heat, item)?;
+                charge.extend(misfits);
                 let workings = ops::charge::workings(store, heat, item)?;
                 Told::Figures(Box::new(desk::PourFigures {
                     charge,
                     workings,
+                    asks,
                     ..desk::PourFigures::default()
                 }))
             }

@@ -23,6 +23,8 @@ pub struct Form {
     pub at: usize,
     /// The foundry's own limits for its fields.
     pub limits: Vec<Limit>,
+    /// What does not fit, as far as the form is filled in, and asks for a reason.
+    pub asks: Vec<Guard>,
     /// What was answered before the form was opened; it goes into the note.
     pub answered: String,
     own: Vec<OwnField>,
@@ -65,6 +67,7 @@ impl Form {
             rows,
             at: 0,
             limits: Vec::new(),
+            asks: Vec::new(),
             answered: String::new(),
             own: Vec::new(),
         };
@@ -373,6 +376,8 @@ impl Form {
                 .filter(|l| changed(&l.field))
                 .filter_map(|l| l.judge(record.get(&l.field).number()?)),
         );
+        // A change asks for its reason by itself.
+        out.extend(self.asks.iter().filter(|_| self.address.is_none()).cloned());
         if let (Some(minutes), "pours") = (self.late(now), self.kind.name) {
             let message = format!("{minutes:.0} min after; it is marked as late, and reviewed at hand-over");
             out.push(Guard { field: "late entry".into(), message, needs_reason: true });

@@ -185,6 +185,52 @@ fn a_tree_is_mapped_by_scans_and_one_key_and_written_at_once() {
 }
 
 #[test]
+fn patterns_of_another_part_are_asked_about_on_the_map() {
+    let mut s = Session::demo();
+    log(&mut s, "parts", "part=QB-9 alloy=QA-713/3");
+    log(
+        &mut s,
+        "pattern_runs",
+        "pattern_run=WP-9 wax_lot=WL31-01 part=QB-9 die=D injected_at=2031-05-20T07:00:00+00:00",
+    );
+    log(
+        &mut s,
+        "moulds",
+        "mould=M31-099 part=QB-2207 running_system=RS-4 assembled_at=2031-05-26T07:00:00+00:00",
+    );
+    s.keys("bm").scan("M31-099");
+    s.scan("WP-9").keys("<enter>");
+    s.sees("pattern run WP-9 is of part QB-9, M31-099 of QB-2207");
+    s.keys("<enter>");
+    s.sees("a reason is needed");
+    s.keys("a trial<enter>");
+    s.sees("saved");
+    assert_eq!(s.field("M31-099-1", "note"), "a trial");
+}
+
+#[test]
+fn a_charge_that_does_not_fit_is_shown_and_asked_about_in_its_form() {
+    let mut s = Session::demo();
+    s.keys("cdi<enter>");
+    // Of RV31-05 all 7.7 kg are in H31-038, and nobody analysed it; 2 of 8 kg of revert are within the limit.
+    s.scan("RV31-05");
+    until(&mut s, "▸ mass");
+    s.keys("2");
+    s.sees("no analysis of RV31-05 is on record");
+    s.sees("0.000 kg was left of its 7.700 kg");
+    // That dry and inspected were answered is no reason.
+    s.keys("<f2>");
+    s.sees("Why is it right?");
+    s.keys("weighed so<enter>");
+    s.sees("saved charges:H31-049/RV31-05/1");
+    let note = s.field("charges:H31-049/RV31-05/1", "note");
+    assert!(note.starts_with("weighed so; dry: yes"), "{note}");
+    // The pour is told of it.
+    s.keys("<esc>p<enter>");
+    s.sees("0.000 kg was left of its 7.700 kg");
+}
+
+#[test]
 fn zones_are_picked_on_the_drawing_and_findings_follow_one_another() {
     let mut s = Session::demo();
     s.keys("b");

@@ -12,9 +12,9 @@ trap 'rm -rf "$folder"' EXIT
 store="$folder/store.db"
 export MELTKIN_NOW=2031-05-26T08:00:00+00:00
 "$MELTKIN" --store "$store" import sample_data >/dev/null
-"$MELTKIN" --store "$store" hold PS31-05 --reason 'quotes " and \ and'$'\n''a second line' --as OP-51 >/dev/null
+hold=$("$MELTKIN" --store "$store" --json hold PS31-05 --reason 'quotes " and \ and'$'\n''a second line' --as OP-51 | sed 's/.*"tag":"\([^"]*\)".*/\1/')
 "$MELTKIN" --store "$store" correct M31-070 seal=putty --reason "read again" --as OP-51 >/dev/null
-"$MELTKIN" --store "$store" lift HOLD-0002 --reason fine --as OP-51 >/dev/null
+"$MELTKIN" --store "$store" lift "$hold" --reason fine --as OP-51 >/dev/null
 passed=0 failed=0
 ok() { if [ "$2" = "$3" ]; then passed=$((passed + 1)); else failed=$((failed + 1)); echo "FAILED $1: $2 is not $3"; fi; }
 

@@ -129,7 +129,8 @@ def melting(t, r, n, at, some):
         t.put("heats", heat=heat, alloy="AL-1", furnace="F", melted_at=at(8 + h * 100 // n, 9))
         for source in [] if r.random() < 0.05 else some(ingots, 1, 3) + some(reverts, 0, 3):
             for item in range(1, r.choice([1, 1, 2]) + 1):
-                t.put("charges", heat=heat, source=source, item=item, mass_kg=round(r.uniform(0.5, 9), 3))
+                # More may be charged than there was: the note says that it was weighed so.
+                t.put("charges", heat=heat, source=source, item=item, mass_kg=round(r.uniform(0.5, 9), 3), note="as weighed")
         heats.append(heat)
         if h % 3 == 2 or (n > 20 and h % 2):
             lot = f"RV-{len(reverts)}"

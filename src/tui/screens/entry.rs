@@ -36,6 +36,9 @@ pub struct Entry {
     kept: bool,
     typed_ms: Option<u64>,
     figures: PourFigures,
+    /// Figures were asked for and are not told yet: saving waits for what they ask.
+    waiting: bool,
+    save_then: bool,
     asked: (String, String),
     zones: Vec<(String, String)>,
     zones_of: String,
@@ -74,6 +77,8 @@ impl Entry {
             kept: false,
             typed_ms: None,
             figures: PourFigures::default(),
+            waiting: false,
+            save_then: false,
             asked: Default::default(),
             zones: Vec::new(),
             zones_of: String::new(),
@@ -90,6 +95,7 @@ impl Entry {
             if pair != self.asked {
                 self.asked.clone_from(&pair);
                 let some = |t: String| (!t.is_empty()).then_some(t);
+                self.waiting = true;
                 out.push(Effect::Ask(Ask::Figures(some(pair.0), some(pair.1))));
             }
         }
@@ -100,6 +106,7 @@ impl Entry {
             let pair = (heat.clone(), format!("{item:?}"));
             if pair != self.asked && !heat.is_empty() {
                 self.asked = pair;
+                self.waiting = true;
                 out.push(Effect::Ask(Ask::Charge(heat, item)));
             }
         }
@@ -130,6 +137,10 @@ impl Entry {
         let Some(form) = &mut self.form else { return Vec::new() };
         if self.saving {
             return Vec::new();
+        }
+        self.save_then = self.waiting;
+        if self.waiting {
+            return vec![Effect::Say(Role::Quiet, "looking whether it fits …".into())];
         }
         let reason = self.reason.clone().unwrap_or_default();
         let ready = match form.accept(now.now, &reason) {
@@ -388,7 +399,16 @@ impl Screen for Entry {
                 form.load(address.clone(), fields);
                 return self.follow();
             }
-            Told::Figures(figures) => self.figures = (**figures).clone(),
+            Told::Figures(figures) => {
+                self.figures = (**figures).clone();
+                self.waiting = false;
+                if let Some(form) = &mut self.form {
+                    form.asks.clone_from(&self.figures.asks);
+                }
+                if std::mem::take(&mut self.save_then) {
+                    return self.save(now);
+                }
+            }
             Told::Limits(limits) => {
                 if let Some(form) = &mut self.form {
                     form.limits.clone_from(limits);
@@ -417,6 +437,7 @@ impl Screen for Entry {
                 }
             }
             Told::Failed { .. } if self.form.is_none() => return vec![Effect::Close],
+            Told::Failed { .. } => (self.waiting, self.save_then) = (false, false),
             _ => {}
         }
         Vec::new()
