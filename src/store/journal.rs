@@ -85,7 +85,10 @@ impl Entry {
 
 /// Actions that change a record: the row is what the last of them says. A file of rows (`import`,
 /// `starter`) has an entry of another form.
-const CHANGES: [&str; 7] = ["log", "correct", "undo", "hold", "lift", "replace", "sign"];
+const CHANGES: [&str; 8] = ["log", "correct", "undo", "hold", "lift", "replace", "sign", MIGRATE];
+
+/// What a migration fills in, and marks as assumed: nobody changed the record.
+pub const MIGRATE: &str = "migrate";
 
 /// Actions that say something and leave the records as they are.
 const OTHERS: [&str; 8] = ["refused", "look", "pin", "answer", "propose", "accept", "decline", "restore"];

@@ -70,7 +70,7 @@ pub(super) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
             db,
             who,
             Entry {
-                action: "correct".into(),
+                action: journal::MIGRATE.into(),
                 kind: found.kind.name.into(),
                 tag: Some(found.record.address()),
                 old: Some(old),

@@ -47,7 +47,7 @@ fn a_time_that_is_to_come_is_a_fault_with_a_reason_too() {
     for (record, field) in TIMES {
         let call = format!("log {record} {field}={STILL_NOW} --reason x --as QL-01");
         foundry.run(&call).done();
-        foundry.run("undo --as QL-01").done();
+        foundry.run("undo --as QL-01 --reason tried").done();
     }
 }
 

@@ -78,13 +78,17 @@ fn another(kind: &Kind) -> Vec<(String, String)> {
     let key = kind.key_fields().filter(|f| !matches!(f.ty, Type::Ref(_) | Type::AnyTag)).last();
     let name = key.map_or("", |f| f.name);
     for (field, value) in &mut fields {
+        // Blades were decided on by the first concession: its items stay as they are.
+        if (kind.name, field.as_str()) == ("concession_items", "concession") {
+            *value = "T-concessions2".into();
+        }
         if field != name {
             continue;
         }
         *value = match key.map(|f| f.ty) {
             Some(Type::Count) => "7".into(),
             Some(Type::Time) => "2031-03-06T09:05:00+00:00".into(),
-            Some(Type::Date) => "2031-03-06".into(),
+            Some(Type::Date) => "2031-03-02".into(),
             Some(Type::Choice(words)) => words[1].into(),
             _ if (kind.name, name) == ("process_limits", "scope") => "T-instruments".into(),
             _ => format!("{value}2"),
@@ -145,7 +149,9 @@ fn every_listed_kind_is_quality_s_by_log_correction_and_import() {
         }
         assert_eq!(f.run(&format!("show {name} --json")).done().out, before, "{name}: nothing was written");
         f.run_with(&as_str(&log_words(kind, &fields, Some("T-people")))).done();
-        f.run_with(&as_str(&change(&["--as", "T-people"]))).done();
+        if *name != "concession_items" {
+            f.run_with(&as_str(&change(&["--as", "T-people"]))).done();
+        }
     }
     assert_eq!(f.json("verify")["ok"], true);
 }

@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::domain::tag::shown;
 use crate::domain::words::articled;
-use crate::domain::{Record, Stamp};
+use crate::domain::{Record, Stamp, catalogue};
 use crate::ops::lots::permits::Permits;
 use crate::ops::lots::standing::{product, stands};
 use crate::store::lots::{MadeTo, Metal};
@@ -49,6 +49,7 @@ pub struct Facts {
     /// The journal entry since which it says so.
     since: HashMap<String, i64>,
     pub permits: Permits,
+    qualifications: Vec<Record<'static>>,
     /// Signatures on the lot, in the order in which they were written.
     pub signed: Vec<Signed>,
     /// Blades of the lot's moulds that are in no lot.
@@ -111,6 +112,7 @@ impl Facts {
             decided: HashMap::new(),
             since: HashMap::new(),
             permits: Permits::default(),
+            qualifications: store.all_of(&catalogue::QUALIFICATIONS)?,
             signed,
             strays: store.mould_mates_without_lot(&ids)?,
             folder: store.path().parent().map(Into::into).unwrap_or_default(),
@@ -177,9 +179,9 @@ impl Facts {
         stand.iter().all(|i| self.record(*i).get("result").text() == Some("accept"))
     }
 
-    /// The qualifications behind the lot.
+    /// Every qualification on record: one that begins later is said, not left out.
     pub fn qualifications(&self) -> impl Iterator<Item = &Record<'static>> {
-        self.behind.of("qualifications").map(|r| &r.record)
+        self.qualifications.iter()
     }
 
     /// The earliest time and journal entry of the last dispositions of some blades.

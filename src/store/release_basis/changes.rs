@@ -187,7 +187,8 @@ impl<'a> Asked<'a> {
 
     fn entry(&mut self, entry: &Entry) -> Result<()> {
         let Some(kind) = catalogue::kind(&entry.kind).filter(|k| self.counts(k)) else { return Ok(()) };
-        if !journal::changes_a_record(&entry.action) {
+        // What a migration filled in is no change that anybody made.
+        if !journal::changes_a_record(&entry.action) || entry.action == journal::MIGRATE {
             return Ok(());
         }
         let address = entry.tag.clone().unwrap_or_default();
