@@ -149,7 +149,7 @@ fn every_listed_kind_is_quality_s_by_log_correction_and_import() {
         }
         assert_eq!(f.run(&format!("show {name} --json")).done().out, before, "{name}: nothing was written");
         f.run_with(&as_str(&log_words(kind, &fields, Some("T-people")))).done();
-        if *name != "concession_items" {
+        if name != "concession_items" {
             f.run_with(&as_str(&change(&["--as", "T-people"]))).done();
         }
     }
