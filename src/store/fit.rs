@@ -161,6 +161,9 @@ fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
         if !item.addition && !same(&item.alloy, &alloy) {
             out.push(Misfit::new(What::OtherAlloy, other_alloy(&item.tag, &item.alloy, &tag, &alloy)));
         }
+        if item.source.revert {
+            out.extend(relabelled(db, item, &alloy)?);
+        }
         match beyond(db, item.source)? {
             Stock::Unknown => out.push(Misfit::untold(
                 What::BeyondWhatIsLeft,
@@ -186,6 +189,21 @@ fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
         }
     }
     out.extend(over_limit(&tag, &alloy, limit, &all));
+    Ok(out)
+}
+
+/// Heats of another alloy that a revert lot came from: a label of its own makes their metal no other.
+fn relabelled(db: &Connection, lot: &Item, alloy: &str) -> Result<Vec<Misfit>> {
+    let mut q = db.prepare_cached(
+        "SELECT h.heat, a.alloy FROM revert_sources s JOIN heats h ON h.id = s.heat JOIN alloys a ON a.id = h.alloy
+         WHERE s.revert_lot = ?1 AND a.alloy <> ?2 COLLATE NOCASE ORDER BY h.heat",
+    )?;
+    let mut rows = q.query((lot.source.id, alloy))?;
+    let mut out = Vec::new();
+    while let Some(r) = rows.next()? {
+        let (heat, of): (String, String) = (r.get(0)?, r.get(1)?);
+        out.push(Misfit::new(What::OtherAlloy, format!("{} came from {heat}, which is of {of}", lot.tag)));
+    }
     Ok(out)
 }
 

@@ -153,6 +153,24 @@ fn a_second_mould_of_a_heat_whose_charge_was_never_checked_is_not_ready() {
     assert_eq!(check(&ready(&foundry, "M31-003"), "chemistry"), (Some(false), "no analysis of RV-X".into()));
 }
 
+/// A label of its own makes revert no other metal.
+#[test]
+fn revert_of_another_alloy_is_seen_through_its_label() {
+    let foundry = foundry();
+    foundry.run("log heats heat=H-B alloy=QB-100 furnace=F2").done();
+    foundry.run("log revert_lots revert_lot=RV-B alloy=QA-713/3 made_at=2031-03-20T00:00:00Z").done();
+    let log = "log revert_sources revert_lot=RV-B heat=H-B mass_kg=5";
+    foundry.run(log).fails(2, "RV-B is of alloy QA-713/3, H-B of QB-100");
+    foundry.run(&format!("{log} --reason one_box")).done();
+    foundry.run("log heats heat=H31-009 alloy=QA-713/3 furnace=F1").done();
+    foundry.run("log charges heat=H31-009 source=IL-30 mass_kg=10").done();
+    foundry.run("log charges heat=H31-009 source=RV-B mass_kg=1 --reason not_analysed").done();
+    let sentence = "RV-B came from H-B, which is of QB-100";
+    assert_eq!(check(&ready(&foundry, "M31-003"), "alloy"), (Some(false), sentence.into()));
+    foundry.run("log pours mould=M31-003 heat=H31-009 poured_at=2031-03-31T23:50:00Z").done();
+    assert!(lot(&foundry, "M31-003").contains(sentence));
+}
+
 #[test]
 fn an_addition_is_judged_by_the_check_analysis_of_the_heat() {
     let foundry = foundry();

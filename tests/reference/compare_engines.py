@@ -45,6 +45,8 @@ def ensure_packages():
         venv.create(home, with_pip=True)
         subprocess.run([python, "-m", "pip", "install", "-q", "duckdb", "pandas"], check=True)
         (home / "complete").touch()
+    # The invented foundry reaches into 2031, and what is still to come is not taken in.
+    os.environ.setdefault("MELTKIN_NOW", "2041-01-01T08:00:00+00:00")
     os.environ["ENGINES_VENV"] = str(home)
     os.execv(python, [str(python), *sys.argv])
 

@@ -20,6 +20,8 @@ pub struct Melt {
     ingots: [(u32, u32); 2],
     ingot_lots: u32,
     revert_lots: u32,
+    /// What is left of the last revert lot, in tenths of a kilogram.
+    revert_left: u64,
     crucible: u32,
     life: u64,
     analyses: u32,
@@ -54,10 +56,12 @@ impl Shop {
             .i(melt.life);
         sheet.at(heat.at - 70).at(heat.at - 25).i(dice.bell(110, 170)).d(dice.bell(20, 90), 4);
         sheet.d(dice.bell(5, 60), 3).d(dice.bell(20, 120), 1).t(dice.one(&OPERATORS)).end()?;
-        // Twelve kilograms a mould, of which revert gives up to half.
+        // Twelve kilograms a mould, of which revert gives up to half, as long as there is some.
         let mass = 120 * u64::from(moulds.max(1)) + dice.from(0, 20);
         let part = if in_campaign >= BLOCK { dice.from(30, 50) } else { 0 };
-        let (old, new) = (mass * part / 100, mass - mass * part / 100);
+        let old = (mass * part / 100).min(melt.revert_left);
+        let new = mass - old;
+        melt.revert_left -= old;
         self.book.charges.tag("H", heat.number).tag("IL", ingot).i(1).d(new, 1).end()?;
         if old > 0 {
             self.book.charges.tag("H", heat.number).tag("RL", melt.revert_lots).i(1).d(old, 1).end()?;
@@ -76,11 +80,13 @@ impl Shop {
         let form = self.dice.one(&["runners", "sprues", "mixed"]);
         let sheet = self.book.revert_lots.tag("RL", lot).t(ALLOYS[heat.alloy]).at(heat.at - 120);
         sheet.t(form).t(if self.dice.yes(900_000) { "clean" } else { "mixed" }).end()?;
+        self.melt.revert_left = 0;
         for source in heat.number - BLOCK..heat.number {
             let mass = self.dice.from(200, 400);
+            self.melt.revert_left += mass;
             self.book.revert_sources.tag("RL", lot).tag("H", source).d(mass, 1).end()?;
         }
-        Ok(())
+        self.analysis("RL", lot, "check", heat.at - 100)
     }
 
     fn ingot(&mut self, heat: Heat) -> io::Result<u32> {

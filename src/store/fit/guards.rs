@@ -30,6 +30,7 @@ pub(in crate::store) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<G
     let link = |field: &str| resolved.record.kind.index(field).and_then(|i| resolved.links[i]);
     match resolved.record.kind.name {
         "charges" => charge(db, resolved, link("heat"), link("source")),
+        "revert_sources" => revert(db, link("revert_lot"), link("heat")),
         "pours" => pour(db, link("mould"), link("heat")),
         "blades" => blade(db, link("mould"), link("pattern_run")),
         "analysis_values" => {
@@ -94,6 +95,20 @@ fn charge(
         }
     }
     Ok(out)
+}
+
+/// A revert lot and the heat that it came from are of one alloy.
+fn revert(db: &Connection, lot: Option<Link>, heat: Option<Link>) -> Result<Vec<Guard>> {
+    let (Some(lot), Some(heat)) = (lot, heat) else { return Ok(Vec::new()) };
+    let sql =
+        "SELECT l.revert_lot, a.alloy FROM revert_lots l JOIN alloys a ON a.id = l.alloy WHERE l.id = ?1";
+    let (tag, of): (String, String) =
+        db.prepare_cached(sql)?.query_row([lot.id], |r| Ok((r.get(0)?, r.get(1)?)))?;
+    let other = heat_alloy(db, heat.id)?.filter(|h| !same(&h.1, &of));
+    Ok(other
+        .map(|(heat, alloy, _)| asks("heat", other_alloy(&tag, &of, &heat, &alloy)))
+        .into_iter()
+        .collect())
 }
 
 /// A mould and a heat of different alloys ask why; what is wrong with the charge was asked there, and is said again.
