@@ -4,6 +4,7 @@
 //! the hold or the rejection stands until quality decides.
 
 mod limits;
+mod reasons;
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -127,6 +128,8 @@ struct Before {
     fenced: Vec<(Link, BTreeSet<String>)>,
     /// Instruments whose checks change, and what their open hold fences.
     behind: Vec<(String, i64, Fence)>,
+    /// Instruments whose checks change, and their suspect readings.
+    doubted: Vec<(Link, BTreeSet<reasons::Reading>)>,
     /// Elements outside their limits, by analysis.
     outside: BTreeMap<i64, BTreeSet<String>>,
     /// What is freed whatever the tables say afterwards.
@@ -156,8 +159,10 @@ impl Before {
         let kind = any.record.kind;
         if change.old.is_some() {
             out.sure = softened(db, change)?;
+            out.sure.extend(reasons::taken_away(db, change)?);
             out.outside = limits::touched(db, change)?;
         }
+        out.doubted = reasons::doubted(db, change)?;
         let moves = match change.old {
             // A new row takes nothing away, but for a later check of an instrument and a blade's row in another lot.
             None => matches!(kind.name, "calibrations" | "lot_blades"),
@@ -192,7 +197,11 @@ impl Before {
     }
 
     fn is_idle(&self) -> bool {
-        self.fenced.is_empty() && self.behind.is_empty() && self.sure.is_empty() && self.outside.is_empty()
+        self.fenced.is_empty()
+            && self.behind.is_empty()
+            && self.doubted.is_empty()
+            && self.sure.is_empty()
+            && self.outside.is_empty()
     }
 
     /// What the write has freed, in words.
@@ -218,6 +227,13 @@ impl Before {
                 || before.others.iter().any(|o| !after.others.contains(o));
             if left {
                 out.push(format!("takes blades behind a suspect reading out from under {hold}"));
+            }
+        }
+        for (instrument, before) in &self.doubted {
+            let after = reasons::suspect_of(db, instrument.id)?;
+            if before.difference(&after).next().is_some() {
+                let name = name_of(db, *instrument)?.unwrap_or_default();
+                out.push(format!("takes readings of {name} out of suspicion"));
             }
         }
         for (analysis, before) in &self.outside {

@@ -9,7 +9,9 @@ use meltkin::tui::theme::Theme;
 use crate::tui::Session;
 
 fn log(s: &mut Session, kind: &str, fields: &str) {
-    let who = Who::new(Some("OP-07".into()), s.app.now);
+    // A part is a definition, which quality writes.
+    let person = if kind == "parts" { "OP-51" } else { "OP-07" };
+    let who = Who::new(Some(person.into()), s.app.now);
     let fields: Vec<String> = fields.split(' ').map(String::from).collect();
     records::log(&mut s.desk.store, &who, kind, &fields, None).unwrap();
 }

@@ -58,4 +58,5 @@ mod suspect;
 mod tags;
 mod trials;
 mod tui;
+mod ways_out;
 mod who_may;

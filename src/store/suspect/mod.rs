@@ -30,6 +30,14 @@ pub fn queries() -> Vec<String> {
     windows::QUERIES.iter().map(ToString::to_string).chain(sources::queries()).collect()
 }
 
+/// The checks of an instrument that were done, by its id.
+///
+/// # Errors
+/// The store cannot be read.
+pub(in crate::store) fn checks_of_id(db: &rusqlite::Connection, instrument: i64) -> Result<Checks> {
+    windows::checks(db, instrument)
+}
+
 impl Store {
     /// The checks of an instrument that were done. An instrument that nobody knows has none.
     ///

@@ -1,0 +1,156 @@
+//! Reasons that block without any hold, and that a change would take away: a suspect reading, metal outside its limits, a
+//! reader who was not qualified. Whoever put them right may be right; quality says so.
+
+use std::collections::BTreeSet;
+
+use rusqlite::{Connection, OptionalExtension};
+
+use crate::domain::Record;
+use crate::store::error::Result;
+use crate::store::relief::{Change, limits};
+use crate::store::rows::{Link, Resolved};
+use crate::store::suspect::{self, Checks};
+use crate::store::tags::Tags;
+
+/// A suspect reading of an instrument: the kind of its record, what it was taken on, when.
+pub(super) type Reading = (&'static str, Vec<(&'static str, i64)>, i64);
+
+/// The suspect readings of an instrument.
+///
+/// # Errors
+/// The store cannot be read.
+pub(super) fn suspect_of(db: &Connection, instrument: i64) -> Result<BTreeSet<Reading>> {
+    let found = suspect::of_instrument(db, instrument)?.into_iter();
+    Ok(found.map(|r| (r.kind, r.on.iter().map(|l| (l.kind, l.id)).collect(), r.at.ms())).collect())
+}
+
+/// The instruments whose checks a change touches, each with its suspect readings. None of them is without one.
+///
+/// # Errors
+/// The store cannot be read.
+pub(super) fn doubted(db: &Connection, change: &Change) -> Result<Vec<(Link, BTreeSet<Reading>)>> {
+    let mut out: Vec<(Link, BTreeSet<Reading>)> = Vec::new();
+    for resolved in [change.old, change.new].into_iter().flatten() {
+        if resolved.record.kind.name != "calibrations" {
+            return Ok(out);
+        }
+        for link in resolved.links.iter().flatten().filter(|l| l.kind == "instruments") {
+            let known = out.iter().any(|(l, _)| l == link);
+            let readings = if known { BTreeSet::new() } else { suspect_of(db, link.id)? };
+            if !readings.is_empty() {
+                out.push((*link, readings));
+            }
+        }
+    }
+    Ok(out)
+}
+
+/// What a correction takes away for sure.
+///
+/// # Errors
+/// The store cannot be read.
+pub(super) fn taken_away(db: &Connection, change: &Change) -> Result<Vec<String>> {
+    let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(Vec::new()) };
+    let mut out = Vec::new();
+    out.extend(reading(db, &old.record, &new.record)?);
+    out.extend(reader(&old.record, &new.record));
+    out.extend(metal(db, old, new)?);
+    Ok(out)
+}
+
+/// A reading with an instrument that was suspect or overdue then becomes one with another, or of another time.
+fn reading(db: &Connection, old: &Record, new: &Record) -> Result<Option<String>> {
+    let Some(field) = old.kind.instrument else { return Ok(None) };
+    let Some(before) = old.get(field).text() else { return Ok(None) };
+    let same = new.get(field).text().is_some_and(|now| now.eq_ignore_ascii_case(before));
+    if same && old.own_time() == new.own_time() {
+        return Ok(None);
+    }
+    let doubtful = |record: &Record| -> Result<bool> {
+        let (Some(tag), Some(at)) = (record.get(field).text(), record.own_time()) else { return Ok(false) };
+        let checks = checks_of(db, tag)?;
+        Ok(checks.suspect(at) || checks.overdue(at).is_some() || checks.last(at).is_none())
+    };
+    if !doubtful(old)? || doubtful(new)? {
+        return Ok(None);
+    }
+    Ok(Some(format!("takes a reading with {before} that is suspect or overdue out of {}", old.address())))
+}
+
+fn checks_of(db: &Connection, tag: &str) -> Result<Checks> {
+    match Tags::new(db)?.find(tag, &["instruments"])? {
+        Some((link, _)) => suspect::checks_of_id(db, link.id),
+        None => Ok(Checks::default()),
+    }
+}
+
+/// The reader of a film or of penetrant becomes another.
+fn reader(old: &Record, new: &Record) -> Option<String> {
+    if old.kind.name != "inspections" || !matches!(old.get("method").text(), Some("penetrant" | "radiograph"))
+    {
+        return None;
+    }
+    let before = old.get("person").text()?;
+    let same = new.get("person").text().is_some_and(|now| now.eq_ignore_ascii_case(before));
+    (!same).then(|| format!("gives {} another reader than {before}", old.address()))
+}
+
+/// What came out of metal outside its limits is said to have come out of other metal.
+fn metal(db: &Connection, old: &Resolved, new: &Resolved) -> Result<Option<String>> {
+    let (before, after) = (metal_of(db, old)?, metal_of(db, new)?);
+    for link in before.difference(&after) {
+        let column = match link.0 {
+            "heats" => "subject_heat",
+            "ingot_lots" => "subject_ingot_lot",
+            _ => "subject_revert_lot",
+        };
+        let mut q = db.prepare_cached(&format!("SELECT id, analysis FROM analyses WHERE {column} = ?1"))?;
+        let all: Vec<(i64, String)> =
+            q.query_map([link.1], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
+        for (id, analysis) in all {
+            if !limits::outside(db, id)?.is_empty() {
+                return Ok(Some(format!(
+                    "takes {} out of metal that {analysis} found outside its limits",
+                    old.record.address()
+                )));
+            }
+        }
+    }
+    Ok(None)
+}
+
+/// The metal that a record says something came out of: itself, and what was charged into it.
+fn metal_of(db: &Connection, resolved: &Resolved) -> Result<BTreeSet<(&'static str, i64)>> {
+    let kind = resolved.record.kind;
+    let field = match kind.name {
+        "pours" | "revert_sources" => "heat",
+        "charges" => "source",
+        "blades" => "mould",
+        _ => return Ok(BTreeSet::new()),
+    };
+    let link = kind.index(field).and_then(|i| resolved.links[i]);
+    let mut out = BTreeSet::new();
+    let Some(link) = link else { return Ok(out) };
+    let mut heats: Vec<i64> = Vec::new();
+    match link.kind {
+        "heats" => heats.push(link.id),
+        "moulds" => {
+            let mut q = db.prepare_cached("SELECT heat FROM pours WHERE mould = ?1")?;
+            heats.extend(q.query_row([link.id], |r| r.get::<_, i64>(0)).optional()?);
+        }
+        _ => {
+            out.insert((link.kind, link.id));
+        }
+    }
+    for heat in heats {
+        out.insert(("heats", heat));
+        let mut q =
+            db.prepare_cached("SELECT source_ingot_lot, source_revert_lot FROM charges WHERE heat = ?1")?;
+        let mut rows = q.query([heat])?;
+        while let Some(row) = rows.next()? {
+            out.extend(row.get::<_, Option<i64>>(0)?.map(|id| ("ingot_lots", id)));
+            out.extend(row.get::<_, Option<i64>>(1)?.map(|id| ("revert_lots", id)));
+        }
+    }
+    Ok(out)
+}
