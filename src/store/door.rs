@@ -268,7 +268,11 @@ pub(super) fn log(
     guards.extend(concession_rules::said(db, &resolved)?);
     guards.extend(shipping::Asked::default().guards(db, &resolved)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
-    if let Some(there) = existing(db, &tags, &resolved.record)? {
+    let there = match existing(db, &tags, &resolved.record)? {
+        None => alike(db, &tags, &resolved.record)?,
+        there => there,
+    };
+    if let Some(there) = there {
         return Err(Error::input(format!(
             "{} is there already; to change it: meltkin correct {0} FIELD=VALUE --reason TEXT",
             there.record.address()
@@ -412,6 +416,29 @@ pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result
         _ => {}
     }
     Ok(faults)
+}
+
+/// A record whose key is the same but for the case of its letters: two such would be taken for one.
+fn alike(db: &Connection, tags: &Tags, record: &Record) -> Result<Option<Found>> {
+    let shape = shape::of(record.kind);
+    if record.kind.revisioned {
+        let wanted = record.get("revision").text().unwrap_or("");
+        let all = tags.revisions(record.kind, record.tag().unwrap_or_default())?;
+        let found = all.into_iter().find(|r| r.revision.eq_ignore_ascii_case(wanted));
+        return found.map_or(Ok(None), |r| read::load(db, shape, &[Sql::Integer(r.id)]));
+    }
+    if record.kind.tagged() {
+        return Ok(None);
+    }
+    let Some(key) = read::key_of(tags, record)? else { return Ok(None) };
+    let mut q = db.prepare_cached(&format!("{}{}", shape.select, shape.by_key_in_any_case(1)))?;
+    let mut rows = q.query(rusqlite::params_from_iter(key))?;
+    let Some(row) = rows.next()? else { return Ok(None) };
+    let mut there = Vec::new();
+    for &c in &shape.key {
+        there.push(row.get::<_, Sql>(c + usize::from(shape.has_id))?);
+    }
+    read::load(db, shape, &there)
 }
 
 pub(super) fn existing(db: &Connection, tags: &Tags, record: &Record) -> Result<Option<Found>> {

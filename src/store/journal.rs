@@ -178,7 +178,12 @@ pub fn of_record(db: &Connection, kind: &str, tag: &str) -> Result<Vec<Entry>> {
     let mut q =
         db.prepare_cached("SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE AND kind = ?2 ORDER BY seq")?;
     let rows = q.query_map([tag, kind], from_row)?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+    let mut all: Vec<Entry> = rows.collect::<rusqlite::Result<_>>()?;
+    // Tags are the same whatever their case; other keys are as they were written.
+    if !crate::domain::kind(kind).is_some_and(|k| k.tagged() && !k.revisioned) {
+        all.retain(|e| e.tag.as_deref() == Some(tag));
+    }
+    Ok(all)
 }
 
 /// An entry by its sequence.

@@ -122,6 +122,17 @@ impl Shape {
         format!(" WHERE {}", parts.join(" AND "))
     }
 
+    /// As [`Shape::by_key`] for a kind without tag, but for the case of letters.
+    pub fn by_key_in_any_case(&self, first: usize) -> String {
+        let part = |(i, &c): (usize, &usize)| {
+            let column = &self.columns[c];
+            let any = if column.role == Role::Plain { " COLLATE NOCASE" } else { "" };
+            format!("\"{}\" IS ?{}{any}", column.name, first + i)
+        };
+        let parts: Vec<String> = self.key.iter().enumerate().map(part).collect();
+        format!(" WHERE {}", parts.join(" AND "))
+    }
+
     /// The order in which rows are exported: by tag, or by the key.
     pub fn ordered(&self) -> &'static str {
         if self.has_id { " ORDER BY id" } else { "" }

@@ -246,6 +246,14 @@ struct Said {
     moved_on: HashMap<String, Vec<u64>>,
 }
 
+/// A record by its address: tags are the same whatever their case; revisions and other keys are as they were written.
+fn key_of(kind: &str, address: String) -> String {
+    match catalogue::kind(kind) {
+        Some(k) if k.tagged() && !k.revisioned => address.to_ascii_lowercase(),
+        _ => address,
+    }
+}
+
 impl Said {
     /// An entry that changes a row: what was there, and what is there now.
     fn takes_over(&mut self, entry: Entry, tag: String) {
@@ -265,7 +273,7 @@ impl Said {
             }
         }
         // An address is made anew from the text: how a kind is addressed may have changed since.
-        let named = |address: String| (entry.kind.clone(), address.to_ascii_lowercase());
+        let named = |address: String| (entry.kind.clone(), key_of(&entry.kind, address));
         let key = match old {
             Some(record) if older => named(record.address_as_typed()),
             Some(record) => named(record.address()),
@@ -414,7 +422,7 @@ fn table(
             }
             if !singles.is_empty() || file.is_none() {
                 let address = if entry > older_until { record.address() } else { record.address_as_typed() };
-                let key = address.to_ascii_lowercase();
+                let key = key_of(kind.name, address);
                 match singles.get(key.as_str()) {
                     Some((seq, Some(_))) if *seq != entry => {
                         let message = "the row names another journal entry than the one that wrote it";

@@ -305,3 +305,30 @@ fn blank_items_are_counted_for_the_record_meant() {
     foundry.run("show findings:I2/misrun/3").done();
     foundry.run("verify").done();
 }
+
+#[test]
+fn a_key_in_another_case_is_the_same_key() {
+    let foundry = Foundry::small();
+    foundry
+        .run("log analyses analysis=A-9 subject=H31-001 purpose=check taken_at=2031-03-05T00:00:00Z")
+        .done();
+    foundry.run("log analysis_values analysis=A-9 element=V value=0.1 unit=wt% --reason read").done();
+    foundry
+        .run("log analysis_values analysis=A-9 element=v value=0.1 unit=wt% --reason read")
+        .fails(2, "analysis_values:A-9/V is there already");
+    foundry
+        .run("log shell_recipes recipe=SR-7 revision=b route=shell --as QL-01")
+        .fails(2, "SR-7@B is there already");
+    // Written in another case by a file, both stand, and both are what the journal says of them.
+    foundry.write_bundle(
+        "both",
+        &[("measurements.csv", "inspection,characteristic,value,unit\nI1,CHORD,1,mm\n")],
+    );
+    foundry.run("log measurements inspection=I1 characteristic=chord value=1 unit=mm").done();
+    let taken = foundry.run("import both");
+    assert!(matches!(taken.code, 0 | 2), "{}{}", taken.out, taken.err);
+    foundry.run("verify").done();
+    foundry.run_with(&["correct", "measurements:I1/chord", "note=read twice", "--reason", "x"]).done();
+    foundry.run("undo").done();
+    foundry.run("verify").done();
+}

@@ -109,3 +109,28 @@ fn a_film_keeps_its_reader() {
     let calls = ["correct I3 person=IN-01 --reason typed_for", "correct I4 person=IN-01 --reason typed_for"];
     only_proposed(&f, "reader not qualified that day", &calls);
 }
+
+#[test]
+fn an_analysis_outside_its_limits_stays_that_of_its_metal() {
+    let f = foundry(
+        &[
+            ("analysis_values.csv", "AN-2,O,14,ppm\n", "AN-2,O,14,ppm\nAN-4,O,40,ppm\n"),
+            (
+                "analyses.csv",
+                "AN-2,H31-001,check,2031-03-04T12:00:00Z\n",
+                "AN-2,H31-001,check,2031-03-04T12:00:00Z\nAN-4,H31-001,check,2031-03-04T13:00:00Z\n",
+            ),
+            (
+                "heats.csv",
+                "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\n",
+                "H31-001,QA-713/3,F1,2031-03-04T09:00:00Z\nH31-002,QA-713/3,F1,2031-03-04T08:00:00Z\n",
+            ),
+        ],
+        &[],
+    );
+    only_proposed(
+        &f,
+        "chemistry of H31-001 outside its limits",
+        &["correct AN-4 subject=H31-002 --reason mixed_up"],
+    );
+}

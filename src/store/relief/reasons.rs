@@ -55,6 +55,7 @@ pub(super) fn taken_away(db: &Connection, change: &Change) -> Result<Vec<String>
     out.extend(reading(db, &old.record, &new.record)?);
     out.extend(reader(&old.record, &new.record));
     out.extend(metal(db, old, new)?);
+    out.extend(analysis(db, change, old, new)?);
     Ok(out)
 }
 
@@ -93,6 +94,17 @@ fn reader(old: &Record, new: &Record) -> Option<String> {
     let before = old.get("person").text()?;
     let same = new.get("person").text().is_some_and(|now| now.eq_ignore_ascii_case(before));
     (!same).then(|| format!("gives {} another reader than {before}", old.address()))
+}
+
+/// An analysis that lies outside a limit becomes one of something else.
+fn analysis(db: &Connection, change: &Change, old: &Resolved, new: &Resolved) -> Result<Option<String>> {
+    let (Some(id), true) = (change.id, old.record.kind.name == "analyses") else { return Ok(None) };
+    let subject = |r: &Resolved| r.record.kind.index("subject").and_then(|i| r.links[i]);
+    if subject(old) == subject(new) || limits::outside(db, id)?.is_empty() {
+        return Ok(None);
+    }
+    let of = old.record.get("subject").to_text();
+    Ok(Some(format!("takes {}, which lies outside a limit, away from {of}", old.record.address())))
 }
 
 /// What came out of metal outside its limits is said to have come out of other metal.
