@@ -148,7 +148,7 @@ fn heat_alloy(db: &Connection, heat: i64) -> Result<Option<(String, String, Opti
     Ok(q.query_row([heat], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).optional()?)
 }
 
-fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
+pub(super) fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
     let mut out = Vec::new();
     let Some((tag, alloy, limit)) = heat_alloy(db, heat)? else { return Ok(out) };
     let all = items(db, heat)?;
@@ -227,7 +227,7 @@ fn same(a: &str, b: &str) -> bool {
     a.eq_ignore_ascii_case(b)
 }
 
-fn of_mould(db: &Connection, mould: i64, heat: Option<i64>) -> Result<Vec<Misfit>> {
+pub(super) fn of_mould(db: &Connection, mould: i64, heat: Option<i64>) -> Result<Vec<Misfit>> {
     let mut out = Vec::new();
     let mut q = db.prepare_cached(
         "SELECT m.mould, p.part, a.alloy FROM moulds m JOIN parts p ON p.id = m.part JOIN alloys a ON a.id = p.alloy

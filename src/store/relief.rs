@@ -130,6 +130,8 @@ struct Before {
     behind: Vec<(String, i64, Fence)>,
     /// Instruments whose checks change, and their suspect readings.
     doubted: Vec<(Link, BTreeSet<reasons::Reading>)>,
+    /// Metal, moulds and patterns that do not fit, of a correction that bears on them.
+    misfits: reasons::Misfits,
     /// Elements outside their limits, by analysis.
     outside: BTreeMap<i64, BTreeSet<String>>,
     /// What is freed whatever the tables say afterwards.
@@ -163,6 +165,7 @@ impl Before {
             out.outside = limits::touched(db, change)?;
         }
         out.doubted = reasons::doubted(db, change)?;
+        out.misfits = reasons::Misfits::of(db, change)?;
         let moves = match change.old {
             // A new row takes nothing away, but for a later check of an instrument and a blade's row in another lot.
             None => matches!(kind.name, "calibrations" | "lot_blades"),
@@ -200,6 +203,7 @@ impl Before {
         self.fenced.is_empty()
             && self.behind.is_empty()
             && self.doubted.is_empty()
+            && self.misfits.is_empty()
             && self.sure.is_empty()
             && self.outside.is_empty()
     }
@@ -229,6 +233,7 @@ impl Before {
                 out.push(format!("takes blades behind a suspect reading out from under {hold}"));
             }
         }
+        out.extend(self.misfits.gone(db)?);
         for (instrument, before) in &self.doubted {
             let after = reasons::suspect_of(db, instrument.id)?;
             if before.difference(&after).next().is_some() {

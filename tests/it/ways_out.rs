@@ -134,3 +134,41 @@ fn an_analysis_outside_its_limits_stays_that_of_its_metal() {
         &["correct AN-4 subject=H31-002 --reason mixed_up"],
     );
 }
+
+#[test]
+fn what_does_not_fit_is_not_made_to_fit_by_a_correction() {
+    // 11 kg are charged of a lot of 5 kg; and the lot is of another alloy.
+    let f = foundry(
+        &[
+            ("ingot_lots.csv", "2031-01-01T00:00:00Z,500", "2031-01-01T00:00:00Z,5"),
+            ("ingot_lots.csv", "mass_kg\n", "mass_kg,note\n"),
+            ("ingot_lots.csv", ",5\n", ",5,as weighed\n"),
+            ("charges.csv", "mass_kg\nH31-001,IL31-01,11\n", "mass_kg,note\nH31-001,IL31-01,11,as weighed\n"),
+        ],
+        &[],
+    );
+    only_proposed(&f, "IL31-01", &["correct IL31-01 mass_kg=500 --reason typed_wrong"]);
+    let other = (
+        "alloys.csv",
+        "QA-713/3,,1288,QL-01,2030-01-01\n",
+        "QA-713/3,,1288,QL-01,2030-01-01\nQA-9,,1290,QL-01,2030-01-01\n",
+    );
+    let f = foundry(
+        &[
+            other,
+            ("ingot_lots.csv", "mass_kg\nIL31-01,QA-713/3,", "mass_kg,note\nIL31-01,QA-9,"),
+            ("ingot_lots.csv", ",500\n", ",500,as bought\n"),
+            (
+                "charges.csv",
+                "mass_kg\nH31-001,IL31-01,11\n",
+                "mass_kg,note\nH31-001,IL31-01,11,taken by mistake\n",
+            ),
+        ],
+        &[],
+    );
+    let before = blocked(&f);
+    assert!(before.1.contains("QA-9"), "{}", before.1);
+    let answer = f.run("correct IL31-01 use=addition --reason slip --as OP-01 --json").done().json();
+    assert_eq!(answer["proposal"], true, "{answer}");
+    assert_eq!(blocked(&f), before);
+}

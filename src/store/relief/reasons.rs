@@ -7,6 +7,7 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::domain::Record;
 use crate::store::error::Result;
+use crate::store::fit;
 use crate::store::relief::{Change, limits};
 use crate::store::rows::{Link, Resolved};
 use crate::store::suspect::{self, Checks};
@@ -165,4 +166,99 @@ fn metal_of(db: &Connection, resolved: &Resolved) -> Result<BTreeSet<(&'static s
         }
     }
     Ok(out)
+}
+
+/// What does not fit, as it stands before a correction: heats and moulds that it bears on, each with the reasons. None of
+/// them is without one.
+#[derive(Default)]
+pub(super) struct Misfits {
+    heats: Vec<(i64, BTreeSet<String>)>,
+    moulds: Vec<(i64, BTreeSet<String>)>,
+}
+
+impl Misfits {
+    /// Those that a correction bears on.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub(super) fn of(db: &Connection, change: &Change) -> Result<Self> {
+        let mut out = Self::default();
+        let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(out) };
+        let asked: &[&str] = match old.record.kind.name {
+            "ingot_lots" => &["alloy", "use", "mass_kg"],
+            "revert_lots" | "heats" => &["alloy"],
+            "revert_sources" => &["revert_lot", "heat", "mass_kg"],
+            "charges" => &["heat", "source", "mass_kg"],
+            "moulds" | "pattern_runs" => &["part"],
+            _ => return Ok(out),
+        };
+        let same = |f: &&str| old.record.get(f).to_text() == new.record.get(f).to_text();
+        if asked.iter().all(same) {
+            return Ok(out);
+        }
+        let link = |field: &str| old.record.kind.index(field).and_then(|i| old.links[i]).map(|l| l.id);
+        let list = |sql: &str, id: Option<i64>| -> Result<Vec<i64>> {
+            let mut q = db.prepare_cached(sql)?;
+            Ok(q.query_map([id], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+        };
+        let heats = match old.record.kind.name {
+            "ingot_lots" => list("SELECT DISTINCT heat FROM charges WHERE source_ingot_lot = ?1", change.id)?,
+            "revert_lots" => {
+                list("SELECT DISTINCT heat FROM charges WHERE source_revert_lot = ?1", change.id)?
+            }
+            "revert_sources" => {
+                list("SELECT DISTINCT heat FROM charges WHERE source_revert_lot = ?1", link("revert_lot"))?
+            }
+            "charges" => link("heat").into_iter().collect(),
+            "heats" => change.id.into_iter().collect(),
+            _ => Vec::new(),
+        };
+        let moulds = match old.record.kind.name {
+            "moulds" => change.id.into_iter().collect(),
+            "pattern_runs" => list(
+                "SELECT DISTINCT mould FROM blades WHERE pattern_run = ?1 AND mould IS NOT NULL",
+                change.id,
+            )?,
+            "heats" => list("SELECT mould FROM pours WHERE heat = ?1", change.id)?,
+            _ => Vec::new(),
+        };
+        for heat in heats {
+            let found = of_heat(db, heat)?;
+            out.heats.extend((!found.is_empty()).then_some((heat, found)));
+        }
+        for mould in moulds {
+            let found = of_mould(db, mould)?;
+            out.moulds.extend((!found.is_empty()).then_some((mould, found)));
+        }
+        Ok(out)
+    }
+
+    pub(super) fn is_empty(&self) -> bool {
+        self.heats.is_empty() && self.moulds.is_empty()
+    }
+
+    /// What fits after the write, and did not before it.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub(super) fn gone(&self, db: &Connection) -> Result<Vec<String>> {
+        let mut out = Vec::new();
+        for (heat, before) in &self.heats {
+            out.extend(before.difference(&of_heat(db, *heat)?).cloned());
+        }
+        for (mould, before) in &self.moulds {
+            out.extend(before.difference(&of_mould(db, *mould)?).cloned());
+        }
+        Ok(out.into_iter().map(|reason| format!("makes away with a misfit ({reason})")).collect())
+    }
+}
+
+fn of_heat(db: &Connection, heat: i64) -> Result<BTreeSet<String>> {
+    Ok(fit::of_heat(db, heat)?.into_iter().map(|m| m.reason).collect())
+}
+
+fn of_mould(db: &Connection, mould: i64) -> Result<BTreeSet<String>> {
+    let mut q = db.prepare_cached("SELECT heat FROM pours WHERE mould = ?1")?;
+    let heat = q.query_row([mould], |r| r.get(0)).optional()?;
+    Ok(fit::of_mould(db, mould, heat)?.into_iter().map(|m| m.reason).collect())
 }
