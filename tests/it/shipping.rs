@@ -158,7 +158,8 @@ fn what_came_back_stays_returned_in_the_signed_lot_and_goes_into_a_new_one() {
     f.run("correct FV-9 description=x --reason y --as QL-01").done();
     assert_eq!(counts(&f, "L31-01")["state"], "final", "{}", counts(&f, "L31-01")["signed"]);
     // Accepted again after it was read again, it is not released again: the old lot has it as returned.
-    f.run("log dispositions blade=M31-001-1 decided_at=2031-03-28T00:00:00Z decision=accept --as QL-01").done();
+    f.run("log dispositions blade=M31-001-1 decided_at=2031-03-28T00:00:00Z decision=accept --as QL-01")
+        .done();
     assert_eq!(f.json("contain M31-001")["totals"]["accepted"], 2);
     f.run(new).done();
     let json = counts(&f, "L31-02");

@@ -20,7 +20,8 @@ fn signatures(f: &Foundry) -> String {
 #[test]
 fn where_the_page_cannot_be_written_nothing_is_signed() {
     let f = foundry(&[], &[]);
-    f.run("lot summary L31-01 --final --as QL-01 --html nowhere/page.html").fails(2, "there is no folder nowhere");
+    f.run("lot summary L31-01 --final --as QL-01 --html nowhere/page.html")
+        .fails(2, "there is no folder nowhere");
     f.run("lot summary L31-01 --final --as QL-01 --html store.db").fails(2, "store");
     assert_eq!(signatures(&f), "0");
     // Its place is free, and yet no file can be made there.

@@ -39,7 +39,8 @@ def given(kind, field, n):
         ("analyses", "subject"): [f"T-heats-{n}", f"T-ingot_lots-{n}", f"T-revert_lots-{n}"][n % 3],
         ("analyses", "set_aside_by"): "T-people-1" if n != 2 else "", ("analyses", "set_aside_reason"): "read twice" if n != 2 else "",
         ("dispositions", "decision"): "accept" if n == 1 else "concession", ("dispositions", "person"): "T-people-1",
-        ("dispositions", "concession"): "" if n == 1 else f"T-concessions-{n}",
+        # Items of a concession that a blade was decided on by are frozen: those of the first are put right, and left alone.
+        ("dispositions", "concession"): "" if n == 1 else f"T-concessions-{3 if n < 4 else 9}",
         ("concessions", "type"): "concession", ("concessions", "granted_by"): "T-people-1",
         ("concession_items", "covers"): "characteristic" if n == 3 else "defect",
         ("concession_items", "name"): "chord" if n == 3 else f"T-defect_terms-{n}",
