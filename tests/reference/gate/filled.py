@@ -183,7 +183,11 @@ class Filled:
         self.done("hold", "T-blades-1", "--reason", "a crack", "--as", "OP-01")
         placed = self.done("hold", "T-blades-2", "--reason", "a crack", "--as", "OP-01", "--json")
         self.done("lift", placed.get("tag") or placed.get("hold"), "--reason", "none seen", "--as", "QL-01")
-        self.before = run(self.store, "verify", "--json")
+        # What somebody may only propose, and what is refused: both are entries that change no record.
+        said = self.done("correct", self.address["findings", 1], "size_mm=0.1", "--reason", "misread", "--as", "OP-01", "--json")
+        refused = run(self.store, "lift", "T-blades-1", "--reason", "none seen", "--as", "OP-01")
+        if said.get("proposal") is not True or refused.returncode != 1:
+            raise SystemExit(f"no proposal, or no refusal: {said} {refused.returncode} {refused.stderr}")
         self.done("pin", "set", "--as", "QL-01", pin=PIN)
         self.done("lot", "summary", "L31-01", "--final", "--as", "QL-01", pin=PIN)
 
