@@ -55,7 +55,8 @@ impl Global {
     /// It cannot be opened, or not be trusted.
     pub fn open(&self) -> Result<Store> {
         let store = self.open_unchecked()?;
-        store.check_of_the_day(now(Some(&store))?)?;
+        // The day on the clock itself: one that went back is another day, whatever the newest entry says.
+        store.check_of_the_day(clock(&store)?)?;
         Ok(store)
     }
 
@@ -172,14 +173,18 @@ pub fn machine() -> Stamp {
 /// MELTKIN_NOW is no time.
 pub fn now(store: Option<&Store>) -> Result<Stamp> {
     let Some(store) = store else { return Ok(given_clock()?.unwrap_or_else(machine)) };
-    let now = match (given_clock()?, store.setting(CLOCK)?) {
-        (Some(given), _) => given,
+    store.later(clock(store)?)
+}
+
+/// What the clock says, whatever the store's newest entry says: given from outside, by the store, or the machine's own.
+fn clock(store: &Store) -> Result<Stamp> {
+    match (given_clock()?, store.setting(CLOCK)?) {
+        (Some(given), _) => Ok(given),
         (None, Some(clock)) => {
-            Stamp::parse(&clock).map_err(|e| Error::Untrusted(format!("the store's clock: {e}")))?
+            Stamp::parse(&clock).map_err(|e| Error::Untrusted(format!("the store's clock: {e}")))
         }
-        (None, None) => machine(),
-    };
-    store.later(now)
+        (None, None) => Ok(machine()),
+    }
 }
 
 /// Progress on standard error, only on a terminal.

@@ -48,7 +48,6 @@ fn tables(store: &Store, asked: &[&'static Kind]) -> Result<(Vec<Table>, BTreeMa
                 kind.name
             )));
         }
-        // As a bundle has them: with the revisions that references were tied to.
         let mut records = Vec::with_capacity(n);
         store.export(&names, kind, |record| {
             records.push(record.owned());
@@ -80,7 +79,11 @@ pub fn table(kind: &'static Kind, records: &[Record], own: &[OwnField]) -> Table
     let row = |record: &Record| {
         let mut cells = Vec::new();
         for (name, ty) in &columns {
-            cells.push(cell(record.get(name), *ty));
+            // A definition that is referred to stands with its revision, as in a bundle.
+            match record.kind.index(name).and_then(|i| record.full(i)) {
+                Some(full) => cells.push(full.as_str().into()),
+                None => cells.push(cell(record.get(name), *ty)),
+            }
             if *ty == Type::Time {
                 cells.push(record.get(name).to_text().as_str().into());
             }

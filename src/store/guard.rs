@@ -13,15 +13,13 @@ use rusqlite::{Connection, Row};
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
 use crate::domain::{Record, Stamp};
+use crate::store::about::CHECKED;
 use crate::store::error::{Error, Result};
 use crate::store::shape::Shape;
 use crate::store::{Store, door, lineage, read, rows};
 
 /// Larger files are not checked by themselves: about four seconds of work.
 const LARGEST_CHECKED: u64 = 200_000_000;
-
-/// The line in `about` that holds the day of the last whole check.
-const CHECKED: &str = "checked";
 
 /// The record is what its row's digest says.
 ///

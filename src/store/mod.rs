@@ -4,6 +4,7 @@
 //! [`bulk`] for files), which validates, writes and journals in one transaction.
 #![allow(clippy::disallowed_types, reason = "this is the module that may talk to SQLite")]
 
+mod about;
 mod amend;
 mod answers;
 pub mod authority;

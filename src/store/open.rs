@@ -162,25 +162,6 @@ impl Store {
         self.read_only
     }
 
-    /// A line that the file says of itself (`clock`, `name`).
-    ///
-    /// # Errors
-    /// The file cannot be read.
-    pub fn about(&self, name: &str) -> Result<Option<String>> {
-        use rusqlite::OptionalExtension;
-        let mut q = self.db.prepare_cached("SELECT value FROM about WHERE name = ?1")?;
-        Ok(q.query_row([name], |r| r.get(0)).optional()?)
-    }
-
-    /// Sets a line that the file says of itself.
-    ///
-    /// # Errors
-    /// The file cannot be written.
-    pub fn set_about(&self, name: &str, value: &str) -> Result<()> {
-        self.db.execute("INSERT OR REPLACE INTO about VALUES (?1, ?2)", [name, value])?;
-        Ok(())
-    }
-
     /// The steps by which SQLite answers a query, in its own words.
     ///
     /// # Errors

@@ -209,6 +209,7 @@ fn verify(db: &Connection, anchor: Option<&str>, progress: &mut dyn FnMut(&str))
     progress("journal");
     let state = chain(db, anchor, &mut out)?;
     out.faults.extend(crate::store::pins::faults(db)?);
+    out.faults.extend(crate::store::about::faults(db)?);
     let names = AllNames::new(db)?;
     out.odd_tags = odd_tags::of(db, &names)?;
     let mut readable = true;

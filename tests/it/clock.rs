@@ -93,6 +93,21 @@ fn no_entry_is_earlier_than_the_one_before() {
     assert_eq!(f.json("verify")["ok"], true);
 }
 
+/// The file is checked once a day, and a day is one on the clock: one that went back is another day, though the
+/// newest entry is of the day of the last check.
+#[test]
+fn a_clock_that_went_back_leads_to_a_check() {
+    for back in ["2031-03-31T00:00:00+00:00", "2021-01-01T00:00:00+00:00"] {
+        let f = Foundry::small();
+        f.run("contain IL31-01").done();
+        let touch = "UPDATE defect_terms SET name = 'x'";
+        let done = std::process::Command::new("sqlite3").arg(f.store()).arg(touch).status().unwrap();
+        assert!(done.success());
+        f.run("contain IL31-01").done();
+        at(&f, Some(back), "contain IL31-01").fails(3, "cannot be trusted");
+    }
+}
+
 #[test]
 fn a_given_clock_is_said() {
     let f = Foundry::small();

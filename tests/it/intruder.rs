@@ -274,6 +274,24 @@ fn the_journal_cannot_be_changed_unseen() {
 
 /// The row of another store whose record differs in its note: its digest is right for what it says.
 #[test]
+fn a_line_about_the_file_that_nobody_wrote_is_found() {
+    for store in both() {
+        // The day of the last check may stand there, and is no fault; the clock is a record since it has a seal.
+        assert!(
+            store.touched("INSERT OR REPLACE INTO about VALUES ('checked', '2031-03-31')", None).is_empty()
+        );
+        for name in ["planted", "Checked", "clock", "sheet mapping heats", ""] {
+            let found = store.touched(&format!("INSERT INTO about VALUES ('{name}', 'x')"), None);
+            assert!(
+                found.iter().any(|f| f.table == "about" && f.tag.as_deref() == Some(name)),
+                "{}: {name}: {found:?}",
+                store.name
+            );
+        }
+    }
+}
+
+#[test]
 fn a_row_with_a_right_digest_is_found_too() {
     let [imported, logged] = both();
     let forged = every_kind::imported("forged");

@@ -67,3 +67,25 @@ fn a_spreadsheet_is_written_once_and_names_its_kinds() {
         std::fs::read(foundry.path("c.xlsx")).unwrap()
     );
 }
+
+/// A definition stands in the sheet as in the bundle: with its revision, whether anybody typed it or not.
+#[test]
+fn a_spreadsheet_names_the_revision_of_each_definition() {
+    use calamine::Reader;
+    let foundry = Foundry::small();
+    foundry.run("export --xlsx all.xlsx").done();
+    let mut book: calamine::Xlsx<_> = calamine::open_workbook(foundry.path("all.xlsx")).unwrap();
+    for (sheet, column, wanted) in [
+        ("heats", "alloy", "QA-713/3@"),
+        ("parts", "alloy", "QA-713/3@"),
+        ("moulds", "part", "QB-2207@C"),
+        ("moulds", "running_system", "RS-1@"),
+        ("shell_batches", "recipe", "SR-7@B"),
+    ] {
+        let range = book.worksheet_range(sheet).unwrap();
+        let mut rows = range.rows();
+        let at = rows.next().unwrap().iter().position(|c| *c == column).unwrap();
+        let said: Vec<String> = rows.map(|r| r[at].to_string()).collect();
+        assert!(!said.is_empty() && said.iter().all(|v| v == wanted), "{sheet}.{column}: {said:?}");
+    }
+}

@@ -51,8 +51,10 @@ UNDONE = ["OP-01", "IN-01", "IN-02"]
 
 
 class Round:
-    def __init__(self, store, rng, number):
+    def __init__(self, store, rng, number, start_at, takes):
         self.store, self.rng, self.wrong = store, rng, []
+        self.start_at = start_at            # the newest entry before the round
+        self.takes = takes                  # how long a signature takes by itself
         self.names = rng.sample(sorted(ACTS), rng.randint(2, 5))
         self.number = number
 
@@ -65,7 +67,7 @@ class Round:
         jobs.append(("sign", ["lot", "summary", "L31-01", "--final", "--as", "QL-01", "--json", *paper]))
         jobs += [(f"undo by {who}", ["undo", "--as", who, "--json"]) for who in self.rng.sample(UNDONE, self.rng.randint(0, 2))]
         begin = time.monotonic()
-        delays = {name: self.rng.uniform(0, 0.03 if name == "sign" else 0.07) for name, _ in jobs}
+        delays = {name: self.rng.uniform(0, self.takes * (0.2 if name == "sign" else 1.5)) for name, _ in jobs}
         running = []
         for name, arguments in sorted(jobs, key=lambda j: delays[j[0]]):
             time.sleep(max(0.0, begin + delays[name] - time.monotonic()))
@@ -95,8 +97,7 @@ class Round:
     def judge(self, out):
         db = sqlite3.connect(self.store)
         db.row_factory = sqlite3.Row
-        start = db.execute("SELECT seq FROM journal WHERE action = 'import' ORDER BY seq DESC LIMIT 1").fetchone()[0]
-        entries = [dict(r) for r in db.execute("SELECT * FROM journal WHERE seq > ? ORDER BY seq", (start,))]
+        entries = [dict(r) for r in db.execute("SELECT * FROM journal WHERE seq > ? ORDER BY seq", (self.start_at,))]
         signed = [e["seq"] for e in entries if e["action"] == "sign" and '"meaning":"released"' in (e["new"] or "")]
         code, said, why = out["sign"]
         if (code == 0) != (len(signed) == 1):
@@ -166,14 +167,21 @@ def main():
         if blocked:
             sys.exit(f"the lot could not be signed to begin with: {blocked}")
         db = sqlite3.connect(base)
+        start_at = db.execute("SELECT max(seq) FROM journal").fetchone()[0]
         db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         db.close()
+        shutil.copy(base, folder / "first.db")
+        begin = time.monotonic()
+        first = run(folder / "first.db", "lot", "summary", "L31-01", "--final", "--as", "QL-01")
+        takes = time.monotonic() - begin
+        if first.returncode:
+            sys.exit(f"the lot could not be signed: {first.stderr}")
         for number in range(ask.rounds):
             store = folder / "round.db"
             for end in ("", "-wal", "-shm"):
                 pathlib.Path(f"{store}{end}").unlink(missing_ok=True)
             shutil.copy(base, store)
-            one = Round(store, rng, number)
+            one = Round(store, rng, number, start_at, takes)
             came[one.judge(one.start())] += 1
             failed += [f"round {number} ({', '.join(one.names)}): {w}" for w in one.wrong]
     print(f"{ask.rounds} rounds: {json.dumps(came)}; {len(failed)} failed")

@@ -6,7 +6,8 @@ PINs, schema. What is judged is `verify` and `show` alone; an edit of the intege
 unfound where a fresh export says that no record changed.
 
 Not tried, as nothing in the file could tell them from honest work: an entry that is written at the end exactly as the
-program would have written it (an anchor taken afterwards holds it as well), `pins.failures`, `about.checked`.
+program would have written it (an anchor taken afterwards holds it as well), `pins.failures`, `pins.free_at`,
+`about.checked`.
 
 Usage: check_tamper.py [--every] [--only TABLE] [--keep FILE]; --every tries every row, not one row a column and way.
 """

@@ -26,6 +26,8 @@ import venv
 
 ROOT = pathlib.Path(__file__).resolve().parent.parent.parent
 DEFECT, METHOD = "misrun", "visual"
+# After the last of what is invented, however many moulds.
+CLOCK = os.environ | {"MELTKIN_NOW": "2099-01-01T00:00:00+00:00"}
 
 
 def target_folder():
@@ -69,7 +71,7 @@ def spent(who):
 def child(words, **more):
     """Runs a program; gives its output and its processor time."""
     before = spent(resource.RUSAGE_CHILDREN)
-    done = subprocess.run(words, capture_output=True, text=True, timeout=3600, **more)
+    done = subprocess.run(words, capture_output=True, text=True, timeout=3600, env=CLOCK, **more)
     if done.returncode:
         sys.exit(f"{words}: exit {done.returncode}\n{done.stderr[:2000]}")
     return done.stdout, spent(resource.RUSAGE_CHILDREN) - before

@@ -111,7 +111,7 @@ def main():
             at = lines.index(tag)
             n = (len(code) + 4 + 1) // 2
             screen = from_screen(lines[at - n : at], len(code) + 4)
-            run(binary, folder, "label", "--new", tag, "--svg", "l.svg", "--size", "100x50")
+            run(binary, folder, "label", "--new", tag, "--svg", "l.svg", "--size", "100x50", "--replace")
             svg = from_svg((folder / "l.svg").read_text(), len(code))
             for how, rows in (("json", code), ("screen", screen), ("svg", svg)):
                 seen = read(rows)

@@ -52,7 +52,7 @@ def program():
 
 
 def run(binary, folder, *arguments):
-    env = dict(os.environ, MELTKIN_STORE=str(folder / "s.db"), MELTKIN_NOW="2031-04-01T00:00:00+00:00")
+    env = dict(os.environ, MELTKIN_STORE=str(folder / "s.db"), MELTKIN_NOW="2031-05-26T08:00:00+00:00")
     done = subprocess.run([binary, *arguments], cwd=folder, env=env, capture_output=True, text=True, timeout=120)
     if done.returncode:
         sys.exit(f"{arguments}: exit {done.returncode}\n{done.stderr}")

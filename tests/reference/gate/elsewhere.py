@@ -67,9 +67,10 @@ def of_pins(db):
         yield Edit("pins", "exchanged", what, [f"UPDATE pins SET hash = replace(hash, substr(hash, -8), 'AAAAAAAA') WHERE person = {person}"])
         yield Edit("pins", "no hash", what, [f"UPDATE pins SET hash = '' WHERE person = {person}"])
         yield Edit("pins", "given to another", what, [f"UPDATE pins SET person = {without} WHERE person = {person}"])
-        yield Edit("pins", "copied to another", what, [f"INSERT INTO pins SELECT {without}, hash, failures, entry FROM pins WHERE person = {person}"])
+        yield Edit("pins", "copied to another", what, [f"INSERT INTO pins (person, hash, failures, entry) SELECT {without}, hash, failures, entry FROM pins WHERE person = {person}"])
         yield Edit("pins", "other entry", what, [f"UPDATE pins SET entry = entry - 1 WHERE person = {person}"])
-        # pins.failures counts tries between two right ones and is changed by every try without an entry: not tried here.
+        # pins.failures counts tries between two right ones, pins.free_at says until when the next one waits; both are
+        # changed by every try without an entry: not tried here.
 
 
 def of_about(db):
@@ -79,7 +80,8 @@ def of_about(db):
         if name != "checked":
             yield Edit("about", "changed", f"about.{name}", [f"UPDATE about SET value = value || 'x' WHERE name = {quoted(name)}"], anywhere=True)
             yield Edit("about", "deleted", f"about.{name}", [f"DELETE FROM about WHERE name = {quoted(name)}"], anywhere=True)
-    yield Edit("about", "planted", "about", ["INSERT INTO about VALUES ('planted', 'x')"], anywhere=True)
+    for name in ("planted", "clock", "Checked"):
+        yield Edit("about", "planted", f"about.{name}", [f"INSERT INTO about VALUES ('{name}', 'x')"], tag=name)
 
 
 def of_schema(db):

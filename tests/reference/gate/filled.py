@@ -39,7 +39,8 @@ def given(kind, field, n):
         ("analyses", "subject"): [f"T-heats-{n}", f"T-ingot_lots-{n}", f"T-revert_lots-{n}"][n % 3],
         ("analyses", "set_aside_by"): "T-people-1" if n != 2 else "", ("analyses", "set_aside_reason"): "read twice" if n != 2 else "",
         ("dispositions", "decision"): "accept" if n == 1 else "concession", ("dispositions", "person"): "T-people-1",
-        ("dispositions", "concession"): "" if n == 1 else f"T-concessions-{n}",
+        # Items of a concession that a blade was decided on by are frozen: those of the first are put right, and left alone.
+        ("dispositions", "concession"): "" if n == 1 else f"T-concessions-{3 if n < 4 else 9}",
         ("concessions", "type"): "concession", ("concessions", "granted_by"): "T-people-1",
         ("concession_items", "covers"): "characteristic" if n == 3 else "defect",
         ("concession_items", "name"): "chord" if n == 3 else f"T-defect_terms-{n}",
@@ -182,7 +183,11 @@ class Filled:
         self.done("hold", "T-blades-1", "--reason", "a crack", "--as", "OP-01")
         placed = self.done("hold", "T-blades-2", "--reason", "a crack", "--as", "OP-01", "--json")
         self.done("lift", placed.get("tag") or placed.get("hold"), "--reason", "none seen", "--as", "QL-01")
-        self.before = run(self.store, "verify", "--json")
+        # What somebody may only propose, and what is refused: both are entries that change no record.
+        said = self.done("correct", self.address["findings", 1], "size_mm=0.1", "--reason", "misread", "--as", "OP-01", "--json")
+        refused = run(self.store, "lift", "T-blades-1", "--reason", "none seen", "--as", "OP-01")
+        if said.get("proposal") is not True or refused.returncode != 1:
+            raise SystemExit(f"no proposal, or no refusal: {said} {refused.returncode} {refused.stderr}")
         self.done("pin", "set", "--as", "QL-01", pin=PIN)
         self.done("lot", "summary", "L31-01", "--final", "--as", "QL-01", pin=PIN)
 
