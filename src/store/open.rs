@@ -1,4 +1,4 @@
-//! Opening stores: settings and numbered migrations. What is ours tells [`known`], new ones [`making`].
+//! Opening stores: settings and numbered migrations. What is ours tells `known`, new ones `making`.
 
 use std::path::{Path, PathBuf};
 use std::sync::Arc;

@@ -1,7 +1,7 @@
 //! The one way by which a file leaves the program: never over the store or over what is there, written whole beside its
 //! place, on the disk before it gets its name.
 //!
-//! [`write`] does it in one step. A release wants two: [`Pending::write`] before the store is committed, and
+//! [`write()`] does it in one step. A release wants two: [`Pending::write`] before the store is committed, and
 //! [`Pending::finish`] after it. What is written bit by bit begins with [`Pending::begin`].
 
 use std::fs::{File, OpenOptions};

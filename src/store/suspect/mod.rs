@@ -1,8 +1,8 @@
 //! Suspect and overdue readings: worked out at reading from the checks of an instrument, never stored.
 //!
-//! [`checks`] holds the rules and knows no store; [`sources`] says, from the catalogue, which records
-//! are readings and what they stand on; [`windows`] reads when instruments were in doubt; [`readings`]
-//! goes from an instrument to its readings, [`doubt`] from a record to the readings on it. For a few
+//! [`checks`] holds the rules and knows no store; `sources` says, from the catalogue, which records
+//! are readings and what they stand on; `windows` reads when instruments were in doubt; `readings`
+//! goes from an instrument to its readings, `doubt` from a record to the readings on it. For a few
 //! blades it is cheaper to ask upwards than to look at all that stands behind every suspect reading.
 
 pub mod checks;
