@@ -89,6 +89,25 @@ pub fn folded(tag: &str) -> String {
     tag.to_ascii_lowercase()
 }
 
+/// What tags and addresses are put in order by: `M1-2` before `M1-10`, whatever the case. The order of row numbers is
+/// none: nothing seals it.
+#[must_use]
+pub fn in_order(tag: &str) -> (String, String) {
+    let (mut out, mut digits) = (String::new(), String::new());
+    for c in tag.chars().map(Some).chain([None]) {
+        if let Some(digit) = c.filter(char::is_ascii_digit) {
+            digits.push(digit);
+            continue;
+        }
+        if !digits.is_empty() {
+            out.push_str(&format!("{:0>20}", digits.trim_start_matches('0')));
+            digits.clear();
+        }
+        out.extend(c.map(|c| c.to_ascii_lowercase()));
+    }
+    (out, folded(tag))
+}
+
 /// Up to three of `known` that are nearest to `text`, nearest first; nothing that is far off.
 pub fn near<'a>(text: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a str> {
     let (text, plain) = (folded(text), bare(text));

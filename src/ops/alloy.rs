@@ -2,9 +2,9 @@
 
 use serde::Serialize;
 
-use crate::domain::tag::shown;
+use crate::domain::tag::{in_order, shown};
 use crate::domain::words::articled;
-use crate::domain::{Record, Value, kind};
+use crate::domain::{Record, Stamp, Value, kind};
 use crate::metallurgy::analysis::{Line, content};
 use crate::metallurgy::elements::canonical;
 use crate::metallurgy::indices::of_analysis;
@@ -299,7 +299,9 @@ fn of(store: &Store, name: &str, field: &str, to: &str, id: i64) -> Result<Vec<R
 /// The analyses of a subject, those of the maker first, by time.
 fn analyses_of(store: &Store, subject: &str, id: i64) -> Result<Vec<Record<'static>>> {
     let mut all = of(store, "analyses", "subject", subject, id)?;
-    all.sort_by_key(|a| (a.get("purpose").text() == Some("check"), a.own_time()));
+    all.sort_by_cached_key(|a| {
+        (a.get("purpose").text() == Some("check"), a.own_time().map(Stamp::ms), in_order(&a.address()))
+    });
     Ok(all)
 }
 

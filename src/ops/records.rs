@@ -1,5 +1,7 @@
 //! Single records: written, corrected, shown, held.
 
+use std::collections::BTreeSet;
+
 use serde::Serialize;
 
 use crate::domain::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS, QUALIFICATIONS};
@@ -287,8 +289,16 @@ fn standing_remarks(store: &Store, blade: i64) -> Result<Vec<String>> {
     let came = |kind: &'static Kind| -> Result<Vec<standing::Came>> {
         let mut out = Vec::new();
         for record in store.referring(kind, "blade", "blades", blade)? {
-            let entry = store.first_entry(store.find(&record.address())?.entry)?;
-            out.push((record, entry));
+            let last = store.find(&record.address())?.entry;
+            let since = match kind.name {
+                "dispositions" => store.named_since(last, "decision", &record.get("decision").to_text())?,
+                _ => store.said_since(last, standing::bearing(kind.name))?,
+            };
+            let ever = match record.get("result").text() {
+                Some("reject") => store.ever_read(&record.address(), last)?,
+                _ => BTreeSet::new(),
+            };
+            out.push((record, since, ever));
         }
         Ok(out)
     };

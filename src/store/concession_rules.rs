@@ -14,7 +14,7 @@ use crate::store::error::{Error, Result};
 use crate::store::read::{self, Found};
 use crate::store::rows::Resolved;
 use crate::store::tags::Tags;
-use crate::store::{lineage, shape};
+use crate::store::{lineage, shape, stood};
 
 /// The symbols of the elements up to uranium, and Cb, the older one of niobium.
 const SYMBOLS: &str = "H He Li Be B C N O F Ne Na Mg Al Si P S Cl Ar K Ca Sc Ti V Cr Mn Fe Co Ni Cu Zn Ga Ge As Se Br Kr \
@@ -153,6 +153,22 @@ fn fields_of(covers: &str, record: &Record, out: &mut Vec<Fault>) {
             }
         }
         return;
+    }
+    // What is counted, measured from nothing or a share of the whole is never below nothing.
+    let from_nothing = matches!(
+        (covers, measure.as_str()),
+        ("element", _) | ("defect", "" | "size_mm" | "count" | "severity")
+    );
+    for (field, bound) in [("at_least", least), ("at_most", most)] {
+        if from_nothing && bound.is_some_and(|b| b < 0.0) {
+            let what = match (covers, measure.as_str()) {
+                ("element", _) => "the content of an element",
+                (_, "count") => "a count",
+                (_, "severity") => "a severity",
+                _ => "the size of a defect",
+            };
+            out.push(Fault::new(field, &text(field), format!("is below 0, and {what} never is")));
+        }
     }
     if let (Some(a), Some(b)) = (least, most) {
         if a > b {
@@ -393,13 +409,19 @@ fn closing(tags: &Tags, resolved: &Resolved) -> Result<Vec<Fault>> {
     let record = &resolved.record;
     let Some(id) = link(resolved, "closes") else { return Ok(Vec::new()) };
     let mut q = tags.db().prepare_cached(
-        "SELECT i.blade, i.method, i.result, i.inspected_at, i.person, i.purpose FROM inspections i WHERE i.id = ?1",
+        "SELECT i.blade, i.method, i.result, i.inspected_at, i.person, i.purpose, i.inspection, i.entry
+         FROM inspections i WHERE i.id = ?1",
     )?;
-    type Row = (i64, String, String, i64, Option<String>, Option<String>);
+    type Row = ((i64, String, String, i64, Option<String>, Option<String>), (String, i64));
     let row: Option<Row> = q
-        .query_row([id], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?, r.get(5)?)))
+        .query_row([id], |r| {
+            let reject = (r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?, r.get(5)?);
+            Ok((reject, (r.get(6)?, r.get(7)?)))
+        })
         .optional()?;
-    let Some((blade, method, result, at, person, purpose)) = row else { return Ok(Vec::new()) };
+    let Some(((blade, method, result, at, person, purpose), (tag, entry))) = row else {
+        return Ok(Vec::new());
+    };
     let text = |f: &str| record.get(f).to_text();
     let closes = text("closes");
     let of = |p: Option<&str>| matches!(p, None | Some("product"));
@@ -417,6 +439,12 @@ fn closing(tags: &Tags, resolved: &Resolved) -> Result<Vec<Fault>> {
         Some("is closed by a person: fill person".into())
     } else if person.is_some_and(|p| p.eq_ignore_ascii_case(&text("person"))) {
         Some(format!("was rejected by {}; another qualified person closes it", shown(&text("person"))))
+    } else if stood::readers(tags.db(), &tag, entry)?.contains(&text("person").to_ascii_lowercase()) {
+        let person = text("person");
+        let person = shown(&person);
+        Some(format!(
+            "had {person} as its reader before it was corrected; another qualified person closes it"
+        ))
     } else if record.get("note").text().is_none_or(|n| n.trim().is_empty()) {
         Some("is closed with a note that says why: fill note".into())
     } else {

@@ -5,6 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 
 use rusqlite::OptionalExtension;
 
+use crate::domain::tag::in_order;
 use crate::domain::{Record, Stamp, catalogue};
 use crate::store::error::Result;
 use crate::store::journal;
@@ -67,10 +68,15 @@ pub fn counts(decisions: &[Decision], shipped: &[(i64, i64)]) -> Option<(i64, i6
     by_time.chain(by_entry).map(|of| run(&of)).chain([run(&all)]).flatten().min()
 }
 
-fn field(canonical: Option<&String>, name: &str) -> Option<String> {
+/// What a canonical text says in a field, numbers too.
+fn said(canonical: Option<&String>, name: &str) -> Option<serde_json::Value> {
     let json = canonical?.split_once(' ')?.1;
     let map: serde_json::Map<String, serde_json::Value> = serde_json::from_str(json).ok()?;
-    map.get(name)?.as_str().map(String::from)
+    map.get(name).cloned()
+}
+
+pub(super) fn field(canonical: Option<&String>, name: &str) -> Option<String> {
+    said(canonical, name)?.as_str().map(String::from)
 }
 
 impl Store {
@@ -106,7 +112,8 @@ impl Store {
         Ok(out)
     }
 
-    /// The blades that count under a concession, in the journal's order of their dispositions.
+    /// The blades that count under a concession, in the journal's order of their dispositions. What one entry brought in is
+    /// taken in the order of time, then of the blades' tags: never in that of row numbers, which nothing seals.
     ///
     /// # Errors
     /// The store cannot be read.
@@ -139,9 +146,12 @@ impl Store {
                 places.insert(blade, place);
             }
         }
-        let mut order: Vec<((i64, i64), i64)> = places.into_iter().map(|(b, p)| (p, b)).collect();
+        let mut order: Vec<((i64, i64), (String, String), i64)> = Vec::new();
+        for (blade, place) in places {
+            order.push((place, in_order(&self.tag_of("blades", blade)?), blade));
+        }
         order.sort_unstable();
-        Ok(order.into_iter().map(|(_, b)| b).collect())
+        Ok(order.into_iter().map(|(_, _, b)| b).collect())
     }
 
     /// Blades that were shipped under a concession before their disposition was corrected to something else.
@@ -190,6 +200,22 @@ impl Store {
         Ok(seq)
     }
 
+    /// The entry since which a record, last written by `seq`, says what it says in these fields without a break: a
+    /// correction of anything else makes it no younger.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn said_since(&self, mut seq: i64, fields: &[&str]) -> Result<i64> {
+        while let Some(entry) = journal::by_seq(&self.db, seq)? {
+            let Some(came) = entry.came.filter(|c| *c < seq) else { break };
+            if fields.iter().any(|f| said(entry.old.as_ref(), f) != said(entry.new.as_ref(), f)) {
+                break;
+            }
+            seq = came;
+        }
+        Ok(seq)
+    }
+
     /// The entry by which a record came in that was last written by `seq`.
     ///
     /// # Errors
@@ -208,14 +234,14 @@ impl Store {
     pub fn lot_now_and_at(&self, blade: i64, entry: i64) -> Result<Option<i64>> {
         let mut q = self.db.prepare_cached(LOTS_OF)?;
         let mut found = q.query([blade])?;
-        let mut rows: Vec<(i64, i64)> = Vec::new();
+        let mut rows: Vec<(i64, (String, String), i64)> = Vec::new();
         while let Some(row) = found.next()? {
             let lot: String = row.get(2)?;
-            rows.push((self.named_since(row.get(1)?, "lot", &lot)?, row.get(0)?));
+            rows.push((self.named_since(row.get(1)?, "lot", &lot)?, in_order(&lot), row.get(0)?));
         }
         rows.sort_unstable();
-        let now = rows.last().map(|r| r.1);
-        let then = rows.iter().rev().find(|r| r.0 < entry).map(|r| r.1);
+        let now = rows.last().map(|r| r.2);
+        let then = rows.iter().rev().find(|r| r.0 < entry).map(|r| r.2);
         Ok(now.filter(|_| now == then))
     }
 

@@ -123,7 +123,8 @@ fn items(db: &Connection, heat: i64) -> Result<Vec<Item>> {
              ifnull(i.\"use\" = 'addition', 0), c.mass_kg
          FROM charges c LEFT JOIN ingot_lots i ON i.id = c.source_ingot_lot
          LEFT JOIN revert_lots r ON r.id = c.source_revert_lot
-         LEFT JOIN alloys a ON a.id = coalesce(i.alloy, r.alloy) WHERE c.heat = ?1 ORDER BY c.id",
+         LEFT JOIN alloys a ON a.id = coalesce(i.alloy, r.alloy) WHERE c.heat = ?1
+         ORDER BY 3 COLLATE NOCASE, c.item",
     )?;
     let mut rows = q.query([heat])?;
     let mut out = Vec::new();

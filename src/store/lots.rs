@@ -65,7 +65,7 @@ impl Store {
     pub fn mould_mates_without_lot(&self, moulds: &[i64]) -> Result<Vec<(i64, String)>> {
         let mut q = self.db.prepare_cached(
             "SELECT b.blade FROM blades b WHERE b.mould = ?1 AND NOT EXISTS (SELECT 1 FROM lot_blades l WHERE l.blade = b.id)
-             ORDER BY b.id",
+             ORDER BY b.blade COLLATE NOCASE",
         )?;
         let mut out = Vec::new();
         for &mould in moulds {
@@ -137,7 +137,8 @@ impl Store {
     /// The store cannot be read.
     pub fn open_fences(&self) -> Result<Vec<(String, String, Fence)>> {
         let mut q = self.db.prepare(
-            "SELECT hold, subject_kind, subject_id, reason FROM holds WHERE lifted_at IS NULL ORDER BY id",
+            "SELECT hold, subject_kind, subject_id, reason FROM holds WHERE lifted_at IS NULL
+             ORDER BY placed_at, hold COLLATE NOCASE",
         )?;
         let found: Vec<(String, String, i64, String)> = q
             .query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?

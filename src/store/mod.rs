@@ -56,6 +56,7 @@ mod shape;
 pub mod sheet;
 pub mod shipping;
 pub mod signing;
+mod stood;
 pub mod suspect;
 pub mod tags;
 pub mod together;

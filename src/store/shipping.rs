@@ -98,7 +98,7 @@ pub struct LotOf {
 pub fn lots_of(db: &Connection, blade: i64) -> Result<Vec<LotOf>> {
     let mut q = db.prepare_cached(
         "SELECT l.id, l.lot, x.entry, b.blade FROM lot_blades x CROSS JOIN lots l ON l.id = x.lot
-         CROSS JOIN blades b ON b.id = x.blade WHERE x.blade = ?1 ORDER BY l.opened_at, l.id",
+         CROSS JOIN blades b ON b.id = x.blade WHERE x.blade = ?1 ORDER BY l.opened_at, l.lot COLLATE NOCASE",
     )?;
     let found = q.query_map([blade], |r| {
         let (tag, of): (String, String) = (r.get(1)?, r.get(3)?);
@@ -223,7 +223,7 @@ impl Store {
             "SELECT b.blade, s.shipped_at, s.entry,
                 (SELECT max(d.decided_at) FROM dispositions d WHERE d.blade = l.blade)
              FROM lot_blades l CROSS JOIN shipments s ON s.blade = l.blade CROSS JOIN blades b ON b.id = l.blade
-             WHERE l.lot = ?1 AND s.returned_at IS NULL ORDER BY b.id",
+             WHERE l.lot = ?1 AND s.returned_at IS NULL ORDER BY b.blade COLLATE NOCASE",
         )?;
         let rows = q.query_map(params![lot], |r| {
             let sent = Stamp::from_packed(r.get(1)?);

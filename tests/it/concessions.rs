@@ -171,6 +171,22 @@ fn an_item_fits_in_every_field_that_it_fills_or_says_what_is_missing() {
         ),
         ("finding inclusion AF count=illegible", &["defect inclusion"], "the count is illegible"),
         ("finding inclusion AF severity=2", &["defect inclusion measure=severity most=2"], ""),
+        // Nothing is too small, too few or too slight: a least alone lifts nothing. Where it lies may be bounded by both.
+        ("finding inclusion AF size_mm=50", &["defect inclusion least=1"], "item has no at_most"),
+        ("finding inclusion AF size_mm=2", &["defect inclusion least=1 most=2"], ""),
+        ("finding inclusion AF count=1", &["defect inclusion measure=count least=1"], "item has no at_most"),
+        (
+            "finding inclusion AF severity=4",
+            &["defect inclusion measure=severity least=1"],
+            "severity is too much, and the item has no at_most",
+        ),
+        (
+            "finding inclusion AF size_mm=50",
+            &["defect inclusion least=1", "defect inclusion measure=distance_mm least=1"],
+            "size_mm is too much",
+        ),
+        ("finding inclusion AF distance_mm=6", &["defect inclusion measure=distance_mm least=5"], ""),
+        ("finding inclusion AF distance_mm=6", &["defect inclusion measure=distance_mm most=7"], ""),
         ("finding misrun AF", &["defect inclusion"], "no item covers defect misrun"),
         // Rows of one item must all fit; of several items one is enough.
         (
@@ -546,6 +562,12 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
         ("covers=defect name=inclusion measure=count at_most=1 unit=mm", "unit = mm", "have none"),
         ("covers=station name=radiograph measure=count", "measure = count", "has no measure"),
         ("covers=oxygen name=O", "covers = oxygen", "element"),
+        ("covers=element name=O at_most=-1 unit=ppm", "at_most = -1", "the content of an element never is"),
+        ("covers=element name=O at_least=-1 unit=ppm", "at_least = -1", "the content of an element never is"),
+        ("covers=defect name=inclusion at_most=-0.1", "at_most = -0.1", "the size of a defect never is"),
+        ("covers=defect name=inclusion measure=size_mm at_least=-1 at_most=2", "at_least = -1", "below 0"),
+        ("covers=defect name=inclusion measure=count at_most=-1", "at_most = -1", "a count never is"),
+        ("covers=defect name=inclusion measure=severity at_most=-1", "at_most = -1", "a severity never is"),
     ];
     for (fields, column, right) in cases {
         let refused = item(&f, fields).fails(2, column);
@@ -570,7 +592,11 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
     f.run("correct concession_items:CN-1/1/ at_most= --reason open --as QL-01")
         .fails(2, "an element needs a bound");
     f.run("correct concession_items:CN-1/1/ at_most=40 --reason as-granted --as QL-01").done();
+    f.run("correct concession_items:CN-1/1/ at_most=-40 --reason slip --as QL-01").fails(2, "is below 0");
     item(&f, "covers=element name=O at_most=40 unit=ppm only_for=HT-1").done();
+    // A distance and a characteristic may lie on either side of nothing.
+    item(&f, "covers=characteristic name=bow at_least=-0.5 at_most=0.5 unit=mm").done();
+    item(&f, "covers=defect name=inclusion measure=distance_mm at_least=-1").done();
 }
 
 #[test]

@@ -27,6 +27,7 @@ mod fuzzed;
 mod guides;
 mod holds;
 mod intruder;
+mod journal_order;
 mod labels;
 mod layering;
 mod lots;

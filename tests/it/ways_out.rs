@@ -172,3 +172,28 @@ fn what_does_not_fit_is_not_made_to_fit_by_a_correction() {
     assert_eq!(answer["proposal"], true, "{answer}");
     assert_eq!(blocked(&f), before);
 }
+
+#[test]
+fn whoever_rejected_by_any_method_stays_so() {
+    let reject = (
+        "inspections.csv",
+        "I1,M31-001-1,penetrant,1,PT-1,2031-03-10T00:00:00Z,IN-01,,accept",
+        "I1,M31-001-1,visual,1,,2031-03-10T00:00:00Z,IN-01,,reject",
+    );
+    let f = foundry(&[reject], &[]);
+    let calls = ["correct I1 person=OP-01 --reason typed_for", "correct I1 person= --reason typed_for"];
+    for call in calls {
+        let answer = f.run(&format!("{call} --as OP-01 --json")).done().json();
+        assert_eq!(answer["proposal"], true, "{call}: {answer}");
+    }
+    assert!(f.run("show I1").out.contains("IN-01"));
+    // Who rejected, where nobody was named, is said by quality too: whoever it was may not close it.
+    let f = foundry(&[(reject.0, reject.1, "I1,M31-001-1,grain,1,,2031-03-10T00:00:00Z,,,reject")], &[]);
+    let answer = f.run("correct I1 person=OP-01 --reason late --as OP-01 --json").done().json();
+    assert_eq!(answer["proposal"], true, "{answer}");
+    // An accept by eye is anybody's to put right.
+    let f =
+        foundry(&[(reject.0, reject.1, "I1,M31-001-1,visual,1,,2031-03-10T00:00:00Z,IN-01,,accept")], &[]);
+    let answer = f.run("correct I1 person=OP-01 --reason typed_for --as OP-01 --json").done().json();
+    assert_ne!(answer["proposal"], true, "{answer}");
+}

@@ -13,17 +13,18 @@ use crate::store::{Result, Store};
 /// Reasons that lie in an analysis, or in none being there.
 pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     let mut subjects: Vec<(String, &str, Vec<String>)> = Vec::new();
-    for (id, tag) in facts.heats() {
+    for (id, tag) in facts.heats_in_order() {
         subjects.push((tag, "melt", facts.alive_of_heat(id)));
     }
-    for ingot in &facts.metal.ingots {
+    for (ingot, tag) in Facts::tagged_in_order(store, "ingot_lots", facts.metal.ingots.iter().copied())? {
         let heats: Vec<i64> = facts
-            .heats()
-            .into_keys()
-            .filter(|h| facts.metal.charged.get(h).is_some_and(|c| c.ingots.contains(ingot)))
+            .heats_in_order()
+            .into_iter()
+            .map(|h| h.0)
+            .filter(|h| facts.metal.charged.get(h).is_some_and(|c| c.ingots.contains(&ingot)))
             .collect();
         let blades = heats.iter().flat_map(|h| facts.alive_of_heat(*h)).collect();
-        subjects.push((store.tag_of("ingot_lots", *ingot)?, "ingot receipt", blades));
+        subjects.push((tag, "ingot receipt", blades));
     }
     for (tag, station, blades) in subjects.into_iter().filter(|s| !s.2.is_empty()) {
         let checked = alloy::check(store, &tag)?;

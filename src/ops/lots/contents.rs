@@ -76,10 +76,9 @@ pub fn serials(facts: &Facts) -> Vec<(String, String, String, &'static str)> {
 /// Analyses of the heats and of the ingot lots behind them, each against its limits.
 pub fn chemistry(store: &Store, facts: &Facts) -> Result<Vec<Chemistry>> {
     let mut subjects: Vec<String> = Vec::new();
-    for ingot in &facts.metal.ingots {
-        subjects.push(store.tag_of("ingot_lots", *ingot)?);
-    }
-    subjects.extend(facts.heats().into_values());
+    let ingots = Facts::tagged_in_order(store, "ingot_lots", facts.metal.ingots.iter().copied())?;
+    subjects.extend(ingots.into_iter().map(|i| i.1));
+    subjects.extend(facts.heats_in_order().into_iter().map(|h| h.1));
     let mut out = Vec::new();
     for subject in subjects {
         let of: Vec<String> = facts

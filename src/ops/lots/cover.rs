@@ -296,6 +296,11 @@ fn finding(row: &Row, zone: Option<&str>, measures: &[(&str, Value)], out: &mut 
         }
     }
     if row.bounded() {
+        // Nothing is too small or too few a defect; it may lie too near.
+        if row.measure != "distance_mm" && row.at_most.is_none() {
+            out.push(format!("{} is too much, and the item has no at_most", row.measure));
+            return;
+        }
         let value = measures.iter().find(|(m, _)| *m == row.measure).map_or(&Value::Blank, |(_, v)| v);
         within(row, &row.measure, value, 0, 0, out);
     }

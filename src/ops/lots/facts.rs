@@ -2,11 +2,11 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::domain::tag::shown;
+use crate::domain::tag::{in_order, shown};
 use crate::domain::words::articled;
 use crate::domain::{Record, Stamp, catalogue};
 use crate::ops::lots::permits::Permits;
-use crate::ops::lots::standing::{product, stands};
+use crate::ops::lots::standing::{bearing, product, stands};
 use crate::store::lots::{MadeTo, Metal};
 use crate::store::read::Found;
 use crate::store::release_basis::{Behind, Row, Signed};
@@ -83,7 +83,9 @@ impl Facts {
         let mut gone = store.moved_on(id)?;
         gone.extend(store.returned_after_release(id)?.iter().map(|r| r.blade));
         let ids: Vec<i64> = moulds.keys().copied().collect();
-        let blades = found
+        let mut strays = store.mould_mates_without_lot(&ids)?;
+        strays.sort_by_cached_key(|s| in_order(&s.1));
+        let mut blades: Vec<Blade> = found
             .blades
             .iter()
             .map(|b| Blade {
@@ -98,6 +100,7 @@ impl Facts {
                 counts: b.made || b.mould.is_none(),
             })
             .collect();
+        blades.sort_by_cached_key(|b| in_order(&b.tag));
         let mut out = Self {
             lot,
             id,
@@ -114,7 +117,7 @@ impl Facts {
             permits: Permits::default(),
             qualifications: store.all_of(&catalogue::QUALIFICATIONS)?,
             signed,
-            strays: store.mould_mates_without_lot(&ids)?,
+            strays,
             folder: store.path().parent().map(Into::into).unwrap_or_default(),
             behind,
         };
@@ -190,17 +193,23 @@ impl Facts {
         blades.filter_map(of).reduce(|a, b| (a.0.min(b.0), a.1.min(b.1)))
     }
 
-    /// The last disposition of a blade is not older than a record of this time, nor than when these entries first wrote
-    /// it: whoever decided could have seen it.
-    pub fn decided_after(&self, store: &Store, blade: &str, at: Stamp, entries: &[i64]) -> Result<bool> {
+    /// The last disposition of a blade is not older than a record of this time, nor than when these records, each with
+    /// its kind and last entry, came to speak of the blade: whoever decided could have seen it.
+    pub fn decided_after(
+        &self,
+        store: &Store,
+        blade: &str,
+        at: Stamp,
+        entries: &[(&'static str, i64)],
+    ) -> Result<bool> {
         let (Some(row), Some(&since)) = (self.decision_row(blade), self.since.get(blade)) else {
             return Ok(false);
         };
         if row.record.own_time().is_none_or(|d| d.ms() < at.ms()) {
             return Ok(false);
         }
-        for entry in entries.iter().filter(|e| **e > since) {
-            if store.first_entry(*entry)? > since {
+        for (kind, entry) in entries.iter().filter(|e| e.1 > since) {
+            if store.said_since(*entry, bearing(kind))? > since {
                 return Ok(false);
             }
         }
@@ -255,6 +264,33 @@ impl Facts {
     /// Heats of the lot: id and tag.
     pub fn heats(&self) -> BTreeMap<i64, String> {
         self.moulds.values().filter_map(|m| m.1.clone()).collect()
+    }
+
+    /// Moulds of the lot in the order of their tags: id, tag, heat.
+    pub fn moulds_in_order(&self) -> Vec<(i64, &str, Option<i64>)> {
+        let of = self.moulds.iter().map(|(id, (tag, heat))| (*id, tag.as_str(), heat.as_ref().map(|h| h.0)));
+        let mut out: Vec<_> = of.collect();
+        out.sort_by_cached_key(|m| in_order(m.1));
+        out
+    }
+
+    /// Heats of the lot in the order of their tags.
+    pub fn heats_in_order(&self) -> Vec<(i64, String)> {
+        let mut out: Vec<_> = self.heats().into_iter().collect();
+        out.sort_by_cached_key(|h| in_order(&h.1));
+        out
+    }
+
+    /// Records of a kind in the order of their tags.
+    pub fn tagged_in_order(
+        store: &Store,
+        kind: &str,
+        ids: impl IntoIterator<Item = i64>,
+    ) -> Result<Vec<(i64, String)>> {
+        let tagged = ids.into_iter().map(|id| Ok((id, store.tag_of(kind, id)?)));
+        let mut out = tagged.collect::<Result<Vec<_>>>()?;
+        out.sort_by_cached_key(|t| in_order(&t.1));
+        Ok(out)
     }
 
     /// The record at a position.

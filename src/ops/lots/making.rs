@@ -29,7 +29,7 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
     }
     let mut gaps: BTreeMap<(String, String), (Vec<String>, Vec<String>)> = BTreeMap::new();
     let mut open: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for (&mould, (tag, _)) in &facts.moulds {
+    for (mould, tag, _) in facts.moulds_in_order() {
         let blades = facts.alive_of(|m| m == mould);
         if blades.is_empty() {
             continue;
@@ -46,10 +46,10 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
                 };
             if missing {
                 let gap = gaps.entry((check.check.to_string(), check.reason)).or_default();
-                gap.0.push(tag.clone());
+                gap.0.push(tag.to_string());
                 gap.1.extend(blades.iter().cloned());
             } else {
-                open.entry(format!("{}: {}", check.check, check.reason)).or_default().push(tag.clone());
+                open.entry(format!("{}: {}", check.check, check.reason)).or_default().push(tag.to_string());
             }
         }
     }
@@ -69,7 +69,7 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
 /// What does not fit: the metal of each heat, and between heat, mould and patterns. The same that is said before the pour.
 fn fit(store: &Store, facts: &Facts) -> Result<Vec<Block>> {
     let mut out = Vec::new();
-    for (heat, tag) in facts.heats() {
+    for (heat, tag) in facts.heats_in_order() {
         let blades = facts.alive_of_heat(heat);
         if blades.is_empty() {
             continue;
@@ -79,12 +79,12 @@ fn fit(store: &Store, facts: &Facts) -> Result<Vec<Block>> {
             out.push(shared(&tag, m.what.station(), "fit", reason, blades.clone()));
         }
     }
-    for (&mould, (tag, heat)) in &facts.moulds {
+    for (mould, tag, heat) in facts.moulds_in_order() {
         let blades = facts.alive_of(|m| m == mould);
         if blades.is_empty() {
             continue;
         }
-        for m in store.mould_fit(mould, heat.as_ref().map(|h| h.0))? {
+        for m in store.mould_fit(mould, heat)? {
             out.push(shared(tag, m.what.station(), "fit", m.reason, blades.clone()));
         }
     }

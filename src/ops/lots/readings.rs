@@ -190,7 +190,7 @@ impl<'a> Readings<'a> {
             let failed: Vec<(Stamp, i64)> =
                 failing(self.checks(instrument)?, at).map(|c| (c.at, c.entry)).collect();
             for (at, entry) in failed {
-                if !facts.decided_after(self.store, &blade.tag, at, &[entry])? {
+                if !facts.decided_after(self.store, &blade.tag, at, &[("calibrations", entry)])? {
                     return Ok(Err(format!(
                         "; the disposition is older than the failed check of {at}: decide on the blade again"
                     )));

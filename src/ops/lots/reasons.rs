@@ -2,7 +2,8 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use crate::domain::Stamp;
+use crate::domain::tag::in_order;
+use crate::domain::{Record, Stamp};
 use crate::ops::attached;
 use crate::ops::lots::cover::What;
 use crate::ops::lots::facts::Facts;
@@ -86,9 +87,9 @@ fn genealogy(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
         *poured.entry(p.record.get("heat").to_text()).or_default() +=
             p.record.get("mass_kg").number().unwrap_or(0.0);
     }
-    for (heat, charged) in &facts.metal.charged {
-        let direct = facts.alive_of_heat(*heat);
-        let tag = store.tag_of("heats", *heat)?;
+    for (heat, tag) in Facts::tagged_in_order(store, "heats", facts.metal.charged.keys().copied())? {
+        let Some(charged) = facts.metal.charged.get(&heat) else { continue };
+        let direct = facts.alive_of_heat(heat);
         let reason = match charged.mass_kg {
             _ if charged.items == 0 => format!("genealogy broken: heat {tag} has no charge on record"),
             None => format!("a charge item of heat {tag} has no mass"),
@@ -103,8 +104,8 @@ fn genealogy(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
             out.push(shared(&tag, "charge", "genealogy", reason, direct));
         }
     }
-    for revert in &facts.metal.sourceless {
-        let tag = store.tag_of("revert_lots", *revert)?;
+    let sourceless = facts.metal.sourceless.iter().copied();
+    for (_, tag) in Facts::tagged_in_order(store, "revert_lots", sourceless)? {
         out.push(shared(
             &tag,
             "charge",
@@ -113,16 +114,12 @@ fn genealogy(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
             Vec::new(),
         ));
     }
-    let lots = facts
-        .metal
-        .ingots
-        .iter()
-        .map(|i| ("ingot_lots", *i))
-        .chain(facts.metal.reverts.iter().map(|r| ("revert_lots", *r)));
-    for (kind, id) in lots {
+    let ingots = Facts::tagged_in_order(store, "ingot_lots", facts.metal.ingots.iter().copied())?;
+    let reverts = Facts::tagged_in_order(store, "revert_lots", facts.metal.reverts.iter().copied())?;
+    let lots = ingots.into_iter().map(|i| ("ingot_lots", i));
+    for (kind, (id, tag)) in lots.chain(reverts.into_iter().map(|r| ("revert_lots", r))) {
         if let Some((Some(received), _, used)) = store.stock(kind, id)? {
             if used > received + 0.05 {
-                let tag = store.tag_of(kind, id)?;
                 let reason =
                     format!("masses do not agree: {tag} {received:.3} kg received, {used:.3} kg charged");
                 out.push(shared(&tag, "charge", "genealogy", reason, Vec::new()));
@@ -155,10 +152,13 @@ fn definitions(facts: &Facts, out: &mut Vec<Block>) {
             }
         }
     }
+    let mut unapproved: Vec<(&Record, Vec<String>)> = Vec::new();
     for ((kind, id), blades) in used {
-        let Some(record) = facts.definition(kind, id).filter(|r| r.get("approved_at").is_blank()) else {
-            continue;
-        };
+        let record = facts.definition(kind, id).filter(|r| r.get("approved_at").is_blank());
+        unapproved.extend(record.map(|r| (r, blades)));
+    }
+    unapproved.sort_by_cached_key(|(r, _)| (r.kind.name, in_order(&r.address())));
+    for (record, blades) in unapproved {
         let named = format!(
             "{}@{}",
             record.tag().unwrap_or_default(),
@@ -189,8 +189,13 @@ fn files(facts: &Facts, out: &mut Vec<Block>) {
 /// A record behind the lot that was changed after somebody had signed it. The lot's own release is
 /// judged apart: it becomes void.
 fn superseded(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
+    let mut signed = Vec::new();
     for (kind, id) in store.signed_records()? {
-        let Some(row) = facts.behind.row(&kind, id).filter(|_| kind != "lots") else { continue };
+        let row = facts.behind.row(&kind, id).filter(|_| kind != "lots");
+        signed.extend(row.map(|row| (kind, id, row)));
+    }
+    signed.sort_by_cached_key(|(kind, _, row)| (kind.clone(), in_order(&row.record.address())));
+    for (kind, id, row) in signed {
         let Some(entry) = store
             .entry(row.entry)?
             .filter(|e| matches!(e.action.as_str(), "correct" | "undo" | "replace" | "lift"))

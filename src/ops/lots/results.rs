@@ -56,7 +56,7 @@ pub fn against(store: &Store, facts: &Facts, readings: &mut Readings, out: &mut 
             flaws(facts, b, method, stand, readings, out)?;
             for &at in stand {
                 if facts.record(at).get("result").text() == Some("reject") {
-                    reject(facts, b, method, at, stand, &seen, out);
+                    reject(store, facts, b, method, at, (stand, &seen), out)?;
                 }
             }
         }
@@ -168,14 +168,14 @@ fn reader(facts: &Facts, tag: &str, method: &str, r: &Record) -> Vec<Block> {
 
 /// A reject that stands: closed by an accept, covered by a concession, or against the blade.
 fn reject(
+    store: &Store,
     facts: &Facts,
     b: &Blade,
     method: &str,
     at: usize,
-    stand: &[usize],
-    seen: &Seen,
+    (stand, seen): (&[usize], &Seen),
     out: &mut Vec<Block>,
-) {
+) -> Result<()> {
     let r = facts.record(at);
     let tag = r.address();
     let mut why = String::new();
@@ -183,8 +183,9 @@ fn reject(
         if accept.get("closes").text().is_none_or(|c| !c.eq_ignore_ascii_case(&tag)) {
             continue;
         }
-        match standing::closes(accept, r, facts.qualifications()) {
-            Ok(()) => return,
+        let ever = store.ever_read(&tag, facts.behind.rows[at].entry)?;
+        match standing::closes(accept, r, &ever, facts.qualifications()) {
+            Ok(()) => return Ok(()),
             Err(not) => why.push_str(&format!("; {} does not close it: {not}", accept.address())),
         }
     }
@@ -208,6 +209,7 @@ fn reject(
         let reason = format!("open finding: rejected in {tag} ({named}){why}");
         out.push(blade(&b.tag, method, "finding", reason));
     }
+    Ok(())
 }
 
 /// What a rejecting inspection holds against the blade: findings, and values that are not inside their limits.
@@ -266,8 +268,8 @@ fn older(store: &Store, facts: &Facts, b: &Blade, seen: &Seen, out: &mut Vec<Blo
     for (method, stand) in facts.standing_of(&b.tag) {
         for row in stand.iter().map(|at| &facts.behind.rows[*at]) {
             let (Some(at), tag) = (row.record.own_time(), row.record.address()) else { continue };
-            let entries: Vec<i64> =
-                std::iter::once(row.entry).chain(seen.rows(&tag).map(|r| r.entry)).collect();
+            let entries: Vec<(&'static str, i64)> =
+                std::iter::once(row).chain(seen.rows(&tag)).map(|r| (r.kind, r.entry)).collect();
             if !facts.decided_after(store, &b.tag, at, &entries)? {
                 let reason = format!(
                     "the disposition of {decided} is older than {method} inspection {tag} of {at}{}: decide on the blade again",
@@ -284,16 +286,16 @@ fn older(store: &Store, facts: &Facts, b: &Blade, seen: &Seen, out: &mut Vec<Blo
 pub fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     let alive: Vec<&Blade> = facts.alive().filter(|b| accepting(facts, b)).collect();
     let Some(first) = facts.first_decision(alive.iter().map(|b| b.tag.as_str())) else { return Ok(()) };
-    let mut values: HashMap<String, Vec<i64>> = HashMap::new();
+    let mut values: HashMap<String, Vec<(&'static str, i64)>> = HashMap::new();
     for v in facts.behind.of("analysis_values") {
-        values.entry(v.record.get("analysis").to_text()).or_default().push(v.entry);
+        values.entry(v.record.get("analysis").to_text()).or_default().push((v.kind, v.entry));
     }
     for row in facts.behind.of("analyses").filter(|r| alloy::set_aside(&r.record).is_none()) {
         let (Some(at), tag) = (row.record.own_time(), row.record.address()) else { continue };
         let mut entries = values.remove(&tag).unwrap_or_default();
-        entries.push(row.entry);
+        entries.push((row.kind, row.entry));
         // Most analyses are older than the first decision: nothing need be asked of each blade.
-        if at.ms() <= first.0 && entries.iter().all(|e| *e <= first.1) {
+        if at.ms() <= first.0 && entries.iter().all(|e| e.1 <= first.1) {
             continue;
         }
         let mut late: BTreeMap<&'static str, Vec<&Blade>> = BTreeMap::new();

@@ -6,6 +6,7 @@ use rusqlite::{Connection, Row as Sql};
 
 use crate::domain::field::Type;
 use crate::domain::kind::Kind;
+use crate::domain::tag::in_order;
 use crate::domain::{Record, Stamp, Value, catalogue};
 use crate::store::error::{Error, Result};
 use crate::store::guard;
@@ -371,7 +372,9 @@ impl Collector<'_> {
 
     fn done(mut self, mut out: Behind) -> Behind {
         let place: HashMap<&str, usize> = catalogue::all().enumerate().map(|(i, k)| (k.name, i)).collect();
-        self.rows.sort_by_key(|r| (place.get(r.kind).copied(), r.id));
+        self.rows.sort_by_cached_key(|r| {
+            (place.get(r.kind).copied(), in_order(&r.record.address()), r.entry, r.digest)
+        });
         for (at, row) in self.rows.iter().enumerate() {
             out.of_kind.entry(row.kind).or_insert(at..at).end = at + 1;
             if let (Some(id), true) = (row.id, row.record.kind.tagged()) {

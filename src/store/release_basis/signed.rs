@@ -2,6 +2,7 @@
 
 use rusqlite::Connection;
 
+use crate::domain::tag::in_order;
 use crate::domain::{Stamp, catalogue};
 use crate::store::error::{Error, Result};
 use crate::store::{Store, door, journal, shape};
@@ -74,7 +75,7 @@ pub(super) fn on(db: &Connection, kind: &str, id: i64) -> Result<Vec<Signed>> {
     let condition =
         format!("subject_kind = '{}' AND subject_id IN (SELECT value FROM json_each(?1))", subject.name);
     let mut rows = collect::read_rows(db, signatures, &condition, &[id].into())?;
-    rows.sort_by_key(|r| (r.entry, r.record.own_time()));
+    rows.sort_by_cached_key(|r| (r.entry, r.record.own_time().map(Stamp::ms), in_order(&r.record.address())));
     rows.iter()
         .map(|row| {
             let r = &row.record;

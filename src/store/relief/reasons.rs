@@ -86,13 +86,17 @@ fn checks_of(db: &Connection, tag: &str) -> Result<Checks> {
     }
 }
 
-/// The reader of a film or of penetrant becomes another.
+/// The reader of a film or of penetrant becomes another, or whoever rejected, by any method: they may not close it.
 fn reader(old: &Record, new: &Record) -> Option<String> {
-    if old.kind.name != "inspections" || !matches!(old.get("method").text(), Some("penetrant" | "radiograph"))
-    {
+    let rejected = old.get("result").text() == Some("reject");
+    let film = matches!(old.get("method").text(), Some("penetrant" | "radiograph"));
+    if old.kind.name != "inspections" || !(rejected || film) {
         return None;
     }
-    let before = old.get("person").text()?;
+    let Some(before) = old.get("person").text() else {
+        let named = rejected && !new.get("person").is_blank();
+        return named.then(|| format!("names who rejected in {}, which was not recorded", old.address()));
+    };
     let same = new.get("person").text().is_some_and(|now| now.eq_ignore_ascii_case(before));
     (!same).then(|| format!("gives {} another reader than {before}", old.address()))
 }
