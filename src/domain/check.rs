@@ -80,6 +80,8 @@ pub struct Places {
     guarded: Vec<(usize, f64, f64)>,
     ordered: Vec<(usize, usize)>,
     mass: Option<usize>,
+    /// Says when something came back.
+    back: Option<usize>,
     /// Has rules that are asked for every record.
     special: bool,
 }
@@ -94,6 +96,7 @@ impl Places {
             guarded: guarded.filter_map(|(i, f)| f.guard.map(|(low, high)| (i, low, high))).collect(),
             ordered: ORDERED.into_iter().filter_map(pair).collect(),
             mass: kind.index("mass_kg"),
+            back: kind.index("returned_at"),
             special: matches!(kind.name, "analysis_values" | "own_fields" | "process_limits"),
         }
     }
@@ -111,6 +114,7 @@ impl Places {
                 _ => true,
             })
             && self.mass.and_then(value).is_none_or(|m| m >= 0.0)
+            && self.back.is_none_or(|i| record.values[i].is_blank())
     }
 }
 
@@ -169,6 +173,13 @@ pub fn between(record: &Record) -> Vec<Fault> {
     if let Some(mass) = record.get("mass_kg").number() {
         if mass < 0.0 {
             out.push(Fault::new("mass_kg", &text("mass_kg"), "a mass is not negative"));
+        }
+    }
+    if let (Some(sent), Some(back)) = (record.get("shipped_at").time(), record.get("returned_at").time()) {
+        if back.ms() < sent.ms() {
+            let message =
+                format!("returned_at is before shipped_at ({sent}); a blade comes back after it was sent");
+            out.push(Fault::new("returned_at", &text("returned_at"), message));
         }
     }
     if record.kind.name == "own_fields" {

@@ -285,7 +285,7 @@ fn load(
 fn aliases(load: &mut Load, source: &Source, relabelled: &mut HashSet<String>) {
     each_row(source, |record| {
         if let (Some(old), Some(new)) = (record.get("old_tag").text(), record.get("new_tag").text()) {
-            load.alias(new, old);
+            load.alias(new, old, record.get("changed_at").time());
             relabelled.insert(tag::folded(old));
         }
     });

@@ -70,6 +70,9 @@ fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
     };
     let changes = signed(store, facts, &mut out)?;
     out.open_actions.extend(shipping::early(store, facts, changes.as_ref())?);
+    let (open, again) = shipping::again(store, facts)?;
+    out.open_actions.extend(open);
+    out.after_shipment.extend(again);
     if out.clock_given {
         out.cautions.push(clock::SAID.into());
     }

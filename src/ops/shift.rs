@@ -25,6 +25,9 @@ pub struct Shift {
     pub standing: Vec<String>,
     /// Blades that are out although nothing let them go, by lot and reason.
     pub shipping: Vec<String>,
+    /// Labels that two records have: half a swap.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub labels: Vec<String>,
     /// Lots that were released on the words of a concession: quality looks at them once.
     pub releases: Vec<String>,
     /// Changes that somebody proposed and quality decides.
@@ -58,6 +61,9 @@ impl Shift {
         list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
         list("moulds not poured", self.standing.clone());
         list("shipped, and open until they came back or quality decides", self.shipping.clone());
+        if !self.labels.is_empty() {
+            list("labels that two records have", self.labels.clone());
+        }
         if !self.releases.is_empty() {
             list("released on the words of a concession, for quality", self.releases.clone());
         }
@@ -84,6 +90,7 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
             crucibles: store.crucibles()?,
             standing: store.moulds_not_poured()?,
             shipping: astray(store)?,
+            labels: store.half_swaps()?,
             releases: prose(store)?,
             proposals: proposals::list(store)?.proposals,
             people: store.said_of_people(now)?,

@@ -9,7 +9,7 @@ use crate::domain::check::{self, Fault, OwnField};
 use crate::domain::field::Type;
 use crate::domain::kind::{Kind, Writer};
 use crate::domain::unseen::readable;
-use crate::domain::{Record, Value, own_time};
+use crate::domain::{Record, Stamp, Value, own_time};
 use crate::store::error::{Error, Result};
 use crate::store::fit::{self, Late};
 use crate::store::ids::IdSet;
@@ -21,8 +21,8 @@ use crate::store::rows::{self, Filling, Parameters, Resolved};
 use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{
-    Store, Who, amend, authority, clock, concession_rules, door, given, lineage, proposals, read, shipping,
-    upgrade,
+    Store, Who, amend, authority, clock, concession_rules, door, given, lineage, proposals, read, relabel,
+    shipping, upgrade,
 };
 
 /// What holds for every connection outside a load.
@@ -187,8 +187,8 @@ impl<'db> Load<'db> {
     }
 
     /// Tells the load of re-tags that stand in its files.
-    pub fn alias(&mut self, new: &str, old: &str) {
-        self.tags.alias(new, old);
+    pub fn alias(&mut self, new: &str, old: &str, at: Option<Stamp>) {
+        self.tags.alias(new, old, at);
     }
 
     /// Old tags of the store's re-tags, folded.
@@ -293,6 +293,9 @@ impl<'db> Load<'db> {
             }
         }
         let mut asked = self.everybody.look(&mut resolved.record, &file.persons);
+        if file.special {
+            asked.extend(relabel::guards(&self.tags, &resolved.record)?);
+        }
         if !file.places.clean(&resolved.record) {
             faults.extend(check::between(&resolved.record));
             asked.extend(check::guards(&resolved.record, &self.own));

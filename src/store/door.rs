@@ -18,7 +18,7 @@ use crate::store::shape::{self, Shape};
 use crate::store::tags::Tags;
 use crate::store::{
     Store, Who, amend, authority, clock, concession_rules, fit, given, limits, lineage, persons, proposals,
-    shipping,
+    relabel, shipping,
 };
 
 /// What a write came to.
@@ -267,6 +267,7 @@ pub(super) fn log(
     guards.extend(slips(db, &resolved)?);
     guards.extend(concession_rules::said(db, &resolved)?);
     guards.extend(shipping::Asked::default().guards(db, &resolved)?);
+    guards.extend(relabel::guards(&tags, &resolved.record)?);
     ask_reason(&guards, reason, &mut resolved.record)?;
     let there = match existing(db, &tags, &resolved.record)? {
         None => alike(db, &tags, &resolved.record)?,
@@ -389,6 +390,7 @@ pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result
             if let Err(e) = tag::check(&new) {
                 faults.push(Fault::new("new_tag", &new, e));
             }
+            faults.extend(relabel::faults(tags, record)?);
             if tags.anything(&old)?.is_none() {
                 faults.push(Fault::new(
                     "old_tag",

@@ -44,6 +44,7 @@ pub mod places;
 pub mod proposals;
 mod qualified;
 pub mod read;
+mod relabel;
 pub mod release_basis;
 mod relief;
 mod resolve;

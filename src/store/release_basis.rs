@@ -22,7 +22,7 @@ use crate::store::{Store, journal};
 
 pub use bounds::{Check, Reading};
 pub use changes::{Change, Changes};
-pub use returns::Returned;
+pub use returns::{Returned, left_by_return};
 pub use signed::{Bound, Signed, stands};
 
 /// The rules by which signatures are made today. 1: a list of kinds; 2: from the catalogue.

@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use rusqlite::{Connection, params};
 
-use crate::domain::Stamp;
 use crate::domain::check::{Fault, Guard};
 use crate::domain::place::Place;
+use crate::domain::{Record, Stamp};
 use crate::store::error::Result;
 use crate::store::lineage::Fence;
 use crate::store::rows::Resolved;
@@ -34,7 +34,9 @@ impl Asked {
         }
         let Some(id) = linked(resolved, "blade") else { return Ok(Vec::new()) };
         let guard = |message| Guard { field: "blade".into(), message, needs_reason: true };
-        Ok(self.why_not(db, id)?.into_iter().map(guard).collect())
+        let mut why = self.why_not(db, id)?;
+        why.extend(out_already(db, id, &resolved.record)?);
+        Ok(why.into_iter().map(guard).collect())
     }
 
     /// Why a blade should not go out, in sentences.
@@ -68,6 +70,14 @@ impl Asked {
                 self.released.insert(lot.id, released);
                 if !released {
                     why.push(format!("its lot {} is not released", lot.tag));
+                } else if sent(db, id)?.iter().any(|(back, _)| *back)
+                    && release_basis::left_by_return(db, id, lot.id, lot.entry)?
+                {
+                    why.push(format!(
+                        "it came back after its lot {} was released, and is in no new lot; that release lets it go no \
+                         more",
+                        lot.tag
+                    ));
                 }
             }
         }
@@ -157,6 +167,26 @@ fn sent(db: &Connection, blade: i64) -> Result<Vec<(bool, i64)>> {
     Ok(q.query_map([blade], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?)
 }
 
+/// A blade is out by one shipment at a time: the one that is out while this one is.
+fn out_already(db: &Connection, blade: i64, record: &Record) -> Result<Option<String>> {
+    let ms = |field| record.get(field).time().map(Stamp::ms);
+    let Some(sent) = ms("shipped_at") else { return Ok(None) };
+    let back = ms("returned_at").unwrap_or(i64::MAX);
+    let mut q = db.prepare_cached("SELECT shipped_at, returned_at FROM shipments WHERE blade = ?1")?;
+    let mut rows = q.query([blade])?;
+    while let Some(row) = rows.next()? {
+        let other = Stamp::from_packed(row.get(0)?);
+        let until = row.get::<_, Option<i64>>(1)?.map_or(i64::MAX, |at| Stamp::from_packed(at).ms());
+        // The row itself, where it is read again.
+        if other.ms() != sent && other.ms() < back && sent < until {
+            return Ok(Some(format!(
+                "it is out by the shipment of {other}, from which it had not come back"
+            )));
+        }
+    }
+    Ok(None)
+}
+
 fn only_after(resolved: &Resolved, lot: &str) -> Fault {
     let message = format!(
         "is in lot {lot}; a blade is in one lot at a time, and comes into another one only after it came back from a \
@@ -191,6 +221,9 @@ struct Out {
     /// The last disposition.
     decided: Option<(i64, i64, u8)>,
 }
+
+/// Why a blade that came back stands open when it was sent again.
+const AGAIN: &str = "again after its return, in no new lot";
 
 const DECIDED: [&str; 6] = ["accept", "concession", "scrap", "hold", "rework", "repair"];
 
@@ -261,6 +294,12 @@ impl Store {
                 lots.insert(blade, lot);
             }
         }
+        // Of a blade that came back, its lot is the one that it came into last.
+        for (&blade, _) in out.iter().filter(|(_, b)| b.back.is_some()) {
+            if let Some(last) = lots_of(&self.db, blade)?.pop() {
+                lots.insert(blade, last.id);
+            }
+        }
         for (&blade, b) in &out {
             let Some((sent, entry)) = b.sent else { continue };
             if b.decided.is_some_and(|(at, written, _)| at > sent || at == sent && written > entry) {
@@ -274,6 +313,7 @@ impl Store {
                 Some("hold") => "held",
                 None | Some("rework" | "repair") => "undecided",
                 _ if !lots.get(&blade).is_some_and(|l| released.contains(l)) => "unreleased",
+                _ if b.back.is_some() && self.sent_by_an_old_release(blade)? => AGAIN,
                 _ => continue,
             };
             found.insert(blade, why);
@@ -297,6 +337,44 @@ impl Store {
             all.push(Astray { lot, why, count, blades });
         }
         Ok(all)
+    }
+
+    /// Nothing but a release from before its return lets this blade go.
+    fn sent_by_an_old_release(&self, blade: i64) -> Result<bool> {
+        let Some(lot) = lots_of(&self.db, blade)?.pop() else { return Ok(false) };
+        release_basis::left_by_return(&self.db, blade, lot.id, lot.entry)
+    }
+
+    /// Blades of a signed lot that came back, are in no new lot, and were sent again: tag, when, and whether that is
+    /// open: not back, and no disposition later.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn sent_again(&self, lot: i64) -> Result<Vec<(String, Stamp, bool)>> {
+        let moved = self.moved_on(lot)?;
+        let mut back: BTreeMap<i64, (String, i64)> = BTreeMap::new();
+        for r in self.returned_after_release(lot)?.into_iter().filter(|r| !moved.contains(&r.blade)) {
+            let first = back.entry(r.blade).or_insert((r.tag, r.at));
+            first.1 = first.1.min(r.at);
+        }
+        let mut sent = self.db.prepare_cached(
+            "SELECT shipped_at, returned_at IS NULL FROM shipments WHERE blade = ?1 ORDER BY shipped_at",
+        )?;
+        let mut decided =
+            self.db.prepare_cached("SELECT max(decided_at) FROM dispositions WHERE blade = ?1")?;
+        let mut out = Vec::new();
+        for (blade, (tag, first)) in back {
+            let decided: Option<i64> = decided.query_row([blade], |r| r.get(0))?;
+            let decided = decided.map_or(i64::MIN, |at| Stamp::from_packed(at).ms());
+            let mut rows = sent.query([blade])?;
+            while let Some(row) = rows.next()? {
+                let (at, away) = (Stamp::from_packed(row.get(0)?), row.get::<_, bool>(1)?);
+                if at.ms() >= first {
+                    out.push((tag.clone(), at, away && decided <= at.ms()));
+                }
+            }
+        }
+        Ok(out)
     }
 
     fn sent_and_decided(&self) -> Result<BTreeMap<i64, Out>> {

@@ -10,6 +10,7 @@ use rusqlite::{Connection, OptionalExtension};
 use crate::domain::kind::Kind;
 use crate::domain::{Stamp, catalogue, kind, tag};
 use crate::store::error::{Error, Result};
+use crate::store::relabel::Relabelled;
 use crate::store::rows::Link;
 use crate::store::shape;
 use fresh::Fresh;
@@ -27,6 +28,9 @@ pub struct Revision {
     approved: bool,
 }
 
+/// Re-tags by a tag, folded.
+type Ahead = HashMap<String, Vec<Relabelled>>;
+
 /// Looks tags up. In a bulk load it also knows what has been written so far.
 pub struct Tags<'db> {
     db: &'db Connection,
@@ -37,6 +41,8 @@ pub struct Tags<'db> {
     revisions: RefCell<HashMap<(&'static str, String), Vec<Revision>>>,
     found: RefCell<HashMap<String, Option<(Link, String)>>>,
     aliases: HashMap<String, String>,
+    /// The re-tags of the bundle being loaded, by the old tag and by the new one, folded.
+    ahead: (Ahead, Ahead),
     /// What the row before referred to, by field: the rows of a mould or a blade stand together.
     before: RefCell<Vec<(String, Link)>>,
     remember: bool,
@@ -57,6 +63,7 @@ impl<'db> Tags<'db> {
             revisions: RefCell::default(),
             found: RefCell::default(),
             aliases: HashMap::new(),
+            ahead: Default::default(),
             before: RefCell::default(),
             remember: false,
             asked_plain: true,
@@ -106,8 +113,36 @@ impl<'db> Tags<'db> {
     }
 
     /// Re-tags of the bundle being loaded: a new tag leads to the record of the old one.
-    pub fn alias(&mut self, new: &str, old: &str) {
+    pub fn alias(&mut self, new: &str, old: &str, at: Option<Stamp>) {
         self.aliases.insert(tag::folded(new), old.to_string());
+        if let Some(at) = at {
+            let row = Relabelled { old: old.to_string(), new: new.to_string(), at };
+            self.ahead.0.entry(tag::folded(old)).or_default().push(row.clone());
+            self.ahead.1.entry(tag::folded(new)).or_default().push(row);
+        }
+    }
+
+    /// The re-tags of the bundle being loaded whose old tag this is, or whose new one.
+    pub fn ahead(&self, text: &str, old: bool) -> &[Relabelled] {
+        let all = if old { &self.ahead.0 } else { &self.ahead.1 };
+        all.get(&tag::folded(text)).map_or(&[], Vec::as_slice)
+    }
+
+    /// The record whose own tag this is, by kind and tag. A kind with names of its own has them for itself.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn owner(&self, text: &str, by: &'static str) -> Result<Option<(&'static str, String)>> {
+        let own: &[&'static str] = if kind(by).is_some_and(|k| k.own_names) { &[by] } else { all_plain() };
+        if let Some((link, primary)) = self.direct(text, own)? {
+            return Ok(Some((link.kind, primary.unwrap_or_else(|| text.to_string()))));
+        }
+        for kind in catalogue::all().filter(|k| k.revisioned && !k.own_names && own.len() > 1) {
+            if let Some(r) = self.revisions(kind, text)?.into_iter().next() {
+                return Ok(Some((kind.name, r.tag)));
+            }
+        }
+        Ok(None)
     }
 
     /// Notes a row written in this load.

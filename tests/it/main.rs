@@ -42,6 +42,7 @@ mod plans;
 mod properties;
 mod pty;
 mod records;
+mod relabel;
 mod release_basis;
 mod release_desk;
 mod released;

@@ -192,3 +192,117 @@ fn what_came_back_stays_returned_in_the_signed_lot_and_goes_into_a_new_one() {
     f.run("log inspections inspection=I10 blade=M31-001-1 method=visual round=1 inspected_at=2031-03-10T00:00:00Z person=IN-01 result=reject --reason found --as IN-01").done();
     assert_eq!(counts(&f, "L31-01")["state"], "void");
 }
+
+/// A signed lot of which one blade went out, came back and was accepted (or not) again.
+fn back_again(decision: &str) -> Foundry {
+    let f = foundry(&[], &[]);
+    f.run("lot summary L31-01 --final --as QL-01").done();
+    f.run(SEND).done();
+    let address = "shipments:M31-001-1/2031-03-20T00:00:00+00:00";
+    f.run(&format!("correct {address} returned_at=2031-03-25T00:00:00Z --reason back --as OP-01")).done();
+    f.run(&format!(
+        "log dispositions blade=M31-001-1 decided_at=2031-03-27T00:00:00Z decision={decision} --as QL-01"
+    ))
+    .done();
+    f
+}
+
+const AGAIN: &str = "log shipments blade=M31-001-1 shipped_at=2031-03-28T00:00:00Z --as OP-01";
+
+fn import_shipments(f: &Foundry, text: &str) -> String {
+    std::fs::write(f.path("shipments.csv"), text).unwrap();
+    let answer = f.run("import shipments.csv --as QL-01");
+    format!("{} {}{}", answer.code, answer.out, answer.err)
+}
+
+#[test]
+fn accepted_again_without_a_new_lot_is_not_released_again() {
+    let f = back_again("accept");
+    f.run(AGAIN).fails(2, "it came back after its lot L31-01 was released, and is in no new lot");
+    let said = import_shipments(
+        &f,
+        "blade,shipped_at,note\nM31-001-1,2031-03-28T00:00:00Z,\nM31-001-2,2031-03-28T00:00:00Z,\n",
+    );
+    assert!(said.starts_with('2') && said.contains("say why in the note"), "{said}");
+    assert!(said.contains("M31-001-1") && !said.contains("M31-001-2"), "{said}");
+    assert_eq!(shift(&f), "[]");
+    let said = import_shipments(&f, "blade,shipped_at,note\nM31-001-1,2031-03-28T00:00:00Z,they wait\n");
+    assert!(said.starts_with('0'), "{said}");
+    let line = "L31-01: 1 blade shipped again after its return, in no new lot: M31-001-1";
+    assert!(shift(&f).contains(line), "{}", shift(&f));
+    let open = "shipped again after its return, in no new lot: M31-001-1";
+    let later = "M31-001-1: shipped again at 2031-03-28T00:00:00+00:00, after its return and in no new lot";
+    let json = counts(&f, "L31-01");
+    assert!(json["open_actions"].to_string().contains(open), "{}", json["open_actions"]);
+    assert!(json["after_shipment"].to_string().contains(later), "{}", json["after_shipment"]);
+    assert_eq!((&json["state"], &json["counts"]["returned"]), (&"final".into(), &1.into()));
+    assert!(f.json("show M31-001-1")["remarks"].to_string().contains("in no new lot"));
+    // It is open until it is back, or quality decides after that.
+    let closed = |f: &Foundry| {
+        let json = counts(f, "L31-01");
+        assert_eq!(shift(f), "[]");
+        assert!(!json["open_actions"].to_string().contains(open), "{}", json["open_actions"]);
+        assert!(json["after_shipment"].to_string().contains(later), "{}", json["after_shipment"]);
+    };
+    f.run("log dispositions blade=M31-001-1 decided_at=2031-03-29T00:00:00Z decision=accept --as QL-01")
+        .done();
+    closed(&f);
+    let f = back_again("accept");
+    f.run_with(&[&AGAIN.split(' ').collect::<Vec<_>>()[..], &["--reason", "they wait"]].concat()).done();
+    assert!(shift(&f).contains(line), "{}", shift(&f));
+    let address = "shipments:M31-001-1/2031-03-28T00:00:00+00:00";
+    f.run(&format!("correct {address} returned_at=2031-03-30T00:00:00Z --reason back --as OP-01")).done();
+    closed(&f);
+}
+
+#[test]
+fn sent_again_after_it_was_scrapped_stands_in_the_old_lot() {
+    let f = back_again("scrap");
+    f.run(&format!("{AGAIN} --reason mix-up")).done();
+    assert!(shift(&f).contains("1 blade shipped scrapped: M31-001-1"), "{}", shift(&f));
+    let json = counts(&f, "L31-01");
+    assert!(
+        json["after_shipment"].to_string().contains("M31-001-1: shipped again at 2031-03-28"),
+        "{}",
+        json["after_shipment"]
+    );
+    assert!(json["open_actions"].to_string().contains("shipped again"), "{}", json["open_actions"]);
+}
+
+#[test]
+fn a_blade_that_is_out_is_sent_again_with_a_reason() {
+    let f = foundry(&[], &[]);
+    f.run("lot summary L31-01 --final --as QL-01").done();
+    f.run(SEND).done();
+    let second = "log shipments blade=M31-001-1 shipped_at=2031-03-21T00:00:00Z --as OP-01";
+    f.run(second).fails(2, "it is out by the shipment of 2031-03-20T00:00:00+00:00");
+    let said = import_shipments(&f, "blade,shipped_at\nM31-001-1,2031-03-21T00:00:00Z\n");
+    assert!(said.starts_with('2') && said.contains("it is out by the shipment of 2031-03-20"), "{said}");
+    // Twice in one file.
+    let said = import_shipments(
+        &f,
+        "blade,shipped_at\nM31-001-2,2031-03-20T00:00:00Z\nM31-001-2,2031-03-21T00:00:00Z\n",
+    );
+    assert!(said.starts_with('2') && said.contains("it is out by the shipment of 2031-03-20"), "{said}");
+    f.run(&format!("{second} --reason box")).done();
+}
+
+#[test]
+fn nothing_comes_back_before_it_was_sent() {
+    let f = foundry(&[], &[]);
+    f.run("lot summary L31-01 --final --as QL-01").done();
+    let why = "returned_at is before shipped_at";
+    f.run(&format!("{SEND} returned_at=2031-03-19T23:59:59Z")).fails(2, why);
+    let said = import_shipments(
+        &f,
+        "blade,shipped_at,returned_at\nM31-001-1,2031-03-20T00:00:00Z,2031-03-19T00:00:00Z\n",
+    );
+    assert!(said.starts_with('2') && said.contains(why), "{said}");
+    f.run(SEND).done();
+    let address = "shipments:M31-001-1/2031-03-20T00:00:00+00:00";
+    // An hour of another zone is no matter: this is a quarter of an hour later.
+    f.run(&format!("correct {address} returned_at=2031-03-20T01:10:00+02:00 --reason back --as OP-01"))
+        .fails(2, why);
+    f.run(&format!("correct {address} returned_at=2031-03-20T02:15:00+02:00 --reason back --as OP-01"))
+        .done();
+}

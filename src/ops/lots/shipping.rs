@@ -2,6 +2,7 @@
 
 use std::collections::BTreeMap;
 
+use crate::domain::Stamp;
 use crate::ops::lots::facts::Facts;
 use crate::ops::lots::reasons::{blade, shared};
 use crate::report::lot::Block;
@@ -61,6 +62,22 @@ pub fn early(store: &Store, facts: &Facts, changes: Option<&Changes>) -> Result<
         }
     }
     Ok(found.into_iter().map(|(why, tags)| format!("{why}: {}", some_of(&tags))).collect())
+}
+
+/// Blades that came back and went out again without a new lot: what is open of it, and all of it for what happened after
+/// the shipment.
+pub fn again(store: &Store, facts: &Facts) -> Result<(Vec<String>, Vec<String>)> {
+    let sent = store.sent_again(facts.id)?;
+    let mut open: Vec<String> = sent.iter().filter(|s| s.2).map(|s| s.0.clone()).collect();
+    open.dedup();
+    let line = |(tag, at, _): &(String, Stamp, bool)| {
+        format!("{tag}: shipped again at {at}, after its return and in no new lot")
+    };
+    let open = match open.is_empty() {
+        true => Vec::new(),
+        false => vec![format!("shipped again after its return, in no new lot: {}", some_of(&open))],
+    };
+    Ok((open, sent.iter().map(line).collect()))
 }
 
 /// A few tags and how many there are.

@@ -23,12 +23,14 @@ pub struct Returned {
     pub entry: i64,
 }
 
-/// The returns of the blades of a lot.
-fn of_lot(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
+const OF_LOT: &str = "returned_at IS NOT NULL AND blade IN
+    (SELECT blade FROM lot_blades WHERE lot IN (SELECT value FROM json_each(?1)))";
+const OF_BLADE: &str = "returned_at IS NOT NULL AND blade IN (SELECT value FROM json_each(?1))";
+
+/// The returns of the blades of a lot, or of one blade.
+fn returns(db: &Connection, condition: &str, of: i64) -> Result<Vec<Returned>> {
     let Some(kind) = catalogue::kind("shipments") else { return Ok(Vec::new()) };
-    let condition = "returned_at IS NOT NULL AND blade IN
-        (SELECT blade FROM lot_blades WHERE lot IN (SELECT value FROM json_each(?1)))";
-    let rows = collect::read_rows(db, kind, condition, &BTreeSet::from([lot]))?;
+    let rows = collect::read_rows(db, kind, condition, &BTreeSet::from([of]))?;
     rows.iter()
         .filter_map(|row| {
             let (blade, at) = (row.link("blade")?, row.record.get("returned_at").time()?.ms());
@@ -58,9 +60,16 @@ fn first_said(db: &Connection, address: &str, last: i64) -> Result<i64> {
 /// The returns of the blades of a lot that came after it was first released: those blades stay returned in it.
 pub(super) fn after_release(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
     let Some(first) = signed::first_release(&signed::on(db, "lots", lot)?) else { return Ok(Vec::new()) };
-    let mut all = of_lot(db, lot)?;
+    let mut all = returns(db, OF_LOT, lot)?;
     all.retain(|r| r.entry > first);
     Ok(all)
+}
+
+/// A blade came back after its lot was first released, and after `since`, the journal entry that put it there: that
+/// release lets it go no more.
+pub fn left_by_return(db: &Connection, blade: i64, lot: i64, since: i64) -> Result<bool> {
+    let Some(first) = signed::first_release(&signed::on(db, "lots", lot)?) else { return Ok(false) };
+    Ok(returns(db, OF_BLADE, blade)?.iter().any(|r| r.entry > first && r.entry > since))
 }
 
 impl Store {
