@@ -184,7 +184,7 @@ fn an_accepted_proposal_names_who_typed_it_in() {
         "log calibrations instrument=FV-01 checked_at=2031-03-12T00:00:00Z check=cross_check result=good";
     let answer = f.run(&format!("{call} --reason late --as OP-01 --json")).done().json();
     assert_eq!(answer["proposal"], true, "{answer}");
-    f.run(&format!("accept {} --reason seen --as QL-01", answer["entry"])).done();
+    f.run(&format!("decide {} --accept --reason seen --as QL-01", answer["entry"])).done();
     let record = f.json("show calibrations:FV-01/2031-03-12T00:00:00+00:00")["record"].clone();
     assert_eq!(record["recorded_by"], "OP-01", "{record}");
 }
