@@ -1,6 +1,6 @@
 //! What every command needs: the store, the person, the clock, and how to speak.
 
-use std::io::{BufRead, IsTerminal};
+use std::io::{BufRead, BufReader, IsTerminal, Read};
 use std::path::{Path, PathBuf};
 use std::process::ExitCode;
 
@@ -9,7 +9,7 @@ use serde::Serialize;
 use crate::cli::voice;
 use crate::domain::Stamp;
 use crate::domain::tag::shown;
-use crate::ops::output::Output;
+use crate::ops::output::{Output, open_plain};
 use crate::ops::{CLOCK, Error, Result, Store, Who, pins};
 use crate::report;
 use crate::tui::secret;
@@ -128,14 +128,11 @@ impl Global {
 /// The file cannot be read, or the two differ.
 pub fn secrets(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
     let at_fault = |e: std::io::Error| Error::input(format!("no PIN could be read: {e}"));
-    let first_lines = |r: &mut dyn BufRead| -> Result<Vec<String>> {
-        let lines = r.lines().take(prompts.len()).collect::<std::io::Result<Vec<_>>>().map_err(at_fault)?;
-        Ok(lines.into_iter().map(|l| l.trim_end_matches('\r').to_string()).collect())
-    };
     match file {
         Some(path) if path != Path::new("-") => {
-            let text = std::fs::read(path).map_err(|e| Error::input(format!("{}: {e}", named(path))))?;
-            first_lines(&mut text.as_slice())
+            let of_file = |e: std::io::Error| Error::input(format!("--pin-from {}: {e}", named(path)));
+            first_lines(&mut BufReader::new(open_plain(path).map_err(of_file)?), prompts.len())
+                .map_err(of_file)
         }
         None if std::io::stdin().is_terminal() => {
             let mut out = Vec::new();
@@ -147,8 +144,24 @@ pub fn secrets(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec
             }
             Ok(out)
         }
-        _ => first_lines(&mut std::io::stdin().lock()),
+        _ => first_lines(&mut std::io::stdin().lock(), prompts.len())
+            .map_err(|e| Error::input(format!("standard input: {e}"))),
     }
+}
+
+/// More bytes than this are no PINs, each on a line.
+const PIN_BYTES: u64 = 4096;
+
+/// The first lines of what holds PINs, which may have no end.
+fn first_lines(from: &mut dyn BufRead, n: usize) -> std::io::Result<Vec<String>> {
+    let mut bounded = from.take(PIN_BYTES);
+    let lines = bounded.by_ref().lines().take(n).collect::<std::io::Result<Vec<_>>>()?;
+    if bounded.limit() == 0 {
+        return Err(std::io::Error::other(format!(
+            "has more than {PIN_BYTES} bytes in its first lines; PINs belong here, each on a line of its own"
+        )));
+    }
+    Ok(lines.into_iter().map(|l| l.trim_end_matches('\r').to_string()).collect())
 }
 
 /// The time that MELTKIN_NOW gives in place of a running clock.

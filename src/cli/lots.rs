@@ -87,7 +87,7 @@ pub enum PinWhat {
         #[arg(long, value_name = "PERSON")]
         by: Option<String>,
     },
-    /// Take a forgotten PIN away (another quality person, with its own PIN)
+    /// Take a forgotten PIN away (another quality person, with its own PIN once any quality person has one)
     Clear {
         /// Whose
         #[arg(value_name = "PERSON")]
@@ -171,7 +171,9 @@ fn pin(what: &PinWhat, global: &Global, store: &mut Store) -> Result<ExitCode> {
             format!("the PIN of {person} is set")
         }
         PinWhat::Clear { whose } => {
-            let own = secrets(file, &["your own PIN: "], false)?.pop();
+            // Who has none is told so, and asked for nothing.
+            let has_one = store.role_of(&me)?.is_some() && store.has_pin(&me)?;
+            let own = if has_one { secrets(file, &["your own PIN: "], false)?.pop() } else { None };
             pins::clear(store, &who, whose, own.as_deref())?;
             format!("the PIN of {whose} is taken away")
         }

@@ -88,7 +88,7 @@ pub fn set(store: &mut Store, who: &Who, given: &Given, new: &str) -> Result<Str
     Ok(person)
 }
 
-/// Takes a forgotten PIN away: another quality person, with its own PIN.
+/// Takes a forgotten PIN away: another quality person, with its own PIN once any quality person has one.
 ///
 /// # Errors
 /// Another role, no or a wrong PIN, an unknown person.
@@ -100,8 +100,9 @@ pub fn clear(store: &mut Store, who: &Who, person: &str, own: Option<&str>) -> R
         return refuse(store, who, sentence, vec!["quality"]);
     }
     let by = match own {
-        Some(own) => check(store, who, &me, own)?,
-        None => return refuse(store, who, "taking a PIN away needs your own PIN".into(), vec!["your PIN"]),
+        Some(own) if store.has_pin(&me)? => Some(check(store, who, &me, own)?),
+        _ => None,
     };
-    store.set_pin(who, person, None, None, Some(&by)).map(|_| ())
+    let who = Who { proof: by.clone(), ..who.clone() };
+    store.set_pin(&who, person, None, None, by.as_ref()).map(|_| ())
 }

@@ -107,6 +107,21 @@ pub fn pairs(arguments: &[String]) -> Result<Vec<(String, String)>> {
         .collect()
 }
 
+/// Where a field is filled by the program and by nobody else: what to give instead.
+fn filled(kind: &Kind, name: &str) -> Option<String> {
+    match name {
+        "recorded_by" => {
+            let other = kind.field("person").map_or("", |_| "; who did it is person=PERSON");
+            Some(format!("it is who types the record in, and taken from --as PERSON{other}"))
+        }
+        "recorded_at" => {
+            let own = kind.time.map_or(String::new(), |t| format!("; when it happened is {t}=TIME"));
+            Some(format!("it is when the record is typed in, and taken from the clock{own}"))
+        }
+        _ => None,
+    }
+}
+
 /// Makes a record of a kind from `FIELD=VALUE` pairs.
 ///
 /// # Errors
@@ -121,7 +136,9 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
             wrong.push(format!("{name} is given twice"));
         }
         seen.push(name);
-        if let Some(field) = kind.field(name) {
+        if let Some(why) = filled(kind, name) {
+            wrong.push(format!("{name} is not given: {why}"));
+        } else if let Some(field) = kind.field(name) {
             if text.is_empty() && kind.name == "holds" && field.name == "hold" {
                 continue;
             }

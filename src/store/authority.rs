@@ -128,7 +128,7 @@ pub(super) fn require(db: &Connection, who: &Who, what: &str, need: Need) -> Res
     pins::require_given(db, who, person, what)
 }
 
-/// Whoever becomes quality, or is it no longer: another quality person's PIN is needed once one has one, and the last
+/// Whoever becomes quality, or is it no longer: another quality person's PIN is needed once any has one, and the last
 /// quality person stays.
 fn roles_change(db: &Connection, who: &Who, old: Option<&Record>, new: Option<&Record>) -> Result<()> {
     let is = |r: Option<&Record>| {
@@ -151,7 +151,7 @@ fn roles_change(db: &Connection, who: &Who, old: Option<&Record>, new: Option<&R
         });
     }
     let act = if is(new) { "making somebody quality" } else { "taking the role of quality away" };
-    pins::require_another(db, who, subject, act)
+    pins::require_another(db, who.proof.as_ref(), subject, act)
 }
 
 /// Days for which the next shift is told who became quality and whose PIN was set or taken away.

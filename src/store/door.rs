@@ -53,8 +53,8 @@ pub struct Undone {
 pub const UNDO_MIN: f64 = 1.0;
 
 impl Store {
-    /// Writes one record. `recorded_at` and `recorded_by` are filled; a person field that is blank
-    /// takes the person who writes.
+    /// Writes one record. `recorded_at` and `recorded_by` say when and by whom it is typed in, whatever stood there; a
+    /// person field that is blank takes the person who writes.
     ///
     /// # Errors
     /// The record is at fault, a guard asks for a reason, the person may not, or the file cannot be
@@ -232,17 +232,25 @@ pub(super) fn log(
     reason: Option<&str>,
     action: &str,
 ) -> Result<Written> {
+    record.set("recorded_at", Value::Time(who.now, None));
+    let by = who.person.clone().map_or(Value::Blank, |person| Value::Text(person.into()));
+    record.set("recorded_by", by);
+    let person = record.kind.field("person").is_some_and(|f| f.ty == Type::Text);
+    if let (true, true, Some(me)) = (person, record.get("person").is_blank(), &who.person) {
+        record.set("person", Value::Text(me.clone().into()));
+    }
+    keep(db, who, record, reason, action)
+}
+
+/// Writes a record that says already when and by whom it was typed in: a proposal that quality accepts.
+pub(super) fn keep(
+    db: &Connection,
+    who: &Who,
+    mut record: Record,
+    reason: Option<&str>,
+    action: &str,
+) -> Result<Written> {
     let kind = record.kind;
-    if record.get("recorded_at").is_blank() {
-        record.set("recorded_at", Value::Time(who.now, None));
-    }
-    if let Some(person) = &who.person {
-        for field in ["recorded_by", "person"] {
-            if kind.field(field).is_some_and(|f| f.ty == Type::Text) && record.get(field).is_blank() {
-                record.set(field, Value::Text(person.clone().into()));
-            }
-        }
-    }
     given::keys(db, &mut record)?;
     let own = read::own_fields(db)?;
     required(&record)?;

@@ -70,11 +70,12 @@ fn kept(db: &Connection, person: &str) -> Result<Option<String>> {
     Ok(q.query_row([person], |r| r.get(0)).optional()?)
 }
 
-/// Another quality person than this one has a PIN.
-fn another_has_one(db: &Connection, person: &str) -> Result<bool> {
-    let sql = "SELECT EXISTS (SELECT 1 FROM pins n JOIN people p ON p.id = n.person
-               WHERE p.role = 'quality' AND p.person <> ?1 COLLATE NOCASE)";
-    Ok(db.prepare_cached(sql)?.query_row([person], |r| r.get(0))?)
+/// Some quality person has a PIN, whoever it is: the one whom an act is about counts too. Else whoever claims to be
+/// another would take the role from the only one who can prove who they are.
+fn quality_has_one(db: &Connection) -> Result<bool> {
+    let sql =
+        "SELECT EXISTS (SELECT 1 FROM pins n JOIN people p ON p.id = n.person WHERE p.role = 'quality')";
+    Ok(db.prepare_cached(sql)?.query_row([], |r| r.get(0))?)
 }
 
 /// A proof is of this person and of the PIN that is kept now.
@@ -94,22 +95,23 @@ pub(super) fn require_given(db: &Connection, who: &Who, person: &str, what: &str
     })
 }
 
-/// Another quality person's PIN, once one has one.
-pub(super) fn require_another(db: &Connection, who: &Who, subject: &str, act: &str) -> Result<()> {
-    if !another_has_one(db, subject)? {
+/// The PIN of a quality person other than the one whom the act is about, once any quality person has one.
+pub(super) fn require_another(
+    db: &Connection,
+    proof: Option<&Proof>,
+    subject: &str,
+    act: &str,
+) -> Result<()> {
+    if !quality_has_one(db)? {
         return Ok(());
     }
-    another(db, who.proof.as_ref(), subject, act)
-}
-
-fn another(db: &Connection, proof: Option<&Proof>, subject: &str, act: &str) -> Result<()> {
     let by = proof.map_or("", |p| p.person.as_str());
     let other = !by.is_empty() && !by.eq_ignore_ascii_case(subject);
     if other && authority::role(db, by)?.as_deref() == Some("quality") && holds(db, proof, by)? {
         return Ok(());
     }
     Err(Error::Refused {
-        sentence: format!("{act} needs the PIN of another quality person"),
+        sentence: format!("{act} needs the PIN of a quality person other than {}", shown(subject)),
         needs: vec![ANOTHERS],
     })
 }
@@ -132,12 +134,21 @@ impl Store {
         }
     }
 
-    /// The role of a person, where the store knows them.
+    /// The role of a person, where the store knows them, by whatever label.
     ///
     /// # Errors
     /// The store cannot be read.
     pub fn role_of(&self, person: &str) -> Result<Option<String>> {
-        authority::role(&self.db, person)
+        match Tags::new(&self.db)?.find(person, &["people"])? {
+            Some((_, primary)) => authority::role(&self.db, primary.as_deref().unwrap_or(person)),
+            None => Ok(None),
+        }
+    }
+
+    /// A person's tag as their record has it.
+    fn own_tag(&self, id: i64) -> Result<String> {
+        let mut q = self.db.prepare_cached("SELECT person FROM people WHERE id = ?1")?;
+        Ok(q.query_row([id], |r| r.get(0))?)
     }
 
     /// The person has a PIN.
@@ -164,7 +175,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn quality_has_pins(&self) -> Result<bool> {
-        another_has_one(&self.db, "")
+        quality_has_one(&self.db)
     }
 
     /// Setting this person's first PIN needs another quality person's.
@@ -173,7 +184,7 @@ impl Store {
     /// An unknown person, or the store cannot be read.
     pub fn first_pin_needs_another(&self, person: &str) -> Result<bool> {
         let quality = self.role_of(person)?.as_deref() == Some("quality");
-        Ok(quality && !self.has_pin(person)? && another_has_one(&self.db, person)?)
+        Ok(quality && !self.has_pin(person)? && quality_has_one(&self.db)?)
     }
 
     /// Begins a try: it counts as failed until [`Store::pin_right`], and takes the next free place in line. The line
@@ -217,7 +228,7 @@ impl Store {
     pub fn pin_right(&mut self, person: &str, tried: &Try) -> Result<Proof> {
         let id = self.person_id(person)?;
         self.db.execute("UPDATE pins SET failures = 0, free_at = NULL WHERE person = ?1", [id])?;
-        Ok(Proof { person: person.into(), hash: tried.hash.clone() })
+        Ok(Proof { person: self.own_tag(id)?, hash: tried.hash.clone() })
     }
 
     /// Sets a person's PIN (its hash), or takes it away. `old` is proof of the PIN that is there, `by` of another
@@ -234,14 +245,14 @@ impl Store {
         by: Option<&Proof>,
     ) -> Result<i64> {
         let id = self.person_id(person)?;
-        let name: String =
-            self.db.query_row("SELECT person FROM people WHERE id = ?1", [id], |r| r.get(0))?;
+        let name = self.own_tag(id)?;
         self.write(who, |db, who| {
             let there = kept(db, &name)?;
             let quality = authority::role(db, &name)?.as_deref() == Some("quality");
             let said = match (&there, hash) {
                 (_, None) => {
-                    another(db, by, &name, "taking a PIN away")?;
+                    authority::require(db, who, "taking a PIN away", authority::Need::Decision)?;
+                    require_another(db, by, &name, "taking a PIN away")?;
                     format!("PIN of {name} taken away")
                 }
                 (Some(_), Some(_)) => {
@@ -254,8 +265,8 @@ impl Store {
                     format!("PIN of {name} changed")
                 }
                 (None, Some(_)) => {
-                    if quality && another_has_one(db, &name)? {
-                        another(db, by, &name, "a quality person's first PIN")?;
+                    if quality {
+                        require_another(db, by, &name, "a quality person's first PIN")?;
                     }
                     format!("first PIN of {name}{}", if quality { ", who is quality" } else { "" })
                 }

@@ -137,7 +137,7 @@ fn carry_out(db: &Connection, who: &Who, proposal: &Entry, reason: &str) -> Resu
     let why = format!("{reason} (proposal {}: {})", proposal.seq, proposal.reason.as_deref().unwrap_or(""));
     let Some(old) = old else {
         let Some(new) = new else { return Ok(()) };
-        door::log(db, who, new, Some(&why), "log")?;
+        door::keep(db, who, new, Some(&why), "log")?;
         return Ok(());
     };
     let changed = || {

@@ -47,6 +47,7 @@ mod release_basis;
 mod release_desk;
 mod released;
 mod restore;
+mod roles;
 mod screen_pictures;
 mod sealed_revisions;
 mod second_opinion;

@@ -112,8 +112,8 @@ fn a_pour_without_a_person_blocks_and_nobody_who_ever_stood_for_one_signs() {
     assert_eq!(blocked.code, 1);
     assert!(reasons(&blocked.json()).contains("the pour of M31-001 names no person"), "{}", blocked.out);
     // It was QL-02 for a while.
-    f.run("correct pours:M31-001 person=QL-02 --reason remembered --as QL-01").done();
-    f.run("correct pours:M31-001 person=OP-01 --reason asked --as QL-01").done();
+    f.run("correct pours:M31-001 person=QL-02 --reason remembered --as OP-01").done();
+    f.run("correct pours:M31-001 person=OP-01 --reason asked --as OP-01").done();
     f.run("lot summary L31-01 --final --as QL-02").fails(1, "stood so in a record of it");
     assert_eq!(f.json("lot summary L31-01 --final --as QL-01")["state"], "final");
     // A blade that hung on another mould before: who poured that one.

@@ -38,8 +38,8 @@ fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<std::result::Res
     if let Some(moulds) = poured.get(&person.to_ascii_lowercase()) {
         let moulds = moulds.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
         let sentence = format!(
-            "{} poured in this lot ({moulds}), or stood so in a record of it; a final summary is signed by somebody \
-             who did not",
+            "{} poured in this lot ({moulds}), stood so in a record of it, or typed one in; a final summary is signed by \
+             somebody who did not",
             shown(&person)
         );
         return Ok(Err((sentence, "quality")));

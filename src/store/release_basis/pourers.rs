@@ -12,6 +12,9 @@ use crate::store::{Store, rows};
 
 use super::{Behind, Row, collect};
 
+/// The journal's words for a pour that somebody typed in: an import brings what others wrote down.
+const TYPED: [&str; 2] = ["log", "correct"];
+
 impl Store {
     /// People by tag (lower case), each with the moulds of the lot that they poured.
     ///
@@ -20,16 +23,15 @@ impl Store {
     pub fn pourers(&self, behind: &Behind) -> Result<BTreeMap<String, BTreeSet<String>>> {
         let own = read::own_fields(&self.db)?;
         let mut out: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
-        let mut stood = |r: &Record| {
-            for field in ["person", "recorded_by"] {
-                if let Some(person) = r.get(field).text() {
-                    out.entry(person.to_ascii_lowercase()).or_default().insert(r.get("mould").to_text());
-                }
-            }
+        let mut stand = |person: &str, r: &Record| {
+            out.entry(person.to_ascii_lowercase()).or_default().insert(r.get("mould").to_text());
         };
+        let named = |r: &Record| ["person", "recorded_by"].map(|f| r.get(f).text().map(String::from));
         let ever = self.ever_moulds(behind)?;
         let rows = self.pours_of(&ever)?;
-        rows.iter().for_each(|r| stood(&r.record));
+        for row in &rows {
+            named(&row.record).iter().flatten().for_each(|person| stand(person, &row.record));
+        }
         let mut entries: BTreeMap<i64, Entry> = BTreeMap::new();
         // A record is followed back by what each entry says of the one before it, and forth by its address.
         let mut came: Vec<i64> = rows.iter().map(|r| r.entry).collect();
@@ -56,8 +58,16 @@ impl Store {
                 entries.insert(entry.seq, entry);
             }
         }
-        for text in entries.values().flat_map(|e| [&e.old, &e.new]).flatten() {
-            stood(&rows::from_canonical(text, &own)?);
+        for entry in entries.values() {
+            for text in [&entry.old, &entry.new].into_iter().flatten() {
+                let record = rows::from_canonical(text, &own)?;
+                named(&record).iter().flatten().for_each(|person| stand(person, &record));
+                // Who typed it in is whom the journal names, whatever the record says of it.
+                if let Some(typed) = entry.person.as_ref().filter(|_| TYPED.contains(&entry.action.as_str()))
+                {
+                    stand(typed, &record);
+                }
+            }
         }
         Ok(out)
     }
