@@ -132,8 +132,10 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             let settled: Vec<Result<()>> = pending.into_iter().map(Pending::finish).collect();
             settled.into_iter().collect::<Result<()>>()?;
             global.say(&made, Summary::text);
+            // What blocked a signature may be put right before its draft is made: nothing blocks then, and it is no release.
+            let must_be_final = *require_final || *sign;
             let no =
-                !made.blocked.is_empty() || made.state == "void" || *require_final && made.state != "final";
+                !made.blocked.is_empty() || made.state == "void" || must_be_final && made.state != "final";
             Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
         Release::Disposition { decision, tags, concession, reason } => {

@@ -101,7 +101,7 @@ class Round:
         signed = [e["seq"] for e in entries if e["action"] == "sign" and '"meaning":"released"' in (e["new"] or "")]
         code, said, why = out["sign"]
         if (code == 0) != (len(signed) == 1):
-            self.wrong.append(f"sign: exit {code}, {len(signed)} signatures: {why[-200:]}")
+            self.wrong.append(f"sign: exit {code}, {len(signed)} signatures: {said[:300]} {why[-200:]}")
         standing, open_then, after, early = {}, [], [], False
         for e in entries:
             if e["action"] not in ("log", "hold", "correct", "undo", "lift"):

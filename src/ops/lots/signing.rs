@@ -123,7 +123,11 @@ pub fn finalise(
     }
     let draft = summary(store, who, tag)?;
     let n = draft.blocked.len();
-    store.note_refusal(who, &format!("final summary of {}: {n} reasons block it", draft.lot))?;
+    let why = match n {
+        0 => "what blocked it was put right meanwhile, and nothing was signed; ask again".to_string(),
+        n => format!("{n} reasons block it"),
+    };
+    store.note_refusal(who, &format!("final summary of {}: {why}", draft.lot))?;
     let draft = summary(store, who, tag)?;
     page(&draft)?;
     Ok(draft)
