@@ -12,8 +12,9 @@ use crate::store::{Store, rows};
 
 use super::{Behind, Row, collect};
 
-/// The journal's words for a pour that somebody typed in: an import brings what others wrote down.
-const TYPED: [&str; 2] = ["log", "correct"];
+/// The journal's word for a pour that somebody typed in. An import brings what others wrote down, and who puts a pour
+/// right afterwards did not pour.
+const TYPED: &str = "log";
 
 impl Store {
     /// People by tag (lower case), each with the moulds of the lot that they poured.
@@ -63,8 +64,7 @@ impl Store {
                 let record = rows::from_canonical(text, &own)?;
                 named(&record).iter().flatten().for_each(|person| stand(person, &record));
                 // Who typed it in is whom the journal names, whatever the record says of it.
-                if let Some(typed) = entry.person.as_ref().filter(|_| TYPED.contains(&entry.action.as_str()))
-                {
+                if let Some(typed) = entry.person.as_ref().filter(|_| TYPED == entry.action) {
                     stand(typed, &record);
                 }
             }
