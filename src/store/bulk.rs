@@ -637,13 +637,14 @@ impl<'db> Load<'db> {
     }
 
     /// What is wrong with rows that are written already, as the other rows show: cycles, and what does not fit. Asked once
-    /// all files are in; sums only where they are `whole`, without rows left out for a fault.
+    /// all files are in; sums only where they are `whole`, without rows left out for a fault. What comes into a store
+    /// without a blade is the history of elsewhere: of it nothing is asked, and `ready` and the lots say what does not fit.
     ///
     /// # Errors
     /// The store cannot be read.
     pub fn late_faults(&mut self, whole: bool) -> Result<Vec<Late>> {
         let mut out = std::mem::take(&mut self.late);
-        if self.action != "starter" {
+        if self.action != "starter" && !self.first {
             out.extend(fit::misfits_of_load(self.db, self.first_entry, whole)?);
         }
         Ok(out)

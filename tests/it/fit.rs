@@ -334,6 +334,22 @@ fn an_import_of_what_does_not_fit_asks_for_a_note() {
 }
 
 #[test]
+fn the_history_of_elsewhere_comes_in_and_is_named_afterwards() {
+    let foundry = Foundry::new();
+    let mut files = crate::support::SMALL.to_vec();
+    for file in &mut files {
+        if file.0 == "ingot_lots.csv" {
+            file.1 = "ingot_lot,alloy,received_at,mass_kg\nIL31-01,QA-713/3,2031-01-01T00:00:00Z,5\nIL31-02,QA-713/3,2031-01-01T00:00:00Z,500\n";
+        }
+    }
+    foundry.write_bundle("bundle", &files);
+    foundry.run("import bundle").done();
+    let ready = foundry.run("ready M31-001 --json");
+    assert_eq!(ready.code, 1);
+    assert!(ready.out.contains("11.000 kg of IL31-01 charged, 5.000 kg was left"), "{}", ready.out);
+}
+
+#[test]
 fn contents_that_cannot_be_meant_ask_why() {
     let foundry = foundry();
     // An analysis for each: what lies outside its limits is not taken back without quality.
