@@ -1,15 +1,14 @@
 //! Who may write what. Asked at the one write door, whatever the way there; the rules stand in the catalogue.
 
-use rusqlite::{Connection, OptionalExtension};
+use rusqlite::Connection;
 
-use crate::domain::Record;
-use crate::domain::Stamp;
 use crate::domain::field::Hand;
 use crate::domain::kind::{Kind, Writer};
+use crate::domain::{Record, Stamp, catalogue};
 use crate::store::error::{Error, Result};
 use crate::store::journal::{self, Entry};
 use crate::store::tags::Tags;
-use crate::store::{Store, Who, pins};
+use crate::store::{Store, Who, pins, read, shape};
 
 /// Whom a write needs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
@@ -27,8 +26,14 @@ pub enum Need {
 /// # Errors
 /// The store cannot be read.
 pub fn role(db: &Connection, person: &str) -> Result<Option<String>> {
-    let mut q = db.prepare_cached("SELECT role FROM people WHERE person = ?1 COLLATE NOCASE")?;
-    Ok(q.query_row([person], |r| r.get(0)).optional()?)
+    let all = people(db)?;
+    let found = all.iter().find(|p| p.tag().is_some_and(|tag| tag.eq_ignore_ascii_case(person)));
+    Ok(found.map(|p| p.get("role").to_text()))
+}
+
+/// Everybody, each row held against its digest: a role that was changed in the file gives nobody a right.
+fn people(db: &Connection) -> Result<Vec<Record<'static>>> {
+    read::select(db, shape::of(&catalogue::PEOPLE), "", &[])
 }
 
 /// The store knows nobody yet.
@@ -41,8 +46,7 @@ pub fn nobody(db: &Connection) -> Result<bool> {
 
 /// The store has a quality person.
 pub(super) fn has_quality(db: &Connection) -> Result<bool> {
-    let sql = "SELECT EXISTS (SELECT 1 FROM people WHERE role = 'quality')";
-    Ok(db.prepare_cached(sql)?.query_row([], |r| r.get(0))?)
+    Ok(people(db)?.iter().any(|p| p.get("role").text() == Some("quality")))
 }
 
 /// Who writes is a quality person, as claimed.

@@ -273,7 +273,8 @@ pub fn own_fields(db: &rusqlite::Connection) -> Result<Vec<OwnField>> {
     Ok(rows.collect::<rusqlite::Result<_>>()?)
 }
 
-fn select(
+/// Records that a condition chooses, each held against its digest.
+pub(super) fn select(
     db: &rusqlite::Connection,
     shape: &Shape,
     condition: &str,

@@ -257,3 +257,21 @@ fn an_import_needs_quality_once_there_are_people() {
     assert!(settings.contains("sheet mapping heats") && settings.contains("Remark"), "{settings}");
     f.run("verify").done();
 }
+
+#[test]
+fn a_role_that_was_changed_in_the_file_gives_no_right() {
+    let f = foundry();
+    f.run("hold T-heats --reason look --as OP-1").done();
+    for edit in ["role = 'quality' WHERE person = 'OP-1'", "role = 'operator' WHERE role = 'quality'"] {
+        let bytes = std::fs::read(f.store()).unwrap();
+        let out = std::process::Command::new("sqlite3")
+            .arg(f.store())
+            .arg(format!("UPDATE people SET {edit}; PRAGMA wal_checkpoint(TRUNCATE)"))
+            .output()
+            .unwrap();
+        assert!(out.status.success());
+        f.run("lift T-heats --reason cleared --as OP-1").fails(3, "not as it was written");
+        f.run("log zones part=T-parts zone=Z9 name=z --as OP-1").fails(3, "not as it was written");
+        std::fs::write(f.store(), bytes).unwrap();
+    }
+}

@@ -193,6 +193,7 @@ pub static CALIBRATIONS: Kind = Kind::new(
 .time("checked_at")
 .writer(Writer::QualityUnless("check", "cross_check"));
 
+/// People.
 pub static PEOPLE: Kind = Kind::new(
     "people",
     "person",

@@ -9,6 +9,7 @@ mod shop;
 use crate::domain::kind::Kind;
 use crate::domain::tag;
 
+pub use definitions::PEOPLE;
 pub use definitions::QUALIFICATIONS;
 pub use definitions::SETTINGS;
 pub use inspection::FINDINGS;
