@@ -1,28 +1,10 @@
 //! meltkin keeps the parentage of every cast blade, tells what made a blade bad, what else is in
-//! danger, and whether a lot may go. The code map stands in DEVELOPERS.md; the modules below are in
-//! reading order, and imports only point upwards in this list (held by `tests/it/layering.rs`).
+//! danger, and whether a lot may go. The code map stands in DEVELOPERS.md. Below this program stand two crates:
+//! `knowledge`, the arithmetic, and `records`, what is recorded and the file that keeps it.
 
-pub mod domain;
-pub mod stats;
-
-pub mod trace;
-
-pub mod metallurgy;
-
-pub mod sampling;
-
-pub mod causes;
-
-pub mod store;
-
-pub mod import;
-
-pub mod demo;
-
-pub mod report;
-
-pub mod ops;
-
+pub mod calc;
 pub mod cli;
-
-pub mod tui;
+pub mod demo;
+pub mod jobs;
+pub mod show;
+pub mod ui;

@@ -7,12 +7,13 @@ use std::process::ExitCode;
 use serde::Serialize;
 
 use crate::cli::voice;
-use crate::domain::Stamp;
-use crate::domain::tag::shown;
-use crate::ops::output::{Output, open_plain};
-use crate::ops::{CLOCK, Error, Result, Store, Who, pins};
-use crate::report;
-use crate::tui::secret;
+use crate::jobs::file::output::{Output, open_plain};
+use crate::jobs::records::pins;
+use crate::show;
+use crate::ui::secret;
+use records::Stamp;
+use records::value::tag::shown;
+use records::{CLOCK, Error, Result, Store, Who};
 
 /// What the help calls the options of [`Global`].
 const EVERYWHERE: &str = "With any command";
@@ -113,7 +114,7 @@ impl Global {
 
     /// Prints an answer as JSON or as text.
     pub fn say<T: Serialize>(&self, answer: &T, text: impl FnOnce(&T) -> String) {
-        let mut out = if self.json { report::json(answer) } else { text(answer) };
+        let mut out = if self.json { show::json(answer) } else { text(answer) };
         if !out.ends_with('\n') {
             out.push('\n');
         }
@@ -242,7 +243,7 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
     match error {
         Error::Refused { sentence, needs } => {
             if json {
-                let said = report::json(&serde_json::json!({ "refused": sentence, "needs": needs }));
+                let said = show::json(&serde_json::json!({ "refused": sentence, "needs": needs }));
                 voice::out(format!("{said}\n").as_bytes());
             }
             ExitCode::from(1)
@@ -255,5 +256,5 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
 /// The path as given, for messages and for JSON.
 #[must_use]
 pub fn named(path: &Path) -> String {
-    crate::ops::output::named(path)
+    crate::jobs::file::output::named(path)
 }

@@ -8,13 +8,15 @@ use clap::{Command, Subcommand};
 use unicode_width::UnicodeWidthStr;
 
 use crate::cli::context::named;
-use crate::cli::voice::{self, out as say};
-use crate::domain::catalogue;
-use crate::domain::tag::{near, shown};
-use crate::ops::output::{Output, Pending};
-use crate::ops::{Error, Result};
-use crate::report::guide::{self, Look, TOPICS};
-use crate::tui;
+use crate::cli::voice;
+use crate::cli::voice::out as say;
+use crate::jobs::file::output::{Output, Pending};
+use crate::show::guide;
+use crate::show::guide::{Look, TOPICS};
+use crate::ui;
+use records::catalogue;
+use records::value::tag::{near, shown};
+use records::{Error, Result};
 
 /// Commands that explain the program.
 #[derive(Subcommand)]
@@ -131,7 +133,7 @@ fn unknown(asked: &str, close: &[&str], known: &[String]) -> Error {
 /// A page as wide as the terminal, at most 100; headings stand out where colours are wanted.
 fn page(markdown: &str) -> String {
     let terminal = std::io::stdout().is_terminal();
-    let width = if terminal { tui::terminal::columns().unwrap_or(80) } else { 80 };
+    let width = if terminal { ui::terminal::columns().unwrap_or(80) } else { 80 };
     let bold = terminal && std::env::var_os("NO_COLOR").is_none_or(|v| v.is_empty());
     let mut out = String::new();
     for row in guide::rows(markdown, usize::from(width).clamp(40, 100)) {

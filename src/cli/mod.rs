@@ -1,28 +1,17 @@
 //! The command line: clap types and printing; nothing else knows clap.
 
-pub mod calc;
-mod causes;
-mod certificate;
-mod chart;
-mod context;
-mod evidence;
+pub(crate) mod context;
 pub mod examples;
-mod help;
-mod keep;
-mod label;
-mod lots;
-mod page;
-mod screens;
-mod sheet;
-mod trace;
-mod trials;
-mod voice;
+pub(crate) mod help;
+pub(crate) mod page;
+pub(crate) mod screens;
+pub(crate) mod voice;
 
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
-use context::Global;
+use crate::cli::context::Global;
 
 const ABOUT: &str = "Parentage, causes and release of investment-cast turbine blades, in one file";
 
@@ -41,41 +30,41 @@ enum Command {
     #[command(flatten)]
     Explain(help::Explain),
     #[command(flatten)]
-    Keep(keep::Keep),
+    Keep(crate::jobs::records::command::Keep),
     #[command(flatten)]
-    Marks(label::Marks),
+    Marks(crate::jobs::labels::command::Marks),
     /// Chemistry from a maker's certificate, XLSX or CSV
     Certificate {
         #[command(subcommand)]
-        what: certificate::Certificate,
+        what: crate::jobs::chemistry::command::Certificate,
     },
     /// A shop's own sheets (XLSX, CSV): which column is which field
     Sheet {
         #[command(subcommand)]
-        what: sheet::Sheet,
+        what: crate::jobs::sheets::command::Sheet,
     },
     #[command(flatten)]
-    Ask(trace::Ask),
+    Ask(crate::jobs::trace::command::Ask),
     #[command(flatten)]
-    Evidence(evidence::Evidence),
+    Evidence(crate::jobs::yields::command::Evidence),
     /// Trials of a change: how many moulds, which get it, how it stands
     Trial {
         #[command(subcommand)]
-        what: trials::Trials,
+        what: crate::jobs::trials::command::Trials,
     },
     #[command(flatten)]
-    Why(causes::Why),
+    Why(crate::jobs::causes::command::Why),
     #[command(flatten)]
-    Drawn(chart::Drawn),
+    Drawn(crate::jobs::charts::command::Drawn),
     #[command(flatten)]
-    Lots(lots::Release),
+    Lots(crate::jobs::lots::command::Release),
     /// The same functions at the desk, on figures typed in or a CSV
     ///
     /// Each prints its figures, the formula's name and its source. No store is needed. CSVs have a header
     /// row; `-` reads standard input; columns of other names are chosen with --y, --x, --n, --group, --value.
     Calc {
         #[command(subcommand)]
-        what: calc::Calc,
+        what: crate::calc::Calc,
     },
 }
 
@@ -96,17 +85,17 @@ pub fn main() -> ExitCode {
     };
     let outcome = match &cli.command {
         Some(Command::Explain(what)) => help::run(what, program()),
-        Some(Command::Keep(what)) => keep::run(what, &cli.global),
-        Some(Command::Certificate { what }) => certificate::run(what, &cli.global),
-        Some(Command::Sheet { what }) => sheet::run(what, &cli.global),
-        Some(Command::Marks(what)) => label::run(what, &cli.global),
-        Some(Command::Ask(what)) => trace::run(what, &cli.global),
-        Some(Command::Evidence(what)) => evidence::run(what, &cli.global),
-        Some(Command::Trial { what }) => trials::run(what, &cli.global),
-        Some(Command::Why(what)) => causes::run(what, &cli.global),
-        Some(Command::Drawn(what)) => chart::run(what, &cli.global),
-        Some(Command::Lots(what)) => lots::run(what, &cli.global),
-        Some(Command::Calc { what }) => calc::run(what).map_err(crate::ops::Error::Input).map(|answer| {
+        Some(Command::Keep(what)) => crate::jobs::records::command::run(what, &cli.global),
+        Some(Command::Certificate { what }) => crate::jobs::chemistry::command::run(what, &cli.global),
+        Some(Command::Sheet { what }) => crate::jobs::sheets::command::run(what, &cli.global),
+        Some(Command::Marks(what)) => crate::jobs::labels::command::run(what, &cli.global),
+        Some(Command::Ask(what)) => crate::jobs::trace::command::run(what, &cli.global),
+        Some(Command::Evidence(what)) => crate::jobs::yields::command::run(what, &cli.global),
+        Some(Command::Trial { what }) => crate::jobs::trials::command::run(what, &cli.global),
+        Some(Command::Why(what)) => crate::jobs::causes::command::run(what, &cli.global),
+        Some(Command::Drawn(what)) => crate::jobs::charts::command::run(what, &cli.global),
+        Some(Command::Lots(what)) => crate::jobs::lots::command::run(what, &cli.global),
+        Some(Command::Calc { what }) => crate::calc::run(what).map_err(records::Error::Input).map(|answer| {
             voice::out(answer.printed(cli.global.json).as_bytes());
             ExitCode::SUCCESS
         }),

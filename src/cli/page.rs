@@ -3,7 +3,7 @@
 use clap::builder::styling::Styles;
 use clap::{Arg, Command};
 
-use crate::report::guide::TOPICS;
+use crate::show::guide::TOPICS;
 
 /// The commands by what somebody wants to do.
 const GROUPS: &[(&str, &[&str])] = &[

@@ -4,10 +4,11 @@ use std::io::IsTerminal;
 use std::path::PathBuf;
 use std::process::ExitCode;
 
-use crate::cli::context::{self, Global};
-use crate::domain::Stamp;
-use crate::ops::{CLOCK, Error, Result, Store};
-use crate::tui;
+use crate::cli::context;
+use crate::cli::context::Global;
+use crate::ui;
+use records::Stamp;
+use records::{CLOCK, Error, Result, Store};
 
 /// Keys can be read and screens shown.
 #[must_use]
@@ -37,11 +38,11 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
     let fixed = demo || given.is_some();
     let clock: Box<dyn Fn() -> Stamp> =
         Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first).max(first) });
-    let start = tui::Start { path, store, who: global.person.clone(), clock, demo, clock_given, given };
-    match tui::run(start) {
-        Ok(tui::End::Quit) => Ok(ExitCode::SUCCESS),
-        Ok(tui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),
-        Ok(tui::End::Fault) => {
+    let start = ui::Start { path, store, who: global.person.clone(), clock, demo, clock_given, given };
+    match ui::run(start) {
+        Ok(ui::End::Quit) => Ok(ExitCode::SUCCESS),
+        Ok(ui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),
+        Ok(ui::End::Fault) => {
             Err(Error::Untrusted("a fault of the program ended it; what was saved is on the disk".into()))
         }
         Err(e) => Err(Error::Untrusted(format!("the terminal: {e}"))),

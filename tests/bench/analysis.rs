@@ -4,9 +4,10 @@ use std::hint::black_box;
 use std::path::Path;
 use std::time::Instant;
 
-use meltkin::causes::{History, Settings, rank, score_pass};
-use meltkin::ops::{Store, causes};
-use meltkin::stats::charts::{attributes, cumulative};
+use knowledge::causes::{History, Settings, rank, score_pass};
+use knowledge::stats::charts::{attributes, cumulative};
+use meltkin::jobs::causes::ask;
+use records::Store;
 
 use crate::foundry::Plant;
 use crate::measure::{Goal, cpu, held, line, median, micros, run};
@@ -29,7 +30,7 @@ pub fn columns(path: &Path) {
         let _ = std::fs::remove_file(&kept);
         for times in [&mut anew, &mut again] {
             let begun = cpu();
-            factors = causes::columns(&store).unwrap().columns.len();
+            factors = ask::columns(&store).unwrap().columns.len();
             times.push((cpu() - begun) / 1e6);
         }
         let begun = cpu();

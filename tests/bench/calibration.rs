@@ -16,10 +16,10 @@ use foundry::Plant;
 use foundry::Recipe;
 use foundry::SINGLE;
 use foundry::make;
-use meltkin::causes::History;
-use meltkin::causes::Ranking;
-use meltkin::causes::Settings;
-use meltkin::causes::rank;
+use knowledge::causes::History;
+use knowledge::causes::Ranking;
+use knowledge::causes::Settings;
+use knowledge::causes::rank;
 
 /// What one history gave.
 #[derive(Clone, Debug, Default)]

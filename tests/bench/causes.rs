@@ -21,12 +21,12 @@ use std::hint::black_box;
 use std::time::Instant;
 
 use foundry::Plant;
+use knowledge::causes::History;
+use knowledge::causes::Settings;
+use knowledge::causes::Values;
+use knowledge::causes::rank;
 use measure::peak_mb;
 use measure::process_cpu;
-use meltkin::causes::History;
-use meltkin::causes::Settings;
-use meltkin::causes::Values;
-use meltkin::causes::rank;
 use sixty::records;
 
 fn median(runs: usize, mut work: impl FnMut()) -> f64 {
@@ -80,7 +80,7 @@ fn main() {
             let laid = start.elapsed().as_secs_f64();
             let runs = if moulds > 10_000 { 3 } else { 5 };
             let score = median(runs, || {
-                black_box(meltkin::causes::score_pass(&history, threads));
+                black_box(knowledge::causes::score_pass(&history, threads));
             });
             let settings = Settings { threads, ..Settings::default() };
             let before = process_cpu();

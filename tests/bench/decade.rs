@@ -31,7 +31,7 @@ use std::path::PathBuf;
 use std::sync::atomic::Ordering;
 use std::time::Instant;
 
-use meltkin::ops::{self, Plan};
+use meltkin::demo::maker::Plan;
 
 use measure::{MET, MISSED, head, run};
 
@@ -61,7 +61,7 @@ fn main() {
         None => {
             let bundle = home.join("bundle");
             let begun = Instant::now();
-            let made = ops::demo::make(&bundle, &Plan { moulds, seed: 1 }).unwrap();
+            let made = meltkin::jobs::file::demo::make(&bundle, &Plan { moulds, seed: 1 }).unwrap();
             println!(
                 "invented foundry: {} moulds, {} blades, {} heats, {} inspections, {} findings; made in {:.1} s",
                 made.moulds,

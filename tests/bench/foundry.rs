@@ -4,12 +4,12 @@
 //! together; about fifty factors: lots used one after another with some jitter and sometimes two open at
 //! once, crews and rooms in runs, readings, and places inside the mould.
 
-use meltkin::causes::At;
-use meltkin::causes::Column;
-use meltkin::causes::MISSING;
-use meltkin::causes::Records;
-use meltkin::causes::Values;
-use meltkin::causes::random::Chance;
+use knowledge::causes::At;
+use knowledge::causes::Column;
+use knowledge::causes::MISSING;
+use knowledge::causes::Records;
+use knowledge::causes::Values;
+use knowledge::causes::random::Chance;
 
 /// What goes wrong.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

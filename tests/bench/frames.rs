@@ -15,8 +15,7 @@ mod presses;
 
 use std::path::PathBuf;
 
-use meltkin::ops;
-use meltkin::ops::Plan;
+use meltkin::demo::maker::Plan;
 
 use measure::line;
 use measure::median;
@@ -33,7 +32,7 @@ fn main() {
     if !store.exists() {
         std::fs::create_dir_all(&home).unwrap();
         let bundle = home.join("bundle");
-        ops::demo::make(&bundle, &Plan { moulds, seed: 1 }).unwrap();
+        meltkin::jobs::file::demo::make(&bundle, &Plan { moulds, seed: 1 }).unwrap();
         let program = env!("CARGO_BIN_EXE_meltkin");
         let words = ["--store", store.to_str().unwrap(), "import", bundle.to_str().unwrap()];
         let done = std::process::Command::new(program).args(words).output().unwrap();

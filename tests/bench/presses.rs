@@ -4,20 +4,20 @@ use std::path::Path;
 use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
-use meltkin::domain::Stamp;
-use meltkin::ops::Store;
-use meltkin::tui::app::App;
-use meltkin::tui::app::Wake;
-use meltkin::tui::effect::Desk;
-use meltkin::tui::effect::Order;
-use meltkin::tui::effect::Report;
-use meltkin::tui::frame;
-use meltkin::tui::keys::Press;
-use meltkin::tui::theme::Depth;
-use meltkin::tui::theme::Room;
-use meltkin::tui::theme::Theme;
+use meltkin::ui::app::App;
+use meltkin::ui::app::Wake;
+use meltkin::ui::effect::Desk;
+use meltkin::ui::effect::Order;
+use meltkin::ui::effect::Report;
+use meltkin::ui::frame;
+use meltkin::ui::keys::Press;
+use meltkin::ui::theme::Depth;
+use meltkin::ui::theme::Room;
+use meltkin::ui::theme::Theme;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
+use records::Stamp;
+use records::Store;
 
 use crate::measure::micros;
 

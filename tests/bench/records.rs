@@ -3,8 +3,8 @@
 use std::path::Path;
 use std::time::Instant;
 
-use meltkin::domain::Stamp;
-use meltkin::ops::{self, Store, Who};
+use records::Stamp;
+use records::{Store, Who};
 
 use crate::PROGRAM;
 use crate::floor;
@@ -64,7 +64,7 @@ pub fn trace(path: &Path, moulds: u32) {
     for warm in [false, true] {
         for blade in blades(moulds, 2_000) {
             let begun = Instant::now();
-            let traced = ops::lineage::trace(&store, &blade).unwrap();
+            let traced = meltkin::jobs::trace::ask::trace(&store, &blade).unwrap();
             let spent = micros(begun);
             assert!(traced.nodes.len() > 10);
             let begun = Instant::now();
@@ -82,7 +82,7 @@ pub fn trace(path: &Path, moulds: u32) {
         blades(moulds, 4_000).for_each(|b| ask(&b));
         (cpu() - begun) / 4_000.0
     };
-    let ours_cpu = spend(&mut |b| assert!(ops::lineage::trace(&store, b).is_ok()));
+    let ours_cpu = spend(&mut |b| assert!(meltkin::jobs::trace::ask::trace(&store, b).is_ok()));
     let bare_cpu = spend(&mut |b| assert!(floor::trace(&db, b).is_ok()));
     held("trace of a blade, CPU, mean", ours_cpu, bare_cpu, "µs", &[Goal::Times(1.3)]);
     let (p99, floor) = (percentile(&ours, 99), percentile(&bare, 99));
@@ -97,13 +97,13 @@ pub fn contain(path: &Path) {
         ("ingot lot", floor::largest(&db, "ingot_lots").unwrap()),
         ("heat", floor::largest(&db, "heats").unwrap()),
     ] {
-        let n = ops::lineage::contain(&store, &tag).unwrap().blades.len();
+        let n = meltkin::jobs::trace::ask::contain(&store, &tag).unwrap().blades.len();
         assert_eq!(floor::contain(&db, what, &tag).unwrap(), n);
         // Small ones are asked until the scheduler's tick does not matter.
         let times = (400_000 / n.max(1)).max(5);
         let begun = cpu();
         for _ in 0..times {
-            assert_eq!(ops::lineage::contain(&store, &tag).unwrap().blades.len(), n);
+            assert_eq!(meltkin::jobs::trace::ask::contain(&store, &tag).unwrap().blades.len(), n);
         }
         let ours = cpu() - begun;
         let begun = cpu();
@@ -183,7 +183,7 @@ pub fn export(path: &Path, home: &Path) {
     let store = Store::open(path).unwrap();
     let folder = home.join("export");
     let begun = Instant::now();
-    ops::bundle::export(&store, &folder, &mut |_, _, _| {}).unwrap();
+    meltkin::jobs::file::bundle::export(&store, &folder, &mut |_, _, _| {}).unwrap();
     let ours = micros(begun) / 1e6;
     let begun = Instant::now();
     floor::scan(&rusqlite::Connection::open(path).unwrap()).unwrap();
@@ -199,11 +199,11 @@ pub fn log(path: &Path, home: &Path) {
     let (mut ours, mut bare) = (Vec::new(), Vec::new());
     for i in 0..200 {
         let mould = words(&format!("mould=NEW-{i} part=PT-A running_system=RS-B8 assembled_at={at}"));
-        ops::records::log(&mut store, &who, "moulds", &mould, None).unwrap();
+        meltkin::jobs::records::ask::log(&mut store, &who, "moulds", &mould, None).unwrap();
         let pour =
             words(&format!("mould=NEW-{i} heat=H000001 poured_at={at} indicated_c=1470 pyrometer=PY-1"));
         let begun = Instant::now();
-        ops::records::log(&mut store, &who, "pours", &pour, None).unwrap();
+        meltkin::jobs::records::ask::log(&mut store, &who, "pours", &pour, None).unwrap();
         ours.push(micros(begun));
         bare.push(floor::sync(home).unwrap());
     }
@@ -228,7 +228,7 @@ pub fn writers(path: &Path) {
                     "assembled_at=2041-01-02T07:55:00+00:00".into(),
                 ];
                 let begun = Instant::now();
-                ops::records::log(&mut store, &who, "moulds", &words, None).unwrap();
+                meltkin::jobs::records::ask::log(&mut store, &who, "moulds", &words, None).unwrap();
                 waits.push(micros(begun) / 1e6);
             }
             waits

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::time::Instant;
 
-use meltkin::ops::{self, Store};
+use records::Store;
 
 use crate::measure::{Goal, held, median, micros, peak_mb, percentile};
 use crate::presses::{first, presses};
@@ -16,7 +16,7 @@ pub const ALONE: &str = "screens-alone";
 pub fn lists(path: &Path, moulds: u32) {
     let store = Store::open(path).unwrap();
     let db = crate::records::bare(path);
-    let blades = meltkin::domain::kind("blades").unwrap();
+    let blades = records::catalogue::kind("blades").unwrap();
     let (mut page, mut bare_page, mut found, mut bare_found) = (vec![], vec![], vec![], vec![]);
     for tag in crate::records::blades(moulds, 500) {
         let begun = Instant::now();
@@ -28,7 +28,7 @@ pub fn lists(path: &Path, moulds: u32) {
         assert_eq!(n, 40);
         bare_page.push(micros(begun));
         let begun = Instant::now();
-        assert!(ops::desk::look_up(&store, &tag).unwrap().is_some());
+        assert!(meltkin::jobs::furnace::board::look_up(&store, &tag).unwrap().is_some());
         found.push(micros(begun));
         let begun = Instant::now();
         let mut q =
@@ -39,7 +39,7 @@ pub fn lists(path: &Path, moulds: u32) {
     let goals = &[Goal::Most(100.0)];
     held("a list page of 40 blades (floor: bare query)", median(&page), median(&bare_page), "µs", goals);
     for (name, time) in [("pours", "poured_at"), ("coats", "in_at"), ("moulds", "assembled_at")] {
-        let kind = meltkin::domain::kind(name).unwrap();
+        let kind = records::catalogue::kind(name).unwrap();
         let (mut page, mut bare) = (Vec::new(), Vec::new());
         for _ in 0..200 {
             let begun = Instant::now();
@@ -73,7 +73,7 @@ pub fn frames(path: &Path) {
         s.spawn(|| {
             let store = Store::open(path).unwrap();
             while !done.load(Ordering::Relaxed) {
-                ops::lineage::contain(&store, &tag).unwrap();
+                meltkin::jobs::trace::ask::contain(&store, &tag).unwrap();
             }
         });
         let out = presses(path);

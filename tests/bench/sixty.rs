@@ -1,10 +1,10 @@
 //! A history with sixty factors, for the times of the ranking.
 
-use meltkin::causes::At;
-use meltkin::causes::Column;
-use meltkin::causes::Records;
-use meltkin::causes::Values;
-use meltkin::causes::random::Chance;
+use knowledge::causes::At;
+use knowledge::causes::Column;
+use knowledge::causes::Records;
+use knowledge::causes::Values;
+use knowledge::causes::random::Chance;
 
 use crate::foundry::Plant;
 use crate::foundry::Recipe;

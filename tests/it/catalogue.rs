@@ -3,7 +3,8 @@
 use std::collections::BTreeMap;
 use std::process::Command;
 
-use meltkin::domain::{Type, catalogue, guide};
+use records::catalogue::reference;
+use records::{Type, catalogue};
 
 /// Columns of a table in the file that the migrations make: name → (type, not null, key).
 fn columns(store: &std::path::Path, table: &str) -> BTreeMap<String, (String, bool, bool)> {
@@ -82,7 +83,7 @@ fn references_are_foreign_keys_to_the_kinds_they_name() {
 #[test]
 fn the_field_reference_is_current() {
     let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/guide/fields.md");
-    let made = guide::field_reference();
+    let made = reference::field_reference();
     if std::env::var_os("MELTKIN_UPDATE").is_some() {
         std::fs::write(&path, &made).unwrap();
     }

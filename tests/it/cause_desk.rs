@@ -2,14 +2,14 @@
 
 use std::sync::OnceLock;
 
-use meltkin::causes::{MouldSeen, Settings};
-use meltkin::ops::Store;
-use meltkin::ops::causes::{Ask as Asked, Board, board, choices};
-use meltkin::tui::effect::{Ask, Effect, Open, Told};
-use meltkin::tui::keys::Press;
-use meltkin::tui::screens::Screen;
-use meltkin::tui::screens::cause::CauseDesk;
-use meltkin::tui::theme::{Depth, Room, Theme};
+use knowledge::causes::{MouldSeen, Settings};
+use meltkin::jobs::causes::ask::{Ask as Asked, Board, board, choices};
+use meltkin::jobs::causes::screen::CauseDesk;
+use meltkin::ui::effect::{Ask, Effect, Open, Told};
+use meltkin::ui::keys::Press;
+use meltkin::ui::screen::Screen;
+use meltkin::ui::theme::{Depth, Room, Theme};
+use records::Store;
 
 use crate::tui::{Session, drawn_alone, now};
 
@@ -39,7 +39,7 @@ fn desk_with(board: Board) -> CauseDesk {
     desk
 }
 
-fn watch(effects: &[Effect]) -> std::sync::Arc<meltkin::causes::Watch> {
+fn watch(effects: &[Effect]) -> std::sync::Arc<knowledge::causes::Watch> {
     let found = effects.iter().find_map(|e| match e {
         Effect::Ask(Ask::Causes(_, watch)) => Some(watch.clone()),
         _ => None,

@@ -7,16 +7,16 @@ mod foundry;
 
 use std::path::PathBuf;
 
-use meltkin::causes::At;
-use meltkin::causes::Column;
-use meltkin::causes::History;
-use meltkin::causes::MISSING;
-use meltkin::causes::Ranking;
-use meltkin::causes::Records;
-use meltkin::causes::Settings;
-use meltkin::causes::Values;
-use meltkin::causes::random::Chance;
-use meltkin::causes::rank;
+use knowledge::causes::At;
+use knowledge::causes::Column;
+use knowledge::causes::History;
+use knowledge::causes::MISSING;
+use knowledge::causes::Ranking;
+use knowledge::causes::Records;
+use knowledge::causes::Settings;
+use knowledge::causes::Values;
+use knowledge::causes::random::Chance;
+use knowledge::causes::rank;
 use serde_json::Value;
 
 use super::support::Foundry;

@@ -2,16 +2,16 @@
 
 use std::sync::OnceLock;
 
-use meltkin::causes::Watch;
-use meltkin::ops::Store;
-use meltkin::ops::causes::Ask as Asked;
-use meltkin::ops::chart::{By, ChartAsk, Drawn, Of, Wanted, draw};
-use meltkin::tui::effect::{Ask, Effect, Open, Told};
-use meltkin::tui::frame;
-use meltkin::tui::keys::Press;
-use meltkin::tui::screens::Screen;
-use meltkin::tui::screens::chart::ChartDesk;
-use meltkin::tui::theme::{Depth, Room, Theme};
+use knowledge::causes::Watch;
+use meltkin::jobs::causes::ask::Ask as Asked;
+use meltkin::jobs::charts::ask::{By, ChartAsk, Drawn, Of, Wanted, draw};
+use meltkin::jobs::charts::screen::ChartDesk;
+use meltkin::ui::effect::{Ask, Effect, Open, Told};
+use meltkin::ui::frame;
+use meltkin::ui::keys::Press;
+use meltkin::ui::screen::Screen;
+use meltkin::ui::theme::{Depth, Room, Theme};
+use records::Store;
 
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
@@ -142,7 +142,7 @@ fn a_hundred_thousand_points_move_under_the_cursor() {
     let Drawn::Chart(mut chart) = drawn()[0].clone() else { panic!("a chart") };
     let one = chart.points[0].clone();
     chart.points = (0..100_000)
-        .map(|i| meltkin::report::chart::Point { label: format!("H-{i}"), ..one.clone() })
+        .map(|i| meltkin::jobs::charts::show::Point { label: format!("H-{i}"), ..one.clone() })
         .collect();
     chart.signals.clear();
     (chart.centre, chart.lower, chart.upper) = (vec![0.05; 100_000], vec![0.0; 100_000], vec![0.2; 100_000]);

@@ -1,26 +1,26 @@
 //! Charts, run lengths, capability and sampling at their edges: an answer or a sentence, never NaN. What is
 //! claimed here follows from definitions; published figures are held in `checks`.
 
-use meltkin::sampling::design;
-use meltkin::sampling::double;
-use meltkin::sampling::published;
-use meltkin::sampling::single::Plan;
-use meltkin::sampling::zero;
-use meltkin::stats::capability;
-use meltkin::stats::capability::Process;
-use meltkin::stats::capability::Tolerance;
-use meltkin::stats::charts::Chart;
-use meltkin::stats::charts::Line;
-use meltkin::stats::charts::attributes;
-use meltkin::stats::charts::constants::Constants;
-use meltkin::stats::charts::cumulative;
-use meltkin::stats::charts::rules;
-use meltkin::stats::charts::variables;
-use meltkin::stats::run_length;
-use meltkin::stats::run_length::Scheme;
-use meltkin::stats::sample_size;
-use meltkin::stats::sample_size::Aim;
-use meltkin::stats::tolerance;
+use knowledge::sampling::design;
+use knowledge::sampling::double;
+use knowledge::sampling::published;
+use knowledge::sampling::single::Plan;
+use knowledge::sampling::zero;
+use knowledge::stats::capability;
+use knowledge::stats::capability::Process;
+use knowledge::stats::capability::Tolerance;
+use knowledge::stats::charts::Chart;
+use knowledge::stats::charts::Line;
+use knowledge::stats::charts::attributes;
+use knowledge::stats::charts::constants::Constants;
+use knowledge::stats::charts::cumulative;
+use knowledge::stats::charts::rules;
+use knowledge::stats::charts::variables;
+use knowledge::stats::run_length;
+use knowledge::stats::run_length::Scheme;
+use knowledge::stats::sample_size;
+use knowledge::stats::sample_size::Aim;
+use knowledge::stats::tolerance;
 use proptest::prelude::*;
 
 /// Figures that a caller may type: ordinary ones, and all that is not.
@@ -203,7 +203,7 @@ fn a_cusum_of_h_0_is_a_shewhart_chart() {
     // it signals where x > k
     let scheme = Scheme { k: 1.0, h: 0.0, headstart: 0.0, two_sided: false };
     let arl = run_length::cusum(scheme, 0.3).unwrap();
-    assert!((arl * meltkin::stats::dist::normal_sf(0.7) - 1.0).abs() < 1e-14);
+    assert!((arl * knowledge::stats::dist::normal_sf(0.7) - 1.0).abs() < 1e-14);
     let near = run_length::cusum(Scheme { h: 1e-9, ..scheme }, 0.3).unwrap();
     assert!((near / arl - 1.0).abs() < 1e-8);
 }

@@ -3,8 +3,8 @@
 
 use std::collections::BTreeSet;
 
-use meltkin::domain::Value;
-use meltkin::ops::lots::cover::{Of, Row, Side, Verdict, What, judge};
+use meltkin::jobs::lots::cover::{Of, Row, Side, Verdict, What, judge};
+use records::Value;
 use serde_json::Value as Json;
 
 use crate::lots::{foundry, reasons};
@@ -34,7 +34,7 @@ fn row(text: &str) -> Row {
             "unit" => out.unit = Some(value.into()),
             "for" => {
                 let (kind, id) = value.split_once(':').unwrap();
-                let kind = meltkin::domain::kind(kind).unwrap().name;
+                let kind = records::catalogue::kind(kind).unwrap().name;
                 out.only_for = Some(((kind, id.parse().unwrap()), format!("{kind} {id}")));
             }
             other => panic!("{other}"),

@@ -1,8 +1,8 @@
 //! One record of every kind with every field filled, made from the catalogue.
 
-use meltkin::domain::catalogue;
-use meltkin::domain::field::{Field, Type};
-use meltkin::domain::kind::Kind;
+use records::catalogue;
+use records::catalogue::field::{Field, Type};
+use records::catalogue::kind::Kind;
 
 use crate::support::Foundry;
 

@@ -3,10 +3,13 @@
 
 use std::collections::HashSet;
 
-use meltkin::domain::words::counted;
-use meltkin::ops::{Store, floor, records, siblings};
-use meltkin::tui::screens::line::{Line, Purpose};
-use meltkin::tui::theme::{Depth, Room, Theme};
+use meltkin::jobs::furnace::readiness;
+use meltkin::jobs::records::ask;
+use meltkin::jobs::trace::siblings;
+use meltkin::ui::line::{Line, Purpose};
+use meltkin::ui::theme::{Depth, Room, Theme};
+use records::Store;
+use records::value::words::counted;
 
 use crate::tui::{Session, drawn_alone};
 
@@ -31,7 +34,7 @@ fn pages(s: &mut Session, step: &str) -> String {
 #[test]
 fn checks_that_fail_stand_first_and_the_rest_is_counted() {
     let mut s = Session::demo();
-    let ready = floor::ready(&s.desk.store, "M31-097", None, s.app.now).unwrap();
+    let ready = readiness::ready(&s.desk.store, "M31-097", None, s.app.now).unwrap();
     let failing: Vec<&str> = ready.checks.iter().filter(|c| c.ok == Some(false)).map(|c| c.check).collect();
     assert!(failing.len() > 2, "{failing:?}");
     let screen = s.screen(80, 24);
@@ -57,7 +60,7 @@ fn checks_that_fail_stand_first_and_the_rest_is_counted() {
 fn every_key_that_writes_a_pour_names_the_checks_that_fail() {
     for key in ["p", "n", "o"] {
         let mut s = Session::demo();
-        let ready = floor::ready(&s.desk.store, "M31-097", None, s.app.now).unwrap();
+        let ready = readiness::ready(&s.desk.store, "M31-097", None, s.app.now).unwrap();
         s.keys(key);
         let screen = s.screen(80, 24);
         assert!(screen.contains("not every check is passed"), "{key}:\n{screen}");
@@ -151,7 +154,7 @@ fn the_blades_that_explain_a_rate_are_those_that_are_counted() {
             let distinct: HashSet<&String> = with.iter().collect();
             assert_eq!(distinct.len(), with.len());
             for blade in with {
-                let shown = records::show(store, blade, false).unwrap();
+                let shown = ask::show(store, blade, false).unwrap();
                 let first =
                     shown.seen.iter().filter(|s| s.purpose.is_none() && s.round.unwrap_or(1.0) == 1.0);
                 let mut first = first.filter(|s| told.method.as_ref().is_none_or(|m| *m == s.by));

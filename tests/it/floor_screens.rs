@@ -1,10 +1,10 @@
 //! Mishaps, limits, the position map, the zone map and the working, on the screen and in the store.
 
-use meltkin::ops::Who;
-use meltkin::ops::records;
-use meltkin::tui::theme::Depth;
-use meltkin::tui::theme::Room;
-use meltkin::tui::theme::Theme;
+use meltkin::jobs::records::ask;
+use meltkin::ui::theme::Depth;
+use meltkin::ui::theme::Room;
+use meltkin::ui::theme::Theme;
+use records::Who;
 
 use crate::tui::Session;
 
@@ -13,11 +13,11 @@ fn log(s: &mut Session, kind: &str, fields: &str) {
     let person = if kind == "parts" { "OP-51" } else { "OP-07" };
     let who = Who::new(Some(person.into()), s.app.now);
     let fields: Vec<String> = fields.split(' ').map(String::from).collect();
-    records::log(&mut s.desk.store, &who, kind, &fields, None).unwrap();
+    ask::log(&mut s.desk.store, &who, kind, &fields, None).unwrap();
 }
 
 fn holds_on(s: &Session, tag: &str) -> Vec<String> {
-    let shown = records::show(&s.desk.store, tag, false).unwrap();
+    let shown = ask::show(&s.desk.store, tag, false).unwrap();
     shown.holds.into_iter().filter(|h| h.subject == tag).map(|h| h.reason).collect()
 }
 
@@ -143,9 +143,9 @@ fn the_command_line_asks_by_the_same_limits() {
     let who = Who::new(Some("OP-07".into()), s.app.now);
     let fields = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();
     let pour = fields("mould=M31-097 heat=H31-049 poured_at=2031-05-26T08:00:00+00:00 indicated_c=1520");
-    let refused = records::log(&mut s.desk.store, &who, "pours", &pour, None).unwrap_err().to_string();
+    let refused = ask::log(&mut s.desk.store, &who, "pours", &pour, None).unwrap_err().to_string();
     assert!(refused.contains("stop limits 1450 to 1510"), "{refused}");
-    let logged = records::log(&mut s.desk.store, &who, "pours", &pour, Some("as read")).unwrap();
+    let logged = ask::log(&mut s.desk.store, &who, "pours", &pour, Some("as read")).unwrap();
     assert!(logged.guards.iter().any(|g| g.contains("a hold is recommended")), "{:?}", logged.guards);
 }
 

@@ -8,7 +8,7 @@
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use meltkin::report::guide::TOPICS;
+use meltkin::show::guide::TOPICS;
 use tempfile::TempDir;
 
 use crate::support::Foundry;

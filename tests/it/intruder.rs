@@ -4,9 +4,9 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use meltkin::domain::catalogue;
-use meltkin::domain::field::{Field, Type};
-use meltkin::domain::kind::{COMMON, Kind};
+use records::catalogue;
+use records::catalogue::field::{Field, Type};
+use records::catalogue::kind::{COMMON, Kind};
 
 use crate::every_kind;
 use crate::support::{Foundry, program};

@@ -247,7 +247,7 @@ fn row_numbers_decide_nothing() {
         "SELECT m.name FROM sqlite_master m, pragma_table_info(m.name) c WHERE m.type = 'table' AND c.name = 'id'
          AND c.pk = 1 AND m.name NOT LIKE 'sqlite%'",
     );
-    let kinds: Vec<&str> = kinds.lines().filter(|k| meltkin::domain::kind(k).is_some()).collect();
+    let kinds: Vec<&str> = kinds.lines().filter(|k| records::catalogue::kind(k).is_some()).collect();
     assert!(kinds.len() > 15, "{kinds:?}");
     for kind in kinds {
         reversed(&f, kind);

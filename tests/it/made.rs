@@ -6,8 +6,9 @@ use std::io::Write;
 use std::sync::{Arc, Mutex};
 
 use meltkin::demo::maker::{Plan, make};
-use meltkin::domain::Stamp;
-use meltkin::ops::{Store, Who, bundle};
+use meltkin::jobs::file::bundle;
+use records::Stamp;
+use records::{Store, Who};
 
 type Files = BTreeMap<String, Arc<Mutex<Vec<u8>>>>;
 
@@ -54,8 +55,10 @@ fn its_clock_is_after_its_records() {
         for (kind, text) in files.iter().filter(|(kind, _)| *kind != "settings") {
             let text = String::from_utf8(text.clone()).unwrap();
             let header: Vec<&str> = text.lines().next().unwrap().split(',').collect();
-            let time =
-                meltkin::domain::kind(kind).unwrap().time.and_then(|t| header.iter().position(|h| *h == t));
+            let time = records::catalogue::kind(kind)
+                .unwrap()
+                .time
+                .and_then(|t| header.iter().position(|h| *h == t));
             let Some(time) = time else { continue };
             let late =
                 |l: &&str| Stamp::parse(l.split(',').nth(time).unwrap()).is_ok_and(|t| t.ms() > clock.ms());
@@ -69,7 +72,7 @@ fn its_clock_is_after_its_records() {
 fn it_is_imported_whole() {
     let folder = tempfile::tempdir().unwrap();
     let bundle_at = folder.path().join("bundle");
-    meltkin::ops::demo::make(&bundle_at, &Plan { moulds: 120, seed: 3 }).unwrap();
+    meltkin::jobs::file::demo::make(&bundle_at, &Plan { moulds: 120, seed: 3 }).unwrap();
     let mut store = Store::create(&folder.path().join("made.db")).unwrap();
     let who = Who::new(None, Stamp::parse("2031-05-26T08:00:00+00:00").unwrap());
     let done = bundle::import(&mut store, &who, &bundle_at, None, false, &mut |_, _, _| {}).unwrap();
@@ -77,11 +80,11 @@ fn it_is_imported_whole() {
     assert_eq!((done.records["blades"], done.records["coats"]), (960, 960));
     assert_eq!(store.verify(None, &mut |_| {}).unwrap().faults.len(), 0);
     // Its revert comes from earlier heats, to the third generation and no further.
-    let trace = meltkin::ops::lineage::trace(&store, "H000016").unwrap();
+    let trace = meltkin::jobs::trace::ask::trace(&store, "H000016").unwrap();
     let reverts = trace.nodes.iter().filter(|n| n.kind == "revert_lots").count();
     assert_eq!(reverts, 3);
     // A second folder of the same name is not written over.
-    assert!(meltkin::ops::demo::make(&bundle_at, &Plan { moulds: 1, seed: 3 }).is_err());
+    assert!(meltkin::jobs::file::demo::make(&bundle_at, &Plan { moulds: 1, seed: 3 }).is_err());
 }
 
 /// A first load has no name until it is settled; two at once do not disturb each other's file, and

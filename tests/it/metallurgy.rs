@@ -1,12 +1,12 @@
 //! Every worked example, each to its tolerance; the sources stand in the JSON beside each.
 
-use meltkin::metallurgy::composition::Composition;
-use meltkin::metallurgy::freeze::{Wall, freeze_time};
-use meltkin::metallurgy::indices::{SUMS, weighted};
-use meltkin::metallurgy::stability::{
+use knowledge::metallurgy::composition::Composition;
+use knowledge::metallurgy::freeze::{Wall, freeze_time};
+use knowledge::metallurgy::indices::{SUMS, weighted};
+use knowledge::metallurgy::stability::{
     MD, NickelVacancies, d_electron_level, electron_vacancies, gamma_prime_percent,
 };
-use meltkin::metallurgy::{charge, density, elements, fill, freeze};
+use knowledge::metallurgy::{charge, density, elements, fill, freeze};
 use proptest::prelude::*;
 use serde_json::Value;
 

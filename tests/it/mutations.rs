@@ -3,11 +3,14 @@
 
 use std::path::Path;
 
-use meltkin::domain::{Record, Stamp, Value, catalogue, tag};
-use meltkin::ops::{Store, Who, bundle, lineage};
-use meltkin::trace::{Melted, shares_of};
+use knowledge::lineage::{Melted, shares_of};
+use meltkin::jobs::file::bundle;
+use meltkin::jobs::trace::ask;
 use rand_core::{Rng, SeedableRng};
 use rand_pcg::Pcg64;
+use records::value::tag;
+use records::{Record, Stamp, Value, catalogue};
+use records::{Store, Who};
 
 use crate::support::{Foundry, SMALL};
 
@@ -126,7 +129,7 @@ fn read_all(folder: &Path) -> Vec<(String, String)> {
 fn of_stores_are_opened_or_refused() {
     let foundry = Foundry::small();
     let whole = std::fs::read(foundry.store()).unwrap();
-    let sound = lineage::trace(&Store::open(&foundry.store()).unwrap(), "M31-002-1").unwrap();
+    let sound = ask::trace(&Store::open(&foundry.store()).unwrap(), "M31-002-1").unwrap();
     let sound = format!("{sound:?}");
     let (mut dice, bad, mut refused) = (dice(), foundry.path("bad.db"), 0);
     for n in 0..trials(150) {
@@ -144,7 +147,7 @@ fn of_stores_are_opened_or_refused() {
         std::fs::write(&bad, &bytes).unwrap();
         let answer = Store::open(&bad).and_then(|store| {
             store.check_of_the_day(who().now)?;
-            lineage::checked_trace(&store, "M31-002-1")
+            ask::checked_trace(&store, "M31-002-1")
         });
         match answer {
             Ok(trace) => assert_eq!(format!("{trace:?}"), sound, "trial {n}: a wrong answer"),
@@ -175,7 +178,7 @@ fn of_tags_and_values_are_read_or_refused() {
         mutate(&mut dice, &mut bytes);
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let known = tag::check(&text).is_ok();
-        assert!(!known || !text.chars().any(meltkin::domain::unseen::unseen), "{text:?}");
+        assert!(!known || !text.chars().any(records::value::unseen::unseen), "{text:?}");
         assert!(!tag::shown(&text).chars().any(|c| c.is_control() && c != '\n'), "{text:?}");
         for kind in catalogue::all() {
             for field in kind.fields {
@@ -224,11 +227,11 @@ fn containment_adds_up_and_agrees_with_traces() {
     for source in
         ["IL31-01", "IL31-02", "H31-001", "H31-002", "RV31-01", "M31-001", "PS31-01", "FL31-01", "SB-1"]
     {
-        let contained = lineage::contain(&store, source).unwrap();
+        let contained = ask::contain(&store, source).unwrap();
         assert_eq!(contained.totals.values().sum::<usize>(), contained.blades.len(), "{source}");
         let reached = blades
             .iter()
-            .filter(|b| lineage::trace(&store, b).unwrap().nodes.iter().any(|n| n.tag == source))
+            .filter(|b| ask::trace(&store, b).unwrap().nodes.iter().any(|n| n.tag == source))
             .count();
         assert_eq!(reached, contained.blades.len(), "{source}: down and up must agree");
     }

@@ -4,7 +4,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::Duration;
 
-use meltkin::domain::{Type, catalogue};
+use records::{Type, catalogue};
 
 use crate::support::{DEMO_NOW, Foundry, program};
 

@@ -6,8 +6,9 @@ use std::time::{Duration, Instant};
 
 use serde_json::json;
 
-use meltkin::ops::{Who, pins};
-use meltkin::tui::app::Wake;
+use meltkin::jobs::records::pins;
+use meltkin::ui::app::Wake;
+use records::Who;
 
 use crate::pty::Terminal;
 use crate::support::{Answer, Foundry, answer};

@@ -2,7 +2,8 @@
 //! queries is asked from SQLite on the schema as it is made.
 #![allow(clippy::unwrap_used, reason = "a test stops where it cannot go on")]
 
-use meltkin::store::{Store, concessions, lineage, places, suspect};
+use records::Store;
+use records::graph::{concessions, lineage, places, suspect};
 
 /// The plan's steps for every query that scans a table.
 fn scans(store: &Store, queries: &[String]) -> Vec<String> {

@@ -3,11 +3,14 @@
 use std::collections::BTreeMap;
 use std::path::Path;
 
-use meltkin::domain::field::Type;
-use meltkin::domain::{Stamp, catalogue};
-use meltkin::ops::{Store, Who, bundle, lineage, lots};
-use meltkin::trace::{Melted, shares_in, shares_of};
+use knowledge::lineage::{Melted, shares_in, shares_of};
+use meltkin::jobs::file::bundle;
+use meltkin::jobs::lots::ask;
+use meltkin::jobs::trace;
 use proptest::prelude::*;
+use records::catalogue::field::Type;
+use records::{Stamp, catalogue};
+use records::{Store, Who};
 
 use crate::every_kind::record;
 
@@ -201,14 +204,14 @@ proptest! {
         let count = |word: &str, of_poured: bool| {
             (0..fates.len()).filter(|i| (poured(*i) || !of_poured) && place(&fates[*i]) == word).count()
         };
-        let c = lots::summary(&store, &who(Some("QL-1")), "L-1").unwrap().counts;
+        let c = ask::summary(&store, &who(Some("QL-1")), "L-1").unwrap().counts;
         let found = [c.accepted, c.concession, c.shipped, c.returned, c.held, c.scrapped, c.in_process];
         let words = ["accepted", "concession", "shipped", "returned", "held", "scrapped", "in process"];
         prop_assert_eq!(found.to_vec(), words.map(|w| count(w, true) as i64).to_vec());
         prop_assert_eq!(found.iter().sum::<i64>(), c.made);
         prop_assert_eq!(c.made, (0..fates.len()).filter(|i| poured(*i)).count() as i64);
         for source in ["H-1", "IL-1"] {
-            let contained = lineage::contain(&store, source).unwrap();
+            let contained = trace::ask::contain(&store, source).unwrap();
             let want: BTreeMap<&str, usize> = words.iter().map(|w| (*w, count(w, true))).collect();
             prop_assert_eq!(&contained.totals, &want, "{}", source);
             prop_assert!(contained.blades.iter().all(|b| b.share == Some(1.0)));

@@ -317,7 +317,7 @@ fn two_stations_on_one_store_and_a_write_that_waits() {
 #[test]
 fn the_program_that_fails() {
     if std::env::var_os("MELTKIN_TEST_FAILS").is_some() {
-        let _taken = meltkin::tui::terminal::Taken::take().unwrap();
+        let _taken = meltkin::ui::terminal::Taken::take().unwrap();
         panic!("a fault on purpose");
     }
 }

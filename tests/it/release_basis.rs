@@ -1,7 +1,7 @@
 //! What a release stands on: one record of every kind behind a signed lot is changed, and the release is void or, for
 //! the kinds that RECORDS names, stands. Then the ways in which a record can be moved in and out of sight.
 
-use meltkin::domain::catalogue;
+use records::catalogue;
 use serde_json::Value;
 
 use crate::lots::CLEAN;

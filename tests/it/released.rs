@@ -8,7 +8,7 @@ use std::io::Write;
 use std::path::Path;
 use std::process::{Command, Stdio};
 
-use meltkin::domain::catalogue;
+use records::catalogue;
 use serde_json::{Value, json};
 
 use crate::support::Foundry;

@@ -297,8 +297,8 @@ fn a_copy_of_an_older_schema_comes_in_and_stays_as_it_is() {
 /// store must not open the file besides SQLite.
 #[test]
 fn looking_at_an_open_store_keeps_its_locks() {
-    use meltkin::ops::Store;
-    use meltkin::ops::output::Output;
+    use meltkin::jobs::file::output::Output;
+    use records::Store;
 
     let foundry = Foundry::small();
     foundry.run("backup copy.db").done();
@@ -308,8 +308,8 @@ fn looking_at_an_open_store_keeps_its_locks() {
     let first = Store::open(&path).unwrap();
     drop(first);
     assert!(Output { file: &path, replace: true, store: Some(&path) }.admit().is_err());
-    assert!(meltkin::store::files::open_plain(&path).is_err());
-    meltkin::store::files::marks(&path).unwrap();
+    assert!(records::file::paths::open_plain(&path).is_err());
+    records::file::paths::marks(&path).unwrap();
     foundry.run("restore copy.db --replace").fails(3, "another program has it open");
     drop(store);
     foundry.run("restore copy.db --replace").done();

@@ -3,7 +3,7 @@
 use std::process::Stdio;
 use std::time::{Duration, Instant};
 
-use meltkin::domain::catalogue;
+use records::catalogue;
 
 use crate::lots::{foundry, piped};
 use crate::support::{Answer, Foundry};

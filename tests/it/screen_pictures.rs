@@ -3,7 +3,7 @@
 
 use std::path::Path;
 
-use meltkin::tui::frame;
+use meltkin::ui::frame;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use ratatui::buffer::{Buffer, Cell};

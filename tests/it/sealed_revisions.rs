@@ -102,7 +102,7 @@ fn the_same_records_give_the_same_bytes_whatever_the_order_they_came_in() {
     let turned: Vec<(&str, &str)> = turned.iter().map(|(n, t)| (*n, t.as_str())).collect();
     two.write_bundle("bundle", &turned);
     two.run("import bundle").done();
-    for kind in meltkin::domain::catalogue::all() {
+    for kind in records::catalogue::all() {
         assert_eq!(exported_once(&one, kind.name), exported_once(&two, kind.name), "{}", kind.name);
     }
 }

@@ -1,7 +1,7 @@
 //! The distributions against those of the statrs crate, over the shapes where that crate was measured
 //! to be good (chi-square and F tails 1e-12, t quantiles 1e-12; its normal tail has ten digits).
 
-use meltkin::stats::dist;
+use knowledge::stats::dist;
 use statrs::distribution::{ChiSquared, ContinuousCDF, FisherSnedecor, Normal, StudentsT};
 
 fn near(ours: f64, theirs: f64, relative: f64, what: &str) {

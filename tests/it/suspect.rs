@@ -3,8 +3,8 @@
 #![allow(clippy::unwrap_used, reason = "a test stops where it cannot go on")]
 
 use chrono::{DateTime, Duration, FixedOffset};
-use meltkin::domain::{Stamp, catalogue};
-use meltkin::store::suspect::{Checks, Outcome, stands_on};
+use records::graph::suspect::{Checks, Outcome, stands_on};
+use records::{Stamp, catalogue};
 
 use crate::support::{Foundry, SMALL};
 

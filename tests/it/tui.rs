@@ -6,17 +6,18 @@ use std::path::PathBuf;
 use std::sync::OnceLock;
 use std::sync::atomic::AtomicBool;
 
-use meltkin::domain::Stamp;
-use meltkin::ops::{Store, Who, demo};
-use meltkin::tui::app::{App, End, Wake};
-use meltkin::tui::effect::{Desk, Order, Report};
-use meltkin::tui::frame;
-use meltkin::tui::keys::Press;
-use meltkin::tui::screens::{Screen, Situation};
-use meltkin::tui::theme::{Depth, Room, Theme};
-use meltkin::tui::view::View;
+use meltkin::jobs::file::demo;
+use meltkin::ui::app::{App, End, Wake};
+use meltkin::ui::effect::{Desk, Order, Report};
+use meltkin::ui::frame;
+use meltkin::ui::keys::Press;
+use meltkin::ui::screen::{Screen, Situation};
+use meltkin::ui::theme::{Depth, Room, Theme};
+use meltkin::ui::view::View;
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
+use records::Stamp;
+use records::{Store, Who};
 use tempfile::TempDir;
 
 const PLAIN: Theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false };
@@ -47,10 +48,10 @@ pub fn demo_copy(folder: &std::path::Path) -> PathBuf {
         let folder = TempDir::new().unwrap();
         let path = folder.path().join("demo.db");
         let mut store = demo::open(&path, &mut |_, _, _| {}).unwrap();
-        let who = meltkin::ops::Who::new(Some("OP-07".into()), Stamp::parse(demo::CLOCK).unwrap());
+        let who = records::Who::new(Some("OP-07".into()), Stamp::parse(demo::CLOCK).unwrap());
         let mut log = |kind: &str, fields: &str| {
             let fields: Vec<String> = fields.split(' ').map(String::from).collect();
-            meltkin::ops::records::log(&mut store, &who, kind, &fields, None).unwrap();
+            meltkin::jobs::records::ask::log(&mut store, &who, kind, &fields, None).unwrap();
         };
         log("heats", "heat=H31-049 alloy=QA-713/3 furnace=VF-1 melted_at=2031-05-26T07:00:00+00:00");
         log("charges", "heat=H31-049 source=IL31-01 mass_kg=6");
@@ -382,7 +383,7 @@ fn the_bench_has_a_form_for_every_kind() {
     s.keys("b");
     insta::assert_snapshot!("bench_80x24", s.screen(80, 24));
     insta::assert_snapshot!("bench_120x40", s.screen(120, 40));
-    let kinds = meltkin::domain::catalogue::all().count();
+    let kinds = records::catalogue::all().count();
     for _ in 0..kinds {
         s.keys("<enter>");
         if s.screen(80, 24).contains("inspected?") {
@@ -417,14 +418,15 @@ fn zones_of_the_blade_are_picked_by_key() {
 #[test]
 fn a_coat_shows_how_long_it_must_dry() {
     let mut s = Session::demo();
-    let who = meltkin::ops::Who::new(None, s.app.now);
+    let who = records::Who::new(None, s.app.now);
     let fields = "mould=M31-097 coat=1 slurry_batch=PS31-01 in_at=2031-05-26T06:30:00+00:00";
     let batch = "shell_batch=SB31-90 recipe=SR-7@B started_at=2031-05-25T06:00:00+00:00";
     let split = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();
-    meltkin::ops::records::log(&mut s.desk.store, &who, "shell_batches", &split(batch), None).unwrap();
+    meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "shell_batches", &split(batch), None).unwrap();
     let change = [("shell_batch".to_string(), "SB31-90".to_string())];
-    meltkin::ops::desk::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing").unwrap();
-    meltkin::ops::records::log(&mut s.desk.store, &who, "coats", &split(fields), None).unwrap();
+    meltkin::jobs::furnace::board::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
+        .unwrap();
+    meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "coats", &split(fields), None).unwrap();
     s.keys("b");
     while !s.screen(80, 24).contains("▸ coat") {
         s.keys("<down>");

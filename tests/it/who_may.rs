@@ -1,8 +1,8 @@
 //! Who may write what, by every way in: the list stands here as the contract has it, not as the catalogue does.
 
-use meltkin::domain::catalogue;
-use meltkin::domain::field::Type;
-use meltkin::domain::kind::Kind;
+use records::catalogue;
+use records::catalogue::field::Type;
+use records::catalogue::kind::Kind;
 
 use crate::every_kind;
 use crate::support::{Answer, Foundry};
@@ -112,11 +112,11 @@ fn as_str(words: &[String]) -> Vec<&str> {
 #[test]
 fn the_catalogue_restricts_what_the_contract_lists_and_no_other_kind() {
     for kind in catalogue::all() {
-        let whole = meltkin::store::authority::need(kind, None, Some(&meltkin::domain::Record::blank(kind)));
-        let anyone = whole == meltkin::store::authority::Need::Anyone;
+        let whole = records::write::authority::need(kind, None, Some(&records::Record::blank(kind)));
+        let anyone = whole == records::write::authority::Need::Anyone;
         assert_eq!(anyone, !LISTED.contains(&kind.name), "{}", kind.name);
         for field in kind.fields.iter().filter(|f| f.name.starts_with("approved_")) {
-            assert_eq!(field.hand, meltkin::domain::field::Hand::Quality, "{}.{}", kind.name, field.name);
+            assert_eq!(field.hand, records::catalogue::field::Hand::Quality, "{}.{}", kind.name, field.name);
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use super::sheet::Sheet;
+use crate::demo::maker::sheet::Sheet;
 
 /// Gives the place to write the file of a kind to.
 pub type Open<'a> = &'a mut dyn FnMut(&str) -> io::Result<Box<dyn Write>>;

@@ -2,8 +2,8 @@
 
 use std::io;
 
-use super::book::Book;
-use super::dice::Dice;
+use crate::demo::maker::book::Book;
+use crate::demo::maker::dice::Dice;
 
 /// Elements of the analyses: name, unit, low and high of the draw, decimals.
 pub const ELEMENTS: [(&str, &str, u64, u64, usize); 11] = [

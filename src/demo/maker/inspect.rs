@@ -2,8 +2,8 @@
 
 use std::io;
 
-use super::definitions::{DEFECTS, INSPECTORS, PARTS, QUALITY, ZONES};
-use super::{DAY, Heat, POSITIONS, Shop, UNFINISHED};
+use crate::demo::maker::definitions::{DEFECTS, INSPECTORS, PARTS, QUALITY, ZONES};
+use crate::demo::maker::{DAY, Heat, POSITIONS, Shop, UNFINISHED};
 
 /// Blades of a lot.
 const LOT: u32 = 400;
@@ -156,7 +156,7 @@ impl Shop {
         if last == 0 || self.plan.moulds < 100 {
             return Ok(());
         }
-        let at = super::pour_time(self.heats) + DAY;
+        let at = crate::demo::maker::pour_time(self.heats) + DAY;
         let sheet = self.book.holds.tag("HO", 1).tag("SB", last).at(at).t("qa01").t("grit seen in the pot");
         sheet.blank().blank().blank().end()
     }

@@ -2,8 +2,8 @@
 
 use std::io;
 
-use super::definitions::{ALLOYS, ELEMENTS, OPERATORS};
-use super::{DAY, Heat, Shop};
+use crate::demo::maker::definitions::{ALLOYS, ELEMENTS, OPERATORS};
+use crate::demo::maker::{DAY, Heat, Shop};
 
 /// Heats from which one revert lot is made.
 const BLOCK: u32 = 4;

@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::domain::Stamp;
+use records::Stamp;
 
 /// Bytes kept before they are handed on.
 const FULL: usize = 1 << 16;

@@ -2,8 +2,8 @@
 
 use std::io;
 
-use super::definitions::{OPERATORS, PARTS};
-use super::{DAY, Heat, POSITIONS, Shop};
+use crate::demo::maker::definitions::{OPERATORS, PARTS};
+use crate::demo::maker::{DAY, Heat, POSITIONS, Shop};
 
 /// Something in use: its number, and the moulds that it is still good for.
 #[derive(Clone, Copy, Default)]

@@ -4,10 +4,14 @@
 use std::path::{Path, PathBuf};
 use std::sync::Once;
 
-use meltkin::domain::field::{Field, Type};
-use meltkin::domain::kind::Kind;
-use meltkin::domain::{Stamp, catalogue};
-use meltkin::ops::{Store, Who, bundle, lineage, shift, yields};
+use records::catalogue::field::{Field, Type};
+use records::catalogue::kind::Kind;
+use records::{Stamp, catalogue};
+use records::{Store, Who};
+use meltkin::jobs::file::bundle;
+use meltkin::jobs::trace::ask;
+use meltkin::jobs::furnace::shift;
+use meltkin::jobs::yields::ask;
 
 /// A panic that the program catches itself (a damaged spreadsheet) is an answer; any other ends the run.
 pub fn begin() {
@@ -158,19 +162,19 @@ pub fn answers_are_finite(store: &Store, typed: &[u8]) {
     }
     let mut all = String::new();
     for tag in ["T-blades", "B-1", "M31-001-1", "M31-070-1"] {
-        if let Ok(answer) = lineage::trace(store, tag) {
+        if let Ok(answer) = ask::trace(store, tag) {
             all.push_str(&format!("{answer:?}"));
         }
     }
     for tag in ["T-heats", "T-ingot_lots", "T-revert_lots", "T-slurry_batches", "H-1", "I-1", "R-1"] {
-        if let Ok(answer) = lineage::contain(store, tag) {
+        if let Ok(answer) = ask::contain(store, tag) {
             all.push_str(&format!("{answer:?}"));
         }
     }
     if let Ok(answer) = shift::shift(store, who(None).now) {
         all.push_str(&format!("{answer:?}"));
     }
-    if let Ok(answer) = yields::yields(store, &yields::Narrow::default()) {
+    if let Ok(answer) = ask::yields(store, &ask::Narrow::default()) {
         all.push_str(&format!("{answer:?}"));
     }
     finite(&all);

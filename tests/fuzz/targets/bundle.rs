@@ -3,8 +3,9 @@
 use std::cell::RefCell;
 
 use libfuzzer_sys::fuzz_target;
-use meltkin::domain::catalogue;
-use meltkin::ops::{Store, bundle};
+use records::catalogue;
+use records::Store;
+use meltkin::jobs::file::bundle;
 use meltkin_fuzz::{answers_are_finite, begin, comes_round, scratch, sound, unchanged, who};
 
 thread_local!(static EMPTY: RefCell<Option<(Store, (String, u64))>> = const { RefCell::new(None) });

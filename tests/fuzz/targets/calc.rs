@@ -3,7 +3,7 @@
 #![no_main]
 use clap::Parser;
 use libfuzzer_sys::fuzz_target;
-use meltkin::cli::calc::{Calc, run};
+use meltkin::calc::{Calc, run};
 use meltkin_fuzz::{begin, finite, scratch};
 
 #[derive(Parser)]

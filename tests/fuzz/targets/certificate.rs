@@ -7,8 +7,8 @@ use std::cell::RefCell;
 use std::io::{Cursor, Write};
 
 use libfuzzer_sys::fuzz_target;
-use meltkin::ops::certificate::{Mapping, Request, import, learn};
-use meltkin::ops::Store;
+use meltkin::jobs::chemistry::certificate::{Mapping, Request, import, learn};
+use records::Store;
 use meltkin_fuzz::{begin, comes_round, finite, foundry, scratch, sound, unchanged, who};
 
 const TYPES: &str = r#"<?xml version="1.0"?><Types xmlns="http://schemas.openxmlformats.org/package/2006/content-types"><Default Extension="rels" ContentType="application/vnd.openxmlformats-package.relationships+xml"/><Default Extension="xml" ContentType="application/xml"/><Override PartName="/xl/workbook.xml" ContentType="application/vnd.openxmlformats-officedocument.spreadsheetml.sheet.main+xml"/></Types>"#;

@@ -5,8 +5,8 @@
 use std::cell::RefCell;
 
 use libfuzzer_sys::fuzz_target;
-use meltkin::ops::Store;
-use meltkin::ops::shop_sheet::{Habits, Mapping, Order, import, learn, look};
+use records::Store;
+use meltkin::jobs::sheets::ask::{Habits, Mapping, Order, import, learn, look};
 use meltkin_fuzz::{begin, comes_round, foundry, scratch, sound, unchanged, who};
 
 thread_local!(static BASE: RefCell<Option<(Store, (String, u64))>> = const { RefCell::new(None) });

@@ -6,7 +6,8 @@
 use std::sync::OnceLock;
 
 use libfuzzer_sys::fuzz_target;
-use meltkin::ops::{Store, lineage};
+use records::Store;
+use meltkin::jobs::trace::ask;
 use meltkin_fuzz::{begin, every_kind, exported, import, scratch, who};
 
 struct Sound {
@@ -15,9 +16,9 @@ struct Sound {
     files: Vec<(String, String)>,
 }
 
-fn answer(store: &Store) -> Result<String, meltkin::ops::Error> {
-    let up = lineage::checked_trace(store, "T-blades")?;
-    let down = lineage::contain(store, "T-ingot_lots")?;
+fn answer(store: &Store) -> Result<String, records::Error> {
+    let up = ask::checked_trace(store, "T-blades")?;
+    let down = ask::contain(store, "T-ingot_lots")?;
     Ok(format!("{up:?}{down:?}"))
 }
 

@@ -2,16 +2,17 @@
 //! read again.
 #![no_main]
 use libfuzzer_sys::fuzz_target;
-use meltkin::domain::{Record, Stamp, Value, catalogue, tag};
+use records::{Record, Stamp, Value, catalogue};
+use records::value::tag;
 
 fuzz_target!(|data: &[u8]| {
     let text = String::from_utf8_lossy(data);
     if tag::check(&text).is_ok() {
-        assert!(!text.chars().any(meltkin::domain::unseen::unseen), "{text:?}");
+        assert!(!text.chars().any(records::value::unseen::unseen), "{text:?}");
         assert!(!text.contains(',') && !text.chars().any(char::is_whitespace), "{text:?}");
         assert_eq!(tag::folded(&tag::folded(&text)), tag::folded(&text));
     }
-    assert!(!tag::shown(&text).chars().any(meltkin::domain::unseen::unseen), "{text:?}");
+    assert!(!tag::shown(&text).chars().any(records::value::unseen::unseen), "{text:?}");
     let _ = tag::near(&text, ["M31-041", "H31-002", "Ü-1"]);
     if let Ok(stamp) = Stamp::parse(&text) {
         let again = Stamp::parse(&stamp.text()).expect("its own text");

@@ -1,21 +1,21 @@
 //! Control charts, run rules, run lengths, constants, capability, tolerance, trial sizes.
 
-use meltkin::stats::capability;
-use meltkin::stats::capability::Process;
-use meltkin::stats::capability::Tolerance;
-use meltkin::stats::charts::Chart;
-use meltkin::stats::charts::attributes;
-use meltkin::stats::charts::attributes::Overdispersed;
-use meltkin::stats::charts::constants::Constants;
-use meltkin::stats::charts::cumulative;
-use meltkin::stats::charts::rules;
-use meltkin::stats::charts::rules::Rule;
-use meltkin::stats::charts::variables;
-use meltkin::stats::run_length;
-use meltkin::stats::run_length::Scheme;
-use meltkin::stats::sample_size;
-use meltkin::stats::sample_size::Aim;
-use meltkin::stats::tolerance;
+use knowledge::stats::capability;
+use knowledge::stats::capability::Process;
+use knowledge::stats::capability::Tolerance;
+use knowledge::stats::charts::Chart;
+use knowledge::stats::charts::attributes;
+use knowledge::stats::charts::attributes::Overdispersed;
+use knowledge::stats::charts::constants::Constants;
+use knowledge::stats::charts::cumulative;
+use knowledge::stats::charts::rules;
+use knowledge::stats::charts::rules::Rule;
+use knowledge::stats::charts::variables;
+use knowledge::stats::run_length;
+use knowledge::stats::run_length::Scheme;
+use knowledge::stats::sample_size;
+use knowledge::stats::sample_size::Aim;
+use knowledge::stats::tolerance;
 use serde_json::Value;
 
 use super::Check;

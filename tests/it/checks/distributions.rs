@@ -1,6 +1,6 @@
 //! Tails and quantiles, against the reference library's figures.
 
-use meltkin::stats::dist;
+use knowledge::stats::dist;
 use serde_json::Value;
 
 use super::Check;

@@ -1,11 +1,11 @@
 //! Summaries, analysis of variance, components, ranks, spreads, gauge.
 
-use meltkin::stats::anova;
-use meltkin::stats::dist;
-use meltkin::stats::gauge;
-use meltkin::stats::ranks;
-use meltkin::stats::spread;
-use meltkin::stats::summary;
+use knowledge::stats::anova;
+use knowledge::stats::dist;
+use knowledge::stats::gauge;
+use knowledge::stats::ranks;
+use knowledge::stats::spread;
+use knowledge::stats::summary;
 use serde_json::Value;
 
 use super::Check;

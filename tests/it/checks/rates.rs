@@ -1,17 +1,17 @@
 //! Proportions, rates, tables, strata, trend, agreement, discovery rate, clusters.
 
-use meltkin::stats::clustered;
-use meltkin::stats::clustered::Cluster;
-use meltkin::stats::contingency;
-use meltkin::stats::dist;
-use meltkin::stats::fdr;
-use meltkin::stats::kappa;
-use meltkin::stats::kappa::Weights;
-use meltkin::stats::poisson;
-use meltkin::stats::proportion;
-use meltkin::stats::strata;
-use meltkin::stats::trend;
-use meltkin::stats::two_proportions;
+use knowledge::stats::clustered;
+use knowledge::stats::clustered::Cluster;
+use knowledge::stats::contingency;
+use knowledge::stats::dist;
+use knowledge::stats::fdr;
+use knowledge::stats::kappa;
+use knowledge::stats::kappa::Weights;
+use knowledge::stats::poisson;
+use knowledge::stats::proportion;
+use knowledge::stats::strata;
+use knowledge::stats::trend;
+use knowledge::stats::two_proportions;
 use serde_json::Value;
 
 use super::Check;

@@ -1,8 +1,8 @@
 //! Linear and logistic regression.
 
-use meltkin::stats::design::Design;
-use meltkin::stats::linear;
-use meltkin::stats::logistic;
+use knowledge::stats::design::Design;
+use knowledge::stats::linear;
+use knowledge::stats::logistic;
 use serde_json::Value;
 
 use super::Check;

@@ -3,9 +3,9 @@
 
 use std::collections::HashMap;
 
-use meltkin::stats::charts::rules;
-use meltkin::stats::charts::rules::Rule;
-use meltkin::stats::dist::normal_cdf;
+use knowledge::stats::charts::rules;
+use knowledge::stats::charts::rules::Rule;
+use knowledge::stats::dist::normal_cdf;
 use serde_json::Value;
 
 use super::holds;

@@ -1,13 +1,13 @@
 //! Acceptance sampling.
 
-use meltkin::sampling::design;
-use meltkin::sampling::design::Points;
-use meltkin::sampling::double;
-use meltkin::sampling::published;
-use meltkin::sampling::published::Cell;
-use meltkin::sampling::published::Level;
-use meltkin::sampling::single::Plan;
-use meltkin::sampling::zero;
+use knowledge::sampling::design;
+use knowledge::sampling::design::Points;
+use knowledge::sampling::double;
+use knowledge::sampling::published;
+use knowledge::sampling::published::Cell;
+use knowledge::sampling::published::Level;
+use knowledge::sampling::single::Plan;
+use knowledge::sampling::zero;
 use serde_json::Value;
 
 use super::Check;

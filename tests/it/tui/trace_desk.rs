@@ -1,6 +1,6 @@
 //! The trace desk on the demo.
 
-use meltkin::tui::theme::{Depth, Room, Theme};
+use meltkin::ui::theme::{Depth, Room, Theme};
 
 use super::Session;
 

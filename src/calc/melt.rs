@@ -1,0 +1,411 @@
+//! `calc` for the melting shop: indices of a composition, charge, fill, freezing.
+
+use clap::{Args, Subcommand};
+
+use crate::calc::Answer;
+use knowledge::metallurgy::composition::Composition;
+use knowledge::metallurgy::freeze::{Wall, freeze_time};
+use knowledge::metallurgy::limits::Unit;
+use knowledge::metallurgy::stability;
+use knowledge::metallurgy::stability::NickelVacancies;
+use knowledge::metallurgy::{charge, density, fill, freeze};
+
+/// Commands of the melting shop.
+#[derive(Subcommand)]
+pub enum Melt {
+    /// Electron vacancy number of the residual matrix: calc nv Cr=12.5 Al=6.1 … (wt%, Ni the balance; also B=120ppm, 'Fe=<0.05')
+    Nv {
+        /// EL=WT% …
+        #[arg(required = true, value_name = "EL=WT%")]
+        contents: Vec<String>,
+        /// Electron vacancies of nickel: 0.61 or 0.66
+        #[arg(long, default_value_t = 0.61)]
+        ni: f64,
+    },
+    /// d-electron level of the whole alloy
+    Md {
+        /// EL=WT% …
+        #[arg(required = true, value_name = "EL=WT%")]
+        contents: Vec<String>,
+    },
+    /// Density at room temperature
+    Density {
+        /// EL=WT% …
+        #[arg(required = true, value_name = "EL=WT%")]
+        contents: Vec<String>,
+    },
+    /// Content of a blend: calc blend 8:6.05 2:5.90
+    Blend {
+        /// MASS:VALUE …
+        #[arg(required = true, value_name = "MASS:VALUE")]
+        parts: Vec<String>,
+    },
+    /// Level at which an impurity settles when every charge holds a share of revert
+    RevertLevel {
+        /// Level of virgin metal
+        #[arg(long)]
+        virgin: f64,
+        /// Pick-up per melt
+        #[arg(long)]
+        pick_up: f64,
+        /// Share of revert, 0 to below 1
+        #[arg(long)]
+        share: f64,
+    },
+    /// Mass of an addition
+    Addition {
+        /// Melt, kg
+        #[arg(long)]
+        melt: f64,
+        /// Content now, %
+        #[arg(long)]
+        now: f64,
+        /// Content wanted, %
+        #[arg(long)]
+        target: f64,
+        /// Content of the addition, %
+        #[arg(long)]
+        assay: f64,
+        /// Part that arrives, 0 to 1
+        #[arg(long)]
+        recovery: f64,
+    },
+    /// Velocity of a fall, or the fall that gives a velocity
+    Fall {
+        /// Height, m
+        #[arg(long, conflicts_with = "velocity", required_unless_present = "velocity")]
+        height: Option<f64>,
+        /// Velocity, m/s
+        #[arg(long)]
+        velocity: Option<f64>,
+    },
+    /// Mean velocity in the gates
+    GateVelocity {
+        #[command(flatten)]
+        /// Metal through the section
+        flow: Flow,
+        /// Area of all gates, mm²
+        #[arg(long)]
+        area: f64,
+    },
+    /// Gate area for a velocity
+    GateArea {
+        #[command(flatten)]
+        /// Metal through the section
+        flow: Flow,
+        /// Velocity, m/s
+        #[arg(long)]
+        velocity: f64,
+    },
+    /// Velocity above which a liquid surface folds in
+    CriticalVelocity {
+        /// Surface tension, N/m
+        #[arg(long)]
+        surface_tension: f64,
+        /// Density, kg/m³
+        #[arg(long)]
+        density: f64,
+    },
+    /// Choke area
+    Choke {
+        #[command(flatten)]
+        /// Metal through the section
+        flow: Flow,
+        /// Discharge coefficient
+        #[arg(long)]
+        coefficient: f64,
+        /// Head in m, or H,P,C for the effective head
+        #[arg(long)]
+        head: String,
+    },
+    /// Metal temperature above a liquidus
+    Superheat {
+        /// Metal, °C
+        #[arg(long)]
+        metal: f64,
+        /// Liquidus, °C
+        #[arg(long)]
+        liquidus: f64,
+    },
+    /// Air that a leak lets in, or with --melt the largest nitrogen pick-up
+    Leak {
+        /// Rise of pressure, µm Hg/min
+        #[arg(long)]
+        rate: f64,
+        /// Volume, m³
+        #[arg(long)]
+        volume: f64,
+        /// Gas temperature, K
+        #[arg(long)]
+        temperature: f64,
+        /// Time, min
+        #[arg(long)]
+        time: f64,
+        /// Melt, kg
+        #[arg(long)]
+        melt: Option<f64>,
+    },
+    /// Modulus of a box
+    Modulus {
+        /// Sides in mm: A,B,C
+        #[arg(long = "box", value_name = "A,B,C")]
+        sides: String,
+    },
+    /// Time until a thin wall is frozen
+    Freeze {
+        /// Density, kg/m³
+        #[arg(long)]
+        density: f64,
+        /// Thickness, m
+        #[arg(long)]
+        thickness: f64,
+        /// Latent heat, J/kg
+        #[arg(long)]
+        latent: f64,
+        /// Heat capacity, J/(kg K)
+        #[arg(long)]
+        heat_capacity: f64,
+        /// Superheat, K
+        #[arg(long)]
+        superheat: f64,
+        /// Heat transfer, W/(m² K)
+        #[arg(long)]
+        transfer: f64,
+        /// Melting temperature, °C
+        #[arg(long)]
+        melting: f64,
+        /// Mould temperature, °C
+        #[arg(long)]
+        mould: f64,
+    },
+}
+
+/// Metal through a section.
+#[derive(Args)]
+pub struct Flow {
+    /// Mass that passes, kg
+    #[arg(long)]
+    mass: f64,
+    /// Density, kg/m³
+    #[arg(long)]
+    density: f64,
+    /// Time, s
+    #[arg(long)]
+    time: f64,
+}
+
+/// Runs one command.
+///
+/// # Errors
+/// A sentence that says what is wrong with the input.
+pub fn run(what: &Melt) -> Result<Answer, String> {
+    Ok(match what {
+        Melt::Nv { contents, ni } => {
+            let c = composition(contents)?;
+            let nickel = NickelVacancies::from_number(*ni)
+                .ok_or_else(|| format!("--ni {ni}: two conventions are in use, 0.61 and 0.66"))?;
+            let value = stability::electron_vacancies(&c, nickel)?;
+            let answer = index(
+                Answer::new(
+                    "Nv = sum R(i) n(i) / sum R(i) over the residual gamma matrix",
+                    "after Woodyatt, Sims, Beattie 1966 and Murphy, Sims, Beltran 1968, from memory; reproduces DOI 10.1016/j.matdes.2014.12.038 within 0.005 with Ni 0.61",
+                ),
+                value,
+                format!("Ni {ni}"),
+                &c,
+                stability::NV_NEEDS,
+            );
+            match stability::nv_unfit(&c) {
+                Some(why) => answer.note(why),
+                None => answer.note("two decimals are meaningful; not for 718 or Hastelloy X"),
+            }
+        }
+        Melt::Md { contents } => {
+            let c = composition(contents)?;
+            let value = stability::d_electron_level(&c)?;
+            let needs = ["Co", "Cr", "Mo", "W", "Ta", "Ti", "Al", "Nb", "Hf", "Re"];
+            index(
+                Answer::new(
+                    "Md = sum x(i) Md(i), atomic fractions",
+                    "Morinaga, Yukawa, Adachi, Ezaki 1984, from memory; Ni to Al seen in DOI 10.1016/j.matdes.2017.04.062",
+                ),
+                value,
+                "whole alloy, eV".into(),
+                &c,
+                &needs,
+            )
+            .note_if(left_out(&c, stability::MD))
+        }
+        Melt::Density { contents } => {
+            let c = composition(contents)?;
+            let value = density::density_g_cm3(&c)?;
+            let needs = ["Co", "Cr", "Mo", "W", "Ta", "Ti", "Al", "Nb", "Hf", "Re", "Fe"];
+            index(
+                Answer::new(
+                    "rho = 1.05 x sum w(i) / sum w(i)/rho(i)",
+                    "form remembered from Reed, Tao, Warnken 2009, DOI 10.1016/j.actamat.2009.08.018",
+                ),
+                value,
+                "g/cm3 at room temperature".into(),
+                &c,
+                &needs,
+            )
+            .note_if(left_out(&c, density::ELEMENTS))
+            .note(density::VALIDITY)
+        }
+        Melt::Blend { parts } => {
+            let parts = parts.iter().map(|p| mass_value(p)).collect::<Result<Vec<_>, _>>()?;
+            Answer::new("sum m C / sum m", "mass balance").figure("value", charge::blend(&parts)?)
+        }
+        Melt::RevertLevel { virgin, pick_up, share } => {
+            Answer::new("C = C_virgin + d / (1 - r)", "geometric series of the mass balance")
+                .figure("value", charge::revert_level(*virgin, *pick_up, *share)?)
+        }
+        Melt::Addition { melt, now, target, assay, recovery } => {
+            Answer::new("M (target - now) / (assay x recovery - target)", "mass balance with recovery")
+                .figure("value", charge::addition(*melt, *now, *target, *assay, *recovery)?)
+                .put("unit", "kg".into())
+        }
+        Melt::Fall { height: Some(h), .. } => unit(
+            Answer::new("v = sqrt(2 g h)", "free fall, g = 9.80665 m/s2"),
+            fill::fall_velocity(*h)?,
+            "m/s",
+        ),
+        Melt::Fall { velocity, .. } => unit(
+            Answer::new("h = v^2 / (2 g)", "free fall, g = 9.80665 m/s2"),
+            fill::fall_height(velocity.unwrap_or(0.0))?,
+            "m",
+        ),
+        Melt::GateVelocity { flow, area } => unit(
+            Answer::new("v = m / (rho t A)", "continuity; a lower bound on the peak at first entry"),
+            fill::gate_velocity(flow.mass, flow.density, flow.time, *area)?,
+            "m/s",
+        ),
+        Melt::GateArea { flow, velocity } => unit(
+            Answer::new("A = m / (rho t v)", "continuity"),
+            fill::gate_area(flow.mass, flow.density, flow.time, *velocity)?,
+            "mm2",
+        ),
+        Melt::CriticalVelocity { surface_tension, density } => unit(
+            Answer::new("V = 2 (gamma g / rho)^(1/4)", "inertia against the curvature of a sessile drop"),
+            fill::critical_velocity(*surface_tension, *density)?,
+            "m/s",
+        ),
+        Melt::Choke { flow, coefficient, head } => {
+            let head = match numbers(head, "--head")?.as_slice() {
+                [h] => *h,
+                [h, p, c] => fill::effective_head(*h, *p, *c)?,
+                _ => return Err(format!("--head {head}: one head in m, or H,P,C")),
+            };
+            unit(
+                Answer::new(
+                    "A = m / (rho t Cd sqrt(2 g H)), H_eff = H - P^2/(2C)",
+                    "foundry handbooks, from memory",
+                ),
+                fill::choke_area(flow.mass, flow.density, flow.time, *coefficient, head)?,
+                "mm2",
+            )
+        }
+        Melt::Superheat { metal, liquidus } => unit(
+            Answer::new("metal - liquidus", "definition")
+                .note(format!("with the liquidus {liquidus} °C that was given; sources differ")),
+            fill::superheat(*metal, *liquidus)?,
+            "K",
+        ),
+        Melt::Leak { rate, volume, temperature, time, melt } => {
+            let air = charge::leak_air_g(*rate, *volume, *temperature, *time)?;
+            let answer =
+                Answer::new("p V M / (R T)", "ideal gas; dry air 28.965 g/mol, 75.5 % nitrogen by mass");
+            match melt {
+                None => unit(answer, air, "g air"),
+                Some(kg) => unit(answer, charge::leak_nitrogen_ppm(air, *kg)?, "ppm N")
+                    .note("the most there could be: the real pick-up is far less"),
+            }
+        }
+        Melt::Modulus { sides } => match numbers(sides, "--box")?.as_slice() {
+            [a, b, c] => unit(
+                Answer::new("volume / surface", "Chvorinov's definition"),
+                freeze::box_modulus(*a, *b, *c)?,
+                "mm",
+            ),
+            _ => return Err(format!("--box {sides}: three sides in mm, A,B,C")),
+        },
+        Melt::Freeze { density, thickness, latent, heat_capacity, superheat, transfer, melting, mould } => {
+            let wall = Wall {
+                density: *density,
+                thickness: *thickness,
+                latent: *latent,
+                heat_capacity: *heat_capacity,
+                superheat: *superheat,
+                transfer: *transfer,
+                melting: *melting,
+                mould: *mould,
+            };
+            unit(
+                Answer::new(
+                    "t = rho d (L + c dT) / (2 h (Tm - T0))",
+                    "heat balance, interface in control; properties as given",
+                ),
+                freeze_time(&wall)?,
+                "s",
+            )
+        }
+    })
+}
+
+fn unit(answer: Answer, value: f64, unit: &str) -> Answer {
+    answer.figure("value", value).put("unit", unit.into())
+}
+
+fn index(answer: Answer, value: f64, convention: String, c: &Composition, needs: &[&'static str]) -> Answer {
+    let lacking = c.lacking(needs);
+    let answer = answer
+        .figure("value", value)
+        .put("convention", convention.into())
+        .put("not_analysed", lacking.clone().into());
+    let listed = |names: &[&str]| (!names.is_empty()).then(|| names.join(" "));
+    let below: Vec<&str> = c.below().iter().map(|(s, _)| *s).collect();
+    let answer = answer
+        .note_if(listed(&lacking).map(|s| format!("counted as 0 though not given: {s}")))
+        .note_if(listed(&below).map(|s| format!("counted as 0, being below detection: {s}")));
+    if c.nickel_by_difference() { answer.note("nickel taken as what is left of 100") } else { answer }
+}
+
+/// A sentence on the elements that a formula has no figure for.
+fn left_out(c: &Composition, known: &[(&str, f64)]) -> Option<String> {
+    let without = c.parts().iter().filter(|(s, w)| *w > 0.0 && !known.iter().any(|(k, _)| k == s));
+    let names: Vec<&str> = without.map(|(s, _)| *s).collect();
+    (!names.is_empty())
+        .then(|| format!("left out, as the formula has no figure for them: {}", names.join(" ")))
+}
+
+fn composition(contents: &[String]) -> Result<Composition, String> {
+    let (mut parts, mut below) = (Vec::new(), Vec::new());
+    for text in contents {
+        let (symbol, figure) =
+            text.split_once('=').ok_or_else(|| format!("{text} is no EL=WT%, as Cr=12.5 is"))?;
+        let (symbol, mut figure, mut factor) = (symbol.trim(), figure.trim(), 1.0);
+        if let Some(ppm) = figure.strip_suffix("ppm") {
+            (figure, factor) = (ppm.trim(), Unit::Ppm.factor_to(Unit::WtPct));
+        }
+        let (list, figure) = match figure.strip_prefix('<') {
+            Some(limit) => (&mut below, limit.trim()),
+            None => (&mut parts, figure),
+        };
+        let wt: f64 = figure.parse().map_err(|_| format!("{text}: {figure:?} is no number"))?;
+        list.push((symbol, wt * factor));
+    }
+    Composition::with_below(&parts, &below)
+}
+
+fn mass_value(text: &str) -> Result<(f64, f64), String> {
+    let fault = || format!("{text} is no MASS:VALUE, as 8:6.05 is");
+    let (m, v) = text.split_once(':').ok_or_else(fault)?;
+    Ok((m.trim().parse().map_err(|_| fault())?, v.trim().parse().map_err(|_| fault())?))
+}
+
+fn numbers(text: &str, option: &str) -> Result<Vec<f64>, String> {
+    text.split(',')
+        .map(|t| t.trim().parse().map_err(|_| format!("{option} {text}: {t} is no number")))
+        .collect()
+}

@@ -1,0 +1,156 @@
+//! Acceptance sampling.
+
+use crate::calc::answer::Answer;
+use crate::calc::input::count;
+use knowledge::sampling::design;
+use knowledge::sampling::design::Points;
+use knowledge::sampling::published;
+use knowledge::sampling::published::Level;
+use knowledge::sampling::single::Plan;
+use knowledge::sampling::zero;
+
+/// Commands of acceptance sampling.
+#[derive(clap::Subcommand)]
+pub enum Sampling {
+    /// What a single sampling plan accepts
+    SamplePlan {
+        /// Pieces drawn
+        #[arg(long, value_parser = count)]
+        n: u64,
+        /// Nonconforming pieces with which the lot is still accepted
+        #[arg(long, value_parser = count)]
+        accept: u64,
+        /// Share nonconforming of the process (binomial)
+        #[arg(long, conflicts_with = "defectives", allow_negative_numbers = true)]
+        p: Option<f64>,
+        /// Pieces in the lot
+        #[arg(long, value_parser = count)]
+        lot: Option<u64>,
+        /// Nonconforming pieces in the lot (hypergeometric)
+        #[arg(long, value_parser = count, requires = "lot")]
+        defectives: Option<u64>,
+    },
+    /// The smallest single plan that keeps two risks
+    SampleDesign {
+        /// Quality to accept, a share
+        #[arg(long, allow_negative_numbers = true)]
+        p1: f64,
+        /// Quality to reject, a share
+        #[arg(long, allow_negative_numbers = true)]
+        p2: f64,
+        /// Risk of rejecting p1
+        #[arg(long, allow_negative_numbers = true)]
+        alpha: f64,
+        /// Risk of accepting p2
+        #[arg(long, allow_negative_numbers = true)]
+        beta: f64,
+    },
+    /// The published single plan for a lot, normal inspection
+    SampleTable {
+        /// Pieces in the lot
+        #[arg(long, value_parser = count)]
+        lot: u64,
+        /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
+        #[arg(long, default_value = "II", value_parser = Level::read)]
+        level: Level,
+        /// Acceptable quality level, in per cent
+        #[arg(long, allow_negative_numbers = true)]
+        aql: f64,
+    },
+    /// The smallest sample that proves a quality with no nonconforming piece in it
+    SampleZero {
+        /// Pieces in the lot
+        #[arg(long, value_parser = count)]
+        lot: u64,
+        /// Share nonconforming to rule out
+        #[arg(long, allow_negative_numbers = true)]
+        quality: f64,
+        /// How sure to be
+        #[arg(long, allow_negative_numbers = true)]
+        confidence: f64,
+    },
+}
+
+/// Runs one of these commands.
+///
+/// # Errors
+/// A sentence that names what is wrong with the input.
+pub fn run(what: &Sampling) -> Result<Answer, String> {
+    match *what {
+        Sampling::SamplePlan { n, accept, p, lot, defectives } => {
+            plan(Plan { n, accept }, p, lot, defectives)
+        }
+        Sampling::SampleDesign { p1, p2, alpha, beta } => {
+            let plan = design::single(Points { good: p1, bad: p2, alpha, beta })?;
+            let formula = "smallest n, then smallest c, with Pa(p1) >= 1-alpha and Pa(p2) <= beta, binomial";
+            Ok(Answer::new(formula, "Guenther 1969, J. Quality Technology 1:105")
+                .put("n", plan.n.into())
+                .put("accept", plan.accept.into())
+                .figure("producer_risk", plan.rejects(p1)?)
+                .figure("consumer_risk", plan.accepts(p2)?))
+        }
+        Sampling::SampleTable { lot, level, aql } => table(lot, level, aql),
+        Sampling::SampleZero { lot, quality, confidence } => {
+            let n = zero::sample(lot, quality, confidence)?;
+            let defectives = zero::nonconforming(lot, quality);
+            let formula = "smallest n with P(none of D in the sample) <= 1-confidence, hypergeometric, D = lot x quality rounded up, at least 1";
+            Ok(Answer::new(formula, "textbook method")
+                .put("n", n.into())
+                .put("defectives", defectives.into()))
+        }
+    }
+}
+
+fn plan(plan: Plan, p: Option<f64>, lot: Option<u64>, defectives: Option<u64>) -> Result<Answer, String> {
+    match (p, lot, defectives) {
+        (Some(p), None, _) => {
+            let answer = Answer::new("P(X <= c), X binomial (n, p)", "textbook formula");
+            Ok(answer.figure("accept_probability", plan.accepts(p)?))
+        }
+        (Some(p), Some(lot), _) => {
+            let formula = "P(X <= c), X binomial (n, p); aoq = p Pa (N-n)/N; ati = n + (1-Pa)(N-n); aoql the largest aoq";
+            let (aoql, at) = plan.outgoing_limit(lot)?;
+            Ok(Answer::new(formula, "Dodge and Romig 1959")
+                .figure("accept_probability", plan.accepts(p)?)
+                .figure("aoq", plan.outgoing(lot, p)?)
+                .figure("ati", plan.inspected(lot, p)?)
+                .figure("aoql", aoql)
+                .figure("aoql_at", at))
+        }
+        (None, Some(lot), Some(defectives)) => {
+            let answer = Answer::new("P(X <= c), X hypergeometric (lot, defectives, n)", "textbook formula");
+            Ok(answer.figure("accept_probability", plan.accepts_lot(lot, defectives)?))
+        }
+        _ => Err("give --p (a process), or --lot and --defectives (one lot)".into()),
+    }
+}
+
+fn table(lot: u64, level: Level, aql: f64) -> Result<Answer, String> {
+    let found = published::plan(lot, level, aql)?;
+    let whole = found.n >= lot;
+    let answer = Answer::new(
+        "code letter of the lot, then the single plan of normal inspection, along the arrow to the first plan",
+        "MIL-STD-105E 1989, Tables I and II-A; ISO 2859-1",
+    )
+    .put("letter_of_lot", found.letter_of_lot.to_string().into())
+    .put("letter", found.letter.to_string().into())
+    .put("n", found.n.into())
+    .put("accept", found.accept.into())
+    .put("reject", found.reject.into())
+    .put("inspect_all", whole.into());
+    let answer = if whole {
+        answer.note("the sample is not smaller than the lot: inspect every piece")
+    } else {
+        answer
+    };
+    let answer = if (0.65..=15.0).contains(&aql) && found.n < 2000 {
+        answer
+    } else {
+        answer.note("this part of the table is from memory, by its pattern; compare it with a printed copy")
+    };
+    Ok(if aql > 10.0 {
+        answer.note("above 10 the AQL counts nonconformities per hundred, not pieces")
+    } else {
+        answer
+    })
+}

@@ -1,0 +1,210 @@
+//! What made these blades bad: the store's records as columns, the question, the ranking.
+
+use serde::{Deserialize, Serialize};
+use serde_json::{Map, Value};
+
+pub use crate::jobs::causes::foundry::Foundry;
+pub use crate::jobs::causes::groups::Compared;
+pub use crate::jobs::causes::groups::compare;
+pub use crate::jobs::causes::groups::number_column;
+pub use crate::jobs::causes::select::Choices;
+pub use crate::jobs::causes::select::Scope;
+pub use crate::jobs::causes::select::choices;
+pub use crate::jobs::causes::select::counts;
+pub use crate::jobs::causes::select::scope;
+pub use crate::jobs::causes::select::within_dates;
+pub use crate::jobs::causes::snapshot::columns;
+
+use knowledge::causes::{Cause, Detail, History, Ranking, Settings};
+use records::{Result, Store};
+
+/// The weight, among the tests, of what says again what another factor says: readings of the pots behind
+/// the face coat, indices made of elements. Our choice, the same for every question; everything else has 1.
+pub(crate) const REPEATED: f64 = 0.25;
+
+/// A question about causes.
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
+pub struct Ask {
+    /// The defect term; none: any rejection.
+    pub defect: Option<String>,
+    /// Zone of the finding.
+    pub zone: Option<String>,
+    /// Inspection method; none: the one under which the defect is found most.
+    pub method: Option<String>,
+    /// One part only.
+    pub part: Option<String>,
+    /// Poured from this date or time on.
+    pub since: Option<String>,
+    /// Poured until this date (the whole day) or time.
+    pub until: Option<String>,
+    /// Only moulds with this record above them.
+    pub within: Option<String>,
+    /// Every round, not the first alone.
+    pub all_rounds: bool,
+    /// Only findings of a rejecting inspection.
+    pub rejected: bool,
+    /// The blades in question by tag, instead of those with the defect.
+    pub picked: Vec<String>,
+}
+
+impl Ask {
+    /// The question in one line.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let mut out = match (&self.defect, self.picked.len()) {
+            (_, n) if n > 0 => format!("{n} picked blades"),
+            (Some(defect), _) => defect.clone(),
+            (None, _) => "any rejection".into(),
+        };
+        let parts = [
+            ("in zone", &self.zone),
+            ("by", &self.method),
+            ("of part", &self.part),
+            ("poured since", &self.since),
+            ("until", &self.until),
+            ("below", &self.within),
+        ];
+        for (word, text) in parts {
+            if let Some(text) = text {
+                out.push_str(&format!(" {word} {text}"));
+            }
+        }
+        if self.rejected {
+            out.push_str(", rejected only");
+        }
+        if self.all_rounds {
+            out.push_str(", all rounds");
+        }
+        out
+    }
+}
+
+/// The ranked causes, with the question as it was understood.
+#[derive(Clone, Debug)]
+pub struct Answer {
+    /// The question, its method filled in.
+    pub ask: Ask,
+    /// The ranking.
+    pub ranking: Ranking,
+}
+
+impl Answer {
+    /// The JSON of the answer.
+    #[must_use]
+    pub fn json(&self) -> Map<String, Value> {
+        let a = &self.ask;
+        let mut question = Map::new();
+        let texts = [
+            ("defect", &a.defect),
+            ("zone", &a.zone),
+            ("method", &a.method),
+            ("part", &a.part),
+            ("since", &a.since),
+            ("until", &a.until),
+            ("within", &a.within),
+        ];
+        for (name, text) in texts {
+            question.insert(name.into(), text.clone().into());
+        }
+        question.insert("round".into(), if a.all_rounds { "all".into() } else { 1.into() });
+        question.insert("rejected".into(), a.rejected.into());
+        question.insert("seed".into(), self.ranking.seed.into());
+        if !a.picked.is_empty() {
+            question.insert("blades".into(), a.picked.clone().into());
+        }
+        crate::jobs::causes::show::json(question, &self.ranking)
+    }
+
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        crate::jobs::causes::show::text(&self.ask.words(), &self.ranking)
+    }
+}
+
+/// Ranks the causes of a defect.
+///
+/// # Errors
+/// An unknown defect, zone, method, part or tag (with near matches), a date that is none; the store
+/// cannot be read.
+pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
+    store.snapshot(|| {
+        let (foundry, scope) = question(store, ask)?;
+        rank(foundry, scope, settings)
+    })
+}
+
+/// The columns and the outcomes of a question; one that cannot be asked is refused before they are read.
+fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
+    let scope = crate::jobs::causes::select::understood(store, ask)?;
+    let foundry = columns(store)?;
+    store.shrink()?;
+    Ok((foundry, scope.read(store)?))
+}
+
+/// Ranks within columns that were read before.
+///
+/// # Errors
+/// The columns do not fit together.
+pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer> {
+    Ok(ranked(foundry, scope, settings)?.0)
+}
+
+fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer, History)> {
+    let (records, mut columns, cautions) = crate::jobs::causes::select::records(foundry, &scope);
+    // What was read of a decade's inspections goes before the columns are opened.
+    let ask = scope.ask.clone();
+    drop(scope);
+    let twins = crate::jobs::causes::duplicate_columns::take(&records, &mut columns);
+    let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
+    let light = columns.iter().filter(|c| c.weight < 1.0).count();
+    let history = History::packed(records, columns).map_err(records::Error::Untrusted)?;
+    let mut ranking = knowledge::causes::rank(&history, settings);
+    crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
+    if light > 0 && !ranking.causes.is_empty() {
+        ranking.cautions.push(format!(
+            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements) \
+             were tried at a quarter of the weight of the rest."
+        ));
+    }
+    ranking.cautions.extend(stands_out);
+    ranking.cautions.extend(cautions);
+    Ok((Answer { ask, ranking }, history))
+}
+
+/// An answer with the evidence behind its first rows, for a screen.
+#[derive(Clone, Debug)]
+pub struct Board {
+    /// The answer.
+    pub answer: Answer,
+    /// What a person looks at behind the first rows; a row's is found by [`Board::detail`].
+    pub details: Vec<Detail>,
+}
+
+/// Rows that evidence is laid out for.
+const ROWS_LAID_OUT: usize = 30;
+
+impl Board {
+    /// The evidence behind a row; that of a twin is the tested one's.
+    #[must_use]
+    pub fn detail(&self, cause: &Cause) -> Option<&Detail> {
+        let of = |name: &str| self.details.iter().find(|d| d.factor == name);
+        of(&cause.factor).or_else(|| of(&cause.inseparable_from.first()?.factor))
+    }
+}
+
+/// Ranks, and lays out the evidence behind the first rows.
+///
+/// # Errors
+/// As [`causes`]; and a sentence where `settings.watch` was stopped.
+pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
+    let (foundry, scope) = store.snapshot(|| question(store, ask))?;
+    let (answer, history) = ranked(foundry, scope, settings)?;
+    if settings.watch.is_some_and(knowledge::causes::Watch::is_stopped) {
+        return Err(records::Error::input("stopped"));
+    }
+    let effect = answer.ranking.clumping.map_or(1.0, |c| c.design_effect);
+    let first = answer.ranking.causes.iter().take(ROWS_LAID_OUT);
+    let details = first.filter_map(|c| knowledge::causes::detail(&history, c, effect)).collect();
+    Ok(Board { answer, details })
+}

@@ -1,0 +1,313 @@
+//! Kinds as columns, loaded once, and values carried along references.
+
+use std::collections::HashMap;
+use std::rc::Rc;
+
+use knowledge::causes::At;
+use knowledge::causes::Column;
+use knowledge::causes::MISSING;
+use knowledge::causes::Packed;
+use knowledge::causes::Values;
+use records::Kind;
+use records::catalogue::field::{Field, Type};
+use records::catalogue::kind;
+use records::check::OwnField;
+use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
+use records::{Result, Store};
+
+/// A kind as columns, and where each record stands.
+pub(crate) struct Loaded {
+    pub sheet: Sheet,
+    names: Vec<String>,
+}
+
+impl Loaded {
+    /// A column by its name; an empty one where it was not loaded.
+    pub fn column(&self, name: &str) -> &Cells {
+        static NONE: Cells = Cells::Times(Vec::new());
+        self.names.iter().position(|n| n == name).and_then(|i| self.sheet.columns.get(i)).unwrap_or(&NONE)
+    }
+
+    /// The row of a record, or [`MISSING`].
+    pub fn row(&self, id: i64) -> u32 {
+        place(&self.sheet.ids, id).map_or(MISSING, |at| at as u32)
+    }
+}
+
+/// Where a key stands among keys in order, which are mostly without gaps.
+pub(crate) fn place(ids: &[i64], id: i64) -> Option<usize> {
+    let at = ids.first().and_then(|first| usize::try_from(id.checked_sub(*first)?).ok());
+    match at.filter(|&at| ids.get(at) == Some(&id)) {
+        Some(at) => Some(at),
+        None => ids.binary_search(&id).ok(),
+    }
+}
+
+/// Columns of candidate causes in the making.
+pub(crate) struct Maker<'a> {
+    pub store: &'a Store,
+    pub columns: Vec<Packed>,
+    /// The weight of the columns that are added next.
+    pub weight: f64,
+    own: Vec<OwnField>,
+    loaded: HashMap<&'static str, Rc<Loaded>>,
+}
+
+/// The word a kind's columns begin with: a slurry batch is `slurry_batch`.
+pub(crate) fn stem(kind: &Kind) -> String {
+    match kind.tag_field() {
+        Some(tag) => tag.name.to_string(),
+        None => kind.noun.replace(' ', "_"),
+    }
+}
+
+/// Moulds, heats and blades are what is counted, not what is tried.
+fn is_unit(kind: &Kind) -> bool {
+    matches!(kind.name, "blades" | "moulds" | "heats")
+}
+
+impl<'a> Maker<'a> {
+    pub fn new(store: &'a Store) -> Result<Self> {
+        Ok(Self { store, columns: Vec::new(), weight: 1.0, own: store.own_fields()?, loaded: HashMap::new() })
+    }
+
+    /// The columns of a kind that the catalogue knows as tags, references, times, uses and causes.
+    pub fn load(&mut self, name: &'static str) -> Result<Rc<Loaded>> {
+        if let Some(known) = self.loaded.get(name) {
+            return Ok(Rc::clone(known));
+        }
+        self.load_wanted(name, &[], true, |_| Ok(Choice::Take))
+    }
+
+    /// Some columns of a kind, for the moment: they are not held.
+    pub fn some(&self, name: &str, fields: &[&str]) -> Result<Loaded> {
+        let sheet = kind(name).map(|kind| self.store.sheet(kind, fields)).transpose()?.unwrap_or_default();
+        Ok(Loaded { sheet, names: fields.iter().map(|f| (*f).to_string()).collect() })
+    }
+
+    /// As [`Maker::load`], of rows chosen one by one, without their keys. The choice sees its glances,
+    /// which are not kept, after the columns of [`Maker::names`] that are.
+    pub fn load_chosen(
+        &mut self,
+        name: &'static str,
+        glances: &[&str],
+        choose: impl FnMut(&Newest) -> records::Result<Choice>,
+    ) -> Result<Rc<Loaded>> {
+        self.load_wanted(name, glances, false, choose)
+    }
+
+    fn load_wanted(
+        &mut self,
+        name: &'static str,
+        glances: &[&str],
+        keys: bool,
+        choose: impl FnMut(&Newest) -> records::Result<Choice>,
+    ) -> Result<Rc<Loaded>> {
+        let names = self.names(name, glances);
+        let sheet = match kind(name) {
+            Some(kind) => {
+                let fields: Vec<&str> = names.iter().map(String::as_str).collect();
+                let wanted = Wanted { fields: &fields, glances, keys, ..Wanted::default() };
+                self.store.sheet_chosen(kind, wanted, [], choose)?
+            }
+            None => Sheet::default(),
+        };
+        let loaded = Rc::new(Loaded { sheet, names });
+        self.loaded.insert(name, Rc::clone(&loaded));
+        Ok(loaded)
+    }
+
+    /// The columns of a kind that are loaded, in their order; without those that are only glanced at.
+    pub fn names(&self, name: &str, glances: &[&str]) -> Vec<String> {
+        let mut names: Vec<String> = Vec::new();
+        let Some(kind) = kind(name) else { return names };
+        for field in kind.fields {
+            // Tags and times of a million blades would be held for nothing: no cause is one blade.
+            let one_blade = kind.name == "blades" && !field.cause && !matches!(field.ty, Type::Ref(_));
+            if !one_blade && !matches!(field.ty, Type::AnyTag | Type::RevisionOf(_)) {
+                names.extend(field.columns());
+            }
+        }
+        names.extend(self.own_of(kind).map(|o| o.name.clone()));
+        names.retain(|n| !glances.contains(&n.as_str()));
+        names
+    }
+
+    /// Lets go of a kind that was loaded and is not needed any more.
+    pub fn forget(&mut self, name: &str) {
+        self.loaded.remove(name);
+    }
+
+    /// Lets go of all kinds that were loaded.
+    pub fn forget_all(&mut self) {
+        self.loaded.clear();
+    }
+
+    fn own_of(&self, kind: &'static Kind) -> impl Iterator<Item = &OwnField> {
+        self.own.iter().filter(|o| o.record == kind.name && o.cause)
+    }
+
+    /// Adds what a kind has to say of each unit, and of all that went into it: its tag, its fields that
+    /// are candidate causes, and the same of the parents its fields name. `rows` holds the row of each
+    /// unit in the kind's sheet, or [`MISSING`].
+    pub fn follow(&mut self, name: &'static str, rows: &[u32], at: At, suffix: &str) -> Result<()> {
+        let Some(kind) = kind(name) else { return Ok(()) };
+        let loaded = self.load(name)?;
+        let stem = stem(kind);
+        if let (Some(tag), false) = (kind.tag_field(), is_unit(kind)) {
+            let levels = if kind.revisioned {
+                revisions(&loaded, tag.name, rows)
+            } else {
+                match loaded.column(tag.name) {
+                    Cells::Words { codes, levels } => (codes.clone(), levels.clone()),
+                    _ => Default::default(),
+                }
+            };
+            self.words(format!("{stem}{suffix}"), rows, &levels.0, levels.1, at);
+        }
+        let causes = kind.fields.iter().filter(|f| f.cause && !f.parent).map(|f| f.name.to_string());
+        let own: Vec<String> = self.own_of(kind).map(|o| o.name.clone()).collect();
+        for field in causes.chain(own).collect::<Vec<_>>() {
+            self.field(&loaded, kind.field(&field), &field, rows, at, format!("{stem}.{field}{suffix}"))?;
+        }
+        for field in kind.fields.iter().filter(|f| f.parent) {
+            let Type::Ref([target]) = field.ty else { continue };
+            let Some(target) = records::catalogue::kind(target) else { continue };
+            if target.name == kind.name {
+                self.origin(&loaded, field, rows, at, &format!("{stem}.{}{suffix}", field.name));
+            } else if !is_unit(target) {
+                let to = self.along(&loaded, field.name, rows, target.name)?;
+                self.follow(target.name, &to, at, suffix)?;
+            }
+        }
+        Ok(())
+    }
+
+    /// The rows that a field of references leads to.
+    pub fn along(&mut self, from: &Loaded, field: &str, rows: &[u32], to: &'static str) -> Result<Vec<u32>> {
+        let target = self.load(to)?;
+        let links = from.column(field).links();
+        Ok(rows.iter().map(|&r| links.get(r as usize).map_or(MISSING, |&id| target.row(id))).collect())
+    }
+
+    fn field(
+        &mut self,
+        loaded: &Loaded,
+        field: Option<&Field>,
+        column: &str,
+        rows: &[u32],
+        at: At,
+        name: String,
+    ) -> Result<()> {
+        match loaded.column(column) {
+            Cells::Words { codes, levels } => self.words(name, rows, codes, levels.clone(), at),
+            Cells::Numbers { values, below } => {
+                let pick = |&r: &u32| values.get(r as usize).copied().unwrap_or(f64::NAN);
+                let below = below.iter().collect::<std::collections::HashSet<_>>();
+                let count =
+                    if below.is_empty() { 0 } else { rows.iter().filter(|r| below.contains(r)).count() };
+                self.numbers(name, rows.iter().map(pick).collect(), count, at);
+            }
+            Cells::Links { .. } => {
+                if let Some(Type::Ref([target])) = field.map(|f| f.ty) {
+                    let to = self.along(loaded, column, rows, target)?;
+                    let target_loaded = self.load(target)?;
+                    let tag =
+                        records::catalogue::kind(target).and_then(Kind::tag_field).map_or("", |f| f.name);
+                    if let Cells::Words { codes, levels } = target_loaded.column(tag) {
+                        self.words(name, &to, codes, levels.clone(), at);
+                    }
+                }
+            }
+            Cells::Times(_) => {}
+        }
+        Ok(())
+    }
+
+    /// The first of a chain of records of one kind, such as the lot that a wax lot was split from.
+    fn origin(&mut self, loaded: &Loaded, field: &Field, rows: &[u32], at: At, name: &str) {
+        let links = loaded.column(field.name).links();
+        if links.iter().all(|&l| l == NOTHING) {
+            return;
+        }
+        let first = |&r: &u32| {
+            let mut at = r;
+            // A chain has no cycle; the bound is against a file that was tampered with.
+            for _ in 0..links.len() {
+                match links.get(at as usize).map(|&id| loaded.row(id)) {
+                    Some(up) if up != MISSING => at = up,
+                    _ => break,
+                }
+            }
+            at
+        };
+        let firsts: Vec<u32> = rows.iter().map(first).collect();
+        if let Some(Cells::Words { codes, levels }) = loaded.sheet.columns.first() {
+            self.words(name.to_string(), &firsts, codes, levels.clone(), at);
+        }
+    }
+
+    /// Adds a column of words, carried from the rows of a sheet to the units.
+    pub fn words(&mut self, name: String, rows: &[u32], codes: &[u32], levels: Vec<String>, at: At) {
+        let pick = |&r: &u32| match codes.get(r as usize) {
+            Some(&code) if code != NO_WORD => code,
+            _ => MISSING,
+        };
+        let codes: Vec<u32> = rows.iter().map(pick).collect();
+        if codes.iter().any(|&c| c != MISSING) {
+            self.push(name, at, Values::Words { codes, levels }, 0);
+        }
+    }
+
+    /// Adds a column of numbers.
+    pub fn numbers(&mut self, name: String, values: Vec<f64>, below_detection: usize, at: At) {
+        if values.iter().any(|v| v.is_finite()) {
+            let values = values.into_iter().map(|v| if v.is_finite() { v } else { f64::NAN }).collect();
+            self.push(name, at, Values::Numbers(values), below_detection);
+        }
+    }
+
+    /// Adds a column of a few words, given one by one.
+    pub fn said<'t>(&mut self, name: &str, of: impl Iterator<Item = Option<&'t str>>, at: At) {
+        let mut levels: Vec<String> = Vec::new();
+        let codes: Vec<u32> = of
+            .map(|word| match word {
+                Some(word) => levels.iter().position(|l| l == word).unwrap_or_else(|| {
+                    levels.push(word.to_string());
+                    levels.len() - 1
+                }) as u32,
+                None => MISSING,
+            })
+            .collect();
+        if codes.iter().any(|&c| c != MISSING) {
+            self.push(name.into(), at, Values::Words { codes, levels }, 0);
+        }
+    }
+
+    /// Adds a column.
+    pub fn push(&mut self, name: String, at: At, values: Values, below_detection: usize) {
+        let column = Column { name, at, values, below_detection, weight: self.weight };
+        self.columns.push(Packed::new(column));
+    }
+}
+
+/// The levels of a definition: its tag, with the revision where several are in use.
+fn revisions(loaded: &Loaded, tag: &str, rows: &[u32]) -> (Vec<u32>, Vec<String>) {
+    let used: std::collections::BTreeSet<u32> = rows.iter().copied().filter(|&r| r != MISSING).collect();
+    let (tags, revision) = (loaded.column(tag), loaded.column("revision"));
+    let name = |r: u32| tags.word(r as usize).unwrap_or_default();
+    let several = |r: u32| used.iter().any(|&o| o != r && name(o).eq_ignore_ascii_case(name(r)));
+    let mut codes = vec![MISSING; loaded.sheet.rows];
+    let mut levels = Vec::new();
+    for &r in &used {
+        let text = match revision.word(r as usize) {
+            Some(rev) if !rev.is_empty() && several(r) => format!("{}@{rev}", name(r)),
+            _ => name(r).to_string(),
+        };
+        if let Some(code) = codes.get_mut(r as usize) {
+            *code = levels.len() as u32;
+        }
+        levels.push(text);
+    }
+    (codes, levels)
+}

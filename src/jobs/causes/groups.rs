@@ -1,0 +1,198 @@
+//! Two levels of a factor held against each other.
+
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::causes::select;
+use knowledge::causes::{ArmMould, At, Column, Comparison, MISSING, Packed, Records, Values};
+use records::value::tag::{hint, near, shown};
+use records::{Error, Result, Store};
+
+/// Two levels of a factor held against each other over the blades of a question.
+#[derive(Clone, Debug)]
+pub struct Compared {
+    /// The question, its method filled in.
+    pub ask: Ask,
+    /// The factor, as the ranking names it.
+    pub factor: String,
+    /// The two levels.
+    pub levels: [String; 2],
+    /// Blades made in the two, inspected or not.
+    pub made: usize,
+    /// The answer.
+    pub comparison: Comparison,
+}
+
+/// Compares `FACTOR=A` with `FACTOR=B`. A level is a text as recorded, or `>= 9.4`, `< 9.4`, `> 9`, `<= 9`
+/// for a number.
+///
+/// # Errors
+/// An unknown factor or level with near matches, two factors, or what the question may not be.
+pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Result<Compared> {
+    let (factor, a) = split(one)?;
+    let (again, b) = split(two)?;
+    if !same_name(factor, again) {
+        return Err(Error::input(format!(
+            "{} and {} are two factors; two levels of one are compared",
+            shown(factor),
+            shown(again)
+        )));
+    }
+    store.snapshot(|| {
+        let scope = select::scope(store, ask)?;
+        let (records, columns, _) = select::records(crate::jobs::causes::ask::columns(store)?, &scope);
+        let column = &find(columns, factor)?;
+        let sides = [level(column, a)?, level(column, b)?];
+        let moulds = moulds(&records, column, &sides);
+        let made = moulds.iter().map(|m| m.blades as usize).sum();
+        let mut comparison = knowledge::causes::compare(&moulds, seed);
+        // inside moulds the blocks are moulds, not heats
+        comparison.a.group.heats = heats(&records, column, &sides[0]);
+        comparison.b.group.heats = heats(&records, column, &sides[1]);
+        let levels = sides.map(|s| s.text);
+        Ok(Compared { ask: scope.ask, factor: column.name.clone(), levels, made, comparison })
+    })
+}
+
+fn split(text: &str) -> Result<(&str, &str)> {
+    text.split_once('=').filter(|(f, l)| !f.is_empty() && !l.is_empty()).ok_or_else(|| {
+        Error::input(format!("{}: FACTOR=LEVEL belongs there, such as filter_lot=FL31-03", shown(text)))
+    })
+}
+
+/// Names with and without a plural are one: `pours.person` is `pour.person`.
+fn same_name(a: &str, b: &str) -> bool {
+    let one = |name: &str| {
+        let (head, rest) = name.split_at(name.find(['.', '/']).unwrap_or(name.len()));
+        let kind = records::catalogue::kind(head)
+            .map_or_else(|| head.to_string(), crate::jobs::causes::columns::stem);
+        format!("{kind}{rest}").to_ascii_lowercase()
+    };
+    one(a) == one(b)
+}
+
+fn find(mut columns: Vec<Packed>, factor: &str) -> Result<Column> {
+    if let Some(at) = columns.iter().position(|c| same_name(&c.name, factor)) {
+        return Ok(columns.swap_remove(at).open());
+    }
+    let close = near(factor, columns.iter().map(|c| c.name.as_str()));
+    Err(Error::input(format!("there is no factor {}{}; `causes` lists them", shown(factor), hint(&close))))
+}
+
+/// One side of a comparison: what of a column belongs to it.
+struct Side {
+    text: String,
+    of: Of,
+}
+
+enum Of {
+    Word(u32),
+    Least(f64),
+    Below(f64),
+    Over(f64),
+    Most(f64),
+    Exactly(f64),
+}
+
+fn level(column: &Column, text: &str) -> Result<Side> {
+    let side = |of| Ok(Side { text: text.to_string(), of });
+    match &column.values {
+        Values::Words { levels, .. } | Values::Shares { levels, .. } => {
+            if let Some(code) = levels.iter().position(|l| l == text) {
+                return side(Of::Word(code as u32));
+            }
+            if let Some(code) = levels.iter().position(|l| l.eq_ignore_ascii_case(text)) {
+                return Ok(Side { text: levels[code].clone(), of: Of::Word(code as u32) });
+            }
+            let close = near(text, levels.iter().map(String::as_str));
+            Err(Error::input(format!("{} has no level {}{}", column.name, shown(text), hint(&close))))
+        }
+        Values::Numbers(_) => {
+            type Make = fn(f64) -> Of;
+            let forms: [(&str, Make); 4] =
+                [(">=", Of::Least), ("<=", Of::Most), (">", Of::Over), ("<", Of::Below)];
+            let (rest, make): (&str, Make) = forms
+                .iter()
+                .find_map(|(sign, make)| text.strip_prefix(sign).map(|rest| (rest, *make)))
+                .unwrap_or((text, Of::Exactly));
+            match rest.trim().parse::<f64>() {
+                Ok(x) if x.is_finite() => side(make(x)),
+                _ => Err(Error::input(format!(
+                    "{} is a number: 9.4, >=9.4 or <9.4 belongs there, not {}",
+                    column.name,
+                    shown(text)
+                ))),
+            }
+        }
+    }
+}
+
+impl Side {
+    fn has(&self, column: &Column, unit: usize) -> bool {
+        match (&column.values, &self.of) {
+            (Values::Words { codes, .. }, Of::Word(code)) => codes[unit] != MISSING && codes[unit] == *code,
+            (Values::Shares { of, .. }, Of::Word(code)) => of[unit].iter().flatten().any(|(level, share)| {
+                level == code && *share >= knowledge::causes::records::SHARE_THAT_COUNTS
+            }),
+            (Values::Numbers(x), of) => match of {
+                Of::Least(cut) => x[unit] >= *cut,
+                Of::Below(cut) => x[unit] < *cut,
+                Of::Over(cut) => x[unit] > *cut,
+                Of::Most(cut) => x[unit] <= *cut,
+                Of::Exactly(value) => x[unit] == *value,
+                Of::Word(_) => false,
+            },
+            _ => false,
+        }
+    }
+}
+
+/// The heats that hold an inspected blade of one side.
+fn heats(records: &Records, column: &Column, side: &Side) -> usize {
+    let of = |(b, &m): (usize, &u32)| {
+        let heat = records.mould_heat[m as usize];
+        let unit = match column.at {
+            At::Blade => b,
+            At::Mould => m as usize,
+            At::Heat => heat as usize,
+        };
+        side.has(column, unit).then_some(heat)
+    };
+    records.blade_mould.iter().enumerate().filter_map(of).collect::<std::collections::HashSet<_>>().len()
+}
+
+/// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
+/// each other within it; all else is held against each other within heats.
+fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould> {
+    let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
+    for (b, &m) in records.blade_mould.iter().enumerate() {
+        let unit = match column.at {
+            At::Blade => b,
+            At::Mould => m as usize,
+            At::Heat => records.mould_heat[m as usize] as usize,
+        };
+        for (side, count) in sides.iter().zip(&mut counts[m as usize]) {
+            if side.has(column, unit) {
+                count.0 += 1;
+                count.1 += u32::from(records.defective[b] > 0);
+            }
+        }
+    }
+    let split = counts.iter().filter(|[a, b]| a.0 > 0 && b.0 > 0).count();
+    let inside = column.at == At::Blade && split > 0;
+    let mut out = Vec::new();
+    for (m, count) in counts.iter().enumerate() {
+        for (second, &(blades, with)) in [false, true].into_iter().zip(count) {
+            if blades > 0 {
+                let block = if inside { m as u32 } else { records.mould_heat[m] };
+                out.push(ArmMould { blades, with, second, block });
+            }
+        }
+    }
+    out
+}
+
+/// A number among the columns by its name, with or without a plural.
+#[must_use]
+pub fn number_column(foundry: &crate::jobs::causes::ask::Foundry, name: &str) -> Option<Column> {
+    let found = foundry.columns.iter().find(|c| c.is_number() && same_name(&c.name, name));
+    found.map(|c| c.clone().open())
+}

@@ -1,0 +1,249 @@
+//! Metal: which lots are in a heat through every generation of revert, and what its analysis says.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use crate::jobs::causes::columns::Maker;
+use crate::jobs::causes::foundry::Units;
+use knowledge::causes::At;
+use knowledge::causes::Values;
+use knowledge::causes::records::SHARE_THAT_COUNTS;
+use knowledge::metallurgy::analysis::{Line, content};
+use knowledge::metallurgy::indices::of_analysis;
+use knowledge::metallurgy::limits::{Content, Unit};
+use records::Result;
+use records::Stamp;
+use records::read::columns::NOTHING;
+
+/// Shares below this are let go on the way through the generations: a lot counts from a tenth on.
+const LEAST_SHARE: f64 = 1e-4;
+
+/// The makings of one piece of metal: (lot, share), or nothing where a mass is not recorded.
+type Mix = Option<Vec<(u32, f64)>>;
+
+/// A node of the metal's parentage.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
+enum Metal {
+    Ingot(i64),
+    Revert(i64),
+    Heat(i64),
+}
+
+/// Ingot and revert lots of each heat, with their shares; how much of the charge is revert, and in
+/// what condition.
+pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
+    let (charges, sources) = (maker.load("charges")?, maker.load("revert_sources")?);
+    let (ingots, reverts) = (maker.load("ingot_lots")?, maker.load("revert_lots")?);
+    let mut into: HashMap<Metal, Vec<(Metal, f64)>> = HashMap::new();
+    let (heat, mass) = (charges.column("heat").links(), charges.column("mass_kg").numbers());
+    let (ingot, revert) =
+        (charges.column("source_ingot_lot").links(), charges.column("source_revert_lot").links());
+    for r in 0..charges.sheet.rows {
+        let from = if ingot[r] == NOTHING { Metal::Revert(revert[r]) } else { Metal::Ingot(ingot[r]) };
+        into.entry(Metal::Heat(heat[r])).or_default().push((from, mass[r]));
+    }
+    let (lot, from) = (sources.column("revert_lot").links(), sources.column("heat").links());
+    for (r, &m) in sources.column("mass_kg").numbers().iter().enumerate() {
+        into.entry(Metal::Revert(lot[r])).or_default().push((Metal::Heat(from[r]), m));
+    }
+    let mixes = mixes(&into);
+    let mut heat_ids = vec![NOTHING; units.heat.len()];
+    for (&id, &h) in &units.of_heat {
+        heat_ids[h as usize] = id;
+    }
+    type Of = fn(&Metal) -> Option<i64>;
+    let kinds: [(&str, &crate::jobs::causes::columns::Loaded, Of); 2] = [
+        ("ingot_lot", &ingots, |m| if let Metal::Ingot(id) = m { Some(*id) } else { None }),
+        ("revert_lot", &reverts, |m| if let Metal::Revert(id) = m { Some(*id) } else { None }),
+    ];
+    for (name, loaded, of) in kinds {
+        let levels: Vec<String> = (0..loaded.sheet.rows)
+            .map(|r| loaded.column(name).word(r).unwrap_or_default().to_string())
+            .collect();
+        let shares = |id: &i64| -> Mix {
+            let mix = mixes.get(&Metal::Heat(*id))?.as_ref()?;
+            let row = |(metal, share): &(Metal, f64)| of(metal).map(|id| (loaded.row(id), *share));
+            Some(mix.iter().filter_map(row).collect())
+        };
+        push(maker, name.into(), heat_ids.iter().map(shares).collect(), levels);
+    }
+    let charge = |id: &i64| into.get(&Metal::Heat(*id)).filter(|c| c.iter().all(|(_, m)| m.is_finite()));
+    let share = |id: &i64| {
+        let charge = charge(id)?;
+        let total: f64 = charge.iter().map(|(_, m)| m).sum();
+        let own: f64 = charge.iter().filter(|(m, _)| matches!(m, Metal::Revert(_))).map(|(_, m)| m).sum();
+        (total > 0.0).then(|| own / total)
+    };
+    let values = heat_ids.iter().map(|id| share(id).unwrap_or(f64::NAN)).collect();
+    maker.numbers("heat.revert_share".into(), values, 0, At::Heat);
+    for field in ["condition", "form"] {
+        let mut levels: Vec<String> = Vec::new();
+        let mut of: Vec<Mix> = Vec::new();
+        for id in &heat_ids {
+            let Some(charge) = charge(id) else {
+                of.push(None);
+                continue;
+            };
+            let total: f64 = charge.iter().map(|(_, m)| m).sum();
+            let mut mix: BTreeMap<u32, f64> = BTreeMap::new();
+            for (metal, mass) in charge {
+                let Metal::Revert(lot) = metal else { continue };
+                let Some(word) = reverts.column(field).word(reverts.row(*lot) as usize) else { continue };
+                let code = levels.iter().position(|l| l == word).unwrap_or_else(|| {
+                    levels.push(word.to_string());
+                    levels.len() - 1
+                });
+                *mix.entry(code as u32).or_default() += mass / total;
+            }
+            of.push(Some(mix.into_iter().collect()));
+        }
+        push(maker, format!("revert_lot.{field}"), of, levels);
+    }
+    Ok(())
+}
+
+fn push(maker: &mut Maker, name: String, mut of: Vec<Mix>, levels: Vec<String>) {
+    // What counts for nothing in the ranking need not be carried.
+    of.iter_mut().flatten().for_each(|mix| mix.retain(|(_, share)| *share >= SHARE_THAT_COUNTS));
+    if of.iter().flatten().any(|mix| !mix.is_empty()) {
+        maker.push(name, At::Heat, Values::Shares { of, levels }, 0);
+    }
+}
+
+/// What is in each piece of metal, all generations: shares multiply along a path and add over paths.
+fn mixes(into: &HashMap<Metal, Vec<(Metal, f64)>>) -> HashMap<Metal, Option<Vec<(Metal, f64)>>> {
+    let mut waiting: HashMap<Metal, usize> = HashMap::new();
+    let mut out_of: HashMap<Metal, Vec<Metal>> = HashMap::new();
+    for (child, parts) in into {
+        let parents: HashSet<&Metal> = parts.iter().map(|(p, _)| p).collect();
+        waiting.insert(*child, parents.iter().filter(|p| into.contains_key(p)).count());
+        for parent in parents {
+            out_of.entry(*parent).or_default().push(*child);
+        }
+    }
+    let mut ready: Vec<Metal> = waiting.iter().filter(|(_, n)| **n == 0).map(|(m, _)| *m).collect();
+    let mut done: HashMap<Metal, Option<Vec<(Metal, f64)>>> = HashMap::new();
+    while let Some(metal) = ready.pop() {
+        let parts = &into[&metal];
+        let total: f64 = parts.iter().map(|(_, m)| m).sum();
+        let known = total > 0.0 && total.is_finite();
+        let mut mix: HashMap<Metal, f64> = HashMap::new();
+        let mut whole = known;
+        if known {
+            for (parent, mass) in parts {
+                let share = mass / total;
+                if !matches!(parent, Metal::Heat(_)) {
+                    *mix.entry(*parent).or_default() += share;
+                }
+                match done.get(parent) {
+                    Some(Some(of)) => of.iter().for_each(|(m, s)| *mix.entry(*m).or_default() += s * share),
+                    Some(None) => whole = false,
+                    None => {}
+                }
+            }
+        }
+        let mut mix: Vec<(Metal, f64)> = mix.into_iter().filter(|(_, s)| *s >= LEAST_SHARE).collect();
+        mix.sort_by_key(|(m, _)| match m {
+            Metal::Ingot(id) => (0, *id),
+            Metal::Revert(id) => (1, *id),
+            Metal::Heat(id) => (2, *id),
+        });
+        // Rounding may carry a sum past one by a hair.
+        mix.iter_mut().for_each(|(_, s)| *s = s.min(1.0));
+        done.insert(metal, whole.then_some(mix));
+        for child in out_of.get(&metal).into_iter().flatten() {
+            if let Some(n) = waiting.get_mut(child) {
+                *n -= 1;
+                if *n == 0 {
+                    ready.push(*child);
+                }
+            }
+        }
+    }
+    done
+}
+
+/// The heat's own chemistry: the latest check analysis that is not suspect, else the latest of the
+/// maker's; with the indices of the composition.
+pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
+    let (analyses, values) = (maker.load("analyses")?, maker.load("analysis_values")?);
+    let suspect: HashSet<i64> = maker
+        .store
+        .suspect_readings(None)?
+        .iter()
+        .flat_map(|r| &r.on)
+        .filter(|l| l.kind == "analyses")
+        .map(|l| l.id)
+        .collect();
+    let (of, taken) = (analyses.column("subject_heat").links(), analyses.column("taken_at").times());
+    let mut chosen: Vec<Option<(bool, i64, i64)>> = vec![None; units.heat.len()];
+    for r in 0..analyses.sheet.rows {
+        let Some(&h) = units.of_heat.get(&of[r]) else { continue };
+        let ms = Stamp::from_packed(taken[r].max(0)).ms();
+        if suspect.contains(&analyses.sheet.ids[r]) {
+            continue;
+        }
+        let check = analyses.column("purpose").word(r) == Some("check");
+        let this = Some((check, ms, analyses.sheet.ids[r]));
+        if chosen[h as usize] < this {
+            chosen[h as usize] = this;
+        }
+    }
+    let heat_of: HashMap<i64, usize> =
+        chosen.iter().enumerate().filter_map(|(h, c)| Some((c.as_ref()?.2, h))).collect();
+    let mut lines: Vec<Vec<Line>> = vec![Vec::new(); units.heat.len()];
+    let mut unit_of: BTreeMap<&str, Unit> = BTreeMap::new();
+    let (analysis, number) = (values.column("analysis").links(), values.column("value").numbers());
+    let below: HashSet<u32> = match values.column("value") {
+        records::read::columns::Cells::Numbers { below, .. } => below.iter().copied().collect(),
+        _ => HashSet::new(),
+    };
+    for r in 0..values.sheet.rows {
+        let Some(&h) = heat_of.get(&analysis[r]) else { continue };
+        let (Some(element), Some(unit)) =
+            (values.column("element").word(r), values.column("unit").word(r).and_then(Unit::from_word))
+        else {
+            continue;
+        };
+        let content = match number[r] {
+            v if v.is_nan() => Content::Unknown,
+            v if below.contains(&(r as u32)) => Content::Below(2.0 * v),
+            v => Content::Value(v),
+        };
+        unit_of.entry(element).or_insert(unit);
+        lines[h].push(Line { element, content, unit });
+    }
+    for (element, unit) in unit_of {
+        let mut under = 0;
+        let column: Vec<f64> = lines
+            .iter()
+            .map(|of| match content(of, element, unit) {
+                Content::Value(v) => v,
+                Content::Below(x) => {
+                    under += 1;
+                    x / 2.0
+                }
+                _ => f64::NAN,
+            })
+            .collect();
+        maker.numbers(format!("heat.{element}"), column, under, At::Heat);
+    }
+    let mut indices: BTreeMap<String, Vec<f64>> = BTreeMap::new();
+    for (h, of) in lines.iter().enumerate() {
+        let Ok(found) = of_analysis(of) else { continue };
+        for (i, index) in found.iter().enumerate() {
+            // Of two conventions of one index the first: they rank heats alike.
+            if found[..i].iter().all(|other| other.name != index.name) {
+                let name = format!("heat.{}", index.name.replace(' ', "_"));
+                let column = indices.entry(name).or_insert_with(|| vec![f64::NAN; lines.len()]);
+                column[h] = index.value.unwrap_or(f64::NAN);
+            }
+        }
+    }
+    // An index says again what its elements say.
+    maker.weight = crate::jobs::causes::ask::REPEATED;
+    for (name, column) in indices {
+        maker.numbers(name, column, 0, At::Heat);
+    }
+    maker.weight = 1.0;
+    Ok(())
+}

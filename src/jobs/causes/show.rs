@@ -1,0 +1,177 @@
+//! Ranked causes as JSON and as a page that a foundryman can read.
+
+use serde_json::Map;
+use serde_json::Value;
+
+use crate::show::columns;
+use crate::show::percent;
+use knowledge::causes::Cause;
+use knowledge::causes::Ranking;
+use records::value::tag::shown;
+
+/// Factors without a finding that are listed below the found ones.
+pub(crate) const NEXT_BEST: usize = 5;
+
+/// The JSON of a ranking, the question first.
+#[must_use]
+pub fn json(question: Map<String, Value>, ranking: &Ranking) -> Map<String, Value> {
+    let mut map = Map::new();
+    map.insert("question".into(), Value::Object(question));
+    if let Ok(Value::Object(rest)) = serde_json::to_value(ranking) {
+        map.extend(rest);
+    }
+    map
+}
+
+/// The page: what was asked, what is found, what is not, what to pour next, what to keep in mind.
+#[must_use]
+pub fn text(defect: &str, ranking: &Ranking) -> String {
+    let mut out = format!(
+        "{}: {} of {} inspected blades, in {} moulds of {} heats ({} made, {} not inspected).\n{} factors tried, seed {}.\n",
+        shown(defect),
+        ranking.blades.with,
+        ranking.blades.inspected,
+        ranking.moulds,
+        ranking.heats,
+        ranking.blades.made,
+        ranking.blades.not_inspected,
+        ranking.tests,
+        ranking.seed,
+    );
+    let (found, rest): (Vec<&Cause>, Vec<&Cause>) = ranking.causes.iter().partition(|c| c.flagged);
+    let (explained, found): (Vec<&Cause>, Vec<&Cause>) =
+        found.into_iter().partition(|c| c.explained_by.is_some());
+    if !found.is_empty() {
+        out.push_str("\nGoes along with the defect (q below 0.1):\n");
+        out.push_str(&table(&found));
+    }
+    if !explained.is_empty() {
+        out.push_str("\nGoes along too, but nothing is shown of it once a better one is allowed for:\n");
+        for cause in explained {
+            let level = cause.level.as_ref().map_or(String::new(), |l| format!(" {}", shown(l)));
+            let by = cause.explained_by.as_deref().unwrap_or_default();
+            let (name, by, q) = (shown(&cause.factor), shown(by), small(cause.q));
+            out.push_str(&format!("{} {name}{level}: explained by {by} or its alias (q {q})\n", cause.rank));
+        }
+    }
+    if !rest.is_empty() {
+        let listed: Vec<&Cause> = rest.iter().take(NEXT_BEST).copied().collect();
+        out.push_str(&format!(
+            "\nNot shown, and not to be taken as found (q 0.1 or more): the first {} of {}.\n",
+            listed.len(),
+            rest.len()
+        ));
+        out.push_str(&table(&listed));
+        let short = ranking.causes.iter().filter(|c| c.shortlisted).count();
+        if found.is_empty() && short > 0 {
+            out.push_str(&format!(
+                "If one of the factors tried is to blame at all, it was among the first {short} in 99 of 100 simulated histories:\nworth a look, not a finding.\n"
+            ));
+        }
+    }
+    let hints: Vec<&Cause> = ranking.pairs.iter().filter(|c| c.flagged).collect();
+    if !hints.is_empty() {
+        out.push_str("\nHints of two that do harm together:\n");
+        out.push_str(&table(&hints));
+    }
+    if let Some(p) = ranking.time.p {
+        let at =
+            ranking.time.changed_at.as_ref().map_or(String::new(), |t| format!(", about mould {}", shown(t)));
+        let word = if p < 0.05 { "changes" } else { "no change is shown" };
+        out.push_str(&format!("\nOver the pour order: {word} (p {}){at}.\n", small(p)));
+    }
+    list(&mut out, "Pour next", ranking.next.iter().map(|n| n.pour.clone()));
+    list(&mut out, "Keep in mind", ranking.cautions.iter().cloned());
+    let untested = ranking.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
+    list(&mut out, "Not testable", untested);
+    out.truncate(out.trim_end().len());
+    out
+}
+
+fn list(out: &mut String, title: &str, sentences: impl Iterator<Item = String>) {
+    let mut first = true;
+    for sentence in sentences {
+        if first {
+            out.push_str(&format!("\n{title}:\n"));
+            first = false;
+        }
+        out.push_str(&format!("- {}\n", shown(&sentence)));
+    }
+}
+
+/// A head, and a row for each cause.
+pub(crate) fn rows(causes: &[&Cause]) -> Vec<Vec<String>> {
+    let mut rows = vec![
+        ["", "factor", "level", "in it", "elsewhere", "ratio (95 %)", "q", ""].map(String::from).to_vec(),
+    ];
+    for cause in causes {
+        rows.push(vec![
+            cause.rank.to_string(),
+            shown(&cause.factor).into_owned(),
+            cause.level.as_deref().map_or("-".into(), |l| shown(l).into_owned()),
+            share(cause.inside.with, cause.inside.blades, cause.rate_in),
+            share(cause.outside.with, cause.outside.blades, cause.rate_out),
+            ratio(cause),
+            small(cause.q),
+            cause.wording.to_string(),
+        ]);
+    }
+    rows
+}
+
+fn table(causes: &[&Cause]) -> String {
+    let aligned = columns(&rows(causes));
+    let mut out = String::new();
+    for (i, line) in aligned.lines().enumerate() {
+        out.push_str(line);
+        out.push('\n');
+        let Some(cause) = i.checked_sub(1).and_then(|i| causes.get(i)) else { continue };
+        out.push_str(&format!(
+            "   {} moulds of {} heats in it, {} of {} elsewhere",
+            cause.inside.moulds, cause.inside.heats, cause.outside.moulds, cause.outside.heats
+        ));
+        if let (Some(explained), true) = (cause.explained, cause.flagged) {
+            out.push_str(&format!("; explains about {explained:.0}"));
+            if let [Some(low), Some(high)] = cause.explained_interval {
+                out.push_str(&format!(" ({low:.0} to {high:.0})"));
+            }
+        }
+        if cause.share_of_belief > 0.0 {
+            out.push_str(&format!("; belief {}", percent(cause.share_of_belief)));
+        }
+        out.push_str(".\n");
+        if let Some(note) = &cause.note {
+            out.push_str(&format!("   {}\n", shown(note)));
+        }
+    }
+    out
+}
+
+fn share(with: usize, of: usize, rate: Option<f64>) -> String {
+    match rate {
+        Some(rate) => format!("{with} of {of} ({})", percent(rate)),
+        None => "none".into(),
+    }
+}
+
+fn ratio(cause: &Cause) -> String {
+    let figure = |v: f64| if v >= 10.0 { format!("{v:.0}") } else { format!("{v:.2}") };
+    let limits = match cause.interval {
+        [Some(low), Some(high)] => format!(" ({} to {})", figure(low), figure(high)),
+        [Some(low), None] => format!(" (at least {})", figure(low)),
+        [None, Some(high)] => format!(" (at most {})", figure(high)),
+        [None, None] => String::new(),
+    };
+    format!("{}{limits}", cause.ratio.map_or("-".into(), figure))
+}
+
+/// A p or q; below a millionth it is not told more exactly.
+fn small(p: f64) -> String {
+    if p < 1e-6 {
+        "<1e-6".into()
+    } else if p < 0.001 {
+        format!("{p:.1e}")
+    } else {
+        format!("{p:.3}")
+    }
+}

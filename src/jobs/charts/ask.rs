@@ -1,0 +1,323 @@
+//! Charts of rates, counts and readings over time, and tables by position and zone.
+
+pub use crate::jobs::charts::desk::Drawn;
+pub use crate::jobs::charts::desk::Readings;
+pub use crate::jobs::charts::desk::STEPS;
+pub use crate::jobs::charts::desk::Wanted;
+pub use crate::jobs::charts::desk::draw;
+pub use crate::jobs::charts::desk::readings;
+pub use crate::jobs::charts::tables::positions;
+pub use crate::jobs::charts::tables::zones;
+
+use crate::jobs::causes::ask;
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::charts::show::{Beside, Change, Chart, Point, Signal};
+use knowledge::causes::Watch;
+use knowledge::stats::charts;
+use knowledge::stats::charts::rules;
+use knowledge::stats::charts::rules::Rule;
+use knowledge::stats::charts::{Line, attributes, variables};
+use records::Stamp;
+use records::{Error, Result, Store};
+
+/// What is charted.
+#[derive(Clone, Debug)]
+pub enum Of {
+    /// The rate of the question's defect.
+    Defect,
+    /// A reading: `KIND.FIELD`, or a number among the factors of the ranking.
+    Field(String),
+    /// A measured characteristic.
+    Characteristic(String),
+}
+
+/// What a point is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum By {
+    /// One mould.
+    Mould,
+    /// One heat.
+    Heat,
+    /// One day.
+    Day,
+    /// One week, from Monday.
+    Week,
+    /// One month.
+    Month,
+    /// One reading.
+    Reading,
+}
+
+impl By {
+    /// The word on the command line.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Mould => "mould",
+            Self::Heat => "heat",
+            Self::Day => "day",
+            Self::Week => "week",
+            Self::Month => "month",
+            Self::Reading => "reading",
+        }
+    }
+}
+
+/// Kinds of charts.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Kind {
+    /// Shares.
+    P,
+    /// Numbers with the defect.
+    Np,
+    /// Shares that vary more than by chance.
+    PPrime,
+    /// Individual values.
+    Individuals,
+    /// Means of groups, limits from their standard deviations.
+    MeansBySd,
+    /// Means of groups, limits from their ranges.
+    MeansByRange,
+}
+
+/// What a chart is asked for.
+#[derive(Clone, Debug)]
+pub struct ChartAsk {
+    /// What.
+    pub of: Of,
+    /// The question's scope: zone, method, part, dates, and the defect.
+    pub ask: Ask,
+    /// What a point is; none: chosen from the data.
+    pub by: Option<By>,
+    /// The kind of chart; none: chosen from the data.
+    pub kind: Option<Kind>,
+    /// The run rules too.
+    pub rules: bool,
+    /// A reading to show beside the points.
+    pub against: Option<String>,
+}
+
+/// Fewer points than this make no limits worth the name (common practice, no source).
+const FEWEST_POINTS: usize = 8;
+/// Points that vary so many times as much as chance alone would make them get wider limits.
+const OVERDISPERSED: f64 = 1.2;
+
+/// Draws a chart, with what changed meanwhile.
+///
+/// # Errors
+/// An unknown defect, field, characteristic (with near matches), or a kind of chart that does not suit.
+pub fn chart(store: &Store, asked: &ChartAsk) -> Result<Chart> {
+    store.snapshot(|| charted(store, &ask::columns(store)?, asked, &Watch::default()))
+}
+
+pub(crate) fn charted(store: &Store, foundry: &ask::Foundry, asked: &ChartAsk, run: &Watch) -> Result<Chart> {
+    let found = crate::jobs::charts::points::read(store, foundry, asked)?;
+    let mut chart = match asked.of {
+        Of::Defect => of_rates(asked, found)?,
+        _ => of_readings(asked, found)?,
+    };
+    if let Some(name) = &asked.against {
+        let values = crate::jobs::charts::points::beside(store, foundry, name, &chart.points)?;
+        chart.beside = Some(Beside { name: name.clone(), values });
+        // Weeks and days have no reading of their own to be held against: heats stand for them.
+        if chart.share {
+            let by = if chart.by == "mould" { By::Mould } else { By::Heat };
+            match crate::jobs::charts::against::hold(store, foundry, &asked.ask, name, by) {
+                Ok(found) => chart.relation = Some(Box::new(found)),
+                Err(why) => chart.notes.push(format!("No slope is given: {why}.")),
+            }
+        }
+    }
+    if let (Some(first), Some(last)) = (chart.points.first(), chart.points.last()) {
+        crate::jobs::charts::desk::begins(run, 3)?;
+        if let (Ok(from), Ok(to)) = (Stamp::parse(&first.at), Stamp::parse(&last.at)) {
+            let starts: Vec<i64> =
+                chart.points.iter().map(|p| Stamp::parse(&p.at).map_or(i64::MAX, Stamp::ms)).collect();
+            // A point lasts until the next begins; a little before the first matters too.
+            let from = Stamp::new(from.ms() - 7 * 86_400_000, from.offset_min());
+            let dated = crate::jobs::charts::changes::between(
+                store,
+                foundry,
+                from,
+                Stamp::new(to.ms() + 86_400_000, 0),
+            )?;
+            chart.changes = dated
+                .into_iter()
+                .map(|(at, lane, what)| {
+                    let point = starts.partition_point(|s| *s <= at.ms());
+                    let exact = point > 0 && starts[point - 1] == at.ms();
+                    Change { at: at.to_string(), point, exact, lane, what }
+                })
+                .collect();
+        }
+    }
+    Ok(chart)
+}
+
+fn blank(of: String, by: By, notes: Vec<String>) -> Chart {
+    Chart {
+        of,
+        kind: "",
+        why: String::new(),
+        by: by.word().into(),
+        points: Vec::new(),
+        centre: Vec::new(),
+        lower: Vec::new(),
+        upper: Vec::new(),
+        sigma_z: None,
+        signals: Vec::new(),
+        limits_from: String::new(),
+        changes: Vec::new(),
+        beside: None,
+        relation: None,
+        share: false,
+        notes,
+    }
+}
+
+/// Too few points get no limits, and say so.
+fn too_few(chart: &mut Chart) -> bool {
+    let n = chart.points.len();
+    if n >= FEWEST_POINTS {
+        return false;
+    }
+    let each = |c: &Chart| vec![f64::NAN; c.points.len()];
+    chart.kind = "points only";
+    chart.limits_from =
+        format!("{n} points: limits from fewer than {FEWEST_POINTS} would say nothing, so there are none.");
+    (chart.centre, chart.lower, chart.upper) = (each(chart), each(chart), each(chart));
+    true
+}
+
+fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Result<Chart> {
+    let mut chart = blank(found.of, found.by, found.notes);
+    chart.points = found.points;
+    chart.share = true;
+    if too_few(&mut chart) {
+        return Ok(chart);
+    }
+    let x: Vec<u64> = chart.points.iter().map(|p| p.with.unwrap_or(0) as u64).collect();
+    let n: Vec<u64> = chart.points.iter().map(|p| p.n as u64).collect();
+    let wide = attributes::p_prime(&x, &n).ok();
+    let sigma = wide.as_ref().map_or(1.0, |w| w.sigma_z);
+    chart.sigma_z = wide.as_ref().map(|w| w.sigma_z);
+    let kind = match asked.kind {
+        None if sigma > OVERDISPERSED => Kind::PPrime,
+        None => Kind::P,
+        Some(kind @ (Kind::P | Kind::Np | Kind::PPrime)) => kind,
+        Some(_) => return Err(Error::input("a rate is charted as p, np or p-prime")),
+    };
+    let input = Error::Input;
+    let (drawn, name, why) = match (kind, wide) {
+        (Kind::Np, _) => {
+            let drawn = attributes::np(&x, &n).map_err(input)?;
+            chart.share = false;
+            (drawn, "np", "Numbers with the defect in groups of one size.".to_string())
+        }
+        (Kind::PPrime, Some(wide)) => {
+            let why = format!(
+                "p-prime: the points vary {sigma:.1} times as much as independent blades would; the limits allow for it."
+            );
+            (wide.chart, "p-prime", why)
+        }
+        _ => (
+            attributes::p(&x, &n).map_err(input)?,
+            "p",
+            format!("p: the points vary {sigma:.1} times as much as independent blades would."),
+        ),
+    };
+    if kind == Kind::Np {
+        chart.points.iter_mut().for_each(|p| p.value = p.with.unwrap_or(0) as f64);
+    }
+    lay(&mut chart, drawn, name, why, asked.rules);
+    Ok(chart)
+}
+
+fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Result<Chart> {
+    let mut chart = blank(found.of, found.by, found.notes);
+    chart.points = found.points;
+    if too_few(&mut chart) {
+        return Ok(chart);
+    }
+    let single = found.groups.iter().all(|g| g.len() == 1);
+    let kind = match asked.kind {
+        None => Kind::Individuals,
+        Some(Kind::P | Kind::Np | Kind::PPrime) => {
+            return Err(Error::input("a reading is charted as i-mr, xbar-s or xbar-r"));
+        }
+        Some(kind) => kind,
+    };
+    let x: Vec<f64> = chart.points.iter().map(|p| p.value).collect();
+    let input = Error::Input;
+    let (drawn, name, why) = match kind {
+        Kind::MeansBySd => (
+            variables::xbar_s(&found.groups).map_err(input)?.mean,
+            "xbar-s",
+            "Means of groups; limits from the spread inside them.",
+        ),
+        Kind::MeansByRange => (
+            variables::xbar_r(&found.groups).map_err(input)?.mean,
+            "xbar-r",
+            "Means of groups; limits from the ranges inside them.",
+        ),
+        _ => (
+            variables::individuals(&x).map_err(input)?.individual,
+            "i-mr",
+            if single {
+                "Single values; limits from the step from each to the next (moving range over 1.128)."
+            } else {
+                "The mean of each; limits from the step from each to the next (moving range over 1.128)."
+            },
+        ),
+    };
+    lay(&mut chart, drawn, name, why.into(), asked.rules);
+    Ok(chart)
+}
+
+fn lay(chart: &mut Chart, drawn: charts::Chart, kind: &'static str, why: String, run_rules: bool) {
+    let n = drawn.points.len();
+    let each = |line: &Line| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
+    (chart.centre, chart.lower, chart.upper) = (each(&drawn.centre), each(&drawn.lower), each(&drawn.upper));
+    chart.kind = kind;
+    chart.why = why;
+    chart.limits_from = format!("Centre and limits (three standard errors) from all {n} points shown.");
+    let signal = |points: &[Point], index: usize, rule: &'static str, words: &'static str| Signal {
+        index,
+        label: points[index - 1].label.clone(),
+        rule,
+        words,
+    };
+    for index in drawn.beyond() {
+        chart.signals.push(signal(&chart.points, index, "beyond_limits", "outside the limits"));
+    }
+    if run_rules {
+        if let Ok(z) = drawn.standardised() {
+            for found in rules::signals(&z, &rules::NELSON) {
+                if found.rule != Rule::Beyond3Sigma {
+                    chart.signals.push(signal(
+                        &chart.points,
+                        found.index,
+                        found.rule.name(),
+                        words(found.rule),
+                    ));
+                }
+            }
+        }
+        chart.signals.sort_by_key(|s| s.index);
+    }
+}
+
+/// A rule in words.
+fn words(rule: Rule) -> &'static str {
+    match rule {
+        Rule::Beyond3Sigma => "outside the limits",
+        Rule::NineOnOneSide => "the ninth in a row on one side of the centre",
+        Rule::EightOnOneSide => "the eighth in a row on one side of the centre",
+        Rule::SixRisingOrFalling => "six in a row rising or falling",
+        Rule::FourteenAlternating => "fourteen in a row up and down by turns",
+        Rule::TwoOfThreeBeyond2Sigma => "two of three more than two thirds of the way to one limit",
+        Rule::FourOfFiveBeyond1Sigma => "four of five more than a third of the way to one limit",
+        Rule::FifteenWithin1Sigma => "fifteen in a row close to the centre: too quiet to be true",
+        Rule::EightOutside1Sigma => "eight in a row away from the centre on either side",
+    }
+}

@@ -1,0 +1,218 @@
+//! Charts over time, and tables by position and zone.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::context::Global;
+use crate::jobs::causes::command::Question;
+use crate::jobs::charts::ask;
+use crate::jobs::charts::ask::{By, ChartAsk, Kind, Of};
+use crate::jobs::charts::show::Chart;
+use crate::jobs::charts::show_places::Rates;
+use crate::jobs::file::output;
+use crate::jobs::file::output::Output;
+use crate::show::picture;
+use crate::show::picture::Picture;
+use records::{Error, Result, Store};
+
+/// Commands that chart.
+#[derive(Subcommand)]
+pub enum Drawn {
+    /// A control chart, with what changed in those days
+    ///
+    /// Of a rate of blades (--defect), a reading (--field) or a measured characteristic. Below it stand changes,
+    /// checks that were missed or failed, and entries filled in afterwards.
+    Chart(Box<ChartArgs>),
+    /// Rates by position on the tree
+    Positions(Box<Asked>),
+    /// Rates by zone of the blade
+    Zones(Box<Asked>),
+}
+
+/// A question alone.
+#[derive(clap::Args)]
+pub struct Asked {
+    #[command(flatten)]
+    question: Question,
+    /// Write it as a picture, too
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Replace the file, if it is there
+    #[arg(long, requires = "svg")]
+    replace: bool,
+}
+
+/// What `chart` takes.
+#[derive(clap::Args)]
+pub struct ChartArgs {
+    #[command(flatten)]
+    question: Question,
+    /// A reading, such as `pours.indicated_c` or `heat.N`
+    #[arg(long, value_name = "KIND.FIELD", conflicts_with_all = ["defect", "characteristic"])]
+    field: Option<String>,
+    /// A measured characteristic
+    #[arg(long, value_name = "NAME", conflicts_with = "defect")]
+    characteristic: Option<String>,
+    /// Kind of chart; without it chosen from the data
+    #[arg(long = "type", value_enum)]
+    kind: Option<KindWord>,
+    /// What a point is; without it chosen from the data
+    #[arg(long, value_enum)]
+    by: Option<ByWord>,
+    /// Also patterns inside the limits (run rules after Nelson, 1984)
+    #[arg(long)]
+    rules: bool,
+    /// A reading to show beside the points, and to hold a rate against: slope, interval, the heat that carries it
+    #[arg(long, value_name = "KIND.FIELD")]
+    against: Option<String>,
+    /// Write it as a picture, too
+    #[arg(long, value_name = "FILE")]
+    svg: Option<PathBuf>,
+    /// Replace the file, if it is there
+    #[arg(long, requires = "svg")]
+    replace: bool,
+    /// What the picture shows; without it heats or moulds as points with `--against`, else the points in time
+    #[arg(long, value_enum, requires = "svg")]
+    picture: Option<PictureWord>,
+}
+
+#[derive(Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
+enum PictureWord {
+    /// The points in time, with limits and changes
+    Time,
+    /// Heats or moulds as points against the reading
+    Points,
+    /// The rate in parts of the reading, with intervals
+    Parts,
+}
+
+impl PictureWord {
+    fn of(self, chart: &Chart) -> Result<Picture> {
+        match (self, &chart.relation) {
+            (Self::Time, _) => Ok(chart.picture()),
+            (Self::Points, Some(relation)) => Ok(relation.scatter(None)),
+            (Self::Parts, Some(relation)) => Ok(relation.bars(None)),
+            (_, None) => Err(Error::input(
+                "such a picture holds a rate against a reading of moulds or heats: give --defect and --against",
+            )),
+        }
+    }
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum KindWord {
+    /// Shares of blades (p)
+    P,
+    /// Numbers of blades (np)
+    Np,
+    /// Shares that vary more than by chance
+    PPrime,
+    /// Single values and moving ranges
+    IMr,
+    /// Means of groups, by standard deviations
+    XbarS,
+    /// Means of groups, by ranges
+    XbarR,
+}
+
+#[derive(Clone, Copy, clap::ValueEnum)]
+enum ByWord {
+    /// One mould
+    Mould,
+    /// One heat
+    Heat,
+    /// One day
+    Day,
+    /// One week, from Monday
+    Week,
+    /// One month
+    Month,
+    /// One reading
+    Reading,
+}
+
+impl KindWord {
+    fn kind(self) -> Kind {
+        match self {
+            Self::P => Kind::P,
+            Self::Np => Kind::Np,
+            Self::PPrime => Kind::PPrime,
+            Self::IMr => Kind::Individuals,
+            Self::XbarS => Kind::MeansBySd,
+            Self::XbarR => Kind::MeansByRange,
+        }
+    }
+}
+
+impl ByWord {
+    fn by(self) -> By {
+        match self {
+            Self::Mould => By::Mould,
+            Self::Heat => By::Heat,
+            Self::Day => By::Day,
+            Self::Week => By::Week,
+            Self::Month => By::Month,
+            Self::Reading => By::Reading,
+        }
+    }
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    let asked = output(what, global, &store);
+    asked.iter().try_for_each(Output::admit)?;
+    match what {
+        Drawn::Chart(args) => {
+            let of = match (&args.field, &args.characteristic) {
+                (Some(field), _) => Of::Field(field.clone()),
+                (None, Some(name)) => Of::Characteristic(name.clone()),
+                (None, None) => Of::Defect,
+            };
+            let question = ChartAsk {
+                of,
+                ask: args.question.ask(),
+                by: args.by.map(ByWord::by),
+                kind: args.kind.map(KindWord::kind),
+                rules: args.rules,
+                against: args.against.clone(),
+            };
+            let chart = ask::chart(&store, &question)?;
+            if args.svg.is_some() {
+                let points = if chart.relation.is_some() { PictureWord::Points } else { PictureWord::Time };
+                let picture = args.picture.unwrap_or(points).of(&chart)?;
+                write(asked, || picture)?;
+            }
+            global.say(&chart, Chart::text);
+        }
+        Drawn::Positions(args) => {
+            let rates = ask::positions(&store, &args.question.ask())?;
+            write(asked, || rates.picture())?;
+            global.say(&rates, Rates::text);
+        }
+        Drawn::Zones(args) => {
+            let rates = ask::zones(&store, &args.question.ask())?;
+            write(asked, || rates.picture())?;
+            global.say(&rates, Rates::text);
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+/// The file that is asked for, beside the answer.
+fn output<'a>(what: &'a Drawn, global: &Global, store: &'a Store) -> Option<Output<'a>> {
+    let (svg, replace) = match what {
+        Drawn::Chart(args) => (&args.svg, args.replace),
+        Drawn::Positions(args) | Drawn::Zones(args) => (&args.svg, args.replace),
+    };
+    svg.as_deref().map(|file| global.output(file, replace, store))
+}
+
+fn write(output: Option<Output>, of: impl FnOnce() -> Picture) -> Result<()> {
+    output.map_or(Ok(()), |output| output::write(output, picture::svg::svg(&of()).as_bytes()))
+}

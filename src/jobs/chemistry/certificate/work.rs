@@ -1,0 +1,337 @@
+//! One certificate at work: whose heat it is, what is doubted, the records it becomes.
+
+use std::path::Path;
+
+use crate::jobs::chemistry::certificate::{Fault, Request, Taken};
+use knowledge::metallurgy::elements::canonical;
+use knowledge::metallurgy::limits::Unit;
+use knowledge::metallurgy::plausible::doubt;
+use records::catalogue::kind;
+use records::catalogue::kind::Kind;
+use records::exchange::certificate::{Content, Mapping};
+use records::exchange::grid::Grid;
+use records::read::Found;
+use records::{Record, Value};
+use records::{Result, Store, Who};
+/// A content that the records take.
+pub(crate) struct Line {
+    cell: String,
+    element: &'static str,
+    value: String,
+    unit: String,
+    uncertainty: String,
+}
+
+pub(crate) struct Work<'a> {
+    pub(crate) grid: &'a Grid,
+    pub(crate) request: &'a Request,
+    pub(crate) out: Taken,
+}
+
+impl Work<'_> {
+    pub(crate) fn fault(&mut self, cell: &str, value: &str, message: String, doubt: bool) {
+        let sheet = self.grid.sheet.clone();
+        self.out.faults.push(Fault { sheet, cell: cell.into(), value: value.into(), message, doubt });
+    }
+
+    /// The contents of this lot's heat, and whose heat it is where it is another's.
+    pub(crate) fn of_our_heat(
+        &mut self,
+        store: &Store,
+        subject: &Record,
+        all: Vec<Content>,
+    ) -> Result<Vec<Content>> {
+        let same = |a: &str, b: &str| a.trim().eq_ignore_ascii_case(b.trim());
+        let own = match subject.kind.name {
+            "ingot_lots" => subject.get("maker_heat").text().map(str::to_string),
+            _ => Some(subject.address()),
+        };
+        let mut heats: Vec<String> = Vec::new();
+        for c in all.iter().filter(|c| !c.heat.is_empty()) {
+            if !heats.iter().any(|h| same(h, &c.heat)) {
+                heats.push(c.heat.clone());
+            }
+        }
+        let wanted = self.request.heat.clone().or_else(|| own.clone());
+        let list = heats.join(", ");
+        let chosen = match (&wanted, heats.as_slice()) {
+            (_, []) => {
+                if own.is_some() && !all.is_empty() {
+                    self.out.remarks.push("the file names no heat; whose it is was not checked".into());
+                }
+                return Ok(all);
+            }
+            (Some(w), _) if heats.iter().any(|h| same(h, w)) => w.clone(),
+            (None, [one]) => {
+                self.out.remarks.push(format!("of heat {one}; the lot's maker_heat is not recorded"));
+                one.clone()
+            }
+            (None, _) => {
+                self.fault(
+                    "",
+                    &list,
+                    "the file has several heats and the lot's maker_heat is not recorded; say which: --heat"
+                        .into(),
+                    false,
+                );
+                return Ok(Vec::new());
+            }
+            (Some(w), [one]) => {
+                let message = format!(
+                    "the certificate is of heat {one}, not of {w}{}",
+                    neighbour(store, subject, one)?
+                );
+                self.fault("", one, message, true);
+                one.clone()
+            }
+            (Some(w), _) => {
+                self.fault("", &list, format!("none of the heats in the file is {w}"), false);
+                return Ok(Vec::new());
+            }
+        };
+        if let Some(own) = own.filter(|o| !same(o, &chosen) && self.request.heat.is_some()) {
+            let message = format!("the lot is of heat {own}{}", neighbour(store, subject, &chosen)?);
+            self.fault("", &chosen, message, true);
+        }
+        Ok(all.into_iter().filter(|c| same(&c.heat, &chosen)).collect())
+    }
+
+    pub(crate) fn known_file(&mut self, store: &Store, subject: &Record, sha: &str) -> Result<()> {
+        let Some(attachments) = kind("attachments") else { return Ok(()) };
+        for other in store.all_of(attachments)? {
+            if other.get("sha256").text().is_some_and(|s| s.eq_ignore_ascii_case(sha)) {
+                let of = other.get("subject").to_text();
+                let whose = if of.eq_ignore_ascii_case(&subject.address()) {
+                    "already attached to this lot"
+                } else {
+                    "the certificate of another"
+                };
+                let message = format!("this very file is attached to {of} as {}: {whose}", other.address());
+                self.fault("", "", message, true);
+            }
+        }
+        Ok(())
+    }
+
+    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<Line> {
+        let mut out: Vec<Line> = Vec::new();
+        for c in ours {
+            let Some(element) = canonical(&c.element) else {
+                self.fault(
+                    &c.cell,
+                    &c.value,
+                    format!("{} is no element that is known here", c.element),
+                    false,
+                );
+                continue;
+            };
+            let said = self
+                .request
+                .units
+                .iter()
+                .find(|(e, _)| canonical(e) == Some(element))
+                .map(|(_, u)| u.clone());
+            let written = (!c.unit.is_empty()).then(|| c.unit.clone());
+            let Some(unit) = said.or(written).or_else(|| mapping.unit_is.clone()) else {
+                self.fault(
+                    &c.cell,
+                    &c.value,
+                    format!("{element} has no unit; say it with --unit-of {element}=ppm"),
+                    false,
+                );
+                continue;
+            };
+            if Unit::from_word(&unit).is_none() {
+                self.fault(&c.cell, &unit, format!("the unit of {element} is none of wt%, ppm"), false);
+                continue;
+            }
+            if let Some(first) = out.iter().find(|l| l.element == element) {
+                let message = format!("{element} stands there twice, first at {}", first.cell);
+                self.fault(&c.cell, &c.value, message, false);
+                continue;
+            }
+            let (cell, value, uncertainty) = (c.cell.clone(), c.value.clone(), c.uncertainty.clone());
+            out.push(Line { cell, element, value, unit, uncertainty });
+        }
+        if out.is_empty() && self.out.faults.is_empty() {
+            self.fault("", "", "no chemistry was found below the header row of the mapping".into(), false);
+        }
+        out
+    }
+
+    /// Units, limits, and whether it is this alloy at all.
+    pub(crate) fn judge(&mut self, store: &Store, subject: &Found, lines: &[Line]) -> Result<()> {
+        let alloy = store.tied(subject.kind, subject.id.unwrap_or(-1), "alloy")?;
+        let limits = match &alloy {
+            Some(alloy) => crate::jobs::chemistry::ask::limits_of(store, alloy)?,
+            None => Vec::new(),
+        };
+        let (mut outside, mut total) = (Vec::new(), 0.0);
+        for line in lines {
+            let Some(unit) = Unit::from_word(&line.unit) else { continue };
+            let below = line.value.starts_with('<');
+            let Ok(value) = line.value.trim_start_matches('<').parse::<f64>() else { continue };
+            let limit = limits.iter().find(|l| canonical(&l.get("element").to_text()) == Some(line.element));
+            let factor = limit
+                .and_then(|l| Unit::from_word(l.get("unit").text()?))
+                .map_or(1.0, |u| u.factor_to(Unit::WtPct));
+            let end = |f: &str| limit.and_then(|l| l.get(f).number()).map(|v| v * factor);
+            let (least, most) = (end("min"), end("max"));
+            if value < 0.0 {
+                self.fault(&line.cell, &line.value, "a content is not negative".into(), false);
+                continue;
+            }
+            let w = value * unit.factor_to(Unit::WtPct);
+            total += if below { 0.0 } else { w };
+            let bounds = if below { (None, None) } else { (least, most) };
+            if let Some(why) = doubt(line.element, value, unit, bounds.0, bounds.1) {
+                self.fault(&line.cell, &line.value, why, true);
+            } else if !below {
+                let far = least.is_some_and(|m| w < 0.8 * m) || most.is_some_and(|m| w > 1.25 * m);
+                let out =
+                    least.is_some_and(|m| w < m * (1.0 - 1e-9)) || most.is_some_and(|m| w > m * (1.0 + 1e-9));
+                if out {
+                    outside.push((line, far));
+                }
+            }
+        }
+        if total > 101.0 {
+            self.fault("", "", format!("the contents add up to {total:.1} wt%"), true);
+        }
+        let name = alloy.map_or(String::new(), |a| a.address());
+        let far = outside.iter().filter(|o| o.1).count();
+        if far >= 2 || outside.len() >= 4 {
+            let all: Vec<&str> = outside.iter().map(|o| o.0.element).collect();
+            let message = format!(
+                "{} lie outside the limits of {name}; is it the certificate of another alloy? If it is right, say why with --reason",
+                all.join(", ")
+            );
+            self.fault("", "", message, true);
+        } else {
+            for (line, _) in outside {
+                self.out.remarks.push(format!(
+                    "{} {} {} lies outside the limits of {name}",
+                    line.element, line.value, line.unit
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    #[allow(clippy::too_many_arguments, reason = "the parts of three records")]
+    pub(crate) fn records(
+        &mut self,
+        store: &Store,
+        who: &Who,
+        subject: &str,
+        lines: &[Line],
+        file: &Path,
+        sha: &str,
+        bytes: usize,
+    ) -> Result<Vec<(&'static Kind, Vec<Record<'static>>)>> {
+        let tag = match &self.request.analysis {
+            Some(tag) => tag.clone(),
+            None => {
+                let mut n = 1;
+                while store.look_up(&format!("AN-{subject}-{n}"))?.is_some() {
+                    n += 1;
+                }
+                format!("AN-{subject}-{n}")
+            }
+        };
+        let Some(taken_at) = self.request.taken_at.clone() else {
+            self.fault("", "", "when was the analysis made? --taken-at 2031-03-04".into(), false);
+            return Ok(Vec::new());
+        };
+        // A certificate has a date; the hour is not known, so the day begins.
+        let taken_at = if taken_at.contains('T') { taken_at } else { format!("{taken_at}T00:00:00+00:00") };
+        let mut note = format!(
+            "from {}, mapping {}",
+            file.file_name().unwrap_or_default().to_string_lossy(),
+            self.request.mapping
+        );
+        if let Some(reason) = &self.request.reason {
+            note.push_str(&format!("; {reason}"));
+        }
+        let (n, purpose) = (bytes.to_string(), self.request.purpose.clone());
+        let path = file.to_string_lossy().into_owned();
+        let attached = format!("{tag}-FILE");
+        let mut sets: Vec<(&str, Vec<Vec<(&str, &str)>>)> = Vec::new();
+        sets.push((
+            "analyses",
+            vec![vec![
+                ("analysis", &tag),
+                ("subject", subject),
+                ("purpose", &purpose),
+                ("taken_at", &taken_at),
+                ("note", &note),
+            ]],
+        ));
+        let values = lines.iter().map(|l| {
+            vec![
+                ("analysis", tag.as_str()),
+                ("element", l.element),
+                ("value", &l.value),
+                ("unit", &l.unit),
+                ("uncertainty", &l.uncertainty),
+            ]
+        });
+        sets.push(("analysis_values", values.collect()));
+        sets.push((
+            "attachments",
+            vec![vec![
+                ("attachment", &attached),
+                ("subject", subject),
+                ("path", &path),
+                ("sha256", sha),
+                ("bytes", &n),
+                ("title", "certificate"),
+            ]],
+        ));
+        let mut out = Vec::new();
+        for (name, rows) in sets {
+            let Some(kind) = kind(name) else { continue };
+            let mut records = Vec::new();
+            for (i, row) in rows.into_iter().enumerate() {
+                let mut record = Record::blank(kind);
+                for (field, text) in row.into_iter().filter(|(_, t)| !t.is_empty()) {
+                    let Some(of) = kind.field(field) else { continue };
+                    match Value::read(of, text) {
+                        Ok(value) => record.set(field, value.owned()),
+                        Err(why) => {
+                            let cell = if name == "analysis_values" {
+                                lines.get(i).map_or("", |l| l.cell.as_str())
+                            } else {
+                                ""
+                            };
+                            self.fault(cell, text, format!("{field} {why}"), false);
+                        }
+                    }
+                }
+                record.set("recorded_at", Value::Time(who.now, None));
+                if let Some(person) = &who.person {
+                    record.set("recorded_by", Value::Text(person.clone().into()));
+                }
+                records.push(record);
+            }
+            out.push((kind, records));
+        }
+        self.out.contents = lines
+            .iter()
+            .map(|l| (l.element.into(), l.value.clone(), l.unit.clone(), l.cell.clone()))
+            .collect();
+        self.out.analysis = tag;
+        Ok(out)
+    }
+}
+
+/// Whose heat it is, where another lot has it.
+fn neighbour(store: &Store, subject: &Record, heat: &str) -> Result<String> {
+    let Some(lots) = kind("ingot_lots") else { return Ok(String::new()) };
+    let all = store.all_of(lots)?;
+    let other = all.iter().find(|l| {
+        l.address() != subject.address()
+            && l.get("maker_heat").text().is_some_and(|h| h.trim().eq_ignore_ascii_case(heat.trim()))
+    });
+    Ok(other.map_or(String::new(), |l| format!("; that is the heat of {}", l.address())))
+}

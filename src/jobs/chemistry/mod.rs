@@ -1,0 +1,5 @@
+//! Chemistry: a lot or heat against the limits of its alloy, and certificates of makers.
+
+pub mod ask;
+pub mod certificate;
+pub(crate) mod command;

@@ -1,0 +1,520 @@
+//! Bundles in and out.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::jobs::file::output;
+use crate::jobs::file::output::{Output, Pending, named};
+use records::catalogue::kind::Kind;
+use records::check::Fault;
+use records::exchange;
+use records::exchange::{Reader, Writer};
+use records::file::clock::CLOCK;
+use records::file::paths::open_plain;
+use records::graph::fit::Late;
+use records::value::tag;
+use records::write::bulk::{Load, Outcome};
+use records::{Error, Result, Store, Who};
+use records::{Record, Stamp, Value, catalogue};
+
+/// A fault of a file.
+#[derive(Serialize, Debug, Clone, PartialEq)]
+pub struct FileFault {
+    /// Name of the file.
+    pub file: String,
+    /// Line, from 1; 0 where the whole file is meant.
+    pub line: u64,
+    /// Column; empty where the whole row is meant.
+    pub column: String,
+    /// What stands there.
+    pub value: String,
+    /// What is wrong, and what would be right.
+    pub message: String,
+}
+
+impl FileFault {
+    /// A fault of a cell, a row or a whole file.
+    pub(crate) fn new(file: &str, line: u64, fault: Fault) -> Self {
+        Self { file: file.into(), line, column: fault.column, value: fault.value, message: fault.message }
+    }
+
+    /// One line for a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = tag::shown(&self.file).into_owned();
+        if self.line > 0 {
+            out.push_str(&format!(" line {}", self.line));
+        }
+        if !self.column.is_empty() {
+            out.push_str(&format!(", {}", tag::shown(&self.column)));
+        }
+        if !self.value.is_empty() {
+            out.push_str(&format!(" = {}", tag::shown(&self.value)));
+        }
+        out.push_str(&format!(": {}", tag::shown(&self.message)));
+        out
+    }
+}
+
+/// What an import came to.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct Imported {
+    /// Records written, by kind.
+    pub records: BTreeMap<&'static str, usize>,
+    /// Rows equal to the stored record.
+    pub unchanged: usize,
+    /// Everything that is wrong; then nothing was written.
+    pub faults: Vec<FileFault>,
+    /// Rows that would free something from a hold: kept as proposals, which quality decides.
+    #[serde(skip_serializing_if = "none")]
+    pub proposals: usize,
+    /// There are such rows.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub proposal: bool,
+    /// What of a mapped sheet was left out, or taken as meant.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub remarks: Vec<String>,
+}
+
+#[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]
+fn none(n: &usize) -> bool {
+    *n == 0
+}
+
+/// A file to import: its name, its kind, and how to read it.
+struct Source<'a> {
+    name: String,
+    kind: &'static Kind,
+    open: Box<dyn Fn() -> std::io::Result<Box<dyn std::io::Read + 'a>> + 'a>,
+    bytes: u64,
+}
+
+/// Told how far an import is: bytes done, bytes in all, the file.
+pub type Progress<'a> = &'a mut dyn FnMut(u64, u64, &str);
+
+/// Imports a bundle folder or one CSV. With `check` nothing is written.
+///
+/// # Errors
+/// The store cannot be written, or the person may not; faults of the files are in the outcome.
+pub fn import(
+    store: &mut Store,
+    who: &Who,
+    path: &Path,
+    kind: Option<&str>,
+    check: bool,
+    progress: Progress,
+) -> Result<Imported> {
+    let mut faults = Vec::new();
+    let sources = if path.is_dir() { folder(path, &mut faults)? } else { vec![one(path, kind)?] };
+    if sources.is_empty() && faults.is_empty() {
+        return Err(Error::input(format!(
+            "{}: holds no file of a bundle (alloys.csv, moulds.csv …)",
+            path.display()
+        )));
+    }
+    load(store, who, sources, faults, check, false, progress)
+}
+
+/// The time at which the clock of a bundle stands still, where it says so.
+///
+/// # Errors
+/// The file cannot be read, or what stands there is no time.
+pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
+    let path = folder.join(format!("{}.csv", catalogue::SETTINGS.name));
+    if !path.is_file() {
+        return Ok(None);
+    }
+    let at_fault = |e: std::io::Error| Error::input(format!("{}: {e}", tag::shown(&path.to_string_lossy())));
+    let file = open_plain(&path).map_err(at_fault)?;
+    // What is wrong with the file is said by the import.
+    let Ok(mut reader) = Reader::new(file, &catalogue::SETTINGS, &[]) else { return Ok(None) };
+    while let Ok(true) = reader.advance() {
+        let record = reader.record(&mut Vec::new());
+        if record.get("setting").text() == Some(CLOCK) {
+            let text = record.get("value").to_text();
+            return Stamp::parse(&text).map(Some).map_err(|e| {
+                Error::Input(format!(
+                    "{} line {}, value = {}: {e}",
+                    path.display(),
+                    reader.line(),
+                    tag::shown(&text)
+                ))
+            });
+        }
+    }
+    Ok(None)
+}
+
+/// Imports texts that the program carries: the demo and the starter definitions.
+///
+/// # Errors
+/// The store cannot be written, or a text is at fault.
+pub fn import_texts(
+    store: &mut Store,
+    who: &Who,
+    texts: &[(&'static str, &'static str)],
+    starter: bool,
+    progress: Progress,
+) -> Result<Imported> {
+    let mut sources = Vec::new();
+    for (name, text) in texts {
+        let kind = exchange::kind_of_file(name).map_err(|e| Error::Input(format!("{name} {e}")))?;
+        sources.push(Source {
+            name: (*name).to_string(),
+            kind,
+            open: Box::new(|| Ok(Box::new(text.as_bytes()))),
+            bytes: text.len() as u64,
+        });
+    }
+    let done = load(store, who, sources, Vec::new(), false, starter, progress)?;
+    match done.faults.first() {
+        Some(fault) => Err(Error::Input(format!("{} ({} faults)", fault.text(), done.faults.len()))),
+        None => Ok(done),
+    }
+}
+
+/// Imports one text of a kind that stands in memory; `faults` were found before.
+pub(crate) fn import_rows(
+    store: &mut Store,
+    who: &Who,
+    (name, kind, text): (&str, &'static Kind, &[u8]),
+    faults: Vec<FileFault>,
+    check: bool,
+    progress: Progress,
+) -> Result<Imported> {
+    let bytes = text.len() as u64;
+    let source = Source { name: name.into(), kind, open: Box::new(move || Ok(Box::new(text))), bytes };
+    load(store, who, vec![source], faults, check, false, progress)
+}
+
+fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<Source<'a>>> {
+    let cannot = |e: std::io::Error| Error::input(format!("{}: {e}", path.display()));
+    let mut sources = Vec::new();
+    for entry in std::fs::read_dir(path).map_err(cannot)? {
+        let entry = entry.map_err(cannot)?;
+        let name = named(Path::new(&entry.file_name()));
+        if name.starts_with('.') || name.starts_with("README") {
+            continue;
+        }
+        match exchange::kind_of_file(&name) {
+            Ok(kind) => match file(&entry.path(), name.clone(), kind) {
+                Ok(source) => sources.push(source),
+                Err(why) => faults.push(FileFault::new(&name, 0, Fault::new("", "", &why))),
+            },
+            Err(_) if entry.path().is_dir() => {}
+            Err(message) => faults.push(FileFault::new(&name, 0, Fault::new("", "", message))),
+        }
+    }
+    Ok(sources)
+}
+
+fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
+    let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let kind = match kind {
+        Some(kind) => catalogue::find(kind).map_err(Error::Input)?,
+        None => exchange::kind_of_file(&name).map_err(|e| {
+            Error::Input(format!(
+                "{} {e}; for another name: --kind KIND; a sheet of your own: meltkin sheet look FILE",
+                tag::shown(&path.to_string_lossy())
+            ))
+        })?,
+    };
+    file(path, name, kind).map_err(|why| Error::input(format!("{}: {why}", named(path))))
+}
+
+/// A file to read, or why it can't be one.
+fn file<'a>(path: &Path, name: String, kind: &'static Kind) -> std::result::Result<Source<'a>, String> {
+    let bytes = open_plain(path).and_then(|f| f.metadata()).map_err(|e| e.to_string())?.len();
+    let path = path.to_path_buf();
+    Ok(Source { name, kind, bytes, open: Box::new(move || Ok(Box::new(open_plain(&path)?))) })
+}
+
+fn load(
+    store: &mut Store,
+    who: &Who,
+    mut sources: Vec<Source>,
+    faults: Vec<FileFault>,
+    check: bool,
+    starter: bool,
+    progress: Progress,
+) -> Result<Imported> {
+    sources.sort_by_key(|s| catalogue::position(s.kind));
+    let total: u64 = sources.iter().map(|s| s.bytes).sum();
+    let mut out = Imported { faults, ..Imported::default() };
+    let mut load = store.load(who, starter)?;
+    let mut relabelled = load.relabelled()?;
+    if let Some(retags) = sources.iter().find(|s| s.kind.name == "retags") {
+        aliases(&mut load, retags, &mut relabelled);
+    }
+    if let Some(people) = sources.iter().find(|s| s.kind.name == "people") {
+        each_row(people, |record| load.meet(record.tag().unwrap_or_default()));
+    }
+    let mut done = 0;
+    for source in &sources {
+        progress(done, total, &source.name);
+        let result = one_file(&mut load, source, &relabelled, done, total, &mut out, progress);
+        match result {
+            Ok(()) => {}
+            Err(Error::Input(message)) => {
+                out.faults.push(FileFault::new(&source.name, 0, Fault::new("", "", message)));
+            }
+            Err(e) => {
+                let refusal = matches!(e, Error::Refused { .. }).then(|| e.to_string());
+                let early = e.wants_pin() && who.asks;
+                drop(load);
+                if let Some(sentence) = refusal.filter(|_| !early) {
+                    store.note_refusal(who, &sentence)?;
+                }
+                return Err(e);
+            }
+        }
+        done += source.bytes;
+    }
+    let late = load.late_faults(out.faults.is_empty())?;
+    if !late.is_empty() {
+        located(&load, &sources, &relabelled, late, &mut out)?;
+    }
+    progress(total, total, "writing");
+    load.finish(!check && out.faults.is_empty())?;
+    if !out.faults.is_empty() {
+        out.records.clear();
+    }
+    Ok(out)
+}
+
+/// New tags must be known before the rows that use them.
+fn aliases(load: &mut Load, source: &Source, relabelled: &mut HashSet<String>) {
+    each_row(source, |record| {
+        if let (Some(old), Some(new)) = (record.get("old_tag").text(), record.get("new_tag").text()) {
+            load.alias(new, old, record.get("changed_at").time());
+            relabelled.insert(tag::folded(old));
+        }
+    });
+}
+
+/// Reads a file ahead; what is wrong in it is said when it is loaded.
+fn each_row(source: &Source, mut each: impl FnMut(&Record)) {
+    let Ok(reader) = (source.open)() else { return };
+    let Ok(mut reader) = Reader::new(reader, source.kind, &[]) else { return };
+    while let Ok(true) = reader.advance() {
+        each(&reader.record(&mut Vec::new()));
+    }
+}
+
+/// Finds the lines of rows that other rows show to be at fault, by reading their files once more.
+fn located(
+    load: &Load,
+    sources: &[Source],
+    relabelled: &HashSet<String>,
+    late: Vec<Late>,
+    out: &mut Imported,
+) -> Result<()> {
+    let nowhere = late.iter().filter(|l| !sources.iter().any(|s| s.kind.name == l.kind));
+    out.faults.extend(nowhere.map(|l| FileFault::new(&format!("{}.csv", l.kind), 0, l.fault.clone())));
+    for source in sources {
+        let mut left: Vec<&Late> = late.iter().filter(|l| l.kind == source.kind.name).collect();
+        let opened = (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))?;
+        let Ok(mut reader) = Reader::new(opened, source.kind, load.own()) else { continue };
+        reader.takes(relabelled);
+        let mut items: HashMap<String, i64> = HashMap::new();
+        while !left.is_empty() && reader.advance().unwrap_or(false) {
+            let mut record = load.as_written(reader.record(&mut Vec::new()))?;
+            // Rows without an item are counted as they were when they came in.
+            if source.kind.field("item").is_some() && record.get("item").is_blank() {
+                let n = items.entry(record.address()).and_modify(|n| *n += 1).or_insert(1);
+                record.set("item", Value::Count(*n));
+            }
+            left.retain(|late| {
+                let here = late.means(&record);
+                if here {
+                    out.faults.push(FileFault::new(&source.name, reader.line(), late.fault.clone()));
+                }
+                !here
+            });
+        }
+        out.faults.extend(left.into_iter().map(|late| FileFault::new(&source.name, 0, late.fault.clone())));
+    }
+    Ok(())
+}
+
+fn one_file(
+    load: &mut Load,
+    source: &Source,
+    relabelled: &HashSet<String>,
+    done: u64,
+    total: u64,
+    out: &mut Imported,
+    progress: Progress,
+) -> Result<()> {
+    let opened = (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))?;
+    let mut reader = match Reader::new(opened, source.kind, load.own()) {
+        Ok(reader) => reader,
+        Err(found) => {
+            out.faults.extend(found.into_iter().map(|f| FileFault::new(&source.name, 1, f)));
+            return Ok(());
+        }
+    };
+    reader.takes(relabelled);
+    // A row has about so many bytes; room for too many tags would cost memory.
+    load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
+    // A lot may be split from one that stands further down: such rows wait for the end of the file.
+    let refers_to_itself = source
+        .kind
+        .fields
+        .iter()
+        .any(|f| f.ty == records::Type::Ref(&["wax_lots"]) && source.kind.name == "wax_lots");
+    let mut waiting = Vec::new();
+    let mut rows = 0_u64;
+    loop {
+        match reader.advance() {
+            Ok(true) => {}
+            Ok(false) => break,
+            Err(fault) => {
+                out.faults.push(FileFault::new(&source.name, reader.line(), fault));
+                break;
+            }
+        }
+        rows += 1;
+        if rows.is_multiple_of(20_000) {
+            progress(done + reader.bytes(), total, &source.name);
+        }
+        let mut faults = Vec::new();
+        let record = reader.record(&mut faults);
+        if !faults.is_empty() {
+            out.faults.extend(faults.into_iter().map(|f| FileFault::new(&source.name, reader.line(), f)));
+            continue;
+        }
+        let line = reader.line();
+        let later = refers_to_itself && !record.get("split_from").is_blank();
+        if later {
+            waiting.push((line, record.owned()));
+            continue;
+        }
+        take(load, &source.name, line, record, out)?;
+    }
+    // Each pass writes what the one before made possible; what is left after them is at fault.
+    let mut left = waiting.len();
+    while !waiting.is_empty() {
+        let known: Vec<String> = waiting.iter().filter_map(|(_, r)| r.tag().map(tag::folded)).collect();
+        let (ready, rest): (Vec<_>, Vec<_>) = waiting.into_iter().partition(|(_, r)| {
+            r.get("split_from").text().is_none_or(|from| !known.contains(&tag::folded(from)))
+        });
+        let stuck = ready.is_empty();
+        let all: Vec<_> = if stuck { rest.iter().map(|(_, r)| r.clone()).collect() } else { Vec::new() };
+        waiting = rest;
+        for (line, record) in if stuck { std::mem::take(&mut waiting) } else { ready } {
+            if stuck {
+                let from = record.get("split_from").to_text();
+                let message = format!("a record cannot be its own ancestor: {}", ring(&record, &all));
+                out.faults.push(FileFault::new(&source.name, line, Fault::new("split_from", &from, message)));
+                continue;
+            }
+            take(load, &source.name, line, record, out)?;
+        }
+        debug_assert!(waiting.len() < left, "every pass takes some");
+        left = waiting.len();
+    }
+    let written = load.end(out.faults.is_empty())?;
+    if written > 0 {
+        out.records.insert(source.kind.name, written);
+    }
+    Ok(())
+}
+
+/// From a lot up the lots that it was split from, until one stands there again.
+fn ring(start: &Record, all: &[Record]) -> String {
+    let tag = |r: &Record| r.tag().unwrap_or_default().to_string();
+    let mut path = vec![tag(start)];
+    let mut at = start;
+    loop {
+        let from = at.get("split_from").to_text();
+        let again = path.iter().any(|t| t.eq_ignore_ascii_case(&from));
+        path.push(from.clone());
+        match all.iter().find(|r| r.tag().is_some_and(|t| t.eq_ignore_ascii_case(&from))) {
+            Some(next) if !again => at = next,
+            _ => return path.join(" < "),
+        }
+    }
+}
+
+fn take(load: &mut Load, name: &str, line: u64, record: Record, out: &mut Imported) -> Result<()> {
+    match load.row(record)? {
+        Outcome::Written => {}
+        Outcome::Unchanged => out.unchanged += 1,
+        Outcome::Proposed => (out.proposals, out.proposal) = (out.proposals + 1, true),
+        Outcome::Faults(faults) => {
+            out.faults.extend(faults.into_iter().map(|f| FileFault::new(name, line, f)));
+        }
+    }
+    Ok(())
+}
+
+/// Writes every kind as a bundle into a new or empty folder. Gives the number of records by kind.
+///
+/// # Errors
+/// The folder is not empty or cannot be written, or the store cannot be read.
+pub fn export(store: &Store, folder: &Path, progress: Progress) -> Result<BTreeMap<&'static str, usize>> {
+    fresh_folder(folder)?;
+    let own = store.own_fields()?;
+    let total = catalogue::all().count() as u64;
+    let mut pages = Vec::new();
+    let counts = store.snapshot(|| {
+        let mut out = BTreeMap::new();
+        let names = store.names()?;
+        for (i, kind) in catalogue::all().enumerate() {
+            progress(i as u64, total, kind.name);
+            let path = folder.join(format!("{}.csv", kind.name));
+            let failed = |e: csv::Error| match e.into_kind() {
+                csv::ErrorKind::Io(e) => output::cannot(&path, &e),
+                other => Error::Untrusted(format!("{}: {other:?}", named(&path))),
+            };
+            let mut page = Pending::begin(Output { file: &path, replace: false, store: Some(store.path()) })?;
+            let mut writer = Writer::new(page.file(), kind, &own).map_err(failed)?;
+            let mut n = 0;
+            store.export(&names, kind, |record| {
+                n += 1;
+                writer.record(record).map_err(failed)
+            })?;
+            writer.finish().map_err(failed)?;
+            pages.push(page);
+            out.insert(kind.name, n);
+        }
+        Ok(out)
+    })?;
+    give_names(pages)?;
+    Ok(counts)
+}
+
+/// Makes the folder of a bundle, or takes one that is empty.
+pub(crate) fn fresh_folder(folder: &Path) -> Result<()> {
+    let cannot = |e: std::io::Error| output::cannot(folder, &e);
+    if std::fs::symlink_metadata(folder).is_ok() {
+        output::sweep(folder);
+        let occupied = !folder.is_dir() || std::fs::read_dir(folder).map_err(cannot)?.next().is_some();
+        if occupied {
+            return Err(Error::input(format!(
+                "{}: a bundle is written into a new or empty folder",
+                named(folder)
+            )));
+        }
+    }
+    std::fs::create_dir_all(folder).map_err(cannot)
+}
+
+/// All files of a bundle get their names when the last of them is on the disk.
+pub(crate) fn give_names(mut pages: Vec<Pending>) -> Result<()> {
+    pages.iter_mut().try_for_each(Pending::sync)?;
+    pages.into_iter().try_for_each(Pending::finish)
+}
+
+/// Writes the starter definitions into an empty store: alloys with their limits and sources, defect
+/// terms. Gives the number of records.
+///
+/// # Errors
+/// The store cannot be written.
+pub fn starter(store: &mut Store, who: &Who) -> Result<usize> {
+    let done = import_texts(store, who, records::catalogue::starter::FILES, true, &mut |_, _, _| {})?;
+    Ok(done.records.values().sum())
+}

@@ -1,0 +1,84 @@
+//! How the figures beside a pour came about.
+
+use crate::jobs::furnace::board::PourFigures;
+use crate::show::working::Working;
+use knowledge::metallurgy::fill;
+use records::Record;
+
+/// The working of every figure that stands beside a pour as it is typed.
+#[must_use]
+pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
+    let mut out = Vec::new();
+    let number = |name: &str| record.get(name).number();
+    let of = |name: &str| record.get(name).to_text();
+    if let (Some(t), Some(liquidus)) = (number("indicated_c"), figures.liquidus_c) {
+        if let Ok(above) = fill::superheat(t, liquidus) {
+            let source = if figures.alloy_source.is_empty() {
+                "the alloy's record names no source of its liquidus".into()
+            } else {
+                format!("liquidus: {}", figures.alloy_source)
+            };
+            out.push(Working {
+                title: format!("superheat {above:.0} °C"),
+                formula: "indicated temperature − liquidus".into(),
+                inputs: vec![
+                    ("indicated temperature".into(), format!("{t} °C by {}", blank(&of("pyrometer")))),
+                    ("liquidus".into(), format!("{liquidus} °C")),
+                ],
+                listed: "",
+                records: vec![figures.alloy.clone(), of("heat"), of("pyrometer")]
+                    .into_iter()
+                    .filter(|t| !t.is_empty())
+                    .collect(),
+                source,
+                assumptions: vec![
+                    "the pyrometer reads right: see its last check".into(),
+                    "the liquidus of the alloy, not of this heat's own analysis".into(),
+                ],
+            });
+        }
+    }
+    let from = (number("mass_kg"), number("pour_s"), figures.density_g_cm3, figures.gate_area_mm2);
+    if let (Some(mass), Some(time), Some(density), Some(area)) = from {
+        if let Ok(v) = fill::gate_velocity(mass, density * 1000.0, time, area) {
+            out.push(Working {
+                title: format!("gate velocity {v:.2} m/s"),
+                formula: "mass / (density × time × gate area)".into(),
+                inputs: vec![
+                    ("mass".into(), format!("{mass} kg")),
+                    ("pouring time".into(), format!("{time} s")),
+                    ("density".into(), format!("{density} g/cm³")),
+                    ("gate area".into(), format!("{area} mm²")),
+                ],
+                listed: "",
+                records: vec![figures.running_system.clone(), figures.alloy.clone()],
+                source: "continuity".into(),
+                assumptions: vec![
+                    "a mean over the pour; the first metal may come faster".into(),
+                    "all of the mass passes the gates".into(),
+                ],
+            });
+        }
+    }
+    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, record.get("poured_at").time()) {
+        let s = at.minutes_since(*left) * 60.0;
+        let mut inputs =
+            vec![("out of the oven".into(), left.to_string()), ("poured".into(), at.to_string())];
+        inputs.extend(figures.oven_to_pour_max_s.map(|m| ("allowed by the recipe".into(), format!("{m} s"))));
+        out.push(Working {
+            title: format!("oven to pour {s:.0} s"),
+            formula: "time of the pour − time out of the last oven".into(),
+            inputs,
+            listed: "",
+            records: vec![format!("oven_loads:{run}/{}", of("mould")), run.clone()],
+            source: "difference of times on record".into(),
+            assumptions: vec!["both clocks agree".into()],
+        });
+    }
+    out.extend(figures.workings.iter().cloned());
+    out
+}
+
+fn blank(text: &str) -> String {
+    if text.is_empty() { "an instrument that is not recorded".into() } else { text.into() }
+}

@@ -1,0 +1,11 @@
+//! At the furnace: may this mould be poured, what is poured next, what went wrong.
+
+pub mod board;
+pub mod charge;
+pub mod dry_screen;
+pub mod figures;
+pub mod incident;
+pub mod incident_screen;
+pub mod readiness;
+pub mod screen;
+pub mod shift;

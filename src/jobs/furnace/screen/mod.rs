@@ -1,0 +1,377 @@
+//! The furnace desk. The melter sits here and asks what may be poured next; Enter opens the pour form.
+
+pub(crate) mod draw;
+pub(crate) mod keys;
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+
+use crate::jobs::bench::progress::Way;
+use crate::jobs::furnace::board::{Board, Poured, Standing};
+use crate::jobs::furnace::incident::WrongMould;
+use crate::jobs::furnace::incident_screen::What;
+use crate::jobs::furnace::readiness::{Check, Ready};
+use crate::jobs::furnace::screen::keys::{KEYS, Msg};
+use crate::ui::effect::{Ask, Effect, Open, Told};
+use crate::ui::keys as presses;
+use crate::ui::keys::{Press, Shown};
+use crate::ui::line::Purpose;
+use crate::ui::screen::{Screen, Situation};
+use crate::ui::theme::Role;
+use crate::ui::view::{View, clock, clocks};
+use records::catalogue::kind;
+use records::value::tag::folded;
+
+/// What the desk knows.
+#[derive(Default)]
+pub struct Furnace {
+    board: Option<Board>,
+    ready: Option<Ready>,
+    way: Option<Way>,
+    at: usize,
+    /// The mould whose pour was taken back: it is chosen again.
+    back: Option<String>,
+}
+
+impl Furnace {
+    fn total(&self) -> usize {
+        self.board.as_ref().map_or(0, |b| b.standing.len() + b.poured.len())
+    }
+
+    fn standing(&self) -> Option<&Standing> {
+        self.board.as_ref()?.standing.get(self.at)
+    }
+
+    fn poured(&self) -> Option<&Poured> {
+        let board = self.board.as_ref()?;
+        board.poured.get(self.at.checked_sub(board.standing.len())?)
+    }
+
+    fn mould(&self) -> Option<&str> {
+        self.standing().map(|s| s.mould.as_str()).or_else(|| self.poured().map(|p| p.mould.as_str()))
+    }
+
+    fn checks(&self) -> Option<&Ready> {
+        self.ready.as_ref().filter(|r| self.mould().is_some_and(|m| folded(m) == folded(&r.mould)))
+    }
+
+    fn ask_ready(&mut self, now: &Situation) -> Vec<Effect> {
+        match self.mould() {
+            Some(mould) => vec![
+                Effect::Ask(Ask::Ready(mould.to_string(), now.now)),
+                Effect::Ask(Ask::Way(mould.to_string())),
+            ],
+            None => Vec::new(),
+        }
+    }
+
+    fn go(&mut self, to: usize, now: &Situation) -> Vec<Effect> {
+        let to = to.min(self.total().saturating_sub(1));
+        if to == self.at {
+            return Vec::new();
+        }
+        self.at = to;
+        self.ask_ready(now)
+    }
+
+    /// What the form knows from the board: the mould, the heat in use, its place in the order.
+    fn given(&self) -> Vec<(String, String)> {
+        let (Some(s), Some(board)) = (self.standing(), self.board.as_ref()) else { return Vec::new() };
+        let mut out = vec![("mould".to_string(), s.mould.clone())];
+        if let Some(heat) = &board.heat {
+            out.push(("heat".into(), heat.clone()));
+            let before = board.poured.iter().filter(|p| folded(&p.heat) == folded(heat)).count();
+            let order =
+                if before == 0 && !s.order.is_empty() { s.order.clone() } else { (before + 1).to_string() };
+            out.push(("pour_order".into(), order));
+        } else if !s.order.is_empty() {
+            out.push(("pour_order".into(), s.order.clone()));
+        }
+        out
+    }
+
+    /// What speaks against pouring the chosen mould, a line each; nothing where every check is passed.
+    /// Every key that writes a pour asks by it.
+    fn against(&self) -> Vec<String> {
+        let Some(ready) = self.checks() else {
+            return vec!["✗ its checks are not read yet".into()];
+        };
+        let failing = ready.checks.iter().filter(|c| c.ok != Some(true));
+        failing.map(|c| format!("{} {}: {}", sign(c.ok), c.check, clocks(&c.reason))).collect()
+    }
+
+    fn verdict(&self) -> &'static str {
+        if self.checks().is_some() { "not every check is passed." } else { "its checks are not read yet." }
+    }
+
+    /// Every check of the chosen mould on a page of its own, those that fail first.
+    fn all_checks(&self) -> Vec<Effect> {
+        let Some(ready) = self.checks() else { return Vec::new() };
+        let mut checks: Vec<&Check> = ready.checks.iter().collect();
+        checks.sort_by_key(|c| rank(c.ok));
+        let passed = checks.iter().filter(|c| c.ok == Some(true)).count();
+        let mut text = format!("{passed} of {} passed\n", checks.len());
+        for c in checks {
+            text.push_str(&format!("  {} {}: {}\n", sign(c.ok), c.check, c.reason));
+        }
+        vec![Effect::Open(Open::Answer(format!("Checks of {}", ready.mould), text))]
+    }
+
+    fn pour(&self) -> Vec<Effect> {
+        let Some(pours) = kind("pours") else { return Vec::new() };
+        let form = Open::Form(pours, self.given());
+        let mut body = self.against();
+        if body.is_empty() {
+            return vec![Effect::Open(form)];
+        }
+        body.push(String::new());
+        body.push("Qualified people decide. The form records what was done; take the time it needs.".into());
+        let mould = self.mould().unwrap_or("");
+        vec![Effect::Open(Open::Question {
+            title: format!("{mould}: {} Open the pour form?", self.verdict()),
+            body,
+            yes: vec![Effect::Open(form)],
+        })]
+    }
+
+    fn poured_now(&self, ran_out: bool, now: &Situation) -> Vec<Effect> {
+        let given = self.given();
+        let of = |name: &str| given.iter().find(|(n, _)| n == name).map(|(_, t)| t.clone());
+        let (Some(mould), heat) = (of("mould"), of("heat")) else { return Vec::new() };
+        let Some(heat) = heat else {
+            // Without a heat there is nothing to log in two keys: the form asks for it.
+            return self.pour();
+        };
+        let mut arguments: Vec<String> = given.iter().map(|(n, t)| format!("{n}={t}")).collect();
+        arguments.push(format!("poured_at={}", now.now));
+        if ran_out {
+            arguments.push("run_out=yes".into());
+        }
+        arguments.push("note=details to follow".into());
+        let what = if ran_out { "poured now, and ran out" } else { "poured now" };
+        let at = clock(&now.now.to_string());
+        let said = format!("from heat {heat}, at {at}; the details can follow later");
+        let mut body = self.against();
+        let title = if body.is_empty() {
+            format!("{mould}: {what}?")
+        } else {
+            body.push(String::new());
+            format!("{mould}: {} {}{}?", self.verdict(), what[..1].to_uppercase(), &what[1..])
+        };
+        body.push(said);
+        vec![Effect::Open(Open::Question {
+            title,
+            body,
+            yes: vec![Effect::Ask(Ask::Log { who: now.who.clone(), kind: "pours", arguments, reason: None })],
+        })]
+    }
+
+    fn moulds(&self) -> Vec<String> {
+        let Some(board) = &self.board else { return Vec::new() };
+        board.standing.iter().map(|s| s.mould.clone()).collect()
+    }
+
+    /// The chosen mould was meant; another was poured. It may be that its pour is on record already.
+    fn wrong(&self) -> Vec<Effect> {
+        let what = match (self.standing(), self.poured()) {
+            (Some(s), _) => {
+                let given = self.given();
+                let of = |name: &str| given.iter().find(|(n, _)| n == name).map(|(_, t)| t.clone());
+                WrongMould {
+                    planned: s.mould.clone(),
+                    heat: of("heat"),
+                    order: of("pour_order"),
+                    ..WrongMould::default()
+                }
+            }
+            (None, Some(p)) => WrongMould {
+                planned: p.mould.clone(),
+                heat: Some(p.heat.clone()),
+                logged: true,
+                at: records::Stamp::parse(&p.at).ok(),
+                ..WrongMould::default()
+            },
+            _ => return Vec::new(),
+        };
+        vec![Effect::Open(Open::Mishap(What::Wrong(what), self.moulds()))]
+    }
+
+    fn act(&mut self, msg: Msg, now: &Situation) -> Vec<Effect> {
+        match msg {
+            Msg::Pour => self.pour(),
+            Msg::PouredNow => self.poured_now(false, now),
+            Msg::RanOut => self.poured_now(true, now),
+            Msg::Wrong => self.wrong(),
+            Msg::Double => match self.mould() {
+                Some(m) => vec![Effect::Open(Open::Mishap(What::Double(m.to_string()), self.moulds()))],
+                None => Vec::new(),
+            },
+            Msg::Earlier => {
+                let mut given = self.given();
+                given.push(("poured_at".into(), String::new()));
+                kind("pours").map(|k| Effect::Open(Open::Form(k, given))).into_iter().collect()
+            }
+            Msg::Checks => self.all_checks(),
+            Msg::Shift => vec![Effect::Ask(Ask::Shift(now.now))],
+            Msg::Details => match self.poured() {
+                Some(p) => vec![Effect::Open(Open::Change(format!("pours:{}", p.mould)))],
+                None => Vec::new(),
+            },
+            Msg::Hold => match self.mould() {
+                Some(m) => vec![Effect::Open(Open::Line(Purpose::Hold(m.to_string())))],
+                None => Vec::new(),
+            },
+            Msg::Charge => match kind("charges") {
+                Some(charges) => {
+                    let heat = self.board.as_ref().and_then(|b| b.heat.clone());
+                    let given = heat.map(|h| ("heat".to_string(), h)).into_iter().collect();
+                    vec![Effect::Open(Open::Dry(charges, given))]
+                }
+                None => Vec::new(),
+            },
+            Msg::Causes => vec![Effect::Open(Open::Causes(crate::jobs::causes::ask::Ask::default()))],
+            Msg::Lots => vec![Effect::Open(Open::Releases)],
+            Msg::Bench => vec![Effect::Open(Open::Bench)],
+            Msg::Up => self.go(self.at.saturating_sub(1), now),
+            Msg::Down => self.go(self.at + 1, now),
+            Msg::PageUp => self.go(self.at.saturating_sub(10), now),
+            Msg::PageDown => self.go(self.at + 10, now),
+        }
+    }
+}
+
+/// The mark of a check; what cannot be told has one of its own.
+fn sign(ok: Option<bool>) -> &'static str {
+    match ok {
+        Some(true) => "✓",
+        Some(false) => "✗",
+        None => "?",
+    }
+}
+
+/// What fails stands first, then what cannot be told.
+fn rank(ok: Option<bool>) -> u8 {
+    match ok {
+        Some(false) => 0,
+        None => 1,
+        Some(true) => 2,
+    }
+}
+
+impl Screen for Furnace {
+    fn title(&self) -> String {
+        "Furnace desk".into()
+    }
+
+    fn keys(&self) -> Vec<Shown> {
+        presses::shown(KEYS, self)
+    }
+
+    fn begin(&mut self, now: &Situation) -> Vec<Effect> {
+        vec![Effect::Ask(Ask::Board(now.now))]
+    }
+
+    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
+        match presses::dispatch(KEYS, self, press) {
+            Some(msg) => self.act(msg, now),
+            None => Vec::new(),
+        }
+    }
+
+    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, now: &Situation) -> Vec<Effect> {
+        let Some((of, tag)) = found else { return vec![crate::ui::screen::unknown(code)] };
+        let here = self.board.as_ref().and_then(|b| {
+            let standing = b.standing.iter().map(|s| &s.mould);
+            standing.chain(b.poured.iter().map(|p| &p.mould)).position(|m| folded(m) == folded(&tag))
+        });
+        match here {
+            Some(place) if of == "moulds" => {
+                let mut effects = self.go(place, now);
+                effects.push(Effect::Say(Role::Good, format!("scanned {tag}")));
+                effects
+            }
+            _ => vec![Effect::Open(Open::Record(tag))],
+        }
+    }
+
+    fn told(&mut self, told: &Told, mine: bool, now: &Situation) -> Vec<Effect> {
+        match told {
+            Told::Board(board) if mine => {
+                let before = self.back.take().or_else(|| self.mould().map(String::from)).map(|m| folded(&m));
+                self.board = Some(board.clone());
+                let standing = board.standing.iter().map(|s| folded(&s.mould));
+                // The chosen mould keeps its mark while it stands; once poured, the next one has it.
+                let again = standing.clone().position(|m| Some(m) == before);
+                self.at = again.unwrap_or(self.at.min(self.total().saturating_sub(1)));
+                self.ready = None;
+                self.ask_ready(now)
+            }
+            Told::Shift(text) if mine => vec![Effect::Open(Open::Shift(text.clone()))],
+            Told::Ready(ready) if mine => {
+                self.ready = Some(ready.clone());
+                Vec::new()
+            }
+            Told::Way(way) if mine => {
+                self.way.clone_from(way);
+                Vec::new()
+            }
+            Told::Undone(what) => {
+                self.back.clone_from(&what.mould);
+                vec![Effect::Ask(Ask::Board(now.now))]
+            }
+            Told::Logged(_) => vec![Effect::Ask(Ask::Board(now.now))],
+            _ => Vec::new(),
+        }
+    }
+
+    fn way(&self) -> Option<&Way> {
+        self.way.as_ref().filter(|w| self.mould().is_some_and(|m| folded(m) == folded(&w.of)))
+    }
+
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
+        let left = Rect { width: (area.width * 45 / 100).clamp(1, 52), ..area };
+        let right =
+            Rect { x: area.x + left.width + 1, width: area.width.saturating_sub(left.width + 1), ..area };
+        self.draw_list(frame, left, view);
+        self.draw_checks(frame, right, view);
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::ui::theme::{Depth, Room, Theme};
+    use ratatui::Terminal;
+    use ratatui::backend::TestBackend;
+    use records::Stamp;
+
+    fn drawn(desk: &Furnace, width: u16, height: u16) -> String {
+        let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
+        let theme = Theme { room: Room::Light, depth: Depth::Sixteen, ascii: false };
+        let now = Stamp::parse("2031-05-26T08:00:00+00:00").unwrap();
+        let view = View { theme, now, at_ms: 0, who: None };
+        terminal.draw(|f| desk.draw(f, f.area(), &view)).unwrap();
+        terminal.backend().to_string()
+    }
+
+    #[test]
+    fn the_chosen_line_is_in_sight_in_a_list_of_any_length() {
+        let poured = Poured { mould: "P-LAST".into(), ..Poured::default() };
+        for n in [0_usize, 1, 5, 30, 100_000] {
+            let named = |i| Standing { mould: format!("M-{i}"), ..Standing::default() };
+            let board = Board {
+                standing: (0..n).map(named).collect(),
+                poured: vec![poured.clone(); 12],
+                ..Board::default()
+            };
+            let mut desk = Furnace { board: Some(board), ..Furnace::default() };
+            for at in [0, 1, n / 2, n.saturating_sub(1), n, n + 11] {
+                desk.at = at.min(n + 11);
+                for (width, height) in [(78, 18), (118, 34), (30, 6)] {
+                    let screen = drawn(&desk, width, height);
+                    assert_eq!(screen.matches('▸').count(), 1, "{n} {at} {width}x{height}:\n{screen}");
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,123 @@
+//! What the next shift must know.
+
+use serde::Serialize;
+
+use crate::jobs::records::proposals;
+use crate::jobs::records::proposals::Proposal;
+use crate::jobs::records::show::HoldLine;
+use records::Stamp;
+use records::file::clock;
+use records::value::tag::shown;
+use records::value::words::counted;
+use records::write::shipping::Astray;
+use records::{Result, Store};
+
+/// What the next shift must know.
+#[derive(Serialize, Debug, Clone)]
+pub struct Shift {
+    /// The clock by which it was worked out.
+    pub now: String,
+    /// Open holds.
+    pub holds: Vec<HoldLine>,
+    /// Instruments whose check is overdue or failed.
+    pub checks: Vec<String>,
+    /// Heats melted in each crucible in use.
+    pub crucibles: Vec<(String, i64)>,
+    /// Moulds assembled and not poured.
+    pub standing: Vec<String>,
+    /// Blades that are out although nothing let them go, by lot and reason.
+    pub shipping: Vec<String>,
+    /// Labels that two records have: half a swap.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub labels: Vec<String>,
+    /// Lots that were released on the words of a concession: quality looks at them once.
+    pub releases: Vec<String>,
+    /// Changes that somebody proposed and quality decides.
+    pub proposals: Vec<Proposal>,
+    /// Who became quality or is it no longer, first PINs and PINs taken away, of the last week.
+    pub people: Vec<String>,
+    /// The clock of the store is given from outside.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub clock_given: bool,
+    /// Entries to review: late or filled in afterwards.
+    pub review: Vec<String>,
+}
+
+impl Shift {
+    /// As a page to read at hand-over.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("hand-over at {}\n", self.now);
+        let mut list = |title: &str, lines: Vec<String>| {
+            out.push_str(&format!(
+                "\n{title}: {}\n",
+                if lines.is_empty() { "none".into() } else { lines.len().to_string() }
+            ));
+            for l in lines {
+                out.push_str(&format!("  {}\n", shown(&l)));
+            }
+        };
+        let held = |h: &HoldLine| format!("{} on {} since {}: {}", h.hold, h.subject, h.placed_at, h.reason);
+        list("open holds", self.holds.iter().map(held).collect());
+        list("checks overdue or failed", self.checks.clone());
+        list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
+        list("moulds not poured", self.standing.clone());
+        list("shipped, and open until they came back or quality decides", self.shipping.clone());
+        if !self.labels.is_empty() {
+            list("labels that two records have", self.labels.clone());
+        }
+        if !self.releases.is_empty() {
+            list("released on the words of a concession, for quality", self.releases.clone());
+        }
+        list("proposals for quality to decide", self.proposals.iter().map(Proposal::line).collect());
+        list("roles and PINs", self.people.clone());
+        list("entries to review", self.review.clone());
+        if self.clock_given {
+            out.push_str(&format!("\n{}\n", clock::SAID));
+        }
+        out
+    }
+}
+
+/// What the next shift must know.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
+    store.snapshot(|| {
+        Ok(Shift {
+            now: now.to_string(),
+            holds: store.open_holds()?.into_iter().map(crate::jobs::records::ask::hold_line).collect(),
+            checks: store.checks_due(now)?,
+            crucibles: store.crucibles()?,
+            standing: store.moulds_not_poured()?,
+            shipping: astray(store)?,
+            labels: store.half_swaps()?,
+            releases: prose(store)?,
+            proposals: proposals::list(store)?.proposals,
+            people: store.said_of_people(now)?,
+            clock_given: store.clock_given()?,
+            review: store.to_review()?,
+        })
+    })
+}
+
+/// Blades that are out although they were scrapped, held, undecided, returned or not released.
+fn astray(store: &Store) -> Result<Vec<String>> {
+    let line = |a: Astray| {
+        let lot = if a.lot.is_empty() { "in no lot".to_string() } else { a.lot };
+        let rest = if a.count > a.blades.len() { " …" } else { "" };
+        format!("{lot}: {} shipped {}: {}{rest}", counted(a.count, "blade"), a.why, a.blades.join(", "))
+    };
+    Ok(store.astray()?.into_iter().map(line).collect())
+}
+
+fn prose(store: &Store) -> Result<Vec<String>> {
+    let line = |(lot, person, concessions): (String, String, Vec<String>)| {
+        format!(
+            "{lot}, signed by {person} under earlier rules: {} names nothing that it covers (concession_items)",
+            concessions.join(", ")
+        )
+    };
+    Ok(store.released_on_prose()?.into_iter().map(line).collect())
+}

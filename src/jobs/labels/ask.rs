@@ -1,0 +1,113 @@
+//! Labels of records, and of tags that are printed before there is a record.
+
+use std::path::{Path, PathBuf};
+
+use crate::jobs::file::output::{Output, Pending, named};
+use crate::jobs::labels::show::{Label, Labels, Layout, matrix, pages};
+use records::value::tag;
+use records::value::tag::shown;
+use records::value::words::articled;
+use records::{Error, Result, Store};
+use records::{Record, catalogue};
+
+/// The labels of these tags.
+///
+/// With `ahead` a tag need not be recorded yet: its label says the kind given, or that the record is
+/// still to come.
+///
+/// # Errors
+/// An unknown tag (with near matches), a record without a tag, a tag against the rules.
+pub fn labels(store: &Store, tags: &[String], ahead: bool, kind: Option<&str>) -> Result<Labels> {
+    let kind = kind.map(catalogue::find).transpose().map_err(Error::Input)?;
+    store.snapshot(|| {
+        let mut out = Labels { labels: Vec::new(), files: Vec::new() };
+        let mut wrong = Vec::new();
+        for text in tags {
+            match one(store, text, ahead, kind) {
+                Ok(label) => out.labels.push(label),
+                Err(Error::Input(why)) => wrong.push(why),
+                Err(e) => return Err(e),
+            }
+        }
+        if wrong.is_empty() { Ok(out) } else { Err(Error::Input(wrong.join("\n"))) }
+    })
+}
+
+fn one(
+    store: &Store,
+    text: &str,
+    ahead: bool,
+    kind: Option<&'static records::catalogue::kind::Kind>,
+) -> Result<Label> {
+    let found = match store.find(text) {
+        Ok(found) => found,
+        Err(Error::Input(_)) if ahead => {
+            tag::check(text).map_err(|e| Error::Input(format!("{}: {e}", shown(text))))?;
+            let noun = kind.map_or("not yet recorded".to_string(), |k| k.noun.to_string());
+            return make(text, kind.map(|k| k.name), noun, String::new(), None);
+        }
+        Err(Error::Input(why)) => {
+            return Err(Error::Input(format!("{why}; a tag still to be recorded is printed with --new")));
+        }
+        Err(e) => return Err(e),
+    };
+    let Some(tag) = found.record.tag() else {
+        return Err(Error::input(format!(
+            "{} is {} and has no tag of its own; label what it belongs to",
+            shown(text),
+            articled(found.kind.noun)
+        )));
+    };
+    let asked = (!tag.eq_ignore_ascii_case(text) && !text.contains(['@', ':'])).then(|| text.to_string());
+    make(tag, Some(found.kind.name), found.kind.noun.into(), second(&found.record), asked)
+}
+
+/// What tells the thing from its neighbours at a glance.
+fn second(record: &Record) -> String {
+    let of = |f: &str| record.get(f).text().unwrap_or_default().to_string();
+    match record.kind.name {
+        "blades" => match record.get("position").number() {
+            Some(p) => format!("{} position {p:.0}", of("mould")),
+            None => of("mould"),
+        },
+        "moulds" => of("part"),
+        "pattern_runs" => format!("{} {}", of("part"), of("die")).trim().to_string(),
+        "heats" | "ingot_lots" | "revert_lots" => of("alloy"),
+        _ => String::new(),
+    }
+}
+
+fn make(
+    tag: &str,
+    kind: Option<&'static str>,
+    noun: String,
+    line: String,
+    asked: Option<String>,
+) -> Result<Label> {
+    let code = matrix(tag).map_err(Error::Input)?;
+    Ok(Label { tag: tag.into(), kind, noun, line, asked, code })
+}
+
+/// Writes the labels as sheets: FILE, then FILE-2, FILE-3 … where they need more pages.
+///
+/// # Errors
+/// The sizes do not work, or a file is there already or cannot be written.
+pub fn sheets(labels: &mut Labels, layout: &Layout, output: Output) -> Result<()> {
+    let made = pages(&labels.labels, layout).map_err(Error::Input)?;
+    let mut sheets = Vec::new();
+    for (i, svg) in made.iter().enumerate() {
+        let file = if i == 0 { output.file.to_path_buf() } else { numbered(output.file, i + 1) };
+        sheets.push(Pending::write(Output { file: &file, ..output }, svg.as_bytes())?);
+        labels.files.push(named(&file));
+    }
+    // Every sheet is on the disk before the first gets its name.
+    sheets.into_iter().try_for_each(Pending::finish)
+}
+
+/// The name of a further sheet.
+fn numbered(file: &Path, n: usize) -> PathBuf {
+    let mut name = file.file_stem().unwrap_or_default().to_owned();
+    name.push(format!("-{n}."));
+    name.push(file.extension().unwrap_or("svg".as_ref()));
+    file.with_file_name(name)
+}

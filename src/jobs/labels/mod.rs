@@ -1,0 +1,5 @@
+//! Labels of records, on screens and sheets.
+
+pub mod ask;
+pub(crate) mod command;
+pub mod show;

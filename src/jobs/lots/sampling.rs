@@ -1,0 +1,90 @@
+//! The sampling plans that a lot's inspection plan asks for.
+
+use crate::jobs::yields::show::SamplingOf;
+use knowledge::sampling::published;
+use knowledge::sampling::published::Level;
+use knowledge::sampling::single::Plan;
+use knowledge::sampling::zero;
+
+/// Shares nonconforming at which the operating curve is given.
+const SHARES: [f64; 7] = [0.005, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20];
+
+/// What a method's words in an inspection plan come to for a lot of this many blades: sample size, acceptance number,
+/// operating curve. Understood are `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4 (else II),
+/// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`, `13` or `13 blades` (none of them rejected). Anything else is passed on
+/// as it stands.
+#[must_use]
+pub fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
+    let text = says.trim().to_lowercase();
+    let mut out =
+        SamplingOf { method, says, lot, n: None, accept: None, curve: Vec::new(), note: String::new() };
+    if text.is_empty() || text == "all" {
+        if required || text == "all" {
+            out.n = Some(lot);
+            out.accept = Some(0);
+            out.note = "every blade".into();
+        } else {
+            out.note = "not required, and no sample is laid down".into();
+        }
+        return out;
+    }
+    let found = plan_in(&text, lot);
+    match found {
+        Ok((plan, note)) => {
+            let plan = Plan { n: plan.n.min(lot), ..plan };
+            out.n = Some(plan.n);
+            out.accept = Some(plan.accept);
+            out.note = note;
+            for share in SHARES {
+                let bad = zero::nonconforming(lot, share);
+                if let Ok(passes) = plan.accepts_lot(lot, bad) {
+                    out.curve.push([share, passes]);
+                }
+            }
+        }
+        Err(why) => out.note = why,
+    }
+    out
+}
+
+/// The plan that the words stand for, and where it is from.
+fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> {
+    let spaced = text.replace(['=', ',', ';', '%'], " ");
+    let words: Vec<&str> = spaced.split_whitespace().collect();
+    let after = |name: &str| words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied();
+    let number = |name: &str| after(name).and_then(|w| w.parse::<f64>().ok());
+    if lot == 0 {
+        return Err("no blade of this lot is made yet".into());
+    }
+    if let Some(aql) = number("aql") {
+        let level = after("level").map_or(Ok(Level::II), Level::read)?;
+        let found = published::plan(lot, level, aql)?;
+        let note = format!("letter {}, single normal inspection, ISO 2859-1", found.letter);
+        return Ok((Plan { n: found.n, accept: found.accept }, note));
+    }
+    if let (Some(n), Some(c)) = (number("n"), number("c")) {
+        if n >= 1.0 && c >= 0.0 && n.fract() == 0.0 && c.fract() == 0.0 {
+            return Ok((Plan { n: n as u64, accept: c as u64 }, "as laid down".into()));
+        }
+    }
+    if let [count] | [count, "blades" | "blade" | "pieces"] = words.as_slice()
+        && !text.contains('%')
+        && let Ok(n) = count.parse::<u64>()
+        && n > 0
+    {
+        return Ok((Plan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
+    }
+    let shares: Vec<f64> = words.iter().filter_map(|w| w.parse::<f64>().ok()).collect();
+    let zero_plan = number("c") == Some(0.0) || text.contains("zero");
+    let shares = if number("c") == Some(0.0) { &shares[1..] } else { &shares[..] };
+    if let (true, Some(&quality)) = (zero_plan, shares.first()) {
+        let confidence = shares.get(1).copied().unwrap_or(95.0);
+        let n = zero::sample(lot, quality / 100.0, confidence / 100.0)?;
+        let note = format!(
+            "zero acceptance: better than {quality} % with {confidence} % confidence, hypergeometric"
+        );
+        return Ok((Plan { n, accept: 0 }, note));
+    }
+    Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, 13 blades, or all"
+        .into())
+}

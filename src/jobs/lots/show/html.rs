@@ -1,0 +1,228 @@
+//! The summary as one HTML file that prints on A4, with nothing to fetch.
+
+use crate::jobs::lots::show::{Actual, Reason, Sheet, Summary};
+use crate::show::html::{STYLE as PAGE, escaped as e};
+
+/// Text inside a string of a style sheet: only what cannot end it.
+fn css(text: &str) -> String {
+    text.chars().filter(|c| c.is_alphanumeric() || " -_./:·".contains(*c)).collect()
+}
+
+const STYLE: &str = "
+.why{table-layout:fixed}.why th:nth-child(1){width:22mm}.why th:nth-child(2){width:62mm}
+.box h2{border:0;margin-top:0}.ok{border-color:#060}.two table{margin-bottom:2mm}.two th{width:40mm;text-align:left}
+.wide table{font-size:6.6pt}.wide th,.wide td{padding:.5mm .7mm;overflow-wrap:normal}.out{font-weight:bold;color:#b00}
+.mark{position:fixed;top:45%;left:0;width:100%;text-align:center;font-size:90pt;color:#b00;opacity:.09;transform:rotate(-35deg);z-index:-1}
+.sign{display:flex;gap:8mm;margin-top:10mm}.sign div{flex:1;border-top:.3mm solid #111;font-size:8pt;padding-top:1mm}
+";
+
+impl Summary {
+    /// The whole page.
+    #[must_use]
+    pub fn html(&self) -> String {
+        let mark = self.mark();
+        let mut out = format!(
+            "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{mark} lot acceptance summary {}</title><style>{PAGE}{STYLE}\
+             @page{{size:A4;margin:16mm 14mm 16mm;@top-left{{content:\"{mark} · lot {}\";font:bold 9pt sans-serif}}\
+             @bottom-left{{content:\"head {} · not valid if altered\";font:6.5pt sans-serif}}\
+             @bottom-right{{content:\"page \" counter(page) \" of \" counter(pages);font:8pt sans-serif}}}}</style></head><body>",
+            e(&self.lot),
+            css(&self.lot),
+            self.journal_head.get(..16).unwrap_or_default(),
+        );
+        if mark != "FINAL" {
+            out.push_str(&format!("<div class=\"mark\">{mark}</div>"));
+        }
+        out.push_str(&format!("<h1>{mark}: lot acceptance summary {}</h1>", e(&self.lot)));
+        self.verdict(&mut out);
+        out.push_str("<div class=\"two\">");
+        let pairs = |rows: Vec<(&str, String)>| {
+            let cells: String = rows
+                .iter()
+                .map(|(n, v)| format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>", e(n), e(v)))
+                .collect();
+            format!("<table>{cells}</table>")
+        };
+        out.push_str(&pairs(self.heading.clone()));
+        out.push_str(&pairs(self.count_rows()));
+        out.push_str("</div>");
+        list(&mut out, "Reconciliation", &self.reconciliation);
+        self.pictures(&mut out);
+        for sheet in self.tables() {
+            table(&mut out, &sheet);
+        }
+        for (title, lines) in self.said() {
+            list(&mut out, title, &lines);
+        }
+        out.push_str(&format!(
+            "<h2>Seal</h2><p class=\"mono\">journal head {} ({} entries)<br>content {}</p>",
+            e(&self.journal_head),
+            self.journal_entries,
+            e(&self.content)
+        ));
+        list(&mut out, "Cautions", &self.cautions);
+        if mark == "FINAL" {
+            out.push_str("<div class=\"sign\"><div>Signatory, date</div><div>Purchaser's representative, where agreed</div></div>");
+        }
+        out.push_str("</body></html>\n");
+        out
+    }
+
+    fn verdict(&self, out: &mut String) {
+        let lines = self.release_lines();
+        let class = if self.mark() == "FINAL" { "box ok" } else { "box" };
+        out.push_str(&format!("<div class=\"{class}\">"));
+        for l in &lines {
+            out.push_str(&format!("<p>{}</p>", e(l)));
+        }
+        if self.blocked.is_empty() {
+            out.push_str(if self.mark() == "DRAFT" {
+                "<p>Nothing blocks. Not signed: this is a draft.</p>"
+            } else {
+                ""
+            });
+        } else {
+            out.push_str(&format!("<h2>May not go: {} reasons</h2><table class=\"why\"><thead><tr><th>station</th><th>reason</th><th>blades</th></tr></thead><tbody>", self.blocked.len()));
+            for Reason { station, reason, blades: touched, .. } in self.reasons() {
+                out.push_str(&format!(
+                    "<tr><td>{}</td><td>{}</td><td>{}</td></tr>",
+                    e(&station),
+                    e(&reason),
+                    e(&touched.join(" "))
+                ));
+            }
+            out.push_str("</tbody></table>");
+        }
+        out.push_str("</div>");
+    }
+
+    fn pictures(&self, out: &mut String) {
+        let bars: Vec<(String, i64, i64)> = self
+            .methods
+            .iter()
+            .filter(|m| m.presented > 0)
+            .map(|m| (m.method.clone(), m.accepted_first, m.presented))
+            .collect();
+        if !bars.is_empty() {
+            out.push_str("<h2>First-pass yield by station</h2><p class=\"n\">Accepted at first presentation, of presented. Dark: accepted.</p>");
+            out.push_str(&yield_bars(&bars));
+        }
+        if self.zones.iter().any(|z| z.2 > 0) {
+            out.push_str("<h2>Findings by zone</h2><p class=\"n\">Product inspections; light: blades scrapped since. A count, not a rate: zones differ in size.</p>");
+            out.push_str(&zone_map(&self.zones));
+        }
+        let shown: Vec<&Actual> = self
+            .actuals
+            .iter()
+            .filter(|a| a.values.len() >= 25 && a.limits.0.is_some() && a.limits.1.is_some())
+            .collect();
+        if !shown.is_empty() {
+            out.push_str("<h2>Actuals against their limits</h2><p class=\"n\">From 25 values on. Lines: limits. A picture of this lot, no statement of capability.</p>");
+            shown.iter().for_each(|a| out.push_str(&histogram(a)));
+        }
+    }
+}
+
+fn list(out: &mut String, title: &str, lines: &[String]) {
+    if lines.is_empty() {
+        return;
+    }
+    out.push_str(&format!("<h2>{}</h2><ul>", e(title)));
+    lines.iter().for_each(|l| out.push_str(&format!("<li>{}</li>", e(l))));
+    out.push_str("</ul>");
+}
+
+fn table(out: &mut String, sheet: &Sheet) {
+    out.push_str(&format!("<h2>{}</h2>", e(&sheet.title)));
+    let Some((head, rows)) = sheet.rows.split_first().filter(|(_, r)| !r.is_empty()) else {
+        out.push_str("<p class=\"n\">None on record.</p>");
+        return;
+    };
+    if !sheet.note.is_empty() {
+        out.push_str(&format!("<p class=\"n\">{}</p>", e(&sheet.note)));
+    }
+    out.push_str(if head.len() > 10 {
+        "<div class=\"wide\"><table><thead><tr>"
+    } else {
+        "<div><table><thead><tr>"
+    });
+    head.iter().for_each(|h| out.push_str(&format!("<th>{}</th>", e(h))));
+    out.push_str("</tr></thead><tbody>");
+    for row in rows {
+        out.push_str("<tr>");
+        for c in row {
+            let class = if c.ends_with("OUTSIDE") { " class=\"out\"" } else { "" };
+            out.push_str(&format!("<td{class}>{}</td>", e(c)));
+        }
+        out.push_str("</tr>");
+    }
+    out.push_str("</tbody></table></div>");
+}
+
+fn yield_bars(bars: &[(String, i64, i64)]) -> String {
+    let most = bars.iter().map(|b| b.2).max().unwrap_or(1).max(1) as f64;
+    let mut out = format!(
+        "<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"First-pass yield by station\" font-size=\"13\">",
+        bars.len() * 26 + 4
+    );
+    for (i, (name, good, all)) in bars.iter().enumerate() {
+        let y = i * 26 + 2;
+        let width = |n: i64| n as f64 / most * 360.0;
+        out.push_str(&format!(
+            "<text x=\"0\" y=\"{}\">{}</text><rect x=\"110\" y=\"{y}\" width=\"{:.1}\" height=\"20\" fill=\"#ddd\" stroke=\"#555\"/><rect x=\"110\" y=\"{y}\" width=\"{:.1}\" height=\"20\" fill=\"#456\"/><text x=\"480\" y=\"{}\">{good} of {all} ({:.1} %)</text>",
+            y + 15, e(name), width(*all), width(*good), y + 15, *good as f64 / (*all).max(1) as f64 * 100.0
+        ));
+    }
+    out.push_str("</svg>");
+    out
+}
+
+/// A blade as plain boxes in the order of the zone list: a schematic, no drawing of the part.
+fn zone_map(zones: &[(String, String, i64, i64)]) -> String {
+    let most = zones.iter().map(|z| z.2).max().unwrap_or(1).max(1) as f64;
+    let mut out = format!(
+        "<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"Findings by zone\" font-size=\"13\">",
+        zones.len() * 26 + 4
+    );
+    for (i, (zone, name, all, alive)) in zones.iter().enumerate() {
+        let y = i * 26 + 2;
+        let width = |n: i64| n as f64 / most * 300.0;
+        out.push_str(&format!(
+            "<rect x=\"0\" y=\"{y}\" width=\"40\" height=\"24\" fill=\"#b00\" fill-opacity=\"{:.2}\" stroke=\"#333\"/><text x=\"8\" y=\"{}\">{}</text><text x=\"50\" y=\"{}\">{}</text><rect x=\"190\" y=\"{y}\" width=\"{:.1}\" height=\"20\" fill=\"#dcc\" stroke=\"#855\"/><rect x=\"190\" y=\"{y}\" width=\"{:.1}\" height=\"20\" fill=\"#a33\"/><text x=\"500\" y=\"{}\">{all}, {alive} not scrapped</text>",
+            *all as f64 / most * 0.6, y + 16, e(zone), y + 16, e(name), width(*all), width(*alive), y + 15
+        ));
+    }
+    out.push_str("</svg>");
+    out
+}
+
+fn histogram(a: &Actual) -> String {
+    let (Some(lower), Some(upper)) = a.limits else { return String::new() };
+    let (from, to) = (lower.min(a.least), upper.max(a.greatest));
+    let span = (to - from).max(f64::MIN_POSITIVE);
+    let mut bins = [0_usize; 40];
+    for v in &a.values {
+        let at = ((v - from) / span * 40.0) as usize;
+        bins[at.min(39)] += 1;
+    }
+    let most = bins.iter().copied().max().unwrap_or(1).max(1) as f64;
+    let x = |v: f64| 130.0 + (v - from) / span * 400.0;
+    let mut out = format!(
+        "<svg viewBox=\"0 0 640 62\" width=\"640\" role=\"img\" aria-label=\"{0}\" font-size=\"12\"><text x=\"0\" y=\"30\">{0}</text><text x=\"0\" y=\"46\">n = {1}</text>",
+        e(&a.characteristic),
+        a.n
+    );
+    for (i, n) in bins.iter().enumerate() {
+        let h = *n as f64 / most * 42.0;
+        out.push_str(&format!(
+            "<rect x=\"{:.1}\" y=\"{:.1}\" width=\"9.4\" height=\"{h:.1}\" fill=\"#456\"/>",
+            130.0 + i as f64 * 10.0,
+            46.0 - h
+        ));
+    }
+    for v in [lower, upper] {
+        out.push_str(&format!("<line x1=\"{0:.1}\" x2=\"{0:.1}\" y1=\"2\" y2=\"48\" stroke=\"#b00\" stroke-width=\"2\"/><text x=\"{0:.1}\" y=\"60\" text-anchor=\"middle\">{v}</text>", x(v)));
+    }
+    out.push_str(&format!("<text x=\"545\" y=\"30\">{}</text></svg>", e(&a.unit)));
+    out
+}

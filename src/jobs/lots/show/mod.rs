@@ -1,0 +1,520 @@
+//! The lot acceptance summary: what it holds, as text, JSON and one HTML page.
+
+pub(crate) mod html;
+pub(crate) mod tables;
+pub(crate) mod text;
+
+use serde::Serialize;
+
+/// A reason why a lot may not go.
+#[derive(Serialize, Debug, Clone, PartialEq)]
+pub struct Block {
+    /// The blade; null where the reason lies in a record that several blades share.
+    pub blade: Option<String>,
+    /// The station.
+    pub station: String,
+    /// The sentence.
+    pub reason: String,
+    /// The heat, mould or other record it lies in.
+    pub record: Option<String>,
+    /// Blades of the lot that it touches, where `blade` is null; none: the lot as a whole.
+    pub blades: Vec<String>,
+    /// A word for the kind of reason.
+    pub code: &'static str,
+}
+
+/// A reason with everything it touches.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// The station.
+    pub station: String,
+    /// The sentence.
+    pub reason: String,
+    /// The heat, mould or other record it lies in.
+    pub record: Option<String>,
+    /// Blades of the lot that it touches; none: the lot as a whole.
+    pub blades: Vec<String>,
+}
+
+/// In JSON each blade has its own line, so that a script need not know what several share.
+fn blade_by_blade<S: serde::Serializer>(blocked: &[Block], to: S) -> Result<S::Ok, S::Error> {
+    let one = |b: &Block| -> Vec<Block> {
+        if b.blade.is_some() || b.blades.is_empty() {
+            return vec![b.clone()];
+        }
+        let each = |blade: &String| Block { blade: Some(blade.clone()), blades: Vec::new(), ..b.clone() };
+        b.blades.iter().map(each).collect()
+    };
+    to.collect_seq(blocked.iter().flat_map(one))
+}
+
+/// Where the blades of the lot are.
+#[derive(Serialize, Debug, Clone, Default, PartialEq)]
+pub struct Counts {
+    /// As ordered.
+    pub ordered: Option<i64>,
+    /// The sum of the last seven.
+    pub made: i64,
+    /// With a product inspection.
+    pub inspected: i64,
+    /// Accepted and here.
+    pub accepted: i64,
+    /// Accepted under a concession, here.
+    pub concession: i64,
+    /// Sent and not returned.
+    pub shipped: i64,
+    /// Came back; in a lot that was released for ever, else until quality decides.
+    pub returned: i64,
+    /// Fenced.
+    pub held: i64,
+    /// Scrapped.
+    pub scrapped: i64,
+    /// Without a last disposition.
+    pub in_process: i64,
+}
+
+/// A row of chemistry.
+#[derive(Serialize, Debug, Clone)]
+pub struct Chemistry {
+    /// Ingot lot or heat.
+    pub subject: String,
+    /// The analysis; null: none.
+    pub analysis: Option<String>,
+    /// `maker` or `check`.
+    pub purpose: String,
+    /// The specification.
+    pub alloy: String,
+    /// Element, value, limits, unit, within (null: cannot be told).
+    pub elements: Vec<(String, String, String, String, Option<bool>)>,
+}
+
+/// A method of inspection.
+#[derive(Serialize, Debug, Clone)]
+pub struct Method {
+    /// Its name.
+    pub method: String,
+    /// What the plan says: `100 %`, the sampling plan, `not in the plan`.
+    pub plan: String,
+    /// Technique sheets that were named.
+    pub techniques: Vec<String>,
+    /// Classes that were named.
+    pub classes: Vec<String>,
+    /// Blades first presented to it.
+    pub presented: i64,
+    /// Of these accepted at first presentation.
+    pub accepted_first: i64,
+    /// Blades whose results that stand are all accepts.
+    pub accepted_standing: i64,
+    /// `all` or `sampled`, of the blades that were not scrapped.
+    pub coverage: String,
+}
+
+/// Actuals of one characteristic.
+#[derive(Serialize, Debug, Clone)]
+pub struct Actual {
+    /// Its name.
+    pub characteristic: String,
+    /// Unit.
+    pub unit: String,
+    /// Number of values.
+    pub n: usize,
+    /// Least, mean and greatest.
+    pub least: f64,
+    /// Mean.
+    pub mean: f64,
+    /// Greatest.
+    pub greatest: f64,
+    /// Limits, where all values have the same.
+    pub limits: (Option<f64>, Option<f64>),
+    /// Values outside their limits, of blades that were not scrapped.
+    pub outside: usize,
+    /// The values, for the picture.
+    #[serde(skip)]
+    pub values: Vec<f64>,
+}
+
+/// A deviation or concession that blades of the lot stand under.
+#[derive(Serialize, Debug, Clone)]
+pub struct Permission {
+    /// Tag.
+    pub concession: String,
+    /// deviation or concession.
+    #[serde(rename = "type")]
+    pub kind: String,
+    /// What it says, for people: it lifts nothing.
+    pub limits: String,
+    /// For how many.
+    pub quantity: Option<i64>,
+    /// Blades under it, in all lots.
+    pub used: i64,
+    /// Left of it.
+    pub left: Option<i64>,
+    /// Granted.
+    pub granted: String,
+    /// Until when.
+    pub expires_on: String,
+    /// Of a deviation: moulds that were poured before it was on record; for their blades it is a concession.
+    pub after_the_pour: Vec<String>,
+    /// Its items, and what each lifts in this lot.
+    pub items: Vec<Covered>,
+    /// Blades of this lot under it.
+    pub blades: Vec<String>,
+}
+
+/// An item of a concession.
+#[derive(Serialize, Debug, Clone)]
+pub struct Covered {
+    /// Its number.
+    pub item: i64,
+    /// What it covers, in words.
+    pub covers: String,
+    /// What it lifts in this lot, with how many blades.
+    pub lifts: Vec<String>,
+}
+
+/// A signature as printed.
+#[derive(Serialize, Debug, Clone)]
+pub struct Signature {
+    /// Role.
+    pub role: String,
+    /// Person.
+    pub person: String,
+    /// For what.
+    pub meaning: String,
+    /// When.
+    pub at: String,
+    /// `PIN given`, `name as claimed`, `recorded, not signed here`.
+    pub proof: String,
+}
+
+/// The release that this summary was bound to.
+#[derive(Serialize, Debug, Clone)]
+pub struct Release {
+    /// Who signed.
+    pub person: String,
+    /// When.
+    pub at: String,
+    /// `PIN given` or `name as claimed`.
+    pub proof: String,
+    /// The rules that it was signed under.
+    pub rules: i64,
+    /// They are not today's: it is judged by them.
+    pub earlier_rules: bool,
+    /// SHA-256 of what was signed.
+    pub content: String,
+    /// Journal head when it was signed.
+    pub journal_head: String,
+    /// Something behind it has changed.
+    pub void: bool,
+    /// What has changed since.
+    pub changed: Vec<String>,
+}
+
+/// A table of plain cells; the first row is the head.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct Sheet {
+    /// Its title.
+    pub title: String,
+    /// What to know about it.
+    pub note: String,
+    /// Head and rows.
+    pub rows: Vec<Vec<String>>,
+}
+
+/// The summary.
+#[derive(Serialize, Debug, Clone)]
+pub struct Summary {
+    /// Lot.
+    pub lot: String,
+    /// `final`, `draft` or `void`.
+    pub state: &'static str,
+    /// Why it may not go.
+    #[serde(serialize_with = "blade_by_blade")]
+    pub blocked: Vec<Block>,
+    /// Where its blades are.
+    pub counts: Counts,
+    /// Newest hash of the journal.
+    pub journal_head: String,
+    /// Number of journal entries.
+    pub journal_entries: i64,
+    /// SHA-256 of every record behind it.
+    pub content: String,
+    /// When it was made.
+    pub made_at: String,
+    /// The release, where it was signed here.
+    pub signed: Option<Release>,
+    /// Purchaser, order, part and so on: name, value.
+    pub heading: Vec<(&'static str, String)>,
+    /// How the counts add up, in sentences.
+    pub reconciliation: Vec<String>,
+    /// Blade, mould, heat, where.
+    pub serials: Vec<(String, String, String, &'static str)>,
+    /// Certificates of ingots, and heats.
+    pub chemistry: Vec<Chemistry>,
+    /// Inspection by method.
+    pub methods: Vec<Method>,
+    /// Findings by zone: zone, name, of all blades, of blades not scrapped.
+    pub zones: Vec<(String, String, i64, i64)>,
+    /// Dimensional actuals.
+    pub actuals: Vec<Actual>,
+    /// Deviations and concessions.
+    pub permissions: Vec<Permission>,
+    /// Test bars, treatments, revisions, files, checks of instruments.
+    pub sheets: Vec<Sheet>,
+    /// What is open without blocking.
+    pub open_actions: Vec<String>,
+    /// Signatures by role.
+    pub signatures: Vec<Signature>,
+    /// Records on blades that came back, later than their return: they do not touch the release.
+    pub after_shipment: Vec<String>,
+    /// What would block a lot by today's rules that was released under earlier ones.
+    #[serde(serialize_with = "blade_by_blade")]
+    pub by_todays_rules: Vec<Block>,
+    /// What must be borne in mind.
+    pub cautions: Vec<String>,
+    /// The clock of the store is given from outside.
+    pub clock_given: bool,
+}
+
+impl Summary {
+    /// What stands on top of every page.
+    #[must_use]
+    pub fn mark(&self) -> &'static str {
+        match (&self.signed, self.state) {
+            (Some(s), _) if s.void => "VOID",
+            (_, "final") => "FINAL",
+            _ => "DRAFT",
+        }
+    }
+
+    /// Reasons of one station and wording together.
+    #[must_use]
+    pub fn reasons(&self) -> Vec<Reason> {
+        Self::grouped(&self.blocked)
+    }
+
+    /// Reasons of one station and wording together.
+    fn grouped(blocks: &[Block]) -> Vec<Reason> {
+        let mut out: Vec<Reason> = Vec::new();
+        for b in blocks {
+            let touched: Vec<String> = match &b.blade {
+                Some(blade) => vec![blade.clone()],
+                None => b.blades.clone(),
+            };
+            match out.iter_mut().find(|r| r.station == b.station && r.reason == b.reason) {
+                Some(r) => r.blades.extend(touched),
+                None => out.push(Reason {
+                    station: b.station.clone(),
+                    reason: b.reason.clone(),
+                    record: b.record.clone(),
+                    blades: touched,
+                }),
+            }
+        }
+        out
+    }
+
+    /// How it was released, and what was changed since, in sentences.
+    #[must_use]
+    pub fn release_lines(&self) -> Vec<String> {
+        let Some(s) = &self.signed else { return Vec::new() };
+        let how = if s.void { "VOID: was released" } else { "released" };
+        let rules = if s.earlier_rules { ", signed under earlier rules" } else { "" };
+        let mut out = vec![format!("{how} by {} at {} ({}{rules})", s.person, s.at, s.proof)];
+        out.extend(s.changed.iter().map(|c| format!("changed since: {c}")));
+        out
+    }
+
+    /// What is said beside the reasons: title and lines; empty ones are left out.
+    #[must_use]
+    pub fn said(&self) -> Vec<(&'static str, Vec<String>)> {
+        let today: Vec<String> = Self::grouped(&self.by_todays_rules)
+            .into_iter()
+            .map(|r| format!("{}: {} {}", r.station, r.reason, r.blades.join(" ")).trim_end().to_string())
+            .collect();
+        let all = [
+            ("Open, without blocking", self.open_actions.clone()),
+            ("After shipment: on blades that came back", self.after_shipment.clone()),
+            ("By today's rules it would be blocked; it was signed under earlier rules", today),
+        ];
+        all.into_iter().filter(|(_, lines)| !lines.is_empty()).collect()
+    }
+
+    /// Counts with their names, in order.
+    #[must_use]
+    pub fn count_rows(&self) -> Vec<(&'static str, String)> {
+        let c = &self.counts;
+        vec![
+            ("ordered", c.ordered.map_or("not recorded".into(), |n| n.to_string())),
+            ("made", c.made.to_string()),
+            ("inspected", c.inspected.to_string()),
+            ("accepted", c.accepted.to_string()),
+            ("concession", c.concession.to_string()),
+            ("shipped", c.shipped.to_string()),
+            ("returned", c.returned.to_string()),
+            ("held", c.held.to_string()),
+            ("scrapped", c.scrapped.to_string()),
+            ("in process", c.in_process.to_string()),
+        ]
+    }
+
+    /// Chemistry as tables: one for each purpose and set of elements.
+    #[must_use]
+    pub fn chemistry_sheets(&self) -> Vec<Sheet> {
+        let mut out: Vec<Sheet> = Vec::new();
+        for c in &self.chemistry {
+            let title = match c.purpose.as_str() {
+                "maker" => "Chemistry, maker's certificate",
+                "check" => "Chemistry, check analysis",
+                _ => "Chemistry, no analysis",
+            };
+            let title = format!("{title}, against {}", c.alloy);
+            let mut head = vec!["record".to_string(), "analysis".into()];
+            let mut limits = vec!["limits".to_string(), String::new()];
+            for (name, _, range, unit, _) in &c.elements {
+                head.push(format!("{name} {unit}"));
+                limits.push(range.clone());
+            }
+            let mut row = vec![c.subject.clone(), c.analysis.clone().unwrap_or_else(|| "none".into())];
+            row.extend(c.elements.iter().map(|(_, value, _, _, ok)| match ok {
+                Some(true) => value.clone(),
+                Some(false) => format!("{value} OUTSIDE"),
+                None => format!("{value} ?"),
+            }));
+            match out.iter_mut().find(|s| s.title == title && s.rows.first() == Some(&head)) {
+                Some(sheet) => sheet.rows.push(row),
+                None => out.push(Sheet {
+                    title,
+                    note: "\"?\": cannot be told, or no limit".into(),
+                    rows: vec![head, limits, row],
+                }),
+            }
+        }
+        out
+    }
+
+    /// Everything after the head as tables.
+    #[must_use]
+    pub fn tables(&self) -> Vec<Sheet> {
+        let row = |cells: &[&str]| cells.iter().map(ToString::to_string).collect::<Vec<String>>();
+        let mut out = self.chemistry_sheets();
+        let mut methods = vec![row(&[
+            "method",
+            "plan",
+            "technique",
+            "class",
+            "presented",
+            "accepted first",
+            "accepted, all that stands",
+            "coverage",
+        ])];
+        for m in &self.methods {
+            methods.push(vec![
+                m.method.clone(),
+                m.plan.clone(),
+                m.techniques.join(", "),
+                m.classes.join(", "),
+                m.presented.to_string(),
+                m.accepted_first.to_string(),
+                m.accepted_standing.to_string(),
+                m.coverage.clone(),
+            ]);
+        }
+        out.push(Sheet { title: "Inspection by method".into(), note: String::new(), rows: methods });
+        let mut actuals = vec![row(&[
+            "characteristic",
+            "unit",
+            "n",
+            "least",
+            "mean",
+            "greatest",
+            "limits",
+            "outside, not scrapped",
+        ])];
+        for a in &self.actuals {
+            let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
+            actuals.push(vec![
+                a.characteristic.clone(),
+                a.unit.clone(),
+                a.n.to_string(),
+                format!("{:.3}", a.least),
+                format!("{:.3}", a.mean),
+                format!("{:.3}", a.greatest),
+                format!("{} to {}", side(a.limits.0), side(a.limits.1)),
+                a.outside.to_string(),
+            ]);
+        }
+        out.push(Sheet {
+            title: "Dimensional actuals".into(),
+            note: "Capability is not stated here: it needs a stable process and a known gauge error.".into(),
+            rows: actuals,
+        });
+        let mut permissions = vec![row(&[
+            "tag",
+            "type",
+            "limits",
+            "quantity",
+            "used",
+            "left",
+            "granted",
+            "expires",
+            "blades of this lot",
+        ])];
+        for p in &self.permissions {
+            let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
+            permissions.push(vec![
+                p.concession.clone(),
+                match p.after_the_pour.is_empty() {
+                    true => p.kind.clone(),
+                    false => format!("{}, entered after the pour", p.kind),
+                },
+                p.limits.clone(),
+                or(p.quantity),
+                p.used.to_string(),
+                or(p.left),
+                p.granted.clone(),
+                p.expires_on.clone(),
+                p.blades.join(" "),
+            ]);
+        }
+        out.push(Sheet {
+            title: "Deviations and concessions".into(),
+            note: "Those that blades of this lot were dispositioned to.".into(),
+            rows: permissions,
+        });
+        let mut covered = vec![row(&["concession", "item", "covers", "lifts here"])];
+        for p in &self.permissions {
+            for i in &p.items {
+                let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
+                covered.push(vec![p.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]);
+            }
+            if p.items.is_empty() {
+                let none = "no items: its words lift nothing".to_string();
+                covered.push(vec![p.concession.clone(), String::new(), none, "nothing".into()]);
+            }
+        }
+        out.push(Sheet {
+            title: "What the concessions cover".into(),
+            note: "Words in limits lift nothing; what is not named here is not covered.".into(),
+            rows: covered,
+        });
+        out.extend(self.sheets.iter().cloned());
+        let mut signatures = vec![row(&["role", "person", "for", "when", "proof"])];
+        for s in &self.signatures {
+            signatures.push(vec![
+                s.role.clone(),
+                s.person.clone(),
+                s.meaning.clone(),
+                s.at.clone(),
+                s.proof.clone(),
+            ]);
+        }
+        out.push(Sheet { title: "Signatures".into(), note: String::new(), rows: signatures });
+        let mut serials = vec![row(&["blade", "mould", "heat", "where"])];
+        serials.extend(
+            self.serials.iter().map(|(b, m, h, w)| vec![b.clone(), m.clone(), h.clone(), (*w).to_string()]),
+        );
+        out.push(Sheet { title: "Serials".into(), note: String::new(), rows: serials });
+        out
+    }
+}

@@ -1,0 +1,71 @@
+//! The summary for a terminal.
+
+use crate::jobs::lots::show::{Reason, Summary};
+use crate::show::columns;
+use records::value::tag::shown;
+use records::value::words::counted;
+
+impl Summary {
+    /// The summary as text.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("{}  lot acceptance summary {}\n", self.mark(), shown(&self.lot));
+        for (i, line) in self.release_lines().iter().enumerate() {
+            out.push_str(&format!("{}{}\n", if i == 0 { "" } else { "  " }, shown(line)));
+        }
+        let grouped = self.reasons();
+        if !grouped.is_empty() {
+            out.push_str(&format!("may not go, for {}:\n", counted(grouped.len(), "reason")));
+        }
+        for Reason { station, reason, blades: touched, .. } in &grouped {
+            let mut whom =
+                touched.iter().take(8).map(|t| shown(t).into_owned()).collect::<Vec<_>>().join(" ");
+            if touched.len() > 8 {
+                whom.push_str(&format!(" … {} in all", touched.len()));
+            }
+            out.push_str(&format!(
+                "  {station}: {}{}{whom}\n",
+                shown(reason),
+                if whom.is_empty() { "" } else { "; " }
+            ));
+        }
+        out.push('\n');
+        let cell = |s: &str| shown(s).into_owned();
+        let heading = self.heading.iter().map(|(n, v)| vec![format!("  {n}"), cell(v)]);
+        let counts = self.count_rows().into_iter().map(|(n, v)| vec![format!("  {n}"), v]);
+        out.push_str(&columns(&heading.chain(counts).collect::<Vec<_>>()));
+        for line in &self.reconciliation {
+            out.push_str(&format!("  {}\n", shown(line)));
+        }
+        for sheet in self.tables().iter().filter(|s| s.rows.len() > 1 && s.title != "Serials") {
+            out.push_str(&format!("\n{}\n", shown(&sheet.title)));
+            let rows: Vec<Vec<String>> = sheet
+                .rows
+                .iter()
+                .map(|r| {
+                    let mut cells: Vec<String> = r.iter().map(|c| cell(c)).collect();
+                    if let Some(first) = cells.first_mut() {
+                        first.insert_str(0, "  ");
+                    }
+                    cells
+                })
+                .collect();
+            out.push_str(&columns(&rows));
+        }
+        for (title, lines) in self.said() {
+            let (first, rest) = title.split_at(1);
+            out.push_str(&format!("\n{}{rest}\n", first.to_lowercase()));
+            for line in lines {
+                out.push_str(&format!("  {}\n", shown(&line)));
+            }
+        }
+        out.push_str(&format!(
+            "\njournal head {} ({} entries)\ncontent {}\n",
+            self.journal_head, self.journal_entries, self.content
+        ));
+        for c in &self.cautions {
+            out.push_str(&format!("{}\n", shown(c)));
+        }
+        out
+    }
+}

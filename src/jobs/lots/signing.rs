@@ -1,0 +1,185 @@
+//! Signing a lot: who may, and the one transaction in which it is asked, signed and sealed.
+
+use crate::jobs::lots::ask::{make, signed, summary};
+use crate::jobs::lots::facts::Facts;
+use crate::jobs::lots::show::Summary;
+use crate::jobs::records::pins;
+use records::catalogue::kind;
+use records::graph::release_basis::{Bound, RULES};
+use records::value::tag::shown;
+use records::{Error, Result, Store, Who};
+use records::{Record, Value};
+
+const WHAT: &str = "the final summary of a lot is signed by quality";
+
+type Refusal = (String, &'static str);
+
+fn refused<T>((sentence, needs): Refusal) -> Result<T> {
+    Err(Error::Refused { sentence, needs: vec![needs] })
+}
+
+/// Who asks, if it is quality. Gives the person's tag.
+fn quality(store: &Store, who: &Who) -> Result<std::result::Result<String, Refusal>> {
+    let no = |why: String| Ok(Err((format!("{WHAT}; {why}"), "quality")));
+    let Some(person) = &who.person else { return no("say who you are with --as PERSON".into()) };
+    match store.role_of(person)?.as_deref() {
+        Some("quality") => Ok(Ok(store.find(person)?.record.address())),
+        Some(role) => no(format!("{} is {role}", shown(person))),
+        None => no(format!("the store knows no person {}", shown(person))),
+    }
+}
+
+/// Who may sign: quality, and nobody who ever stood as the one who poured in the lot or typed a pour of it in.
+fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<std::result::Result<String, Refusal>> {
+    let person = match quality(store, who)? {
+        Ok(person) => person,
+        refusal => return Ok(refusal),
+    };
+    let poured = store.pourers(&facts.behind)?;
+    if let Some(moulds) = poured.get(&person.to_ascii_lowercase()) {
+        let moulds = moulds.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
+        let sentence = format!(
+            "{} poured in this lot ({moulds}), stood so in a record of it, or typed one in; a final summary is signed by \
+             somebody who did not",
+            shown(&person)
+        );
+        return Ok(Err((sentence, "quality")));
+    }
+    Ok(Ok(person))
+}
+
+/// How the person is known: the words for it, and what was kept of the PIN when it was checked.
+struct Proof {
+    words: &'static str,
+    kept: Option<String>,
+}
+
+/// Checks the PIN before the transaction: that takes its time on purpose.
+fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Result<Proof> {
+    let kept = store.pin_kept(person)?;
+    match (kept.is_some(), pin) {
+        (true, Some(pin)) => {
+            pins::check(store, who, person, pin)?;
+            Ok(Proof { words: "PIN given", kept })
+        }
+        (true, None) => {
+            let sentence = format!("{} signs with a PIN; it was not given", shown(person));
+            store.note_refusal(who, &sentence)?;
+            refused((sentence, "the person's PIN"))
+        }
+        (false, Some(_)) => {
+            Err(Error::input(format!("{} has no PIN; set one with: meltkin pin set --as {0}", shown(person))))
+        }
+        (false, None) if store.quality_has_pins()? => {
+            let sentence = format!(
+                "{} has no PIN, and once a quality person has one nobody signs without",
+                shown(person)
+            );
+            store.note_refusal(who, &sentence)?;
+            refused((sentence, "the person's PIN"))
+        }
+        (false, None) => Ok(Proof { words: "name as claimed", kept: None }),
+    }
+}
+
+/// Signs a lot where nothing blocks it; else gives the draft with its reasons. A lot that is released
+/// already, and nothing changed since, is not signed again. Refusals are journalled.
+///
+/// `page` gets the summary before anything is final, and may refuse: where it writes a page and cannot, nothing is
+/// signed. A page that it wrote holds a head of the journal that the store has only once this gives it back.
+///
+/// # Errors
+/// The person may not, the PIN is missing or wrong, the page or the store cannot be written.
+pub fn finalise(
+    store: &mut Store,
+    who: &Who,
+    tag: &str,
+    pin: Option<&str>,
+    page: &mut dyn FnMut(&Summary) -> Result<()>,
+) -> Result<Summary> {
+    let asked = store.snapshot(|| {
+        let facts = Facts::read(store, tag)?;
+        Ok((signatory(store, who, &facts)?, make(store, who, &facts)?))
+    })?;
+    let person = match asked.0 {
+        Ok(person) => person,
+        Err(refusal) => {
+            store.note_refusal(who, &refusal.0)?;
+            return refused(refusal);
+        }
+    };
+    let who = &Who { person: Some(person.clone()), ..who.clone() };
+    let proof = proof(store, who, &person, pin)?;
+    if asked.1.state == "final" {
+        page(&asked.1)?;
+        return Ok(asked.1);
+    }
+    if asked.1.blocked.is_empty() {
+        // What is signed leaves the house: not from a file that has rotted.
+        store.must_be_whole()?;
+        let done = store.in_one(who, |signing| sign(signing, tag, &proof, page))?;
+        if done.state == "final" {
+            return Ok(done);
+        }
+    }
+    let draft = summary(store, who, tag)?;
+    let n = draft.blocked.len();
+    let why = match n {
+        0 => "what blocked it was put right meanwhile, and nothing was signed; ask again".to_string(),
+        n => format!("{n} reasons block it"),
+    };
+    store.note_refusal(who, &format!("final summary of {}: {why}", draft.lot))?;
+    let draft = summary(store, who, tag)?;
+    page(&draft)?;
+    Ok(draft)
+}
+
+/// Everything again, and the signature, in one transaction. Gives a draft where something blocks by now.
+fn sign(
+    signing: &records::write::signing::Signing,
+    tag: &str,
+    proof: &Proof,
+    page: &mut dyn FnMut(&Summary) -> Result<()>,
+) -> Result<Summary> {
+    let (store, who) = (signing.store(), signing.who());
+    let mut facts = Facts::read(store, tag)?;
+    let person = match signatory(store, who, &facts)? {
+        Ok(person) => person,
+        Err(refusal) => return refused(refusal),
+    };
+    if store.pin_kept(&person)? != proof.kept {
+        return refused((
+            format!("the PIN of {} was changed meanwhile; nothing was signed", shown(&person)),
+            "the person's PIN",
+        ));
+    }
+    let mut made = make(store, who, &facts)?;
+    if made.state == "final" || !made.blocked.is_empty() {
+        if made.state == "final" {
+            page(&made)?;
+        }
+        return Ok(made);
+    }
+    let (seq, head) = store.head()?;
+    let bound = Bound { rules: RULES, content: made.content.clone(), seq, head, proof: proof.words.into() };
+    let signatures = kind("signatures").ok_or_else(|| Error::Untrusted("no kind signatures".into()))?;
+    let mut record = Record::blank(signatures);
+    let mut text = |field: &str, value: &str| record.set(field, Value::Text(value.to_string().into()));
+    text("subject", &made.lot);
+    text("role", "quality");
+    text("person", &person);
+    text("meaning", "released");
+    text("note", &bound.note());
+    record.set("signed_at", Value::Time(who.now, None));
+    signing.sign(record)?;
+    // Drafts say what went out before a release; what is released says it no more.
+    made.open_actions.retain(|a| !a.starts_with("shipped"));
+    facts.signed = store.signatures_on("lots", facts.id)?;
+    (made.journal_entries, made.journal_head) = store.head()?;
+    signed(store, &facts, &mut made)?;
+    if made.state != "final" {
+        return Err(Error::Untrusted(format!("{}: what was signed is not what was asked", made.lot)));
+    }
+    page(&made)?;
+    Ok(made)
+}

@@ -1,0 +1,469 @@
+//! Single records: written, corrected, shown, held.
+
+use std::collections::BTreeSet;
+
+use serde::Serialize;
+
+use crate::jobs::lots::standing;
+use crate::jobs::records::attached;
+use crate::jobs::records::show::{Event, HoldLine, Listed, Seen, Shown, fields};
+use crate::jobs::trace::show::Finding;
+use records::catalogue::kind::Kind;
+use records::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS, QUALIFICATIONS};
+use records::check;
+use records::check::Guard;
+use records::graph::lineage;
+use records::value::place::Place;
+use records::value::tag::shown;
+use records::value::unseen::readable;
+use records::write::journal::Entry;
+use records::write::{UNDO_MIN, Written};
+use records::{Error, Link, Result, Store, Who};
+use records::{Record, Stamp, Value, catalogue};
+
+/// What a write came to, as JSON gives it.
+#[derive(Serialize, Debug, Clone)]
+pub struct Logged {
+    /// The tag, where the record has one.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub tag: Option<String>,
+    /// The address, where it has none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub address: Option<String>,
+    /// Kind.
+    pub kind: &'static str,
+    /// When it was typed in.
+    pub recorded_at: String,
+    /// Until when it can be taken back.
+    pub undo_until: String,
+    /// Guards that it lies outside of.
+    pub guards: Vec<String>,
+    /// The journal entry.
+    pub entry: i64,
+    /// It is kept as a proposal: nothing is changed until quality decides.
+    #[serde(skip_serializing_if = "std::ops::Not::not")]
+    pub proposal: bool,
+    /// What it would free.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub frees: Vec<String>,
+}
+
+impl Logged {
+    /// From what the store says.
+    #[must_use]
+    pub fn new(written: &Written) -> Self {
+        let address = written.tag.clone();
+        let tagged = written.kind.tagged();
+        let until = Stamp::new(
+            written.recorded_at.ms() + (UNDO_MIN * 60_000.0) as i64,
+            written.recorded_at.offset_min(),
+        );
+        Self {
+            tag: tagged.then(|| address.clone()),
+            address: (!tagged).then_some(address),
+            kind: written.kind.name,
+            recorded_at: written.recorded_at.to_string(),
+            undo_until: until.to_string(),
+            guards: written.guards.iter().map(sentence).collect(),
+            entry: written.entry,
+            proposal: !written.frees.is_empty(),
+            frees: written.frees.clone(),
+        }
+    }
+
+    /// One line for a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let name = self.tag.as_deref().or(self.address.as_deref()).unwrap_or("");
+        if self.proposal {
+            return format!(
+                "kept as proposal {}, nothing is changed: it {}; quality decides: meltkin proposals",
+                self.entry,
+                shown(&self.frees.join(", and "))
+            );
+        }
+        let mut out =
+            format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
+        for g in &self.guards {
+            out.push_str(&format!("\n! {}", shown(g)));
+        }
+        out
+    }
+}
+
+fn sentence(guard: &Guard) -> String {
+    format!("{}: {}", guard.field, guard.message)
+}
+
+/// Splits `FIELD=VALUE`.
+///
+/// # Errors
+/// No equals sign.
+pub fn pairs(arguments: &[String]) -> Result<Vec<(String, String)>> {
+    arguments
+        .iter()
+        .map(|a| match a.split_once('=') {
+            Some((name, value)) => Ok((name.trim().to_string(), value.to_string())),
+            None => Err(Error::input(format!("{} is no FIELD=VALUE", shown(a)))),
+        })
+        .collect()
+}
+
+/// Where a field is filled by the program and by nobody else: what to give instead.
+fn filled(kind: &Kind, name: &str) -> Option<String> {
+    match name {
+        "recorded_by" => {
+            let other = kind.field("person").map_or("", |_| "; who did it is person=PERSON");
+            Some(format!("it is who types the record in, and taken from --as PERSON{other}"))
+        }
+        "recorded_at" => {
+            let own = kind.time.map_or(String::new(), |t| format!("; when it happened is {t}=TIME"));
+            Some(format!("it is when the record is typed in, and taken from the clock{own}"))
+        }
+        _ => None,
+    }
+}
+
+/// Makes a record of a kind from `FIELD=VALUE` pairs.
+///
+/// # Errors
+/// Unknown fields, values at fault; all of them in one sentence.
+pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> Result<Record<'static>> {
+    let own = store.own_fields()?;
+    let mut record = Record::blank(kind);
+    let mut wrong = Vec::new();
+    let mut seen: Vec<&str> = Vec::new();
+    for (name, text) in pairs {
+        if seen.contains(&name.as_str()) {
+            wrong.push(format!("{name} is given twice"));
+        }
+        seen.push(name);
+        if let Some(why) = filled(kind, name) {
+            wrong.push(format!("{name} is not given: {why}"));
+        } else if let Some(field) = kind.field(name) {
+            if text.is_empty() && kind.name == "holds" && field.name == "hold" {
+                continue;
+            }
+            match Value::read(field, text) {
+                Ok(value) => record.set(name, value.owned()),
+                Err(e) => wrong.push(format!("{name} = {}: {e}", shown(text))),
+            }
+        } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
+            match field.read(text) {
+                Ok(value) => record.own.push((name.clone(), value.owned())),
+                Err(e) => wrong.push(format!("{name} = {}: {e}", shown(text))),
+            }
+        } else {
+            wrong.push(check::unknown_field(kind, name, &own));
+        }
+    }
+    record.own.sort_by(|a, b| a.0.cmp(&b.0));
+    if wrong.is_empty() { Ok(record) } else { Err(Error::Input(wrong.join("; "))) }
+}
+
+/// Writes one record.
+///
+/// # Errors
+/// As [`build`]; a guard without a reason; a person who may not.
+pub fn log(
+    store: &mut Store,
+    who: &Who,
+    kind: &str,
+    arguments: &[String],
+    reason: Option<&str>,
+) -> Result<Logged> {
+    let kind = catalogue::find(kind).map_err(Error::Input)?;
+    let record = build(store, kind, &pairs(arguments)?)?;
+    let path = Some(record.get("path").to_text()).filter(|p| kind.name == "attachments" && !p.is_empty());
+    let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
+    let remark = match path.map(|p| attached::look(&folder, &p).map_err(|why| (p, why))).transpose() {
+        Ok(remark) => remark.flatten(),
+        Err((path, why)) => return Err(Error::input(format!("path = {}: {why}", shown(&path)))),
+    };
+    let mut logged = Logged::new(&store.log(who, record, reason)?);
+    logged.guards.extend(remark.map(|r| format!("path: {r}")));
+    Ok(logged)
+}
+
+/// A record with what hangs on it.
+///
+/// # Errors
+/// An unknown tag (with near matches), or a store that cannot be read.
+pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
+    store.snapshot(|| {
+        let found = match store.find(text) {
+            Ok(found) => found,
+            // Only what is not there was taken back: a row that cannot be trusted is no such thing.
+            Err(e @ Error::Input(_)) => return gone(store, text, e),
+            Err(e) => return Err(e),
+        };
+        let own = store.own_fields()?;
+        let address = found.record.address();
+        let mut out = Shown {
+            tag: address.clone(),
+            kind: found.kind.name,
+            asked: (!address.eq_ignore_ascii_case(text) && found.kind.tagged()).then(|| text.to_string()),
+            record: fields(&found.record),
+            guards: check::guards(&found.record, &own).iter().map(sentence).collect(),
+            holds: Vec::new(),
+            held: false,
+            suspect: Vec::new(),
+            place: None,
+            seen: Vec::new(),
+            remarks: remarks(store, &found.record)?,
+            below: Vec::new(),
+            history: None,
+        };
+        match found.id {
+            Some(id) => hanging(store, found.kind.name, id, &mut out)?,
+            None => out.suspect = suspect_reading(store, &found.record)?,
+        }
+        if history {
+            let mut events: Vec<Event> = Vec::new();
+            let entries = store.history(found.kind.name, &address)?;
+            let first = entries.first().and_then(|e| e.came);
+            let origin = first.or(entries.is_empty().then_some(found.entry));
+            if let Some(file) = origin.map(|seq| store.entry(seq)).transpose()?.flatten() {
+                if file.tag.is_none() {
+                    events.push(event(&file));
+                }
+            }
+            events.extend(entries.iter().map(event));
+            out.history = Some(events);
+        }
+        Ok(out)
+    })
+}
+
+/// The newest records of a kind, as many as fit on a page or two.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn list(store: &Store, kind: &'static Kind) -> Result<Listed> {
+    const MOST: usize = 40;
+    store.snapshot(|| {
+        let records = store.latest(kind, MOST)?;
+        Ok(Listed {
+            kind: kind.name,
+            total: store.count(kind)?,
+            records: records.iter().map(|r| (r.address(), fields(r))).collect(),
+        })
+    })
+}
+
+/// A record that was taken back still has its history.
+fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
+    let entries = store.history_of_tag(text)?;
+    let Some(last) = entries.last() else { return Err(unknown) };
+    let kind = records::catalogue::kind(&last.kind).map_or("", |k| k.name);
+    Ok(Shown {
+        tag: last.tag.clone().unwrap_or_default(),
+        kind,
+        asked: None,
+        record: serde_json::Map::new(),
+        guards: Vec::new(),
+        holds: Vec::new(),
+        held: false,
+        suspect: Vec::new(),
+        place: None,
+        seen: Vec::new(),
+        remarks: vec![if last.new.is_none() {
+            "this record was taken back; only its history is left".into()
+        } else {
+            "no record stands here any more: its key was corrected, as its history says, or its row is missing, which verify finds".into()
+        }],
+        below: Vec::new(),
+        history: Some(entries.iter().map(event).collect()),
+    })
+}
+
+fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Result<()> {
+    let fences = store.fences()?;
+    if kind == "blades" {
+        if let Some(blade) = store.locate_blade(id)? {
+            out.place = Some(blade.place.word());
+            out.held = blade.held;
+            if blade.place == Place::Shipped {
+                let although = |why: String| format!("it is out, although {why}");
+                out.remarks.extend(store.out_although(id)?.into_iter().map(although));
+            }
+            if blade.suspect {
+                out.suspect.push("a suspect reading stands behind this blade; its trace marks which".into());
+            }
+        }
+        out.seen = seen(store, id)?;
+        out.remarks.extend(standing_remarks(store, id)?);
+    } else {
+        out.held = fences.held.has(kind, id);
+    }
+    let readings = store.suspect_readings_on(Link { kind, id })?;
+    out.suspect.extend(readings.iter().map(|r| suspicion(r.kind, r.at, &r.instrument)));
+    out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
+    out.below = store.below(kind, id)?;
+    Ok(())
+}
+
+/// What stands on a blade and is not dealt with.
+fn standing_remarks(store: &Store, blade: i64) -> Result<Vec<String>> {
+    let came = |kind: &'static Kind| -> Result<Vec<standing::Came>> {
+        let mut out = Vec::new();
+        for record in store.referring(kind, "blade", "blades", blade)? {
+            let last = store.find(&record.address())?.entry;
+            let since = match kind.name {
+                "dispositions" => store.named_since(last, "decision", &record.get("decision").to_text())?,
+                _ => store.said_since(last, standing::bearing(kind.name))?,
+            };
+            let ever = match record.get("result").text() {
+                Some("reject") => store.ever_read(&record.address(), last)?,
+                _ => BTreeSet::new(),
+            };
+            out.push((record, since, ever));
+        }
+        Ok(out)
+    };
+    let qualifications = store.all_of(&QUALIFICATIONS)?;
+    Ok(standing::remarks(&came(&INSPECTIONS)?, &came(&DISPOSITIONS)?, &qualifications))
+}
+
+/// A record without a tag may be a suspect reading itself, as a pour is.
+fn suspect_reading(store: &Store, record: &Record) -> Result<Vec<String>> {
+    let named = record.kind.instrument.and_then(|f| record.get(f).text());
+    let (Some(instrument), Some(at)) = (named, record.own_time()) else { return Ok(Vec::new()) };
+    let suspect = store.checks_of(instrument)?.suspect(at);
+    Ok(suspect.then(|| suspicion(record.kind.name, at, instrument)).into_iter().collect())
+}
+
+fn suspicion(kind: &str, at: Stamp, instrument: &str) -> String {
+    let noun = records::catalogue::kind(kind).map_or("reading", |k| k.noun);
+    format!(
+        "{noun} of {at} with {instrument} is suspect: a check of that instrument failed before or after it"
+    )
+}
+
+/// What was seen on a blade and decided about it, in the order of time.
+fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
+    let text = |r: &Record, field: &str| r.get(field).text().map(String::from);
+    let mut out = Vec::new();
+    for r in store.referring(&INSPECTIONS, "blade", "blades", blade)? {
+        let method = r.get("method").to_text();
+        let mut findings = Vec::new();
+        if let Some(id) = r.tag().map(|tag| store.link(tag)).transpose()?.map(|(link, _)| link.id) {
+            for f in store.referring(&FINDINGS, "inspection", "inspections", id)? {
+                findings.push(Finding {
+                    defect: f.get("defect").to_text(),
+                    zone: text(&f, "zone"),
+                    method: method.clone(),
+                    size_mm: f.get("size_mm").number(),
+                });
+            }
+        }
+        out.push(Seen {
+            at: r.get("inspected_at").to_text(),
+            by: method,
+            purpose: text(&r, "purpose").filter(|p| p != "product"),
+            round: r.get("round").number(),
+            result: r.get("result").to_text(),
+            person: text(&r, "person"),
+            findings,
+            reason: None,
+        });
+    }
+    for r in store.referring(&DISPOSITIONS, "blade", "blades", blade)? {
+        out.push(Seen {
+            at: r.get("decided_at").to_text(),
+            by: "decision".into(),
+            purpose: None,
+            round: None,
+            result: r.get("decision").to_text(),
+            person: text(&r, "person"),
+            findings: Vec::new(),
+            reason: text(&r, "reason"),
+        });
+    }
+    // Times as they are written may stand in several zones: their order is that of the clock.
+    out.sort_by_key(|s| Stamp::parse(&s.at).ok());
+    Ok(out)
+}
+
+/// A hold as lists print it.
+#[must_use]
+pub fn hold_line(hold: Record<'static>) -> HoldLine {
+    HoldLine {
+        hold: hold.address(),
+        subject: hold.get("subject").to_text(),
+        placed_at: hold.get("placed_at").to_text(),
+        reason: hold.get("reason").to_text(),
+    }
+}
+
+fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
+    let mut out = Vec::new();
+    if record.is_late() {
+        let minutes = record.delay_min().unwrap_or(0.0);
+        out.push(format!("late entry: typed in {minutes:.0} min after"));
+    }
+    if record.delay_min().is_some_and(|d| d < 0.0) {
+        out.push("typed in before its own time".into());
+    }
+    if let (Some(person), Some(by)) = (record.get("person").text(), record.get("recorded_by").text()) {
+        if !person.eq_ignore_ascii_case(by) {
+            out.push(format!("entered by {by}"));
+        }
+    }
+    if let Some(tag) = record.tag() {
+        for (old, new, at, reason) in store.retags_of(tag)? {
+            out.push(format!(
+                "re-tagged {old} -> {new} at {at}{}",
+                if reason.is_empty() { String::new() } else { format!(": {reason}") }
+            ));
+        }
+    }
+    Ok(out)
+}
+
+/// The fields that an entry changed: name, before, after.
+pub(crate) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
+    let read = |text: &Option<String>| -> serde_json::Map<String, serde_json::Value> {
+        let json = text.as_deref().and_then(|t| t.split_once(' ')).map_or("{}", |(_, json)| json);
+        serde_json::from_str(json).unwrap_or_default()
+    };
+    let (old, new) = (read(&entry.old), read(&entry.new));
+    let mut names: Vec<&String> = old.keys().chain(new.keys()).collect();
+    names.sort();
+    names.dedup();
+    let text = |m: &serde_json::Map<String, serde_json::Value>, n: &str| {
+        m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string()
+    };
+    names
+        .into_iter()
+        .map(|n| (n.clone(), text(&old, n), text(&new, n)))
+        .filter(|(name, a, b)| a != b && name != records::UNTYPED)
+        .collect()
+}
+
+fn event(entry: &Entry) -> Event {
+    let changed = if entry.tag.is_some() { changed(entry) } else { Vec::new() };
+    Event {
+        entry: entry.seq,
+        at: entry.at.clone(),
+        person: entry.person.clone(),
+        action: entry.action.clone(),
+        changed,
+        reason: entry.reason.clone(),
+    }
+}
+
+/// Places a hold.
+///
+/// # Errors
+/// An unknown tag, or a record that has nothing downstream.
+pub fn hold(store: &mut Store, who: &Who, tag: &str, reason: &str) -> Result<Logged> {
+    if !readable(reason) {
+        return Err(Error::input("a hold needs a reason that can be read: --reason TEXT"));
+    }
+    let found = store.find(tag)?;
+    if !lineage::can_be_held(found.kind.name) {
+        return Err(Error::input(format!("{} {}", shown(tag), lineage::HOLDABLE)));
+    }
+    Ok(Logged::new(&store.hold(who, tag, reason)?))
+}

@@ -1,0 +1,206 @@
+//! The rows of a form, and what follows from what is typed.
+
+use ratatui::text::Line;
+
+use crate::jobs::furnace::board::PourFigures;
+use crate::jobs::records::form_screen::Entry;
+use crate::ui::blade_map;
+use crate::ui::form::{Form, Origin, Row};
+use crate::ui::theme::Role;
+use crate::ui::view::{View, fit, wrap};
+use knowledge::metallurgy::fill;
+use records::{Record, Type};
+
+impl Entry {
+    pub(crate) fn row(
+        &self,
+        form: &Form,
+        row: &Row,
+        chosen: bool,
+        width: usize,
+        view: &View,
+    ) -> Line<'static> {
+        let mark = if chosen { "▸ " } else { "  " };
+        let label = fit(&row.label(), 22.min(width / 3));
+        let wide = 24.min(width / 3);
+        // The end of a long text is what the person is typing.
+        let cut = row.text.chars().count().saturating_sub(wide.saturating_sub(1));
+        let tail: String = row.text.chars().skip(if chosen { cut } else { 0 }).collect();
+        let value = fit(&tail, wide);
+        let unit = fit(row.unit(), 10.min(width / 8));
+        let rest = width.saturating_sub(label.chars().count() + wide + unit.chars().count() + 5);
+        let (role, remark) = self.remark(form, row, chosen);
+        let value_role = match (chosen, row.origin) {
+            (true, _) => Role::Field,
+            (_, Origin::Carried | Origin::Given | Origin::Before) => Role::Text,
+            _ => Role::Strong,
+        };
+        Line::from(vec![
+            view.span(if chosen { Role::Strong } else { Role::Text }, format!("{mark}{label} ")),
+            view.span(value_role, value),
+            view.span(Role::Text, format!(" {unit} ")),
+            view.span(role, fit(&remark, rest)),
+        ])
+    }
+
+    fn remark(&self, form: &Form, row: &Row, chosen: bool) -> (Role, String) {
+        if let Some(fault) = &row.fault {
+            return (Role::Bad, format!("✗ {fault}"));
+        }
+        if let Some((low, high)) = row.outside() {
+            return (Role::Look, format!("! outside {low} to {high}: a reason is asked"));
+        }
+        match form.limit(row) {
+            Some((true, text)) => return (Role::Look, format!("! {text}: why is asked")),
+            Some((false, text)) if chosen || row.number().is_some() => return (Role::Quiet, text),
+            _ => {}
+        }
+        match (row.text.as_str(), row.ty()) {
+            ("", Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
+            ("", _) if chosen && row.name() == "zone" && !self.zones.is_empty() => {
+                let all: Vec<String> = self.zones.iter().map(|(z, n)| format!("{z} {n}")).collect();
+                return (Role::Quiet, all.join(" · "));
+            }
+            ("", _) if !row.optional() => return (Role::Look, "! must be filled".into()),
+            ("", Type::Time) if chosen => return (Role::Quiet, "9:05, or F5 for now".into()),
+            ("", _) => return (Role::Quiet, "not recorded".into()),
+            ("n/a", _) => return (Role::Text, "does not apply".into()),
+            ("illegible", _) => return (Role::Text, "cannot be read".into()),
+            (t, Type::Number) if t.starts_with('<') => return (Role::Text, "below detection".into()),
+            (_, Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
+            _ => {}
+        }
+        if let Some((_, name)) = self.zones.iter().find(|(z, _)| row.name() == "zone" && *z == row.text) {
+            return (Role::Text, name.clone());
+        }
+        let text = match row.origin {
+            Origin::Carried => "as last time",
+            Origin::Scanned => "scanned",
+            Origin::Given if row.text == "now" => "the time of saving",
+            _ => "",
+        };
+        (Role::Quiet, text.into())
+    }
+
+    pub(crate) fn asking(&self, reason: &str, width: usize, view: &View) -> Vec<Line<'static>> {
+        let mut out = vec![Line::default()];
+        for why in self.why.iter().take(3) {
+            out.extend(wrap(&format!("! {why}"), width).into_iter().map(|l| view.line(Role::Look, l)));
+        }
+        out.push(Line::from(vec![
+            view.span(Role::Strong, "Why is it right? "),
+            view.span(Role::Field, format!("{reason} ")),
+        ]));
+        out
+    }
+
+    /// What follows from what is typed.
+    pub(crate) fn computed(&self, form: &Form, width: usize, view: &View) -> Vec<Line<'static>> {
+        let record = form.record(view.now);
+        let mut out = Vec::new();
+        let mut put = |role: Role, text: String| out.push(view.line(role, fit(&text, width)));
+        if form.address.is_none() {
+            if let Some(minutes) = form.late(view.now) {
+                put(Role::Look, format!("! late entry: {minutes:.0} min after; it will be marked as such"));
+            }
+        }
+        // Beside the field there is little room: the whole sentence of a limit stands here.
+        if let Some((outside, text)) = form.chosen().and_then(|row| form.limit(row)) {
+            if outside {
+                put(Role::Look, format!("! {text}"));
+            } else {
+                put(Role::Quiet, format!("limits {text}"));
+            }
+        }
+        if form.kind.name == "pours" {
+            for (role, text) in pour_lines(&record, &self.figures) {
+                put(role, text);
+            }
+            for text in &self.figures.misfits {
+                for part in wrap(&format!("✗ {text}"), width) {
+                    put(Role::Bad, part);
+                }
+            }
+        }
+        if form.kind.name == "charges" {
+            for (role, text) in self.figures.charge.iter().map(charge_line) {
+                for part in wrap(&text, width) {
+                    put(role, part);
+                }
+            }
+        }
+        if form.kind.name == "findings" && !self.zones.is_empty() {
+            let chosen = form.text("zone");
+            for row in blade_map::draw(&self.zones, chosen, width, view.theme.ascii) {
+                let role = if row.contains('>') || row.contains('[') { Role::Strong } else { Role::Text };
+                put(role, row);
+            }
+            put(
+                Role::Quiet,
+                "On zone: its digit, or ← →. F7 turns the side. Esc: no further finding.".into(),
+            );
+        }
+        if !form.answered.is_empty() {
+            put(Role::Text, format!("✓ {}; it goes into the note", form.answered));
+        }
+        if form.kind.name == "findings" && self.zones.is_empty() && !form.text("inspection").is_empty() {
+            put(Role::Quiet, "no zones are on record for this part".into());
+        }
+        if matches!(form.kind.name, "investments" | "powder_lots" | "stucco_lots" | "coats") {
+            put(Role::Quiet, "Silica dust: site rules; no dry sweeping.".into());
+        }
+        out
+    }
+}
+
+fn charge_line((ok, text): &(bool, String)) -> (Role, String) {
+    let (role, mark) = if *ok { (Role::Text, "✓") } else { (Role::Bad, "✗") };
+    (role, format!("{mark} charge {text}"))
+}
+
+/// Superheat, gate velocity and oven-to-pour time of a pour as far as it is typed.
+#[must_use]
+pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)> {
+    let mut out = Vec::new();
+    match (record.get("indicated_c").number(), figures.liquidus_c) {
+        (Some(t), Some(liquidus)) => {
+            if let Ok(above) = fill::superheat(t, liquidus) {
+                let role = if above > 0.0 { Role::Strong } else { Role::Bad };
+                let mark = if above > 0.0 { "" } else { "✗ " };
+                out.push((
+                    role,
+                    format!(
+                        "{mark}superheat {above:.0} °C above the liquidus {liquidus} °C of {}",
+                        figures.alloy
+                    ),
+                ));
+            }
+        }
+        (_, Some(liquidus)) => {
+            out.push((
+                Role::Quiet,
+                format!("superheat: indicated less the liquidus {liquidus} °C of {}", figures.alloy),
+            ));
+        }
+        _ => out.push((Role::Quiet, "superheat: the heat's alloy has no liquidus on record".into())),
+    }
+    let figure = |name: &str| record.get(name).number();
+    let from = (figure("mass_kg"), figure("pour_s"), figures.density_g_cm3, figures.gate_area_mm2);
+    if let (Some(mass), Some(time), Some(density), Some(area)) = from {
+        if let Ok(v) = fill::gate_velocity(mass, density * 1000.0, time, area) {
+            out.push((Role::Strong, format!("gate velocity {v:.2} m/s through {area} mm² (mean)")));
+        }
+    } else if figures.gate_area_mm2.is_some() {
+        out.push((Role::Quiet, "gate velocity: from mass and pouring time".into()));
+    }
+    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, record.get("poured_at").time()) {
+        let s = at.minutes_since(*left) * 60.0;
+        let over = figures.oven_to_pour_max_s.is_some_and(|most| s > most);
+        let most = figures.oven_to_pour_max_s.map_or(String::new(), |m| format!(", the recipe allows {m} s"));
+        let (role, mark) = if over { (Role::Look, "! ") } else { (Role::Strong, "") };
+        out.push((role, format!("{mark}oven to pour {s:.0} s since {run}{most}")));
+    }
+    // The share of revert; the chemistry stands on the form of the charge.
+    out.extend(figures.charge.first().map(charge_line));
+    out
+}

@@ -1,0 +1,11 @@
+//! Single records: written, corrected, shown, held, signed for.
+
+pub mod ask;
+pub mod attached;
+pub(crate) mod command;
+pub mod drafts;
+pub mod form_screen;
+pub mod pins;
+pub mod proposals;
+pub mod screen;
+pub mod show;

@@ -1,0 +1,138 @@
+//! What somebody proposed and quality decides.
+
+use serde::Serialize;
+
+use records::value::tag::shown;
+use records::write::journal::Entry;
+use records::{Result, Store, Who};
+
+/// A proposal that nobody has decided yet.
+#[derive(Serialize, Debug, Clone)]
+pub struct Proposal {
+    /// Its number: the journal's entry.
+    pub entry: i64,
+    /// When it was made.
+    pub at: String,
+    /// By whom, as claimed.
+    pub person: Option<String>,
+    /// Kind of the record.
+    pub kind: String,
+    /// The record.
+    pub tag: Option<String>,
+    /// Field, what stands there, what is proposed. Every field, where the record is new or is to be taken back.
+    pub changes: Vec<(String, String, String)>,
+    /// `new`, `change` or `take back`.
+    pub what: &'static str,
+    /// Why.
+    pub reason: String,
+}
+
+impl Proposal {
+    fn new(entry: &Entry) -> Self {
+        let what = match (&entry.old, &entry.new) {
+            (None, _) => "new",
+            (_, None) => "take back",
+            _ => "change",
+        };
+        Self {
+            entry: entry.seq,
+            at: entry.at.clone(),
+            person: entry.person.clone(),
+            kind: entry.kind.clone(),
+            tag: entry.tag.clone(),
+            changes: crate::jobs::records::ask::changed(entry),
+            what,
+            reason: entry.reason.clone().unwrap_or_default(),
+        }
+    }
+
+    /// One line for a terminal.
+    #[must_use]
+    pub fn line(&self) -> String {
+        let blank = |t: &str| if t.is_empty() { "blank".to_string() } else { t.to_string() };
+        let changes: Vec<String> =
+            self.changes.iter().map(|(f, a, b)| format!("{f} {} -> {}", blank(a), blank(b))).collect();
+        let what = match self.what {
+            "take back" => "to be taken back".to_string(),
+            _ => changes.join(", "),
+        };
+        format!(
+            "{} on {} by {} at {}: {what} ({})",
+            self.entry,
+            self.tag.as_deref().unwrap_or(""),
+            self.person.as_deref().unwrap_or("nobody named"),
+            self.at,
+            self.reason
+        )
+    }
+}
+
+/// All of them.
+#[derive(Serialize, Debug, Clone)]
+pub struct List {
+    /// The oldest first.
+    pub proposals: Vec<Proposal>,
+}
+
+impl List {
+    /// As lines for a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        if self.proposals.is_empty() {
+            return "no proposal waits for a decision".into();
+        }
+        let mut out = String::new();
+        for p in &self.proposals {
+            out.push_str(&format!("{}\n", shown(&p.line())));
+        }
+        out.push_str("decide one (quality): meltkin decide ENTRY --accept or --decline --reason TEXT\n");
+        out
+    }
+}
+
+/// What was decided.
+#[derive(Serialize, Debug, Clone)]
+pub struct Decision {
+    /// The proposal.
+    pub proposal: i64,
+    /// The record.
+    pub tag: Option<String>,
+    /// It is done.
+    pub accepted: bool,
+    /// The entry of the decision.
+    pub entry: i64,
+}
+
+impl Decision {
+    /// One line for a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let tag = shown(self.tag.as_deref().unwrap_or(""));
+        match self.accepted {
+            true => format!("proposal {} on {tag} is accepted and done", self.proposal),
+            false => format!("proposal {} on {tag} is declined; nothing is changed", self.proposal),
+        }
+    }
+}
+
+/// The proposals that nobody has decided yet.
+///
+/// # Errors
+/// The store cannot be read.
+pub fn list(store: &Store) -> Result<List> {
+    Ok(List { proposals: store.proposals()?.iter().map(Proposal::new).collect() })
+}
+
+/// Accepts or declines one.
+///
+/// # Errors
+/// It is no open proposal, the record was changed since, no reason, or the person may not.
+pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decision> {
+    let decided = store.decide(who, entry, accept, reason)?;
+    Ok(Decision {
+        proposal: decided.proposal.seq,
+        tag: decided.proposal.tag,
+        accepted: decided.accepted,
+        entry: decided.entry,
+    })
+}

@@ -1,0 +1,244 @@
+//! A shop's own sheets (XLSX, CSV): looked at, mapped once, taken over.
+
+use std::io::Read;
+use std::path::Path;
+
+use serde::Serialize;
+
+use crate::jobs::file::bundle::{FileFault, Imported, Progress, import_rows};
+use records::catalogue;
+use records::catalogue::kind::Kind;
+pub use records::exchange::cells::{Habits, Order};
+use records::exchange::grid;
+use records::exchange::grid::{Grid, address};
+pub use records::exchange::mapped::Mapping;
+use records::exchange::mapped::titles;
+use records::file::paths::open_plain;
+use records::value::tag;
+use records::value::tag::{near, shown};
+use records::value::words::counted;
+use records::{Error, Result, Store, Who};
+
+/// What a sheet holds, before it is mapped.
+#[derive(Serialize, Debug, Clone)]
+pub struct Looked {
+    /// The sheet; empty for a CSV.
+    pub sheet: String,
+    /// Row of the titles, from 1.
+    pub header: u32,
+    /// Rows below it.
+    pub rows: u32,
+    /// Its columns.
+    pub columns: Vec<Seen>,
+    /// The kind that was asked about.
+    pub kind: Option<String>,
+    /// Its fields that must be filled.
+    pub must: Vec<&'static str>,
+    /// Its fields that may be.
+    pub may: Vec<&'static str>,
+    /// What was left out.
+    pub remarks: Vec<String>,
+}
+
+/// A column.
+#[derive(Serialize, Debug, Clone)]
+pub struct Seen {
+    /// Its letter.
+    pub letter: String,
+    /// Its title.
+    pub title: String,
+    /// Its first values.
+    pub values: Vec<String>,
+    /// A field of nearly that name.
+    pub field: Option<&'static str>,
+}
+
+impl Looked {
+    /// For a terminal.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let sheet =
+            if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
+        let mut out =
+            format!("{sheet}titles in row {}, {} below\n", self.header, counted(self.rows as usize, "row"));
+        let rows: Vec<Vec<String>> = self
+            .columns
+            .iter()
+            .map(|c| {
+                let values: Vec<_> = c.values.iter().map(|v| shown(v)).collect();
+                let field = c.field.map_or(String::new(), |f| format!("{f}?"));
+                vec![format!("  #{}", c.letter), shown(&c.title).into_owned(), field, values.join(" | ")]
+            })
+            .collect();
+        out.push_str(&crate::show::columns(&rows));
+        for remark in &self.remarks {
+            out.push_str(&format!("  {}\n", shown(remark)));
+        }
+        let Some(kind) = &self.kind else {
+            out.push_str(
+                "--kind KIND says what a kind of record asks for; meltkin help fields lists the kinds\n",
+            );
+            return out;
+        };
+        out.push_str(&format!(
+            "{kind}: must have {}; may have {}\n",
+            self.must.join(", "),
+            self.may.join(", ")
+        ));
+        let fields = self.columns.iter().filter_map(|c| Some(format!("{}={}", c.field?, quoted(&c.title))));
+        let open = self.must.iter().filter(|m| self.columns.iter().all(|c| c.field != Some(**m)));
+        let fields: Vec<String> = fields.chain(open.map(|m| format!("{m}=COLUMN"))).collect();
+        out.push_str(&format!(
+            "meltkin sheet map NAME {kind} --header {} {}\n",
+            self.header,
+            fields.join(" ")
+        ));
+        out
+    }
+}
+
+/// As a shell takes it.
+#[must_use]
+pub fn quoted(text: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "._-/=+:#%".contains(c);
+    if !text.is_empty() && text.chars().all(plain) {
+        return shown(text).into_owned();
+    }
+    format!("'{}'", shown(text).replace('\'', r"'\''"))
+}
+
+/// Looks at a sheet: its columns, their first values, the fields that may be meant.
+///
+/// # Errors
+/// The file cannot be read, or there is no such kind.
+pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<&str>) -> Result<Looked> {
+    let kind = kind.map(catalogue::find).transpose().map_err(Error::Input)?;
+    let grid = read(file, sheet)?;
+    // The titles are the first row that is more than a heading of the whole sheet.
+    let full = |row: &u32| grid.cells.range((*row, 0)..=(*row, u32::MAX)).count() > 1;
+    let head = header.map_or_else(|| (0..=grid.last_row()).find(full).unwrap_or(0), |h| h.saturating_sub(1));
+    let mut columns: Vec<Seen> =
+        titles(&grid, head).into_iter().map(|(at, t)| seen(&grid, head, at, t)).collect();
+    if let Some(kind) = kind {
+        let mut taken: Vec<&str> = Vec::new();
+        for column in &mut columns {
+            let name = column.title.to_lowercase().replace([' ', '-', '.'], "_");
+            let free = kind.all_fields().map(|f| f.name).filter(|f| !taken.contains(f));
+            column.field = near(name.trim_matches('_'), free).first().and_then(|f| Some(kind.field(f)?.name));
+            taken.extend(column.field);
+        }
+    }
+    let fields = |must: bool| -> Vec<&'static str> {
+        kind.map_or(Vec::new(), |k| k.fields.iter().filter(|f| f.optional != must).map(|f| f.name).collect())
+    };
+    Ok(Looked {
+        sheet: grid.sheet.clone(),
+        header: head + 1,
+        rows: grid.last_row().saturating_sub(head),
+        columns,
+        kind: kind.map(|k| k.name.to_string()),
+        must: fields(true),
+        may: fields(false),
+        remarks: grid.remarks,
+    })
+}
+
+fn seen(grid: &Grid, head: u32, at: u32, title: String) -> Seen {
+    let below = (head + 1..=grid.last_row()).filter_map(|r| grid.at(r, at));
+    Seen {
+        letter: address(0, at).trim_end_matches('1').to_string(),
+        title,
+        values: below.take(3).map(|held| held.text().chars().take(30).collect()).collect(),
+        field: None,
+    }
+}
+
+fn read(file: &Path, sheet: Option<&str>) -> Result<Grid> {
+    let named = |message: String| Error::Input(format!("{}: {message}", shown(&file.to_string_lossy())));
+    let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
+    let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
+    let size = opened.metadata().map_err(cannot)?.len();
+    grid::SHEET.admit(size).map_err(named)?;
+    opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
+    grid::read(&bytes, sheet, &grid::SHEET).map_err(named)
+}
+
+fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
+    catalogue::find(&mapping.kind).map_err(Error::Input)
+}
+
+/// Keeps a mapping under a name in the store.
+///
+/// # Errors
+/// A field that the kind has not or that is missing, one of that name is there and the person is not quality, or the
+/// store cannot be written.
+pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Result<()> {
+    tag::check(name).map_err(|e| Error::Input(format!("{}: {e}", shown(name))))?;
+    mapping.check(kind_of(mapping)?, &store.own_fields()?).map_err(Error::Input)?;
+    let text = serde_json::to_string(mapping).map_err(|e| Error::Input(e.to_string()))?;
+    store.keep_setting(who, &key(name), &text).map(|_| ())
+}
+
+fn key(name: &str) -> String {
+    format!("sheet mapping {}", tag::folded(name))
+}
+
+/// A mapping that was kept.
+///
+/// # Errors
+/// There is none of that name.
+pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
+    let text = store.setting(&key(name))?.ok_or_else(|| {
+        let what = "look at the sheet with `meltkin sheet look FILE`, then make it: `meltkin sheet map`";
+        Error::input(format!("there is no mapping {}; {what}", shown(name)))
+    })?;
+    serde_json::from_str(&text).map_err(|e| Error::Untrusted(format!("the mapping {}: {e}", shown(name))))
+}
+
+/// Takes over the rows of a sheet by a mapping; all or nothing. Faults name the sheet's own rows and columns.
+///
+/// # Errors
+/// There is no such mapping, the file cannot be read, or the person may not write these records.
+pub fn import(
+    store: &mut Store,
+    who: &Who,
+    file: &Path,
+    (name, sheet): (&str, Option<&str>),
+    check: bool,
+    progress: Progress,
+) -> Result<Imported> {
+    let mapping = mapping(store, name)?;
+    let kind = kind_of(&mapping)?;
+    let grid = read(file, sheet.or(mapping.sheet.as_deref()))?;
+    let rows = mapping.rows(&grid, kind, &store.own_fields()?);
+    let called = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let faults: Vec<FileFault> =
+        rows.faults.iter().map(|(row, fault)| FileFault::new(&called, *row, fault.clone())).collect();
+    let already = faults.len();
+    if rows.lines.is_empty() {
+        let mut out = Imported { faults, remarks: rows.remarks, ..Imported::default() };
+        if already == 0 {
+            out.remarks.push("no row was found below the titles".into());
+        }
+        return Ok(out);
+    }
+    let mut out = import_rows(store, who, (&called, kind, &rows.csv), faults, check, progress)?;
+    out.remarks = rows.remarks;
+    // A cell that could not be read stands blank in the text, and is not at fault twice.
+    let broken: Vec<(u64, &str)> = rows.faults.iter().map(|(row, f)| (*row, f.column.as_str())).collect();
+    let mut kept = out.faults.drain(already..).map(|mut fault| {
+        let row = rows.lines.iter().rev().find(|l| l.0 <= fault.line).map_or(fault.line, |l| l.1);
+        fault.line = row;
+        if let Some((field, title)) = rows.titles.iter().find(|t| t.0 == fault.column) {
+            fault.message = format!("{field}: {}", fault.message);
+            fault.column.clone_from(title);
+        }
+        fault
+    });
+    let mut found: Vec<FileFault> = kept.by_ref().collect();
+    drop(kept);
+    found.retain(|f| !broken.contains(&(f.line, f.column.as_str())));
+    out.faults.extend(found);
+    out.faults.sort_by_key(|f| f.line);
+    Ok(out)
+}

@@ -1,0 +1,178 @@
+//! A shop's own sheets.
+
+use std::path::PathBuf;
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::context::Global;
+use crate::jobs::sheets::ask;
+use crate::jobs::sheets::ask::{Habits, Looked, Mapping, Order};
+use records::{Error, Result};
+
+/// Commands on a shop's own sheets.
+#[derive(Subcommand)]
+pub enum Sheet {
+    /// See what columns a sheet has, and which fields they may be
+    Look {
+        /// The file, XLSX or CSV
+        file: PathBuf,
+        /// The kind of record that it holds
+        #[arg(long)]
+        kind: Option<String>,
+        /// The row of the titles, from 1; else the first with more than one cell
+        #[arg(long, value_name = "ROW")]
+        header: Option<u32>,
+        /// The sheet; else the only visible one
+        #[arg(long)]
+        sheet: Option<String>,
+    },
+    /// Learn which column of a sheet is which field; then: meltkin import FILE --mapping NAME
+    ///
+    /// A column is named by its title, or by its letter as #C; FIELD=DATE+TIME joins two columns. A sheet
+    /// that holds several kinds of record (moulds, their heats, their pours) gets a mapping for each, and is
+    /// imported once with each. With the name alone the mapping is printed.
+    Map {
+        /// A name for this mapping
+        name: String,
+        /// The kind of record
+        kind: Option<String>,
+        /// Which column is which field
+        #[arg(value_name = "FIELD=COLUMN")]
+        columns: Vec<String>,
+        /// The row of the titles, from 1
+        #[arg(long, value_name = "ROW", default_value_t = 1)]
+        header: u32,
+        /// The sheet; else the only visible one
+        #[arg(long)]
+        sheet: Option<String>,
+        /// What is the same in every row
+        #[arg(long, value_name = "FIELD=VALUE")]
+        fill: Vec<String>,
+        /// What a word of the sheet means: result:OK=accept
+        #[arg(long, value_name = "FIELD:THEIRS=OURS")]
+        word: Vec<String>,
+        /// Leave out rows in which this field's column is blank
+        #[arg(long, value_name = "FIELD")]
+        only: Vec<String>,
+        /// What the sheet writes where nothing was recorded
+        #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
+        blank: Vec<String>,
+        /// Numbers have a decimal comma
+        #[arg(long)]
+        decimal_comma: bool,
+        /// How 3.11.2031 is read
+        #[arg(long, value_parser = ["day-first", "month-first"])]
+        dates: Option<String>,
+        /// The shop's clock, where a time has no offset to UTC: +01:00
+        #[arg(long, value_name = "OFFSET", allow_hyphen_values = true)]
+        offset: Option<String>,
+        /// The time of day for a date alone: 00:00; the note says that it is not known
+        #[arg(long, value_name = "TIME")]
+        hour: Option<String>,
+    },
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Sheet, global: &Global) -> Result<ExitCode> {
+    match what {
+        Sheet::Look { file, kind, header, sheet } => {
+            let looked = ask::look(file, sheet.as_deref(), *header, kind.as_deref())?;
+            global.say(&looked, Looked::text);
+        }
+        Sheet::Map { name, kind: None, .. } => {
+            let mapping = ask::mapping(&global.open()?, name)?;
+            global.say(&mapping, |m| as_command(name, m));
+        }
+        Sheet::Map { name, .. } => {
+            let mapping = made(what)?;
+            let mut store = global.open()?;
+            global.acting(&mut store, |store, who| ask::learn(store, who, name, &mapping))?;
+            let answer = serde_json::json!({"mapping": name, "is": mapping});
+            global.say(&answer, |_| {
+                format!("learnt {name}; now: meltkin import FILE --mapping {name} --check")
+            });
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}
+
+fn made(what: &Sheet) -> Result<Mapping> {
+    let Sheet::Map {
+        kind,
+        columns,
+        header,
+        sheet,
+        fill,
+        word,
+        only,
+        blank,
+        decimal_comma,
+        dates,
+        offset,
+        hour,
+        ..
+    } = what
+    else {
+        return Ok(Mapping::default());
+    };
+    let pairs = |texts: &[String], like: &str| -> Result<Vec<(String, String)>> {
+        let split = |t: &String| {
+            let pair = t.split_once('=').map(|(a, b)| (a.trim().to_string(), b.trim().to_string()));
+            pair.ok_or_else(|| Error::input(format!("{t} is no {like}")))
+        };
+        texts.iter().map(split).collect()
+    };
+    let mut words = Vec::new();
+    for text in word {
+        let parts = text.split_once(':').and_then(|(field, rest)| Some((field, rest.rsplit_once('=')?)));
+        let Some((field, (theirs, ours))) = parts else {
+            return Err(Error::input(format!("{text} is no FIELD:THEIRS=OURS, as result:OK=accept is")));
+        };
+        words.push((field.to_string(), theirs.to_string(), ours.to_string()));
+    }
+    Ok(Mapping {
+        kind: kind.clone().unwrap_or_default(),
+        header: *header,
+        sheet: sheet.clone(),
+        columns: pairs(columns, "FIELD=COLUMN")?,
+        fill: pairs(fill, "FIELD=VALUE")?,
+        words,
+        only: only.clone(),
+        habits: Habits {
+            decimal_comma: *decimal_comma,
+            dates: dates
+                .as_deref()
+                .map(|d| if d == "day-first" { Order::DayFirst } else { Order::MonthFirst }),
+            offset: offset.clone(),
+            hour: hour.clone(),
+            blanks: blank.clone(),
+        },
+    })
+}
+
+/// The command that would make it again.
+fn as_command(name: &str, mapping: &Mapping) -> String {
+    let quoted = crate::jobs::sheets::ask::quoted;
+    let mut out = format!("meltkin sheet map {name} {} --header {}", mapping.kind, mapping.header);
+    let mut option = |name: &str, value: String| out.push_str(&format!(" --{name} {}", quoted(&value)));
+    mapping.sheet.iter().for_each(|s| option("sheet", s.clone()));
+    mapping.fill.iter().for_each(|(f, v)| option("fill", format!("{f}={v}")));
+    mapping.words.iter().for_each(|(f, theirs, ours)| option("word", format!("{f}:{theirs}={ours}")));
+    mapping.only.iter().for_each(|f| option("only", f.clone()));
+    mapping.habits.blanks.iter().for_each(|b| option("blank", b.clone()));
+    let order = |o: Order| if o == Order::DayFirst { "day-first" } else { "month-first" };
+    mapping.habits.dates.iter().for_each(|o| option("dates", order(*o).into()));
+    mapping.habits.offset.iter().for_each(|o| option("offset", o.clone()));
+    mapping.habits.hour.iter().for_each(|h| option("hour", h.clone()));
+    if mapping.habits.decimal_comma {
+        out.push_str(" --decimal-comma");
+    }
+    for (field, column) in &mapping.columns {
+        out.push_str(&format!(" {field}={}", quoted(column)));
+    }
+    out
+}

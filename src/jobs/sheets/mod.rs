@@ -1,0 +1,5 @@
+//! A shop's own sheets taken over, and records as a spreadsheet.
+
+pub mod ask;
+pub(crate) mod command;
+pub mod spreadsheet;

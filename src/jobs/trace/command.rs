@@ -1,0 +1,114 @@
+//! Tracing: what went in, what came out, siblings, may it be poured.
+
+use std::process::ExitCode;
+
+use clap::Subcommand;
+
+use crate::cli::context::Global;
+use crate::jobs::chemistry;
+use crate::jobs::furnace::readiness;
+use crate::jobs::trace::show::{Contain, Siblings, Trace};
+use crate::jobs::trace::{ask, siblings};
+use records::Result;
+
+/// Commands that trace.
+#[derive(Subcommand)]
+pub enum Ask {
+    /// What went into a blade, mould, heat or lot, through all revert
+    Trace {
+        /// A blade, mould, heat, lot …
+        tag: String,
+    },
+    /// Which blades came out of it, and where each of them is
+    ///
+    /// For metal with the share of each blade's heat, through all revert; for an instrument the blades of its
+    /// suspect readings. Ends with totals that add up, and with what is left in stock.
+    Contain {
+        /// A lot, heat, slurry batch, mould, instrument …
+        tag: String,
+    },
+    /// The blades that share a parent with one, and how they compare
+    Siblings {
+        /// The blade
+        blade: String,
+        /// What they share: a heat, filter lot, slurry batch …
+        #[arg(long)]
+        of: String,
+        /// Defect term
+        #[arg(long)]
+        defect: Option<String>,
+        /// Zone of the finding
+        #[arg(long)]
+        zone: Option<String>,
+        /// Inspection method; without it the one under which the defect is found most
+        #[arg(long)]
+        method: Option<String>,
+    },
+    /// Chemistry against the limits of the alloy
+    Alloy {
+        #[command(subcommand)]
+        what: AlloyWhat,
+    },
+    /// May this mould be poured?
+    ///
+    /// Every check with its reason: position map, coats, drying, dewax, firing, cracks, oven to pour, filter, lots in
+    /// date, holds, instruments, patterns, and of its heat the charge, the alloy and the chemistry. Exit code 1: not yet, or it
+    /// cannot be told.
+    Ready {
+        /// The mould
+        mould: String,
+        /// The heat that it would be poured from (default: the one in the furnace of its plan)
+        #[arg(long, value_name = "H")]
+        heat: Option<String>,
+    },
+}
+
+/// Commands on chemistry.
+#[derive(Subcommand)]
+pub enum AlloyWhat {
+    /// An ingot lot, revert lot, heat or analysis against the limits of its alloy
+    Check {
+        /// Tag
+        tag: String,
+    },
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Ask::Trace { tag } => global.say(&ask::checked_trace(&store, tag)?, Trace::text),
+        Ask::Contain { tag } => global.say(&ask::contain(&store, tag)?, Contain::text),
+        Ask::Siblings { blade, of, defect, zone, method } => {
+            global.say(
+                &siblings::siblings(
+                    &store,
+                    blade,
+                    of,
+                    defect.as_deref(),
+                    zone.as_deref(),
+                    method.as_deref(),
+                )?,
+                Siblings::text,
+            );
+        }
+        Ask::Alloy { what: AlloyWhat::Check { tag } } => {
+            let answer = chemistry::ask::check(&store, tag)?;
+            global.say(&answer, chemistry::ask::Checked::text);
+            if answer.fails() {
+                return Ok(ExitCode::from(1));
+            }
+        }
+        Ask::Ready { mould, heat } => {
+            let answer = readiness::ready(&store, mould, heat.as_deref(), global.who(Some(&store))?.now)?;
+            global.say(&answer, readiness::Ready::text);
+            if answer.ready != Some(true) {
+                return Ok(ExitCode::from(1));
+            }
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

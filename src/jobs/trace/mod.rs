@@ -1,0 +1,7 @@
+//! Where a blade came from, what else came from there, and where it all is.
+
+pub mod ask;
+pub(crate) mod command;
+pub mod screen;
+pub mod show;
+pub mod siblings;

@@ -1,0 +1,347 @@
+//! Trials as JSON and as pages: their size, the assignment, how one stands.
+
+use serde::Serialize;
+
+use crate::jobs::trials::show_compare::{Compared, HOPELESS};
+use crate::show::{CAUTION, columns, percent};
+use records::value::tag::shown;
+
+/// How large a trial must be.
+#[derive(Serialize, Debug, Clone)]
+pub struct Planned {
+    /// Blades in each arm.
+    pub blades_per_arm: u64,
+    /// 1 + (m − 1)ρ.
+    pub design_effect: f64,
+    /// Moulds in each arm.
+    pub moulds_per_arm: u64,
+    /// The rate now.
+    pub rate: f64,
+    /// The rate that would be worth having.
+    pub worth_having: f64,
+    /// Blades in a mould.
+    pub per_mould: f64,
+    /// Correlation between blades of a mould.
+    pub icc: f64,
+    /// Two-sided significance level.
+    pub alpha: f64,
+    /// Chance of seeing the difference.
+    pub power: f64,
+    /// More moulds than a trial is worth.
+    pub hopeless: bool,
+    /// What would take fewer moulds.
+    pub better_ways: Vec<String>,
+}
+
+impl Planned {
+    /// In plain words.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let n = self.moulds_per_arm;
+        let mut out = format!(
+            "To tell {} from {} takes {} blades in each arm: {n} moulds of {} (design effect {:.2}).\n\
+             Two-sided {}, power {}; normal approximation, blades of a mould alike with correlation {}.\n",
+            percent(self.rate),
+            percent(self.worth_having),
+            self.blades_per_arm,
+            self.per_mould,
+            self.design_effect,
+            percent(self.alpha),
+            percent(self.power),
+            self.icc
+        );
+        if self.hopeless {
+            out.push_str(&format!("Needs about {n} moulds an arm: hopeless this way. Better ways:\n"));
+        } else if !self.better_ways.is_empty() {
+            out.push_str("What would take fewer moulds:\n");
+        }
+        for way in &self.better_ways {
+            out.push_str(&format!("- {way}\n"));
+        }
+        out.push_str(
+            "Fix size, arms, response and stop rule before the first mould; assign arms at random before assembly; \
+             take at most one look before the planned size.\n",
+        );
+        out
+    }
+}
+
+/// One mould and its arm.
+#[derive(Serialize, Debug, Clone)]
+pub struct Dealt {
+    /// Mould.
+    pub mould: String,
+    /// Arm.
+    pub arm: String,
+    /// Block.
+    pub block: Option<String>,
+}
+
+/// A random assignment, as written.
+#[derive(Serialize, Debug, Clone)]
+pub struct Assigned {
+    /// Trial.
+    pub trial: String,
+    /// Seed, kept in the trial record.
+    pub seed: u64,
+    /// Which draw of the seed: the number of moulds that had an arm before.
+    pub draw: u64,
+    /// The moulds.
+    pub assigned: Vec<Dealt>,
+    /// What to keep in mind.
+    pub cautions: Vec<String>,
+}
+
+impl Assigned {
+    /// The list for the assembly bench.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut rows = vec![["mould", "arm", "block"].map(String::from).to_vec()];
+        for d in &self.assigned {
+            let block = d.block.as_deref().unwrap_or("-");
+            rows.push(vec![
+                shown(&d.mould).into_owned(),
+                shown(&d.arm).into_owned(),
+                shown(block).into_owned(),
+            ]);
+        }
+        let mut out = format!(
+            "{}: {} moulds assigned at random, seed {} (draw {})\n{}",
+            shown(&self.trial),
+            self.assigned.len(),
+            self.seed,
+            self.draw,
+            columns(&rows)
+        );
+        for caution in &self.cautions {
+            out.push_str(&format!("- {}\n", shown(caution)));
+        }
+        out
+    }
+}
+
+/// One arm so far.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct ArmSoFar {
+    /// Its name.
+    pub arm: String,
+    /// Moulds assigned.
+    pub moulds: usize,
+    /// Of them poured.
+    pub poured: usize,
+    /// Of them with a result on at least one blade.
+    pub with_result: usize,
+    /// Blades made.
+    pub made: usize,
+    /// Blades with a result.
+    pub inspected: usize,
+}
+
+/// A mould of a trial.
+#[derive(Serialize, Debug, Clone)]
+pub struct TrialMould {
+    /// Mould.
+    pub mould: String,
+    /// Arm.
+    pub arm: String,
+    /// Block.
+    pub block: Option<String>,
+    /// Heat.
+    pub heat: Option<String>,
+    /// When it was poured.
+    pub poured_at: Option<String>,
+    /// What its own records say of the factor.
+    pub recorded: Vec<String>,
+    /// Made to something that is not approved for production; null where nothing tells.
+    pub development_only: Option<bool>,
+    /// What that rests on.
+    pub why: String,
+    /// Lots that hold its blades.
+    pub lots: Vec<String>,
+    /// Where its blades are.
+    #[serde(rename = "where")]
+    pub places: std::collections::BTreeMap<&'static str, u64>,
+}
+
+/// A look at the result before the planned size.
+#[derive(Serialize, Debug, Clone)]
+pub struct Look {
+    /// When.
+    pub at: String,
+    /// By whom.
+    pub person: Option<String>,
+    /// With what behind it.
+    pub with: String,
+}
+
+/// How a trial stands.
+#[derive(Serialize, Debug, Clone)]
+pub struct TrialShown {
+    /// Tag.
+    pub trial: String,
+    /// open or closed.
+    pub status: String,
+    /// The question.
+    pub question: String,
+    /// The factor.
+    pub factor: String,
+    /// The response.
+    pub response: String,
+    /// When it was opened.
+    pub opened_at: String,
+    /// Arms, the control first.
+    pub arms: Vec<ArmSoFar>,
+    /// Which arm is the control, and why.
+    pub control: String,
+    /// Planned moulds, all arms together.
+    pub planned_moulds: Option<i64>,
+    /// Moulds with a result so far.
+    pub moulds_so_far: usize,
+    /// The smallest difference worth having.
+    pub worth_having: Option<f64>,
+    /// Moulds an arm that this difference needs, at the control's rate and the clustering so far; two-sided 5 %, power 80 %.
+    pub needed_for_worth: Option<u64>,
+    /// Blocks, or heats where there are none.
+    pub blocks: usize,
+    /// In how many blocks each arm was poured first.
+    pub poured_first: std::collections::BTreeMap<String, usize>,
+    /// Seed of the assignment.
+    pub seed: Option<String>,
+    /// What is held constant.
+    pub held_constant: Option<String>,
+    /// Stop rule.
+    pub stop_rule: Option<String>,
+    /// Open, and below its planned size.
+    pub interim: bool,
+    /// Looks before the planned size.
+    pub looks: Vec<Look>,
+    /// Deviations and concessions that name this trial.
+    pub permissions: Vec<String>,
+    /// Its moulds.
+    pub moulds: Vec<TrialMould>,
+    /// What was not done as assigned or planned.
+    pub deviations: Vec<String>,
+    /// The result; none before the planned size unless a look was asked for.
+    pub result: Option<Compared>,
+    /// Decision.
+    pub decision: Option<String>,
+    /// When it was taken.
+    pub decided_at: Option<String>,
+    /// By whom.
+    pub decided_by: Option<String>,
+    /// What to keep in mind.
+    pub cautions: Vec<String>,
+}
+
+impl TrialShown {
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let mut out = format!("{} ({}): {}\n", shown(&self.trial), self.status, shown(&self.question));
+        let mut rows = Vec::new();
+        let mut row = |name: &str, text: String| rows.push(vec![format!("  {name}"), text]);
+        row("factor", shown(&self.factor).into_owned());
+        row("response", shown(&self.response).into_owned());
+        row("control", shown(&self.control).into_owned());
+        for a in &self.arms {
+            row(
+                &format!("arm {}", shown(&a.arm)),
+                format!(
+                    "{} moulds, {} poured, {} with a result; {} of {} blades inspected",
+                    a.moulds, a.poured, a.with_result, a.inspected, a.made
+                ),
+            );
+        }
+        let planned =
+            self.planned_moulds.map_or("no planned size is recorded".into(), |n| format!("{n} moulds"));
+        row("planned", planned);
+        row("so far", format!("{} moulds with a result, in {} blocks", self.moulds_so_far, self.blocks));
+        if let Some(w) = self.worth_having {
+            let needs = self.needed_for_worth.map_or(String::new(), |n| {
+                let word = if n > HOPELESS { ": hopeless this way" } else { "" };
+                format!("; needs about {n} moulds an arm (two-sided 5 %, power 80 %){word}")
+            });
+            row("worth having", format!("a difference of {w}{needs}"));
+        }
+        for (name, value) in
+            [("held constant", &self.held_constant), ("stop rule", &self.stop_rule), ("seed", &self.seed)]
+        {
+            row(name, value.as_deref().map_or("not recorded".into(), |v| shown(v).into_owned()));
+        }
+        let first: Vec<String> =
+            self.poured_first.iter().map(|(arm, n)| format!("{} in {n}", shown(arm))).collect();
+        if !first.is_empty() {
+            row("poured first", format!("{} of {} blocks", first.join(", "), self.blocks));
+        }
+        for p in &self.permissions {
+            row("permission", shown(p).into_owned());
+        }
+        out.push_str(&columns(&rows));
+        out.push_str("\nMoulds:\n");
+        let mut rows = vec![
+            ["mould", "arm", "block", "heat", "record says", "status", "lots", "blades"]
+                .map(String::from)
+                .to_vec(),
+        ];
+        for m in &self.moulds {
+            let places: Vec<String> = m.places.iter().map(|(p, n)| format!("{n} {p}")).collect();
+            let or = |t: &Option<String>| t.as_deref().map_or("-".into(), |t| shown(t).into_owned());
+            rows.push(vec![
+                shown(&m.mould).into_owned(),
+                shown(&m.arm).into_owned(),
+                or(&m.block),
+                m.heat.as_deref().map_or("not poured".into(), |t| shown(t).into_owned()),
+                shown(&m.recorded.join(", ")).into_owned(),
+                match m.development_only {
+                    Some(true) => "# development only".into(),
+                    Some(false) => "approved".into(),
+                    None => "? not recorded".into(),
+                },
+                shown(&m.lots.join(", ")).into_owned(),
+                places.join(", "),
+            ]);
+        }
+        out.push_str(&columns(&rows));
+        list(&mut out, "Deviations", &self.deviations);
+        if self.deviations.is_empty() {
+            out.push_str("\nDeviations: none seen in the records.\n");
+        }
+        if !self.looks.is_empty() {
+            out.push_str("\nLooks before the planned size (at most one is allowed):\n");
+            for look in &self.looks {
+                let by = look.person.as_deref().unwrap_or("nobody named");
+                out.push_str(&format!("- {} by {}: {}\n", look.at, shown(by), shown(&look.with)));
+            }
+        }
+        match &self.result {
+            Some(result) => out.push_str(&format!("\nResult: {}", result.text())),
+            None if !self.interim => out.push_str("\nNo result: see below.\n"),
+            None => out.push_str(
+                "\nThe result is kept back until the planned size is reached. --look takes the one interim look; it is journalled.\n",
+            ),
+        }
+        if let Some(decision) = &self.decision {
+            out.push_str(&format!(
+                "\nDecision: {}{}{}\n",
+                shown(decision),
+                self.decided_by.as_ref().map_or(String::new(), |p| format!(", by {}", shown(p))),
+                self.decided_at.as_ref().map_or(String::new(), |t| format!(" at {t}"))
+            ));
+        } else if self.status == "closed" {
+            out.push_str("\nClosed without a recorded decision.\n");
+        }
+        list(&mut out, "Keep in mind", &self.cautions);
+        out.push_str(&format!("\n{CAUTION}\n"));
+        out
+    }
+}
+
+fn list(out: &mut String, title: &str, sentences: &[String]) {
+    if sentences.is_empty() {
+        return;
+    }
+    out.push_str(&format!("\n{title}:\n"));
+    for sentence in sentences {
+        out.push_str(&format!("- {}\n", shown(sentence)));
+    }
+}

@@ -1,0 +1,319 @@
+//! First-pass yield by station, rolled and final yield, what scrap cost.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use crate::jobs::yields::show::{Cost, CostAt, Station, Yield};
+use knowledge::stats::dist::t_quantile;
+use knowledge::stats::proportion::wilson;
+use records::Stamp;
+use records::catalogue::METHODS;
+use records::read::yield_queries::{Made, Scope};
+use records::value::tag::shown;
+use records::{Error, Result, Store};
+
+/// What a question is narrowed to, as it was typed.
+#[derive(Clone, Debug, Default)]
+pub struct Narrow {
+    /// Part, `TAG` or `TAG@REV`.
+    pub part: Option<String>,
+    /// Poured at or after this time or date.
+    pub since: Option<String>,
+    /// Poured before this time, or up to the end of this date.
+    pub until: Option<String>,
+    /// Blades of this lot.
+    pub lot: Option<String>,
+}
+
+impl Narrow {
+    /// The scope, and the question in words.
+    ///
+    /// # Errors
+    /// An unknown part or lot (with near matches), or no time.
+    pub fn scope(&self, store: &Store) -> Result<(Scope, BTreeMap<&'static str, String>)> {
+        let mut scope = Scope::default();
+        let mut question = BTreeMap::new();
+        if let Some(part) = &self.part {
+            scope.parts = store.part_ids(part)?;
+            question.insert("part", part.clone());
+        }
+        let time = |name: &str, text: &str, end: bool| -> Result<Stamp> {
+            if let Ok(day) = Stamp::parse_date(text) {
+                return Ok(if end { Stamp::new(day.ms() + 86_400_000, day.offset_min()) } else { day });
+            }
+            Stamp::parse(text).map_err(|e| {
+                Error::input(format!("--{name} {}: {e}; a date such as 2031-03-04 will do", shown(text)))
+            })
+        };
+        if let Some(since) = &self.since {
+            scope.since = Some(time("since", since, false)?);
+            question.insert("since", since.clone());
+        }
+        if let Some(until) = &self.until {
+            scope.before = Some(time("until", until, true)?);
+            question.insert("until", until.clone());
+        }
+        if let Some(lot) = &self.lot {
+            let (link, tag) = store.link_of(lot, "lots")?;
+            scope.lot = Some(link.id);
+            question.insert("lot", tag);
+        }
+        Ok((scope, question))
+    }
+}
+
+/// First-pass yield by station: blades accepted at their first presentation over blades presented; rolled, their
+/// product over the stations that every blade must pass; final, blades whose last disposition is accept over
+/// blades made.
+///
+/// # Errors
+/// An unknown part or lot, no time; the store cannot be read.
+pub fn yields(store: &Store, narrow: &Narrow) -> Result<Yield> {
+    store.snapshot(|| {
+        let (scope, question) = narrow.scope(store)?;
+        let made = store.made_blades(&scope)?;
+        let place: HashMap<i64, usize> = made.iter().enumerate().map(|(i, m)| (m.blade, i)).collect();
+        let methods = METHODS;
+        // by blade and method: time and call of the first presentation
+        let mut calls: Vec<Option<(i64, bool)>> = vec![None; made.len() * methods.len()];
+        let mut twice = 0u64;
+        store.presentations(&mut |blade, method, accepted, at| {
+            let (Some(&i), Some(m)) = (place.get(&blade), methods.iter().position(|x| *x == method)) else {
+                return;
+            };
+            let call = &mut calls[i * methods.len() + m];
+            match call {
+                Some((earlier, _)) => {
+                    twice += 1;
+                    if at < *earlier {
+                        *call = Some((at, accepted));
+                    }
+                }
+                None => *call = Some((at, accepted)),
+            }
+        })?;
+        let full = stations_of(store, &made, methods)?;
+        let mut cautions = Vec::new();
+        let (mut stations, mut sampled) = (Vec::new(), Vec::new());
+        for m in 0..methods.len() {
+            let station = station(&made, &calls, methods, m, &full);
+            if full[m] {
+                stations.push(station);
+            } else if station.presented > 0 {
+                sampled.push(station);
+            }
+        }
+        let last = store.last_dispositions()?;
+        let mut decisions: BTreeMap<String, u64> = BTreeMap::new();
+        for m in &made {
+            let word = last.get(&m.blade).map_or("undecided", |(d, _)| d.as_str());
+            *decisions.entry(word.to_string()).or_default() += 1;
+        }
+        let accepted = decisions.get("accept").copied().unwrap_or(0);
+        let n = made.len() as u64;
+        let rates: Vec<Option<f64>> = stations.iter().map(|s| s.rate).collect();
+        let rolled = if rates.is_empty() { None } else { rates.iter().copied().product::<Option<f64>>() };
+        if made.is_empty() {
+            cautions.push("No blade was made in this scope: there is no yield.".into());
+        }
+        if twice > 0 {
+            cautions.push(format!("{twice} further first-round inspections of the same blade and method; the earliest counts."));
+        }
+        let waiting: u64 = stations.iter().map(|s| s.waiting).sum();
+        if waiting > 0 {
+            cautions.push("Blades wait for inspection, so the rates can still change: see waiting.".into());
+        }
+        if decisions.keys().any(|d| matches!(d.as_str(), "rework" | "repair" | "concession")) {
+            cautions.push("Rework and concession make the final yield differ from the rolled one.".into());
+        }
+        if !made.is_empty() {
+            cautions.push(
+                "The first interval treats blades as independent; blades of a mould are not. The second is from the \
+                 spread between moulds."
+                    .into(),
+            );
+        }
+        let cost = costs(store, &made, &calls, methods, &last)?;
+        let moulds: HashSet<i64> = made.iter().map(|m| m.mould).collect();
+        let heats: HashSet<i64> = made.iter().map(|m| m.heat).collect();
+        Ok(Yield {
+            question,
+            made: n,
+            moulds: moulds.len() as u64,
+            heats: heats.len() as u64,
+            stations,
+            sampled,
+            rolled,
+            accepted,
+            end: (n > 0).then(|| accepted as f64 / n as f64),
+            final_interval: wilson(accepted, n, 0.95).ok().map(|(l, h)| [l, h]).filter(|_| n > 0),
+            decisions,
+            cost,
+            cautions,
+        })
+    })
+}
+
+/// Which methods every blade must pass: required and not sampled in the plan of each part; without any plan,
+/// every method that was used.
+fn stations_of(store: &Store, made: &[Made], methods: &[&str]) -> Result<Vec<bool>> {
+    let parts: HashSet<i64> = made.iter().map(|m| m.part).collect();
+    let rows = store.planned_stations()?;
+    let mine: Vec<_> = rows.iter().filter(|(part, ..)| parts.contains(part)).collect();
+    if mine.is_empty() {
+        let used: HashSet<String> = store.methods_for("product")?.into_iter().map(|(m, _)| m).collect();
+        return Ok(methods.iter().map(|m| used.contains(*m)).collect());
+    }
+    let all = |sampling: &Option<String>| {
+        sampling.as_deref().is_none_or(|s| s.trim().is_empty() || s.trim().eq_ignore_ascii_case("all"))
+    };
+    Ok(methods
+        .iter()
+        .map(|m| mine.iter().any(|(_, method, required, sampling)| method == m && *required && all(sampling)))
+        .collect())
+}
+
+fn station(
+    made: &[Made],
+    calls: &[Option<(i64, bool)>],
+    methods: &[&str],
+    m: usize,
+    full: &[bool],
+) -> Station {
+    let width = methods.len();
+    let (mut presented, mut accepted, mut waiting) = (0u64, 0u64, 0u64);
+    let mut by_mould: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
+    for (i, blade) in made.iter().enumerate() {
+        let row = &calls[i * width..(i + 1) * width];
+        match row[m] {
+            Some((_, ok)) => {
+                presented += 1;
+                accepted += u64::from(ok);
+                let sums = by_mould.entry(blade.mould).or_default();
+                sums.0 += 1.0;
+                sums.1 += f64::from(u8::from(ok));
+            }
+            None => {
+                let stopped = (0..m).any(|e| full[e] && matches!(row[e], Some((_, false))));
+                waiting += u64::from(!stopped && full[m]);
+            }
+        }
+    }
+    let rate = (presented > 0).then(|| accepted as f64 / presented as f64);
+    let mut mould_interval = None;
+    let mut design_effect = None;
+    let k = by_mould.len() as f64;
+    if let (Some(rate), Some(t)) = (rate, t_quantile(0.975, (k - 1.0).max(1.0)).filter(|_| k > 1.0)) {
+        let n = presented as f64;
+        let sum: f64 = by_mould.values().map(|(n, y)| (y - n * rate).powi(2)).sum();
+        let variance = sum / (n * n) * k / (k - 1.0);
+        let binomial = rate * (1.0 - rate) / n;
+        if binomial > 0.0 {
+            design_effect = Some(variance / binomial);
+            let half = t * variance.sqrt();
+            mould_interval = Some([(rate - half).max(0.0), (rate + half).min(1.0)]);
+        }
+    }
+    Station {
+        method: methods[m].to_string(),
+        presented,
+        accepted,
+        rate,
+        interval: wilson(accepted, presented, 0.95).ok().map(|(l, h)| [l, h]).filter(|_| presented > 0),
+        mould_interval,
+        design_effect,
+        moulds: by_mould.len() as u64,
+        waiting,
+    }
+}
+
+/// Value by (part, station): from which date, value, currency, in the order of the dates.
+type Values = HashMap<(i64, String), Vec<(String, f64, String)>>;
+
+/// Scrapped blades by the last station they reached, at the value recorded for it at the time of the decision.
+fn costs(
+    store: &Store,
+    made: &[Made],
+    calls: &[Option<(i64, bool)>],
+    methods: &[&str],
+    last: &HashMap<i64, (String, Stamp)>,
+) -> Result<Vec<Cost>> {
+    let mut values = Values::new();
+    for (part, station, value, currency, from) in store.cost_rows()? {
+        if let Some(value) = value {
+            values.entry((part, station.to_lowercase())).or_default().push((from, value, currency));
+        }
+    }
+    if values.is_empty() {
+        return Ok(Vec::new());
+    }
+    let mut without = 0;
+    let mut by: BTreeMap<String, BTreeMap<usize, Vec<f64>>> = BTreeMap::new();
+    for (i, blade) in made.iter().enumerate() {
+        let Some((_, at)) = last.get(&blade.blade).filter(|(d, _)| d == "scrap") else { continue };
+        let row = &calls[i * methods.len()..(i + 1) * methods.len()];
+        let reached = row.iter().rposition(Option::is_some);
+        let mut station = reached.map_or("pour", |m| methods[m]);
+        let mut slot = reached.map_or(0, |m| m + 1);
+        // A station without a value of its own counts as the last one before it that has one.
+        while !values.contains_key(&(blade.part, station.to_string())) && slot > 0 {
+            slot -= 1;
+            station = if slot == 0 { "pour" } else { methods[slot - 1] };
+        }
+        let (y, m, d) = at.date();
+        let day = format!("{y:04}-{m:02}-{d:02}");
+        let found = values
+            .get(&(blade.part, station.to_string()))
+            .and_then(|list| list.iter().rfind(|(from, _, _)| *from <= day));
+        match found {
+            Some((_, value, currency)) => {
+                by.entry(currency.clone()).or_default().entry(slot).or_default().push(*value);
+            }
+            None => without += 1,
+        }
+    }
+    let mine: HashSet<i64> = made.iter().map(|m| m.blade).collect();
+    let count = |all: HashMap<i64, u64>| -> u64 {
+        all.into_iter().filter(|(b, _)| mine.contains(b)).map(|(_, n)| n).sum()
+    };
+    let not_priced: BTreeMap<&'static str, u64> = BTreeMap::from([
+        ("rework decisions", count(store.decided("rework")?) + count(store.decided("repair")?)),
+        ("inspections of later rounds", count(store.later_rounds()?)),
+        ("concession decisions", count(store.decided("concession")?)),
+        ("returned blades", store.returned()?.iter().filter(|b| mine.contains(b)).count() as u64),
+    ]);
+    if by.is_empty() && without > 0 {
+        by.insert(String::from("no currency"), BTreeMap::new());
+    }
+    let several = by.len() > 1;
+    let cost = |(currency, slots): (String, BTreeMap<usize, Vec<f64>>)| {
+        let stations: Vec<CostAt> = slots
+            .into_iter()
+            .map(|(slot, list)| CostAt {
+                station: if slot == 0 { "pour".into() } else { methods[slot - 1].to_string() },
+                blades: list.len() as u64,
+                value: list.first().copied().filter(|v| list.iter().all(|x| x == v)),
+                cost: list.iter().sum(),
+            })
+            .collect();
+        let mut assumptions = vec![
+            "scrap is a last disposition of scrap, at the recorded value of a blade that reaches its last inspected station".into(),
+            "the value is that in force on the day of the decision; revert credit is not taken off, as none is recorded".into(),
+        ];
+        if without > 0 {
+            assumptions
+                .push(format!("{without} scrapped blades have no recorded value and are not in the sum"));
+        }
+        if several {
+            assumptions.push("several currencies are recorded; they are not added up".into());
+        }
+        Cost {
+            currency,
+            total: stations.iter().map(|s| s.cost).sum(),
+            stations,
+            without_value: without,
+            assumptions,
+            not_priced: not_priced.clone(),
+        }
+    };
+    Ok(by.into_iter().map(cost).collect())
+}

@@ -1,0 +1,101 @@
+//! Evidence: yield, capability, agreement.
+
+use std::process::ExitCode;
+
+use clap::{Args, Subcommand};
+
+use crate::cli::context::Global;
+use crate::jobs::yields::ask::Narrow;
+use crate::jobs::yields::show::Yield;
+use crate::jobs::yields::show_agreement::Agreement;
+use crate::jobs::yields::show_capability::CapabilityShown;
+use crate::jobs::yields::{agreement, ask, capability};
+use records::Result;
+
+/// Commands on evidence.
+#[derive(Subcommand)]
+pub enum Evidence {
+    /// First-pass yield by station, rolled and final; cost of scrap
+    Yield {
+        /// Which blades
+        #[command(flatten)]
+        which: Which,
+    },
+    /// Does a measured characteristic hold its limits?
+    ///
+    /// Capability (Cpk) with its interval and the gauge's part. Refused where the values are not stable over time, or too
+    /// few are measured: a figure then would say nothing.
+    Capability {
+        /// The characteristic, as measurements name it
+        #[arg(long)]
+        characteristic: String,
+        /// Which blades
+        #[command(flatten)]
+        which: Which,
+    },
+    /// Do readers call the same films the same? Gauge studies too
+    Agreement {
+        /// Inspection method; without it the one with the most films read again
+        #[arg(long)]
+        method: Option<String>,
+        /// The call is a finding of this defect, not a reject
+        #[arg(long)]
+        defect: Option<String>,
+        /// Only the gauge study of this characteristic
+        #[arg(long)]
+        characteristic: Option<String>,
+    },
+}
+
+/// What a question is narrowed to.
+#[derive(Args, Clone, Debug)]
+pub struct Which {
+    /// Part, TAG or TAG@REV
+    #[arg(long)]
+    part: Option<String>,
+    /// Poured at or after this time or date
+    #[arg(long, value_name = "T")]
+    since: Option<String>,
+    /// Poured before this time, or up to the end of this date
+    #[arg(long, value_name = "T")]
+    until: Option<String>,
+    /// Only blades of this lot
+    #[arg(long)]
+    lot: Option<String>,
+}
+
+impl Which {
+    fn narrow(&self) -> Narrow {
+        Narrow {
+            part: self.part.clone(),
+            since: self.since.clone(),
+            until: self.until.clone(),
+            lot: self.lot.clone(),
+        }
+    }
+}
+
+/// Runs a command.
+///
+/// # Errors
+/// What the operation says.
+pub fn run(what: &Evidence, global: &Global) -> Result<ExitCode> {
+    let store = global.open()?;
+    match what {
+        Evidence::Yield { which } => global.say(&ask::yields(&store, &which.narrow())?, Yield::text),
+        Evidence::Capability { characteristic, which } => {
+            let answer = capability::capability(&store, characteristic, &which.narrow())?;
+            global.say(&answer, CapabilityShown::text);
+        }
+        Evidence::Agreement { method, defect, characteristic } => {
+            let answer = agreement::agreement(
+                &store,
+                method.as_deref(),
+                defect.as_deref(),
+                characteristic.as_deref(),
+            )?;
+            global.say(&answer, Agreement::text);
+        }
+    }
+    Ok(ExitCode::SUCCESS)
+}

@@ -1,0 +1,160 @@
+//! How far readers agree on the same films.
+
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
+use crate::jobs::yields::show::{limits, notes, share};
+use crate::jobs::yields::show_capability::GaugeStudy;
+use crate::show::columns;
+use records::value::tag::shown;
+
+/// A reader's calls.
+#[derive(Serialize, Debug, Clone)]
+pub struct Reader {
+    /// Person.
+    pub person: String,
+    /// Blades read.
+    pub read: u64,
+    /// Of them called so.
+    pub with: u64,
+    /// Share.
+    pub rate: Option<f64>,
+    /// Wilson, 95 %.
+    pub interval: Option<[f64; 2]>,
+}
+
+/// How often one pattern of calls came.
+#[derive(Serialize, Debug, Clone)]
+pub struct Pattern {
+    /// Reader → call.
+    pub calls: BTreeMap<String, &'static str>,
+    /// Films.
+    pub films: usize,
+    /// Their blades, where the readers do not agree.
+    pub blades: Vec<String>,
+}
+
+/// Two readers on the films that both read.
+#[derive(Serialize, Debug, Clone)]
+pub struct Pair {
+    /// First reader.
+    pub a: String,
+    /// Second reader.
+    pub b: String,
+    /// Films that both read.
+    pub films: u64,
+    /// Rows: a called yes, no; columns: b called yes, no.
+    pub table: [[u64; 2]; 2],
+    /// Cohen's kappa.
+    pub kappa: Option<f64>,
+    /// Its interval.
+    pub interval: Option<[f64; 2]>,
+    /// Why there is none.
+    pub note: Option<String>,
+}
+
+/// How far readers agree on the same films.
+#[derive(Serialize, Debug, Clone)]
+pub struct Agreement {
+    /// Inspection method.
+    pub method: String,
+    /// The defect whose finding is the call; none: reject or accept.
+    pub defect: Option<String>,
+    /// Films that more than one reader read.
+    pub films: usize,
+    /// Films that all readers read, behind kappa.
+    pub films_of_all: usize,
+    /// Readers.
+    pub readers: Vec<Reader>,
+    /// Fleiss's kappa of all readers (of two: Cohen's).
+    pub kappa: Option<f64>,
+    /// Its 95 % interval.
+    pub interval: Option<[f64; 2]>,
+    /// Films on which all agree.
+    pub all_agree: usize,
+    /// Who said what.
+    pub patterns: Vec<Pattern>,
+    /// Reader by reader.
+    pub pairs: Vec<Pair>,
+    /// Films that one reader read more than once.
+    pub repeated: usize,
+    /// The same method on product, by reader: other blades for each, so no test of readers.
+    pub production: Vec<Reader>,
+    /// Gauge studies.
+    pub gauge: Vec<GaugeStudy>,
+    /// Why there is no kappa, and what to keep in mind.
+    pub cautions: Vec<String>,
+}
+
+impl Agreement {
+    /// The page.
+    #[must_use]
+    pub fn text(&self) -> String {
+        let call = self.defect.as_deref().map_or("reject".into(), |d| shown(d).into_owned());
+        let mut out = format!(
+            "{}, calls of {call}: {} films read by more than one reader, {} by all {}\n",
+            shown(&self.method),
+            self.films,
+            self.films_of_all,
+            self.readers.len()
+        );
+        let table = |readers: &[Reader]| {
+            let rows: Vec<Vec<String>> = readers
+                .iter()
+                .map(|r| {
+                    vec![
+                        format!("  {}", shown(&r.person)),
+                        format!("{} of {}", r.with, r.read),
+                        share(r.rate),
+                        limits(r.interval),
+                    ]
+                })
+                .collect();
+            columns(&rows)
+        };
+        out.push_str(&table(&self.readers));
+        match self.kappa {
+            Some(kappa) => {
+                let wide = self.interval.map_or(String::new(), |[l, h]| format!(" (95 %: {l:.2} to {h:.2})"));
+                out.push_str(&format!(
+                    "kappa {kappa:.2}{wide}; all agree on {} of {} films\n",
+                    self.all_agree, self.films_of_all
+                ));
+            }
+            None => out.push_str("no kappa\n"),
+        }
+        if !self.patterns.is_empty() {
+            out.push_str("\nWho said what:\n");
+        }
+        let mut rows = Vec::new();
+        for p in &self.patterns {
+            let calls: Vec<String> =
+                p.calls.iter().map(|(who, call)| format!("{} {call}", shown(who))).collect();
+            rows.push(vec![
+                format!("  {}", calls.join(", ")),
+                format!("{} films", p.films),
+                shown(&p.blades.join(", ")).into_owned(),
+            ]);
+        }
+        out.push_str(&columns(&rows));
+        for p in &self.pairs {
+            let figure = match (p.kappa, p.interval) {
+                (Some(k), Some([l, h])) => format!("kappa {k:.2} (95 %: {l:.2} to {h:.2})"),
+                (Some(k), None) => format!("kappa {k:.2}"),
+                _ => shown(p.note.as_deref().unwrap_or("no kappa")).into_owned(),
+            };
+            out.push_str(&format!("  {} and {}: {} films, {figure}\n", shown(&p.a), shown(&p.b), p.films));
+        }
+        if !self.production.is_empty() {
+            out.push_str("\nOn product (each reader had other blades):\n");
+            out.push_str(&table(&self.production));
+        }
+        for gauge in &self.gauge {
+            out.push('\n');
+            out.push_str(&gauge.text());
+        }
+        notes(&mut out, &self.cautions);
+        out
+    }
+}

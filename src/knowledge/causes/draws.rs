@@ -1,0 +1,235 @@
+//! Draws of quiet histories: whole heats in another order, a fresh drift on top, labels where they were.
+
+use crate::causes::components::Base;
+use crate::causes::components::HeatTerms;
+use crate::causes::factors::Kind;
+use crate::causes::factors::Labels;
+use crate::causes::factors::Number;
+use crate::causes::history::History;
+use crate::causes::layout::Layout;
+use crate::causes::random::Chance;
+use crate::causes::scan::Room;
+use crate::causes::smoother::Model;
+use crate::causes::smoother::Series;
+use crate::causes::time_models::KAPPA2;
+use crate::causes::time_models::Posterior;
+use crate::causes::time_models::log_likelihoods;
+
+/// What the draws need besides the history.
+pub(crate) struct Plan<'a> {
+    pub history: &'a History,
+    pub base: &'a Base,
+    /// ε of each heat: what neither mean nor drift explains, at its full variance.
+    pub residual: Vec<f64>,
+    /// 1/n of each mould.
+    pub share: &'a [f64],
+    /// Factors whose statistic is wanted.
+    pub wanted: Vec<usize>,
+    /// The pour order itself as a number, where its statistic is wanted.
+    pub time: Option<&'a Number>,
+    /// Models with less than this ln weight are left out.
+    pub floor: f64,
+    pub seed: u64,
+}
+
+/// The time models whose weight counts.
+pub(crate) fn models(base: &Base, posterior: &Posterior, floor: f64) -> Vec<Model> {
+    (0..6)
+        .filter(|&k| posterior.ln_weight[k] >= floor)
+        .map(|k| Model {
+            kappa2: KAPPA2[k],
+            phi: base.grid.phi[posterior.best[k]],
+            weight: posterior.ln_weight[k].exp(),
+        })
+        .collect()
+}
+
+/// The history smoothed under the posterior mean of κ² and of the range.
+pub(crate) fn mean_model(base: &Base) -> Series<1> {
+    let range = base.posterior.range(&base.grid);
+    let mut series: Series<1> = Series::new();
+    series.choose(&[Model { kappa2: base.posterior.kappa2(), phi: (-1.0 / range).exp(), weight: 1.0 }]);
+    let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
+    series.smooth(&x, &base.heats);
+    series
+}
+
+/// ε_h = d_h/√max(1 − a_h V_h, 0.2) under the posterior mean model, less its mean.
+pub(crate) fn residuals(base: &Base) -> Vec<f64> {
+    standardised(&mean_model(base), &base.heats)
+}
+
+pub(crate) fn standardised(series: &Series<1>, heats: &[HeatTerms]) -> Vec<f64> {
+    let mut residual: Vec<f64> = series
+        .slots
+        .iter()
+        .zip(heats)
+        .map(|(slot, heat)| slot.d[0] / (1.0 - heat.a * slot.v[0]).max(0.2).sqrt())
+        .collect();
+    let (mut sum, mut weight) = (0.0, 0.0);
+    for (r, heat) in residual.iter().zip(heats) {
+        sum += heat.a * r;
+        weight += heat.a;
+    }
+    residual.iter_mut().for_each(|r| *r -= sum / weight);
+    residual
+}
+
+/// Room for one draw after another.
+pub(crate) struct Drawing {
+    order: Vec<u32>,
+    x: Vec<f64>,
+    plain: Vec<f64>,
+    weight: Vec<f64>,
+    heats: Vec<HeatTerms>,
+    start: Vec<usize>,
+    a: Vec<f64>,
+    s: Vec<f64>,
+    /// For each wanted factor that varies inside moulds, U_w of its levels after the re-deal.
+    dealt: Vec<Vec<f64>>,
+    hand: Vec<u32>,
+    one: (Series<1>, Room<1>),
+    two: (Series<2>, Room<2>),
+    four: (Series<4>, Room<4>),
+    six: (Series<6>, Room<6>),
+}
+
+impl Drawing {
+    pub fn new() -> Self {
+        Self {
+            order: Vec::new(),
+            x: Vec::new(),
+            plain: Vec::new(),
+            weight: Vec::new(),
+            heats: Vec::new(),
+            start: Vec::new(),
+            a: Vec::new(),
+            s: Vec::new(),
+            dealt: Vec::new(),
+            hand: Vec::new(),
+            one: (Series::new(), Room::new()),
+            two: (Series::new(), Room::new()),
+            four: (Series::new(), Room::new()),
+            six: (Series::new(), Room::new()),
+        }
+    }
+
+    /// Draw b: the statistic of each wanted factor, then that of the pour order if it is wanted.
+    pub fn draw(&mut self, plan: &Plan<'_>, b: u64) -> Vec<f64> {
+        let mut chance = Chance::of_draw(plan.seed, b);
+        self.lay(plan, &mut chance);
+        self.deal(plan, &mut chance);
+        let posterior = Posterior::new(&log_likelihoods(&plan.base.grid, &self.x, &self.weight));
+        let models = models(plan.base, &posterior, plan.floor);
+        let layout =
+            Layout { a: &self.a, s: &self.s, start: &self.start, heats: &self.heats, share: plan.share };
+        let mut all = match models.len() {
+            0..=2 => statistics(&mut self.two, &models, &self.x, layout, plan, &self.dealt),
+            3..=4 => statistics(&mut self.four, &models, &self.x, layout, plan, &self.dealt),
+            _ => statistics(&mut self.six, &models, &self.x, layout, plan, &self.dealt),
+        };
+        if let Some(order) = plan.time {
+            let (series, room) = &mut self.one;
+            series.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
+            series.smooth(&self.plain, &self.heats);
+            all.push(room.number_statistic(order, false, layout, series));
+        }
+        all
+    }
+
+    /// Shuffles the heats, draws a drift, and lays the moulds of each heat along the labels.
+    fn lay(&mut self, plan: &Plan<'_>, chance: &mut Chance) {
+        let base = plan.base;
+        self.order.clear();
+        self.order.extend(0..base.heats.len() as u32);
+        chance.shuffle(&mut self.order);
+        let (kappa2, phi) = base.posterior.draw(&base.grid, chance);
+        let step = (kappa2 * (1.0 - phi * phi)).sqrt();
+        let mut drift = if kappa2 > 0.0 { kappa2.sqrt() * chance.normal() } else { 0.0 };
+        self.x.clear();
+        self.plain.clear();
+        self.weight.clear();
+        self.heats.clear();
+        self.start.clear();
+        self.a.clear();
+        self.s.clear();
+        self.start.push(0);
+        for &h in &self.order {
+            let h = h as usize;
+            let moulds = plan.history.heat_start[h]..plan.history.heat_start[h + 1];
+            self.plain.push(plan.residual[h]);
+            self.x.push(plan.residual[h] + drift);
+            self.weight.push(base.heats[h].a);
+            self.heats.push(base.heats[h]);
+            self.a.extend_from_slice(&base.a[moulds.clone()]);
+            self.s.extend_from_slice(&base.inside[moulds]);
+            self.start.push(self.a.len());
+            if kappa2 > 0.0 {
+                drift = phi * drift + step * chance.normal();
+            }
+        }
+    }
+
+    /// Deals the defective blades of each mould anew among its blades, one deal for all factors.
+    fn deal(&mut self, plan: &Plan<'_>, chance: &mut Chance) {
+        let history = plan.history;
+        let cells: Vec<_> = plan
+            .wanted
+            .iter()
+            .filter_map(|&f| match &history.factors[f].labels {
+                Labels::Cell(cell) => Some(cell),
+                _ => None,
+            })
+            .collect();
+        self.dealt.clear();
+        self.dealt.extend(cells.iter().map(|cell| cell.even.iter().map(|e| -e).collect::<Vec<f64>>()));
+        if cells.is_empty() {
+            return;
+        }
+        for m in 0..history.moulds() {
+            let (n, y) = (history.n[m] as usize, history.y[m] as usize);
+            if y == 0 || (y >= n && !history.counts) || n < 2 {
+                continue;
+            }
+            let first = history.blade_start[m] as usize;
+            self.hand.clear();
+            self.hand.extend(0..n as u32);
+            for taken in 0..y {
+                let blade = if history.counts {
+                    chance.below(n as u64) as usize
+                } else {
+                    let last = n - 1 - taken;
+                    let pick = chance.below(last as u64 + 1) as usize;
+                    self.hand.swap(pick, last);
+                    self.hand[last] as usize
+                };
+                for (dealt, cell) in self.dealt.iter_mut().zip(&cells) {
+                    if let Some(u) = dealt.get_mut(cell.code.get(first + blade) as usize) {
+                        *u += 1.0;
+                    }
+                }
+            }
+        }
+    }
+}
+
+fn statistics<const K: usize>(
+    (series, room): &mut (Series<K>, Room<K>),
+    models: &[Model],
+    x: &[f64],
+    layout: Layout<'_>,
+    plan: &Plan<'_>,
+    dealt: &[Vec<f64>],
+) -> Vec<f64> {
+    series.choose(models);
+    series.smooth(x, layout.heats);
+    let mut dealt = dealt.iter();
+    plan.wanted
+        .iter()
+        .map(|&f| {
+            let factor = &plan.history.factors[f];
+            let inside = if factor.kind == Kind::Cell { dealt.next() } else { None };
+            room.statistic(factor, layout, series, inside.map(Vec::as_slice))
+        })
+        .collect()
+}

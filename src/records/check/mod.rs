@@ -1,0 +1,234 @@
+//! What is wrong with a record by itself: cells, guards, fields that contradict each other.
+
+pub mod content;
+pub mod limit;
+pub mod own_time;
+
+use crate::catalogue::field::{Field, ORDERED, Type};
+use crate::catalogue::kind::Kind;
+use crate::record::Record;
+use crate::value::Value;
+use crate::value::tag;
+
+/// One fault of a cell.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Fault {
+    /// Column, as bundles name it; empty where the whole row is at fault.
+    pub column: String,
+    /// The value that stands there.
+    pub value: String,
+    /// What is wrong, and what would be right.
+    pub message: String,
+}
+
+impl Fault {
+    /// A fault of one cell.
+    #[must_use]
+    pub fn new(column: &str, value: &str, message: impl Into<String>) -> Self {
+        Self { column: column.into(), value: value.into(), message: message.into() }
+    }
+}
+
+/// A value outside a typing guard: a reason is asked for.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Guard {
+    /// The field.
+    pub field: String,
+    /// The sentence.
+    pub message: String,
+    /// A reason must be given before it is written.
+    pub needs_reason: bool,
+}
+
+/// A foundry's own field, as far as checks need it.
+#[derive(Clone, Debug)]
+pub struct OwnField {
+    /// The kind it belongs to.
+    pub record: String,
+    /// Its name.
+    pub name: String,
+    /// number, text, time or yes_no.
+    pub ty: String,
+    /// Typing guard.
+    pub min: Option<f64>,
+    /// Typing guard.
+    pub max: Option<f64>,
+    /// Is a candidate cause.
+    pub cause: bool,
+}
+
+impl OwnField {
+    /// Reads a cell of this field.
+    ///
+    /// # Errors
+    /// What is wrong with it and what would be right.
+    pub fn read<'a>(&self, text: &'a str) -> Result<Value<'a>, String> {
+        Value::read(&Field::new("", self.holds()).opt(), text)
+    }
+
+    /// What it holds.
+    #[must_use]
+    pub fn holds(&self) -> Type {
+        match self.ty.as_str() {
+            "number" => Type::Number,
+            "time" => Type::Time,
+            "yes_no" => Type::Choice(&["yes", "no"]),
+            _ => Type::Text,
+        }
+    }
+}
+
+/// Where a kind's checks look, worked out once for a file of records.
+#[derive(Debug)]
+pub struct Places {
+    guarded: Vec<(usize, f64, f64)>,
+    ordered: Vec<(usize, usize)>,
+    mass: Option<usize>,
+    /// Says when something came back.
+    back: Option<usize>,
+    /// Has rules that are asked for every record.
+    special: bool,
+}
+
+impl Places {
+    /// For a kind.
+    #[must_use]
+    pub fn of(kind: &Kind) -> Self {
+        let guarded = kind.all_fields().enumerate();
+        let pair = |(low, high): (&str, &str)| Some((kind.index(low)?, kind.index(high)?));
+        Self {
+            guarded: guarded.filter_map(|(i, f)| f.guard.map(|(low, high)| (i, low, high))).collect(),
+            ordered: ORDERED.into_iter().filter_map(pair).collect(),
+            mass: kind.index("mass_kg"),
+            back: kind.index("returned_at"),
+            special: matches!(kind.name, "analysis_values" | "own_fields" | "process_limits"),
+        }
+    }
+
+    /// Surely [`between`] has no fault to name and [`guards`] nothing outside. False says only that
+    /// they must be asked.
+    #[must_use]
+    pub fn clean(&self, record: &Record) -> bool {
+        let value = |i: usize| record.values[i].number();
+        !self.special
+            && record.own.is_empty()
+            && self.guarded.iter().all(|&(i, low, high)| value(i).is_none_or(|v| v >= low && v <= high))
+            && self.ordered.iter().all(|&(a, b)| match (value(a), value(b)) {
+                (Some(a), Some(b)) => a <= b,
+                _ => true,
+            })
+            && self.mass.and_then(value).is_none_or(|m| m >= 0.0)
+            && self.back.is_none_or(|i| record.values[i].is_blank())
+    }
+}
+
+/// The typing guards that a record falls outside of.
+#[must_use]
+pub fn guards(record: &Record, own: &[OwnField]) -> Vec<Guard> {
+    let mut out = Vec::new();
+    for (field, value) in record.kind.all_fields().zip(&record.values) {
+        if let (Some((low, high)), Some(v)) = (field.guard, value.number()) {
+            outside(field.name, field.unit(), v, low, high, &mut out);
+        }
+    }
+    if let (Some("ppm"), Some(v)) = (record.get("unit").text(), record.get("value").number()) {
+        // Oxygen, nitrogen and sulphur of a nickel alloy: a figure in wt% typed as ppm shows here.
+        if record.kind.name == "analysis_values"
+            && matches!(record.get("element").text(), Some("O" | "N" | "S"))
+        {
+            outside("value", "ppm", v, 1.0, 100.0, &mut out);
+        }
+    }
+    for (name, value) in &record.own {
+        let field = own.iter().find(|o| o.record == record.kind.name && o.name == *name);
+        if let (Some(field), Some(v)) = (field, value.number()) {
+            let (low, high) = (field.min.unwrap_or(f64::NEG_INFINITY), field.max.unwrap_or(f64::INFINITY));
+            outside(name, "", v, low, high, &mut out);
+        }
+    }
+    out
+}
+
+fn outside(field: &str, unit: &str, v: f64, low: f64, high: f64, out: &mut Vec<Guard>) {
+    if v < low || v > high {
+        let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
+        let range = match (low.is_finite(), high.is_finite()) {
+            (true, true) => format!("{low} to {high}{unit}"),
+            (true, false) => format!("at least {low}{unit}"),
+            _ => format!("at most {high}{unit}"),
+        };
+        let message = format!("{v}{unit} is outside the typing guard {range}");
+        out.push(Guard { field: field.into(), message, needs_reason: true });
+    }
+}
+
+/// Faults that lie between the fields of one record.
+#[must_use]
+pub fn between(record: &Record) -> Vec<Fault> {
+    let mut out = Vec::new();
+    let text = |f: &str| record.get(f).to_text();
+    for (low, high) in ORDERED {
+        if let (Some(a), Some(b)) = (record.get(low).number(), record.get(high).number()) {
+            if a > b {
+                out.push(Fault::new(low, &text(low), format!("{low} is above {high} ({b})")));
+            }
+        }
+    }
+    if let Some(mass) = record.get("mass_kg").number() {
+        if mass < 0.0 {
+            out.push(Fault::new("mass_kg", &text("mass_kg"), "a mass is not negative"));
+        }
+    }
+    if let (Some(sent), Some(back)) = (record.get("shipped_at").time(), record.get("returned_at").time()) {
+        if back.ms() < sent.ms() {
+            let message =
+                format!("returned_at is before shipped_at ({sent}); a blade comes back after it was sent");
+            out.push(Fault::new("returned_at", &text("returned_at"), message));
+        }
+    }
+    if record.kind.name == "own_fields" {
+        own_field(record, &mut out);
+    }
+    if record.kind.name == "process_limits" {
+        let target = record.get("record").text().and_then(crate::catalogue::kind);
+        if target.is_none() {
+            out.push(unknown_kind("record", &text("record")));
+        }
+    }
+    out
+}
+
+fn own_field(record: &Record, out: &mut Vec<Fault>) {
+    let (target, name) = (record.get("record").to_text(), record.get("field").to_text());
+    match crate::catalogue::kind(&target) {
+        None => out.push(unknown_kind("record", &target)),
+        Some(kind) if kind.field(&name).is_some() => {
+            out.push(Fault::new("field", &name, format!("{target} has a field of that name already")));
+        }
+        Some(_) => {}
+    }
+    if !name.starts_with(|c: char| c.is_ascii_lowercase())
+        || !name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
+    {
+        out.push(Fault::new("field", &name, "a field's name is lower case letters, digits and _"));
+    }
+}
+
+fn unknown_kind(column: &str, value: &str) -> Fault {
+    let near = tag::near(value, crate::catalogue::all().map(|k| k.name));
+    Fault::new(column, value, format!("there is no record kind of that name{}", tag::hint(&near)))
+}
+
+/// The sentence for a field that a kind does not have.
+#[must_use]
+pub fn unknown_field(kind: &Kind, name: &str, own: &[OwnField]) -> String {
+    let known = kind.all_fields().map(|f| f.name);
+    let own = own.iter().filter(|o| o.record == kind.name).map(|o| o.name.as_str());
+    let near = tag::near(name, known.chain(own));
+    let mut out = format!("{} has no field {}{}", kind.name, tag::shown(name), tag::hint(&near));
+    if near.is_empty() {
+        let all: Vec<&str> = kind.fields.iter().map(|f| f.name).collect();
+        out.push_str(&format!("; it has {}", all.join(", ")));
+    }
+    out
+}

@@ -1,0 +1,333 @@
+//! Sheets of cells from files that others made: XLSX and CSV, read with bounds on everything.
+
+use std::collections::BTreeMap;
+use std::io::{Cursor, Read};
+
+use calamine::{DataRef, Reader as _, SheetVisible, Xlsx};
+
+use crate::value::tag::{hint, near, shown};
+
+/// How large a file may be, and what it is.
+#[derive(Debug, Clone, Copy)]
+pub struct Bounds {
+    /// What the file is, in words.
+    pub what: &'static str,
+    /// Megabytes of the file.
+    pub file_mb: u64,
+    /// Megabytes that a spreadsheet may unpack to.
+    pub unpacked_mb: u64,
+    rows: u32,
+    columns: u32,
+    cells: usize,
+}
+
+/// A maker's certificate.
+pub const CERTIFICATE: Bounds =
+    Bounds { what: "certificate", file_mb: 16, unpacked_mb: 32, rows: 10_000, columns: 1_000, cells: 50_000 };
+
+/// A shop's own sheet of records.
+pub const SHEET: Bounds = Bounds {
+    what: "sheet of one kind of record",
+    file_mb: 64,
+    unpacked_mb: 256,
+    rows: 200_000,
+    columns: 1_000,
+    cells: 1_000_000,
+};
+
+impl Bounds {
+    /// The bytes of a file are within the bound.
+    ///
+    /// # Errors
+    /// The sentence that says that they are not.
+    pub fn admit(&self, bytes: u64) -> Result<(), String> {
+        if bytes > self.file_mb << 20 {
+            return Err(format!("is larger than {} MB; no {} is", self.file_mb, self.what));
+        }
+        Ok(())
+    }
+}
+
+/// What stands in a cell.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Held {
+    /// Text.
+    Text(String),
+    /// A number.
+    Number(f64),
+    /// A yes or no.
+    Truth(bool),
+    /// A date, a time of day, or both, as a spreadsheet keeps them: without an offset.
+    Moment(Moment),
+    /// A formula, and the value that it had when the file was saved.
+    Formula(String, Box<Held>),
+    /// Something that no value is: what it is, in words.
+    Odd(String),
+}
+
+/// A date, a time of day, or both.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Moment {
+    /// Year, month, day; none for a time of day alone.
+    pub date: Option<(u16, u8, u8)>,
+    /// Hour, minute, second, millisecond; none for a date alone.
+    pub time: Option<(u8, u8, u8, u16)>,
+}
+
+impl Held {
+    /// As a person would read it.
+    #[must_use]
+    pub fn text(&self) -> String {
+        match self {
+            Self::Text(t) | Self::Odd(t) => t.clone(),
+            Self::Number(v) => v.to_string(),
+            Self::Truth(v) => if *v { "TRUE" } else { "FALSE" }.into(),
+            Self::Formula(_, value) => value.text(),
+            Self::Moment(m) => {
+                let date = m.date.map(|(y, mo, d)| format!("{y:04}-{mo:02}-{d:02}"));
+                let time = m.time.map(|(h, mi, s, ms)| match ms {
+                    0 => format!("{h:02}:{mi:02}:{s:02}"),
+                    _ => format!("{h:02}:{mi:02}:{s:02}.{ms:03}"),
+                });
+                [date, time].into_iter().flatten().collect::<Vec<_>>().join(" ")
+            }
+        }
+    }
+
+    /// What it is, where it is neither text nor a number.
+    #[must_use]
+    pub fn oddity(&self) -> Option<String> {
+        match self {
+            Self::Text(_) | Self::Number(_) => None,
+            Self::Truth(_) => Some(format!("{}, a yes or no", self.text())),
+            Self::Moment(_) => Some(format!("the date or time {}", self.text())),
+            Self::Formula(f, value) => {
+                let f: String = f.chars().take(60).collect();
+                Some(format!("the formula ={f} (last {})", value.text()))
+            }
+            Self::Odd(what) => Some(what.clone()),
+        }
+    }
+}
+
+/// A sheet.
+#[derive(Debug, Default)]
+pub struct Grid {
+    /// Its name; empty for a CSV.
+    pub sheet: String,
+    /// Cells that hold something, by row and column from 0.
+    pub cells: BTreeMap<(u32, u32), Held>,
+    /// Merged cells: corners.
+    pub merged: Vec<((u32, u32), (u32, u32))>,
+    /// What was left out.
+    pub remarks: Vec<String>,
+}
+
+impl Grid {
+    /// A cell.
+    #[must_use]
+    pub fn at(&self, row: u32, column: u32) -> Option<&Held> {
+        self.cells.get(&(row, column))
+    }
+
+    /// The last row that holds something.
+    #[must_use]
+    pub fn last_row(&self) -> u32 {
+        self.cells.keys().next_back().map_or(0, |k| k.0)
+    }
+
+    /// The merged cells that a cell belongs to, by name.
+    #[must_use]
+    pub fn merged_with(&self, row: u32, column: u32) -> Option<String> {
+        let inside = |m: &&((u32, u32), (u32, u32))| {
+            (m.0.0..=m.1.0).contains(&row) && (m.0.1..=m.1.1).contains(&column)
+        };
+        self.merged
+            .iter()
+            .find(inside)
+            .map(|m| format!("{}:{}", address(m.0.0, m.0.1), address(m.1.0, m.1.1)))
+    }
+}
+
+/// `B3`.
+#[must_use]
+pub fn address(row: u32, column: u32) -> String {
+    let (mut n, mut letters) = (column + 1, Vec::new());
+    while n > 0 {
+        letters.push(char::from(b'A' + ((n - 1) % 26) as u8));
+        n = (n - 1) / 26;
+    }
+    letters.iter().rev().collect::<String>() + &(row + 1).to_string()
+}
+
+/// Row and column of `B3`.
+#[must_use]
+pub fn place(text: &str) -> Option<(u32, u32)> {
+    let letters = text.chars().take_while(char::is_ascii_alphabetic).count();
+    let row: u32 = text.get(letters..)?.parse().ok()?;
+    if letters == 0 || letters > 3 || row == 0 {
+        return None;
+    }
+    let column =
+        text[..letters].bytes().fold(0, |n, b| n * 26 + u32::from(b.to_ascii_uppercase() - b'A') + 1);
+    Some((row - 1, column - 1))
+}
+
+/// Reads a sheet of a file: the one named, else the only visible one. A CSV is one sheet.
+///
+/// # Errors
+/// What is wrong with the file, in a sentence.
+pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
+    bounds.admit(bytes.len() as u64)?;
+    if bytes.starts_with(b"PK") {
+        measure(bytes, bounds)?;
+        // A reader of other people's files should never panic; if it does, that is an answer too.
+        let work = std::panic::AssertUnwindSafe(|| workbook(bytes, sheet, bounds));
+        return std::panic::catch_unwind(work)
+            .unwrap_or_else(|_| Err("is a damaged spreadsheet: it cannot be read".into()));
+    }
+    if bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]) {
+        return Err("is an old or a locked spreadsheet; save it as XLSX without a password, or as CSV".into());
+    }
+    if bytes.starts_with(b"%PDF") {
+        return Err("is a PDF; values come from XLSX or CSV".into());
+    }
+    delimited(bytes, bounds)
+}
+
+/// Unpacks every part once without keeping it, so that nothing can grow past the bound later.
+fn measure(bytes: &[u8], bounds: &Bounds) -> Result<(), String> {
+    let damaged =
+        |e: &dyn std::fmt::Display| format!("is a damaged or cut-off spreadsheet ({e}); get it again");
+    let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
+    let (mut total, most) = (0, bounds.unpacked_mb << 20);
+    for i in 0..zip.len() {
+        let part = zip.by_index(i).map_err(|e| damaged(&e))?;
+        let left = most - total;
+        total += std::io::copy(&mut part.take(left + 1), &mut std::io::sink()).map_err(|e| damaged(&e))?;
+        if total > most {
+            return Err(format!(
+                "unpacks to more than {} MB; no {} does. Copy its values into a sheet alone",
+                bounds.unpacked_mb, bounds.what
+            ));
+        }
+    }
+    Ok(())
+}
+
+fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
+    let broken = |e: calamine::XlsxError| format!("is no spreadsheet that can be read ({e})");
+    let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
+    let all: Vec<(String, bool)> =
+        book.sheets_metadata().iter().map(|s| (s.name.clone(), s.visible == SheetVisible::Visible)).collect();
+    let visible: Vec<&str> = all.iter().filter(|s| s.1).map(|s| s.0.as_str()).collect();
+    let mut grid = Grid::default();
+    let name = match (wanted, visible.as_slice()) {
+        (Some(name), _) => match all.iter().find(|s| s.0.eq_ignore_ascii_case(name)) {
+            Some((name, true)) => name.clone(),
+            Some((name, false)) => {
+                return Err(format!("the sheet {} is hidden; show it and look at it first", shown(name)));
+            }
+            None => {
+                let close = near(name, visible.iter().copied());
+                return Err(format!(
+                    "has no sheet {}{}; there are {}",
+                    shown(name),
+                    hint(&close),
+                    visible.iter().map(|s| shown(s)).collect::<Vec<_>>().join(", ")
+                ));
+            }
+        },
+        (None, [one]) => (*one).to_string(),
+        (None, []) => return Err("has no sheet to be seen".into()),
+        (None, many) => {
+            let many: Vec<_> = many.iter().map(|s| shown(s)).collect();
+            return Err(format!("has several sheets; say which: --sheet {}", many.join(" or --sheet ")));
+        }
+    };
+    for (hidden, _) in all.iter().filter(|s| !s.1) {
+        grid.remarks.push(format!("hidden sheet {} was not read", shown(hidden)));
+    }
+    let merged = book.merge_cells_by_sheet_name(&name).map_err(broken)?;
+    grid.merged = merged.iter().map(|d| (d.start, d.end)).collect();
+    let mut cells = book.worksheet_cells_reader(&name).map_err(broken)?;
+    while let Some(cell) = cells.next_cell_with_formula().map_err(broken)? {
+        let Some(held) = held(&cell.value) else { continue };
+        let held = match cell.formula {
+            Some(f) if !f.is_empty() => Held::Formula(f, Box::new(held)),
+            _ => held,
+        };
+        put(&mut grid, cell.pos, held, bounds)?;
+    }
+    grid.sheet = name;
+    Ok(grid)
+}
+
+fn held(value: &DataRef) -> Option<Held> {
+    Some(match value {
+        DataRef::Empty => return None,
+        DataRef::Int(v) => Held::Number(*v as f64),
+        DataRef::Float(v) if v.is_finite() => Held::Number(*v),
+        DataRef::Float(_) => Held::Odd("no number".into()),
+        DataRef::String(t) => Held::Text(t.clone()),
+        DataRef::SharedString(t) => Held::Text((*t).to_string()),
+        DataRef::DateTime(d) => {
+            let (y, mo, day, h, mi, s, ms) = d.to_ymd_hms_milli();
+            // Below one day there is no date; a whole number of days is a date alone.
+            let date = (!d.is_duration() && d.as_f64() >= 1.0).then_some((y, mo, day));
+            let time = (date.is_none() || (h, mi, s, ms) != (0, 0, 0, 0)).then_some((h, mi, s, ms));
+            Held::Moment(Moment { date, time })
+        }
+        DataRef::DateTimeIso(t) | DataRef::DurationIso(t) => Held::Text(t.clone()),
+        DataRef::Bool(b) => Held::Truth(*b),
+        DataRef::Error(e) => Held::Odd(format!("the error {e}")),
+    })
+}
+
+fn put(grid: &mut Grid, pos: (u32, u32), held: Held, bounds: &Bounds) -> Result<(), String> {
+    if matches!(&held, Held::Text(t) if t.trim().is_empty()) {
+        return Ok(());
+    }
+    if pos.0 >= bounds.rows || pos.1 >= bounds.columns || grid.cells.len() >= bounds.cells {
+        return Err(format!(
+            "goes on at {} beyond {} rows, {} columns or {} filled cells; no {} is that long",
+            address(pos.0, pos.1),
+            bounds.rows,
+            bounds.columns,
+            bounds.cells,
+            bounds.what
+        ));
+    }
+    grid.cells.insert(pos, held);
+    Ok(())
+}
+
+fn delimited(bytes: &[u8], bounds: &Bounds) -> Result<Grid, String> {
+    let text = std::str::from_utf8(bytes)
+        .map_err(|_| "is neither XLSX nor a CSV in UTF-8; save it as XLSX, or as CSV in UTF-8".to_string())?;
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
+    if text.trim().is_empty() {
+        return Err("is empty".into());
+    }
+    if text.contains('\0') {
+        return Err("is neither XLSX nor a CSV: it holds bytes that are no text".into());
+    }
+    let head: String = text.lines().take(20).collect();
+    let count = |c: char| head.matches(c).count();
+    let delimiter = [';', '\t', ','].into_iter().max_by_key(|c| count(*c)).unwrap_or(',');
+    let mut reader = csv::ReaderBuilder::new()
+        .has_headers(false)
+        .flexible(true)
+        .delimiter(delimiter as u8)
+        .from_reader(text.as_bytes());
+    let mut grid = Grid::default();
+    let mut row = csv::StringRecord::new();
+    while reader.read_record(&mut row).map_err(|e| format!("cannot be read: {e}"))? {
+        // Blank lines count, so that a cell's name is the one a spreadsheet shows.
+        let r = row.position().map_or(0, |p| p.line() as u32 - 1);
+        for (c, cell) in (0..).zip(&row) {
+            put(&mut grid, (r, c), Held::Text(cell.trim().to_string()), bounds)?;
+        }
+    }
+    Ok(grid)
+}

@@ -1,0 +1,387 @@
+//! What was changed behind a lot after a journal entry. A change counts where the record stands behind the lot after
+//! it or stood there before it: each entry's old and new text is asked whether it belongs to what stands there and was
+//! not changed since. That finds what was moved in, moved out or taken back as well: of the records that lead from the
+//! lot to it the first one that was changed hangs on one that was not, or is referred to by it.
+
+use std::collections::{BTreeMap, HashMap, HashSet};
+
+use rusqlite::Connection;
+
+use crate::catalogue::kind::Kind;
+use crate::error::Result;
+use crate::read;
+use crate::read::rows;
+use crate::write::journal;
+use crate::write::journal::Entry;
+use crate::{Stamp, catalogue};
+
+use crate::graph::release_basis::bounds::Check;
+use crate::graph::release_basis::collect;
+use crate::graph::release_basis::collect::Roots;
+use crate::graph::release_basis::rules::{FIRST_RULES, HANGS, ON_ANY, Which};
+use crate::graph::release_basis::{Behind, Bound, Returned, Row, returns};
+
+/// A change of a record behind a lot.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Change {
+    /// Its kind, in words.
+    pub noun: &'static str,
+    /// Tag or address.
+    pub address: String,
+    /// It is no longer there.
+    pub gone: bool,
+    /// The journal entry.
+    pub entry: i64,
+}
+
+impl Change {
+    /// As it is said.
+    #[must_use]
+    pub fn words(&self) -> String {
+        let gone = if self.gone { " taken back" } else { "" };
+        format!("{} {}{gone} (journal entry {})", self.noun, self.address, self.entry)
+    }
+}
+
+/// What was changed since a signature.
+#[derive(Clone, Debug, Default)]
+pub struct Changes {
+    /// Makes the release void.
+    pub void: Vec<Change>,
+    /// Of blades that came back, later than their return.
+    pub after_shipment: Vec<Change>,
+    /// Nothing was changed, and yet the content is another one.
+    pub unexplained: bool,
+}
+
+/// Fields of a canonical text.
+type Fields = HashMap<String, String>;
+
+fn fields(text: &str) -> Fields {
+    text.split_once(' ').and_then(|(_, json)| serde_json::from_str(json).ok()).unwrap_or_default()
+}
+
+const SINGLE: &str = "SELECT * FROM journal WHERE seq > ?1 AND tag IS NOT NULL ORDER BY seq";
+const CHECKS: &str =
+    "SELECT * FROM journal WHERE seq > ?1 AND kind = 'calibrations' AND tag IS NOT NULL ORDER BY seq";
+const FILES: &str = "SELECT seq FROM journal WHERE seq > ?1 AND action IN ('import', 'starter')";
+
+/// What was changed since a signature was made.
+pub(crate) fn since(db: &Connection, behind: &Behind, bound: &Bound) -> Result<Changes> {
+    let unchanged = match behind.any_after(bound.seq) {
+        true => Some(crate::graph::release_basis::behind(db, behind.lot_id, bound.seq)?),
+        false => None,
+    };
+    let then = unchanged.as_ref().unwrap_or(behind);
+    let mut asked = Asked::new(db, then, behind, bound)?;
+    let mut q = db.prepare_cached(CHECKS)?;
+    let checks = q.query_map([bound.seq], journal::from_row)?.collect::<rusqlite::Result<Vec<Entry>>>()?;
+    asked.checks_then(&checks)?;
+    let mut q = db.prepare_cached(SINGLE)?;
+    for entry in q.query_map([bound.seq], journal::from_row)? {
+        asked.entry(&entry?)?;
+    }
+    let mut q = db.prepare_cached(FILES)?;
+    let files = q.query_map([bound.seq], |r| r.get(0))?.collect::<rusqlite::Result<HashSet<i64>>>()?;
+    asked.files(&files);
+    let mut out = asked.out;
+    // By the first rules it was bound to other records; what they came to is told by the journal alone.
+    out.unexplained = out.void.is_empty() && bound.rules >= 2 && then.content != bound.content;
+    Ok(out)
+}
+
+struct Asked<'a> {
+    db: &'a Connection,
+    /// What stands behind the lot and was not changed since.
+    behind: &'a Behind,
+    /// All checks of the instruments, as they are now.
+    checks: &'a BTreeMap<String, Vec<Check>>,
+    seq: i64,
+    first_rules: bool,
+    /// Tags of what stands behind the lot, by kind; definitions with their revision.
+    tags: HashMap<&'static str, HashSet<String>>,
+    /// All of them, without revisions.
+    all: HashSet<String>,
+    kinds: HashSet<String>,
+    roots: Roots,
+    /// Checks of each instrument when it was signed.
+    then: BTreeMap<String, Vec<Check>>,
+    /// Blades that came back after it was signed.
+    back: HashMap<String, Returned>,
+    /// Inspections of these blades: of which, and whether they are later than its return.
+    seen: HashMap<String, (String, bool)>,
+    out: Changes,
+}
+
+/// A tag as it is compared; a definition with its revision, which may be blank.
+fn key(kind: &Kind, tag: &str, revision: Option<&str>) -> String {
+    let tag = tag.to_ascii_lowercase();
+    match (kind.revisioned, tag.contains('@')) {
+        (true, false) => format!("{tag}@{}", revision.unwrap_or("").to_ascii_lowercase()),
+        _ => tag,
+    }
+}
+
+impl<'a> Asked<'a> {
+    fn new(db: &'a Connection, behind: &'a Behind, now: &'a Behind, bound: &Bound) -> Result<Self> {
+        let mut tags: HashMap<&'static str, HashSet<String>> = HashMap::new();
+        let there = || behind.rows.iter().chain(&behind.late);
+        for row in there().filter(|r| r.record.kind.tagged()) {
+            tags.entry(row.kind).or_default().insert(key(row.record.kind, &row.record.address(), None));
+        }
+        let mut back: HashMap<String, Returned> = HashMap::new();
+        let returned = returns::after_release(db, behind.lot_id)?;
+        for r in &returned {
+            let first = back.entry(r.tag.to_ascii_lowercase()).or_insert_with(|| r.clone());
+            if r.entry < first.entry {
+                *first = r.clone();
+            }
+        }
+        let retags = match catalogue::kind("retags") {
+            Some(kind) => collect::read_rows(db, kind, "?1 IS NOT NULL", &[].into())?,
+            None => Vec::new(),
+        };
+        let mut out = Self {
+            db,
+            behind,
+            checks: &now.bounds.checks,
+            seq: bound.seq,
+            first_rules: bound.rules < 2,
+            tags,
+            all: collect::tags_of(there()),
+            kinds: there().map(|r| r.kind.to_string()).collect(),
+            roots: Roots::of(retags.iter().map(|r| &r.record)),
+            then: BTreeMap::new(),
+            back,
+            seen: HashMap::new(),
+            out: Changes::default(),
+        };
+        for row in there().filter(|r| r.kind == "inspections") {
+            out.note_inspection(&of_row(row), row.entry, None);
+        }
+        Ok(out)
+    }
+
+    /// The checks of instruments as they were when it was signed.
+    fn checks_then(&mut self, entries: &[Entry]) -> Result<()> {
+        for (instrument, checks) in self.checks {
+            let old = checks.iter().filter(|c| c.entry <= self.seq).cloned();
+            self.then.entry(instrument.clone()).or_default().extend(old);
+        }
+        for entry in entries {
+            if let (Some(old), true) = (&entry.old, entry.came.is_some_and(|c| c <= self.seq)) {
+                let (instrument, check) = self.check(old, entry)?;
+                self.then.entry(instrument).or_default().extend(check);
+            }
+        }
+        self.then.values_mut().for_each(|c| c.sort_by_key(|c| (c.at, c.entry)));
+        Ok(())
+    }
+
+    fn check(&self, text: &str, entry: &Entry) -> Result<(String, Option<Check>)> {
+        let record = rows::from_canonical(text, &read::own_fields(self.db)?)?;
+        let instrument = record.get("instrument").to_text().to_ascii_lowercase();
+        Ok((instrument, Check::of(&record, entry.seq, 0)))
+    }
+
+    fn counts(&self, kind: &Kind) -> bool {
+        !self.first_rules || FIRST_RULES.contains(&kind.name)
+    }
+
+    fn entry(&mut self, entry: &Entry) -> Result<()> {
+        let Some(kind) = catalogue::kind(&entry.kind).filter(|k| self.counts(k)) else { return Ok(()) };
+        // What a migration filled in is no change that anybody made.
+        if !journal::changes_a_record(&entry.action) || entry.action == journal::MIGRATE {
+            return Ok(());
+        }
+        let address = entry.tag.clone().unwrap_or_default();
+        let belongs = if kind.name == "calibrations" {
+            self.spoiling(entry)?
+        } else if !carried(kind) && kind.name != "people" {
+            // It hangs on nothing: what it says need not be read.
+            self.has(kind, &address)
+        } else {
+            let of = |text: &Option<String>| text.as_deref().map(fields);
+            let (old, new) = (of(&entry.old), of(&entry.new));
+            if kind.name == "people" && old.as_ref().zip(new.as_ref()).is_some_and(|(a, b)| only_noted(a, b))
+            {
+                return Ok(());
+            }
+            if let (Some(new), "inspections") = (&new, kind.name) {
+                self.note_inspection(new, entry.seq, entry.came);
+            }
+            let texts: Vec<&Fields> = old.iter().chain(&new).collect();
+            let inside = self.has(kind, &address) || texts.iter().any(|t| self.hangs(kind, t));
+            if inside && texts.iter().all(|t| self.after_return(kind, t, entry.seq, entry.came)) {
+                self.out.after_shipment.push(change(kind, address, entry.new.is_none(), entry.seq));
+                return Ok(());
+            }
+            inside
+        };
+        if belongs {
+            self.out.void.push(change(kind, address, entry.new.is_none(), entry.seq));
+        }
+        Ok(())
+    }
+
+    /// Rows of files that came in since.
+    fn files(&mut self, files: &HashSet<i64>) {
+        for row in self.behind.late.iter().filter(|r| files.contains(&r.entry)) {
+            let kind = row.record.kind;
+            if kind.name == "calibrations" || !self.counts(kind) {
+                continue;
+            }
+            let found = change(kind, row.record.address(), false, row.entry);
+            if self.after_return(kind, &of_row(row), row.entry, None) {
+                self.out.after_shipment.push(found);
+            } else {
+                self.out.void.push(found);
+            }
+        }
+        let Some(kind) = catalogue::kind("calibrations") else { return };
+        for (instrument, checks) in self.checks {
+            for check in checks.iter().filter(|c| files.contains(&c.entry)) {
+                if self.behind.bounds.spoils(instrument, check, checks) {
+                    self.out.void.push(change(kind, check.address.clone(), false, check.entry));
+                }
+            }
+        }
+    }
+
+    fn has(&self, kind: &Kind, address: &str) -> bool {
+        kind.tagged() && self.tags.get(kind.name).is_some_and(|t| t.contains(&key(kind, address, None)))
+    }
+
+    /// A record with these fields hangs on what stands behind the lot.
+    fn hangs(&self, kind: &'static Kind, text: &Fields) -> bool {
+        let get = |f: &str| text.get(f).map_or("", String::as_str);
+        match kind.name {
+            "retags" => return self.retag(text),
+            "process_limits" => {
+                let scope = get("scope").split('@').next().unwrap_or("").to_ascii_lowercase();
+                return self.kinds.contains(get("record")) && (scope.is_empty() || self.all.contains(&scope));
+            }
+            _ => {}
+        }
+        if let Some((_, field)) = ON_ANY.iter().find(|(k, _)| *k == kind.name) {
+            let subject = get(field);
+            let tag = subject.split('@').next().unwrap_or("").to_ascii_lowercase();
+            return self.all.contains(&tag) || self.all.contains(&subject.to_ascii_lowercase());
+        }
+        // The row that puts a blade into the lot leads to it, and not the other way round.
+        if kind.name == "lot_blades" {
+            return get("lot").eq_ignore_ascii_case(&self.behind.lot);
+        }
+        HANGS.iter().filter(|h| h.kind == kind.name).any(|h| {
+            let Some(owner) = catalogue::kind(h.owner) else { return false };
+            let named = key(owner, get(h.field), text.get("revision").map(String::as_str));
+            if !self.tags.get(h.owner).is_some_and(|t| t.contains(&named)) {
+                return false;
+            }
+            match h.which {
+                Which::All | Which::ThatBoundAReading | Which::OfTheLot => true,
+                Which::ToTheCheckAfterTheLastCoat => {
+                    let until = self.behind.pots.get(&named);
+                    let at = Stamp::parse(get("occurred_at")).map_or(i64::MIN, Stamp::ms);
+                    until.is_some_and(|until| at <= *until)
+                }
+                Which::OfTheMethodsRead => {
+                    let read = self.behind.read.get(&(named, get("method").to_string()));
+                    read.is_some_and(|last| get("from_on") <= last.as_str())
+                }
+            }
+        })
+    }
+
+    fn retag(&self, text: &Fields) -> bool {
+        let Some(kind) = catalogue::kind("retags") else { return false };
+        let mut record = crate::Record::blank(kind);
+        let old = text.get("old_tag").cloned().unwrap_or_default();
+        record.set("old_tag", crate::Value::Text(old.into()));
+        self.roots.lead_to(&record, &self.all)
+    }
+
+    /// A check of an instrument that counts: one that bounded a reading when it was signed and was changed since, or
+    /// one that came since and makes a reading suspect or overdue.
+    fn spoiling(&self, entry: &Entry) -> Result<bool> {
+        let there = entry.came.is_some_and(|c| c <= self.seq);
+        let bounds = &self.behind.bounds;
+        let others = |map: &BTreeMap<String, Vec<Check>>, i: &str| map.get(i).cloned().unwrap_or_default();
+        for (text, old) in [(&entry.old, true), (&entry.new, false)] {
+            let Some(text) = text else { continue };
+            let (instrument, Some(check)) = self.check(text, entry)? else { continue };
+            let counts = match (there, old) {
+                (true, true) => bounds.bounds(&instrument, &check, &others(&self.then, &instrument)),
+                (true, false) => bounds.bounds(&instrument, &check, &others(self.checks, &instrument)),
+                (false, _) => bounds.spoils(&instrument, &check, &others(self.checks, &instrument)),
+            };
+            if counts {
+                return Ok(true);
+            }
+        }
+        Ok(false)
+    }
+
+    fn note_inspection(&mut self, text: &Fields, entry: i64, came: Option<i64>) {
+        let get = |f: &str| text.get(f).cloned().unwrap_or_default().to_ascii_lowercase();
+        let blade = get("blade");
+        if let Some(back) = self.back.get(&blade) {
+            let later = later(back, text.get("inspected_at"), entry, came);
+            self.seen.insert(get("inspection"), (blade, later));
+        }
+    }
+
+    /// The record is of a blade that came back, and came on record after that.
+    fn after_return(&self, kind: &Kind, text: &Fields, entry: i64, came: Option<i64>) -> bool {
+        let get = |f: &str| text.get(f).cloned().unwrap_or_default().to_ascii_lowercase();
+        let of_inspection =
+            |tag: String| self.seen.get(&tag).filter(|(_, later)| *later).map(|(b, _)| b.clone());
+        let blade = match kind.name {
+            "inspections" | "dispositions" | "treatment_loads" => Some(get("blade")),
+            "findings" | "measurements" => of_inspection(get("inspection")),
+            "holds" | "attachments" | "samples" => of_inspection(get("subject")).or(Some(get("subject"))),
+            _ => None,
+        };
+        let Some(back) = blade.and_then(|b| self.back.get(&b)) else { return false };
+        let time = kind.time.map(|f| text.get(f).cloned().unwrap_or_default());
+        later(back, time.as_ref(), entry, came)
+    }
+}
+
+/// Records of this kind can hang on others.
+fn carried(kind: &Kind) -> bool {
+    matches!(kind.name, "retags" | "process_limits")
+        || ON_ANY.iter().any(|(k, _)| *k == kind.name)
+        || HANGS.iter().any(|h| h.kind == kind.name)
+}
+
+/// On record after the return, and by its own time not before it.
+fn later(back: &Returned, time: Option<&String>, entry: i64, came: Option<i64>) -> bool {
+    let at = time.is_none_or(|t| Stamp::parse(t).is_ok_and(|t| t.ms() >= back.at));
+    at && entry > back.entry && came.is_none_or(|c| c > back.entry)
+}
+
+fn change(kind: &'static Kind, address: String, gone: bool, entry: i64) -> Change {
+    Change { noun: kind.noun, address, gone, entry }
+}
+
+fn only_noted(old: &Fields, new: &Fields) -> bool {
+    let rest = |f: &Fields| {
+        f.iter()
+            .filter(|(k, _)| *k != "note")
+            .map(|(k, v)| (k.clone(), v.clone()))
+            .collect::<BTreeMap<_, _>>()
+    };
+    rest(old) == rest(new)
+}
+
+/// The fields of a row, as its canonical text would have them.
+fn of_row(row: &Row) -> Fields {
+    row.record
+        .kind
+        .all_fields()
+        .zip(&row.record.values)
+        .filter(|(_, v)| !v.is_blank())
+        .map(|(f, v)| (f.name.to_string(), v.to_text()))
+        .collect()
+}

@@ -1,0 +1,456 @@
+//! Collects what stands behind a lot: a few queries a kind, none for single records.
+
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+
+use rusqlite::{Connection, Row as Sql};
+
+use crate::catalogue::field::Type;
+use crate::catalogue::kind::Kind;
+use crate::error::{Error, Result};
+use crate::file::integrity;
+use crate::read;
+use crate::read::Lookup;
+use crate::read::rows;
+use crate::read::rows::Link;
+use crate::read::shape;
+use crate::read::shape::Role;
+use crate::read::tags::Tags;
+use crate::value::tag::in_order;
+use crate::{Record, Stamp, Value, catalogue};
+
+use crate::graph::release_basis::bounds::Check;
+use crate::graph::release_basis::rules::{HANGS, NOT_FOLLOWED, ON_ANY, Which};
+use crate::graph::release_basis::{Behind, Row};
+
+type Ids = BTreeSet<i64>;
+
+/// Reads the rows of a kind that a condition takes; `?1` in it is a JSON list of ids.
+pub(crate) fn read_rows(
+    db: &Connection,
+    kind: &'static Kind,
+    condition: &str,
+    ids: &Ids,
+) -> Result<Vec<Row>> {
+    Reader::new(db)?.rows(kind, condition, ids)
+}
+
+struct Reader<'db> {
+    db: &'db Connection,
+    names: Lookup<'db>,
+    own: Vec<crate::check::OwnField>,
+}
+
+impl<'db> Reader<'db> {
+    fn new(db: &'db Connection) -> Result<Self> {
+        Ok(Self { db, names: Lookup::of_many(db), own: read::own_fields(db)? })
+    }
+
+    fn rows(&self, kind: &'static Kind, condition: &str, ids: &Ids) -> Result<Vec<Row>> {
+        let shape = shape::of(kind);
+        let mut q = self.db.prepare(&format!("{} WHERE {condition}", shape.select))?;
+        let mut found = q.query([list(ids)])?;
+        let mut out = Vec::new();
+        while let Some(row) = found.next()? {
+            let record = rows::read(shape, row, &self.names, &self.own)?.owned();
+            let record = read::with_revision(self.db, shape, record, row)?;
+            integrity::as_sealed(self.db, shape, row, &record)?;
+            let last = shape.columns.len() + usize::from(shape.has_id);
+            out.push(Row {
+                kind: kind.name,
+                id: if shape.has_id { Some(row.get(0)?) } else { None },
+                record,
+                links: links(shape, row)?,
+                entry: row.get(last + 1)?,
+                digest: row.get(last + 2)?,
+            });
+        }
+        Ok(out)
+    }
+}
+
+fn list(ids: &Ids) -> String {
+    let all: Vec<String> = ids.iter().map(i64::to_string).collect();
+    format!("[{}]", all.join(","))
+}
+
+fn links(shape: &shape::Shape, row: &Sql) -> Result<Vec<(usize, Link)>> {
+    let mut out = Vec::new();
+    let mut subject = None;
+    for (i, column) in shape.columns.iter().enumerate() {
+        let at = i + usize::from(shape.has_id);
+        match column.role {
+            Role::Plain => {}
+            Role::SubjectKind => {
+                subject = row.get_ref(at)?.as_str_or_null().unwrap_or(None).and_then(catalogue::kind);
+            }
+            Role::SubjectId => {
+                if let (Some(kind), Some(id)) = (subject, row.get::<_, Option<i64>>(at)?) {
+                    out.push((column.field, Link { kind: kind.name, id }));
+                }
+            }
+            Role::Id(kind) => {
+                if let Some(id) = row.get::<_, Option<i64>>(at)? {
+                    out.push((column.field, Link { kind, id }));
+                }
+            }
+        }
+    }
+    Ok(out)
+}
+
+fn known(name: &str) -> Result<&'static Kind> {
+    catalogue::kind(name).ok_or_else(|| Error::Untrusted(format!("unknown kind {name}")))
+}
+
+/// The ids of the rows of a kind that refer to some others by a field.
+fn referring(kind: &'static Kind, field: &str, owner: &str) -> Result<String> {
+    let shape = shape::of(kind);
+    let at = kind.index(field);
+    let column = shape
+        .columns
+        .iter()
+        .find(|c| Some(c.field) == at && matches!(c.role, Role::Id(to) if to == owner))
+        .ok_or_else(|| Error::Untrusted(format!("{}.{field} does not refer to {owner}", kind.name)))?;
+    Ok(format!("\"{}\" IN (SELECT value FROM json_each(?1))", column.name))
+}
+
+/// The work in progress.
+struct Collector<'db> {
+    db: &'db Connection,
+    reader: Reader<'db>,
+    lot: i64,
+    /// Rows that were written later are left out.
+    until: i64,
+    rows: Vec<Row>,
+    /// Those: what they refer to or carry is not followed.
+    late: Vec<Row>,
+    /// Records with a tag that are in, or wait to be read.
+    inside: HashMap<&'static str, Ids>,
+    waiting: BTreeMap<&'static str, Ids>,
+    /// Names in text fields that were looked up: of people, of instruments.
+    named: HashSet<(&'static str, String)>,
+    unread: Vec<(&'static str, String)>,
+    /// Holds, attachments, samples: kind, id, subject.
+    hanging: Vec<(&'static str, i64, Link)>,
+}
+
+/// Collects everything behind a lot.
+pub(crate) fn collect(db: &Connection, lot: i64, until: i64) -> Result<Behind> {
+    let mut c = Collector {
+        db,
+        reader: Reader::new(db)?,
+        lot,
+        until,
+        rows: Vec::new(),
+        late: Vec::new(),
+        inside: HashMap::new(),
+        waiting: BTreeMap::new(),
+        named: HashSet::new(),
+        unread: Vec::new(),
+        hanging: hanging(db)?,
+    };
+    c.add("lots", lot);
+    let mut q = db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1 AND entry <= ?2")?;
+    for blade in q.query_map([lot, until], |r| r.get(0))? {
+        c.add("blades", blade?);
+    }
+    let kind = known("lot_blades")?;
+    let later = format!("entry > {until} AND lot IN (SELECT value FROM json_each(?1))");
+    let later = c.reader.rows(kind, &later, &Ids::from([lot]))?;
+    c.late.extend(later);
+    c.follow()?;
+    let mut out = Behind::default();
+    c.pots(&mut out)?;
+    c.follow()?;
+    c.readers(&mut out)?;
+    c.instruments(&mut out)?;
+    c.follow()?;
+    c.limits()?;
+    c.retags()?;
+    c.follow()?;
+    Ok(c.done(out))
+}
+
+/// Everything that hangs on any record.
+fn hanging(db: &Connection) -> Result<Vec<(&'static str, i64, Link)>> {
+    let mut out = Vec::new();
+    for (name, field) in ON_ANY {
+        let mut q = db.prepare_cached(&format!("SELECT id, {field}_kind, {field}_id FROM {name}"))?;
+        let mut rows = q.query([])?;
+        while let Some(row) = rows.next()? {
+            if let Some(kind) = row.get_ref(1)?.as_str_or_null().unwrap_or(None).and_then(catalogue::kind) {
+                out.push((*name, row.get(0)?, Link { kind: kind.name, id: row.get(2)? }));
+            }
+        }
+    }
+    Ok(out)
+}
+
+impl Collector<'_> {
+    fn add(&mut self, kind: &'static str, id: i64) {
+        if self.inside.entry(kind).or_default().insert(id) {
+            self.waiting.entry(kind).or_default().insert(id);
+        }
+    }
+
+    /// Reads what waits, and what that refers to or carries, until nothing new comes.
+    fn follow(&mut self) -> Result<()> {
+        loop {
+            while let Some((kind, ids)) = self.waiting.pop_first() {
+                self.take(known(kind)?, &ids)?;
+            }
+            self.look_up()?;
+            let inside = |l: &Link| self.inside.get(l.kind).is_some_and(|ids| ids.contains(&l.id));
+            let more: Vec<(&str, i64)> =
+                self.hanging.iter().filter(|(_, _, on)| inside(on)).map(|(k, id, _)| (*k, *id)).collect();
+            more.into_iter().for_each(|(kind, id)| self.add(kind, id));
+            if self.waiting.is_empty() {
+                return Ok(());
+            }
+        }
+    }
+
+    /// Reads records by their ids, and what hangs on them.
+    fn take(&mut self, kind: &'static Kind, ids: &Ids) -> Result<()> {
+        let rows = self.reader.rows(kind, "id IN (SELECT value FROM json_each(?1))", ids)?;
+        self.push(rows);
+        for hangs in HANGS.iter().filter(|h| h.owner == kind.name) {
+            let below = known(hangs.kind)?;
+            let mut condition = referring(below, hangs.field, hangs.owner)?;
+            match hangs.which {
+                Which::All => {}
+                Which::OfTheLot => condition.push_str(&format!(" AND lot = {}", self.lot)),
+                _ => continue,
+            }
+            if below.tagged() {
+                let mut q = self.db.prepare(&format!("SELECT id FROM {} WHERE {condition}", below.name))?;
+                let found =
+                    q.query_map([list(ids)], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
+                found.into_iter().for_each(|id| self.add(below.name, id));
+            } else {
+                let rows = self.reader.rows(below, &condition, ids)?;
+                self.push(rows);
+            }
+        }
+        Ok(())
+    }
+
+    fn push(&mut self, rows: Vec<Row>) {
+        for row in rows {
+            // Whoever somebody is, they are; a note of them may be later.
+            if row.entry > self.until && row.kind != "people" {
+                self.late.push(row);
+                continue;
+            }
+            for &(field, link) in &row.links {
+                let name = row.record.kind.fields.get(field).map_or("", |f| f.name);
+                if !NOT_FOLLOWED.contains(&(row.kind, name)) {
+                    self.add(link.kind, link.id);
+                }
+            }
+            for (kind, text) in names_in(&row.record) {
+                if self.named.insert((kind, text.to_ascii_lowercase())) {
+                    self.unread.push((kind, text));
+                }
+            }
+            self.rows.push(row);
+        }
+    }
+
+    /// People and instruments that stand in text fields.
+    fn look_up(&mut self) -> Result<()> {
+        let tags = Tags::new(self.db)?;
+        for (kind, text) in std::mem::take(&mut self.unread) {
+            if let Some((link, _)) = tags.find(&text, &[kind])? {
+                self.add(link.kind, link.id);
+            }
+        }
+        Ok(())
+    }
+
+    /// The checks of each pot up to the first after the lot's last coat.
+    fn pots(&mut self, out: &mut Behind) -> Result<()> {
+        let mut last: BTreeMap<i64, i64> = BTreeMap::new();
+        for row in self.rows.iter().filter(|r| r.kind == "coats") {
+            if let (Some(pot), Some(at)) = (row.link("slurry_batch"), row.record.own_time()) {
+                let latest = last.entry(pot).or_insert(i64::MIN);
+                *latest = (*latest).max(at.ms());
+            }
+        }
+        let pots: Ids = last.keys().copied().collect();
+        let checks = known("slurry_checks")?;
+        let condition = referring(checks, "slurry_batch", "slurry_batches")?;
+        let mut rows = self.reader.rows(checks, &condition, &pots)?;
+        let at = |r: &Row| r.record.own_time().map_or(i64::MIN, Stamp::ms);
+        let mut until: BTreeMap<i64, i64> = pots.iter().map(|p| (*p, i64::MAX)).collect();
+        for row in rows.iter().filter(|r| r.entry <= self.until) {
+            let Some(pot) = row.link("slurry_batch") else { continue };
+            if last.get(&pot).is_some_and(|last| at(row) > *last) {
+                until.entry(pot).and_modify(|u| *u = (*u).min(at(row)));
+            }
+        }
+        rows.retain(|r| r.link("slurry_batch").and_then(|p| until.get(&p)).is_some_and(|u| at(r) <= *u));
+        for row in self.rows.iter().filter(|r| r.kind == "slurry_batches") {
+            if let Some(until) = row.id.and_then(|id| until.get(&id)) {
+                out.pots.insert(row.record.address().to_ascii_lowercase(), *until);
+            }
+        }
+        self.push(rows);
+        Ok(())
+    }
+
+    /// Qualifications of those who inspected, for the methods that they read.
+    fn readers(&mut self, out: &mut Behind) -> Result<()> {
+        for row in self.rows.iter().filter(|r| r.kind == "inspections") {
+            let (Some(person), Some(at)) = (row.record.get("person").text(), row.record.own_time()) else {
+                continue;
+            };
+            let key = (person.to_ascii_lowercase(), row.record.get("method").to_text());
+            let day = at.to_string().chars().take(10).collect::<String>();
+            let last = out.read.entry(key).or_default();
+            if *last < day {
+                *last = day;
+            }
+        }
+        let people = self.inside.get("people").cloned().unwrap_or_default();
+        let kind = known("qualifications")?;
+        let mut rows = self.reader.rows(kind, &referring(kind, "person", "people")?, &people)?;
+        rows.retain(|r| may_have_held(&out.read, &r.record));
+        self.push(rows);
+        Ok(())
+    }
+
+    /// The checks that bound a reading.
+    fn instruments(&mut self, out: &mut Behind) -> Result<()> {
+        for row in &self.rows {
+            let field = row.record.kind.instrument;
+            let (Some(tag), Some(at)) = (field.and_then(|f| row.record.get(f).text()), row.record.own_time())
+            else {
+                continue;
+            };
+            out.bounds.readings.entry(tag.to_ascii_lowercase()).or_default().insert(at.ms());
+        }
+        let used = self.inside.get("instruments").cloned().unwrap_or_default();
+        let kind = known("calibrations")?;
+        let rows = self.reader.rows(kind, &referring(kind, "instrument", "instruments")?, &used)?;
+        for row in rows.iter().filter(|r| r.entry <= self.until) {
+            let instrument = row.record.get("instrument").to_text().to_ascii_lowercase();
+            if let Some(check) = Check::of(&row.record, row.entry, row.digest) {
+                out.bounds.checks.entry(instrument).or_default().push(check);
+            }
+        }
+        out.bounds.checks.values_mut().for_each(|c| c.sort_by_key(|c| (c.at, c.entry)));
+        let bounding: HashSet<String> =
+            out.bounds.bounding(|_| true).iter().map(|c| c.address.clone()).collect();
+        self.push(rows.into_iter().filter(|r| bounding.contains(&r.record.address())).collect());
+        Ok(())
+    }
+
+    /// The foundry's own limits for these kinds: without a scope, or with one that stands behind the lot.
+    fn limits(&mut self) -> Result<()> {
+        let (kinds, tags) = (self.kinds(), self.tags());
+        let mut rows = self.reader.rows(known("process_limits")?, "?1 IS NOT NULL", &Ids::new())?;
+        rows.retain(|r| in_force(&r.record, &kinds, &tags));
+        self.push(rows);
+        Ok(())
+    }
+
+    fn retags(&mut self) -> Result<()> {
+        let tags = self.tags();
+        let mut rows = self.reader.rows(known("retags")?, "?1 IS NOT NULL", &Ids::new())?;
+        let roots = Roots::of(rows.iter().map(|r| &r.record));
+        rows.retain(|r| roots.lead_to(&r.record, &tags));
+        self.push(rows);
+        Ok(())
+    }
+
+    fn kinds(&self) -> HashSet<String> {
+        self.rows.iter().map(|r| r.kind.to_string()).collect()
+    }
+
+    /// The tags of all records inside, lower case, without revisions.
+    fn tags(&self) -> HashSet<String> {
+        tags_of(self.rows.iter())
+    }
+
+    fn done(mut self, mut out: Behind) -> Behind {
+        let place: HashMap<&str, usize> = catalogue::all().enumerate().map(|(i, k)| (k.name, i)).collect();
+        self.rows.sort_by_cached_key(|r| {
+            (place.get(r.kind).copied(), in_order(&r.record.address()), r.entry, r.digest)
+        });
+        for (at, row) in self.rows.iter().enumerate() {
+            out.of_kind.entry(row.kind).or_insert(at..at).end = at + 1;
+            if let (Some(id), true) = (row.id, row.record.kind.tagged()) {
+                out.by_id.insert((row.kind, id), at);
+            }
+        }
+        out.lot_id = self.lot;
+        out.lot = self
+            .rows
+            .iter()
+            .chain(&self.late)
+            .find(|r| r.kind == "lots" && r.id == Some(self.lot))
+            .map_or_else(String::new, |r| r.record.address().to_ascii_lowercase());
+        out.rows = self.rows;
+        out.late = self.late;
+        out
+    }
+}
+
+/// People and instruments that a record names in text.
+fn names_in(record: &Record) -> Vec<(&'static str, String)> {
+    let kind = record.kind;
+    let mut out = Vec::new();
+    for (field, value) in kind.all_fields().zip(&record.values) {
+        let (Type::Text, Value::Text(text)) = (field.ty, value) else { continue };
+        if field.names_person() {
+            out.push(("people", text.to_string()));
+        } else if kind.instrument == Some(field.name) {
+            out.push(("instruments", text.to_string()));
+        }
+    }
+    out
+}
+
+/// The tags of some records, lower case, without revisions.
+pub(crate) fn tags_of<'a>(rows: impl Iterator<Item = &'a Row>) -> HashSet<String> {
+    rows.filter_map(|r| r.record.tag()).map(str::to_ascii_lowercase).collect()
+}
+
+/// The qualification is of a method that the person read, and not one that began after the last reading.
+pub(crate) fn may_have_held(read: &HashMap<(String, String), String>, r: &Record) -> bool {
+    let key = (r.get("person").to_text().to_ascii_lowercase(), r.get("method").to_text());
+    read.get(&key).is_some_and(|last| r.get("from_on").text().is_none_or(|from| from <= last.as_str()))
+}
+
+/// A process limit bears on these kinds and tags.
+pub(crate) fn in_force(r: &Record, kinds: &HashSet<String>, tags: &HashSet<String>) -> bool {
+    let scope = r.get("scope").text().map(|s| s.split('@').next().unwrap_or(s).to_ascii_lowercase());
+    kinds.contains(&r.get("record").to_text()) && scope.is_none_or(|s| tags.contains(&s))
+}
+
+/// Where re-tags lead: new tag to old, lower case.
+pub(crate) struct Roots(HashMap<String, String>);
+
+impl Roots {
+    pub(crate) fn of<'a>(retags: impl Iterator<Item = &'a Record<'static>>) -> Self {
+        let low = |r: &Record, f: &str| r.get(f).to_text().to_ascii_lowercase();
+        Self(retags.map(|r| (low(r, "new_tag"), low(r, "old_tag"))).collect())
+    }
+
+    /// A re-tag is of one of these records, through any chain of labels.
+    pub(crate) fn lead_to(&self, retag: &Record, tags: &HashSet<String>) -> bool {
+        let mut at = retag.get("old_tag").to_text().to_ascii_lowercase();
+        // Two tags that were swapped lead to each other: the walk must end.
+        for _ in 0..20 {
+            if tags.contains(&at) {
+                return true;
+            }
+            match self.0.get(&at) {
+                Some(old) => at.clone_from(old),
+                None => return false,
+            }
+        }
+        false
+    }
+}

@@ -1,0 +1,84 @@
+//! Blades of a lot that came back: when, by the clock and by the journal.
+
+use std::collections::BTreeSet;
+
+use rusqlite::Connection;
+
+use crate::Store;
+use crate::catalogue;
+use crate::error::Result;
+use crate::write::journal;
+
+use crate::graph::release_basis::{collect, signed};
+
+/// A blade that came back.
+#[derive(Clone, Debug)]
+pub struct Returned {
+    /// Id of the blade.
+    pub blade: i64,
+    /// Its tag.
+    pub tag: String,
+    /// When, in milliseconds.
+    pub at: i64,
+    /// The journal entry that said so first.
+    pub entry: i64,
+}
+
+const OF_LOT: &str = "returned_at IS NOT NULL AND blade IN
+    (SELECT blade FROM lot_blades WHERE lot IN (SELECT value FROM json_each(?1)))";
+const OF_BLADE: &str = "returned_at IS NOT NULL AND blade IN (SELECT value FROM json_each(?1))";
+
+/// The returns of the blades of a lot, or of one blade.
+fn returns(db: &Connection, condition: &str, of: i64) -> Result<Vec<Returned>> {
+    let Some(kind) = catalogue::kind("shipments") else { return Ok(Vec::new()) };
+    let rows = collect::read_rows(db, kind, condition, &BTreeSet::from([of]))?;
+    rows.iter()
+        .filter_map(|row| {
+            let (blade, at) = (row.link("blade")?, row.record.get("returned_at").time()?.ms());
+            Some((row, blade, at))
+        })
+        .map(|(row, blade, at)| {
+            let entry = first_said(db, &row.record.address(), row.entry)?;
+            Ok(Returned { blade, tag: row.record.get("blade").to_text(), at, entry })
+        })
+        .collect()
+}
+
+/// The entry that wrote first that a shipment came back, and was not taken back.
+fn first_said(db: &Connection, address: &str, last: i64) -> Result<i64> {
+    let back = |text: &Option<String>| text.as_deref().is_some_and(|t| t.contains("\"returned_at\""));
+    let mut said = None;
+    for entry in journal::of_record(db, "shipments", address)? {
+        said = match (back(&entry.old), back(&entry.new)) {
+            (_, false) => None,
+            (true, true) => said.or(entry.came),
+            (false, true) => Some(entry.seq),
+        };
+    }
+    Ok(said.unwrap_or(last))
+}
+
+/// The returns of the blades of a lot that came after it was first released: those blades stay returned in it.
+pub(crate) fn after_release(db: &Connection, lot: i64) -> Result<Vec<Returned>> {
+    let Some(first) = signed::first_release(&signed::on(db, "lots", lot)?) else { return Ok(Vec::new()) };
+    let mut all = returns(db, OF_LOT, lot)?;
+    all.retain(|r| r.entry > first);
+    Ok(all)
+}
+
+/// A blade came back after its lot was first released, and after `since`, the journal entry that put it there: that
+/// release lets it go no more.
+pub fn left_by_return(db: &Connection, blade: i64, lot: i64, since: i64) -> Result<bool> {
+    let Some(first) = signed::first_release(&signed::on(db, "lots", lot)?) else { return Ok(false) };
+    Ok(returns(db, OF_BLADE, blade)?.iter().any(|r| r.entry > first && r.entry > since))
+}
+
+impl Store {
+    /// The returns of the blades of a lot that came after it was first released.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn returned_after_release(&self, lot: i64) -> Result<Vec<Returned>> {
+        after_release(&self.db, lot)
+    }
+}

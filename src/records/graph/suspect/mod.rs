@@ -1,0 +1,72 @@
+//! Suspect and overdue readings: worked out at reading from the checks of an instrument, never stored.
+//!
+//! [`checks`] holds the rules and knows no store; `sources` says, from the catalogue, which records
+//! are readings and what they stand on; `windows` reads when instruments were in doubt; `readings`
+//! goes from an instrument to its readings, `doubt` from a record to the readings on it. For a few
+//! blades it is cheaper to ask upwards than to look at all that stands behind every suspect reading.
+
+pub mod checks;
+pub(crate) mod doubt;
+pub(crate) mod readings;
+pub(crate) mod sources;
+pub(crate) mod windows;
+
+pub use crate::graph::suspect::checks::{Check, Checks, Outcome, Span};
+pub use crate::graph::suspect::doubt::Doubt;
+pub use crate::graph::suspect::readings::{Reading, Suspected};
+
+pub(crate) use crate::graph::suspect::doubt::doubts;
+pub(crate) use crate::graph::suspect::readings::{of_instrument, starts};
+pub use crate::graph::suspect::sources::stands_on;
+
+use crate::Stamp;
+use crate::Store;
+use crate::error::Result;
+use crate::read::tags::Tags;
+
+/// The queries behind these answers, for the test that reads their plans.
+#[must_use]
+pub fn queries() -> Vec<String> {
+    windows::QUERIES.iter().map(ToString::to_string).chain(sources::queries()).collect()
+}
+
+/// The checks of an instrument that were done, by its id.
+///
+/// # Errors
+/// The store cannot be read.
+pub(crate) fn checks_of_id(db: &rusqlite::Connection, instrument: i64) -> Result<Checks> {
+    windows::checks(db, instrument)
+}
+
+impl Store {
+    /// The checks of an instrument that were done. An instrument that nobody knows has none.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn checks_of(&self, instrument: &str) -> Result<Checks> {
+        match Tags::new(&self.db)?.find(instrument, &["instruments"])? {
+            Some((link, _)) => windows::checks(&self.db, link.id),
+            None => Ok(Checks::default()),
+        }
+    }
+
+    /// Instruments whose check is overdue at a time, or whose last one failed.
+    ///
+    /// # Errors
+    /// The store cannot be read.
+    pub fn checks_due(&self, now: Stamp) -> Result<Vec<String>> {
+        let mut q = self.db.prepare("SELECT id, instrument FROM instruments ORDER BY id")?;
+        let all = q.query_map([], |r| Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?)))?;
+        let mut out = Vec::new();
+        for instrument in all {
+            let (id, tag) = instrument?;
+            let checks = windows::checks(&self.db, id)?;
+            if checks.last(now).is_some_and(|c| c.failed) {
+                out.push(format!("{tag} failed its last check"));
+            } else if let Some(due) = checks.overdue(now) {
+                out.push(format!("{tag} overdue since {due}"));
+            }
+        }
+        Ok(out)
+    }
+}

@@ -1,0 +1,64 @@
+//! Results as text, JSON and HTML. Plain data in, text out.
+
+pub mod guide;
+pub mod html;
+pub mod picture;
+pub mod working;
+pub mod xlsx;
+
+use serde::Serialize;
+
+use records::value::unseen::unseen;
+
+/// JSON on one line. Characters that nobody sees stand escaped.
+#[must_use]
+pub fn json<T: Serialize>(value: &T) -> String {
+    let plain = serde_json::to_string(value).unwrap_or_else(|e| format!("{{\"error\":\"{e}\"}}"));
+    if !plain.chars().any(unseen) {
+        return plain;
+    }
+    let mut out = String::with_capacity(plain.len() + 16);
+    for c in plain.chars() {
+        if unseen(c) {
+            let mut units = [0; 2];
+            for unit in c.encode_utf16(&mut units) {
+                out.push_str(&format!("\\u{unit:04x}"));
+            }
+        } else {
+            out.push(c);
+        }
+    }
+    out
+}
+
+/// Columns side by side, as wide as they must be.
+#[must_use]
+pub fn columns(rows: &[Vec<String>]) -> String {
+    use unicode_width::UnicodeWidthStr;
+    let n = rows.iter().map(Vec::len).max().unwrap_or(0);
+    let width: Vec<usize> =
+        (0..n).map(|c| rows.iter().filter_map(|r| r.get(c)).map(|s| s.width()).max().unwrap_or(0)).collect();
+    let mut out = String::new();
+    for row in rows {
+        let mut line = String::new();
+        for (c, cell) in row.iter().enumerate() {
+            line.push_str(cell);
+            if c + 1 < row.len() {
+                line.push_str(&" ".repeat(width[c] - cell.width() + 2));
+            }
+        }
+        out.push_str(line.trim_end());
+        out.push('\n');
+    }
+    out
+}
+
+/// A share as a person reads it.
+#[must_use]
+pub fn percent(share: f64) -> String {
+    let p = share * 100.0;
+    if p == 0.0 || p >= 10.0 { format!("{p:.0} %") } else { format!("{p:.1} %") }
+}
+
+/// Stands under every printed result that bears on flight parts.
+pub const CAUTION: &str = "Decision support: approved specifications, the design authority, qualified people and local law prevail.";

@@ -1,0 +1,508 @@
+//! The one form machine: made from the catalogue for every record kind, and drawn by `screens/entry.rs`.
+
+pub(crate) mod row;
+#[cfg(test)]
+mod tests;
+
+use crate::jobs::records::drafts::Draft;
+use records::catalogue::kind::Kind;
+use records::check;
+use records::check::limit::Limit;
+use records::check::{Guard, OwnField};
+use records::{Record, Stamp, Type};
+
+pub use crate::ui::form::row::{Of, Origin, Row, carried, label};
+
+/// The form of one record.
+#[derive(Clone, Debug)]
+pub struct Form {
+    /// The kind.
+    pub kind: &'static Kind,
+    /// The record that is changed; none for a new one.
+    pub address: Option<String>,
+    /// The rows; the line to accept stands below them.
+    pub rows: Vec<Row>,
+    /// The row with the cursor; `rows.len()` is the line to accept.
+    pub at: usize,
+    /// The foundry's own limits for its fields.
+    pub limits: Vec<Limit>,
+    /// What does not fit, as far as the form is filled in, and asks for a reason.
+    pub asks: Vec<Guard>,
+    /// What was answered before the form was opened; it goes into the note.
+    pub answered: String,
+    own: Vec<OwnField>,
+}
+
+/// The name under which an answer is handed to a form and kept in a draft.
+pub const ANSWERED: &str = "answered before";
+
+/// Why a form is not accepted yet.
+#[derive(Debug, PartialEq)]
+pub enum Stop {
+    /// Fields are at fault; the first of them.
+    Faults(usize),
+    /// Values lie outside their guards: a reason is asked for.
+    Guards(Vec<Guard>),
+    /// A record is changed: a reason is asked for.
+    Reason,
+    /// Nothing was changed.
+    Same,
+}
+
+/// What is to be written.
+#[derive(Debug, PartialEq)]
+pub enum Ready {
+    /// A new record: `FIELD=VALUE`.
+    New(Vec<String>),
+    /// Changes: field and text, and the reason that stands for itself where only blanks were filled.
+    Changes(Vec<(String, String)>, Option<&'static str>),
+}
+
+impl Form {
+    /// An empty form of a kind, with what is known from where it was opened.
+    #[must_use]
+    pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
+        let shown = kind.all_fields().filter(|f| !matches!(f.name, "recorded_at" | "recorded_by"));
+        let rows = shown.map(|f| Row::new(Of::Field(*f))).collect();
+        let mut form = Self {
+            kind,
+            address: None,
+            rows,
+            at: 0,
+            limits: Vec::new(),
+            asks: Vec::new(),
+            answered: String::new(),
+            own: Vec::new(),
+        };
+        for (name, text) in given {
+            if name == ANSWERED {
+                form.answered.clone_from(text);
+            }
+            form.set(name, text, Origin::Given);
+        }
+        if let Some(time) = kind.time {
+            // A time that is given blank is asked.
+            let asked = given.iter().any(|(n, t)| n == time && t.is_empty());
+            let required = !asked && kind.field(time).is_some_and(|f| !f.optional);
+            if required && form.text(time).is_empty() {
+                form.set(time, "now", Origin::Given);
+            }
+        }
+        form.at = form.next_blank(0);
+        form
+    }
+
+    /// The text of a field.
+    #[must_use]
+    pub fn text(&self, name: &str) -> &str {
+        self.row(name).map_or("", |r| r.text.as_str())
+    }
+
+    /// A row by its field's name.
+    #[must_use]
+    pub fn row(&self, name: &str) -> Option<&Row> {
+        self.rows.iter().find(|r| r.name() == name)
+    }
+
+    /// Puts text into a field.
+    pub fn set(&mut self, name: &str, text: &str, origin: Origin) {
+        if let Some(row) = self.rows.iter_mut().find(|r| r.name() == name) {
+            row.text = text.to_string();
+            row.origin = if text.is_empty() { Origin::Blank } else { origin };
+            row.fault = None;
+        }
+    }
+
+    /// Takes the foundry's own fields, and what changes slowly from the last record.
+    pub fn start(&mut self, own: &[OwnField], last: &[(String, String)], person: Option<&str>) {
+        let untouched = self.at == self.next_blank(0);
+        for o in own {
+            if self.row(&o.name).is_none() {
+                let place = self.rows.len().saturating_sub(1);
+                self.rows.insert(place, Row::new(Of::Own(o.clone())));
+            }
+        }
+        self.own = own.to_vec();
+        if self.address.is_none() {
+            for (name, text) in last {
+                let may = self.kind.field(name).is_some_and(|f| carried(self.kind, f));
+                if may && self.text(name).is_empty() && !matches!(text.as_str(), "" | "n/a" | "illegible") {
+                    self.set(name, text, Origin::Carried);
+                }
+            }
+            // Who works here did it; who granted or decided something is not known from that.
+            let blank = self.row("person").is_some_and(|r| r.origin == Origin::Blank && r.ty() == Type::Text);
+            if let (Some(person), true) = (person, blank) {
+                self.set("person", person, Origin::Given);
+            }
+        }
+        if untouched {
+            self.at = self.next_blank(0);
+        }
+    }
+
+    /// Fills the form with a record that is to be changed.
+    pub fn load(&mut self, address: String, fields: &[(String, String)]) {
+        self.address = Some(address);
+        for (name, text) in fields {
+            if let Some(row) = self.rows.iter_mut().find(|r| r.name() == name) {
+                row.before.clone_from(text);
+                if !matches!(row.origin, Origin::Typed | Origin::Scanned) {
+                    row.text.clone_from(text);
+                    row.origin = if text.is_empty() { Origin::Blank } else { Origin::Before };
+                }
+            } else if let (Some(o), false) = (self.own.iter().find(|o| o.name == *name), text.is_empty()) {
+                let mut row = Row::new(Of::Own(o.clone()));
+                row.before.clone_from(text);
+                row.text.clone_from(text);
+                row.origin = Origin::Before;
+                self.rows.push(row);
+            }
+        }
+        self.at = self.next_blank(0);
+    }
+
+    /// The next row from `from` on that is blank; a note never stops the way to the line to accept.
+    #[must_use]
+    pub fn next_blank(&self, from: usize) -> usize {
+        (from..self.rows.len())
+            .find(|&i| self.rows[i].text.is_empty() && self.rows[i].name() != "note")
+            .unwrap_or(self.rows.len())
+    }
+
+    /// The chosen row; none on the line to accept.
+    #[must_use]
+    pub fn chosen(&self) -> Option<&Row> {
+        self.rows.get(self.at)
+    }
+
+    /// A character typed into the chosen field. What was carried or given is replaced by the first.
+    pub fn type_char(&mut self, c: char) {
+        let Some(row) = self.rows.get_mut(self.at) else { return };
+        row.fault = None;
+        if let Type::Choice(words) = row.ty() {
+            let lower = c.to_ascii_lowercase();
+            let fits: Vec<&&str> = words.iter().filter(|w| w.starts_with(lower)).collect();
+            let here = fits.iter().position(|w| **w == row.text);
+            let next = here.map_or(0, |i| i + 1) % fits.len().max(1);
+            if let Some(word) = fits.get(next) {
+                row.text = (**word).to_string();
+                row.origin = Origin::Typed;
+            } else if c == ' ' {
+                self.turn(1);
+            }
+            return;
+        }
+        if !matches!(row.origin, Origin::Typed | Origin::Blank) {
+            row.text.clear();
+        }
+        if row.text.chars().count() < 2000 {
+            row.text.push(c);
+        }
+        row.origin = Origin::Typed;
+    }
+
+    /// Takes the last character back.
+    pub fn erase(&mut self) {
+        let Some(row) = self.rows.get_mut(self.at) else { return };
+        row.fault = None;
+        if matches!(row.ty(), Type::Choice(_)) || matches!(row.text.as_str(), "n/a" | "illegible" | "now") {
+            row.text.clear();
+        } else {
+            row.text.pop();
+        }
+        row.origin = if row.text.is_empty() { Origin::Blank } else { Origin::Typed };
+    }
+
+    /// Empties the chosen field, or writes a word that stands for its absence, or `now`.
+    pub fn put(&mut self, text: &str) -> Result<(), String> {
+        let Some(row) = self.rows.get_mut(self.at) else { return Ok(()) };
+        match text {
+            "n/a" | "illegible" if !row.optional() => {
+                return Err(format!("{} must be filled: it cannot be left out", row.label()));
+            }
+            "n/a" | "illegible" if row.name() == "note" => return Err("a note is left blank".into()),
+            "now" if !matches!(row.ty(), Type::Time | Type::Date | Type::Moment) => {
+                return Err(format!("{} is no time", row.label()));
+            }
+            _ => {}
+        }
+        row.text = text.to_string();
+        row.fault = None;
+        row.origin = if text.is_empty() { Origin::Blank } else { Origin::Typed };
+        Ok(())
+    }
+
+    /// Turns a choice on or back.
+    pub fn turn(&mut self, by: isize) {
+        let Some(row) = self.rows.get_mut(self.at) else { return };
+        let Type::Choice(words) = row.ty() else { return };
+        let n = words.len() as isize;
+        let here = words.iter().position(|w| *w == row.text);
+        let next = match here {
+            Some(i) => (i as isize + by).rem_euclid(n),
+            None if by > 0 => 0,
+            None => n - 1,
+        };
+        row.text = words[next as usize].to_string();
+        row.origin = Origin::Typed;
+        row.fault = None;
+    }
+
+    /// The field that a code belongs to. A known record goes to a field that refers to its kind: the
+    /// chosen one, else a blank one, else one that was only carried. An unknown code may be the new
+    /// record's own tag, or text for the chosen field.
+    #[must_use]
+    pub fn place_of(&self, code: &str, kind: Option<&str>) -> Option<usize> {
+        let refers = |row: &Row, kind: &str| match row.ty() {
+            Type::Ref(kinds) => kinds.contains(&kind),
+            Type::AnyTag => true,
+            _ => false,
+        };
+        let chosen = self.chosen();
+        if let Some(kind) = kind {
+            if chosen.is_some_and(|r| refers(r, kind)) {
+                return Some(self.at);
+            }
+            let fits = |r: &&Row| refers(r, kind);
+            let by = |ok: &dyn Fn(&Row) -> bool| self.rows.iter().position(|r| fits(&r) && ok(r));
+            return by(&|r| r.text.is_empty())
+                .or_else(|| by(&|r| r.origin == Origin::Carried))
+                .or_else(|| by(&|r| r.origin == Origin::Scanned))
+                .or_else(|| by(&|_| true));
+        }
+        let plain = |r: &Row| match r.ty() {
+            Type::Text | Type::Tag => true,
+            Type::Number | Type::Count => r.value(code).is_ok(),
+            Type::Time | Type::Date | Type::Moment => r.value(code).is_ok(),
+            _ => false,
+        };
+        if chosen.is_some_and(plain) {
+            return Some(self.at);
+        }
+        self.rows.iter().position(|r| r.ty() == Type::Tag && r.text.is_empty())
+    }
+
+    /// Puts a code into a row; the cursor goes on to the next blank one.
+    pub fn scan_into(&mut self, place: usize, code: &str) {
+        if let Some(row) = self.rows.get_mut(place) {
+            row.text = code.to_string();
+            row.origin = Origin::Scanned;
+            row.fault = None;
+            if place == self.at {
+                self.at = self.next_blank(place + 1);
+            }
+        }
+    }
+
+    /// The record as it stands, as far as it can be read.
+    #[must_use]
+    pub fn record(&self, now: Stamp) -> Record<'static> {
+        let mut record = Record::blank(self.kind);
+        for row in &self.rows {
+            if let Ok(value) = row.value(&row.resolved(now)) {
+                match &row.of {
+                    Of::Field(f) => record.set(f.name, value),
+                    Of::Own(o) => record.own.push((o.name.clone(), value)),
+                }
+            }
+        }
+        record
+    }
+
+    /// Checks everything, and gives what is to be written.
+    ///
+    /// # Errors
+    /// What stands in the way.
+    pub fn accept(&mut self, now: Stamp, reason: &str) -> Result<Ready, Stop> {
+        let mut first = None;
+        for (i, row) in self.rows.iter_mut().enumerate() {
+            let text = row.resolved(now);
+            // A key that the store gives by itself may stay blank.
+            let given = self.kind.name == "holds" && row.name() == "hold" && text.is_empty();
+            row.fault = if given { None } else { row.value(&text).err() };
+            if row.fault.is_some() && first.is_none() {
+                first = Some(i);
+            }
+        }
+        if let Some(first) = first {
+            self.at = first;
+            return Err(Stop::Faults(first));
+        }
+        let noted = !self.text("note").trim().is_empty();
+        let guards = self.guards(now);
+        let changes = self.changes(now);
+        if self.address.is_some() {
+            if changes.is_empty() {
+                return Err(Stop::Same);
+            }
+            let filled = changes.iter().all(|(name, _)| self.row(name).is_some_and(|r| r.before.is_empty()));
+            if !guards.is_empty() && reason.trim().is_empty() {
+                return Err(Stop::Guards(guards));
+            }
+            if !filled && reason.trim().is_empty() {
+                return Err(Stop::Reason);
+            }
+            return Ok(Ready::Changes(changes, filled.then_some("details added later")));
+        }
+        if !guards.is_empty() && reason.trim().is_empty() && !noted {
+            return Err(Stop::Guards(guards));
+        }
+        let pairs = self.rows.iter().filter(|r| !r.text.is_empty());
+        let mut pairs: Vec<(&str, String)> = pairs.map(|r| (r.name(), r.resolved(now))).collect();
+        let late = self.late(now).is_some();
+        if (!self.answered.is_empty() || late) && self.kind.field("note").is_some() {
+            let typed = pairs.iter().position(|(n, _)| *n == "note").map(|i| pairs.remove(i).1);
+            let late = (late && !reason.trim().is_empty()).then(|| format!("late entry: {}", reason.trim()));
+            // The reason for a value outside its guard stands in the note too, and must not be lost.
+            let reason = (late.is_none() && !reason.trim().is_empty()).then(|| reason.trim().to_string());
+            let answered = (!self.answered.is_empty()).then(|| self.answered.clone());
+            let note: Vec<String> = [typed, late, reason, answered].into_iter().flatten().collect();
+            if !note.is_empty() {
+                pairs.push(("note", note.join("; ")));
+            }
+        }
+        Ok(Ready::New(pairs.into_iter().map(|(n, t)| format!("{n}={t}")).collect()))
+    }
+
+    /// What asks for a reason: typing guards, the foundry's own limits, a pour that comes late.
+    fn guards(&self, now: Stamp) -> Vec<Guard> {
+        let record = self.record(now);
+        let mut out: Vec<Guard> =
+            check::guards(&record, &self.own).into_iter().filter(|g| g.needs_reason).collect();
+        let changed = |name: &str| {
+            self.address.is_none() || self.row(name).is_some_and(|r| r.resolved(now) != r.before)
+        };
+        out.extend(
+            self.limits
+                .iter()
+                .filter(|l| changed(&l.field))
+                .filter_map(|l| l.judge(record.get(&l.field).number()?)),
+        );
+        // A change asks for its reason by itself.
+        out.extend(self.asks.iter().filter(|_| self.address.is_none()).cloned());
+        if let (Some(minutes), "pours") = (self.late(now), self.kind.name) {
+            let message = format!("{minutes:.0} min after; it is marked as late, and reviewed at hand-over");
+            out.push(Guard { field: "late entry".into(), message, needs_reason: true });
+        }
+        out
+    }
+
+    /// Minutes that a new record comes after its own time, where that makes it late.
+    #[must_use]
+    pub fn late(&self, now: Stamp) -> Option<f64> {
+        let mut typed = self.record(now);
+        typed.set("recorded_at", records::Value::Time(now, None));
+        (self.address.is_none() && typed.is_late()).then(|| typed.delay_min().unwrap_or(0.0))
+    }
+
+    /// What the limits of a field say beside it: that a value lies outside, else the limit itself.
+    #[must_use]
+    pub fn limit(&self, row: &Row) -> Option<(bool, String)> {
+        let of = self.limits.iter().filter(|l| l.field == row.name());
+        let mut found = None;
+        for limit in of {
+            if let Some(guard) = row.number().and_then(|v| limit.judge(v)) {
+                return Some((true, guard.message));
+            }
+            found.get_or_insert((false, limit.text()));
+        }
+        found
+    }
+
+    fn changes(&self, now: Stamp) -> Vec<(String, String)> {
+        let changed = self.rows.iter().map(|r| (r.name().to_string(), r.resolved(now), &r.before));
+        changed.filter(|(_, text, before)| text != *before).map(|(name, text, _)| (name, text)).collect()
+    }
+
+    /// Moves the cursor to the field that a sentence of the store names.
+    pub fn blame(&mut self, sentence: &str) {
+        let named = |r: &Row| {
+            [" =", " is", ":"].iter().any(|end| {
+                sentence
+                    .match_indices(&format!("{}{end}", r.name()))
+                    .any(|(i, _)| i == 0 || sentence[..i].ends_with(' '))
+            })
+        };
+        if let Some(place) = self.rows.iter().position(named) {
+            self.at = place;
+            self.rows[place].fault = Some(sentence.to_string());
+        }
+    }
+
+    /// A person put something in.
+    #[must_use]
+    pub fn touched(&self) -> bool {
+        self.rows.iter().any(|r| matches!(r.origin, Origin::Typed | Origin::Scanned))
+    }
+
+    /// As a draft. A time that means the moment of accepting is fixed to this one.
+    #[must_use]
+    pub fn to_draft(&self, id: u64, now: Stamp) -> Draft {
+        let keep = |r: &Row| {
+            let text = if r.text == "now" { r.resolved(now) } else { r.text.clone() };
+            (r.name().to_string(), text, r.origin.word().to_string())
+        };
+        Draft {
+            id,
+            kind: self.kind.name.to_string(),
+            address: self.address.clone(),
+            fields: self
+                .rows
+                .iter()
+                .filter(|r| !r.text.is_empty())
+                .map(keep)
+                .chain(
+                    (!self.answered.is_empty())
+                        .then(|| (ANSWERED.to_string(), self.answered.clone(), "given".to_string())),
+                )
+                .collect(),
+            at: self.at,
+            touched: now.to_string(),
+        }
+    }
+
+    /// From a draft; nothing where the kind is not known any more.
+    #[must_use]
+    pub fn from_draft(draft: &Draft) -> Option<Self> {
+        let kind = records::catalogue::kind(&draft.kind)?;
+        let mut form = Self::new(kind, &[]);
+        if let Some(time) = kind.time {
+            form.set(time, "", Origin::Blank);
+        }
+        form.address.clone_from(&draft.address);
+        for (name, text, word) in &draft.fields {
+            if name == ANSWERED {
+                form.answered.clone_from(text);
+                continue;
+            }
+            if form.row(name).is_none() {
+                // A field of the foundry's own: its type comes with the answer of the worker.
+                let own = OwnField {
+                    record: kind.name.into(),
+                    name: name.clone(),
+                    ty: "text".into(),
+                    min: None,
+                    max: None,
+                    cause: false,
+                };
+                let place = form.rows.len().saturating_sub(1);
+                form.rows.insert(place, Row::new(Of::Own(own)));
+            }
+            form.set(name, text, Origin::from_word(word));
+        }
+        form.at = draft.at.min(form.rows.len());
+        Some(form)
+    }
+
+    /// Own fields that came from a draft take their type.
+    pub fn type_own(&mut self, own: &[OwnField]) {
+        for row in &mut self.rows {
+            if let Of::Own(o) = &row.of {
+                if let Some(full) = own.iter().find(|f| f.name == o.name) {
+                    row.of = Of::Own(full.clone());
+                }
+            }
+        }
+    }
+}

@@ -1,0 +1,258 @@
+//! One row of a form: its field, what stands in it, where that came from.
+
+use records::catalogue::kind::Kind;
+use records::check::OwnField;
+use records::{Field, Stamp, Type, Value};
+
+/// Where the text of a field came from.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Origin {
+    /// Nothing stands there.
+    Blank,
+    /// A person typed it.
+    Typed,
+    /// It was scanned.
+    Scanned,
+    /// It stood in the last record of the kind.
+    Carried,
+    /// It follows from where the form was opened.
+    Given,
+    /// It stood in the record that is changed.
+    Before,
+}
+
+impl Origin {
+    /// As drafts keep it.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Blank => "",
+            Self::Typed => "typed",
+            Self::Scanned => "scanned",
+            Self::Carried => "carried",
+            Self::Given => "given",
+            Self::Before => "before",
+        }
+    }
+
+    pub(crate) fn from_word(word: &str) -> Self {
+        match word {
+            "typed" => Self::Typed,
+            "scanned" => Self::Scanned,
+            "carried" => Self::Carried,
+            "given" => Self::Given,
+            "before" => Self::Before,
+            _ => Self::Blank,
+        }
+    }
+}
+
+/// What a row of the form stands for.
+#[derive(Clone, Debug)]
+pub enum Of {
+    /// A field of the catalogue.
+    Field(Field),
+    /// A field of the foundry's own.
+    Own(OwnField),
+}
+
+/// One row.
+#[derive(Clone, Debug)]
+pub struct Row {
+    /// The field.
+    pub of: Of,
+    /// What stands in it.
+    pub text: String,
+    /// Where that came from.
+    pub origin: Origin,
+    /// What stood there before, where a record is changed.
+    pub before: String,
+    /// What is wrong with it.
+    pub fault: Option<String>,
+}
+
+impl Row {
+    pub(crate) fn new(of: Of) -> Self {
+        Self { of, text: String::new(), origin: Origin::Blank, before: String::new(), fault: None }
+    }
+
+    /// The field's name.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        match &self.of {
+            Of::Field(f) => f.name,
+            Of::Own(o) => &o.name,
+        }
+    }
+
+    /// The name as a person reads it, without the unit.
+    #[must_use]
+    pub fn label(&self) -> String {
+        let Of::Field(f) = &self.of else { return self.name().replace('_', " ") };
+        label(f)
+    }
+
+    /// The unit.
+    #[must_use]
+    pub fn unit(&self) -> &'static str {
+        match &self.of {
+            Of::Field(f) => f.unit(),
+            Of::Own(_) => "",
+        }
+    }
+
+    /// It may be blank.
+    #[must_use]
+    pub fn optional(&self) -> bool {
+        match &self.of {
+            Of::Field(f) => f.optional,
+            Of::Own(_) => true,
+        }
+    }
+
+    /// Its type.
+    #[must_use]
+    pub fn ty(&self) -> Type {
+        match &self.of {
+            Of::Field(f) => f.ty,
+            Of::Own(o) => match o.ty.as_str() {
+                "number" => Type::Number,
+                "time" => Type::Time,
+                "yes_no" => Type::Choice(&["yes", "no"]),
+                _ => Type::Text,
+            },
+        }
+    }
+
+    /// Its typing guard.
+    #[must_use]
+    pub fn guard(&self) -> Option<(f64, f64)> {
+        match &self.of {
+            Of::Field(f) => f.guard,
+            Of::Own(o) => match (o.min, o.max) {
+                (None, None) => None,
+                (a, b) => Some((a.unwrap_or(f64::NEG_INFINITY), b.unwrap_or(f64::INFINITY))),
+            },
+        }
+    }
+
+    /// The text as the store takes it: `now` and times of day are filled up.
+    #[must_use]
+    pub fn resolved(&self, now: Stamp) -> String {
+        let text = self.text.trim();
+        match self.ty() {
+            Type::Time | Type::Moment => time(text, now),
+            Type::Date if text.eq_ignore_ascii_case("now") || text.eq_ignore_ascii_case("today") => {
+                now.to_string()[..10].to_string()
+            }
+            _ if self.name() == "note" => self.text.clone(),
+            _ => text.to_string(),
+        }
+    }
+
+    /// The number that stands there, if it is one.
+    #[must_use]
+    pub fn number(&self) -> Option<f64> {
+        self.text.trim().parse().ok().filter(|v: &f64| v.is_finite())
+    }
+
+    /// It lies outside its guard as it stands.
+    #[must_use]
+    pub fn outside(&self) -> Option<(f64, f64)> {
+        let (low, high) = self.guard()?;
+        let v = self.number()?;
+        (v < low || v > high).then_some((low, high))
+    }
+
+    pub(crate) fn value(&self, text: &str) -> Result<Value<'static>, String> {
+        match &self.of {
+            Of::Field(f) => Value::read(f, text).map(|v| v.owned()),
+            Of::Own(o) => o.read(text).map(|v| v.owned()),
+        }
+    }
+}
+
+/// A field's name as a person reads it, without the unit, which stands behind the value.
+#[must_use]
+pub fn label(f: &Field) -> String {
+    let unit = f.unit();
+    let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
+    // A mould and its temperature, a pour and its time must not read the same.
+    let what = match unit {
+        _ if matches!(name, "temp" | "viscosity") => "",
+        "°C" => " temperature",
+        "s" | "min" | "h" => " time",
+        _ => "",
+    };
+    format!("{}{what}", name.replace('_', " "))
+}
+
+/// A field's name without the unit at its end, which the form prints behind the value.
+fn bare<'a>(name: &'a str, unit: &str) -> &'a str {
+    let ends: &[&str] = match unit {
+        "°C" => &["_c"],
+        "%" => &["_pct"],
+        "mbar l/s" => &["_mbar_l_s"],
+        "ml/100 g" => &["_ml_per_100g"],
+        "g/cm³" => &["_g_cm3"],
+        "mm²" => &["_mm2"],
+        "MPa" => &["_mpa"],
+        "HRC" => &["_hrc"],
+        "kW" => &["_kw"],
+        "s" => &["_s"],
+        "h" => &["_h"],
+        "g" => &["_g"],
+        "kg" => &["_kg"],
+        "min" => &["_min"],
+        "bar" => &["_bar"],
+        "mbar" => &["_mbar"],
+        "mm" => &["_mm"],
+        "ppm" => &["_ppm"],
+        _ => &[],
+    };
+    ends.iter().find_map(|e| name.strip_suffix(e)).unwrap_or(name)
+}
+
+/// A time as people type it: `now`, `9:05` (today by the clock), or in full.
+pub(crate) fn time(text: &str, now: Stamp) -> String {
+    if text.eq_ignore_ascii_case("now") {
+        return now.to_string();
+    }
+    let Some((h, m)) = text.split_once(':') else { return text.to_string() };
+    let digits = |t: &str| (1..=2).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
+    match (digits(h) && digits(m), h.parse::<u32>(), m.parse::<u32>()) {
+        (true, Ok(h), Ok(m)) if h < 24 && m < 60 => {
+            let full = now.to_string();
+            let offset = &full[full.len() - 6..];
+            format!("{}T{h:02}:{m:02}:00{offset}", &full[..10])
+        }
+        _ => text.to_string(),
+    }
+}
+
+/// Fields that say something about one piece and are never carried forward, though they are text.
+const OF_ONE_PIECE: &[&str] = &["note", "place", "cavity", "zone", "side", "seal_state", "maker_heat"];
+
+/// May the text of the last record of the kind be taken over? What changes slowly may: names of
+/// furnaces, lots, instruments. People, measurements, times, results and tags of single pieces never.
+#[must_use]
+pub fn carried(kind: &Kind, field: &Field) -> bool {
+    if field.key || field.names_person() || OF_ONE_PIECE.contains(&field.name) {
+        return false;
+    }
+    match field.ty {
+        Type::Text => {
+            field.cause || kind.instrument == Some(field.name) || matches!(field.name, "technique" | "class")
+        }
+        Type::Ref(kinds) => {
+            let one_piece =
+                |k: &&'static str| matches!(*k, "moulds" | "blades" | "inspections") || *k == kind.name;
+            !kinds.iter().any(one_piece)
+                && (field.parent
+                    || field.cause
+                    || kind.instrument == Some(field.name)
+                    || field.name == "part")
+        }
+        _ => false,
+    }
+}

@@ -1,0 +1,149 @@
+//! The frame that every screen stands in: name, clock and person above; what was saved and the keys below.
+
+use ratatui::Frame;
+use ratatui::layout::Rect;
+use ratatui::text::Line;
+use unicode_width::UnicodeWidthStr;
+
+use crate::jobs::bench::progress::{Stop, Way};
+use crate::ui::app::App;
+use crate::ui::keys::Shown;
+use crate::ui::theme::Role;
+use crate::ui::view::{View, bar, clock, fit, lines, wrap};
+
+/// The smallest window.
+pub const LEAST: (u16, u16) = (80, 24);
+
+/// Draws the whole window.
+pub fn draw(app: &App, frame: &mut Frame) {
+    let area = frame.area();
+    let view = View { theme: app.theme, now: app.now, at_ms: app.at_ms, who: app.who.as_deref() };
+    frame.buffer_mut().set_style(area, app.theme.style(Role::Text));
+    if area.width < LEAST.0 || area.height < LEAST.1 {
+        small(frame, area, &view);
+    } else {
+        whole(app, frame, area, &view);
+    }
+    app.theme.finish(frame.buffer_mut());
+}
+
+fn small(frame: &mut Frame, area: Rect, view: &View) {
+    let text = format!(
+        "This window is {} by {}; the screens need {} by {}. Make it larger: nothing is lost.",
+        area.width, area.height, LEAST.0, LEAST.1
+    );
+    let all = wrap(&text, usize::from(area.width)).into_iter().map(|l| view.line(Role::Text, l)).collect();
+    lines(frame, area, all);
+}
+
+fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
+    let width = usize::from(area.width);
+    let screens = app.in_sight();
+    let Some(top) = screens.last() else { return };
+    let strip = |y: u16, height: u16| Rect { x: area.x, y: area.y + y, width: area.width, height };
+    // First line: where, and on the right when and who.
+    let time = clock(&app.now.to_string());
+    let time = match (app.demo, app.clock_given) {
+        (true, _) => format!("demo clock {time}"),
+        (false, true) => format!("clock given {time}"),
+        (false, false) => time,
+    };
+    let who = app.who.as_deref().unwrap_or("nobody named");
+    let right = format!("{time}  {who} ");
+    let left = width.saturating_sub(right.width());
+    let head = format!("{}{right}", fit(&format!(" {}", top.title()), left));
+    lines(frame, strip(0, 1), vec![bar(&head, width, app.theme.style(Role::Chosen))]);
+    if let Some(way) = screens.iter().rev().find_map(|s| s.way()) {
+        lines(frame, strip(1, 1), vec![way_line(way, view)]);
+    }
+    let keys = footer(&app.footer(), width, view);
+    let below = 1 + keys.len() as u16;
+    let body = Rect {
+        x: area.x + 1,
+        y: area.y + 3,
+        width: area.width.saturating_sub(2),
+        height: area.height.saturating_sub(3 + below),
+    };
+    for screen in &screens {
+        screen.draw(frame, body, view);
+    }
+    let bottom = area.height.saturating_sub(below);
+    lines(frame, strip(bottom, 1), vec![status(app, width, view)]);
+    lines(frame, strip(bottom + 1, keys.len() as u16), keys);
+}
+
+/// The way of a record: a tick where it has been, a ring where no record says so.
+fn way_line(way: &Way, view: &View) -> Line<'static> {
+    let mut spans = Vec::new();
+    for (i, (name, stop)) in way.stops.iter().enumerate() {
+        spans.push(view.span(Role::Quiet, if i == 0 { " " } else { " › " }));
+        let (role, mark) = match stop {
+            Stop::Done => (Role::Good, "✓"),
+            Stop::Open => (Role::Look, "○"),
+            Stop::Unknown => (Role::Quiet, ""),
+            Stop::Ended => (Role::Bad, "✗"),
+        };
+        spans.push(view.span(role, format!("{mark}{name}")));
+    }
+    Line::from(spans)
+}
+
+/// One line: what is waited for, what is wrong, or what was last saved.
+fn status(app: &App, width: usize, view: &View) -> Line<'static> {
+    let mut role = Role::Good;
+    let mut text = String::new();
+    if let Some(saved) = &app.saved {
+        text = format!("✓ {}", saved.text);
+        if let Some(left) = app.undo_left_s() {
+            text.push_str(&format!(" · u takes it back, {left} s left"));
+        }
+    }
+    if let Some((r, notice)) = &app.notice {
+        let mark = match r {
+            Role::Bad => "✗ ",
+            Role::Look => "! ",
+            _ => "",
+        };
+        role = *r;
+        text = if text.is_empty() || *r == Role::Bad {
+            format!("{mark}{notice}")
+        } else {
+            format!("{text} · {mark}{notice}")
+        };
+    }
+    if let Some((writes, seconds)) = app.slow() {
+        role = Role::Look;
+        text = if writes {
+            format!("! waiting to save, {seconds} s: another station is writing; nothing is lost")
+        } else {
+            format!("… reading the store, {seconds} s")
+        };
+    }
+    if app.codes > 0 {
+        let count = format!("{} scanned ", app.codes);
+        let left = width.saturating_sub(count.width() + 2);
+        text = format!("{} {count}", fit(&text, left));
+    }
+    view.line(role, fit(&format!(" {text}"), width))
+}
+
+/// The keys that work now, on one line or two.
+fn footer(keys: &[Shown], width: usize, view: &View) -> Vec<Line<'static>> {
+    let mut out: Vec<Vec<_>> = vec![Vec::new()];
+    let mut used = 1;
+    for key in keys.iter().filter(|k| k.works && !k.label.is_empty()) {
+        let wide = key.key.width() + key.label.width() + 3;
+        if used + wide > width {
+            if out.len() == 2 {
+                break;
+            }
+            out.push(Vec::new());
+            used = 1;
+        }
+        let line = out.len() - 1;
+        out[line].push(view.span(Role::Strong, format!(" {}", key.key)));
+        out[line].push(view.span(Role::Text, format!(" {} ", key.label)));
+        used += wide;
+    }
+    out.into_iter().map(Line::from).collect()
+}
