@@ -13,7 +13,7 @@ use crate::show;
 use crate::ui::secret;
 use records::Stamp;
 use records::value::tag::shown;
-use records::{CLOCK, Error, Result, Store, Who};
+use records::{CLOCK, Error, ErrorKind, Hint, Result, Store, Who};
 
 /// What the help calls the options of [`Global`].
 const EVERYWHERE: &str = "With any command";
@@ -46,7 +46,7 @@ impl Global {
         }
         use etcetera::BaseStrategy;
         let base = etcetera::choose_base_strategy()
-            .map_err(|_| Error::Untrusted("there is no home folder; name the store: --store FILE".into()))?;
+            .map_err(|_| Error::untrusted("there is no home folder; name the store: --store FILE"))?;
         Ok(base.data_dir().join("meltkin").join(name))
     }
 
@@ -171,7 +171,7 @@ fn first_lines(from: &mut dyn BufRead, n: usize) -> std::io::Result<Vec<String>>
 /// It is no time.
 pub fn given_clock() -> Result<Option<Stamp>> {
     let Ok(fixed) = std::env::var("MELTKIN_NOW") else { return Ok(None) };
-    Stamp::parse(&fixed).map(Some).map_err(|e| Error::Input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))))
+    Stamp::parse(&fixed).map(Some).map_err(|e| Error::input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))))
 }
 
 /// What the machine's own clock says, to the second: what a person can read back.
@@ -195,7 +195,7 @@ fn clock(store: &Store) -> Result<Stamp> {
     match (given_clock()?, store.setting(CLOCK)?) {
         (Some(given), _) => Ok(given),
         (None, Some(clock)) => {
-            Stamp::parse(&clock).map_err(|e| Error::Untrusted(format!("the store's clock: {e}")))
+            Stamp::parse(&clock).map_err(|e| Error::untrusted(format!("the store's clock: {e}")))
         }
         (None, None) => Ok(machine()),
     }
@@ -235,21 +235,38 @@ impl Bar {
     }
 }
 
+/// An error as the command line says it: what would help is an option or a command.
+fn phrased(error: &Error) -> String {
+    let mut out = error.sentence.clone();
+    for hint in &error.hints {
+        match hint {
+            Hint::Reason => out.push_str(": --reason TEXT"),
+            Hint::ReasonIfRight => out.push_str(". If it is right, say why: --reason TEXT"),
+            Hint::Pin => out.push_str(": --pin-from FILE"),
+            Hint::Correct(address) => out.push_str(&format!(
+                "; to change it: meltkin correct {} FIELD=VALUE --reason TEXT",
+                shown(address)
+            )),
+        }
+    }
+    out
+}
+
 /// Prints an error and gives the exit code that belongs to it.
 pub fn fail(error: &Error, json: bool) -> ExitCode {
     // Parts that came from outside are escaped where the sentence is made; newlines stay ours.
-    let text: Vec<String> = error.to_string().lines().map(|l| shown(l).into_owned()).collect();
+    let text: Vec<String> = phrased(error).lines().map(|l| shown(l).into_owned()).collect();
     voice::err(&format!("meltkin: {}", text.join("\n")));
-    match error {
-        Error::Refused { sentence, needs } => {
+    match &error.kind {
+        ErrorKind::Refused(needs) => {
             if json {
-                let said = show::json(&serde_json::json!({ "refused": sentence, "needs": needs }));
+                let said = show::json(&serde_json::json!({ "refused": phrased(error), "needs": needs }));
                 voice::out(format!("{said}\n").as_bytes());
             }
             ExitCode::from(1)
         }
-        Error::Input(_) => ExitCode::from(2),
-        Error::Untrusted(_) => ExitCode::from(3),
+        ErrorKind::Input => ExitCode::from(2),
+        ErrorKind::Untrusted | ErrorKind::Damaged => ExitCode::from(3),
     }
 }
 

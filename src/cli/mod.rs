@@ -95,7 +95,7 @@ pub fn main() -> ExitCode {
         Some(Command::Why(what)) => crate::jobs::causes::command::run(what, &cli.global),
         Some(Command::Drawn(what)) => crate::jobs::charts::command::run(what, &cli.global),
         Some(Command::Lots(what)) => crate::jobs::lots::command::run(what, &cli.global),
-        Some(Command::Calc { what }) => crate::calc::run(what).map_err(records::Error::Input).map(|answer| {
+        Some(Command::Calc { what }) => crate::calc::run(what).map_err(records::Error::input).map(|answer| {
             voice::out(answer.printed(cli.global.json).as_bytes());
             ExitCode::SUCCESS
         }),

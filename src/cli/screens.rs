@@ -43,8 +43,8 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
         Ok(ui::End::Quit) => Ok(ExitCode::SUCCESS),
         Ok(ui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),
         Ok(ui::End::Fault) => {
-            Err(Error::Untrusted("a fault of the program ended it; what was saved is on the disk".into()))
+            Err(Error::untrusted("a fault of the program ended it; what was saved is on the disk"))
         }
-        Err(e) => Err(Error::Untrusted(format!("the terminal: {e}"))),
+        Err(e) => Err(Error::untrusted(format!("the terminal: {e}"))),
     }
 }

@@ -1,21 +1,45 @@
-//! What can go wrong with the store, in the four ways that matter to the caller.
+//! What can go wrong with the store, in the ways that matter to the caller.
 
 use std::fmt;
 
-/// An error of the store.
-#[derive(Debug)]
-pub enum Error {
-    /// The file cannot be opened, written or trusted.
-    Untrusted(String),
+/// An error of the store, as data: what it is, whose fault, what would help. The face that shows it phrases the hints:
+/// the command line names options, a screen its keys.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Error {
+    /// In which of the ways that matter to the caller.
+    pub kind: ErrorKind,
+    /// What is wrong, where, and why, in words.
+    pub sentence: String,
+    /// The field that is at fault, where it is one.
+    pub field: Option<&'static str>,
+    /// What would help.
+    pub hints: Vec<Hint>,
+}
+
+/// The ways that matter to the caller.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum ErrorKind {
+    /// The file cannot be opened or written as it stands.
+    Untrusted,
+    /// The file is damaged, or is no store at all.
+    Damaged,
     /// The input is at fault; nothing was written.
-    Input(String),
-    /// The person may not do this; nothing was written but the refusal.
-    Refused {
-        /// The sentence.
-        sentence: String,
-        /// Roles that may.
-        needs: Vec<&'static str>,
-    },
+    Input,
+    /// The person may not do this; nothing was written but the refusal. The roles that may, or what is missing.
+    Refused(Vec<&'static str>),
+}
+
+/// What would help, as data.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub enum Hint {
+    /// Say why.
+    Reason,
+    /// It looks wrong; if it is right, say why.
+    ReasonIfRight,
+    /// The person's PIN.
+    Pin,
+    /// The record at this address can be corrected.
+    Correct(String),
 }
 
 /// Result with the store's error.
@@ -23,31 +47,87 @@ pub type Result<T> = std::result::Result<T, Error>;
 
 impl fmt::Display for Error {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Untrusted(s) | Self::Input(s) => f.write_str(s),
-            Self::Refused { sentence, .. } => f.write_str(sentence),
-        }
+        f.write_str(&self.sentence)
     }
 }
 
 impl std::error::Error for Error {}
 
 impl Error {
+    fn new(kind: ErrorKind, sentence: impl Into<String>) -> Self {
+        Self { kind, sentence: sentence.into(), field: None, hints: Vec::new() }
+    }
+
     /// The input is at fault.
     pub fn input(sentence: impl Into<String>) -> Self {
-        Self::Input(sentence.into())
+        Self::new(ErrorKind::Input, sentence)
+    }
+
+    /// The file cannot be opened, written or trusted.
+    pub fn untrusted(sentence: impl Into<String>) -> Self {
+        Self::new(ErrorKind::Untrusted, sentence)
+    }
+
+    /// The file is damaged, or is no store at all.
+    pub fn damaged(sentence: impl Into<String>) -> Self {
+        Self::new(ErrorKind::Damaged, sentence)
+    }
+
+    /// The person may not do this; these roles may, or this is missing.
+    pub fn refused(sentence: impl Into<String>, needs: Vec<&'static str>) -> Self {
+        Self::new(ErrorKind::Refused(needs), sentence)
+    }
+
+    /// The same, with what would help.
+    #[must_use]
+    pub fn hint(mut self, hint: Hint) -> Self {
+        self.hints.push(hint);
+        self
+    }
+
+    /// The same, of a field.
+    #[must_use]
+    pub fn at(mut self, field: &'static str) -> Self {
+        self.field = Some(field);
+        self
+    }
+
+    /// The same, with another sentence.
+    #[must_use]
+    pub fn said(mut self, sentence: impl Into<String>) -> Self {
+        self.sentence = sentence.into();
+        self
+    }
+
+    /// The input is at fault.
+    #[must_use]
+    pub fn is_input(&self) -> bool {
+        self.kind == ErrorKind::Input
+    }
+
+    /// The person may not do this.
+    #[must_use]
+    pub fn is_refused(&self) -> bool {
+        matches!(self.kind, ErrorKind::Refused(_))
+    }
+
+    /// The file is at fault.
+    #[must_use]
+    pub fn is_untrusted(&self) -> bool {
+        matches!(self.kind, ErrorKind::Untrusted | ErrorKind::Damaged)
     }
 
     /// Nothing but the person's PIN is missing.
     #[must_use]
     pub fn wants_pin(&self) -> bool {
-        matches!(self, Self::Refused { needs, .. } if needs.as_slice() == [crate::write::pins::PIN])
+        matches!(&self.kind, ErrorKind::Refused(needs) if needs.as_slice() == [crate::write::pins::PIN])
     }
 }
 
 impl From<rusqlite::Error> for Error {
     fn from(e: rusqlite::Error) -> Self {
         use rusqlite::ErrorCode as Code;
+        let damaged = matches!(e.sqlite_error_code(), Some(Code::DatabaseCorrupt | Code::NotADatabase));
         let what = match e.sqlite_error_code() {
             Some(Code::DiskFull) => {
                 "the disk is full; nothing was written. Make room, then do it again".into()
@@ -83,6 +163,6 @@ impl From<rusqlite::Error> for Error {
             Some(Code::SystemIoFailure) => format!("the disk does not answer ({e}); nothing was written"),
             _ => format!("the store: {e}"),
         };
-        Self::Untrusted(what)
+        if damaged { Self::damaged(what) } else { Self::untrusted(what) }
     }
 }

@@ -17,7 +17,7 @@ pub mod write;
 pub use catalogue::field::{Field, Type};
 pub use catalogue::kind;
 pub use catalogue::kind::{Kind, Writer};
-pub use error::{Error, Result};
+pub use error::{Error, ErrorKind, Hint, Result};
 pub use file::clock::{CLOCK, SAID as CLOCK_SAID};
 pub use file::open::Store;
 pub use read::rows::{Link, UNTYPED};

@@ -604,21 +604,15 @@ fn releases(store: &Store) -> records::Result<Vec<crate::jobs::lots::screen::Ent
     Ok(out)
 }
 
-/// The sentences of `ops` name the option of the command line; a screen asks instead.
+/// A screen asks for what would help, in its own way.
 fn failed(error: &records::Error) -> Told {
-    const ASKS: &str = ". If it is right, say why: --reason TEXT";
-    let wants_reason = error.to_string().ends_with(ASKS);
-    Told::Failed { sentence: said(error).replace(ASKS, ""), wants_reason }
+    let wants_reason = error.hints.contains(&records::Hint::ReasonIfRight);
+    Told::Failed { sentence: said(error), wants_reason }
 }
 
 /// A sentence without the options of the command line.
 fn said(error: &records::Error) -> String {
-    error
-        .to_string()
-        .replace("--as: ", "")
-        .replace(": --pin-from FILE", "")
-        .replace("--since", "since")
-        .replace("--until", "until")
+    error.sentence.replace("--since", "since").replace("--until", "until")
 }
 
 /// Runs the worker until its orders end. A fault of the program in it is told, not hidden.

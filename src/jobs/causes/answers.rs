@@ -83,7 +83,7 @@ pub fn keep(store: &mut Store, who: &Who, answer: &Answer, note: &str) -> Result
         seed: answer.ranking.seed,
         page: answer.text(),
     };
-    let text = serde_json::to_string(&sheet).map_err(|e| Error::Untrusted(e.to_string()))?;
+    let text = serde_json::to_string(&sheet).map_err(|e| Error::untrusted(e.to_string()))?;
     store.keep_answer(who, &text)
 }
 

@@ -158,7 +158,7 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     let twins = crate::jobs::causes::duplicate_columns::take(&records, &mut columns);
     let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
     let light = columns.iter().filter(|c| c.weight < 1.0).count();
-    let history = History::packed(records, columns).map_err(records::Error::Untrusted)?;
+    let history = History::packed(records, columns).map_err(records::Error::untrusted)?;
     let mut ranking = knowledge::causes::rank(&history, settings);
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {

@@ -207,7 +207,7 @@ fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Resu
         Some(kind @ (Kind::P | Kind::Np | Kind::PPrime)) => kind,
         Some(_) => return Err(Error::input("a rate is charted as p, np or p-prime")),
     };
-    let input = Error::Input;
+    let input = Error::input;
     let (drawn, name, why) = match (kind, wide) {
         (Kind::Np, _) => {
             let drawn = attributes::np(&x, &n).map_err(input)?;
@@ -248,7 +248,7 @@ fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> R
         Some(kind) => kind,
     };
     let x: Vec<f64> = chart.points.iter().map(|p| p.value).collect();
-    let input = Error::Input;
+    let input = Error::input;
     let (drawn, name, why) = match kind {
         Kind::MeansBySd => (
             variables::xbar_s(&found.groups).map_err(input)?.mean,

@@ -135,7 +135,7 @@ pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
         if record.get("setting").text() == Some(CLOCK) {
             let text = record.get("value").to_text();
             return Stamp::parse(&text).map(Some).map_err(|e| {
-                Error::Input(format!(
+                Error::input(format!(
                     "{} line {}, value = {}: {e}",
                     path.display(),
                     reader.line(),
@@ -160,7 +160,7 @@ pub fn import_texts(
 ) -> Result<Imported> {
     let mut sources = Vec::new();
     for (name, text) in texts {
-        let kind = exchange::kind_of_file(name).map_err(|e| Error::Input(format!("{name} {e}")))?;
+        let kind = exchange::kind_of_file(name).map_err(|e| Error::input(format!("{name} {e}")))?;
         sources.push(Source {
             name: (*name).to_string(),
             kind,
@@ -170,7 +170,7 @@ pub fn import_texts(
     }
     let done = load(store, who, sources, Vec::new(), false, starter, progress)?;
     match done.faults.first() {
-        Some(fault) => Err(Error::Input(format!("{} ({} faults)", fault.text(), done.faults.len()))),
+        Some(fault) => Err(Error::input(format!("{} ({} faults)", fault.text(), done.faults.len()))),
         None => Ok(done),
     }
 }
@@ -213,9 +213,9 @@ fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<Source<'a>
 fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let kind = match kind {
-        Some(kind) => catalogue::find(kind).map_err(Error::Input)?,
+        Some(kind) => catalogue::find(kind).map_err(Error::input)?,
         None => exchange::kind_of_file(&name).map_err(|e| {
-            Error::Input(format!(
+            Error::input(format!(
                 "{} {e}; for another name: --kind KIND; a sheet of your own: meltkin sheet look FILE",
                 tag::shown(&path.to_string_lossy())
             ))
@@ -257,11 +257,11 @@ fn load(
         let result = one_file(&mut load, source, &relabelled, done, total, &mut out, progress);
         match result {
             Ok(()) => {}
-            Err(Error::Input(message)) => {
-                out.faults.push(FileFault::new(&source.name, 0, Fault::new("", "", message)));
+            Err(e) if e.is_input() => {
+                out.faults.push(FileFault::new(&source.name, 0, Fault::new("", "", e.sentence)));
             }
             Err(e) => {
-                let refusal = matches!(e, Error::Refused { .. }).then(|| e.to_string());
+                let refusal = e.is_refused().then(|| e.to_string());
                 let early = e.wants_pin() && who.asks;
                 drop(load);
                 if let Some(sentence) = refusal.filter(|_| !early) {
@@ -468,7 +468,7 @@ pub fn export(store: &Store, folder: &Path, progress: Progress) -> Result<BTreeM
             let path = folder.join(format!("{}.csv", kind.name));
             let failed = |e: csv::Error| match e.into_kind() {
                 csv::ErrorKind::Io(e) => output::cannot(&path, &e),
-                other => Error::Untrusted(format!("{}: {other:?}", named(&path))),
+                other => Error::untrusted(format!("{}: {other:?}", named(&path))),
             };
             let mut page = Pending::begin(Output { file: &path, replace: false, store: Some(store.path()) })?;
             let mut writer = Writer::new(page.file(), kind, &own).map_err(failed)?;

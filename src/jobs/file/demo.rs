@@ -28,7 +28,7 @@ pub fn open(path: &Path, progress: Progress) -> Result<Store> {
         return Store::open(path);
     }
     let mut store = Store::create_for_load(path)?;
-    let now = records::Stamp::parse(CLOCK).map_err(Error::Untrusted)?;
+    let now = records::Stamp::parse(CLOCK).map_err(Error::untrusted)?;
     import_texts(&mut store, &Who::new(None, now), crate::demo::SAMPLE, false, progress)?;
     // Another program may have made it meanwhile: then that one is opened.
     store.settle()?;
@@ -52,9 +52,8 @@ pub struct Told {
 /// # Errors
 /// The store cannot be read.
 pub fn tell(store: &Store) -> Result<Told> {
-    let blade = store
-        .a_rejected_blade()?
-        .ok_or_else(|| Error::Untrusted("the demo holds no rejected blade".into()))?;
+    let blade =
+        store.a_rejected_blade()?.ok_or_else(|| Error::untrusted("the demo holds no rejected blade"))?;
     let (link, _) = store.link(&blade)?;
     let finding = store.findings_of(link.id)?.into_iter().next();
     let (defect, zone, method) = match finding {

@@ -9,7 +9,7 @@ use records::file::backup::Progress;
 use records::file::paths::named;
 use records::file::restore::{Copy, Kinship};
 use records::value::tag::shown;
-use records::{Error, Result, Store, Who};
+use records::{Error, Hint, Result, Store, Who};
 
 /// What is asked for.
 pub struct Ask<'a> {
@@ -75,18 +75,22 @@ pub fn restore(
     let there = std::fs::symlink_metadata(ask.place).is_ok();
     let copy = Copy::of(ask.file, ask.place, ask.replace, progress)?;
     let done = if there {
-        let unread = |e: Error| match e {
-            Error::Untrusted(s) => Error::Untrusted(format!(
-                "{s}. What cannot be read cannot be held against the copy: move it away by hand, then restore without --replace"
-            )),
-            other => other,
+        let unread = |e: Error| {
+            if e.is_untrusted() {
+                let s = format!(
+                    "{e}. What cannot be read cannot be held against the copy: move it away by hand, then restore without --replace"
+                );
+                e.said(s)
+            } else {
+                e
+            }
         };
         let mut store = Store::open(ask.place).map_err(unread)?;
         let who = who(Some(&store))?;
         match copy.kinship(&store).map_err(unread)? {
             Kinship::GoesOn => {}
             Kinship::Other => {
-                return Err(Error::Input(format!(
+                return Err(Error::input(format!(
                     "{}: its journal is another history, neither a beginning of that of {} nor a continuation; nothing \
                      was replaced. To look at it, restore it under a name of its own: meltkin --store NEW restore {0}",
                     named(ask.file),
@@ -94,7 +98,7 @@ pub fn restore(
                 )));
             }
             Kinship::Older(n) if !ask.older => {
-                return Err(Error::Input(format!(
+                return Err(Error::input(format!(
                     "{}: is older than {}: {} written since would be dropped; nothing was replaced. To go back all the \
                      same (quality): --older",
                     named(ask.file),
@@ -142,8 +146,10 @@ fn may_go_back(store: &mut Store, who: &Who, pin: &dyn Fn() -> Result<Option<Str
     } else if let Some(pin) = pin()? {
         return pins::check(store, who, &me, &pin).map(|_| ());
     } else {
-        ("going back to an older copy needs your PIN: --pin-from FILE".into(), vec!["the person's PIN"])
+        let sentence = "going back to an older copy needs your PIN";
+        store.note_refusal(who, sentence)?;
+        return Err(Error::refused(sentence, vec!["the person's PIN"]).hint(Hint::Pin));
     };
     store.note_refusal(who, &sentence)?;
-    Err(Error::Refused { sentence, needs })
+    Err(Error::refused(sentence, needs))
 }

@@ -18,18 +18,18 @@ use records::{Record, catalogue};
 /// # Errors
 /// An unknown tag (with near matches), a record without a tag, a tag against the rules.
 pub fn labels(store: &Store, tags: &[String], ahead: bool, kind: Option<&str>) -> Result<Labels> {
-    let kind = kind.map(catalogue::find).transpose().map_err(Error::Input)?;
+    let kind = kind.map(catalogue::find).transpose().map_err(Error::input)?;
     store.snapshot(|| {
         let mut out = Labels { labels: Vec::new(), files: Vec::new() };
         let mut wrong = Vec::new();
         for text in tags {
             match one(store, text, ahead, kind) {
                 Ok(label) => out.labels.push(label),
-                Err(Error::Input(why)) => wrong.push(why),
+                Err(why) if why.is_input() => wrong.push(why.sentence),
                 Err(e) => return Err(e),
             }
         }
-        if wrong.is_empty() { Ok(out) } else { Err(Error::Input(wrong.join("\n"))) }
+        if wrong.is_empty() { Ok(out) } else { Err(Error::input(wrong.join("\n"))) }
     })
 }
 
@@ -41,13 +41,13 @@ fn one(
 ) -> Result<Label> {
     let found = match store.find(text) {
         Ok(found) => found,
-        Err(Error::Input(_)) if ahead => {
-            tag::check(text).map_err(|e| Error::Input(format!("{}: {e}", shown(text))))?;
+        Err(e) if e.is_input() && ahead => {
+            tag::check(text).map_err(|e| Error::input(format!("{}: {e}", shown(text))))?;
             let noun = kind.map_or("not yet recorded".to_string(), |k| k.noun.to_string());
             return make(text, kind.map(|k| k.name), noun, String::new(), None);
         }
-        Err(Error::Input(why)) => {
-            return Err(Error::Input(format!("{why}; a tag still to be recorded is printed with --new")));
+        Err(why) if why.is_input() => {
+            return Err(Error::input(format!("{why}; a tag still to be recorded is printed with --new")));
         }
         Err(e) => return Err(e),
     };
@@ -84,7 +84,7 @@ fn make(
     line: String,
     asked: Option<String>,
 ) -> Result<Label> {
-    let code = matrix(tag).map_err(Error::Input)?;
+    let code = matrix(tag).map_err(Error::input)?;
     Ok(Label { tag: tag.into(), kind, noun, line, asked, code })
 }
 
@@ -93,7 +93,7 @@ fn make(
 /// # Errors
 /// The sizes do not work, or a file is there already or cannot be written.
 pub fn sheets(labels: &mut Labels, layout: &Layout, output: Output) -> Result<()> {
-    let made = pages(&labels.labels, layout).map_err(Error::Input)?;
+    let made = pages(&labels.labels, layout).map_err(Error::input)?;
     let mut sheets = Vec::new();
     for (i, svg) in made.iter().enumerate() {
         let file = if i == 0 { output.file.to_path_buf() } else { numbered(output.file, i + 1) };

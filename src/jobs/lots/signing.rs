@@ -15,7 +15,7 @@ const WHAT: &str = "the final summary of a lot is signed by quality";
 type Refusal = (String, &'static str);
 
 fn refused<T>((sentence, needs): Refusal) -> Result<T> {
-    Err(Error::Refused { sentence, needs: vec![needs] })
+    Err(Error::refused(sentence, vec![needs]))
 }
 
 /// Who asks, if it is quality. Gives the person's tag.
@@ -162,7 +162,7 @@ fn sign(
     }
     let (seq, head) = store.head()?;
     let bound = Bound { rules: RULES, content: made.content.clone(), seq, head, proof: proof.words.into() };
-    let signatures = kind("signatures").ok_or_else(|| Error::Untrusted("no kind signatures".into()))?;
+    let signatures = kind("signatures").ok_or_else(|| Error::untrusted("no kind signatures"))?;
     let mut record = Record::blank(signatures);
     let mut text = |field: &str, value: &str| record.set(field, Value::Text(value.to_string().into()));
     text("subject", &made.lot);
@@ -178,7 +178,7 @@ fn sign(
     (made.journal_entries, made.journal_head) = store.head()?;
     signed(store, &facts, &mut made)?;
     if made.state != "final" {
-        return Err(Error::Untrusted(format!("{}: what was signed is not what was asked", made.lot)));
+        return Err(Error::untrusted(format!("{}: what was signed is not what was asked", made.lot)));
     }
     page(&made)?;
     Ok(made)

@@ -18,7 +18,7 @@ use records::value::tag::shown;
 use records::value::unseen::readable;
 use records::write::journal::Entry;
 use records::write::{UNDO_MIN, Written};
-use records::{Error, Link, Result, Store, Who};
+use records::{Error, Hint, Link, Result, Store, Who};
 use records::{Record, Stamp, Value, catalogue};
 
 /// What a write came to, as JSON gives it.
@@ -158,7 +158,7 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
         }
     }
     record.own.sort_by(|a, b| a.0.cmp(&b.0));
-    if wrong.is_empty() { Ok(record) } else { Err(Error::Input(wrong.join("; "))) }
+    if wrong.is_empty() { Ok(record) } else { Err(Error::input(wrong.join("; "))) }
 }
 
 /// Writes one record.
@@ -172,7 +172,7 @@ pub fn log(
     arguments: &[String],
     reason: Option<&str>,
 ) -> Result<Logged> {
-    let kind = catalogue::find(kind).map_err(Error::Input)?;
+    let kind = catalogue::find(kind).map_err(Error::input)?;
     let record = build(store, kind, &pairs(arguments)?)?;
     let path = Some(record.get("path").to_text()).filter(|p| kind.name == "attachments" && !p.is_empty());
     let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
@@ -194,7 +194,7 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
         let found = match store.find(text) {
             Ok(found) => found,
             // Only what is not there was taken back: a row that cannot be trusted is no such thing.
-            Err(e @ Error::Input(_)) => return gone(store, text, e),
+            Err(e) if e.is_input() => return gone(store, text, e),
             Err(e) => return Err(e),
         };
         let own = store.own_fields()?;
@@ -459,7 +459,7 @@ fn event(entry: &Entry) -> Event {
 /// An unknown tag, or a record that has nothing downstream.
 pub fn hold(store: &mut Store, who: &Who, tag: &str, reason: &str) -> Result<Logged> {
     if !readable(reason) {
-        return Err(Error::input("a hold needs a reason that can be read: --reason TEXT"));
+        return Err(Error::input("a hold needs a reason that can be read").hint(Hint::Reason));
     }
     let found = store.find(tag)?;
     if !lineage::can_be_held(found.kind.name) {

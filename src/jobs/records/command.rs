@@ -330,7 +330,7 @@ fn one_record(what: &Keep, store: &mut Store, global: &Global) -> Result<()> {
         Keep::Show { tag, history: false }
             if store.look_up(tag)?.is_none() && catalogue::find(tag).is_ok() =>
         {
-            let kind = catalogue::find(tag).map_err(Error::Input)?;
+            let kind = catalogue::find(tag).map_err(Error::input)?;
             global.say(&ask::list(store, kind)?, crate::jobs::records::show::Listed::text);
             return Ok(());
         }

@@ -73,7 +73,7 @@ impl Drafts {
                 }
             }
         }
-        let mut mine = mine.ok_or_else(|| Error::Untrusted("all slots for drafts are in use".into()))?;
+        let mut mine = mine.ok_or_else(|| Error::untrusted("all slots for drafts are in use"))?;
         mine.number();
         Ok(mine)
     }
@@ -120,7 +120,7 @@ impl Drafts {
                 _ => Ok(()),
             };
         }
-        let text = serde_json::to_string(&self.all).map_err(|e| Error::Untrusted(e.to_string()))?;
+        let text = serde_json::to_string(&self.all).map_err(|e| Error::untrusted(e.to_string()))?;
         let mut part = self.file.as_os_str().to_owned();
         part.push(".part");
         let part = PathBuf::from(part);
@@ -147,7 +147,7 @@ fn own(file: &Path) -> std::io::Result<File> {
 }
 
 fn at(file: &Path, e: &std::io::Error) -> Error {
-    Error::Untrusted(format!("{}: the draft cannot be kept: {e}", file.display()))
+    Error::untrusted(format!("{}: the draft cannot be kept: {e}", file.display()))
 }
 
 /// What cannot be read is no draft; the file is left for a person to look at under another name.

@@ -11,14 +11,14 @@ use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use records::value::tag::shown;
 use records::write::pins::PIN;
 pub use records::write::pins::Proof;
-use records::{Error, Result, Store, Who};
+use records::{Error, ErrorKind, Result, Store, Who};
 
 /// Fewest and most characters of a PIN.
 const LENGTH: (usize, usize) = (4, 64);
 
 fn refuse<T>(store: &mut Store, who: &Who, sentence: String, needs: Vec<&'static str>) -> Result<T> {
     store.note_refusal(who, &sentence)?;
-    Err(Error::Refused { sentence, needs })
+    Err(Error::refused(sentence, needs))
 }
 
 /// The machine's own clock: a wait that a given clock could shorten would be none.
@@ -41,12 +41,16 @@ pub fn check(store: &mut Store, who: &Who, person: &str, pin: &str) -> Result<Pr
                 shown(person)
             )));
         }
-        Err(Error::Refused { sentence, needs }) => return refuse(store, who, sentence, needs),
-        Err(e) => return Err(e),
+        Err(e) => {
+            return match e.kind {
+                ErrorKind::Refused(needs) => refuse(store, who, e.sentence, needs),
+                _ => Err(e),
+            };
+        }
     };
     std::thread::sleep(Duration::from_millis(tried.wait_ms));
     let hash = PasswordHash::new(&tried.hash)
-        .map_err(|e| Error::Untrusted(format!("the PIN kept of {} cannot be read: {e}", shown(person))))?;
+        .map_err(|e| Error::untrusted(format!("the PIN kept of {} cannot be read: {e}", shown(person))))?;
     if Argon2::default().verify_password(pin.as_bytes(), &hash).is_err() {
         return refuse(store, who, format!("the PIN is not that of {}", shown(person)), vec![PIN]);
     }
@@ -82,7 +86,7 @@ pub fn set(store: &mut Store, who: &Who, given: &Given, new: &str) -> Result<Str
     };
     let hash = Argon2::default()
         .hash_password(new.as_bytes())
-        .map_err(|e| Error::Untrusted(format!("no PIN could be made: {e}")))?
+        .map_err(|e| Error::untrusted(format!("no PIN could be made: {e}")))?
         .to_string();
     store.set_pin(who, &person, Some(&hash), old.as_ref(), by.as_ref())?;
     Ok(person)

@@ -112,7 +112,7 @@ pub fn quoted(text: &str) -> String {
 /// # Errors
 /// The file cannot be read, or there is no such kind.
 pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<&str>) -> Result<Looked> {
-    let kind = kind.map(catalogue::find).transpose().map_err(Error::Input)?;
+    let kind = kind.map(catalogue::find).transpose().map_err(Error::input)?;
     let grid = read(file, sheet)?;
     // The titles are the first row that is more than a heading of the whole sheet.
     let full = |row: &u32| grid.cells.range((*row, 0)..=(*row, u32::MAX)).count() > 1;
@@ -154,7 +154,7 @@ fn seen(grid: &Grid, head: u32, at: u32, title: String) -> Seen {
 }
 
 fn read(file: &Path, sheet: Option<&str>) -> Result<Grid> {
-    let named = |message: String| Error::Input(format!("{}: {message}", shown(&file.to_string_lossy())));
+    let named = |message: String| Error::input(format!("{}: {message}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
     let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
     let size = opened.metadata().map_err(cannot)?.len();
@@ -164,7 +164,7 @@ fn read(file: &Path, sheet: Option<&str>) -> Result<Grid> {
 }
 
 fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
-    catalogue::find(&mapping.kind).map_err(Error::Input)
+    catalogue::find(&mapping.kind).map_err(Error::input)
 }
 
 /// Keeps a mapping under a name in the store.
@@ -173,9 +173,9 @@ fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
 /// A field that the kind has not or that is missing, one of that name is there and the person is not quality, or the
 /// store cannot be written.
 pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Result<()> {
-    tag::check(name).map_err(|e| Error::Input(format!("{}: {e}", shown(name))))?;
-    mapping.check(kind_of(mapping)?, &store.own_fields()?).map_err(Error::Input)?;
-    let text = serde_json::to_string(mapping).map_err(|e| Error::Input(e.to_string()))?;
+    tag::check(name).map_err(|e| Error::input(format!("{}: {e}", shown(name))))?;
+    mapping.check(kind_of(mapping)?, &store.own_fields()?).map_err(Error::input)?;
+    let text = serde_json::to_string(mapping).map_err(|e| Error::input(e.to_string()))?;
     store.keep_setting(who, &key(name), &text).map(|_| ())
 }
 
@@ -192,7 +192,7 @@ pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
         let what = "look at the sheet with `meltkin sheet look FILE`, then make it: `meltkin sheet map`";
         Error::input(format!("there is no mapping {}; {what}", shown(name)))
     })?;
-    serde_json::from_str(&text).map_err(|e| Error::Untrusted(format!("the mapping {}: {e}", shown(name))))
+    serde_json::from_str(&text).map_err(|e| Error::untrusted(format!("the mapping {}: {e}", shown(name))))
 }
 
 /// Takes over the rows of a sheet by a mapping; all or nothing. Faults name the sheet's own rows and columns.

@@ -27,9 +27,9 @@ pub fn export(
 ) -> Result<BTreeMap<&'static str, usize>> {
     output.admit()?;
     let asked: Vec<&'static Kind> =
-        kinds.iter().map(|k| catalogue::find(k).map_err(Error::Input)).collect::<Result<_>>()?;
+        kinds.iter().map(|k| catalogue::find(k).map_err(Error::input)).collect::<Result<_>>()?;
     let (tables, counts) = store.snapshot(|| tables(store, &asked))?;
-    let bytes = xlsx(&tables, now).map_err(Error::Input)?;
+    let bytes = xlsx(&tables, now).map_err(Error::input)?;
     output::write(output, &bytes)?;
     Ok(counts)
 }

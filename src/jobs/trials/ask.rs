@@ -17,7 +17,7 @@ use records::{Error, Result, Store, Who};
 /// # Errors
 /// Figures outside their range.
 pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
-    let found = sample_size::trial(aim, per_mould, icc).map_err(Error::Input)?;
+    let found = sample_size::trial(aim, per_mould, icc).map_err(Error::input)?;
     let hopeless = found.moulds_per_arm > HOPELESS;
     let mut better_ways = Vec::new();
     let quantiles = normal_quantile(1.0 - 0.5 * aim.alpha).zip(normal_quantile(aim.power));
@@ -108,7 +108,7 @@ pub fn look(store: &mut Store, who: &Who, tag: &str) -> Result<Option<String>> {
     match store.note_look(who, &tag, &with) {
         Ok(_) => {}
         // A full disk does not hide a result; that the look left no trace is said.
-        Err(Error::Untrusted(e)) => {
+        Err(e) if e.is_untrusted() => {
             return Ok(Some(format!("An interim look ({with}); it could not be journalled: {e}.")));
         }
         Err(e) => return Err(e),

@@ -38,7 +38,7 @@ pub fn assign(
     let rows = candidates(store, &trial, moulds, &mut cautions)?;
     let draw = trial.moulds.len() as u64;
     let assigned = deal(&trial, &arms, rows, &mut Chance::of_draw(seed, draw));
-    let kind = catalogue::find("trial_moulds").map_err(Error::Input)?;
+    let kind = catalogue::find("trial_moulds").map_err(Error::input)?;
     let records = assigned
         .iter()
         .map(|d| {
@@ -142,8 +142,8 @@ fn candidates(
         };
         let (link, tag) = match store.link_of(tag, "moulds") {
             Ok(found) => found,
-            Err(Error::Input(e)) => {
-                wrong.push(e);
+            Err(e) if e.is_input() => {
+                wrong.push(e.sentence);
                 continue;
             }
             Err(e) => return Err(e),
@@ -177,7 +177,7 @@ fn candidates(
         out.push(Candidate { tag, block: block.or(planned) });
     }
     if !wrong.is_empty() {
-        return Err(Error::Input(wrong.join("\n")));
+        return Err(Error::input(wrong.join("\n")));
     }
     if out.is_empty() {
         return Err(Error::input("no mould is named: meltkin trial assign TRIAL MOULD[=BLOCK]… --arms B,C"));

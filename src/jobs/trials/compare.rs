@@ -34,7 +34,7 @@ pub enum Response {
 /// # Errors
 /// None of these, with near matches.
 pub fn response(store: &Store, text: &str) -> Result<Response> {
-    let terms = store.all_of(catalogue::find("defect_terms").map_err(Error::Input)?)?;
+    let terms = store.all_of(catalogue::find("defect_terms").map_err(Error::input)?)?;
     let defects: Vec<&str> = terms.iter().filter_map(Record::tag).collect();
     let known = |t: &str| defects.iter().find(|d| d.eq_ignore_ascii_case(t)).map(|d| (*d).to_string());
     if let Some(defect) = known(text) {
@@ -278,7 +278,7 @@ pub struct Trial {
 /// An unknown trial, with near matches.
 pub fn trial(store: &Store, tag: &str) -> Result<Trial> {
     let (link, tag) = store.link_of(tag, "trials")?;
-    let record = store.by_id(catalogue::find("trials").map_err(Error::Input)?, link.id)?.record;
+    let record = store.by_id(catalogue::find("trials").map_err(Error::input)?, link.id)?.record;
     let moulds = store.trial_moulds(link.id)?;
     let mut arms: Vec<String> = moulds.iter().map(|m| m.arm.clone()).collect();
     arms.sort();

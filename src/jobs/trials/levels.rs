@@ -9,7 +9,7 @@ use records::{Record, catalogue};
 
 /// The record of a kind that belongs to one mould.
 pub(crate) fn record_of(store: &Store, kind: &str, mould: i64) -> Result<Option<Record<'static>>> {
-    let kind = catalogue::find(kind).map_err(Error::Input)?;
+    let kind = catalogue::find(kind).map_err(Error::input)?;
     Ok(store.referring(kind, "mould", "moulds", mould)?.into_iter().next())
 }
 
@@ -46,7 +46,7 @@ pub(crate) fn levels(store: &Store, link: Link, tag: &str, factor: &str) -> Resu
     }
     let (of, field) = wanted.split_once('.').map_or((None, wanted.as_str()), |(k, f)| (Some(k), f));
     for name in ["moulds", "pours"].into_iter().filter(|k| of.is_none_or(|o| o == *k)) {
-        let kind = catalogue::find(name).map_err(Error::Input)?;
+        let kind = catalogue::find(name).map_err(Error::input)?;
         let own = store.own_fields()?;
         if kind.field(field).is_none() && !own.iter().any(|o| o.record == name && o.name == field) {
             continue;

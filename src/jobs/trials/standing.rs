@@ -12,7 +12,7 @@ use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
 use records::read::yield_queries::TrialMould as Row;
 use records::write::journal::Entry;
-use records::{Error, Link, Result, Store};
+use records::{Link, Result, Store};
 
 /// How a trial stands. `look` shows the result of an open trial below its planned size; the caller journals that.
 ///
@@ -26,7 +26,7 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
         let mut cautions = Vec::new();
         let asked = match compare::response(store, &trial.record.get("response").to_text()) {
             Ok(response) => Some(compare::seen(store, &response)?),
-            Err(Error::Input(why)) => {
+            Err(why) if why.is_input() => {
                 cautions.push(format!("No result: {why}."));
                 None
             }

@@ -40,7 +40,7 @@ impl Store {
                 .and_then(|()| paths::sync_folder(target.file))
                 .map_err(failed)?;
         } else if !part.settle(target.file)? {
-            return Err(Error::Input(format!(
+            return Err(Error::input(format!(
                 "{}: another file has taken this name meanwhile; it was left as it is",
                 named(target.file)
             )));
@@ -53,7 +53,7 @@ impl Store {
         if !matches!(paths::marks(there), Ok(Marks::Sqlite { .. })) {
             return Ok(());
         }
-        let no = |why: &str| Err(Error::Input(format!("{}: {why}; name a new file", named(there))));
+        let no = |why: &str| Err(Error::input(format!("{}: {why}; name a new file", named(there))));
         if recognise::ours(there).is_err() {
             return no("is a database, and no copy of this store");
         }
@@ -99,16 +99,16 @@ pub(crate) fn copy(from: &Connection, to: &mut Connection, progress: Progress) -
 
 /// A copy that holds: pages, references, journal and tables. It is named as the one who asked knows it.
 pub(crate) fn whole(part: &Part, asked: &Path) -> Result<(Store, Verified)> {
-    let as_asked = |e: Error| match e {
-        Error::Untrusted(s) => Error::Untrusted(s.replace(&named(part.path()), &named(asked))),
-        other => other,
+    let as_asked = |e: Error| {
+        let s = e.sentence.replace(&named(part.path()), &named(asked));
+        if e.is_untrusted() { e.said(s) } else { e }
     };
     let store = Store::open(part.path()).map_err(as_asked)?;
-    let unread = |e: Error| Error::Untrusted(format!("{}: {e}", named(asked)));
+    let unread = |e: Error| Error::untrusted(format!("{}: {e}", named(asked)));
     let checked = store.verify(None, &mut |_| {}).map_err(unread)?;
     match checked.faults.first() {
         None => Ok((store, checked)),
-        Some(f) => Err(Error::Untrusted(format!(
+        Some(f) => Err(Error::untrusted(format!(
             "{}: is damaged ({} faults, the first in {}: {})",
             named(asked),
             checked.faults.len(),

@@ -47,14 +47,13 @@ pub(crate) fn given(db: &Connection) -> Result<bool> {
 /// Who writes, at the time that counts.
 ///
 /// # Errors
-/// [`Error::Refused`]: the clock is given from outside, and the store was made by a running one.
+/// Refused: the clock is given from outside, and the store was made by a running one.
 pub(crate) fn timed(db: &Connection, who: &Who) -> Result<Who> {
     if who.given.is_some() && !given(db)? {
-        return Err(Error::Refused {
-            sentence: "this store was made by a running clock, and MELTKIN_NOW gives another: nothing is written under it"
-                .into(),
-            needs: vec!["the machine's own clock"],
-        });
+        return Err(Error::refused(
+            "this store was made by a running clock, and MELTKIN_NOW gives another: nothing is written under it",
+            vec!["the machine's own clock"],
+        ));
     }
     Ok(Who { now: later(db, who.now)?, ..who.clone() })
 }

@@ -38,7 +38,7 @@ pub(crate) fn as_sealed(db: &Connection, shape: &Shape, row: &Row, record: &Reco
     if rows::digest(&text) == digest {
         return Ok(());
     }
-    Err(Error::Untrusted(format!(
+    Err(Error::untrusted(format!(
         "{} {}: the row is not as it was written: the file is damaged, or was changed outside meltkin. See what \
          else is: meltkin verify; then put a backup in its place: meltkin restore FILE --replace",
         shape.kind.noun,
@@ -47,7 +47,7 @@ pub(crate) fn as_sealed(db: &Connection, shape: &Shape, row: &Row, record: &Reco
 }
 
 fn named(name: &str) -> Result<&'static Kind> {
-    crate::catalogue::kind(name).ok_or_else(|| Error::Untrusted(format!("unknown kind {name}")))
+    crate::catalogue::kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))
 }
 
 impl Store {
@@ -109,7 +109,7 @@ impl Store {
             Some(tag) => format!("{}, {}", first.table, crate::value::tag::shown(tag)),
             None => first.table.clone(),
         };
-        Err(Error::Untrusted(format!(
+        Err(Error::untrusted(format!(
             "{}: the file cannot be trusted ({} faults, the first in {at}: {}), so nothing is answered from it. \
              All of them: meltkin verify; then put a backup in its place: meltkin restore FILE --replace",
             self.path().display(),

@@ -40,9 +40,9 @@ impl Store {
             return Err(taken(path));
         }
         std::fs::create_dir_all(folder_of(path))
-            .map_err(|e| Error::Untrusted(format!("{}: {e}", named(folder_of(path)))))?;
-        let failed = |e: Error| Error::Untrusted(format!("{}: {e}", named(path)));
-        let part = Part::begin(path, false).map_err(|e| failed(Error::Untrusted(e.to_string())))?;
+            .map_err(|e| Error::untrusted(format!("{}: {e}", named(folder_of(path)))))?;
+        let failed = |e: Error| Error::untrusted(format!("{}: {e}", named(path)));
+        let part = Part::begin(path, false).map_err(|e| failed(Error::untrusted(e.to_string())))?;
         let open = Some(paths::Open::at(part.path()));
         let made = connection(part.path()).and_then(|mut db| {
             let waits = settings(&mut db)?;
@@ -74,11 +74,11 @@ impl Store {
 }
 
 fn failed(path: &Path, e: &std::io::Error) -> Error {
-    Error::Untrusted(format!("{}: {e}", named(path)))
+    Error::untrusted(format!("{}: {e}", named(path)))
 }
 
 fn taken(path: &Path) -> Error {
-    Error::Input(format!("{}: is there already; it was left as it is", named(path)))
+    Error::input(format!("{}: is there already; it was left as it is", named(path)))
 }
 
 /// A file beside the place of a store that is to become one. Dropped, it is gone, with what SQLite kept beside it.

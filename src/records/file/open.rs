@@ -8,7 +8,7 @@ use std::time::Duration;
 use rusqlite::config::DbConfig;
 use rusqlite::{Connection, OpenFlags};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, ErrorKind, Result};
 use crate::file::paths;
 pub use crate::file::paths::APPLICATION_ID;
 use crate::file::paths::with_end;
@@ -46,9 +46,13 @@ impl Store {
     pub fn open(path: &Path) -> Result<Self> {
         recognise::ours(path)?;
         making::sweep_after_a_stop(path);
-        let named = |e: Error| match e {
-            Error::Untrusted(s) => Error::Untrusted(format!("{}: {s}", paths::named(path))),
-            other => other,
+        let named = |e: Error| {
+            if e.is_untrusted() {
+                let s = format!("{}: {e}", paths::named(path));
+                e.said(s)
+            } else {
+                e
+            }
         };
         let mut store = Self::connect(path).map_err(named)?;
         store.recognise().map_err(named)?;
@@ -76,8 +80,8 @@ impl Store {
                         waits,
                     });
                 }
-                Err(Error::Untrusted(s)) if s.contains("no SQLite file") || s.contains("damaged") => {
-                    return Err(Error::Untrusted(s));
+                Err(e) if e.kind == ErrorKind::Damaged => {
+                    return Err(e);
                 }
                 Err(_) => {}
             }
@@ -100,7 +104,7 @@ impl Store {
     /// To a file that nobody writes to: nothing is made beside it.
     pub(crate) fn still_connection(path: &Path) -> Result<Connection> {
         let flags = OpenFlags::SQLITE_OPEN_READ_ONLY | OpenFlags::SQLITE_OPEN_NO_MUTEX;
-        let full = std::path::absolute(path).map_err(|e| Error::Untrusted(e.to_string()))?;
+        let full = std::path::absolute(path).map_err(|e| Error::untrusted(e.to_string()))?;
         let mut address = String::from("file:");
         for b in full.as_os_str().as_encoded_bytes() {
             if b.is_ascii_alphanumeric() || b"/-_.".contains(b) {
@@ -120,7 +124,7 @@ impl Store {
         if let Some(why) = recognise::not_ours(id, version) {
             // The log of such a file is left beside it too.
             self.db.set_db_config(DbConfig::SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, true)?;
-            return Err(Error::Untrusted(why));
+            return Err(Error::untrusted(why));
         }
         if version < recognise::NEWEST {
             if self.read_only {
@@ -241,7 +245,7 @@ fn upgraded_copy(db: &Connection, version: i32) -> Result<Connection> {
             r.get(0)
         })?;
     if size > LARGEST_COPIED {
-        return Err(Error::Untrusted(format!(
+        return Err(Error::untrusted(format!(
             "was written by an earlier meltkin (schema {version}) and may only be read here; copy it to a place where \
              it may be written, and open the copy"
         )));

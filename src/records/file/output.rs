@@ -66,7 +66,7 @@ impl Output<'_> {
     }
 
     fn refuse(&self, why: &str) -> Result<()> {
-        Err(Error::Input(format!("{}: {why}", named(self.file))))
+        Err(Error::input(format!("{}: {why}", named(self.file))))
     }
 
     /// The store, what SQLite keeps beside one, or a link to either.
@@ -163,7 +163,7 @@ impl Pending {
             self.sync()?;
         }
         let failed = |e: std::io::Error| match e.kind() {
-            ErrorKind::AlreadyExists => Error::Input(format!(
+            ErrorKind::AlreadyExists => Error::input(format!(
                 "{}: another file has taken this name meanwhile; it was left as it is",
                 named(&self.place)
             )),
@@ -256,7 +256,7 @@ pub fn cannot(file: &Path, e: &std::io::Error) -> Error {
         _ => format!("cannot be written: {e}"),
     };
     let sentence = format!("{}: {why}", named(file));
-    if is_usage(e.kind()) { Error::Input(sentence) } else { Error::Untrusted(sentence) }
+    if is_usage(e.kind()) { Error::input(sentence) } else { Error::untrusted(sentence) }
 }
 
 #[cfg(test)]
@@ -292,7 +292,7 @@ mod tests {
         let output = Output { file: &file, replace: false, store: None };
         let pending = Pending::write(output, b"ours").unwrap();
         std::fs::write(&file, "theirs").unwrap();
-        assert!(matches!(pending.finish(), Err(Error::Input(_))));
+        assert!(pending.finish().is_err_and(|e| e.is_input()));
         assert_eq!(std::fs::read(&file).unwrap(), b"theirs");
         assert_eq!(names(folder.path()), ["page.html"]);
     }

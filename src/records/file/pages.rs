@@ -52,7 +52,7 @@ pub fn while_checked(
         let other = beside.and_then(|b| builder().spawn_scoped(s, check_there(b)).ok());
         let here = if other.is_none() { check(db)? } else { Vec::new() };
         let compared = rows();
-        let stopped = |_| Err(Error::Untrusted("the check of the pages stopped".into()));
+        let stopped = |_| Err(Error::untrusted("the check of the pages stopped"));
         let mut faults = other.map_or(Ok(here), |o| o.join().unwrap_or_else(stopped))?;
         let mut out = compared?;
         faults.append(&mut out.faults);

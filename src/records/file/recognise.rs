@@ -34,7 +34,7 @@ pub fn not_ours(application: i32, version: i32) -> Option<String> {
 /// # Errors
 /// There is nothing, or something else: in words.
 pub fn ours(path: &Path) -> Result<()> {
-    let no = |why: &str| Err(Error::Untrusted(format!("{}: {why}", named(path))));
+    let no = |why: &str| Err(Error::untrusted(format!("{}: {why}", named(path))));
     let found = match std::fs::metadata(path) {
         Ok(found) => found,
         Err(_) if std::fs::symlink_metadata(path).is_ok_and(|m| m.is_symlink()) => {

@@ -63,14 +63,14 @@ impl Copy {
     pub fn of(file: &Path, place: &Path, replace: bool, progress: Progress) -> Result<Self> {
         recognise::ours(file)?;
         if paths::same(file, place) {
-            return Err(Error::Input(format!("{}: is the store itself, no copy of it", named(file))));
+            return Err(Error::input(format!("{}: is the store itself, no copy of it", named(file))));
         }
         // Links are followed once, here: there is one store, whatever it is called.
         let place = match std::fs::symlink_metadata(place) {
             Ok(_) => {
                 recognise::ours(place)?;
                 if !replace {
-                    return Err(Error::Input(format!(
+                    return Err(Error::input(format!(
                         "{}: is there already; to put the copy in its place: --replace",
                         named(place)
                     )));
@@ -81,7 +81,7 @@ impl Copy {
         };
         std::fs::create_dir_all(folder_of(&place)).map_err(|e| failed(folder_of(&place), &e))?;
         let part = Part::begin(&place, true).map_err(|e| failed(&place, &e))?;
-        let at_fault = |e: Error| Error::Untrusted(format!("{}: {e}", named(file)));
+        let at_fault = |e: Error| Error::untrusted(format!("{}: {e}", named(file)));
         let source = at_rest(file).map_err(at_fault)?;
         let came = journal::head(&source).map_err(at_fault)?;
         copy(&source, &mut making::connection(part.path())?, progress).map_err(at_fault)?;
@@ -119,7 +119,7 @@ impl Copy {
         rights(&asked, part.path()).map_err(|e| failed(&place, &e))?;
         match part.settle(&place)? {
             true => Ok(Restored { entries, head, replaced: None, dropped: 0, kept: None }),
-            false => Err(Error::Input(format!("{}: another store was made there meanwhile", named(&place)))),
+            false => Err(Error::input(format!("{}: another store was made there meanwhile", named(&place)))),
         }
     }
 
@@ -134,7 +134,7 @@ impl Copy {
         let mut db = alone(place)?;
         let there = journal::head(&db)?;
         if there != *judged {
-            return Err(Error::Untrusted(format!(
+            return Err(Error::untrusted(format!(
                 "{}: somebody wrote to it meanwhile; nothing was replaced. Do it again",
                 named(place)
             )));
@@ -177,7 +177,7 @@ fn say(
 fn alone(place: &Path) -> Result<Connection> {
     let in_use = |e: rusqlite::Error| match e.sqlite_error_code() {
         Some(rusqlite::ErrorCode::DatabaseBusy | rusqlite::ErrorCode::DatabaseLocked) => {
-            Error::Untrusted(format!(
+            Error::untrusted(format!(
                 "{}: another program has it open; nothing was replaced. Close it, then restore again",
                 named(place)
             ))
@@ -213,12 +213,12 @@ fn keep(db: &Connection, place: &Path, who: &Who) -> Result<PathBuf> {
             }
         }
     }
-    Err(Error::Untrusted(format!(
+    Err(Error::untrusted(format!(
         "{}: a thousand replaced stores lie beside it; move them away",
         named(place)
     )))
 }
 
 fn failed(path: &Path, e: &std::io::Error) -> Error {
-    Error::Untrusted(format!("{}: {e}", named(path)))
+    Error::untrusted(format!("{}: {e}", named(path)))
 }

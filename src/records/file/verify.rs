@@ -126,8 +126,8 @@ impl<'db> Walker<'db> {
                 }
                 each(&record, row.get(self.last + 1)?, row.get(self.last + 2)?)
             }
-            Err(Error::Untrusted(message)) => {
-                broken(rows::nearly(self.shape, row, names), message);
+            Err(e) if e.is_untrusted() => {
+                broken(rows::nearly(self.shape, row, names), e.sentence);
                 Ok(())
             }
             Err(e) => Err(e),
@@ -178,7 +178,7 @@ impl Store {
             |tag, m| bad = Some(format!("{tag}: {m}")),
         )?;
         match bad {
-            Some(message) => Err(Error::Untrusted(format!("{}: {message}", kind.name))),
+            Some(message) => Err(Error::untrusted(format!("{}: {message}", kind.name))),
             None => Ok(()),
         }
     }

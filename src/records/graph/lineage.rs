@@ -230,7 +230,7 @@ fn tag_of(db: &Connection, name: &'static str, id: i64) -> Result<String> {
             })
             .collect()
     });
-    let sql = all.get(name).ok_or_else(|| Error::Untrusted(format!("{name} has no tags")))?;
+    let sql = all.get(name).ok_or_else(|| Error::untrusted(format!("{name} has no tags")))?;
     Ok(db.prepare_cached(sql)?.query_row([id], |r| r.get(0))?)
 }
 
@@ -382,10 +382,10 @@ pub(crate) fn cycle(db: &Connection, table: &str) -> Result<Option<Cycle>> {
 /// Refuses what would make a record its own ancestor. Called after a write, inside its transaction.
 ///
 /// # Errors
-/// [`Error::Input`] that names the cycle.
+/// [`Error::input`] that names the cycle.
 pub fn refuse_cycles(db: &Connection, table: &str) -> Result<()> {
     match cycle(db, table)? {
-        Some(cycle) => Err(Error::Input(cycle.text())),
+        Some(cycle) => Err(Error::input(cycle.text())),
         None => Ok(()),
     }
 }
@@ -460,7 +460,7 @@ fn find_cycle(db: &Connection, into: &HashMap<Way, Vec<Way>>) -> Result<Option<C
 
 /// The kind behind a name that came from a link.
 pub fn kind_of(link: Link) -> Result<&'static Kind> {
-    kind(link.kind).ok_or_else(|| Error::Untrusted(format!("unknown kind {}", link.kind)))
+    kind(link.kind).ok_or_else(|| Error::untrusted(format!("unknown kind {}", link.kind)))
 }
 
 impl Store {

@@ -348,7 +348,7 @@ impl Store {
             if let Some(column) = shape.columns.iter().find(|c| c.name == wanted) {
                 let field = kind.all_fields().nth(column.field);
                 let Some(field) = field else {
-                    return Err(Error::Untrusted(format!("{} has no field {wanted}", kind.name)));
+                    return Err(Error::untrusted(format!("{} has no field {wanted}", kind.name)));
                 };
                 place.push((Some(names.len()), field.name));
                 names.push(format!("\"{}\"", column.name));
@@ -358,7 +358,7 @@ impl Store {
                 place.push((None, wanted));
                 fillers.push(Filler::new(ty, Role::Plain));
             } else {
-                return Err(Error::Untrusted(format!("{} has no field {wanted}", kind.name)));
+                return Err(Error::untrusted(format!("{} has no field {wanted}", kind.name)));
             }
         }
         fillers.iter_mut().skip(fields.len()).for_each(|f: &mut Filler| f.glance = true);
@@ -384,7 +384,7 @@ impl Store {
             if let ValueRef::Text(extra) = row.get_ref(extra_at)? {
                 let extra: serde_json::Map<String, serde_json::Value> = serde_json::from_slice(extra)
                     .map_err(|_| {
-                        Error::Untrusted(format!("{}: a row's extra is no JSON object", kind.name))
+                        Error::untrusted(format!("{}: a row's extra is no JSON object", kind.name))
                     })?;
                 for (filler, (at, name)) in fillers.iter_mut().zip(&place) {
                     let Some(text) = extra.get(*name).and_then(|v| v.as_str()) else { continue };
@@ -392,7 +392,7 @@ impl Store {
                         !matches!(row.get_ref(at), Ok(ValueRef::Null | ValueRef::Text(b"")))
                     });
                     if beside && !filler.keeps_both() {
-                        return Err(Error::Untrusted(format!(
+                        return Err(Error::untrusted(format!(
                             "{}: a row's extra speaks for {name}, which its column holds; see which: meltkin verify",
                             kind.name
                         )));

@@ -127,7 +127,7 @@ impl Store {
     pub fn tag_of(&self, kind: &str, id: i64) -> Result<String> {
         let known = crate::catalogue::kind(kind)
             .and_then(|k| Some((k.name, k.tag_field()?.name)))
-            .ok_or_else(|| crate::Error::Untrusted(format!("{kind} has no tags")))?;
+            .ok_or_else(|| crate::Error::untrusted(format!("{kind} has no tags")))?;
         let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", known.1, known.0);
         Ok(self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0))?)
     }

@@ -87,7 +87,7 @@ impl Names for Lookup<'_> {
         let sql = format!("SELECT \"{field}\" FROM {kind_name} WHERE id = ?1");
         let tag: Option<String> = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
         let tag = tag.ok_or_else(|| {
-            Error::Untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
+            Error::untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
         })?;
         let mut known = self.known.borrow_mut();
         if known.len() >= self.most {
@@ -107,7 +107,7 @@ impl Names for Lookup<'_> {
         let sql = format!("SELECT revision FROM {kind_name} WHERE id = ?1");
         let found: Option<String> = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
         let revision = found.ok_or_else(|| {
-            Error::Untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
+            Error::untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
         })?;
         self.revisions.borrow_mut().insert((kind_name, id), revision.clone());
         Ok(Some(Cow::Owned(revision)))
@@ -187,7 +187,7 @@ impl Store {
     /// The store cannot be read, or there is no such record.
     pub fn by_id(&self, kind: &'static Kind, id: i64) -> Result<Found> {
         load(&self.db, shape::of(kind), &[Sql::Integer(id)])?
-            .ok_or_else(|| Error::Untrusted(format!("{} number {id} is missing", kind.name)))
+            .ok_or_else(|| Error::untrusted(format!("{} number {id} is missing", kind.name)))
     }
 
     /// All records of a kind that refer to another by this field.
@@ -267,7 +267,8 @@ impl Store {
         match tag.map(|tag| self.find(&tag)) {
             Some(Ok(found)) if found.kind.name == kind.name => Ok(Some(found.record)),
             // An entry that was taken back leads to nothing.
-            None | Some(Ok(_) | Err(Error::Input(_))) => Ok(None),
+            None | Some(Ok(_)) => Ok(None),
+            Some(Err(gone)) if gone.is_input() => Ok(None),
             Some(Err(fault)) => Err(fault),
         }
     }
@@ -388,21 +389,23 @@ pub fn find(db: &rusqlite::Connection, text: &str) -> Result<Found> {
     let tags = Tags::new(db)?;
     let address = text.split_once(':').filter(|(name, _)| catalogue::find(name).is_ok());
     let there = address.map(|(name, rest)| by_address(db, &tags, name, rest));
-    match there {
-        Some(Err(Error::Input(_))) | None => {}
-        Some(found) => return found,
-    }
+    let not_there = match there {
+        Some(Ok(found)) => return Ok(found),
+        Some(Err(e)) if !e.is_input() => return Err(e),
+        Some(Err(e)) => Some(e),
+        None => None,
+    };
     if let Some((Link { kind: name, id }, _)) = tags.anything(text)? {
-        let kind = kind(name).ok_or_else(|| Error::Untrusted(format!("unknown kind {name}")))?;
+        let kind = kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))?;
         if let Some(found) = load(db, shape::of(kind), &[Sql::Integer(id)])? {
             return Ok(found);
         }
     }
-    there.unwrap_or_else(|| Err(tags::unknown(&tags, text)))
+    Err(not_there.unwrap_or_else(|| tags::unknown(&tags, text)))
 }
 
 fn by_address(db: &rusqlite::Connection, tags: &Tags, name: &str, rest: &str) -> Result<Found> {
-    let kind = catalogue::find(name).map_err(Error::Input)?;
+    let kind = catalogue::find(name).map_err(Error::input)?;
     if kind.tagged() {
         let tag_kind = if kind.revisioned { None } else { tags.find(rest, &[kind.name])? };
         let id = match tag_kind {
@@ -415,7 +418,7 @@ fn by_address(db: &rusqlite::Connection, tags: &Tags, name: &str, rest: &str) ->
                 return Ok(found);
             }
         }
-        return Err(Error::Input(tags.unknown(rest, &[kind.name])?));
+        return Err(Error::input(tags.unknown(rest, &[kind.name])?));
     }
     let fields: Vec<_> = kind.key_fields().copied().collect();
     // A part of a key may hold a slash itself: every way to cut the address is tried.

@@ -244,7 +244,7 @@ impl Store {
     pub fn column(&self, kind: &str, field: &str) -> Result<HashMap<i64, Option<i64>>> {
         let known = crate::catalogue::kind(kind).filter(|k| k.field(field).is_some());
         if known.is_none() {
-            return Err(crate::Error::Untrusted(format!("{kind} has no field {field}")));
+            return Err(crate::Error::untrusted(format!("{kind} has no field {field}")));
         }
         let mut q = self.db.prepare_cached(&format!("SELECT id, \"{field}\" FROM {kind}"))?;
         let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;

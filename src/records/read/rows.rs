@@ -279,7 +279,7 @@ pub fn read<'r>(
         let cell = row.get_ref(at)?;
         at += 1;
         let field = field_of(shape, column.field);
-        let odd = |what: &str| Error::Untrusted(format!("{} {what}", column.name));
+        let odd = |what: &str| Error::untrusted(format!("{} {what}", column.name));
         let (kind, id) = match (column.role, cell) {
             (Role::SubjectKind, ValueRef::Text(t)) => {
                 let kind = std::str::from_utf8(t).ok().and_then(crate::catalogue::kind);
@@ -318,7 +318,7 @@ pub fn read<'r>(
     }
     if let ValueRef::Text(extra) = row.get_ref(at)? {
         let extra = Extra::parse(extra)
-            .map_err(|_| Error::Untrusted("extra is not an object of field names and texts".into()))?;
+            .map_err(|_| Error::untrusted("extra is not an object of field names and texts"))?;
         for (name, text) in extra.0 {
             set_extra(&mut record, &name, text, own)?;
         }
@@ -412,7 +412,7 @@ fn set_extra(
     text: String,
     own: &[crate::check::OwnField],
 ) -> Result<()> {
-    let bad = |what: String| Error::Untrusted(format!("extra {name} {what}"));
+    let bad = |what: String| Error::untrusted(format!("extra {name} {what}"));
     let Some(i) = record.kind.index(name) else {
         let kind = record.kind.name;
         let value = match own.iter().find(|o| o.record == kind && o.name == name) {
@@ -454,7 +454,7 @@ fn cell_value<'r>(field: &Field, cell: ValueRef<'r>) -> Result<Value<'r>> {
         (_, ValueRef::Real(v)) => Value::Number(v),
         (ty, ValueRef::Text(t)) => {
             let text = std::str::from_utf8(t)
-                .map_err(|_| Error::Untrusted(format!("field {} holds no UTF-8", field.name)))?;
+                .map_err(|_| Error::untrusted(format!("field {} holds no UTF-8", field.name)))?;
             match text {
                 "" => Value::Blank,
                 "n/a" if field.optional && field.name != "note" && ty != Type::Tag => Value::NotApplicable,
@@ -464,7 +464,7 @@ fn cell_value<'r>(field: &Field, cell: ValueRef<'r>) -> Result<Value<'r>> {
         }
         (_, ValueRef::Null) => Value::Blank,
         (_, ValueRef::Blob(_)) => {
-            return Err(Error::Untrusted(format!("field {} holds raw bytes", field.name)));
+            return Err(Error::untrusted(format!("field {} holds raw bytes", field.name)));
         }
     })
 }
@@ -478,7 +478,7 @@ pub const UNTYPED: &str = "@";
 /// # Errors
 /// The text is none.
 pub fn from_canonical(text: &str, own: &[crate::check::OwnField]) -> Result<Record<'static>> {
-    let bad = |what: &str| Error::Untrusted(format!("a journal entry {what}"));
+    let bad = |what: &str| Error::untrusted(format!("a journal entry {what}"));
     let (kind, json) = text.split_once(' ').ok_or_else(|| bad("has no kind"))?;
     let kind = crate::catalogue::kind(kind).ok_or_else(|| bad("names an unknown kind"))?;
     let fields = Extra::parse(json.as_bytes()).map_err(|_| bad("holds no texts of fields"))?;

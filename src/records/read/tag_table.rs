@@ -134,11 +134,11 @@ impl Names for AllNames<'_> {
                 }
             }
         }
-        Err(Error::Untrusted(format!("it refers to {kind} number {id}, which is missing")))
+        Err(Error::untrusted(format!("it refers to {kind} number {id}, which is missing")))
     }
 
     fn revision(&self, kind: &'static str, id: i64) -> Result<Option<Cow<'_, str>>> {
-        let missing = || Error::Untrusted(format!("it refers to {kind} number {id}, which is missing"));
+        let missing = || Error::untrusted(format!("it refers to {kind} number {id}, which is missing"));
         let Some(table) = self.revisions.get(kind) else { return Ok(None) };
         Ok(Some(Cow::Borrowed(table.get(id).ok_or_else(missing)?)))
     }

@@ -149,7 +149,7 @@ impl Store {
         let tags = crate::read::tags::Tags::new(&self.db)?;
         match tags.find(text, &[kind])? {
             Some((link, tag)) => Ok((link, tag.unwrap_or_else(|| text.to_string()))),
-            None => Err(Error::Input(tags.unknown(text, &[kind])?)),
+            None => Err(Error::input(tags.unknown(text, &[kind])?)),
         }
     }
 

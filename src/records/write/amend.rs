@@ -8,7 +8,7 @@ use crate::catalogue::field::Type;
 use crate::check;
 use crate::check::OwnField;
 use crate::check::own_time;
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::file::{clock, upgrade};
 use crate::graph::{fit, lineage};
 use crate::read;
@@ -42,7 +42,7 @@ pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[
                 "{name} is not corrected: it says when and by whom a record was typed in"
             )));
         }
-        let named = |what: String| Error::Input(format!("{name} = {}: {what}", tag::shown(text)));
+        let named = |what: String| Error::input(format!("{name} = {}: {what}", tag::shown(text)));
         if let Some(field) = kind.field(name) {
             let value = Value::read(field, text).map_err(named)?;
             record.set(name, value.owned());
@@ -55,7 +55,7 @@ pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[
             record.own.push((name.clone(), value));
             record.own.sort_by(|a, b| a.0.cmp(&b.0));
         } else {
-            return Err(Error::Input(check::unknown_field(kind, name, own)));
+            return Err(Error::input(check::unknown_field(kind, name, own)));
         }
     }
     Ok(())
@@ -98,7 +98,7 @@ pub(crate) fn correct(
     authority::permit(db, who, &format!("a {}", found.kind.noun), Some(&found.record), Some(&record))?;
     concession_rules::may_change(db, &found)?;
     if let Some(message) = clock::too_late(&record, clock::may_be_set(db)?) {
-        return Err(Error::Input(message));
+        return Err(Error::input(message));
     }
     let tags = Tags::new(db)?;
     let (mut resolved, mut faults) = resolve(record, &tags)?;
@@ -298,9 +298,8 @@ pub(crate) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option
     }
     // A clock that went back makes no old entry new.
     if age.abs() > UNDO_MIN {
-        return Err(Error::input(format!(
-            "the last entry of {mine}, {about}, is older than a minute; to change it: meltkin correct {about} FIELD=VALUE --reason TEXT"
-        )));
+        return Err(Error::input(format!("the last entry of {mine}, {about}, is older than a minute"))
+            .hint(Hint::Correct(about)));
     }
     if entry.action == proposals::PROPOSE {
         let seq = proposals::withdraw(db, who, &entry)?;
@@ -318,7 +317,7 @@ pub(crate) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option
     }
     concession_rules::may_change(db, &found)?;
     if let Some(message) = clock::too_late(&found.record, false) {
-        return Err(Error::Input(message));
+        return Err(Error::input(message));
     }
     let old = entry.old.as_ref().map(|old| rows::from_canonical(old, &own)).transpose()?;
     authority::permit(db, who, &format!("a {}", found.kind.noun), Some(&found.record), old.as_ref())?;

@@ -97,7 +97,7 @@ fn need_of_label(db: &Connection, record: &Record) -> Result<Need> {
 /// Checks that the person may do this to a record; `what` is the act in words.
 ///
 /// # Errors
-/// [`Error::Refused`] with the sentence and the roles that may.
+/// A refusal, with the sentence and the roles that may.
 pub fn permit(
     db: &Connection,
     who: &Who,
@@ -117,12 +117,12 @@ pub fn permit(
 /// Checks that the person is whom an act needs, and gave their PIN where they have one.
 ///
 /// # Errors
-/// [`Error::Refused`] with the sentence and the roles that may.
+/// A refusal, with the sentence and the roles that may.
 pub(crate) fn require(db: &Connection, who: &Who, what: &str, need: Need) -> Result<()> {
     if need == Need::Anyone || (need == Need::Quality && !has_quality(db)?) {
         return Ok(());
     }
-    let refuse = |sentence: String| Err(Error::Refused { sentence, needs: vec!["quality"] });
+    let refuse = |sentence: String| Err(Error::refused(sentence, vec!["quality"]));
     let Some(person) = &who.person else {
         return refuse(format!("{what} is for quality; say who you are with --as PERSON"));
     };
@@ -152,10 +152,10 @@ fn roles_change(db: &Connection, who: &Who, old: Option<&Record>, new: Option<&R
     // Who was typed in as the very first, and is taken back at once, leaves a store that knows nobody.
     let first_again = new.is_none() && count("")? == 0;
     if is(old) && !first_again && count(" AND role = 'quality'")? == 0 {
-        return Err(Error::Refused {
-            sentence: format!("{subject} is the last quality person, and stays: name another first"),
-            needs: vec!["another quality person"],
-        });
+        return Err(Error::refused(
+            format!("{subject} is the last quality person, and stays: name another first"),
+            vec!["another quality person"],
+        ));
     }
     let act = if is(new) { "making somebody quality" } else { "taking the role of quality away" };
     pins::require_another(db, who.proof.as_ref(), subject, act)

@@ -57,7 +57,7 @@ impl Store {
             let mut out = Vec::new();
             for seq in entries {
                 let entry = journal::by_seq(db, seq)?
-                    .ok_or_else(|| Error::Untrusted(format!("journal entry {seq} is missing")))?;
+                    .ok_or_else(|| Error::untrusted(format!("journal entry {seq} is missing")))?;
                 out.push(amend::take_back(db, who, entry, None)?);
             }
             Ok(out)

@@ -10,7 +10,7 @@ use crate::catalogue::kind::{Kind, Writer};
 use crate::check;
 use crate::check::own_time;
 use crate::check::{Fault, OwnField};
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::file::{clock, upgrade};
 use crate::graph::fit;
 use crate::graph::fit::Late;
@@ -135,9 +135,11 @@ impl Store {
     /// # Errors
     /// The store cannot be written.
     pub fn load(&mut self, who: &Who, starter: bool) -> Result<Load<'_>> {
-        if let Err(refused @ Error::Refused { .. }) = clock::timed(&self.db, who) {
-            self.note_refusal(who, &refused.to_string())?;
-            return Err(refused);
+        if let Err(e) = clock::timed(&self.db, who) {
+            if e.is_refused() {
+                self.note_refusal(who, &e.sentence)?;
+            }
+            return Err(e);
         }
         // Foreign keys are proved by the look-up of every reference, choices when a cell is read;
         // SQLite need not do it again (it would build a table of the choices for every row).
@@ -275,7 +277,7 @@ impl<'db> Load<'db> {
     /// The person may not write it, or the store cannot be written. Faults of the record are an [`Outcome`].
     pub fn row(&mut self, mut record: Record) -> Result<Outcome> {
         let Some(mut file) = self.file.take() else {
-            return Err(Error::Untrusted("no file was begun".into()));
+            return Err(Error::untrusted("no file was begun"));
         };
         let kind = file.kind;
         let mut faults = Vec::new();
@@ -426,8 +428,9 @@ impl<'db> Load<'db> {
             Ok(file.entry)
         });
         match tried {
-            Err(Error::Input(message)) => {
-                let message = message.replace(": --reason TEXT", ": say it in the note");
+            Err(e) if e.is_input() => {
+                let why = if e.hints.contains(&Hint::Reason) { ": say it in the note" } else { "" };
+                let message = format!("{e}{why}");
                 Ok(Some(Outcome::Faults(vec![Fault::new("note", note.unwrap_or_default(), message)])))
             }
             Err(e) => Err(e),

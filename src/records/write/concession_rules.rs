@@ -74,7 +74,7 @@ pub fn may_change(db: &Connection, found: &Found) -> Result<()> {
     }
     let tag = found.record.get("concession").to_text();
     match frozen(db, &tag)? {
-        Some(why) => Err(Error::Input(format!("concession = {}: {why}", shown(&tag)))),
+        Some(why) => Err(Error::input(format!("concession = {}: {why}", shown(&tag)))),
         None => Ok(()),
     }
 }
@@ -374,7 +374,7 @@ pub fn next_item(tags: &Tags, record: &Record) -> Result<i64> {
     let (covers, name) = (record.get("covers").to_text(), record.get("name").to_text());
     let measure = known.get(&thing("", &covers, &name));
     if measure.is_some_and(|m| *m != record.get("measure").to_text()) {
-        return Err(Error::Input(format!("item: {}", which_item(&name))));
+        return Err(Error::input(format!("item: {}", which_item(&name))));
     }
     Ok(most + 1)
 }

@@ -63,7 +63,7 @@ fn chance() -> Result<String> {
     while text.len() < "HOLD-".len() + LENGTH {
         let mut bytes = [0; 16];
         getrandom::fill(&mut bytes).map_err(|e| {
-            Error::Untrusted(format!("the system gives no random numbers for a hold's tag: {e}"))
+            Error::untrusted(format!("the system gives no random numbers for a hold's tag: {e}"))
         })?;
         // Bytes beyond the last whole multiple would make the first signs more likely.
         let whole = 256 - 256 % SIGNS.len();

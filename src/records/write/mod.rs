@@ -26,7 +26,7 @@ use crate::catalogue::kind::Kind;
 use crate::check;
 use crate::check::own_time;
 use crate::check::{Fault, Guard, OwnField};
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::file::clock;
 use crate::graph::{fit, lineage};
 use crate::read;
@@ -99,7 +99,7 @@ impl Store {
         reason: &str,
     ) -> Result<Written> {
         if !readable(reason) {
-            return Err(Error::input("a correction needs a reason that can be read: --reason TEXT"));
+            return Err(Error::input("a correction needs a reason that can be read").hint(Hint::Reason));
         }
         self.write(who, |db, who| amend::correct(db, who, text, changes, reason, "correct"))
     }
@@ -126,7 +126,7 @@ impl Store {
     /// No open hold, several, or the person may not.
     pub fn lift(&mut self, who: &Who, text: &str, reason: &str) -> Result<Written> {
         if !readable(reason) {
-            return Err(Error::input("a lift has a reason that can be read: --reason TEXT"));
+            return Err(Error::input("a lift has a reason that can be read").hint(Hint::Reason));
         }
         let found = self.find(text)?;
         let open: Vec<String> = if found.kind.name == "holds" {
@@ -201,7 +201,7 @@ impl Store {
                 Ok(done)
             }
             Err(early) if early.wants_pin() && who.asks => Err(early),
-            Err(refused @ Error::Refused { .. }) => {
+            Err(refused) if refused.is_refused() => {
                 tx.rollback()?;
                 self.note_refusal(who, &refused.to_string())?;
                 Err(refused)
@@ -226,7 +226,7 @@ pub(crate) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
         return Ok(Who { person: primary.or_else(|| who.person.clone()), ..who.clone() });
     }
     checked()?;
-    Err(Error::input(format!("--as: {}", tags.unknown(person, &["people"])?)))
+    Err(Error::input(tags.unknown(person, &["people"])?))
 }
 
 pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
@@ -238,7 +238,7 @@ pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
             (column, value) => format!("{column} = {}: {}", tag::shown(value), f.message),
         })
         .collect();
-    Error::Input(format!("{}: {}", kind.noun, all.join("; ")))
+    Error::input(format!("{}: {}", kind.noun, all.join("; ")))
 }
 
 pub(crate) fn hold_record(who: &Who, subject: &str, reason: &str) -> Record<'static> {
@@ -280,7 +280,7 @@ pub(crate) fn keep(
     required(&record)?;
     authority::permit(db, who, &format!("a {}", kind.noun), None, Some(&record))?;
     if let Some(message) = clock::too_late(&record, clock::may_be_set(db)?) {
-        return Err(Error::Input(message));
+        return Err(Error::input(message));
     }
     let tags = Tags::new(db)?;
     let (mut resolved, mut faults) = resolve(record, &tags)?;
@@ -306,10 +306,8 @@ pub(crate) fn keep(
         there => there,
     };
     if let Some(there) = there {
-        return Err(Error::input(format!(
-            "{} is there already; to change it: meltkin correct {0} FIELD=VALUE --reason TEXT",
-            there.record.address()
-        )));
+        return Err(Error::input(format!("{} is there already", there.record.address()))
+            .hint(Hint::Correct(there.record.address())));
     }
     if let (Some(text), false) = (resolved.record.tag(), kind.revisioned) {
         if let Some(other) = tags.taken(text, kind)? {
@@ -396,7 +394,7 @@ pub(crate) fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Re
         None if noted => {}
         None => {
             let all: Vec<String> = asking.iter().map(|g| format!("{}: {}", g.field, g.message)).collect();
-            return Err(Error::input(format!("{}. If it is right, say why: --reason TEXT", all.join("; "))));
+            return Err(Error::input(format!("{}", all.join("; "))).hint(Hint::ReasonIfRight));
         }
     }
     Ok(())

@@ -9,7 +9,7 @@ use std::collections::BTreeMap;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 use sha2::{Digest, Sha256};
 
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::file::verify;
 use crate::file::verify::Fault;
 use crate::read::tags::Tags;
@@ -91,10 +91,7 @@ pub(crate) fn require_given(db: &Connection, who: &Who, person: &str, what: &str
     if kept(db, person)?.is_none() || holds(db, who.proof.as_ref(), person)? {
         return Ok(());
     }
-    Err(Error::Refused {
-        sentence: format!("{what} needs the PIN of {}: --pin-from FILE", shown(person)),
-        needs: vec![PIN],
-    })
+    Err(Error::refused(format!("{what} needs the PIN of {}", shown(person)), vec![PIN]).hint(Hint::Pin))
 }
 
 /// The PIN of a quality person other than the one whom the act is about, once any quality person has one.
@@ -112,10 +109,10 @@ pub(crate) fn require_another(
     if other && authority::role(db, by)?.as_deref() == Some("quality") && holds(db, proof, by)? {
         return Ok(());
     }
-    Err(Error::Refused {
-        sentence: format!("{act} needs the PIN of a quality person other than {}", shown(subject)),
-        needs: vec![ANOTHERS],
-    })
+    Err(Error::refused(
+        format!("{act} needs the PIN of a quality person other than {}", shown(subject)),
+        vec![ANOTHERS],
+    ))
 }
 
 fn digest(hash: &str) -> String {
@@ -208,14 +205,14 @@ impl Store {
         let longest = now_ms + 2 * LONGEST_WAIT_MS;
         let free_at = free_at.map_or(now_ms, |at| at.clamp(now_ms, longest));
         if free_at - now_ms > LONGEST_WAIT_MS {
-            return Err(Error::Refused {
-                sentence: format!(
+            return Err(Error::refused(
+                format!(
                     "too many PINs of {} are being tried; the next may be in {} s",
                     shown(person),
                     (free_at - now_ms) / 1000
                 ),
-                needs: vec![PIN],
-            });
+                vec![PIN],
+            ));
         }
         let next = free_at + i64::try_from(wait_s(failures + 1)).unwrap_or(30) * 1000;
         tx.execute("UPDATE pins SET failures = failures + 1, free_at = ?2 WHERE person = ?1", [id, next])?;
@@ -259,10 +256,7 @@ impl Store {
                 }
                 (Some(_), Some(_)) => {
                     if !holds(db, old, &name)? {
-                        return Err(Error::Refused {
-                            sentence: format!("{} has a PIN; changing it needs the old one", shown(&name)),
-                            needs: vec![PIN],
-                        });
+                        return Err(Error::refused(format!("{} has a PIN; changing it needs the old one", shown(&name)), vec![PIN]));
                     }
                     format!("PIN of {name} changed")
                 }

@@ -4,7 +4,7 @@
 use rusqlite::Connection;
 
 use crate::Record;
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::read::tags::Tags;
 use crate::read::{rows, shape};
 use crate::value::unseen::readable;
@@ -75,7 +75,7 @@ fn open_one(db: &Connection, seq: i64) -> Result<Entry> {
     let all = open(db)?;
     let known: Vec<String> = all.iter().map(|p| p.seq.to_string()).collect();
     all.into_iter().find(|p| p.seq == seq).ok_or_else(|| {
-        Error::Input(match known.as_slice() {
+        Error::input(match known.as_slice() {
             [] => format!("entry {seq} is no open proposal; there is none"),
             known => format!("entry {seq} is no open proposal; open are {}", known.join(", ")),
         })
@@ -116,7 +116,7 @@ impl Store {
     /// It is no open proposal, the record was changed since, the reason says nothing, or the person may not.
     pub fn decide(&mut self, who: &Who, seq: i64, accept: bool, reason: &str) -> Result<Decided> {
         if !readable(reason) {
-            return Err(Error::input("a decision has a reason: --reason TEXT"));
+            return Err(Error::input("a decision has a reason").hint(Hint::Reason));
         }
         self.write(who, |db, who| {
             authority::require(db, who, "deciding a proposal", Need::Decision)?;
@@ -145,7 +145,7 @@ fn carry_out(db: &Connection, who: &Who, proposal: &Entry, reason: &str) -> Resu
         return Ok(());
     };
     let changed = || {
-        Error::Input(format!(
+        Error::input(format!(
             "{} was changed since entry {} was proposed: decline it, or correct the record itself",
             old.address(),
             proposal.seq

@@ -63,8 +63,8 @@ impl Store {
             .and_then(|done| self.db.execute_batch("COMMIT").map(|()| done).map_err(Error::from));
         if let Err(fault) = &done {
             let _ = self.db.execute_batch("ROLLBACK");
-            if let Error::Refused { sentence, .. } = fault {
-                self.note_refusal(who, &sentence.clone())?;
+            if fault.is_refused() {
+                self.note_refusal(who, &fault.sentence.clone())?;
             }
         }
         done

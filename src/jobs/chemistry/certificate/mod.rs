@@ -119,7 +119,7 @@ impl Fault {
 /// Fields that the layout needs are missing, one of that name is there and the person is not quality, or the store
 /// cannot be written.
 pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Result<()> {
-    tag::check(name).map_err(|e| Error::Input(format!("{}: {e}", shown(name))))?;
+    tag::check(name).map_err(|e| Error::input(format!("{}: {e}", shown(name))))?;
     if mapping.header == 0 {
         return Err(Error::input("--header is the row of the columns' names, counted from 1"));
     }
@@ -129,7 +129,7 @@ pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Res
     if mapping.unit_is.as_deref().is_some_and(|u| Unit::from_word(u).is_none()) {
         return Err(Error::input("--unit-is takes wt% or ppm"));
     }
-    let text = serde_json::to_string(mapping).map_err(|e| Error::Input(e.to_string()))?;
+    let text = serde_json::to_string(mapping).map_err(|e| Error::input(e.to_string()))?;
     store.keep_setting(who, &format!("certificate mapping {}", tag::folded(name)), &text).map(|_| ())
 }
 
@@ -141,7 +141,7 @@ fn mapping(store: &Store, name: &str) -> Result<Mapping> {
             shown(name)
         ))
     })?;
-    serde_json::from_str(&text).map_err(|e| Error::Untrusted(format!("the mapping {}: {e}", shown(name))))
+    serde_json::from_str(&text).map_err(|e| Error::untrusted(format!("the mapping {}: {e}", shown(name))))
 }
 
 /// Reads a certificate and writes its analysis, values and attachment, or nothing.
@@ -151,7 +151,7 @@ fn mapping(store: &Store, name: &str) -> Result<Mapping> {
 /// wrong in the file is in the outcome.
 pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<Taken> {
     let mapping = mapping(store, &request.mapping)?;
-    let named = |e: String| Error::Input(format!("{} {e}", shown(&file.to_string_lossy())));
+    let named = |e: String| Error::input(format!("{} {e}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
     let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
     let size = opened.metadata().map_err(cannot)?.len();

@@ -99,7 +99,7 @@ fn links(shape: &shape::Shape, row: &Sql) -> Result<Vec<(usize, Link)>> {
 }
 
 fn known(name: &str) -> Result<&'static Kind> {
-    catalogue::kind(name).ok_or_else(|| Error::Untrusted(format!("unknown kind {name}")))
+    catalogue::kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))
 }
 
 /// The ids of the rows of a kind that refer to some others by a field.
@@ -110,7 +110,7 @@ fn referring(kind: &'static Kind, field: &str, owner: &str) -> Result<String> {
         .columns
         .iter()
         .find(|c| Some(c.field) == at && matches!(c.role, Role::Id(to) if to == owner))
-        .ok_or_else(|| Error::Untrusted(format!("{}.{field} does not refer to {owner}", kind.name)))?;
+        .ok_or_else(|| Error::untrusted(format!("{}.{field} does not refer to {owner}", kind.name)))?;
     Ok(format!("\"{}\" IN (SELECT value FROM json_each(?1))", column.name))
 }
 

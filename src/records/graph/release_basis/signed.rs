@@ -72,7 +72,7 @@ impl Bound {
 /// Signatures on a record, in the order in which they were written.
 pub(crate) fn on(db: &Connection, kind: &str, id: i64) -> Result<Vec<Signed>> {
     let (Some(subject), Some(signatures)) = (catalogue::kind(kind), catalogue::kind("signatures")) else {
-        return Err(Error::Untrusted(format!("unknown kind {kind}")));
+        return Err(Error::untrusted(format!("unknown kind {kind}")));
     };
     let condition =
         format!("subject_kind = '{}' AND subject_id IN (SELECT value FROM json_each(?1))", subject.name);

@@ -508,7 +508,7 @@ pub fn all_plain() -> &'static [&'static str] {
 /// The error for a tag that leads nowhere.
 pub fn unknown(tags: &Tags, text: &str) -> Error {
     match tags.unknown(text, all_plain()) {
-        Ok(sentence) => Error::Input(sentence),
+        Ok(sentence) => Error::input(sentence),
         Err(e) => e,
     }
 }

@@ -13,7 +13,7 @@ use rusqlite::{Connection, OptionalExtension};
 use crate::Who;
 use crate::catalogue::kind::Kind;
 use crate::check::Fault;
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::graph::lineage;
 use crate::graph::lineage::Fence;
 use crate::graph::suspect;
@@ -117,10 +117,9 @@ pub(crate) fn attempt(
     }
     authority::require(db, who, "a lift", Need::Decision)?;
     if !reason.is_some_and(readable) {
-        return Err(Error::Input(format!(
-            "this {}; a lift has a reason: --reason TEXT",
-            freed.join(", and ")
-        )));
+        return Err(
+            Error::input(format!("this {}; a lift has a reason", freed.join(", and "))).hint(Hint::Reason)
+        );
     }
     Ok(Tried::Written(entry))
 }
