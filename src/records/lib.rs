@@ -14,7 +14,7 @@ pub mod record;
 pub mod value;
 pub mod write;
 
-pub use catalogue::field::{Field, Type};
+pub use catalogue::field::{FieldInfo, Type};
 pub use catalogue::kind;
 pub use catalogue::kind::{Kind, Writer};
 pub use error::{Error, ErrorKind, Hint, Result};

@@ -1,7 +1,7 @@
 //! One record of every kind with every field filled, made from the catalogue.
 
 use records::catalogue;
-use records::catalogue::field::{Field, Type};
+use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::kind::Kind;
 
 use crate::support::Foundry;
@@ -10,7 +10,7 @@ fn tag(kind: &str) -> String {
     format!("T-{kind}")
 }
 
-fn value(kind: &Kind, field: &Field) -> String {
+fn value(kind: &Kind, field: &FieldInfo) -> String {
     let given = match (kind.name, field.name) {
         ("own_fields", "record") => "moulds",
         ("own_fields", "field") => "tilt_deg",

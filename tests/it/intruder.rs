@@ -5,7 +5,7 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 
 use records::catalogue;
-use records::catalogue::field::{Field, Type};
+use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::kind::{COMMON, Kind};
 
 use crate::every_kind;
@@ -92,7 +92,7 @@ fn other(store: &Path, table: &str, column: &str) -> String {
 }
 
 /// A column beside the text that stood in it: the column says one thing, `extra` another.
-fn masks(file: &Path, kind: &Kind, field: &Field, column: &str) -> Vec<String> {
+fn masks(file: &Path, kind: &Kind, field: &FieldInfo, column: &str) -> Vec<String> {
     let recorded = every_kind::record(kind);
     let common =
         [("recorded_at", "2031-03-05T00:00:00+00:00"), ("recorded_by", "T-people"), ("note", "noted")];

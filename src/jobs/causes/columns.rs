@@ -9,7 +9,7 @@ use knowledge::causes::MISSING;
 use knowledge::causes::Packed;
 use knowledge::causes::Values;
 use records::Kind;
-use records::catalogue::field::{Field, Type};
+use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::kind;
 use records::check::OwnField;
 use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
@@ -193,7 +193,7 @@ impl<'a> Maker<'a> {
     fn field(
         &mut self,
         loaded: &Loaded,
-        field: Option<&Field>,
+        field: Option<&FieldInfo>,
         column: &str,
         rows: &[u32],
         at: At,
@@ -225,7 +225,7 @@ impl<'a> Maker<'a> {
     }
 
     /// The first of a chain of records of one kind, such as the lot that a wax lot was split from.
-    fn origin(&mut self, loaded: &Loaded, field: &Field, rows: &[u32], at: At, name: &str) {
+    fn origin(&mut self, loaded: &Loaded, field: &FieldInfo, rows: &[u32], at: At, name: &str) {
         let links = loaded.column(field.name).links();
         if links.iter().all(|&l| l == NOTHING) {
             return;

@@ -8,7 +8,7 @@ use crate::jobs::trace::siblings;
 use knowledge::causes::packed::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
 use records::Stamp;
-use records::catalogue::METHODS;
+use records::catalogue::Method;
 use records::read::columns::{Cells, NO_WORD, NOTHING};
 use records::read::outcomes::Examined;
 use records::value::tag::{hint, near, shown};
@@ -95,9 +95,9 @@ impl Scope {
 pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
     let mut ask = ask.clone();
     if let Some(method) = &ask.method {
-        if !METHODS.contains(&method.as_str()) {
-            let close = near(method, METHODS.iter().copied());
-            let all = METHODS.join(", ");
+        if !Method::WORDS.contains(&method.as_str()) {
+            let close = near(method, Method::WORDS.iter().copied());
+            let all = Method::WORDS.join(", ");
             return Err(Error::input(format!(
                 "there is no inspection method {}{}; there are {all}",
                 shown(method),
@@ -430,7 +430,7 @@ pub fn choices(store: &Store) -> Result<Choices> {
         Ok(Choices {
             defects,
             zones: words("zones", "zone")?,
-            methods: METHODS.iter().map(|m| (*m).to_string()).collect(),
+            methods: Method::WORDS.iter().map(|m| (*m).to_string()).collect(),
             parts: words("parts", "part")?,
         })
     })

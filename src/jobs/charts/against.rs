@@ -186,7 +186,7 @@ fn unit(store: &Store, name: &str) -> Result<String> {
         }
     }
     let field = catalogue::all().flat_map(|k| k.fields.iter()).find(|f| f.name == last);
-    Ok(field.map_or("", records::Field::unit).to_string())
+    Ok(field.map_or("", records::FieldInfo::unit).to_string())
 }
 
 /// Points in parts of about equal number; equal readings stay together. From and to.

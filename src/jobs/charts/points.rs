@@ -244,7 +244,7 @@ fn tags(store: &Store, kind: &'static Kind) -> Result<HashMap<i64, String>> {
 fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
     if let Some((kind, field)) = name.split_once('.') {
         if let Ok(kind) = catalogue::find(kind) {
-            let numeric = kind.field(field).is_some_and(records::Field::is_numeric)
+            let numeric = kind.field(field).is_some_and(records::FieldInfo::is_numeric)
                 || store
                     .own_fields()?
                     .iter()

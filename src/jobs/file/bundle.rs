@@ -122,14 +122,14 @@ pub fn import(
 /// # Errors
 /// The file cannot be read, or what stands there is no time.
 pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
-    let path = folder.join(format!("{}.csv", catalogue::SETTINGS.name));
+    let path = folder.join(format!("{}.csv", catalogue::Settings::KIND.name));
     if !path.is_file() {
         return Ok(None);
     }
     let at_fault = |e: std::io::Error| Error::input(format!("{}: {e}", tag::shown(&path.to_string_lossy())));
     let file = open_plain(&path).map_err(at_fault)?;
     // What is wrong with the file is said by the import.
-    let Ok(mut reader) = Reader::new(file, &catalogue::SETTINGS, &[]) else { return Ok(None) };
+    let Ok(mut reader) = Reader::new(file, catalogue::Settings::KIND, &[]) else { return Ok(None) };
     while let Ok(true) = reader.advance() {
         let record = reader.record(&mut Vec::new());
         if record.get("setting").text() == Some(CLOCK) {

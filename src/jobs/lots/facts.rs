@@ -115,7 +115,7 @@ impl Facts {
             decided: HashMap::new(),
             since: HashMap::new(),
             permits: Permits::default(),
-            qualifications: store.all_of(&catalogue::QUALIFICATIONS)?,
+            qualifications: store.all_of(catalogue::Qualifications::KIND)?,
             signed,
             strays,
             folder: store.path().parent().map(Into::into).unwrap_or_default(),

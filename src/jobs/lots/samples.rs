@@ -39,7 +39,7 @@ pub fn of(facts: &Facts) -> Vec<Sampled> {
             }
         })
         .collect();
-    let order = records::catalogue::METHODS;
+    let order = records::catalogue::Method::WORDS;
     out.sort_by_key(|s| order.iter().position(|m| *m == s.plan.method));
     out
 }

@@ -9,7 +9,7 @@ use crate::jobs::records::attached;
 use crate::jobs::records::show::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::jobs::trace::show::Finding;
 use records::catalogue::kind::Kind;
-use records::catalogue::{DISPOSITIONS, FINDINGS, INSPECTIONS, QUALIFICATIONS};
+use records::catalogue::{Dispositions, Findings, Inspections, Qualifications};
 use records::check;
 use records::check::Guard;
 use records::graph::lineage;
@@ -321,8 +321,8 @@ fn standing_remarks(store: &Store, blade: i64) -> Result<Vec<String>> {
         }
         Ok(out)
     };
-    let qualifications = store.all_of(&QUALIFICATIONS)?;
-    Ok(standing::remarks(&came(&INSPECTIONS)?, &came(&DISPOSITIONS)?, &qualifications))
+    let qualifications = store.all_of(Qualifications::KIND)?;
+    Ok(standing::remarks(&came(Inspections::KIND)?, &came(Dispositions::KIND)?, &qualifications))
 }
 
 /// A record without a tag may be a suspect reading itself, as a pour is.
@@ -344,11 +344,11 @@ fn suspicion(kind: &str, at: Stamp, instrument: &str) -> String {
 fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
     let text = |r: &Record, field: &str| r.get(field).text().map(String::from);
     let mut out = Vec::new();
-    for r in store.referring(&INSPECTIONS, "blade", "blades", blade)? {
+    for r in store.referring(Inspections::KIND, "blade", "blades", blade)? {
         let method = r.get("method").to_text();
         let mut findings = Vec::new();
         if let Some(id) = r.tag().map(|tag| store.link(tag)).transpose()?.map(|(link, _)| link.id) {
-            for f in store.referring(&FINDINGS, "inspection", "inspections", id)? {
+            for f in store.referring(Findings::KIND, "inspection", "inspections", id)? {
                 findings.push(Finding {
                     defect: f.get("defect").to_text(),
                     zone: text(&f, "zone"),
@@ -368,7 +368,7 @@ fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
             reason: None,
         });
     }
-    for r in store.referring(&DISPOSITIONS, "blade", "blades", blade)? {
+    for r in store.referring(Dispositions::KIND, "blade", "blades", blade)? {
         out.push(Seen {
             at: r.get("decided_at").to_text(),
             by: "decision".into(),

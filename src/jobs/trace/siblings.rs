@@ -136,8 +136,8 @@ pub fn question(
     let mut out =
         Question { zone: zone.map(String::from), method: method.map(String::from), ..Question::default() };
     if let Some(text) = defect {
-        let terms =
-            store.all_of(records::catalogue::kind("defect_terms").unwrap_or(&records::catalogue::HOLDS))?;
+        let terms = store
+            .all_of(records::catalogue::kind("defect_terms").unwrap_or(records::catalogue::Holds::KIND))?;
         let known: Vec<&str> = terms.iter().filter_map(|t| t.tag()).collect();
         if !known.iter().any(|k| k.eq_ignore_ascii_case(text)) {
             let close = near(text, known.iter().copied());

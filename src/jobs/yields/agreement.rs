@@ -8,7 +8,7 @@ use crate::jobs::yields::show_agreement::{Agreement, Pair, Pattern, Reader};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::kappa::{Weights, cohen, fleiss};
 use knowledge::stats::proportion::wilson;
-use records::catalogue::METHODS;
+use records::catalogue::Method;
 use records::read::yield_queries::Read;
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
@@ -111,7 +111,7 @@ fn method_of(store: &Store, text: Option<&str>) -> Result<String> {
 /// # Errors
 /// There is none of this name; with near matches.
 pub fn method(text: &str) -> Result<String> {
-    let all = METHODS;
+    let all = Method::WORDS;
     if let Some(found) = all.iter().find(|m| m.eq_ignore_ascii_case(text)) {
         return Ok((*found).to_string());
     }

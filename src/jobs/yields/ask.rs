@@ -6,7 +6,7 @@ use crate::jobs::yields::show::{Cost, CostAt, Station, Yield};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::proportion::wilson;
 use records::Stamp;
-use records::catalogue::METHODS;
+use records::catalogue::Method;
 use records::read::yield_queries::{Made, Scope};
 use records::value::tag::shown;
 use records::{Error, Result, Store};
@@ -72,7 +72,7 @@ pub fn yields(store: &Store, narrow: &Narrow) -> Result<Yield> {
         let (scope, question) = narrow.scope(store)?;
         let made = store.made_blades(&scope)?;
         let place: HashMap<i64, usize> = made.iter().enumerate().map(|(i, m)| (m.blade, i)).collect();
-        let methods = METHODS;
+        let methods = Method::WORDS;
         // by blade and method: time and call of the first presentation
         let mut calls: Vec<Option<(i64, bool)>> = vec![None; made.len() * methods.len()];
         let mut twice = 0u64;

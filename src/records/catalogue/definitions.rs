@@ -1,251 +1,169 @@
 //! Definitions: what other records are judged by.
 
-use crate::catalogue::field::{Field as F, Hand, Type as T};
-use crate::catalogue::kind::{Kind, Writer};
+use crate::catalogue::typed::*;
+use crate::catalogue::*;
 
 const AT: &str = "definitions";
 
-/// The three fields every definition takes close each table below.
-macro_rules! defined {
-    ($($field:expr),+ $(,)?) => {
-        &[$($field),+,
-          F::new("effective_from", T::Moment).opt(),
-          F::new("approved_by", T::Text).opt().hand(Hand::Quality),
-          F::new("approved_at", T::Moment).opt().hand(Hand::Quality)]
+/// The three fields that every definition takes close each table.
+macro_rules! definitions {
+    ($( #[doc = $about:literal] $kind:ident $table:literal $noun:literal [$($fact:tt)*] { $($body:tt)* } )*) => {
+        kinds! { $(
+            #[doc = $about]
+            $kind $table $noun AT [$($fact)*] {
+                $($body)*
+                effective_from: May Moment;
+                approved_by: May Text, hand(Hand::Quality);
+                approved_at: May Moment, hand(Hand::Quality);
+            }
+        )* }
     };
 }
 
-pub static ALLOYS: Kind = Kind::new(
-    "alloys",
-    "alloy",
-    AT,
-    "An alloy specification.",
-    defined![
-        F::new("alloy", T::Tag).key(),
-        F::new("revision", T::Text).opt().key(),
-        F::new("liquidus_c", T::Number).opt().guard(1100.0, 1600.0),
-        F::new("solidus_c", T::Number).opt().guard(1000.0, 1600.0),
-        F::new("density_g_cm3", T::Number).opt().guard(7.0, 10.0),
-        F::new("revert_max_pct", T::Number).opt().guard(0.0, 100.0),
-        F::new("source", T::Text).opt(),
-    ],
-)
-.revisioned()
-.writer(Writer::Quality);
+definitions! {
+    /// An alloy specification.
+    Alloys "alloys" "alloy" [.revisioned().writer(Writer::Quality)] {
+        alloy: Must Own, key;
+        revision: May Text, key;
+        liquidus_c: May Number, guard(1100.0, 1600.0);
+        solidus_c: May Number, guard(1000.0, 1600.0);
+        density_g_cm3: May Number, guard(7.0, 10.0);
+        revert_max_pct: May Number, guard(0.0, 100.0);
+        source: May Text;
+    }
 
-pub static ALLOY_LIMITS: Kind = Kind::new(
-    "alloy_limits",
-    "alloy limit",
-    AT,
-    "What one element may be in an alloy.",
-    defined![
-        F::new("alloy", T::Ref(&["alloys"])).key(),
-        F::new("revision", T::RevisionOf("alloy")).opt(),
-        F::new("element", T::Text).key(),
-        F::new("min", T::Number).opt(),
-        F::new("max", T::Number).opt(),
-        F::new("unit", T::Choice(&["wt%", "ppm"])),
-        F::new("source", T::Text).opt(),
-    ],
-)
-.writer(Writer::Quality);
+    /// What one element may be in an alloy.
+    AlloyLimits "alloy_limits" "alloy limit" [.writer(Writer::Quality)] {
+        alloy: Must Ref<Alloys>, key;
+        revision: May Text, revision_of("alloy");
+        element: Must Text, key;
+        min: May Number;
+        max: May Number;
+        unit: Must One<ContentUnit>;
+        source: May Text;
+    }
 
-pub static PARTS: Kind = Kind::new(
-    "parts",
-    "part",
-    AT,
-    "A part by its drawing.",
-    defined![
-        F::new("part", T::Tag).key(),
-        F::new("revision", T::Text).opt().key(),
-        F::new("alloy", T::Ref(&["alloys"])),
-        F::new("mass_g", T::Number).opt().guard(1.0, 20_000.0),
-        F::new("inspection_class", T::Text).opt(),
-        F::new("description", T::Text).opt(),
-    ],
-)
-.revisioned()
-.writer(Writer::Quality);
+    /// A part by its drawing.
+    Parts "parts" "part" [.revisioned().writer(Writer::Quality)] {
+        part: Must Own, key;
+        revision: May Text, key;
+        alloy: Must Ref<Alloys>;
+        mass_g: May Number, guard(1.0, 20_000.0);
+        inspection_class: May Text;
+        description: May Text;
+    }
 
-pub static ZONES: Kind = Kind::new(
-    "zones",
-    "zone",
-    AT,
-    "A zone of a part, as findings name it.",
-    defined![
-        F::new("part", T::Ref(&["parts"])).key(),
-        F::new("revision", T::RevisionOf("part")).opt(),
-        F::new("zone", T::Text).key(),
-        F::new("name", T::Text),
-    ],
-)
-.writer(Writer::Quality);
+    /// A zone of a part, as findings name it.
+    Zones "zones" "zone" [.writer(Writer::Quality)] {
+        part: Must Ref<Parts>, key;
+        revision: May Text, revision_of("part");
+        zone: Must Text, key;
+        name: Must Text;
+    }
 
-pub static INSPECTION_PLANS: Kind = Kind::new(
-    "inspection_plans",
-    "inspection plan",
-    AT,
-    "Which inspections a part needs.",
-    defined![
-        F::new("part", T::Ref(&["parts"])).key(),
-        F::new("revision", T::RevisionOf("part")).opt(),
-        F::new("method", T::Choice(super::inspection::METHODS)).key(),
-        F::new("required", T::Choice(&["yes", "no"])),
-        F::new("sampling", T::Text).opt(),
-    ],
-)
-.writer(Writer::Quality);
+    /// Which inspections a part needs.
+    InspectionPlans "inspection_plans" "inspection plan" [.writer(Writer::Quality)] {
+        part: Must Ref<Parts>, key;
+        revision: May Text, revision_of("part");
+        method: Must One<Method>, key;
+        required: Must One<YesNo>;
+        sampling: May Text;
+    }
 
-pub static DEFECT_TERMS: Kind = Kind::new(
-    "defect_terms",
-    "defect term",
-    AT,
-    "A word for what is seen, not why.",
-    defined![
-        F::new("defect", T::Tag).key(),
-        F::new("name", T::Text),
-        F::new("description", T::Text).opt(),
-        F::new("source", T::Text).opt(),
-    ],
-)
-.own_names()
-.writer(Writer::Quality);
+    /// A word for what is seen, not why.
+    DefectTerms "defect_terms" "defect term" [.own_names().writer(Writer::Quality)] {
+        defect: Must Own, key;
+        name: Must Text;
+        description: May Text;
+        source: May Text;
+    }
 
-pub static SHELL_RECIPES: Kind = Kind::new(
-    "shell_recipes",
-    "shell recipe",
-    AT,
-    "How a shell is built, or a flask invested.",
-    defined![
-        F::new("recipe", T::Tag).key(),
-        F::new("revision", T::Text).opt().key(),
-        F::new("route", T::Choice(&["shell", "flask"])).cause(),
-        F::new("coats", T::Count).opt(),
-        F::new("min_dry_h", T::Number).opt(),
-        F::new("preheat_c", T::Number).opt(),
-        F::new("oven_to_pour_max_s", T::Number).opt(),
-    ],
-)
-.revisioned()
-.writer(Writer::Quality);
+    /// How a shell is built, or a flask invested.
+    ShellRecipes "shell_recipes" "shell recipe" [.revisioned().writer(Writer::Quality)] {
+        recipe: Must Own, key;
+        revision: May Text, key;
+        route: Must One<Route>, cause;
+        coats: May Count;
+        min_dry_h: May Number;
+        preheat_c: May Number;
+        oven_to_pour_max_s: May Number;
+    }
 
-pub static RUNNING_SYSTEMS: Kind = Kind::new(
-    "running_systems",
-    "running system",
-    AT,
-    "Sprue to gate, with its positions.",
-    defined![
-        F::new("running_system", T::Tag).key(),
-        F::new("revision", T::Text).opt().key(),
-        F::new("fill", T::Choice(&["bottom", "top"])).cause(),
-        F::new("positions", T::Count),
-        F::new("head_mm", T::Number).opt(),
-        F::new("gate_area_mm2", T::Number).opt(),
-        F::new("filter", T::Choice(&["yes", "no"])),
-    ],
-)
-.revisioned()
-.writer(Writer::Quality);
+    /// Sprue to gate, with its positions.
+    RunningSystems "running_systems" "running system" [.revisioned().writer(Writer::Quality)] {
+        running_system: Must Own, key;
+        revision: May Text, key;
+        fill: Must One<Fill>, cause;
+        positions: Must Count;
+        head_mm: May Number;
+        gate_area_mm2: May Number;
+        filter: Must One<YesNo>;
+    }
 
-pub static OWN_FIELDS: Kind = Kind::new(
-    "own_fields",
-    "own field",
-    AT,
-    "A field that a foundry adds to a record kind.",
-    defined![
-        F::new("record", T::Text).key(),
-        F::new("field", T::Text).key(),
-        F::new("type", T::Choice(&["number", "text", "time", "yes_no"])),
-        F::new("min", T::Number).opt(),
-        F::new("max", T::Number).opt(),
-        F::new("cause", T::Choice(&["yes", "no"])),
-    ],
-);
+    /// A field that a foundry adds to a record kind.
+    OwnFields "own_fields" "own field" [] {
+        record: Must Text, key;
+        field: Must Text, key;
+        r#type as "type": Must One<OwnType>;
+        min: May Number;
+        max: May Number;
+        cause: Must One<YesNo>;
+    }
 
-pub static INSTRUMENTS: Kind = Kind::new(
-    "instruments",
-    "instrument",
-    AT,
-    "What a reading is taken with.",
-    defined![
-        F::new("instrument", T::Tag).key(),
-        F::new("kind", T::Text),
-        F::new("description", T::Text).opt(),
-    ],
-);
+    /// What a reading is taken with.
+    Instruments "instruments" "instrument" [] {
+        instrument: Must Own, key;
+        kind: Must Text;
+        description: May Text;
+    }
 
-pub static CALIBRATIONS: Kind = Kind::new(
-    "calibrations",
-    "calibration",
-    AT,
-    "A check of an instrument, done, failed or missed.",
-    defined![
-        F::new("instrument", T::Ref(&["instruments"])).key(),
-        F::new("checked_at", T::Time).key(),
-        F::new("check", T::Choice(&["calibration", "cross_check"])),
-        F::new("result", T::Choice(&["good", "failed", "not_done"])),
-        F::new("difference", T::Number).opt(),
-        F::new("unit", T::Text).opt(),
-        F::new("due_at", T::Time).opt(),
-        F::new("person", T::Text).opt(),
-    ],
-)
-.time("checked_at")
-.writer(Writer::QualityUnless("check", "cross_check"));
+    /// A check of an instrument, done, failed or missed.
+    Calibrations "calibrations" "calibration" [.time(Calibrations::checked_at).writer(Writer::QualityUnless("check", "cross_check"))] {
+        instrument: Must Ref<Instruments>, key;
+        checked_at: Must Time, key;
+        check: Must One<CheckKind>;
+        result: Must One<CheckResult>;
+        difference: May Number;
+        unit: May Text;
+        due_at: May Time;
+        person: May Text;
+    }
 
-/// People.
-pub static PEOPLE: Kind = Kind::new(
-    "people",
-    "person",
-    AT,
-    "A person, by code.",
-    defined![
-        F::new("person", T::Tag).key(),
-        F::new("role", T::Choice(&["operator", "inspector", "metallurgist", "engineer", "quality"])),
-    ],
-)
-.writer(Writer::Quality);
+    /// A person, by code.
+    People "people" "person" [.writer(Writer::Quality)] {
+        person: Must Own, key;
+        role: Must One<Role>;
+    }
 
-/// Qualifications: a renewal is a row of its own.
-pub static QUALIFICATIONS: Kind = Kind::new(
-    "qualifications",
-    "qualification",
-    AT,
-    "What a person may inspect, and until when.",
-    defined![
-        F::new("person", T::Ref(&["people"])).key(),
-        F::new("method", T::Choice(super::inspection::METHODS)).key(),
-        F::new("level", T::Text),
-        F::new("from_on", T::Date).opt().key(),
-        F::new("expires_on", T::Date),
-        F::new("eyesight_on", T::Date).opt(),
-    ],
-)
-.writer(Writer::Quality);
+    /// What a person may inspect, and until when.
+    Qualifications "qualifications" "qualification" [.writer(Writer::Quality)] {
+        person: Must Ref<People>, key;
+        method: Must One<Method>, key;
+        level: Must Text;
+        from_on: May Date, key;
+        expires_on: Must Date;
+        eyesight_on: May Date;
+    }
+}
 
-/// Settings.
-pub static SETTINGS: Kind = Kind::new(
-    "settings",
-    "setting",
-    AT,
-    "What a store is set to: a mapping of a shop's own sheets or certificates, a given clock.",
-    &[F::new("setting", T::Text).key(), F::new("value", T::Text).hand(Hand::QualityChanges)],
-);
+kinds! {
+    /// What a store is set to: a mapping of a shop's own sheets or certificates, a given clock.
+    Settings "settings" "setting" AT [] {
+        setting: Must Text, key;
+        value: Must Text, hand(Hand::QualityChanges);
+    }
+}
 
-pub static PROCESS_LIMITS: Kind = Kind::new(
-    "process_limits",
-    "process limit",
-    AT,
-    "A foundry's own limits for a field.",
-    defined![
-        F::new("record", T::Text).key(),
-        F::new("field", T::Text).key(),
-        F::new("scope", T::Text).opt().key(),
-        F::new("warn_min", T::Number).opt(),
-        F::new("warn_max", T::Number).opt(),
-        F::new("stop_min", T::Number).opt(),
-        F::new("stop_max", T::Number).opt(),
-        F::new("source", T::Text).opt(),
-    ],
-)
-.writer(Writer::Quality);
+definitions! {
+    /// A foundry's own limits for a field.
+    ProcessLimits "process_limits" "process limit" [.writer(Writer::Quality)] {
+        record: Must Text, key;
+        field: Must Text, key;
+        scope: May Text, key;
+        warn_min: May Number;
+        warn_max: May Number;
+        stop_min: May Number;
+        stop_max: May Number;
+        source: May Text;
+    }
+}

@@ -1,5 +1,7 @@
 //! One field of a record kind.
 
+use crate::catalogue::typed::{Content, Presence};
+
 /// Pairs of fields of which the first is not above the second.
 pub(crate) const ORDERED: [(&str, &str); 4] =
     [("min", "max"), ("lower", "upper"), ("warn_min", "warn_max"), ("stop_min", "stop_max")];
@@ -46,7 +48,7 @@ pub enum Hand {
 
 /// One field: its name (the unit stands in it), type, and what is known of it.
 #[derive(Clone, Copy, Debug)]
-pub struct Field {
+pub struct FieldInfo {
     /// Column name in bundles and in the store.
     pub name: &'static str,
     /// What it holds.
@@ -65,7 +67,7 @@ pub struct Field {
     pub hand: Hand,
 }
 
-impl Field {
+impl FieldInfo {
     /// A required field.
     #[must_use]
     pub const fn new(name: &'static str, ty: Type) -> Self {
@@ -79,6 +81,18 @@ impl Field {
             parent: false,
             hand: Hand::Anyone,
         }
+    }
+
+    /// A field as a table says it.
+    pub(crate) const fn of<T: Content, P: Presence>(name: &'static str) -> Self {
+        let field = Self::new(name, T::TYPE);
+        if P::OPTIONAL { field.opt() } else { field }
+    }
+
+    /// It holds the revision of the definition that another field refers to.
+    pub(crate) const fn revision_of(mut self, field: &'static str) -> Self {
+        self.ty = Type::RevisionOf(field);
+        self
     }
 
     /// May be blank.

@@ -1,6 +1,7 @@
 //! One kind of record.
 
-use crate::catalogue::field::{Field, Hand, Type};
+use crate::catalogue::field::{FieldInfo, Hand, Type};
+use crate::catalogue::typed::KindType;
 
 /// Who may write a kind of record. Enforced at the store's one door.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -27,8 +28,8 @@ pub struct Kind {
     /// One sentence.
     pub about: &'static str,
     /// The fields, in bundle order, without `recorded_at`, `recorded_by` and `note`.
-    pub fields: &'static [Field],
-    /// Field that holds the record's own time.
+    pub fields: &'static [FieldInfo],
+    /// FieldInfo that holds the record's own time.
     pub time: Option<&'static str>,
     /// For a record that links two others: the field of the one that the parents went into.
     pub child: Option<&'static str>,
@@ -45,21 +46,20 @@ pub struct Kind {
 }
 
 /// The three fields that every kind takes.
-pub const COMMON: [Field; 3] = [
-    Field::new("recorded_at", Type::Time).opt(),
-    Field::new("recorded_by", Type::Text).opt(),
-    Field::new("note", Type::Text).opt(),
+pub const COMMON: [FieldInfo; 3] = [
+    FieldInfo::new("recorded_at", Type::Time).opt(),
+    FieldInfo::new("recorded_by", Type::Text).opt(),
+    FieldInfo::new("note", Type::Text).opt(),
 ];
 
 impl Kind {
-    /// A kind with the usual properties; the tables in `catalogue/` override some.
-    #[must_use]
-    pub const fn new(
+    /// A kind with the usual properties; its table overrides some.
+    pub(crate) const fn new(
         name: &'static str,
         noun: &'static str,
         station: &'static str,
         about: &'static str,
-        fields: &'static [Field],
+        fields: &'static [FieldInfo],
     ) -> Self {
         Self {
             name,
@@ -77,63 +77,21 @@ impl Kind {
         }
     }
 
-    /// The record's own time stands in this field.
-    #[must_use]
-    pub const fn time(mut self, field: &'static str) -> Self {
-        self.time = Some(field);
-        self
-    }
-
-    /// A link: parents went into the record that this field names.
-    #[must_use]
-    pub const fn child(mut self, field: &'static str) -> Self {
-        self.child = Some(field);
-        self
-    }
-
-    /// A definition with revisions.
-    #[must_use]
-    pub const fn revisioned(mut self) -> Self {
-        self.revisioned = true;
-        self
-    }
-
-    /// Names of its own, outside the space of tags.
-    #[must_use]
-    pub const fn own_names(mut self) -> Self {
-        self.own_names = true;
-        self
-    }
-
-    /// Who may write it.
-    #[must_use]
-    pub const fn writer(mut self, writer: Writer) -> Self {
-        self.writer = writer;
-        self
-    }
-
     /// Fields with a hand of their own, which [`Kind::writer`] does not say.
-    pub fn handed(&self) -> impl Iterator<Item = &Field> {
+    pub fn handed(&self) -> impl Iterator<Item = &FieldInfo> {
         self.fields.iter().filter(|f| f.hand != Hand::Anyone)
     }
 
-    /// Late after so many minutes.
+    /// Is it this kind?
     #[must_use]
-    pub const fn late(mut self, minutes: f64) -> Self {
-        self.late_min = Some(minutes);
-        self
-    }
-
-    /// A reading taken with the instrument that this field names.
-    #[must_use]
-    pub const fn instrument(mut self, field: &'static str) -> Self {
-        self.instrument = Some(field);
-        self
+    pub fn is<K: KindType>(&self) -> bool {
+        // A kind is one static: its place in memory names it.
+        std::ptr::eq(self, K::KIND)
     }
 
     /// The field of its own tag, where it has one.
     #[must_use]
-    pub fn tag_field(&self) -> Option<&'static Field> {
+    pub fn tag_field(&self) -> Option<&'static FieldInfo> {
         self.fields.iter().find(|f| f.ty == Type::Tag)
     }
 
@@ -144,7 +102,7 @@ impl Kind {
     }
 
     /// All fields, the common ones last.
-    pub fn all_fields(&self) -> impl Iterator<Item = &Field> {
+    pub fn all_fields(&self) -> impl Iterator<Item = &FieldInfo> {
         self.fields.iter().chain(COMMON.iter())
     }
 
@@ -156,12 +114,12 @@ impl Kind {
 
     /// A field by name, common ones too.
     #[must_use]
-    pub fn field(&self, name: &str) -> Option<&Field> {
+    pub fn field(&self, name: &str) -> Option<&FieldInfo> {
         self.all_fields().find(|f| f.name == name)
     }
 
     /// The fields of the key.
-    pub fn key_fields(&self) -> impl Iterator<Item = &Field> {
+    pub fn key_fields(&self) -> impl Iterator<Item = &FieldInfo> {
         self.fields.iter().filter(|f| f.key)
     }
 }

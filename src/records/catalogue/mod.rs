@@ -1,96 +1,92 @@
 //! Every record kind, in an order in which a kind refers only to earlier ones (or to itself).
 
-pub(crate) mod definitions;
+#[macro_use]
+pub mod typed;
+
+mod choices;
+mod definitions;
 pub mod field;
-pub(crate) mod inspection;
+mod inspection;
 pub mod kind;
-pub(crate) mod melt;
+mod melt;
 pub mod reference;
-pub(crate) mod release;
-pub(crate) mod shop;
+mod release;
+mod shop;
 pub mod starter;
 
 use crate::catalogue::kind::Kind;
 use crate::value::tag;
 
-pub use crate::catalogue::definitions::PEOPLE;
-pub use crate::catalogue::definitions::QUALIFICATIONS;
-pub use crate::catalogue::definitions::SETTINGS;
-pub use crate::catalogue::inspection::FINDINGS;
-pub use crate::catalogue::inspection::INSPECTIONS;
-pub use crate::catalogue::inspection::METHODS;
-pub use crate::catalogue::release::CONCESSION_ITEMS;
-pub use crate::catalogue::release::DISPOSITIONS;
-pub use crate::catalogue::release::HOLDS;
+pub use choices::*;
+pub use definitions::*;
+pub use inspection::*;
+pub use melt::*;
+pub use release::*;
+pub use shop::*;
+pub use typed::{AnyField, As, Choice, Field, Key, KindType, Recorded};
 
 /// The kinds in writing order.
 pub static ALL: [&Kind; 53] = [
-    &definitions::ALLOYS,
-    &definitions::ALLOY_LIMITS,
-    &definitions::PARTS,
-    &definitions::ZONES,
-    &definitions::INSPECTION_PLANS,
-    &definitions::DEFECT_TERMS,
-    &definitions::SHELL_RECIPES,
-    &definitions::RUNNING_SYSTEMS,
-    &definitions::OWN_FIELDS,
-    &definitions::INSTRUMENTS,
-    &definitions::CALIBRATIONS,
-    &definitions::PEOPLE,
-    &definitions::QUALIFICATIONS,
-    &definitions::PROCESS_LIMITS,
-    &definitions::SETTINGS,
-    &melt::INGOT_LOTS,
-    &melt::REVERT_LOTS,
-    &melt::HEATS,
-    &melt::REVERT_SOURCES,
-    &melt::CHARGES,
-    &melt::ANALYSES,
-    &melt::ANALYSIS_VALUES,
-    &shop::WAX_LOTS,
-    &shop::PATTERN_RUNS,
-    &shop::CORE_LOTS,
-    &shop::FILTER_LOTS,
-    &shop::POWDER_LOTS,
-    &shop::SLURRY_BATCHES,
-    &shop::SLURRY_CHECKS,
-    &shop::STUCCO_LOTS,
-    &shop::SHELL_BATCHES,
-    &shop::MOULDS,
-    &shop::COATS,
-    &shop::INVESTMENTS,
-    &shop::OVEN_RUNS,
-    &shop::OVEN_LOADS,
-    &melt::POUR_PLANS,
-    &melt::POURS,
-    &melt::TEST_BARS,
-    &shop::BLADES,
-    &shop::TREATMENTS,
-    &shop::TREATMENT_LOADS,
-    &inspection::INSPECTIONS,
-    &inspection::FINDINGS,
-    &inspection::MEASUREMENTS,
+    Alloys::KIND,
+    AlloyLimits::KIND,
+    Parts::KIND,
+    Zones::KIND,
+    InspectionPlans::KIND,
+    DefectTerms::KIND,
+    ShellRecipes::KIND,
+    RunningSystems::KIND,
+    OwnFields::KIND,
+    Instruments::KIND,
+    Calibrations::KIND,
+    People::KIND,
+    Qualifications::KIND,
+    ProcessLimits::KIND,
+    Settings::KIND,
+    IngotLots::KIND,
+    RevertLots::KIND,
+    Heats::KIND,
+    RevertSources::KIND,
+    Charges::KIND,
+    Analyses::KIND,
+    AnalysisValues::KIND,
+    WaxLots::KIND,
+    PatternRuns::KIND,
+    CoreLots::KIND,
+    FilterLots::KIND,
+    PowderLots::KIND,
+    SlurryBatches::KIND,
+    SlurryChecks::KIND,
+    StuccoLots::KIND,
+    ShellBatches::KIND,
+    Moulds::KIND,
+    Coats::KIND,
+    Investments::KIND,
+    OvenRuns::KIND,
+    OvenLoads::KIND,
+    PourPlans::KIND,
+    Pours::KIND,
+    TestBars::KIND,
+    Blades::KIND,
+    Treatments::KIND,
+    TreatmentLoads::KIND,
+    Inspections::KIND,
+    Findings::KIND,
+    Measurements::KIND,
     // Shipments before lots: a blade comes into a second lot only after it came back.
-    &release::SHIPMENTS,
-    &release::LOTS,
-    &release::LOT_BLADES,
-    &release::CONCESSIONS,
+    Shipments::KIND,
+    Lots::KIND,
+    LotBlades::KIND,
+    Concessions::KIND,
     // Before the dispositions: an item counts only for those that are journalled after it.
-    &release::CONCESSION_ITEMS,
-    &release::DISPOSITIONS,
-    &release::TRIALS,
-    &release::TRIAL_MOULDS,
+    ConcessionItems::KIND,
+    Dispositions::KIND,
+    Trials::KIND,
+    TrialMoulds::KIND,
 ];
 
 /// Kinds whose subject may be any record (an item of a concession is for what stands before it): written after all others.
-pub static LAST: [&Kind; 6] = [
-    &release::HOLDS,
-    &release::RETAGS,
-    &release::ATTACHMENTS,
-    &release::SIGNATURES,
-    &release::COSTS,
-    &release::SAMPLES,
-];
+pub static LAST: [&Kind; 6] =
+    [Holds::KIND, Retags::KIND, Attachments::KIND, Signatures::KIND, Costs::KIND, Samples::KIND];
 
 /// Every kind, in writing order.
 pub fn all() -> impl Iterator<Item = &'static Kind> {

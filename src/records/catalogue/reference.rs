@@ -1,7 +1,7 @@
 //! The field reference, made from the catalogue.
 
 use crate::catalogue;
-use crate::catalogue::field::{Field, Hand, Type};
+use crate::catalogue::field::{FieldInfo, Hand, Type};
 use crate::catalogue::kind::Writer;
 
 /// The field reference as Markdown: every kind with its fields, types, units, guards.
@@ -57,7 +57,7 @@ pub fn field_reference() -> String {
     out
 }
 
-fn holds(field: &Field) -> String {
+fn holds(field: &FieldInfo) -> String {
     let mut out = match field.ty {
         Type::Tag => "tag".to_string(),
         Type::Text => "text".into(),

@@ -1,240 +1,158 @@
 //! Disposition, concession, lot, shipment, hold, trial, and the records that hang on any other.
 
-use crate::catalogue::field::{Field as F, Hand, Type as T};
-use crate::catalogue::kind::{Kind, Writer};
+use crate::catalogue::typed::*;
+use crate::catalogue::*;
 
 const LOT: &str = "lot";
 const ANY: &str = "any station";
 
-pub static CONCESSIONS: Kind = Kind::new(
-    "concessions",
-    "concession",
-    LOT,
-    "Permission to use what does not conform (before making: a deviation); what it lifts stands in its items.",
-    &[
-        F::new("concession", T::Tag).key(),
-        F::new("type", T::Choice(&["deviation", "concession"])),
-        F::new("part", T::Ref(&["parts"])),
-        F::new("limits", T::Text),
-        F::new("reference", T::Text).opt(),
-        F::new("quantity", T::Count).opt(),
-        F::new("granted_at", T::Time),
-        F::new("granted_by", T::Text).opt(),
-        F::new("expires_on", T::Date).opt(),
-    ],
-)
-.time("granted_at")
-.writer(Writer::Decision);
+kinds! {
+    /// Permission to use what does not conform (before making: a deviation); what it lifts stands in its items.
+    Concessions "concessions" "concession" LOT [.time(Concessions::granted_at).writer(Writer::Decision)] {
+        concession: Must Own, key;
+        r#type as "type": Must One<ConcessionType>;
+        part: Must Ref<Parts>;
+        limits: Must Text;
+        reference: May Text;
+        quantity: May Count;
+        granted_at: Must Time;
+        granted_by: May Text;
+        expires_on: May Date;
+    }
 
-/// What a concession covers, one row a thing: nothing else lifts what blocks a blade.
-pub static CONCESSION_ITEMS: Kind = Kind::new(
-    "concession_items",
-    "concession item",
-    LOT,
-    "One thing that a concession covers; rows of one item must all fit.",
-    &[
-        F::new("concession", T::Ref(&["concessions"])).key(),
-        F::new("item", T::Count).opt().key(),
-        F::new("measure", T::Choice(&["size_mm", "distance_mm", "count", "severity", "value"])).opt().key(),
-        F::new(
-            "covers",
-            T::Choice(&["defect", "element", "characteristic", "instrument", "definition", "station"]),
-        ),
-        F::new("name", T::Text),
-        F::new("zone", T::Text).opt(),
-        F::new("at_least", T::Number).opt(),
-        F::new("at_most", T::Number).opt(),
-        F::new("unit", T::Text).opt(),
-        F::new("only_for", T::AnyTag).opt(),
-    ],
-)
-.writer(Writer::Decision);
+    /// One thing that a concession covers; rows of one item must all fit.
+    ConcessionItems "concession_items" "concession item" LOT [.writer(Writer::Decision)] {
+        concession: Must Ref<Concessions>, key;
+        item: May Count, key;
+        measure: May One<Measure>, key;
+        covers: Must One<Covers>;
+        name: Must Text;
+        zone: May Text;
+        at_least: May Number;
+        at_most: May Number;
+        unit: May Text;
+        only_for: May Any;
+    }
 
-/// Dispositions.
-pub static DISPOSITIONS: Kind = Kind::new(
-    "dispositions",
-    "disposition",
-    LOT,
-    "The decision on a blade.",
-    &[
-        F::new("blade", T::Ref(&["blades"])).key(),
-        F::new("decided_at", T::Time).key(),
-        F::new("decision", T::Choice(&["accept", "rework", "repair", "scrap", "hold", "concession"])),
-        F::new("person", T::Text).opt(),
-        F::new("concession", T::Ref(&["concessions"])).opt(),
-        F::new("reason", T::Text).opt(),
-    ],
-)
-.time("decided_at")
-.writer(Writer::Decision);
+    /// The decision on a blade.
+    Dispositions "dispositions" "disposition" LOT [.time(Dispositions::decided_at).writer(Writer::Decision)] {
+        blade: Must Ref<Blades>, key;
+        decided_at: Must Time, key;
+        decision: Must One<Decision>;
+        person: May Text;
+        concession: May Ref<Concessions>;
+        reason: May Text;
+    }
 
-pub static LOTS: Kind = Kind::new(
-    "lots",
-    "lot",
-    LOT,
-    "Blades made for one order.",
-    &[
-        F::new("lot", T::Tag).key(),
-        F::new("part", T::Ref(&["parts"])).hand(Hand::QualityChanges),
-        F::new("purchaser", T::Text).opt(),
-        F::new("purchase_order", T::Text).opt(),
-        F::new("ordered_count", T::Count).opt(),
-        F::new("certificate_type", T::Text).opt(),
-        F::new("opened_at", T::Time),
-    ],
-)
-.time("opened_at");
+    /// Blades made for one order.
+    Lots "lots" "lot" LOT [.time(Lots::opened_at)] {
+        lot: Must Own, key;
+        part: Must Ref<Parts>, hand(Hand::QualityChanges);
+        purchaser: May Text;
+        purchase_order: May Text;
+        ordered_count: May Count;
+        certificate_type: May Text;
+        opened_at: Must Time;
+    }
 
-pub static LOT_BLADES: Kind = Kind::new(
-    "lot_blades",
-    "lot blade",
-    LOT,
-    "A blade made for a lot; a blade is in one lot at a time.",
-    &[F::new("lot", T::Ref(&["lots"])).key(), F::new("blade", T::Ref(&["blades"])).key()],
-);
+    /// A blade made for a lot; a blade is in one lot at a time.
+    LotBlades "lot_blades" "lot blade" LOT [] {
+        lot: Must Ref<Lots>, key;
+        blade: Must Ref<Blades>, key;
+    }
 
-pub static SHIPMENTS: Kind = Kind::new(
-    "shipments",
-    "shipment",
-    LOT,
-    "A blade sent out, and perhaps returned.",
-    &[
-        F::new("blade", T::Ref(&["blades"])).key(),
-        F::new("shipped_at", T::Time).key(),
-        F::new("destination", T::Text).opt(),
-        F::new("certificate", T::Text).opt(),
-        F::new("returned_at", T::Time).opt(),
-        F::new("return_reason", T::Text).opt(),
-    ],
-)
-.time("shipped_at");
+    /// A blade sent out, and perhaps returned.
+    Shipments "shipments" "shipment" LOT [.time(Shipments::shipped_at)] {
+        blade: Must Ref<Blades>, key;
+        shipped_at: Must Time, key;
+        destination: May Text;
+        certificate: May Text;
+        returned_at: May Time;
+        return_reason: May Text;
+    }
 
-pub static TRIALS: Kind = Kind::new(
-    "trials",
-    "trial",
-    LOT,
-    "A change under test.",
-    &[
-        F::new("trial", T::Tag).key(),
-        F::new("question", T::Text),
-        F::new("factor", T::Text),
-        F::new("response", T::Text),
-        F::new("opened_at", T::Time),
-        F::new("status", T::Choice(&["open", "closed"])),
-        F::new("planned_moulds", T::Count).opt(),
-        F::new("worth_having", T::Number).opt(),
-        F::new("seed", T::Text).opt(),
-        F::new("held_constant", T::Text).opt(),
-        F::new("stop_rule", T::Text).opt(),
-        F::new("decision", T::Text).opt(),
-        F::new("decided_at", T::Time).opt(),
-        F::new("decided_by", T::Text).opt(),
-    ],
-)
-.time("opened_at");
+    /// A change under test.
+    Trials "trials" "trial" LOT [.time(Trials::opened_at)] {
+        trial: Must Own, key;
+        question: Must Text;
+        factor: Must Text;
+        response: Must Text;
+        opened_at: Must Time;
+        status: Must One<TrialStatus>;
+        planned_moulds: May Count;
+        worth_having: May Number;
+        seed: May Text;
+        held_constant: May Text;
+        stop_rule: May Text;
+        decision: May Text;
+        decided_at: May Time;
+        decided_by: May Text;
+    }
 
-pub static TRIAL_MOULDS: Kind = Kind::new(
-    "trial_moulds",
-    "trial mould",
-    LOT,
-    "A mould of a trial, with its arm.",
-    &[
-        F::new("trial", T::Ref(&["trials"])).key(),
-        F::new("mould", T::Ref(&["moulds"])).key(),
-        F::new("arm", T::Text),
-        F::new("block", T::Text).opt(),
-    ],
-);
+    /// A mould of a trial, with its arm.
+    TrialMoulds "trial_moulds" "trial mould" LOT [] {
+        trial: Must Ref<Trials>, key;
+        mould: Must Ref<Moulds>, key;
+        arm: Must Text;
+        block: May Text;
+    }
 
-/// Holds: written by the program itself too.
-pub static HOLDS: Kind = Kind::new(
-    "holds",
-    "hold",
-    ANY,
-    "A fence around a record and all that came out of it.",
-    &[
-        F::new("hold", T::Tag).key(),
-        F::new("subject", T::AnyTag).hand(Hand::QualityChanges),
-        F::new("placed_at", T::Time).hand(Hand::QualityChanges),
-        F::new("person", T::Text).opt(),
-        F::new("reason", T::Text).hand(Hand::QualityChanges),
-        F::new("lifted_at", T::Time).opt().hand(Hand::Decision),
-        F::new("lifted_by", T::Text).opt().hand(Hand::Decision),
-        F::new("lifted_reason", T::Text).opt().hand(Hand::Decision),
-    ],
-)
-.time("placed_at");
+    /// A fence around a record and all that came out of it.
+    Holds "holds" "hold" ANY [.time(Holds::placed_at)] {
+        hold: Must Own, key;
+        subject: Must Any, hand(Hand::QualityChanges);
+        placed_at: Must Time, hand(Hand::QualityChanges);
+        person: May Text;
+        reason: Must Text, hand(Hand::QualityChanges);
+        lifted_at: May Time, hand(Hand::Decision);
+        lifted_by: May Text, hand(Hand::Decision);
+        lifted_reason: May Text, hand(Hand::Decision);
+    }
 
-pub static RETAGS: Kind = Kind::new(
-    "retags",
-    "re-tag",
-    ANY,
-    "A new label on a record; the old tag keeps leading to it.",
-    &[
-        F::new("old_tag", T::Text).key(),
-        F::new("new_tag", T::Text),
-        F::new("changed_at", T::Time).key(),
-        F::new("person", T::Text).opt(),
-        F::new("witness", T::Text).opt(),
-        F::new("reason", T::Text).opt(),
-    ],
-)
-.time("changed_at");
+    /// A new label on a record; the old tag keeps leading to it.
+    Retags "retags" "re-tag" ANY [.time(Retags::changed_at)] {
+        old_tag: Must Text, key;
+        new_tag: Must Text;
+        changed_at: Must Time, key;
+        person: May Text;
+        witness: May Text;
+        reason: May Text;
+    }
 
-pub static ATTACHMENTS: Kind = Kind::new(
-    "attachments",
-    "attachment",
-    ANY,
-    "A file that belongs to a record, by its digest.",
-    &[
-        F::new("attachment", T::Tag).key(),
-        F::new("subject", T::AnyTag),
-        F::new("path", T::Text),
-        F::new("sha256", T::Text),
-        F::new("bytes", T::Count),
-        F::new("title", T::Text).opt(),
-    ],
-);
+    /// A file that belongs to a record, by its digest.
+    Attachments "attachments" "attachment" ANY [] {
+        attachment: Must Own, key;
+        subject: Must Any;
+        path: Must Text;
+        sha256: Must Text;
+        bytes: Must Count;
+        title: May Text;
+    }
 
-pub static SIGNATURES: Kind = Kind::new(
-    "signatures",
-    "signature",
-    ANY,
-    "Who stands for a record, and for what.",
-    &[
-        F::new("subject", T::AnyTag).key(),
-        F::new("role", T::Text),
-        F::new("person", T::Text).key(),
-        F::new("signed_at", T::Time).key(),
-        F::new("meaning", T::Choice(&["made", "checked", "released", "conceded"])),
-    ],
-)
-.time("signed_at");
+    /// Who stands for a record, and for what.
+    Signatures "signatures" "signature" ANY [.time(Signatures::signed_at)] {
+        subject: Must Any, key;
+        role: Must Text;
+        person: Must Text, key;
+        signed_at: Must Time, key;
+        meaning: Must One<Meaning>;
+    }
 
-pub static COSTS: Kind = Kind::new(
-    "costs",
-    "cost",
-    LOT,
-    "The value of a blade when it reaches a station.",
-    &[
-        F::new("part", T::Ref(&["parts"])).key(),
-        F::new("station", T::Text).key(),
-        F::new("value", T::Number),
-        F::new("currency", T::Text),
-        F::new("from_date", T::Date).key(),
-    ],
-);
+    /// The value of a blade when it reaches a station.
+    Costs "costs" "cost" LOT [] {
+        part: Must Ref<Parts>, key;
+        station: Must Text, key;
+        value: Must Number;
+        currency: Must Text;
+        from_date: Must Date, key;
+    }
 
-pub static SAMPLES: Kind = Kind::new(
-    "samples",
-    "sample",
-    ANY,
-    "Evidence that is kept: films, sections, bars.",
-    &[
-        F::new("sample", T::Tag).key(),
-        F::new("subject", T::AnyTag),
-        F::new("kind", T::Choice(&["film", "section", "bar", "retained"])),
-        F::new("kept_at", T::Text).opt(),
-        F::new("discarded_at", T::Time).opt(),
-    ],
-);
+    /// Evidence that is kept: films, sections, bars.
+    Samples "samples" "sample" ANY [] {
+        sample: Must Own, key;
+        subject: Must Any;
+        kind: Must One<SampleKind>;
+        kept_at: May Text;
+        discarded_at: May Time;
+    }
+}

@@ -4,7 +4,7 @@ pub mod content;
 pub mod limit;
 pub mod own_time;
 
-use crate::catalogue::field::{Field, ORDERED, Type};
+use crate::catalogue::field::{FieldInfo, ORDERED, Type};
 use crate::catalogue::kind::Kind;
 use crate::record::Record;
 use crate::value::Value;
@@ -63,7 +63,7 @@ impl OwnField {
     /// # Errors
     /// What is wrong with it and what would be right.
     pub fn read<'a>(&self, text: &'a str) -> Result<Value<'a>, String> {
-        Value::read(&Field::new("", self.holds()).opt(), text)
+        Value::read(&FieldInfo::new("", self.holds()).opt(), text)
     }
 
     /// What it holds.

@@ -91,7 +91,7 @@ impl Mapping {
                 return Err(format!("{field} has no column: {field}=COLUMN"));
             }
         }
-        let missing = |f: &&crate::catalogue::field::Field| {
+        let missing = |f: &&crate::catalogue::field::FieldInfo| {
             !f.optional && !filled.contains(&f.name) && (kind.name != "holds" || !f.key)
         };
         let missing: Vec<&str> = kind.fields.iter().filter(missing).map(|f| f.name).collect();

@@ -6,7 +6,7 @@
 use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, OptionalExtension};
 
-use crate::catalogue::SETTINGS;
+use crate::catalogue::Settings;
 use crate::error::{Error, Result};
 use crate::read::tags::Tags;
 use crate::read::{rows, shape};
@@ -77,7 +77,7 @@ pub(crate) fn may_be_set(db: &Connection) -> Result<bool> {
 /// A record that would give the store a clock, where that cannot be any more.
 pub(crate) fn too_late(record: &Record, may_be_set: bool) -> Option<String> {
     let name = record.get("setting").text()?;
-    (record.kind.name == SETTINGS.name && [CLOCK, GIVEN].contains(&name) && !may_be_set)
+    (record.kind.name == Settings::KIND.name && [CLOCK, GIVEN].contains(&name) && !may_be_set)
         .then(|| format!("{name} is set when a store is made, and not later"))
 }
 
@@ -87,8 +87,8 @@ impl Store {
     /// # Errors
     /// The store cannot be read, or the row is not as it was written.
     pub fn setting(&self, name: &str) -> Result<Option<String>> {
-        let shape = shape::of(&SETTINGS);
-        if !self.db.table_exists(None, SETTINGS.name)? {
+        let shape = shape::of(Settings::KIND);
+        if !self.db.table_exists(None, Settings::KIND.name)? {
             // A store of an earlier schema that may only be read.
             return self.about(name);
         }
@@ -126,7 +126,7 @@ impl Store {
     /// As [`Store::log`]: who changes one that is there must be allowed to.
     pub fn keep_setting(&mut self, who: &Who, name: &str, value: &str) -> Result<i64> {
         self.write(who, |db, who| {
-            if let Some(there) = read::load(db, shape::of(&SETTINGS), &[Sql::Text(name.into())])? {
+            if let Some(there) = read::load(db, shape::of(Settings::KIND), &[Sql::Text(name.into())])? {
                 if there.record.get("value").text() == Some(value) {
                     return Ok(there.entry);
                 }
@@ -154,7 +154,7 @@ impl Store {
 }
 
 fn of(name: &str, value: &str) -> Record<'static> {
-    let mut record = Record::blank(&SETTINGS);
+    let mut record = Record::blank(Settings::KIND);
     record.set("setting", Value::Text(name.to_string().into()));
     record.set("value", Value::Text(value.to_string().into()));
     record
@@ -163,11 +163,11 @@ fn of(name: &str, value: &str) -> Record<'static> {
 /// Writes a setting as the program's own act: without the time it was typed in, so that two stores of one sort agree.
 fn place(db: &Connection, who: &Who, name: &str, value: &str, why: &str) -> Result<()> {
     let (resolved, _) = resolve(of(name, value), &Tags::new(db)?)?;
-    let shape = shape::of(&SETTINGS);
+    let shape = shape::of(Settings::KIND);
     let canonical = write::canonical(shape, &resolved.record);
     let entry = Entry {
         action: "log".into(),
-        kind: SETTINGS.name.into(),
+        kind: Settings::KIND.name.into(),
         tag: Some(resolved.record.address()),
         new: Some(canonical.clone()),
         reason: Some(why.into()),

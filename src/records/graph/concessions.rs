@@ -89,7 +89,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn concession_items(&self, concession: i64) -> Result<Vec<Item>> {
-        let shape = shape::of(&catalogue::CONCESSION_ITEMS);
+        let shape = shape::of(catalogue::ConcessionItems::KIND);
         let own = read::own_fields(&self.db)?;
         let names = Lookup::new(&self.db);
         let mut only: HashMap<(i64, String), Option<Link>> = HashMap::new();

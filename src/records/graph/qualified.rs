@@ -45,7 +45,7 @@ pub(crate) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
             *known = at;
         }
     }
-    let shape = shape::of(&catalogue::QUALIFICATIONS);
+    let shape = shape::of(catalogue::Qualifications::KIND);
     let tags = Tags::new(db)?;
     for (person, method, name) in open {
         let Some(at) = earliest.get(&(name.to_ascii_lowercase(), method.clone())) else { continue };

@@ -77,7 +77,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn open_holds(&self) -> Result<Vec<Record<'static>>> {
-        let mut holds = self.all_of(&catalogue::HOLDS)?;
+        let mut holds = self.all_of(catalogue::Holds::KIND)?;
         holds.retain(|h| h.get("lifted_at").is_blank());
         Ok(holds)
     }

@@ -543,7 +543,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read.
     pub fn holds_fencing(&self, kind_name: &'static str, id: i64) -> Result<Vec<Record<'static>>> {
-        let shape = shape::of(&catalogue::HOLDS);
+        let shape = shape::of(catalogue::Holds::KIND);
         let open = select(&self.db, shape, " WHERE lifted_at IS NULL ORDER BY id", &[])?;
         let mould: Option<i64> = if kind_name == "blades" {
             self.db.prepare_cached("SELECT mould FROM blades WHERE id = ?1")?.query_row([id], |r| r.get(0))?

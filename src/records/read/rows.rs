@@ -6,7 +6,7 @@ use std::fmt::Write as _;
 use rusqlite::types::ValueRef;
 use rusqlite::{Row, Statement};
 
-use crate::catalogue::field::{Field, Type};
+use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
 use crate::error::{Error, Result};
 use crate::file::seal;
@@ -208,12 +208,12 @@ pub fn bind(
     Ok(at + 3)
 }
 
-fn field_of(shape: &Shape, i: usize) -> &'static Field {
+fn field_of(shape: &Shape, i: usize) -> &'static FieldInfo {
     let n = shape.kind.fields.len();
     shape.kind.fields.get(i).unwrap_or_else(|| &crate::catalogue::kind::COMMON[i - n])
 }
 
-fn plain(statement: &mut impl Parameters, at: usize, field: &Field, value: &Value) -> Result<()> {
+fn plain(statement: &mut impl Parameters, at: usize, field: &FieldInfo, value: &Value) -> Result<()> {
     let needs_text = field.key && field.optional;
     match value {
         Value::Number(v) => statement.real(at, *v)?,
@@ -230,7 +230,7 @@ fn plain(statement: &mut impl Parameters, at: usize, field: &Field, value: &Valu
 }
 
 /// The value cannot stand in its column, and stands in `extra` instead.
-fn beside(field: &Field, value: &Value) -> bool {
+fn beside(field: &FieldInfo, value: &Value) -> bool {
     match value {
         Value::Below(_) | Value::Time(_, Some(_)) => true,
         Value::NotApplicable | Value::Illegible => !matches!(field.ty, Type::Text | Type::Moment),
@@ -447,7 +447,7 @@ fn set_extra(
     Ok(())
 }
 
-fn cell_value<'r>(field: &Field, cell: ValueRef<'r>) -> Result<Value<'r>> {
+fn cell_value<'r>(field: &FieldInfo, cell: ValueRef<'r>) -> Result<Value<'r>> {
     Ok(match (field.ty, cell) {
         (Type::Time, ValueRef::Integer(v)) => Value::Time(Stamp::from_packed(v), None),
         (_, ValueRef::Integer(v)) => Value::Count(v),

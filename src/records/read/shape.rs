@@ -3,7 +3,7 @@
 use std::sync::OnceLock;
 
 use crate::catalogue;
-use crate::catalogue::field::{Field, Type};
+use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
 use crate::record;
 
@@ -139,7 +139,7 @@ impl Shape {
     }
 }
 
-fn refers(kind: &'static Kind, field: &Field) -> Option<Reference> {
+fn refers(kind: &'static Kind, field: &FieldInfo) -> Option<Reference> {
     match field.ty {
         Type::Ref([one]) => match crate::catalogue::kind(one).filter(|k| k.revisioned) {
             Some(target) => {

@@ -10,7 +10,7 @@ pub mod words;
 use std::borrow::Cow;
 use std::fmt::Write;
 
-use crate::catalogue::field::{Field, Type};
+use crate::catalogue::field::{FieldInfo, Type};
 use crate::value::stamp::Stamp;
 
 /// What stands in a field. Blank, `n/a`, `illegible` and `<x` are four different things, and none
@@ -40,7 +40,7 @@ impl<'a> Value<'a> {
     ///
     /// # Errors
     /// What is wrong with it and what would be right.
-    pub fn read(field: &Field, text: &'a str) -> Result<Self, String> {
+    pub fn read(field: &FieldInfo, text: &'a str) -> Result<Self, String> {
         match field.ty {
             Type::Tag if !text.is_empty() => tag::check(text)?,
             Type::Text | Type::RevisionOf(_) if !text.is_empty() => readable(field, text)?,
@@ -53,7 +53,7 @@ impl<'a> Value<'a> {
     ///
     /// # Errors
     /// As [`Value::read`].
-    pub fn stored(field: &Field, text: &'a str) -> Result<Self, String> {
+    pub fn stored(field: &FieldInfo, text: &'a str) -> Result<Self, String> {
         if text.is_empty() {
             return if field.optional { Ok(Self::Blank) } else { Err("is blank, and must be filled".into()) };
         }
@@ -102,6 +102,15 @@ impl<'a> Value<'a> {
                 let near = tag::near(text, words.iter().copied());
                 Err(format!("is none of {}{}", words.join(", "), tag::hint(&near)))
             }
+        }
+    }
+
+    /// The whole number, where it is one.
+    #[must_use]
+    pub fn count(&self) -> Option<i64> {
+        match self {
+            Self::Count(n) => Some(*n),
+            _ => None,
         }
     }
 
@@ -187,7 +196,7 @@ impl<'a> Value<'a> {
 
 /// What is part of a key is read and typed back exactly; what must be filled says something. The old tag of a re-tag may
 /// be one that is refused today.
-fn readable(field: &Field, text: &str) -> Result<(), String> {
+fn readable(field: &FieldInfo, text: &str) -> Result<(), String> {
     if field.name == "new_tag" {
         tag::check(text)?;
     }
@@ -253,8 +262,8 @@ fn count(text: &str) -> Result<Value<'static>, String> {
 mod tests {
     use super::*;
 
-    const OPTIONAL: Field = Field::new("ph", Type::Number).opt();
-    const REQUIRED: Field = Field::new("mass_kg", Type::Number);
+    const OPTIONAL: FieldInfo = FieldInfo::new("ph", Type::Number).opt();
+    const REQUIRED: FieldInfo = FieldInfo::new("mass_kg", Type::Number);
 
     #[test]
     fn the_missing_are_distinct_and_no_numbers() {
@@ -298,7 +307,7 @@ mod tests {
 
     #[test]
     fn times_finer_than_a_millisecond_keep_their_text() {
-        let f = Field::new("in_at", Type::Time);
+        let f = FieldInfo::new("in_at", Type::Time);
         let fine = "2031-03-04T09:05:00.123456+00:00";
         assert_eq!(Value::read(&f, fine).unwrap().to_text(), fine);
         assert_eq!(Value::read(&f, "2031-03-04T09:05:00Z").unwrap().to_text(), "2031-03-04T09:05:00+00:00");

@@ -36,7 +36,7 @@ pub fn role(db: &Connection, person: &str) -> Result<Option<String>> {
 
 /// Everybody, each row held against its digest: a role that was changed in the file gives nobody a right.
 fn people(db: &Connection) -> Result<Vec<Record<'static>>> {
-    read::select(db, shape::of(&catalogue::PEOPLE), "", &[])
+    read::select(db, shape::of(catalogue::People::KIND), "", &[])
 }
 
 /// The store knows nobody yet.

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 
 use rusqlite::{Connection, OptionalExtension, params};
 
-use crate::catalogue::METHODS;
+use crate::catalogue::Method;
 use crate::catalogue::kind::Kind;
 use crate::check::{Fault, Guard};
 use crate::error::{Error, Result};
@@ -270,9 +270,9 @@ fn definition(tags: &Tags, name: &str, fault: &mut impl FnMut(String)) -> Result
 }
 
 fn station(db: &Connection, resolved: &Resolved, name: &str, fault: &mut impl FnMut(String)) -> Result<()> {
-    if !METHODS.contains(&name) {
-        let close = near(name, METHODS.iter().copied());
-        fault(format!("is no inspection method; {}{}", METHODS.join(", "), hint(&close)));
+    if !Method::WORDS.contains(&name) {
+        let close = near(name, Method::WORDS.iter().copied());
+        fault(format!("is no inspection method; {}{}", Method::WORDS.join(", "), hint(&close)));
         return Ok(());
     }
     let plan = of_part(db, link(resolved, "concession"), "inspection_plans", "method")?;

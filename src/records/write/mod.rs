@@ -242,7 +242,7 @@ pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
 }
 
 pub(crate) fn hold_record(who: &Who, subject: &str, reason: &str) -> Record<'static> {
-    let mut hold = Record::blank(&crate::catalogue::HOLDS);
+    let mut hold = Record::blank(crate::catalogue::Holds::KIND);
     hold.set("subject", Value::Text(subject.to_string().into()));
     hold.set("placed_at", Value::Time(who.now, None));
     hold.set("reason", Value::Text(reason.to_string().into()));

@@ -2,7 +2,7 @@
 
 use records::catalogue::kind::Kind;
 use records::check::OwnField;
-use records::{Field, Stamp, Type, Value};
+use records::{FieldInfo, Stamp, Type, Value};
 
 /// Where the text of a field came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -51,7 +51,7 @@ impl Origin {
 #[derive(Clone, Debug)]
 pub enum Of {
     /// A field of the catalogue.
-    Field(Field),
+    Field(FieldInfo),
     /// A field of the foundry's own.
     Own(OwnField),
 }
@@ -174,7 +174,7 @@ impl Row {
 
 /// A field's name as a person reads it, without the unit, which stands behind the value.
 #[must_use]
-pub fn label(f: &Field) -> String {
+pub fn label(f: &FieldInfo) -> String {
     let unit = f.unit();
     let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
     // A mould and its temperature, a pour and its time must not read the same.
@@ -236,7 +236,7 @@ const OF_ONE_PIECE: &[&str] = &["note", "place", "cavity", "zone", "side", "seal
 /// May the text of the last record of the kind be taken over? What changes slowly may: names of
 /// furnaces, lots, instruments. People, measurements, times, results and tags of single pieces never.
 #[must_use]
-pub fn carried(kind: &Kind, field: &Field) -> bool {
+pub fn carried(kind: &Kind, field: &FieldInfo) -> bool {
     if field.key || field.names_person() || OF_ONE_PIECE.contains(&field.name) {
         return false;
     }

@@ -4,7 +4,7 @@
 use std::path::{Path, PathBuf};
 use std::sync::Once;
 
-use records::catalogue::field::{Field, Type};
+use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::kind::Kind;
 use records::{Stamp, catalogue};
 use records::{Store, Who};
@@ -58,7 +58,7 @@ pub fn every_kind() -> Vec<(String, String)> {
         .collect()
 }
 
-fn value(kind: &Kind, field: &Field) -> String {
+fn value(kind: &Kind, field: &FieldInfo) -> String {
     let given = match (kind.name, field.name) {
         ("own_fields", "record") => "moulds",
         ("own_fields", "field") => "tilt_deg",

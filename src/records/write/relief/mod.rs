@@ -397,7 +397,7 @@ fn moved_over_rework(db: &Connection, old: &Resolved, new: &Record) -> Result<bo
     else {
         return Ok(false);
     };
-    let blade = catalogue::INSPECTIONS.index("blade").and_then(|i| old.links[i]).map(|l| l.id);
+    let blade = catalogue::Inspections::KIND.index("blade").and_then(|i| old.links[i]).map(|l| l.id);
     if to.ms() >= from.ms() {
         return Ok(false);
     }
