@@ -17,31 +17,26 @@ pub struct Answer {
 
 impl Answer {
     /// An empty answer of a named formula with its source ("common practice, no source" is one).
-    #[must_use]
     pub fn new(formula: &'static str, source: &'static str) -> Self {
         Self { json: Map::new(), lines: Vec::new(), formula, source, notes: Vec::new(), page: None }
     }
 
     /// A figure; a value that is not finite becomes `null` and is printed as "none".
-    #[must_use]
     pub fn figure(self, key: &str, value: f64) -> Self {
         self.put(key, number(value))
     }
 
     /// A pair of limits, `[lo, hi]`.
-    #[must_use]
     pub fn interval(self, key: &str, (lo, hi): (f64, f64)) -> Self {
         self.put(key, Value::Array(vec![number(lo), number(hi)]))
     }
 
     /// A figure that the input may not determine: none becomes `null`.
-    #[must_use]
     pub fn maybe(self, key: &str, value: Option<f64>) -> Self {
         self.put(key, value.map_or(Value::Null, number))
     }
 
     /// A pair of limits that the input may not determine: none becomes `null`.
-    #[must_use]
     pub fn maybe_interval(self, key: &str, limits: Option<(f64, f64)>) -> Self {
         match limits {
             Some(pair) => self.interval(key, pair),
@@ -50,13 +45,11 @@ impl Answer {
     }
 
     /// A list of figures.
-    #[must_use]
     pub fn list(self, key: &str, values: &[f64]) -> Self {
         self.put(key, Value::Array(values.iter().map(|&v| number(v)).collect()))
     }
 
     /// Any JSON value under a key.
-    #[must_use]
     pub fn put(mut self, key: &str, value: Value) -> Self {
         self.lines.push(format!("{key:<18} {}", plain(&value)));
         self.json.insert(key.to_string(), value);
@@ -65,21 +58,18 @@ impl Answer {
 
     /// A sentence under the figures: a limit of validity, or why a figure is absent. In JSON it is
     /// an entry of `notes`.
-    #[must_use]
     pub fn note(mut self, sentence: impl Into<String>) -> Self {
         self.notes.push(sentence.into());
         self
     }
 
     /// A text form of its own above formula and source, in place of the list of keys.
-    #[must_use]
     pub fn page(mut self, text: String) -> Self {
         self.page = Some(text);
         self
     }
 
     /// The sentence, where there is one.
-    #[must_use]
     pub fn note_if(self, sentence: Option<String>) -> Self {
         match sentence {
             Some(sentence) => self.note(sentence),
@@ -88,7 +78,6 @@ impl Answer {
     }
 
     /// The JSON object.
-    #[must_use]
     pub fn to_json(&self) -> Value {
         let mut map = self.json.clone();
         if !self.notes.is_empty() {
@@ -98,7 +87,6 @@ impl Answer {
     }
 
     /// The text form.
-    #[must_use]
     pub fn to_text(&self) -> String {
         let mut text = self.page.clone().unwrap_or_else(|| self.lines.join("\n"));
         for note in &self.notes {
@@ -113,14 +101,12 @@ impl Answer {
     }
 
     /// The answer as it is printed.
-    #[must_use]
     pub fn printed(&self, json: bool) -> String {
         format!("{}\n", if json { crate::show::json(&self.to_json()) } else { self.to_text() })
     }
 }
 
 /// A JSON number, or null where the value is not finite.
-#[must_use]
 pub fn number(value: f64) -> Value {
     serde_json::Number::from_f64(value).map_or(Value::Null, Value::Number)
 }

@@ -34,31 +34,26 @@ impl File {
     }
 
     /// The name of the y column.
-    #[must_use]
     pub fn y(&self) -> &str {
         self.y.as_deref().unwrap_or("y")
     }
 
     /// The name of the x column.
-    #[must_use]
     pub fn x(&self) -> &str {
         self.x.as_deref().unwrap_or("x")
     }
 
     /// The name of the n column.
-    #[must_use]
     pub fn n(&self) -> &str {
         self.n.as_deref().unwrap_or("n")
     }
 
     /// The name of the group column.
-    #[must_use]
     pub fn group(&self) -> &str {
         self.group.as_deref().unwrap_or("group")
     }
 
     /// The name of the value column.
-    #[must_use]
     pub fn value(&self) -> &str {
         self.value.as_deref().unwrap_or("value")
     }
@@ -89,7 +84,6 @@ impl File {
 }
 
 /// The distinct labels in the order in which they appear, and where each row's label stands in them.
-#[must_use]
 pub fn places(labels: &[&str]) -> (Vec<String>, Vec<usize>) {
     let mut names = Vec::new();
     let mut known = std::collections::HashMap::new();

@@ -50,19 +50,16 @@ impl Table {
     }
 
     /// The column names, in file order.
-    #[must_use]
     pub fn header(&self) -> &[String] {
         &self.header
     }
 
     /// The number of rows below the header.
-    #[must_use]
     pub fn len(&self) -> usize {
         self.rows.len()
     }
 
     /// Never true: a table without rows is not read.
-    #[must_use]
     pub fn is_empty(&self) -> bool {
         self.rows.is_empty()
     }
@@ -152,7 +149,6 @@ impl Table {
     }
 
     /// A sentence about one cell: file, line, row, column.
-    #[must_use]
     pub fn fault(&self, row: usize, column: usize, what: &str) -> String {
         format!(
             "{} line {} (row {}), column {}: {what}",

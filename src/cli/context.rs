@@ -107,7 +107,6 @@ impl Global {
     }
 
     /// A file to be written, held against the store in use.
-    #[must_use]
     pub fn output<'a>(&self, file: &'a Path, replace: bool, store: &'a Store) -> Output<'a> {
         Output { file, replace, store: Some(store.path()) }
     }
@@ -175,7 +174,6 @@ pub fn given_clock() -> Result<Option<Stamp>> {
 }
 
 /// What the machine's own clock says, to the second: what a person can read back.
-#[must_use]
 pub fn machine() -> Stamp {
     let now = chrono::Local::now();
     Stamp::new(now.timestamp() * 1000, now.offset().local_minus_utc() / 60)
@@ -206,7 +204,6 @@ pub struct Bar(Option<indicatif::ProgressBar>);
 
 impl Bar {
     /// A bar that shows itself only on a terminal.
-    #[must_use]
     pub fn new() -> Self {
         if !std::io::stderr().is_terminal() {
             return Self(None);
@@ -271,7 +268,6 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
 }
 
 /// The path as given, for messages and for JSON.
-#[must_use]
 pub fn named(path: &Path) -> String {
     crate::jobs::file::output::named(path)
 }

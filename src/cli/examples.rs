@@ -329,7 +329,6 @@ pub const EXAMPLES: &[Example] = &[
 ];
 
 /// The definition with each command's example below its help.
-#[must_use]
 pub fn with_examples(program: Command) -> Command {
     below(program, "")
 }

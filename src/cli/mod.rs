@@ -116,7 +116,6 @@ fn program() -> clap::Command {
 }
 
 /// The command reference as Markdown, from the definitions of the commands.
-#[must_use]
 pub fn command_reference() -> String {
     page::command_reference(program())
 }

@@ -22,7 +22,6 @@ const GROUPS: &[(&str, &[&str])] = &[
 ];
 
 /// The definition with its first page grouped by task.
-#[must_use]
 pub fn grouped(program: Command) -> Command {
     let styles = Styles::styled();
     let (head, name) = (styles.get_header(), styles.get_literal());
@@ -44,7 +43,6 @@ pub fn grouped(program: Command) -> Command {
 }
 
 /// The command reference as Markdown: every command with its options, a line each.
-#[must_use]
 pub fn command_reference(mut program: Command) -> String {
     program.build();
     let mut out = String::from(

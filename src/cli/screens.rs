@@ -11,7 +11,6 @@ use records::Stamp;
 use records::{CLOCK, Error, Result, Store};
 
 /// Keys can be read and screens shown.
-#[must_use]
 pub fn on_a_terminal() -> bool {
     std::io::stdin().is_terminal() && std::io::stdout().is_terminal()
 }

@@ -32,7 +32,6 @@ pub fn err(line: &str) {
 }
 
 /// The exit code: 3 where the answer was cut.
-#[must_use]
 pub fn ending(code: ExitCode) -> ExitCode {
     match CUT.load(Ordering::Relaxed) {
         true => ExitCode::from(3),

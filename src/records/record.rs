@@ -62,6 +62,30 @@ impl<'a> Record<'a> {
         self.kind.tag_field().and_then(|f| self.get(f.name).text())
     }
 
+    /// When it was typed in.
+    #[must_use]
+    pub fn recorded_at(&self) -> Option<Stamp> {
+        self.values.get(self.kind.fields.len()).and_then(Value::time)
+    }
+
+    /// Who typed it in.
+    #[must_use]
+    pub fn recorded_by(&self) -> Option<&str> {
+        self.values.get(self.kind.fields.len() + 1).and_then(Value::text)
+    }
+
+    /// Its note.
+    #[must_use]
+    pub fn note(&self) -> Option<&str> {
+        self.values.get(self.kind.fields.len() + 2).and_then(Value::text)
+    }
+
+    /// The revision of a definition.
+    #[must_use]
+    pub fn revision(&self) -> Option<&str> {
+        if self.kind.revisioned { self.get("revision").text() } else { None }
+    }
+
     /// The record's own time: that of its time field, else when it was typed in.
     #[must_use]
     pub fn own_time(&self) -> Option<Stamp> {

@@ -3,7 +3,6 @@
 use records::value::tag::shown;
 
 /// Text as it may stand in HTML, in attributes too.
-#[must_use]
 pub fn escaped(text: &str) -> String {
     let mut out = String::with_capacity(text.len() + 8);
     for c in shown(text).chars() {

@@ -11,7 +11,6 @@ use serde::Serialize;
 use records::value::unseen::unseen;
 
 /// JSON on one line. Characters that nobody sees stand escaped.
-#[must_use]
 pub fn json<T: Serialize>(value: &T) -> String {
     let plain = serde_json::to_string(value).unwrap_or_else(|e| format!("{{\"error\":\"{e}\"}}"));
     if !plain.chars().any(unseen) {
@@ -32,7 +31,6 @@ pub fn json<T: Serialize>(value: &T) -> String {
 }
 
 /// Columns side by side, as wide as they must be.
-#[must_use]
 pub fn columns(rows: &[Vec<String>]) -> String {
     use unicode_width::UnicodeWidthStr;
     let n = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -54,7 +52,6 @@ pub fn columns(rows: &[Vec<String>]) -> String {
 }
 
 /// A share as a person reads it.
-#[must_use]
 pub fn percent(share: f64) -> String {
     let p = share * 100.0;
     if p == 0.0 || p >= 10.0 { format!("{p:.0} %") } else { format!("{p:.1} %") }

@@ -24,7 +24,6 @@ pub struct Working {
 
 impl Working {
     /// As lines: the heading first, then one thing a line.
-    #[must_use]
     pub fn lines(&self) -> Vec<String> {
         let mut out = vec![self.title.clone(), format!("  formula  {}", self.formula)];
         out.extend(self.inputs.iter().map(|(name, value)| format!("  with     {name} = {value}")));
@@ -37,8 +36,6 @@ impl Working {
         out
     }
 
-    /// As text.
-    #[must_use]
     pub fn text(&self) -> String {
         self.lines().join("\n") + "\n"
     }

@@ -11,7 +11,6 @@ pub enum Cell {
     Blank,
     /// Text, never a formula.
     Text(String),
-    /// A number.
     Number(f64),
     /// A local time; the offset is lost, so its full text belongs in the column beside it.
     Time(Stamp),

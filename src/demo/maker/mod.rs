@@ -24,22 +24,16 @@ use crate::demo::maker::dice::Dice;
 pub struct Plan {
     /// Moulds; each holds eight blades.
     pub moulds: u32,
-    /// The seed.
     pub seed: u64,
 }
 
 /// What was made.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct Made {
-    /// Moulds.
     pub moulds: u32,
-    /// Blades.
     pub blades: u32,
-    /// Heats.
     pub heats: u32,
-    /// Inspections.
     pub inspections: u64,
-    /// Findings.
     pub findings: u64,
 }
 

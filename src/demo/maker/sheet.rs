@@ -111,9 +111,6 @@ impl Sheet {
     }
 
     /// Ends the row.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn end(&mut self) -> io::Result<()> {
         debug_assert_eq!(self.cells, self.columns, "a row has as many cells as the header");
         self.cells = 0;
@@ -126,9 +123,6 @@ impl Sheet {
     }
 
     /// Ends the file.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn close(mut self) -> io::Result<()> {
         self.out.write_all(&self.buffer)?;
         self.out.flush()

@@ -14,7 +14,6 @@ use records::value::words::articled;
 /// What a position map starts from.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Tree {
-    /// The mould.
     pub mould: String,
     /// Positions of its running system.
     pub positions: usize,
@@ -69,7 +68,6 @@ fn map(store: &Store, id: i64) -> Result<Vec<(usize, String)>> {
 }
 
 /// A map that is the one before read the other way round, and is not the same both ways.
-#[must_use]
 pub fn mirrored(now: &[Option<String>], before: &[Option<String>]) -> bool {
     let turned: Vec<&Option<String>> = before.iter().rev().collect();
     now.len() == before.len()

@@ -36,9 +36,6 @@ fn done(yes: bool) -> Stop {
 }
 
 /// How far a mould, a blade or a heat has come; none for records of other kinds, and for tags that lead nowhere.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn way(store: &Store, tag: &str) -> Result<Option<Way>> {
     store.snapshot(|| {
         let Some((name, id, tag)) = store.look_up(tag)? else { return Ok(None) };

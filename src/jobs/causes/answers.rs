@@ -41,7 +41,6 @@ pub struct Kept {
 
 impl Kept {
     /// One line for a list.
-    #[must_use]
     pub fn line(&self) -> String {
         let who = self.person.as_deref().unwrap_or("nobody named");
         let day = self.at.get(..10).unwrap_or(&self.at);
@@ -49,7 +48,6 @@ impl Kept {
     }
 
     /// The page with what was noted.
-    #[must_use]
     pub fn text(&self) -> String {
         let who = self.person.as_deref().unwrap_or("nobody named");
         let since = match self.written_since {
@@ -88,9 +86,6 @@ pub fn keep(store: &mut Store, who: &Who, answer: &Answer, note: &str) -> Result
 }
 
 /// The answers that were kept, the latest first.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn kept(store: &Store) -> Result<Vec<Kept>> {
     store.snapshot(|| {
         let mut out = Vec::new();

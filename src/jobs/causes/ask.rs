@@ -49,7 +49,6 @@ pub struct Ask {
 
 impl Ask {
     /// The question in one line.
-    #[must_use]
     pub fn words(&self) -> String {
         let mut out = match (&self.defect, self.picked.len()) {
             (_, n) if n > 0 => format!("{n} picked blades"),
@@ -84,13 +83,11 @@ impl Ask {
 pub struct Answer {
     /// The question, its method filled in.
     pub ask: Ask,
-    /// The ranking.
     pub ranking: Ranking,
 }
 
 impl Answer {
     /// The JSON of the answer.
-    #[must_use]
     pub fn json(&self) -> Map<String, Value> {
         let a = &self.ask;
         let mut question = Map::new();
@@ -116,7 +113,6 @@ impl Answer {
     }
 
     /// The page.
-    #[must_use]
     pub fn text(&self) -> String {
         crate::jobs::causes::show::text(&self.ask.words(), &self.ranking)
     }
@@ -175,7 +171,6 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
 /// An answer with the evidence behind its first rows, for a screen.
 #[derive(Clone, Debug)]
 pub struct Board {
-    /// The answer.
     pub answer: Answer,
     /// What a person looks at behind the first rows; a row's is found by [`Board::detail`].
     pub details: Vec<Detail>,
@@ -186,7 +181,6 @@ const ROWS_LAID_OUT: usize = 30;
 
 impl Board {
     /// The evidence behind a row; that of a twin is the tested one's.
-    #[must_use]
     pub fn detail(&self, cause: &Cause) -> Option<&Detail> {
         let of = |name: &str| self.details.iter().find(|d| d.factor == name);
         of(&cause.factor).or_else(|| of(&cause.inseparable_from.first()?.factor))

@@ -96,7 +96,6 @@ pub struct Question {
 
 impl Question {
     /// As the operations take it.
-    #[must_use]
     pub fn ask(&self) -> Ask {
         Ask {
             defect: self.defect.clone(),
@@ -139,9 +138,6 @@ pub struct CausesArgs {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {

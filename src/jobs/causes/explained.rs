@@ -32,7 +32,6 @@ fn share(with: usize, inspected: usize) -> String {
 
 impl Chart {
     /// The working of one point and of its limits.
-    #[must_use]
     pub fn workings(&self, at: usize) -> Vec<Working> {
         let Some(p) = self.points.get(at) else { return Vec::new() };
         let value = self.figure(p.value);
@@ -124,7 +123,6 @@ fn limits(kind: &str) -> (&'static str, &'static str) {
 
 impl Against {
     /// The working of the slope, of one point and of one part.
-    #[must_use]
     pub fn workings(&self, point: Option<usize>, part: Option<usize>) -> Vec<Working> {
         let mut out = Vec::new();
         if let Some(p) = part.and_then(|i| self.parts.get(i)) {
@@ -201,7 +199,6 @@ impl Against {
 
 impl Rates {
     /// The working of one line.
-    #[must_use]
     pub fn workings(&self, at: usize) -> Vec<Working> {
         let Some(l) = self.lines.get(at) else { return Vec::new() };
         let interval =
@@ -230,7 +227,6 @@ fn group(g: Group) -> String {
 }
 
 /// The working of a row of the ranking, and of its levels.
-#[must_use]
 pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<Working> {
     let limit = |x: Option<f64>| x.map_or("none".into(), short);
     let effect = ranking.clumping.map_or(1.0, |c| c.design_effect);
@@ -300,7 +296,6 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
 
 impl Siblings {
     /// The working of the three rates.
-    #[must_use]
     pub fn workings(&self) -> Vec<Working> {
         let method = self.method.as_deref().unwrap_or("any method");
         let defect = self.defect.as_deref().unwrap_or("a reject");

@@ -35,7 +35,6 @@ pub struct Foundry {
     pub heats: Vec<String>,
     /// Integer keys of the blades of these moulds, in their order.
     pub blades: Keys,
-    /// The mould of each blade.
     pub blade_mould: Vec<u32>,
     /// The candidate causes, one value for each mould, heat or blade of these lists.
     pub columns: Vec<Packed>,
@@ -79,7 +78,6 @@ pub(crate) struct Units {
     pub pour: Vec<u32>,
     /// Row of each heat in `heats`.
     pub heat: Vec<u32>,
-    /// The heat of each mould.
     pub mould_heat: Vec<u32>,
     /// The mould with this key.
     pub of_mould: HashMap<i64, u32>,
@@ -88,9 +86,6 @@ pub(crate) struct Units {
 }
 
 /// Reads the store into columns.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn read(store: &Store) -> Result<Foundry> {
     store.snapshot_of_tables(|| {
         let mut maker = Maker::new(store)?;

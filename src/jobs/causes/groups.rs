@@ -191,7 +191,6 @@ fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould
 }
 
 /// A number among the columns by its name, with or without a plural.
-#[must_use]
 pub fn number_column(foundry: &crate::jobs::causes::ask::Foundry, name: &str) -> Option<Column> {
     let found = foundry.columns.iter().find(|c| c.is_number() && same_name(&c.name, name));
     found.map(|c| c.clone().open())

@@ -7,7 +7,6 @@ use knowledge::stats::fisher;
 /// times the rate of the others or more, and p·heats < 0.001 (Fisher's exact test of its blades against the
 /// others', times the number of heats, after Bonferroni; common practice, no source). Blades of one heat are
 /// not independent: it is a place to look at, no evidence.
-#[must_use]
 pub fn heat(records: &Records) -> Option<String> {
     if records.counts || records.heat_tags.len() < 3 {
         return None;

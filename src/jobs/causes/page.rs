@@ -27,7 +27,6 @@ pub fn told(ranking: &Ranking) -> impl Iterator<Item = &Cause> {
 }
 
 /// Every level of a cause with its interval.
-#[must_use]
 pub fn levels(cause: &Cause, detail: &Detail, all: Option<f64>) -> Picture {
     let bar = |l: &knowledge::causes::LevelRate| Bar {
         label: l.level.clone(),
@@ -49,7 +48,6 @@ pub fn levels(cause: &Cause, detail: &Detail, all: Option<f64>) -> Picture {
 
 impl CausesPage {
     /// The whole page.
-    #[must_use]
     pub fn html(&self) -> String {
         let (e, r) = (escaped, &self.ranking);
         let mut out = format!(

@@ -78,9 +78,6 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
 
 impl Scope {
     /// The question with its outcomes.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub(crate) fn read(mut self, store: &Store) -> Result<Self> {
         self.outcomes = store.examined(&self.question)?;
         store.shrink()?;
@@ -387,18 +384,13 @@ fn cautions(scope: &Scope, unplaced: usize) -> Vec<String> {
 pub struct Choices {
     /// Defect terms, each with the number of findings, those that were found first.
     pub defects: Vec<(String, usize)>,
-    /// Zones.
     pub zones: Vec<String>,
     /// Inspection methods.
     pub methods: Vec<String>,
-    /// Parts.
     pub parts: Vec<String>,
 }
 
 /// What a question may ask for.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn choices(store: &Store) -> Result<Choices> {
     let words = |kind: &str, field: &str| -> Result<Vec<String>> {
         let Some(kind) = records::catalogue::kind(kind) else { return Ok(Vec::new()) };
@@ -437,7 +429,6 @@ pub fn choices(store: &Store) -> Result<Choices> {
 }
 
 /// The outcomes of a question by mould, without any factor; and what is to be said of them.
-#[must_use]
 pub fn counts(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>) {
     let bare = Foundry {
         moulds: foundry.moulds.clone(),

@@ -13,7 +13,6 @@ use records::value::tag::shown;
 pub(crate) const NEXT_BEST: usize = 5;
 
 /// The JSON of a ranking, the question first.
-#[must_use]
 pub fn json(question: Map<String, Value>, ranking: &Ranking) -> Map<String, Value> {
     let mut map = Map::new();
     map.insert("question".into(), Value::Object(question));
@@ -24,7 +23,6 @@ pub fn json(question: Map<String, Value>, ranking: &Ranking) -> Map<String, Valu
 }
 
 /// The page: what was asked, what is found, what is not, what to pour next, what to keep in mind.
-#[must_use]
 pub fn text(defect: &str, ranking: &Ranking) -> String {
     let mut out = format!(
         "{}: {} of {} inspected blades, in {} moulds of {} heats ({} made, {} not inspected).\n{} factors tried, seed {}.\n",

@@ -28,9 +28,6 @@ struct Made {
 }
 
 /// The columns of a store: from the file beside it where that is still true, else read anew.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn columns(store: &Store) -> Result<Foundry> {
     let made = Made { program: program(), head: store.head()?.1 };
     let place = place(store.path());

@@ -34,23 +34,17 @@ pub enum Of {
 /// What a point is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum By {
-    /// One mould.
     Mould,
-    /// One heat.
     Heat,
-    /// One day.
     Day,
     /// One week, from Monday.
     Week,
-    /// One month.
     Month,
-    /// One reading.
     Reading,
 }
 
 impl By {
     /// The word on the command line.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Mould => "mould",
@@ -83,7 +77,6 @@ pub enum Kind {
 /// What a chart is asked for.
 #[derive(Clone, Debug)]
 pub struct ChartAsk {
-    /// What.
     pub of: Of,
     /// The question's scope: zone, method, part, dates, and the defect.
     pub ask: Ask,

@@ -160,9 +160,6 @@ impl ByWord {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     let asked = output(what, global, &store);

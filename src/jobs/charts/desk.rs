@@ -86,9 +86,6 @@ pub struct Readings {
 }
 
 /// Everything that can be charted besides a rate.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn readings(store: &Store) -> Result<Readings> {
     store.snapshot(|| {
         let foundry = ask::columns(store)?;

@@ -22,7 +22,6 @@ pub(crate) struct Found {
     pub notes: Vec<String>,
 }
 
-/// One reading.
 struct Reading {
     at: Stamp,
     label: String,

@@ -32,7 +32,6 @@ pub struct Point {
 pub struct Signal {
     /// Which point, from 1.
     pub index: usize,
-    /// Its label.
     pub label: String,
     /// The rule's name.
     pub rule: &'static str,
@@ -62,7 +61,6 @@ pub const LANES: [&str; 7] = ["checks", "revisions", "tools", "lots", "people", 
 /// A second list of values beside the points.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Beside {
-    /// What it is.
     pub name: String,
     /// For each point the mean of its values; none where nothing was recorded.
     pub values: Vec<Option<f64>>,
@@ -80,7 +78,6 @@ pub struct Chart {
     pub why: String,
     /// What a point is.
     pub by: String,
-    /// The points.
     pub points: Vec<Point>,
     /// The centre line at each point.
     pub centre: Vec<f64>,
@@ -119,7 +116,6 @@ const CHANGES: usize = 40;
 
 impl Chart {
     /// As text of at most 80 columns.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!(
             "{}: {} chart by {}, {} points.\n",
@@ -175,7 +171,6 @@ impl Chart {
     }
 
     /// A value as it is printed.
-    #[must_use]
     pub fn figure(&self, v: f64) -> String {
         if self.share { percent(v) } else { short(v) }
     }
@@ -256,7 +251,6 @@ pub(crate) fn list(out: &mut String, title: &str, sentences: &[String]) {
 }
 
 /// Four significant digits, or the number as it is.
-#[must_use]
 pub fn short(x: f64) -> String {
     let plain = x.to_string();
     if plain.len() <= 6 || x == 0.0 {
@@ -272,13 +266,11 @@ pub const ASSOCIATION: &str = "Association, not cause. Decision support: qualifi
 
 impl Chart {
     /// As a picture: all points, none chosen.
-    #[must_use]
     pub fn picture(&self) -> Picture {
         self.window(0, self.points.len(), None)
     }
 
     /// Points `from..from + most` as a picture, one of them chosen.
-    #[must_use]
     pub fn window(&self, from: usize, most: usize, chosen: Option<usize>) -> Picture {
         let to = (from + most).min(self.points.len());
         let from = from.min(to);

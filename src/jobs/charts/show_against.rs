@@ -25,8 +25,6 @@ pub struct Pair {
 }
 
 impl Pair {
-    /// Its rate.
-    #[must_use]
     pub fn rate(&self) -> f64 {
         self.with as f64 / self.inspected.max(1) as f64
     }
@@ -49,13 +47,11 @@ pub struct Slope {
 
 impl Slope {
     /// The rate that the curve gives at a reading.
-    #[must_use]
     pub fn rate(&self, reading: f64) -> f64 {
         1.0 / (1.0 + (-(self.intercept + self.slope * reading)).exp())
     }
 
     /// The interval leaves 0 out.
-    #[must_use]
     pub fn clear(&self) -> bool {
         self.interval[0] > 0.0 || self.interval[1] < 0.0
     }
@@ -81,7 +77,6 @@ pub struct Part {
 pub struct Against {
     /// The question in words.
     pub of: String,
-    /// The reading.
     pub reading: String,
     /// Its unit; blank where it has none.
     pub unit: String,
@@ -113,13 +108,11 @@ pub struct Against {
 
 impl Against {
     /// The reading with its unit.
-    #[must_use]
     pub fn axis(&self) -> String {
         if self.unit.is_empty() { self.reading.clone() } else { format!("{}, {}", self.reading, self.unit) }
     }
 
     /// The odds ratio for one step of the reading, with its limits, in words.
-    #[must_use]
     pub fn odds(&self, slope: &Slope) -> String {
         let over = |b: f64| ratio((b * self.step).exp());
         let unit = if self.unit.is_empty() { String::new() } else { format!(" {}", self.unit) };
@@ -133,7 +126,6 @@ impl Against {
     }
 
     /// The same without the step, where it was said before.
-    #[must_use]
     pub fn odds_alone(&self, slope: &Slope) -> String {
         let over = |b: f64| ratio((b * self.step).exp());
         let [low, high] = slope.interval.map(over);
@@ -141,14 +133,11 @@ impl Against {
     }
 
     /// The point that moves the slope most.
-    #[must_use]
     pub fn strongest(&self) -> Option<&Pair> {
         let size = |p: &&Pair| p.influence.map_or(-1.0, f64::abs);
         self.points.iter().max_by(|a, b| size(a).total_cmp(&size(b))).filter(|p| p.influence.is_some())
     }
 
-    /// As text.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("{} against {}\n\n", shown(&self.of), shown(&self.axis()));
         if !self.parts.is_empty() {
@@ -174,7 +163,6 @@ impl Against {
     }
 
     /// Heats (or moulds) as points with the fitted curve, one of them chosen.
-    #[must_use]
     pub fn scatter(&self, chosen: Option<usize>) -> Picture {
         let points = self.points.iter().map(|p| ScatterPoint {
             label: p.label.clone(),
@@ -198,7 +186,6 @@ impl Against {
     }
 
     /// The rates of parts of the reading, one of them chosen.
-    #[must_use]
     pub fn bars(&self, chosen: Option<usize>) -> Picture {
         let rows = self.parts.iter().map(|p| Bar {
             label: span(p.span),
@@ -221,7 +208,6 @@ impl Against {
 }
 
 /// A span of readings.
-#[must_use]
 pub fn span([low, high]: [f64; 2]) -> String {
     if low == high { short(low) } else { format!("{} to {}", short(low), short(high)) }
 }

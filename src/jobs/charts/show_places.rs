@@ -37,7 +37,6 @@ pub struct RateLine {
 
 impl RateLine {
     /// How many of how many, and the share.
-    #[must_use]
     pub fn count(&self) -> String {
         match self.rate {
             Some(rate) => format!("{} of {}, {}", self.with, self.inspected, percent(rate)),
@@ -53,7 +52,6 @@ pub struct Rates {
     pub of: String,
     /// What a line is.
     pub by: &'static str,
-    /// The lines.
     pub lines: Vec<RateLine>,
     /// The moulds of `cells`, in pour order.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -68,8 +66,6 @@ pub struct Rates {
 const WIDEST: usize = 300;
 
 impl Rates {
-    /// As text.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut rows = vec![
             [self.by, "with", "inspected", "made", "rate (95 %)", "moulds with", ""]
@@ -99,7 +95,6 @@ impl Rates {
     }
 
     /// As a picture: the drawn blade where zones are told, positions against moulds else.
-    #[must_use]
     pub fn picture(&self) -> Picture {
         match self.by {
             "zone" => self.zones(None),
@@ -111,7 +106,6 @@ impl Rates {
     }
 
     /// The zones on the drawn blade, one of them chosen.
-    #[must_use]
     pub fn zones(&self, chosen: Option<usize>) -> Picture {
         let zones = self.lines.iter().map(|l| ZoneRate {
             zone: l.label.clone(),
@@ -128,7 +122,6 @@ impl Rates {
     }
 
     /// Positions against moulds, so many of both from one on, a row and a column chosen.
-    #[must_use]
     pub fn map(
         &self,
         (first, rows): (usize, usize),

@@ -41,7 +41,6 @@ pub struct Element {
 pub struct Against {
     /// As recorded; of a sum as worked out.
     pub value: Value<'static>,
-    /// Its unit.
     pub unit: String,
     /// On which side.
     pub side: Side,
@@ -52,7 +51,6 @@ pub struct Against {
 /// An index of the composition.
 #[derive(Serialize, Debug, Clone)]
 pub struct Index {
-    /// Its name.
     pub name: &'static str,
     /// Its value; null where the analysis does not give it.
     pub value: Option<f64>,
@@ -91,13 +89,11 @@ pub struct Checked {
 
 impl Checked {
     /// Some element is outside its limits.
-    #[must_use]
     pub fn fails(&self) -> bool {
         self.elements.iter().any(|e| e.ok == Some(false))
     }
 
     /// The elements outside their limits, in words.
-    #[must_use]
     pub fn outside(&self) -> Vec<String> {
         self.elements
             .iter()
@@ -110,7 +106,6 @@ impl Checked {
     }
 
     /// As a table.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("{} against {}\n", shown(&self.subject), shown(&self.alloy));
         match (&self.analysis, &self.purpose) {
@@ -172,7 +167,6 @@ impl Checked {
 }
 
 /// One content outside its limits, in words; in the unit of the limits.
-#[must_use]
 pub fn words_of(e: &Element, a: &Against) -> String {
     format!("{} {} {} (allowed {})", e.element, in_unit(a, &e.unit), e.unit, range(e.min, e.max))
 }
@@ -214,7 +208,6 @@ struct Analysed {
 }
 
 /// Who set an analysis aside and why; none where it stands. Both are needed.
-#[must_use]
 pub fn set_aside(analysis: &Record) -> Option<String> {
     let text = |f: &str| analysis.get(f).text().map(str::trim).filter(|t| !t.is_empty());
     let (by, why) = (text("set_aside_by")?, text("set_aside_reason")?);

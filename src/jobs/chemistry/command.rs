@@ -84,9 +84,6 @@ pub enum Certificate {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what.clone_parts() {

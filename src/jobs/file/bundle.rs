@@ -41,7 +41,6 @@ impl FileFault {
     }
 
     /// One line for a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = tag::shown(&self.file).into_owned();
         if self.line > 0 {
@@ -511,9 +510,6 @@ pub(crate) fn give_names(mut pages: Vec<Pending>) -> Result<()> {
 
 /// Writes the starter definitions into an empty store: alloys with their limits and sources, defect
 /// terms. Gives the number of records.
-///
-/// # Errors
-/// The store cannot be written.
 pub fn starter(store: &mut Store, who: &Who) -> Result<usize> {
     let done = import_texts(store, who, records::catalogue::starter::FILES, true, &mut |_, _, _| {})?;
     Ok(done.records.values().sum())

@@ -48,9 +48,6 @@ pub struct Told {
 
 /// Traces one rejected blade of the demo: the first that penetrant rejected for an inclusion in a
 /// mould of the weak slurry.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn tell(store: &Store) -> Result<Told> {
     let blade =
         store.a_rejected_blade()?.ok_or_else(|| Error::untrusted("the demo holds no rejected blade"))?;
@@ -66,8 +63,6 @@ pub fn tell(store: &Store) -> Result<Told> {
 }
 
 impl Told {
-    /// As text.
-    #[must_use]
     pub fn text(&self) -> String {
         format!(
             "Invented data. The parentage of one rejected blade:\n\n{}\n\nWhat goes along with its defect, over all blades:\n\n{}",

@@ -28,11 +28,9 @@ pub struct Ask<'a> {
 pub struct Restored {
     /// The copy.
     pub restored: String,
-    /// The store.
     pub store: String,
     /// Entries of the journal.
     pub entries: i64,
-    /// Its head.
     pub head: String,
     /// The head that was replaced, where there was a store.
     pub replaced_head: Option<String>,
@@ -44,7 +42,6 @@ pub struct Restored {
 
 impl Restored {
     /// For a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!(
             "restored {} from {}: {} journal entries, head {}\n",

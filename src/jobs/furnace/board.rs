@@ -16,7 +16,6 @@ use records::{Record, Stamp, Value, catalogue};
 /// A mould that is not poured yet.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Standing {
-    /// The mould.
     pub mould: String,
     /// The day it is planned for; blank where it is not planned.
     pub planned_on: String,
@@ -31,9 +30,7 @@ pub struct Standing {
 /// A pour that is on record.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Poured {
-    /// The mould.
     pub mould: String,
-    /// The heat.
     pub heat: String,
     /// When.
     pub at: String,
@@ -125,9 +122,7 @@ fn stopped(go_on: &dyn Fn() -> bool) -> Result<()> {
 pub struct PourFigures {
     /// The alloy, as the heat names it.
     pub alloy: String,
-    /// Its liquidus.
     pub liquidus_c: Option<f64>,
-    /// Its density.
     pub density_g_cm3: Option<f64>,
     /// Gate area of the mould's running system.
     pub gate_area_mm2: Option<f64>,
@@ -150,9 +145,6 @@ pub struct PourFigures {
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> Result<PourFigures> {
     store.snapshot(|| {
         let mut out = PourFigures::default();
@@ -219,9 +211,6 @@ pub struct FormStart {
 }
 
 /// What a form of a kind starts with: the latest record, and the foundry's own fields.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn form_start(store: &Store, kind: &'static Kind) -> Result<FormStart> {
     let mut own = store.own_fields()?;
     own.retain(|o| o.record == kind.name);
@@ -249,9 +238,6 @@ fn texts(record: &Record) -> Vec<(String, String)> {
 }
 
 /// What kind of record a scanned or typed text leads to, and its tag.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn look_up(store: &Store, text: &str) -> Result<Option<(&'static str, String)>> {
     Ok(store.look_up(text)?.map(|(kind, _, tag)| (kind, tag)))
 }
@@ -299,9 +285,6 @@ pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<Ta
 }
 
 /// The foundry's limits that apply to a form as far as it is filled in.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) -> Result<Vec<Limit>> {
     let mut record = Record::blank(kind);
     for (name, text) in texts {
@@ -327,7 +310,6 @@ pub fn correct(
 /// A coat that is drying.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Drying {
-    /// The mould.
     pub mould: String,
     /// The coat's number.
     pub coat: String,
@@ -338,9 +320,6 @@ pub struct Drying {
 }
 
 /// The newest coats that were not taken out of drying yet, of the last days.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn drying(store: &Store, now: Stamp) -> Result<Vec<Drying>> {
     let Some(coats) = kind("coats") else { return Ok(Vec::new()) };
     store.snapshot(|| {
@@ -366,9 +345,6 @@ fn least_drying(store: &Store, mould: &str) -> Result<Option<f64>> {
 }
 
 /// The zones of the part that an inspected blade is: code and name, in the order of their records.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn zones(store: &Store, inspection: &str) -> Result<Vec<(String, String)>> {
     store.snapshot(|| {
         let mut part = String::new();
@@ -397,7 +373,6 @@ pub fn zones(store: &Store, inspection: &str) -> Result<Vec<(String, String)>> {
 }
 
 /// The kinds that people write at a station: every kind but definitions, in the order of the route.
-#[must_use]
 pub fn stations() -> Vec<(&'static str, Vec<&'static Kind>)> {
     let mut out: Vec<(&'static str, Vec<&'static Kind>)> = Vec::new();
     for kind in catalogue::all() {

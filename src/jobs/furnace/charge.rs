@@ -28,9 +28,6 @@ struct Mixed {
 ///
 /// The blend is the mean of the items' analyses weighted by mass, without losses in the melt. An
 /// element that is not analysed in every item is named, not guessed.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<(bool, String)>> {
     store.snapshot(|| {
         let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Vec::new()) };
@@ -54,9 +51,6 @@ pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<
 
 /// What does not fit in the charge of a heat, each a line that says no; and what is asked about the item that is being
 /// typed.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn misfits(
     store: &Store,
     heat: &str,
@@ -80,9 +74,6 @@ pub fn misfits(
 
 /// How the figures of [`look`] came about: the share of revert with what may still be added, and the
 /// indices of the blend.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<Working>> {
     let told = look(store, heat, item)?;
     store.snapshot(|| {

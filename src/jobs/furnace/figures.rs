@@ -6,7 +6,6 @@ use knowledge::metallurgy::fill;
 use records::Record;
 
 /// The working of every figure that stands beside a pour as it is typed.
-#[must_use]
 pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
     let mut out = Vec::new();
     let number = |name: &str| record.get(name).number();

@@ -92,9 +92,7 @@ pub fn double_tag(store: &mut Store, who: &Who, tag: &str, other: Option<&str>) 
 /// One thing that is on record of two moulds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Evidence {
-    /// What it is.
     pub what: String,
-    /// Of the one.
     pub a: String,
     /// Of the other.
     pub b: String,
@@ -102,7 +100,6 @@ pub struct Evidence {
 
 impl Evidence {
     /// It can tell them apart.
-    #[must_use]
     pub fn separates(&self) -> bool {
         self.a != self.b
     }

@@ -31,19 +31,16 @@ pub struct Check {
 /// May this mould be poured?
 #[derive(Serialize, Debug, Clone)]
 pub struct Ready {
-    /// The mould.
     pub mould: String,
     /// Every check is passed; null: none fails, but some cannot be told.
     pub ready: Option<bool>,
     /// The heat that it was judged by.
     pub heat: Option<String>,
-    /// The checks.
     pub checks: Vec<Check>,
 }
 
 impl Ready {
     /// Each check with its tick or its reason.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut rows = Vec::new();
         for c in &self.checks {
@@ -124,9 +121,6 @@ pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result
 
 /// How a mould was made, looked at without what comes with the pour: its tree, shell, ovens, filter,
 /// and the lots that were past their date.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn making(store: &Store, mould: i64) -> Result<Vec<Check>> {
     let Some(moulds) = kind("moulds") else { return Ok(Vec::new()) };
     let found = store.by_id(moulds, mould)?;
@@ -144,9 +138,6 @@ pub fn making(store: &Store, mould: i64) -> Result<Vec<Check>> {
 }
 
 /// The recipe that a mould's shell was tied to; none for a mould without a shell batch.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn recipe(store: &Store, mould: &Record) -> Result<Option<Record<'static>>> {
     let Some(batch) = mould.get("shell_batch").text() else { return Ok(None) };
     let batch = store.find(batch)?;

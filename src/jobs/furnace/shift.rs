@@ -45,7 +45,6 @@ pub struct Shift {
 
 impl Shift {
     /// As a page to read at hand-over.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("hand-over at {}\n", self.now);
         let mut list = |title: &str, lines: Vec<String>| {
@@ -80,9 +79,6 @@ impl Shift {
 }
 
 /// What the next shift must know.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
     store.snapshot(|| {
         Ok(Shift {

@@ -58,9 +58,6 @@ fn size(text: &str) -> std::result::Result<(f64, f64), String> {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Marks, global: &Global) -> Result<ExitCode> {
     let Marks::Label { tags, svg, replace, size, page, new, kind, paper, ascii } = what;
     let store = global.open()?;

@@ -98,9 +98,6 @@ pub enum PinWhat {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {

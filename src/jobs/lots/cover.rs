@@ -24,9 +24,7 @@ pub struct Row {
     pub name: String,
     /// In which zone alone.
     pub zone: Option<String>,
-    /// The least.
     pub at_least: Option<f64>,
-    /// The most.
     pub at_most: Option<f64>,
     /// Unit of both.
     pub unit: Option<String>,
@@ -36,7 +34,6 @@ pub struct Row {
 
 impl Row {
     /// From a record of `concession_items`, and what its `only_for` leads to.
-    #[must_use]
     pub fn of(record: &Record, only_for: Option<Id>) -> Self {
         let text = |f: &str| record.get(f).text().map(String::from);
         let covers = record.get("covers").to_text();
@@ -63,7 +60,6 @@ impl Row {
     }
 
     /// What it covers, in words.
-    #[must_use]
     pub fn words(&self) -> String {
         let mut out = format!("{} {}", self.covers, self.name);
         if let Some(zone) = &self.zone {
@@ -112,9 +108,7 @@ pub enum What {
     Measurement {
         /// The characteristic.
         name: String,
-        /// The value.
         value: Value<'static>,
-        /// Its unit.
         unit: String,
         /// Outside on which side.
         side: Side,
@@ -162,7 +156,6 @@ impl What {
     }
 
     /// In words: `inclusion in AF`, `O 32 ppm`.
-    #[must_use]
     pub fn words(&self) -> String {
         match self {
             Self::Finding { defect, zone: Some(zone), .. } => format!("{defect} in {zone}"),
@@ -198,7 +191,6 @@ pub enum Verdict {
 
 /// Whether one of the items covers what stands against a blade. `reading` are the mould, the heat or the inspection
 /// that it was read on.
-#[must_use]
 pub fn judge(rows: &[Row], what: &What, of: &Of, reading: &[Id]) -> Verdict {
     let mut items: BTreeMap<i64, Vec<&Row>> = BTreeMap::new();
     for row in rows {

@@ -25,9 +25,7 @@ pub struct Decision {
 /// What came of it.
 #[derive(Serialize, Debug, Clone)]
 pub struct Decided {
-    /// The decision.
     pub decision: String,
-    /// The concession.
     pub concession: Option<String>,
     /// The blades, one record each.
     pub blades: Vec<String>,
@@ -44,7 +42,6 @@ pub struct Decided {
 
 impl Decided {
     /// One line for a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let to = self.concession.as_deref().map_or(String::new(), |c| format!(" to {}", shown(c)));
         let (n, left) = (self.blades.len(), self.scrapped);

@@ -216,7 +216,6 @@ impl Facts {
         Ok(true)
     }
 
-    /// As ordered.
     pub fn ordered(&self) -> Option<i64> {
         self.lot.record.get("ordered_count").number().map(|n| n as i64)
     }

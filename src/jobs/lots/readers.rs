@@ -3,14 +3,12 @@
 use records::{Record, Stamp};
 
 /// The day of a time, as dates are written.
-#[must_use]
 pub fn day(at: Stamp) -> String {
     let (y, m, d) = at.date();
     format!("{y:04}-{m:02}-{d:02}")
 }
 
 /// The method is read by qualified people only.
-#[must_use]
 pub fn qualifying(method: &str) -> bool {
     matches!(method, "penetrant" | "radiograph")
 }

@@ -13,7 +13,6 @@ const SHARES: [f64; 7] = [0.005, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20];
 /// operating curve. Understood are `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4 (else II),
 /// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`, `13` or `13 blades` (none of them rejected). Anything else is passed on
 /// as it stands.
-#[must_use]
 pub fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
     let text = says.trim().to_lowercase();
     let mut out =

@@ -7,7 +7,6 @@ use crate::jobs::lots::readers::{day, qualified};
 use records::{Record, Stamp};
 
 /// The inspection is one of product.
-#[must_use]
 pub fn product(r: &Record) -> bool {
     matches!(r.get("purpose").text(), None | Some("product"))
 }
@@ -21,7 +20,6 @@ pub fn last_rework<'a>(dispositions: impl Iterator<Item = &'a Record<'static>>) 
 }
 
 /// The inspection stands: of product, and later than the last rework.
-#[must_use]
 pub fn stands(inspection: &Record, rework: Option<Stamp>) -> bool {
     let later = |r: Stamp| inspection.own_time().is_some_and(|at| at.ms() > r.ms());
     product(inspection) && rework.is_none_or(later)
@@ -29,7 +27,6 @@ pub fn stands(inspection: &Record, rework: Option<Stamp>) -> bool {
 
 /// The fields by which a record bears on a blade, or on what is decided of it. One of them changed after a decision makes
 /// it evidence that whoever decided had not; a note or a technique does not.
-#[must_use]
 pub fn bearing(kind: &str) -> &'static [&'static str] {
     match kind {
         "inspections" => &["blade", "purpose", "method", "round", "result", "person", "inspected_at"],
@@ -88,7 +85,6 @@ pub type Came = (Record<'static>, i64, BTreeSet<String>);
 
 /// What is to be known of a blade's results beside the list of them: a reject that still stands, a decision that is
 /// older than what was seen since.
-#[must_use]
 pub fn remarks(
     inspections: &[Came],
     dispositions: &[Came],

@@ -30,7 +30,6 @@ pub struct Logged {
     /// The address, where it has none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub address: Option<String>,
-    /// Kind.
     pub kind: &'static str,
     /// When it was typed in.
     pub recorded_at: String,
@@ -50,7 +49,6 @@ pub struct Logged {
 
 impl Logged {
     /// From what the store says.
-    #[must_use]
     pub fn new(written: &Written) -> Self {
         let address = written.tag.clone();
         let tagged = written.kind.tagged();
@@ -72,7 +70,6 @@ impl Logged {
     }
 
     /// One line for a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let name = self.tag.as_deref().or(self.address.as_deref()).unwrap_or("");
         if self.proposal {
@@ -236,9 +233,6 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
 }
 
 /// The newest records of a kind, as many as fit on a page or two.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn list(store: &Store, kind: &'static Kind) -> Result<Listed> {
     const MOST: usize = 40;
     store.snapshot(|| {
@@ -386,7 +380,6 @@ fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
 }
 
 /// A hold as lists print it.
-#[must_use]
 pub fn hold_line(hold: Record<'static>) -> HoldLine {
     HoldLine {
         hold: hold.address(),

@@ -234,9 +234,6 @@ pub enum FieldWhat {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
     match what {
         Keep::Demo { moulds: Some(moulds), seed, bundle: Some(folder), .. } => {

@@ -85,15 +85,11 @@ impl Drafts {
     }
 
     /// The drafts, oldest first.
-    #[must_use]
     pub fn all(&self) -> &[Draft] {
         &self.all
     }
 
     /// Keeps a draft; on the disk when this returns.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn keep(&mut self, draft: Draft) -> Result<()> {
         match self.all.iter_mut().find(|d| d.id == draft.id) {
             Some(there) => *there = draft,
@@ -103,9 +99,6 @@ impl Drafts {
     }
 
     /// Drops a draft.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn drop_one(&mut self, id: u64) -> Result<()> {
         let before = self.all.len();
         self.all.retain(|d| d.id != id);

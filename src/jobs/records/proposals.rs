@@ -47,7 +47,6 @@ impl Proposal {
     }
 
     /// One line for a terminal.
-    #[must_use]
     pub fn line(&self) -> String {
         let blank = |t: &str| if t.is_empty() { "blank".to_string() } else { t.to_string() };
         let changes: Vec<String> =
@@ -76,7 +75,6 @@ pub struct List {
 
 impl List {
     /// As lines for a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         if self.proposals.is_empty() {
             return "no proposal waits for a decision".into();
@@ -93,7 +91,6 @@ impl List {
 /// What was decided.
 #[derive(Serialize, Debug, Clone)]
 pub struct Decision {
-    /// The proposal.
     pub proposal: i64,
     /// The record.
     pub tag: Option<String>,
@@ -105,7 +102,6 @@ pub struct Decision {
 
 impl Decision {
     /// One line for a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let tag = shown(self.tag.as_deref().unwrap_or(""));
         match self.accepted {
@@ -116,9 +112,6 @@ impl Decision {
 }
 
 /// The proposals that nobody has decided yet.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn list(store: &Store) -> Result<List> {
     Ok(List { proposals: store.proposals()?.iter().map(Proposal::new).collect() })
 }

@@ -10,7 +10,6 @@ use records::value::words::counted;
 use records::{Record, Value};
 
 /// The fields of a record as JSON: numbers as numbers, everything else as text; blank as null.
-#[must_use]
 pub fn fields(record: &Record) -> Map<String, Json> {
     let mut out = Map::new();
     for (field, value) in record.kind.all_fields().zip(&record.values) {
@@ -53,7 +52,6 @@ pub struct Event {
 pub struct Shown {
     /// Tag or address.
     pub tag: String,
-    /// Kind.
     pub kind: &'static str,
     /// The asked tag, where it is a label put on later.
     #[serde(skip_serializing_if = "Option::is_none")]
@@ -108,19 +106,16 @@ pub struct Seen {
 
 impl Seen {
     /// Something speaks against the blade.
-    #[must_use]
     pub fn is_bad(&self) -> bool {
         self.purpose.is_none() && ["reject", "scrap", "hold"].contains(&self.result.as_str())
     }
 
     /// Something speaks for the blade: it was accepted, or goes under a concession.
-    #[must_use]
     pub fn is_good(&self) -> bool {
         self.purpose.is_none() && ["accept", "concession"].contains(&self.result.as_str())
     }
 
     /// As a person reads it, without its time.
-    #[must_use]
     pub fn words(&self) -> String {
         let mut out = self.by.clone();
         if let Some(round) = self.round.filter(|r| *r > 1.0) {
@@ -166,7 +161,6 @@ pub struct HoldLine {
 /// The newest records of a kind.
 #[derive(Serialize, Debug, Clone)]
 pub struct Listed {
-    /// The kind.
     pub kind: &'static str,
     /// How many there are.
     pub total: i64,
@@ -176,7 +170,6 @@ pub struct Listed {
 
 impl Listed {
     /// A line for each; the fields after the address as far as a line goes.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("{}: {} on record", self.kind, self.total);
         if self.total > self.records.len() as i64 {
@@ -206,7 +199,6 @@ impl Listed {
 
 impl Shown {
     /// The record as text.
-    #[must_use]
     pub fn text(&self) -> String {
         let noun = records::catalogue::kind(self.kind).map_or("record", |k| k.noun);
         let mut out = format!("{noun} {}", shown(&self.tag));
@@ -265,7 +257,6 @@ impl Shown {
     }
 
     /// Records that refer to it, counted by kind: `2 analyses`.
-    #[must_use]
     pub fn below_words(&self) -> Vec<String> {
         let noun = |name: &'_ str| records::catalogue::kind(name).map_or("record", |k| k.noun);
         self.below.iter().map(|(name, n)| counted(*n, noun(name))).collect()

@@ -28,7 +28,6 @@ pub struct Looked {
     pub header: u32,
     /// Rows below it.
     pub rows: u32,
-    /// Its columns.
     pub columns: Vec<Seen>,
     /// The kind that was asked about.
     pub kind: Option<String>,
@@ -43,9 +42,7 @@ pub struct Looked {
 /// A column.
 #[derive(Serialize, Debug, Clone)]
 pub struct Seen {
-    /// Its letter.
     pub letter: String,
-    /// Its title.
     pub title: String,
     /// Its first values.
     pub values: Vec<String>,
@@ -55,7 +52,6 @@ pub struct Seen {
 
 impl Looked {
     /// For a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let sheet =
             if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
@@ -98,7 +94,6 @@ impl Looked {
 }
 
 /// As a shell takes it.
-#[must_use]
 pub fn quoted(text: &str) -> String {
     let plain = |c: char| c.is_alphanumeric() || "._-/=+:#%".contains(c);
     if !text.is_empty() && text.chars().all(plain) {

@@ -74,9 +74,6 @@ pub enum Sheet {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Sheet, global: &Global) -> Result<ExitCode> {
     match what {
         Sheet::Look { file, kind, header, sheet } => {

@@ -64,7 +64,6 @@ fn tables(store: &Store, asked: &[&'static Kind]) -> Result<(Vec<Table>, BTreeMa
 }
 
 /// Records of one kind as a table: every field, own fields too.
-#[must_use]
 pub fn table(kind: &'static Kind, records: &[Record], own: &[OwnField]) -> Table {
     let own: Vec<&OwnField> = own.iter().filter(|o| o.record == kind.name).collect();
     let mut columns: Vec<(&str, Type)> = kind.all_fields().map(|f| (f.name, f.ty)).collect();

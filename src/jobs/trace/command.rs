@@ -74,9 +74,6 @@ pub enum AlloyWhat {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {

@@ -13,9 +13,7 @@ use records::value::words::counted;
 /// A record in a trace.
 #[derive(Serialize, Debug, Clone)]
 pub struct Node {
-    /// Tag.
     pub tag: String,
-    /// Kind.
     pub kind: &'static str,
     /// Steps from the asked record.
     pub depth: usize,
@@ -47,7 +45,6 @@ pub struct Edge {
 pub struct Trace {
     /// The asked tag.
     pub tag: String,
-    /// Its kind.
     pub kind: &'static str,
     /// The records, the asked one first.
     pub nodes: Vec<Node>,
@@ -60,7 +57,6 @@ pub struct Trace {
 
 impl Trace {
     /// The parentage as a tree; what was shown once is not opened again.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut children: BTreeMap<&str, Vec<&Edge>> = BTreeMap::new();
         for e in &self.edges {
@@ -130,11 +126,8 @@ fn marks(node: &Node) -> String {
 /// Blades of a mould share its texts: a containment lists fifty thousand.
 #[derive(Debug, Clone)]
 pub struct Blade {
-    /// Tag.
     pub tag: String,
-    /// Mould.
     pub mould: Option<Arc<str>>,
-    /// Heat.
     pub heat: Option<Arc<str>>,
     /// Share of the asked metal in it.
     pub share: Option<f64>,
@@ -188,7 +181,6 @@ impl Serialize for Blade {
 pub struct Stock {
     /// Received or made.
     pub received: Option<f64>,
-    /// Used.
     pub used: f64,
     /// Left, rejected ones taken off.
     pub left: Option<f64>,
@@ -201,9 +193,7 @@ pub struct Stock {
 pub struct Contain {
     /// The asked tag.
     pub tag: String,
-    /// Its kind.
     pub kind: &'static str,
-    /// The blades.
     pub blades: Vec<Blade>,
     /// Blades by state; they add up to the length of the list.
     pub totals: BTreeMap<&'static str, usize>,
@@ -215,7 +205,6 @@ pub struct Contain {
 
 impl Contain {
     /// Counts the states.
-    #[must_use]
     pub fn count(blades: &[Blade]) -> BTreeMap<&'static str, usize> {
         let mut totals: BTreeMap<&'static str, usize> = Place::ALL.iter().map(|p| (p.word(), 0)).collect();
         for run in blades.chunk_by(|a, b| a.place == b.place) {
@@ -225,7 +214,6 @@ impl Contain {
     }
 
     /// The list with its totals.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut rows = vec![
             ["blade", "mould", "heat", "share", "where", "", "shipped", "certificate"]
@@ -285,11 +273,9 @@ fn round3(x: f64) -> f64 {
 pub struct Finding {
     /// Defect term.
     pub defect: String,
-    /// Zone.
     pub zone: Option<String>,
     /// Method that found it.
     pub method: String,
-    /// Size.
     pub size_mm: Option<f64>,
 }
 
@@ -316,7 +302,6 @@ pub struct Rate {
     pub with: u64,
     /// Inspected for it.
     pub inspected: u64,
-    /// Made.
     pub made: u64,
     /// Moulds behind the inspected ones.
     pub moulds: u64,
@@ -326,7 +311,6 @@ pub struct Rate {
 
 impl Sibling {
     /// What was found on it, equal findings together: `microporosity RT (radiograph) ×4`.
-    #[must_use]
     pub fn found(&self) -> Vec<String> {
         let mut out: Vec<(String, usize)> = Vec::new();
         for f in &self.findings {
@@ -342,7 +326,6 @@ impl Sibling {
 
 impl Rate {
     /// With ÷ inspected; none where nothing was inspected.
-    #[must_use]
     pub fn value(&self) -> Option<f64> {
         (self.inspected > 0).then(|| self.with as f64 / self.inspected as f64)
     }
@@ -363,7 +346,6 @@ impl Rate {
 pub struct Siblings {
     /// The parent.
     pub of: String,
-    /// The blade.
     pub blade: String,
     /// The defect; null: any reject.
     pub defect: Option<String>,
@@ -371,7 +353,6 @@ pub struct Siblings {
     pub method: Option<String>,
     /// Other methods that found the defect, with their counts.
     pub other_methods: Vec<(String, u64)>,
-    /// The siblings.
     pub siblings: Vec<Sibling>,
     /// Rate among all blades below the parent, the asked one too.
     pub rate_in: Option<f64>,
@@ -397,7 +378,6 @@ pub const NAMED: usize = 12;
 
 impl Siblings {
     /// The list, then the comparison.
-    #[must_use]
     pub fn text(&self) -> String {
         let what = self.defect.as_deref().unwrap_or("any reject");
         let mut rows =

@@ -67,9 +67,6 @@ pub enum Trials {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Trials, global: &Global) -> Result<ExitCode> {
     match what {
         Trials::Plan { rate, worth_having, per_mould, icc, power, alpha } => {

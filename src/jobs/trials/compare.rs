@@ -22,7 +22,6 @@ pub enum Response {
     Defect {
         /// The term.
         defect: String,
-        /// The zone.
         zone: Option<String>,
     },
     /// A measured characteristic.
@@ -88,7 +87,6 @@ pub struct Seen {
 
 impl Seen {
     /// Whether a blade counts.
-    #[must_use]
     pub fn has(&self, blade: i64) -> bool {
         match &self.outcome {
             Outcome::Counts(all) => all.contains_key(&blade),
@@ -197,14 +195,12 @@ pub struct Placed {
     pub arm: String,
     /// What arms are dealt within.
     pub block: String,
-    /// Its heat.
     pub heat: i64,
     /// Its blades, all made.
     pub blades: Vec<i64>,
 }
 
 /// Two arms of placed moulds against each other. The door for any comparison of two groups of moulds.
-#[must_use]
 pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, seed: u64) -> Compared {
     // Codes by name, not by order of appearance: any order of rows gives the same deals.
     let blocks: BTreeSet<&str> =
@@ -258,13 +254,9 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, see
 
 /// A trial as it is recorded, and its moulds.
 pub struct Trial {
-    /// Id.
     pub id: i64,
-    /// Tag.
     pub tag: String,
-    /// The record.
     pub record: Record<'static>,
-    /// Its moulds.
     pub moulds: Vec<TrialMould>,
     /// Its arms, the control first.
     pub arms: Vec<String>,
@@ -313,7 +305,6 @@ fn control_first(store: &Store, factor: &str, mut arms: Vec<String>) -> Result<(
 }
 
 /// Whether an arm's text names a definition: its tag, its revision, or both.
-#[must_use]
 pub fn names(record: &Record, arm: &str) -> bool {
     let revision = record.get("revision").text().unwrap_or("");
     record.address().eq_ignore_ascii_case(arm)
@@ -322,9 +313,6 @@ pub fn names(record: &Record, arm: &str) -> bool {
 }
 
 /// The moulds of a trial that have been poured, each in its block, else its heat.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn placed(store: &Store, trial: &Trial) -> Result<(Vec<Placed>, bool)> {
     let blocked = trial.moulds.iter().any(|m| m.block.is_some());
     let mut out = Vec::new();

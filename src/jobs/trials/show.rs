@@ -9,11 +9,9 @@ use records::value::tag::shown;
 /// How large a trial must be.
 #[derive(Serialize, Debug, Clone)]
 pub struct Planned {
-    /// Blades in each arm.
     pub blades_per_arm: u64,
     /// 1 + (m − 1)ρ.
     pub design_effect: f64,
-    /// Moulds in each arm.
     pub moulds_per_arm: u64,
     /// The rate now.
     pub rate: f64,
@@ -35,7 +33,6 @@ pub struct Planned {
 
 impl Planned {
     /// In plain words.
-    #[must_use]
     pub fn text(&self) -> String {
         let n = self.moulds_per_arm;
         let mut out = format!(
@@ -69,18 +66,14 @@ impl Planned {
 /// One mould and its arm.
 #[derive(Serialize, Debug, Clone)]
 pub struct Dealt {
-    /// Mould.
     pub mould: String,
-    /// Arm.
     pub arm: String,
-    /// Block.
     pub block: Option<String>,
 }
 
 /// A random assignment, as written.
 #[derive(Serialize, Debug, Clone)]
 pub struct Assigned {
-    /// Trial.
     pub trial: String,
     /// Seed, kept in the trial record.
     pub seed: u64,
@@ -94,7 +87,6 @@ pub struct Assigned {
 
 impl Assigned {
     /// The list for the assembly bench.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut rows = vec![["mould", "arm", "block"].map(String::from).to_vec()];
         for d in &self.assigned {
@@ -140,13 +132,9 @@ pub struct ArmSoFar {
 /// A mould of a trial.
 #[derive(Serialize, Debug, Clone)]
 pub struct TrialMould {
-    /// Mould.
     pub mould: String,
-    /// Arm.
     pub arm: String,
-    /// Block.
     pub block: Option<String>,
-    /// Heat.
     pub heat: Option<String>,
     /// When it was poured.
     pub poured_at: Option<String>,
@@ -181,11 +169,8 @@ pub struct TrialShown {
     pub trial: String,
     /// open or closed.
     pub status: String,
-    /// The question.
     pub question: String,
-    /// The factor.
     pub factor: String,
-    /// The response.
     pub response: String,
     /// When it was opened.
     pub opened_at: String,
@@ -207,9 +192,7 @@ pub struct TrialShown {
     pub poured_first: std::collections::BTreeMap<String, usize>,
     /// Seed of the assignment.
     pub seed: Option<String>,
-    /// What is held constant.
     pub held_constant: Option<String>,
-    /// Stop rule.
     pub stop_rule: Option<String>,
     /// Open, and below its planned size.
     pub interim: bool,
@@ -217,13 +200,11 @@ pub struct TrialShown {
     pub looks: Vec<Look>,
     /// Deviations and concessions that name this trial.
     pub permissions: Vec<String>,
-    /// Its moulds.
     pub moulds: Vec<TrialMould>,
     /// What was not done as assigned or planned.
     pub deviations: Vec<String>,
     /// The result; none before the planned size unless a look was asked for.
     pub result: Option<Compared>,
-    /// Decision.
     pub decision: Option<String>,
     /// When it was taken.
     pub decided_at: Option<String>,
@@ -235,7 +216,6 @@ pub struct TrialShown {
 
 impl TrialShown {
     /// The page.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!("{} ({}): {}\n", shown(&self.trial), self.status, shown(&self.question));
         let mut rows = Vec::new();

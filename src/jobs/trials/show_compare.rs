@@ -55,11 +55,9 @@ pub struct Compared {
     pub b: Side,
     /// Of b less that of a.
     pub difference: Option<f64>,
-    /// Its 95 % interval.
     pub interval: Option<[f64; 2]>,
     /// Of b over that of a; null for a mean.
     pub ratio: Option<f64>,
-    /// Its 95 % interval.
     pub ratio_interval: Option<[f64; 2]>,
     /// Two-sided, from arms dealt anew.
     pub p: Option<f64>,
@@ -82,7 +80,6 @@ pub struct Compared {
 
 impl Compared {
     /// The figures of a comparison, with names and counts still to be filled in.
-    #[must_use]
     pub fn new(found: &Comparison, response: &str, measure: &'static str, seed: u64) -> Self {
         let side = |arm: &knowledge::causes::Arm| Side {
             blades: arm.group.blades,
@@ -117,7 +114,6 @@ impl Compared {
     }
 
     /// The page.
-    #[must_use]
     pub fn text(&self) -> String {
         let of_trial = self.trial.as_ref().map_or(String::new(), |t| format!(" (trial {})", shown(t)));
         let method = self.method.as_ref().map_or(String::new(), |m| format!(", found by {m}"));

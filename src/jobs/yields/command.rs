@@ -76,9 +76,6 @@ impl Which {
 }
 
 /// Runs a command.
-///
-/// # Errors
-/// What the operation says.
 pub fn run(what: &Evidence, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {

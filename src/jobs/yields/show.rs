@@ -33,7 +33,6 @@ pub struct Station {
 /// What scrap cost.
 #[derive(Serialize, Debug, Clone)]
 pub struct Cost {
-    /// Currency.
     pub currency: String,
     /// By station reached.
     pub stations: Vec<CostAt>,
@@ -67,9 +66,7 @@ pub struct Yield {
     pub question: BTreeMap<&'static str, String>,
     /// Blades made (poured).
     pub made: u64,
-    /// Moulds.
     pub moulds: u64,
-    /// Heats.
     pub heats: u64,
     /// Stations that every blade must pass, in the order of the flow.
     pub stations: Vec<Station>,
@@ -102,7 +99,6 @@ pub(crate) fn limits(v: Option<[f64; 2]>) -> String {
 
 impl Yield {
     /// The page.
-    #[must_use]
     pub fn text(&self) -> String {
         let asked: Vec<String> = self.question.iter().map(|(k, v)| format!("{k} {}", shown(v))).collect();
         let mut out = if asked.is_empty() { String::new() } else { format!("{}\n", asked.join(", ")) };
@@ -191,7 +187,6 @@ pub struct SamplingOf {
 
 impl SamplingOf {
     /// One line.
-    #[must_use]
     pub fn text(&self) -> String {
         let size = match (self.n, self.accept) {
             (Some(n), _) if n >= self.lot => format!("all {} blades", self.lot),

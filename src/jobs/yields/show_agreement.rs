@@ -12,7 +12,6 @@ use records::value::tag::shown;
 /// A reader's calls.
 #[derive(Serialize, Debug, Clone)]
 pub struct Reader {
-    /// Person.
     pub person: String,
     /// Blades read.
     pub read: u64,
@@ -29,7 +28,6 @@ pub struct Reader {
 pub struct Pattern {
     /// Reader → call.
     pub calls: BTreeMap<String, &'static str>,
-    /// Films.
     pub films: usize,
     /// Their blades, where the readers do not agree.
     pub blades: Vec<String>,
@@ -48,7 +46,6 @@ pub struct Pair {
     pub table: [[u64; 2]; 2],
     /// Cohen's kappa.
     pub kappa: Option<f64>,
-    /// Its interval.
     pub interval: Option<[f64; 2]>,
     /// Why there is none.
     pub note: Option<String>,
@@ -65,11 +62,9 @@ pub struct Agreement {
     pub films: usize,
     /// Films that all readers read, behind kappa.
     pub films_of_all: usize,
-    /// Readers.
     pub readers: Vec<Reader>,
     /// Fleiss's kappa of all readers (of two: Cohen's).
     pub kappa: Option<f64>,
-    /// Its 95 % interval.
     pub interval: Option<[f64; 2]>,
     /// Films on which all agree.
     pub all_agree: usize,
@@ -89,7 +84,6 @@ pub struct Agreement {
 
 impl Agreement {
     /// The page.
-    #[must_use]
     pub fn text(&self) -> String {
         let call = self.defect.as_deref().map_or("reject".into(), |d| shown(d).into_owned());
         let mut out = format!(

@@ -12,7 +12,6 @@ use records::value::tag::shown;
 pub struct MouldSignal {
     /// The mould that completes it.
     pub mould: String,
-    /// Its mean.
     pub mean: f64,
     /// Which rule.
     pub rule: &'static str,
@@ -21,17 +20,13 @@ pub struct MouldSignal {
 /// A gauge study.
 #[derive(Serialize, Debug, Clone)]
 pub struct GaugeStudy {
-    /// Characteristic.
     pub characteristic: String,
-    /// Unit.
     pub unit: String,
     /// Parts, people, readings.
     pub parts: usize,
-    /// People.
     pub people: usize,
     /// Readings in all.
     pub readings: usize,
-    /// Instruments.
     pub instruments: Vec<String>,
     /// Variance of readings of one part by one person.
     pub repeatability: Option<f64>,
@@ -53,7 +48,6 @@ pub struct GaugeStudy {
 
 impl GaugeStudy {
     /// In words.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = format!(
             "gauge study of {}: {} parts, {} people, {} readings{}\n",
@@ -95,17 +89,13 @@ impl GaugeStudy {
 /// Capability of a characteristic.
 #[derive(Serialize, Debug, Clone)]
 pub struct CapabilityShown {
-    /// Characteristic.
     pub characteristic: String,
-    /// Unit.
     pub unit: String,
     /// Part, window, lot that were asked for.
     pub question: BTreeMap<&'static str, String>,
     /// Values, one a blade.
     pub n: usize,
-    /// Moulds.
     pub moulds: usize,
-    /// Heats.
     pub heats: usize,
     /// Blades made and not measured.
     pub not_measured: usize,
@@ -115,7 +105,6 @@ pub struct CapabilityShown {
     pub upper: Option<f64>,
     /// Blades outside the limits.
     pub outside: usize,
-    /// Mean.
     pub mean: Option<f64>,
     /// Standard deviation, between and within moulds together.
     pub sd: Option<f64>,
@@ -125,7 +114,6 @@ pub struct CapabilityShown {
     pub sd_between: Option<f64>,
     /// Whether the chart of the moulds' means is without signals.
     pub stable: Option<bool>,
-    /// Its signals.
     pub signals: Vec<MouldSignal>,
     /// Why there is no capability.
     pub refused: Option<String>,
@@ -135,9 +123,7 @@ pub struct CapabilityShown {
     pub cp: Option<f64>,
     /// The smaller distance from the mean to a limit, over 3s.
     pub cpk: Option<f64>,
-    /// Interval of cp.
     pub cp_interval: Option<[f64; 2]>,
-    /// Interval of cpk.
     pub cpk_interval: Option<[f64; 2]>,
     /// Degrees of freedom behind the spread, moulds allowed for.
     pub df: Option<f64>,
@@ -149,7 +135,6 @@ pub struct CapabilityShown {
 
 impl CapabilityShown {
     /// The page.
-    #[must_use]
     pub fn text(&self) -> String {
         let unit = shown(&self.unit);
         let side = |v: Option<f64>| v.map_or("none".into(), |v| v.to_string());

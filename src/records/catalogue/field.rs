@@ -187,13 +187,17 @@ impl FieldInfo {
         matches!(self.ty, Type::Number | Type::Count)
     }
 
+    /// Of a reference that may lead to several kinds, the column that leads to this one.
+    #[must_use]
+    pub fn column_to(&self, kind: &str) -> String {
+        format!("{}_{}", self.name, kind.strip_suffix('s').unwrap_or(kind))
+    }
+
     /// The columns that hold the field in the store: one, or one per kind that it may refer to.
     #[must_use]
     pub fn columns(&self) -> Vec<String> {
         match self.ty {
-            Type::Ref(kinds) if kinds.len() > 1 => {
-                kinds.iter().map(|k| format!("{}_{}", self.name, k.strip_suffix('s').unwrap_or(k))).collect()
-            }
+            Type::Ref(kinds) if kinds.len() > 1 => kinds.iter().map(|k| self.column_to(k)).collect(),
             Type::AnyTag => vec![format!("{}_kind", self.name), format!("{}_id", self.name)],
             Type::RevisionOf(_) => Vec::new(),
             _ => vec![self.name.to_string()],

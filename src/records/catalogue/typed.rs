@@ -117,7 +117,7 @@ pub struct One<C>(PhantomData<C>);
 impl<C: Choice> Content for One<C> {
     type Value<'r> = C;
     const TYPE: Type = Type::Choice(C::WORDS);
-    fn of<'r>(cell: &'r Value<'_>) -> Option<C> {
+    fn of(cell: &Value<'_>) -> Option<C> {
         cell.text().and_then(C::of)
     }
 }
@@ -168,8 +168,41 @@ impl<K, T, P> Field<K, T, P> {
     /// The field whatever it holds.
     #[must_use]
     pub const fn any(self) -> AnyField<K> {
-        AnyField { index: self.index, name: self.name, of: PhantomData }
+        AnyField { index: self.index, name: self.name, to: None, of: PhantomData }
     }
+}
+
+impl<K, S: Kinds, P> Field<K, Ref<S>, P> {
+    /// Of a reference that may lead to several kinds, what leads to this one.
+    #[must_use]
+    pub const fn to<T: KindType>(self) -> AnyField<K> {
+        const { assert!(leads::<S, T>(), "the field does not refer to that kind") };
+        AnyField { index: self.index, name: self.name, to: Some(T::NAME), of: PhantomData }
+    }
+}
+
+/// Whether a reference to one of `S` may lead to a `T`.
+pub(crate) const fn leads<S: Kinds, T: KindType>() -> bool {
+    let mut i = 0;
+    while i < S::NAMES.len() {
+        if same(S::NAMES[i], T::NAME) {
+            return true;
+        }
+        i += 1;
+    }
+    false
+}
+
+const fn same(a: &str, b: &str) -> bool {
+    let (a, b) = (a.as_bytes(), b.as_bytes());
+    let mut i = 0;
+    while i < a.len() && i < b.len() {
+        if a[i] != b[i] {
+            return false;
+        }
+        i += 1;
+    }
+    a.len() == b.len()
 }
 
 /// A field of kind `K` whatever it holds: for lists of fields.
@@ -179,6 +212,8 @@ pub struct AnyField<K> {
     pub index: usize,
     /// Its name in bundles and tables.
     pub name: &'static str,
+    /// Of a reference that may lead to several kinds, the one that is meant.
+    pub to: Option<&'static str>,
     of: PhantomData<fn() -> K>,
 }
 

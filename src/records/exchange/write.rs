@@ -17,9 +17,6 @@ pub struct Writer<W: Write> {
 
 impl<W: Write> Writer<W> {
     /// Writes the header.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn new(writer: W, kind: &'static Kind, own: &[OwnField]) -> csv::Result<Self> {
         let mut csv = csv::WriterBuilder::new().buffer_capacity(1 << 17).from_writer(writer);
         let own: Vec<String> = own.iter().filter(|o| o.record == kind.name).map(|o| o.name.clone()).collect();
@@ -29,9 +26,6 @@ impl<W: Write> Writer<W> {
     }
 
     /// Writes one record.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn record(&mut self, record: &Record) -> csv::Result<()> {
         for (i, value) in record.values.iter().enumerate() {
             match record.full(i) {
@@ -46,9 +40,6 @@ impl<W: Write> Writer<W> {
     }
 
     /// Writes out what is left.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn finish(mut self) -> csv::Result<()> {
         Ok(self.csv.flush()?)
     }

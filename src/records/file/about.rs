@@ -14,18 +14,12 @@ pub(crate) const CHECKED: &str = "checked";
 
 impl Store {
     /// A line that the file says of itself.
-    ///
-    /// # Errors
-    /// The file cannot be read.
     pub fn about(&self, name: &str) -> Result<Option<String>> {
         let mut q = self.db.prepare_cached("SELECT value FROM about WHERE name = ?1")?;
         Ok(q.query_row([name], |r| r.get(0)).optional()?)
     }
 
     /// Sets a line that the file says of itself.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn set_about(&self, name: &str, value: &str) -> Result<()> {
         self.db.execute("INSERT OR REPLACE INTO about VALUES (?1, ?2)", [name, value])?;
         Ok(())

@@ -66,9 +66,6 @@ impl Store {
     }
 
     /// The seal of an entry of the journal.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub(crate) fn hash_at(&self, seq: i64) -> Result<Option<String>> {
         Ok(journal::by_seq(&self.db, seq)?.map(|e| e.hash))
     }

@@ -97,25 +97,16 @@ impl Store {
     }
 
     /// The clock of this store is given from outside.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn clock_given(&self) -> Result<bool> {
         Ok(self.setting(CLOCK)?.is_some() || self.setting(GIVEN)?.is_some())
     }
 
     /// Nothing is on record yet: the store may be given a clock.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn takes_a_clock(&self) -> Result<bool> {
         may_be_set(&self.db)
     }
 
     /// The later of a time and the newest entry's: what counts for undo, expiry and waits.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn later(&self, now: Stamp) -> Result<Stamp> {
         later(&self.db, now)
     }
@@ -141,9 +132,6 @@ impl Store {
 
     /// Marks a store that was made just now, under a clock given from outside, before anybody else sees it. Nothing is
     /// done where a bundle has brought a clock.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn mark_clock_given(&mut self, now: Stamp) -> Result<()> {
         let tx = self.db.transaction()?;
         if !given(&tx)? {

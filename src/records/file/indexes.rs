@@ -10,9 +10,6 @@ use crate::error::Result;
 
 /// Partial indexes that hold another number of entries than their table has rows for them: table,
 /// sentence.
-///
-/// # Errors
-/// The file cannot be read.
 pub(crate) fn wrong(db: &Connection) -> Result<Vec<(String, String)>> {
     let mut by_table: BTreeMap<String, Vec<(String, String)>> = BTreeMap::new();
     let mut q = db.prepare(

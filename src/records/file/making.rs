@@ -56,9 +56,6 @@ impl Store {
 
     /// Puts what was loaded on the disk and gives the file its name. False: another file has taken the
     /// name meanwhile, and nothing was written.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn settle(mut self) -> Result<bool> {
         let Some(part) = self.part.take() else { return Ok(true) };
         let path = self.path.clone();

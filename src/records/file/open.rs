@@ -148,9 +148,6 @@ impl Store {
     }
 
     /// Closes the file: its log is folded into it.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn close(self) -> Result<()> {
         self.db.close().map_err(|(_, e)| e.into())
     }
@@ -209,9 +206,6 @@ impl Store {
 
     /// As [`Store::snapshot`], for a read that goes once through whole tables: pages kept for it would
     /// take memory for nothing.
-    ///
-    /// # Errors
-    /// What the read says.
     pub fn snapshot_of_tables<T>(&self, read: impl FnOnce() -> Result<T>) -> Result<T> {
         self.db.execute_batch("PRAGMA cache_size = -2048")?;
         let out = self.snapshot(read);
@@ -220,9 +214,6 @@ impl Store {
     }
 
     /// Runs a read as one snapshot.
-    ///
-    /// # Errors
-    /// What the read says.
     pub fn snapshot<T>(&self, read: impl FnOnce() -> Result<T>) -> Result<T> {
         if !self.db.is_autocommit() {
             return read();

@@ -38,9 +38,6 @@ impl Beside {
 
 /// Checks the pages while `rows` are compared, by a second thread where there is a connection for it.
 /// What is wrong with pages, schema and references comes first.
-///
-/// # Errors
-/// The file cannot be read.
 pub fn while_checked(
     db: &Connection,
     beside: Option<Beside>,
@@ -93,9 +90,6 @@ fn pages(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
 }
 
 /// References that lead nowhere, of one table or of all.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn references(db: &Connection, table: Option<&str>, faults: &mut Vec<Fault>) -> Result<()> {
     let mut q = match table {
         Some(name) => db.prepare(&format!("PRAGMA foreign_key_check(\"{}\")", name.replace('"', "\"\"")))?,

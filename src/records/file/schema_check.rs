@@ -20,9 +20,6 @@ const OF_A_COPIER: &[(&str, &str)] = &[
 type Schema = BTreeMap<String, Vec<(String, String)>>;
 
 /// Names every difference.
-///
-/// # Errors
-/// The file cannot be read.
 pub fn compare(db: &Connection, faults: &mut Vec<Fault>) -> Result<()> {
     let version: i64 = db.query_row("PRAGMA user_version", [], |r| r.get(0))?;
     let fresh = Connection::open_in_memory()?;

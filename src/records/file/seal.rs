@@ -67,9 +67,6 @@ impl<'n> Sealer<'n> {
     }
 
     /// Writes the text of a row. False: the row is unusual, and what was written is of no use.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn write(&self, row: &Row, out: &mut Vec<u8>) -> Result<bool> {
         out.clear();
         if row.get_ref(self.extra)? != ValueRef::Null {

@@ -48,9 +48,6 @@ pub fn old_text(found: &Found) -> String {
 ///
 /// The entries bear the time of the last one before: a migration has no clock of its own, and no entry
 /// is earlier than another before it.
-///
-/// # Errors
-/// The store cannot be written.
 pub fn to_4(db: &Connection) -> Result<()> {
     let (last, _) = journal::head(db)?;
     let Some(entry) = journal::by_seq(db, last)? else {

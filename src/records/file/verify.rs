@@ -151,9 +151,6 @@ fn revisions(db: &Connection, shape: &Shape) -> Result<Revisions> {
 
 impl Store {
     /// The tags of every record that others refer to, for [`Store::export`].
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn names(&self) -> Result<AllNames<'_>> {
         AllNames::new(&self.db)
     }

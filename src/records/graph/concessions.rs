@@ -85,9 +85,6 @@ pub(crate) fn field(canonical: Option<&String>, name: &str) -> Option<String> {
 
 impl Store {
     /// The items of a concession, by number.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn concession_items(&self, concession: i64) -> Result<Vec<Item>> {
         let shape = shape::of(catalogue::ConcessionItems::KIND);
         let own = read::own_fields(&self.db)?;
@@ -118,9 +115,6 @@ impl Store {
 
     /// The blades that count under a concession, in the journal's order of their dispositions. What one entry brought in is
     /// taken in the order of time, then of the blades' tags: never in that of row numbers, which nothing seals.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn counted_under(&self, concession: i64, tag: &str) -> Result<Vec<i64>> {
         let mut blades: BTreeMap<i64, (Vec<Decision>, Vec<(i64, i64)>)> = BTreeMap::new();
         let mut q = self.db.prepare_cached(DECIDED)?;
@@ -190,9 +184,6 @@ impl Store {
     }
 
     /// The entry since which a record, last written by `seq`, says this in a field without a break.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn named_since(&self, mut seq: i64, name: &str, value: &str) -> Result<i64> {
         while let Some(entry) = journal::by_seq(&self.db, seq)? {
             let said = field(entry.old.as_ref(), name).is_some_and(|v| v.eq_ignore_ascii_case(value));
@@ -206,9 +197,6 @@ impl Store {
 
     /// The entry since which a record, last written by `seq`, says what it says in these fields without a break: a
     /// correction of anything else makes it no younger.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn said_since(&self, mut seq: i64, fields: &[&str]) -> Result<i64> {
         while let Some(entry) = journal::by_seq(&self.db, seq)? {
             let Some(came) = entry.came.filter(|c| *c < seq) else { break };
@@ -221,9 +209,6 @@ impl Store {
     }
 
     /// The entry by which a record came in that was last written by `seq`.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn first_entry(&self, mut seq: i64) -> Result<i64> {
         while let Some(came) = journal::by_seq(&self.db, seq)?.and_then(|e| e.came).filter(|c| *c < seq) {
             seq = came;
@@ -232,9 +217,6 @@ impl Store {
     }
 
     /// The lot that a blade is in now, where it was in it before this entry of the journal too.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn lot_now_and_at(&self, blade: i64, entry: i64) -> Result<Option<i64>> {
         let mut q = self.db.prepare_cached(LOTS_OF)?;
         let mut found = q.query([blade])?;
@@ -250,9 +232,6 @@ impl Store {
     }
 
     /// The first journal entry of a mould's pour, and the earliest time at which it was ever said to be poured.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn first_pour(&self, mould: i64) -> Result<Option<(i64, Stamp)>> {
         let mut q = self.db.prepare_cached(
             "SELECT p.entry, p.poured_at, m.mould FROM pours p JOIN moulds m ON m.id = p.mould WHERE p.mould = ?1",
@@ -279,25 +258,16 @@ impl Store {
     }
 
     /// What came out of a record, without what went on as revert.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn came_out_of(&self, link: Link) -> Result<Fence> {
         lineage::descend_without(&self.db, &[link], false, &["revert_sources"])
     }
 
     /// What came out of a record, through revert too.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn came_out_of_with_revert(&self, link: Link) -> Result<Fence> {
         lineage::descend(&self.db, &[link], false)
     }
 
     /// The store knows this person.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn knows_person(&self, person: &str) -> Result<bool> {
         Ok(self.role_of(person)?.is_some())
     }

@@ -147,18 +147,12 @@ pub struct Lineage {
 
 impl Store {
     /// What went into a record, through every generation.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn ancestry(&self, start: Link, tag: &str) -> Result<Lineage> {
         up(&self.db, start, tag)
     }
 }
 
 /// What went into a record.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
     let mut out = Lineage::default();
     let mut known: HashMap<(&'static str, i64), usize> = HashMap::new();
@@ -271,17 +265,11 @@ impl Fence {
 
 /// Descends from some records. With `through_moulds` a mould also stands below the pattern runs, wax
 /// lots and core lots of its blades, as holds and readiness want it.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn descend(db: &Connection, start: &[Link], through_moulds: bool) -> Result<Fence> {
     descend_without(db, start, through_moulds, &[])
 }
 
 /// As [`descend`], without the edges of some tables.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn descend_without(
     db: &Connection,
     start: &[Link],
@@ -368,9 +356,6 @@ impl Cycle {
 }
 
 /// What makes a record its own ancestor, in a table and what stands beside it.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn cycle(db: &Connection, table: &str) -> Result<Option<Cycle>> {
     match table {
         "charges" | "revert_sources" => metal_cycle(db),
@@ -465,9 +450,6 @@ pub fn kind_of(link: Link) -> Result<&'static Kind> {
 
 impl Store {
     /// Open holds on each record, by kind and id.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn open_hold_counts(&self) -> Result<HashMap<(&'static str, i64), usize>> {
         let mut q = self.db.prepare_cached(OPEN)?;
         let mut rows = q.query([])?;
@@ -481,9 +463,6 @@ impl Store {
     }
 
     /// Received, rejected and used of a material: kg of metal, pieces of a filter lot.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn stock(&self, kind: &str, id: i64) -> Result<Option<(Option<f64>, Option<f64>, f64)>> {
         let sql = match kind {
             "ingot_lots" => {

@@ -119,18 +119,12 @@ pub struct Contained {
 
 impl Store {
     /// The fences of this moment.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn fences(&self) -> Result<Fences> {
         Ok(Fences { held: held(&self.db)?, suspect: self.suspect_fence(None)? })
     }
 
     /// Every blade downstream of a record, and where it is. For an instrument: the blades behind its
     /// suspect readings.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn contained(&self, link: Link) -> Result<Contained> {
         let fence = match link.kind {
             "instruments" => self.suspect_fence(Some(link.id))?,
@@ -162,9 +156,6 @@ impl Store {
     }
 
     /// Where every blade of a fence is.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn locate(&self, fence: &Fence) -> Result<Contained> {
         let fences = self.fences()?;
         let mut blades = blades_of(&self.db, fence)?;
@@ -174,9 +165,6 @@ impl Store {
     }
 
     /// Where one blade is.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn locate_blade(&self, id: i64) -> Result<Option<Located>> {
         let lineage = self.ancestry(Link { kind: "blades", id }, "")?;
         let doubts = self.doubts(&lineage)?;
@@ -184,18 +172,12 @@ impl Store {
     }
 
     /// What suspect readings say of each record of a lineage.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn doubts(&self, lineage: &Lineage) -> Result<Vec<Doubt>> {
         suspect::doubts(&self.db, lineage.nodes.iter().map(|n| n.link), None)
     }
 
     /// Where the blade is with which a lineage begins. For one blade it is asked what went into it,
     /// not what all fences hold.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn locate_with(
         &self,
         lineage: &Lineage,

@@ -24,9 +24,6 @@ const EARLIEST: &str =
 
 /// Gives each qualification without a beginning the day of the earliest inspection by that person by that method, as a
 /// journalled correction. Where there is none, or it lies after the end, the beginning stays not recorded.
-///
-/// # Errors
-/// The store cannot be read or written.
 pub(crate) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
     let mut q = db.prepare(WITHOUT)?;
     let open: Vec<(i64, String, String)> =

@@ -10,9 +10,6 @@ use crate::graph::concessions;
 use crate::write::journal;
 
 /// Everybody who ever stood as the person of an inspection, lower case. `seq` wrote it last.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn readers(db: &Connection, inspection: &str, seq: i64) -> Result<BTreeSet<String>> {
     let (mut out, mut seen, mut asked) = (BTreeSet::new(), BTreeSet::new(), BTreeSet::new());
     // Followed back by what each entry says of the one before it, and forth by the address.
@@ -46,9 +43,6 @@ pub(crate) fn readers(db: &Connection, inspection: &str, seq: i64) -> Result<BTr
 impl Store {
     /// Everybody who ever stood as the reader of an inspection, lower case: who rejected does not close it, whatever was
     /// corrected since. `seq` wrote it last.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn ever_read(&self, inspection: &str, seq: i64) -> Result<BTreeSet<String>> {
         readers(&self.db, inspection, seq)
     }

@@ -10,9 +10,6 @@ const ANSWER: &str = "answer";
 
 impl Store {
     /// Keeps an answer; `text` is what is to be found again. Gives the entry's number.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn keep_answer(&mut self, who: &Who, text: &str) -> Result<i64> {
         self.write(who, |db, who| {
             let entry = Entry { action: ANSWER.into(), reason: Some(text.into()), ..Entry::default() };
@@ -21,9 +18,6 @@ impl Store {
     }
 
     /// The answers that were kept, the latest first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn kept_answers(&self) -> Result<Vec<Entry>> {
         let mut q = self.db.prepare_cached("SELECT * FROM journal WHERE action = ?1 ORDER BY seq DESC")?;
         let rows = q.query_map([ANSWER], journal::from_row)?;
@@ -31,9 +25,6 @@ impl Store {
     }
 
     /// How many records were written, changed or taken back after an entry.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn writes_after(&self, seq: i64) -> Result<i64> {
         let sql = "SELECT count(*) FROM journal WHERE seq > ?1 AND action NOT IN ('refused', 'look', 'pin', 'answer', 'propose', 'accept', 'decline')";
         Ok(self.db.prepare_cached(sql)?.query_row([seq], |r| r.get(0))?)

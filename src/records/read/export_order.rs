@@ -11,9 +11,6 @@ use crate::error::Result;
 use crate::read::shape::{Role, Shape};
 
 /// The select of a kind, ordered.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn query(db: &Connection, shape: &Shape) -> Result<String> {
     let kind = shape.kind;
     let select = shape.select.replacen(&format!(" FROM {}", kind.name), "", 1);

@@ -12,9 +12,6 @@ use crate::{Record, Stamp, catalogue};
 impl Store {
     /// The revision of a definition that a stored record was tied to when it was written: a revision that
     /// came later changes nothing about it.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn tied(&self, from: &Kind, id: i64, field: &str) -> Result<Option<Record<'static>>> {
         let Some(Type::Ref([to])) = from.field(field).map(|f| f.ty) else { return Ok(None) };
         let sql = format!("SELECT {field} FROM {} WHERE id = ?1", from.name);
@@ -26,18 +23,12 @@ impl Store {
     }
 
     /// Some oven run of this purpose is on record.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn keeps_ovens(&self, purpose: &str) -> Result<bool> {
         let mut q = self.db.prepare_cached("SELECT EXISTS (SELECT 1 FROM oven_runs WHERE purpose = ?1)")?;
         Ok(q.query_row([purpose], |r| r.get(0))?)
     }
 
     /// The pyrometer of the latest pour.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn last_pyrometer(&self) -> Result<Option<String>> {
         let sql = "SELECT i.instrument FROM pours p JOIN instruments i ON i.id = p.pyrometer
                    ORDER BY p.poured_at DESC LIMIT 1";
@@ -45,9 +36,6 @@ impl Store {
     }
 
     /// The newest heat that is charged and not poured.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn open_heat(&self) -> Result<Option<String>> {
         let sql = "SELECT heat FROM heats h WHERE NOT EXISTS (SELECT 1 FROM pours p WHERE p.heat = h.id)
                    AND EXISTS (SELECT 1 FROM charges c WHERE c.heat = h.id) ORDER BY id DESC LIMIT 1";
@@ -55,9 +43,6 @@ impl Store {
     }
 
     /// A lot or heat has an analysis with values.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn has_analysis(&self, kind: &str, id: i64) -> Result<bool> {
         let column = match kind {
             "ingot_lots" => "subject_ingot_lot",
@@ -73,9 +58,6 @@ impl Store {
     }
 
     /// Open holds, oldest first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn open_holds(&self) -> Result<Vec<Record<'static>>> {
         let mut holds = self.all_of(catalogue::Holds::KIND)?;
         holds.retain(|h| h.get("lifted_at").is_blank());
@@ -83,9 +65,6 @@ impl Store {
     }
 
     /// Heats melted in each crucible, as its latest heat says.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn crucibles(&self) -> Result<Vec<(String, i64)>> {
         let mut q = self.db.prepare(
             "SELECT furnace || ' ' || crucible, crucible_life FROM heats h
@@ -98,9 +77,6 @@ impl Store {
     }
 
     /// Moulds without a pour, in the order of their records.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn moulds_not_poured(&self) -> Result<Vec<String>> {
         // Two lists of keys, each read from the narrowest index there is, and their difference: a third of
         // the time of a look-up for each mould of a decade.
@@ -124,17 +100,11 @@ impl Store {
     }
 
     /// Late entries, and readings of several days that one person typed in within minutes.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn to_review(&self) -> Result<Vec<String>> {
         Ok(self.reviewed()?.into_iter().map(|(_, sentence)| sentence).collect())
     }
 
     /// As [`Store::to_review`], each with the own time of the (first) record.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn reviewed(&self) -> Result<Vec<(Option<Stamp>, String)>> {
         let mut out = Vec::new();
         for name in ["pours", "slurry_checks"] {

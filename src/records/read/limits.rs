@@ -15,9 +15,6 @@ use crate::read::tags::Tags;
 
 impl Store {
     /// The limits that apply to a record, which may be half filled in.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn limits(&self, record: &Record) -> Result<Vec<Limit>> {
         of(&self.db, record)
     }

@@ -42,9 +42,6 @@ pub struct Charged {
 
 impl Store {
     /// Every blade of a lot, and where it is.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn lot_blades(&self, lot: i64) -> Result<Contained> {
         let mut q = self.db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1")?;
         let blades = q.query_map([lot], |r| r.get(0))?.collect::<rusqlite::Result<IdSet>>()?;
@@ -52,17 +49,11 @@ impl Store {
     }
 
     /// The part of a lot.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn lot_part(&self, lot: i64) -> Result<i64> {
         Ok(self.db.query_row("SELECT part FROM lots WHERE id = ?1", [lot], |r| r.get(0))?)
     }
 
     /// Blades of these moulds that are in no lot or in another one: mould id, blade.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn mould_mates_without_lot(&self, moulds: &[i64]) -> Result<Vec<(i64, String)>> {
         let mut q = self.db.prepare_cached(
             "SELECT b.blade FROM blades b WHERE b.mould = ?1 AND NOT EXISTS (SELECT 1 FROM lot_blades l WHERE l.blade = b.id)
@@ -78,9 +69,6 @@ impl Store {
     }
 
     /// The metal behind some heats.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn metal_behind(&self, heats: &[i64]) -> Result<Metal> {
         let mut out = Metal::default();
         let mut charges = self.db.prepare_cached(
@@ -121,9 +109,6 @@ impl Store {
     }
 
     /// The tag of a record.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn tag_of(&self, kind: &str, id: i64) -> Result<String> {
         let known = crate::catalogue::kind(kind)
             .and_then(|k| Some((k.name, k.tag_field()?.name)))
@@ -133,9 +118,6 @@ impl Store {
     }
 
     /// What each open hold fences: tag, subject, reason, fence.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn open_fences(&self) -> Result<Vec<(String, String, Fence)>> {
         let mut q = self.db.prepare(
             "SELECT hold, subject_kind, subject_id, reason FROM holds WHERE lifted_at IS NULL
@@ -159,9 +141,6 @@ impl Store {
     }
 
     /// Records that carry a signature: kind and id.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn signed_records(&self) -> Result<BTreeSet<(String, i64)>> {
         let mut q = self.db.prepare("SELECT DISTINCT subject_kind, subject_id FROM signatures")?;
         let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
@@ -182,9 +161,6 @@ pub struct MadeTo {
 
 impl Store {
     /// The definitions that the moulds of a lot were made to, by mould.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn lot_definitions(&self, lot: i64) -> Result<HashMap<i64, MadeTo>> {
         let mut q = self.db.prepare_cached(
             "SELECT m.id, m.part, m.running_system, s.recipe FROM moulds m LEFT JOIN shell_batches s ON s.id = m.shell_batch

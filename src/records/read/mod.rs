@@ -14,6 +14,7 @@ pub(crate) mod rows;
 pub(crate) mod shape;
 pub(crate) mod tag_table;
 pub mod tags;
+mod typed;
 pub mod yield_queries;
 
 use std::borrow::Cow;
@@ -134,9 +135,6 @@ impl Store {
     }
 
     /// The foundry's own fields.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn own_fields(&self) -> Result<Vec<OwnField>> {
         own_fields(&self.db)
     }
@@ -150,33 +148,21 @@ impl Store {
     }
 
     /// Every entry of the journal about a record, oldest first; also of one that is no longer there.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn history(&self, kind: &str, tag: &str) -> Result<Vec<Entry>> {
         journal::of_record(&self.db, kind, tag)
     }
 
     /// A journal entry by its number.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn entry(&self, seq: i64) -> Result<Option<Entry>> {
         journal::by_seq(&self.db, seq)
     }
 
     /// The newest journal entry: its number and hash.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn head(&self) -> Result<(i64, String)> {
         journal::head(&self.db)
     }
 
     /// What kind of record a tag leads to, and its tag; without an error where it leads nowhere.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn look_up(&self, text: &str) -> Result<Option<(&'static str, i64, String)>> {
         Ok(Tags::new(&self.db)?.anything(text)?.map(|(l, tag)| (l.kind, l.id, tag)))
     }
@@ -191,9 +177,6 @@ impl Store {
     }
 
     /// All records of a kind that refer to another by this field.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn referring(
         &self,
         kind: &'static Kind,
@@ -212,9 +195,6 @@ impl Store {
     }
 
     /// All records of a kind, in export order.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn all_of(&self, kind: &'static Kind) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(kind);
         select(&self.db, shape, shape.ordered(), &[])
@@ -223,9 +203,6 @@ impl Store {
     /// The latest records of a kind by their own time, else by when they were written; the latest first.
     /// Blades and inspections as they were written: they are most of a file, and an index on their times
     /// would be a tenth of it.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn latest(&self, kind: &'static Kind, most: usize) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(kind);
         let by = latest_by(kind, shape);
@@ -234,9 +211,6 @@ impl Store {
 
     /// A late record of a kind, for a form to start from, in a time that does not grow with the file: the
     /// latest, and where a kind has no index on its time, the latest of the rows with the newest keys.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn recent(&self, kind: &'static Kind) -> Result<Option<Record<'static>>> {
         let shape = shape::of(kind);
         if shape.has_id || matches!(kind.name, "pours" | "coats") {
@@ -255,9 +229,6 @@ impl Store {
     }
 
     /// The record of a kind that was written last one by one, if that was not long ago.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn written_last(&self, kind: &'static Kind) -> Result<Option<Record<'static>>> {
         let mut q = self.db.prepare_cached(
             "SELECT tag FROM journal WHERE seq > (SELECT max(seq) FROM journal) - 500 AND kind = ?1
@@ -274,9 +245,6 @@ impl Store {
     }
 
     /// The number of records of a kind.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn count(&self, kind: &Kind) -> Result<i64> {
         Ok(self.db.query_row(&format!("SELECT count(*) FROM {}", kind.name), [], |r| r.get(0))?)
     }
@@ -514,9 +482,6 @@ pub fn key_of(tags: &Tags, record: &Record) -> Result<Option<Vec<Sql>>> {
 
 impl Store {
     /// Every journal entry about a tag, whatever the kind.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn history_of_tag(&self, tag: &str) -> Result<Vec<Entry>> {
         let mut q =
             self.db.prepare_cached("SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE ORDER BY seq")?;
@@ -525,9 +490,6 @@ impl Store {
     }
 
     /// Re-tags that bear on a tag: old, new, when, why.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn retags_of(&self, tag: &str) -> Result<Vec<(String, String, Stamp, String)>> {
         let mut q = self.db.prepare_cached(
             "SELECT old_tag, new_tag, changed_at, ifnull(reason, '') FROM retags
@@ -539,9 +501,6 @@ impl Store {
     }
 
     /// The open holds that fence a record.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn holds_fencing(&self, kind_name: &'static str, id: i64) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(catalogue::Holds::KIND);
         let open = select(&self.db, shape, " WHERE lifted_at IS NULL ORDER BY id", &[])?;
@@ -571,9 +530,6 @@ impl Store {
     }
 
     /// How many records refer to this one, by kind.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn below(&self, kind_name: &str, id: i64) -> Result<Vec<(String, usize)>> {
         let mut out = Vec::new();
         for shape in shape::all() {

@@ -79,9 +79,6 @@ impl ByKey {
 
 impl Store {
     /// The methods under which a defect is found, with the number of blades, most first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn methods_of(&self, defect: i64, zone: Option<&str>) -> Result<Vec<(String, u64)>> {
         let mut q = self.db.prepare_cached(
             "SELECT i.method, count(DISTINCT i.blade) AS n FROM findings f CROSS JOIN inspections i ON i.id = f.inspection
@@ -93,9 +90,6 @@ impl Store {
     }
 
     /// Reads the outcomes of a question.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn outcomes(&self, question: &Question) -> Result<Outcomes> {
         let found = self.examined(question)?;
         Ok(Outcomes {
@@ -105,9 +99,6 @@ impl Store {
     }
 
     /// Reads the outcomes of a question, with the inspection that stands behind each.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn examined(&self, question: &Question) -> Result<Examined> {
         self.snapshot_of_tables(|| self.examine(question))
     }
@@ -202,9 +193,6 @@ impl Store {
     }
 
     /// Every blade: id → its mould, position and the heat of its mould.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn blade_parents(&self) -> Result<HashMap<i64, (Option<i64>, Option<i64>)>> {
         let mut heat: HashMap<i64, i64> = HashMap::new();
         let mut q = self.db.prepare_cached("SELECT mould, heat FROM pours")?;
@@ -221,9 +209,6 @@ impl Store {
     }
 
     /// Findings of one blade: defect, zone, method, size.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     #[allow(clippy::type_complexity, reason = "four columns of one query")]
     pub fn findings_of(&self, blade: i64) -> Result<Vec<(String, Option<String>, String, Option<f64>)>> {
         let mut q = self.db.prepare_cached(
@@ -254,9 +239,6 @@ impl Store {
 
 impl Store {
     /// A rejected blade whose mould shares its slurry with the most rejected blades.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn a_rejected_blade(&self) -> Result<Option<String>> {
         use rusqlite::OptionalExtension;
         let sql = "SELECT b.blade FROM inspections i JOIN blades b ON b.id = i.blade

@@ -80,9 +80,6 @@ impl Tags {
 
 impl<'db> AllNames<'db> {
     /// Reads the tags of all kinds that others refer to.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn new(db: &'db Connection) -> Result<Self> {
         let (mut tables, mut revisions, mut full) = (HashMap::new(), HashMap::new(), HashMap::new());
         for kind in catalogue::all() {

@@ -130,9 +130,6 @@ impl Store {
     }
 
     /// Tags of parts by id, with the revision where there is one.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn part_tags(&self) -> Result<HashMap<i64, String>> {
         let mut q = self.db.prepare_cached(
             "SELECT id, CASE revision WHEN '' THEN part ELSE part || '@' || revision END FROM parts",
@@ -154,9 +151,6 @@ impl Store {
     }
 
     /// The blades made in a scope, in pour order.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn made_blades(&self, scope: &Scope) -> Result<Vec<Made>> {
         let in_lot: Option<HashSet<i64>> = match scope.lot {
             Some(lot) => {
@@ -192,9 +186,6 @@ impl Store {
     }
 
     /// Hands on every product inspection of the first round: blade, method, accepted, when.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn presentations(&self, give: &mut dyn FnMut(i64, &str, bool, i64)) -> Result<()> {
         let mut q = self.db.prepare_cached(
             "SELECT blade, method, result = 'accept', inspected_at FROM inspections
@@ -209,9 +200,6 @@ impl Store {
     }
 
     /// Product inspections of later rounds, by blade.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn later_rounds(&self) -> Result<HashMap<i64, u64>> {
         let mut q = self.db.prepare_cached(
             "SELECT blade, count(*) FROM inspections
@@ -222,9 +210,6 @@ impl Store {
     }
 
     /// The last disposition of every blade that has one, with its time.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn last_dispositions(&self) -> Result<HashMap<i64, (String, Stamp)>> {
         let mut q = self.db.prepare_cached(
             "SELECT blade, decision, decided_at FROM dispositions ORDER BY blade, decided_at",
@@ -238,9 +223,6 @@ impl Store {
     }
 
     /// Dispositions of one kind, by blade.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn decided(&self, decision: &str) -> Result<HashMap<i64, u64>> {
         let mut q = self
             .db
@@ -250,9 +232,6 @@ impl Store {
     }
 
     /// Blades that came back from a purchaser.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn returned(&self) -> Result<HashSet<i64>> {
         let mut q =
             self.db.prepare_cached("SELECT DISTINCT blade FROM shipments WHERE returned_at IS NOT NULL")?;
@@ -260,9 +239,6 @@ impl Store {
     }
 
     /// What blades cost by station: part, station, value, currency, from which date.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     #[allow(clippy::type_complexity, reason = "five columns of one query")]
     pub fn cost_rows(&self) -> Result<Vec<(i64, String, Option<f64>, String, String)>> {
         let mut q = self.db.prepare_cached(
@@ -273,9 +249,6 @@ impl Store {
     }
 
     /// The stations of the parts' inspection plans: part, method, required, sampling.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     #[allow(clippy::type_complexity, reason = "four columns of one query")]
     pub fn planned_stations(&self) -> Result<Vec<(i64, String, bool, Option<String>)>> {
         let mut q = self
@@ -286,18 +259,12 @@ impl Store {
     }
 
     /// The characteristics that were measured, as they are written.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn characteristics(&self) -> Result<Vec<String>> {
         let mut q = self.db.prepare_cached("SELECT DISTINCT characteristic FROM measurements ORDER BY 1")?;
         Ok(q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
     }
 
     /// Every value of a characteristic, in the order in which they were measured.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn measured(&self, characteristic: &str) -> Result<Vec<Measured>> {
         let mut q = self.db.prepare_cached(
             "SELECT i.blade, i.purpose, i.round, m.value, m.unit, m.lower, m.upper, i.person, i.inspected_at,
@@ -323,9 +290,6 @@ impl Store {
     }
 
     /// How many inspections each method has for a purpose (`product`, `overlap`, `study`), most first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn methods_for(&self, purpose: &str) -> Result<Vec<(String, u64)>> {
         let mut q = self.db.prepare_cached(
             "SELECT method, count(*) AS n FROM inspections WHERE ifnull(purpose, 'product') = ?1
@@ -337,9 +301,6 @@ impl Store {
 
     /// The calls of a method for a purpose, in the order in which they were made; of the first round alone
     /// where the product was inspected.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn reads(&self, method: &str, purpose: &str) -> Result<Vec<Read>> {
         let mut q = self.db.prepare_cached(
             "SELECT i.id, b.blade, i.technique, i.person, i.result = 'reject' FROM inspections i
@@ -360,9 +321,6 @@ impl Store {
     }
 
     /// The inspections that carry a finding of a defect.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn inspections_with(&self, defect: i64, zone: Option<&str>) -> Result<HashSet<i64>> {
         let mut q = self.db.prepare_cached(
             "SELECT inspection FROM findings WHERE defect = ?1 AND (?2 IS NULL OR zone = ?2 COLLATE NOCASE)",
@@ -371,9 +329,6 @@ impl Store {
     }
 
     /// Tags of blades, for lists.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn blade_tags(&self, blades: &[i64]) -> Result<HashMap<i64, String>> {
         let mut q = self.db.prepare_cached("SELECT blade FROM blades WHERE id = ?1")?;
         let mut out = HashMap::new();
@@ -386,9 +341,6 @@ impl Store {
     }
 
     /// The tag of a mould.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn mould_tag(&self, id: i64) -> Result<String> {
         Ok(self
             .db
@@ -399,9 +351,6 @@ impl Store {
     }
 
     /// The moulds of a trial, in the order in which they were poured, those not poured last.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn trial_moulds(&self, trial: i64) -> Result<Vec<TrialMould>> {
         let mut q = self.db.prepare_cached(
             "SELECT m.id, m.mould, t.arm, t.block, t.recorded_at, m.assembled_at, p.heat, h.heat, p.poured_at,
@@ -433,18 +382,12 @@ impl Store {
     }
 
     /// Every blade of a mould.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn blades_of_mould(&self, mould: i64) -> Result<Vec<i64>> {
         let mut q = self.db.prepare_cached("SELECT id FROM blades WHERE mould = ?1 ORDER BY id")?;
         Ok(q.query_map([mould], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
     }
 
     /// The lots in which blades of a mould are.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn lots_of_mould(&self, mould: i64) -> Result<Vec<String>> {
         let mut q = self.db.prepare_cached(
             "SELECT DISTINCT l.lot FROM blades b CROSS JOIN lot_blades x ON x.blade = b.id
@@ -454,9 +397,6 @@ impl Store {
     }
 
     /// Deviations and concessions whose limits or note name a text: tag, type, limits.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn permissions_naming(&self, text: &str) -> Result<Vec<(String, String, String)>> {
         let mut q = self.db.prepare_cached(
             "SELECT concession, type, limits FROM concessions

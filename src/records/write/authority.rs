@@ -25,9 +25,6 @@ pub enum Need {
 }
 
 /// The role of a person, where the store knows them.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn role(db: &Connection, person: &str) -> Result<Option<String>> {
     let all = people(db)?;
     let found = all.iter().find(|p| p.tag().is_some_and(|tag| tag.eq_ignore_ascii_case(person)));
@@ -40,9 +37,6 @@ fn people(db: &Connection) -> Result<Vec<Record<'static>>> {
 }
 
 /// The store knows nobody yet.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn nobody(db: &Connection) -> Result<bool> {
     Ok(!db.query_row("SELECT EXISTS (SELECT 1 FROM people)", [], |r| r.get::<_, bool>(0))?)
 }
@@ -167,9 +161,6 @@ const TOLD_DAYS: f64 = 7.0;
 impl Store {
     /// What was said of roles and PINs in the last week, the latest first: who became quality or is it no longer, first
     /// PINs, PINs taken away.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn said_of_people(&self, now: Stamp) -> Result<Vec<String>> {
         let mut out = Vec::new();
         for sql in [

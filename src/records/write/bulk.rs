@@ -131,9 +131,6 @@ struct File<'db> {
 impl Store {
     /// Begins a load. With `trusted` the rules of who may write are not asked: the starter
     /// definitions, and a store that knows nobody yet.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn load(&mut self, who: &Who, starter: bool) -> Result<Load<'_>> {
         if let Err(e) = clock::timed(&self.db, who) {
             if e.is_refused() {
@@ -202,9 +199,6 @@ impl<'db> Load<'db> {
     }
 
     /// Old tags of the store's re-tags, folded.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn relabelled(&self) -> Result<HashSet<String>> {
         let mut q = self.db.prepare("SELECT DISTINCT lower(old_tag) FROM retags")?;
         let rows = q.query_map([], |r| r.get(0))?;
@@ -217,9 +211,6 @@ impl<'db> Load<'db> {
     }
 
     /// Begins a file whose header has the fields that `given` says; of about so many rows.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn begin(&mut self, kind: &'static Kind, rows: usize, given: impl Fn(&str) -> bool) -> Result<()> {
         self.tags.begin(if kind.tagged() { rows } else { 0 });
         self.everybody.begin();
@@ -611,9 +602,6 @@ impl<'db> Load<'db> {
 
     /// Ends the file: its journal entry, and if all is `whole` so far its indexes, while its pages are
     /// at hand. Gives the number of rows written.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn end(&mut self, whole: bool) -> Result<usize> {
         let Some(mut file) = self.file.take() else { return Ok(0) };
         let n = file.digests.len();
@@ -650,9 +638,6 @@ impl<'db> Load<'db> {
     /// What is wrong with rows that are written already, as the other rows show: cycles, and what does not fit. Asked once
     /// all files are in; sums only where they are `whole`, without rows left out for a fault. What comes into a store
     /// without a blade is the history of elsewhere: of it nothing is asked, and `ready` and the lots say what does not fit.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn late_faults(&mut self, whole: bool) -> Result<Vec<Late>> {
         let mut out = std::mem::take(&mut self.late);
         if self.action != "starter" && !self.first {
@@ -662,9 +647,6 @@ impl<'db> Load<'db> {
     }
 
     /// A row as it was written: its references by their primary tags.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn as_written<'a>(&self, record: Record<'a>) -> Result<Record<'a>> {
         Ok(resolve(record, &self.tags)?.0.record)
     }
@@ -677,9 +659,6 @@ impl<'db> Load<'db> {
     }
 
     /// Ends the load: makes the indexes again and commits, or takes everything back.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn finish(mut self, keep: bool) -> Result<()> {
         self.file = None;
         if keep {

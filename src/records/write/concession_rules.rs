@@ -37,9 +37,6 @@ pub fn asking(kind: &Kind) -> Vec<usize> {
 }
 
 /// What is wrong with a record by these rules.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn faults(tags: &Tags, resolved: &Resolved) -> Result<Vec<Fault>> {
     let record = &resolved.record;
     match record.kind.name {
@@ -65,9 +62,6 @@ fn link(resolved: &Resolved, field: &str) -> Option<i64> {
 }
 
 /// What may not be changed or taken back any more: an item of a concession that a disposition names.
-///
-/// # Errors
-/// The sentence; or the store cannot be read.
 pub fn may_change(db: &Connection, found: &Found) -> Result<()> {
     if found.kind.name != "concession_items" {
         return Ok(());
@@ -354,9 +348,6 @@ fn rows_of_one(db: &Connection, resolved: &Resolved, out: &mut Vec<Fault>) -> Re
 
 /// The number of a row that was written without one: an item of its own. Where it may be a second row of an item that
 /// is there, it must be said which.
-///
-/// # Errors
-/// The sentence; or the store cannot be read.
 pub fn next_item(tags: &Tags, record: &Record) -> Result<i64> {
     let concession = tags.find(&record.get("concession").to_text(), &["concessions"])?.map(|(l, _)| l.id);
     let mut q = tags.db().prepare_cached(
@@ -457,9 +448,6 @@ fn closing(tags: &Tags, resolved: &Resolved) -> Result<Vec<Fault>> {
 
 /// A reject that an accept closes stays one of its kind: else the accept would close nothing, and could not be written
 /// again from a bundle.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn closed(db: &Connection, found: &Found, resolved: &Resolved) -> Result<Option<Fault>> {
     let (before, after) = (&found.record, &resolved.record);
     let fields = ["blade", "method", "result", "purpose", "inspected_at", "person"];
@@ -508,9 +496,6 @@ fn qualification(record: &Record) -> Vec<Fault> {
 }
 
 /// What is said without asking for a reason: a disposition to a concession that lifts nothing.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn said(db: &Connection, resolved: &Resolved) -> Result<Option<Guard>> {
     let record = &resolved.record;
     if record.kind.name != "dispositions" || record.get("decision").text() != Some("concession") {

@@ -113,9 +113,6 @@ pub fn hex32(bytes: &[u8]) -> String {
 }
 
 /// Sequence and hash of the newest entry.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn head(db: &Connection) -> Result<(i64, String)> {
     let mut q = db.prepare_cached("SELECT seq, hash FROM journal ORDER BY seq DESC LIMIT 1")?;
     let head = q.query_row([], |r| Ok((r.get(0)?, r.get(1)?))).optional()?;
@@ -123,9 +120,6 @@ pub fn head(db: &Connection) -> Result<(i64, String)> {
 }
 
 /// Appends an entry; sequence and hash are made here, and it is no earlier than the one before. Gives the sequence.
-///
-/// # Errors
-/// The store cannot be written.
 pub fn append(db: &Connection, who: &Who, mut entry: Entry) -> Result<i64> {
     let (seq, before) = head(db)?;
     entry.seq = seq + 1;
@@ -171,9 +165,6 @@ pub fn from_row(r: &rusqlite::Row) -> rusqlite::Result<Entry> {
 }
 
 /// Every entry of one record, oldest first.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn of_record(db: &Connection, kind: &str, tag: &str) -> Result<Vec<Entry>> {
     let mut q =
         db.prepare_cached("SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE AND kind = ?2 ORDER BY seq")?;
@@ -187,9 +178,6 @@ pub fn of_record(db: &Connection, kind: &str, tag: &str) -> Result<Vec<Entry>> {
 }
 
 /// An entry by its sequence.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn by_seq(db: &Connection, seq: i64) -> Result<Option<Entry>> {
     Ok(db.prepare_cached("SELECT * FROM journal WHERE seq = ?1")?.query_row([seq], from_row).optional()?)
 }

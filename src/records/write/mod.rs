@@ -5,6 +5,7 @@ pub mod authority;
 pub mod batch;
 pub mod bulk;
 pub(crate) mod concession_rules;
+pub mod draft;
 pub(crate) mod given;
 pub mod journal;
 pub(crate) mod persons;
@@ -163,9 +164,6 @@ impl Store {
     }
 
     /// Open holds on one record, by tag.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn open_holds_on(&self, kind: &str, id: i64) -> Result<Vec<String>> {
         let mut q = self.db.prepare_cached(
             "SELECT hold FROM holds WHERE subject_kind = ?1 AND subject_id = ?2 AND lifted_at IS NULL ORDER BY id",
@@ -175,9 +173,6 @@ impl Store {
     }
 
     /// Journals that somebody was refused.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn note_refusal(&mut self, who: &Who, sentence: &str) -> Result<()> {
         let entry = Entry { action: "refused".into(), reason: Some(sentence.into()), ..Entry::default() };
         let tx = self.db.transaction_with_behavior(TransactionBehavior::Immediate)?;
@@ -394,7 +389,7 @@ pub(crate) fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Re
         None if noted => {}
         None => {
             let all: Vec<String> = asking.iter().map(|g| format!("{}: {}", g.field, g.message)).collect();
-            return Err(Error::input(format!("{}", all.join("; "))).hint(Hint::ReasonIfRight));
+            return Err(Error::input(all.join("; ")).hint(Hint::ReasonIfRight));
         }
     }
     Ok(())

@@ -134,9 +134,6 @@ impl Store {
     }
 
     /// The role of a person, where the store knows them, by whatever label.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn role_of(&self, person: &str) -> Result<Option<String>> {
         match Tags::new(&self.db)?.find(person, &["people"])? {
             Some((_, primary)) => authority::role(&self.db, primary.as_deref().unwrap_or(person)),
@@ -170,9 +167,6 @@ impl Store {
     }
 
     /// Some quality person has a PIN: from then on nobody signs without one.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn quality_has_pins(&self) -> Result<bool> {
         quality_has_one(&self.db)
     }

@@ -102,9 +102,6 @@ pub(crate) fn withdraw(db: &Connection, who: &Who, proposal: &Entry) -> Result<i
 
 impl Store {
     /// Proposals that nobody has decided yet, the oldest first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn proposals(&self) -> Result<Vec<Entry>> {
         open(&self.db)
     }

@@ -112,9 +112,6 @@ fn clashes(tags: &Tags, record: &Record) -> Result<Vec<(Named, Owner)>> {
 }
 
 /// A label of another kind is refused.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn faults(tags: &Tags, record: &Record) -> Result<Vec<Fault>> {
     let new = record.get("new_tag").to_text();
     let other = clashes(tags, record)?.into_iter().filter(|(of, owner)| of.0 != owner.record.0);
@@ -130,9 +127,6 @@ pub fn faults(tags: &Tags, record: &Record) -> Result<Vec<Fault>> {
 }
 
 /// A label that a record of the same kind has is given with a reason only.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn guards(tags: &Tags, record: &Record) -> Result<Vec<Guard>> {
     let new = record.get("new_tag").to_text();
     let same = clashes(tags, record)?.into_iter().filter(|(of, owner)| of.0 == owner.record.0);
@@ -149,9 +143,6 @@ pub fn guards(tags: &Tags, record: &Record) -> Result<Vec<Guard>> {
 
 impl Store {
     /// Labels that two records have now: half a swap of which the other half is not there.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn half_swaps(&self) -> Result<Vec<String>> {
         let mut q = self.db.prepare_cached("SELECT old_tag, new_tag, changed_at FROM retags")?;
         let mut all = q.query_map([], relabelled)?.collect::<rusqlite::Result<Vec<_>>>()?;

@@ -15,9 +15,6 @@ use crate::{Record, Value};
 
 /// Resolves every reference of a record. Faults name the column, the value and near matches. What the
 /// record is tied to already stays so where its field still holds the tag alone.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn resolve<'a>(mut record: Record<'a>, tags: &Tags) -> Result<(Resolved<'a>, Vec<Fault>)> {
     let mut links = vec![None; record.values.len()];
     let (mut named, mut faults) = (Vec::new(), Vec::new());

@@ -27,9 +27,6 @@ pub struct Asked {
 
 impl Asked {
     /// Why sending a blade asks for a reason.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn guards(&mut self, db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
         if resolved.record.kind.name != "shipments" {
             return Ok(Vec::new());
@@ -104,9 +101,6 @@ pub struct LotOf {
 }
 
 /// The lots of a blade, the latest last: that one is its lot.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn lots_of(db: &Connection, blade: i64) -> Result<Vec<LotOf>> {
     let mut q = db.prepare_cached(
         "SELECT l.id, l.lot, x.entry, b.blade FROM lot_blades x CROSS JOIN lots l ON l.id = x.lot
@@ -132,9 +126,6 @@ pub fn lots_of(db: &Connection, blade: i64) -> Result<Vec<LotOf>> {
 }
 
 /// A blade comes into another lot only after it came back.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn second_lot(db: &Connection, resolved: &Resolved) -> Result<Option<Fault>> {
     if resolved.record.kind.name != "lot_blades" {
         return Ok(None);
@@ -152,9 +143,6 @@ pub fn second_lot(db: &Connection, resolved: &Resolved) -> Result<Option<Fault>>
 
 /// The same for a blade that is in so many lots already, in the first load of its lots: what came back when is not in
 /// the journal. There must be a return for each lot before.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn came_back(db: &Connection, resolved: &Resolved, blade: i64, lots: usize) -> Result<Option<Fault>> {
     if sent(db, blade)?.iter().filter(|(back, _)| *back).count() >= lots {
         return Ok(None);
@@ -231,9 +219,6 @@ const DECIDED: [&str; 6] = ["accept", "concession", "scrap", "hold", "rework", "
 
 impl Store {
     /// Blades of a lot whose lot is another one by now.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn moved_on(&self, lot: i64) -> Result<HashSet<i64>> {
         let mut q = self.db.prepare_cached(
             "SELECT DISTINCT a.blade FROM lot_blades a CROSS JOIN lot_blades b ON b.blade = a.blade
@@ -250,9 +235,6 @@ impl Store {
     }
 
     /// Blades of a lot that are out: tag, when, the journal entry of the shipment, and whether a disposition is later.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn sent_of_lot(&self, lot: i64) -> Result<Vec<(String, Stamp, i64, bool)>> {
         let mut q = self.db.prepare_cached(
             "SELECT b.blade, s.shipped_at, s.entry,
@@ -269,9 +251,6 @@ impl Store {
     }
 
     /// Why a blade that is out should not be. That it is held now may be a recall: its holds say that.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn out_although(&self, blade: i64) -> Result<Vec<String>> {
         let mut why = Asked::default().why_not(&self.db, blade)?;
         why.retain(|w| w != HELD);
@@ -280,9 +259,6 @@ impl Store {
 
     /// The blades that are out although they were scrapped, held, undecided, returned or not released, and that quality
     /// has not decided on since, by lot.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn astray(&self) -> Result<Vec<Astray>> {
         let out = self.sent_and_decided()?;
         let mut found: BTreeMap<i64, &'static str> = BTreeMap::new();
@@ -349,9 +325,6 @@ impl Store {
 
     /// Blades of a signed lot that came back, are in no new lot, and were sent again: tag, when, and whether that is
     /// open: not back, and no disposition later.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn sent_again(&self, lot: i64) -> Result<Vec<(String, Stamp, bool)>> {
         let moved = self.moved_on(lot)?;
         let mut back: BTreeMap<i64, (String, i64)> = BTreeMap::new();
@@ -440,9 +413,6 @@ impl Store {
     }
 
     /// Lots whose release stands on the words of a concession, as the first rules allowed: lot, who signed, concessions.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn released_on_prose(&self) -> Result<Vec<(String, String, Vec<String>)>> {
         let mut out = Vec::new();
         let mut lots: Vec<i64> = self.released_lots()?.into_iter().collect();

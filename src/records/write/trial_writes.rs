@@ -43,9 +43,6 @@ impl Store {
     }
 
     /// Journals that somebody looked at a trial's result before its planned size.
-    ///
-    /// # Errors
-    /// The store cannot be written.
     pub fn note_look(&mut self, who: &Who, trial: &str, sentence: &str) -> Result<i64> {
         self.write(who, |db, who| {
             let entry = Entry {
@@ -59,9 +56,6 @@ impl Store {
     }
 
     /// The looks at a trial's result before its planned size, oldest first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn looks(&self, trial: &str) -> Result<Vec<Entry>> {
         let mut q = self.db.prepare_cached("SELECT * FROM journal WHERE action = ?1 ORDER BY seq")?;
         let rows = q.query_map([LOOK], journal::from_row)?;

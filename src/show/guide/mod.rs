@@ -36,13 +36,11 @@ pub const TOPICS: &[Topic] = &[
 ];
 
 /// The page of this name, whatever its case.
-#[must_use]
 pub fn topic(name: &str) -> Option<&'static Topic> {
     TOPICS.iter().find(|t| t.name.eq_ignore_ascii_case(name))
 }
 
 /// What the field reference says of one kind, as a page of its own.
-#[must_use]
 pub fn fields_of(kind: &str) -> Option<String> {
     let page = topic("fields")?.markdown;
     let (_, rest) = page.split_once(&format!("\n## {kind} ("))?;

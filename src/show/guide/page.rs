@@ -10,7 +10,6 @@ pub enum Look {
     Title,
     /// The heading of a section.
     Heading,
-    /// Text.
     Text,
     /// What is typed or stands in a file; never wrapped.
     Typed,
@@ -19,7 +18,6 @@ pub enum Look {
 /// A row of the page.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Row {
-    /// What it is.
     pub look: Look,
     /// Its text, without marks.
     pub text: String,
@@ -34,7 +32,6 @@ pub struct Row {
 /// assert_eq!(text, ["Wax", "", "Scan the tray, then the lot.", "", "  meltkin shift"]);
 /// assert_eq!(page[4].look, Look::Typed);
 /// ```
-#[must_use]
 pub fn rows(markdown: &str, width: usize) -> Vec<Row> {
     let width = width.max(20);
     let mut out = Out { rows: Vec::new(), width };

@@ -23,7 +23,6 @@ pub struct Grid {
 
 impl Grid {
     /// The grid as text, blanks at the ends cut off.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = String::new();
         for row in &self.rows {
@@ -74,7 +73,6 @@ const ASCII: Glyphs = Glyphs {
 };
 
 /// The picture on `width` × `height` characters; `ascii` for terminals without line characters.
-#[must_use]
 pub fn cells(picture: &Picture, width: u16, height: u16, ascii: bool) -> Grid {
     let blank = Cell { glyph: ' ', role: Role::Faint };
     let mut grid = Grid { rows: vec![vec![blank; width.into()]; height.into()] };

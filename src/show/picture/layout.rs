@@ -9,7 +9,6 @@ use crate::show::picture::{
 
 impl Picture {
     /// The picture laid out on a canvas.
-    #[must_use]
     pub fn items(&self, canvas: Canvas) -> Vec<Item> {
         let mut plane = Plane::new(canvas);
         let area = plane.frame(self.title(), self.caution());

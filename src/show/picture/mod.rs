@@ -49,13 +49,11 @@ pub struct Control {
 pub struct ControlPoint {
     /// Its name (a heat, a week).
     pub label: String,
-    /// Its date.
     pub date: String,
     /// The value; none: a gap.
     pub value: Option<f64>,
     /// Centre, lower and upper limit; none where the picture has no limits.
     pub limits: Option<[f64; 3]>,
-    /// It is a signal.
     pub signal: bool,
 }
 
@@ -92,7 +90,6 @@ pub struct Bar {
     pub label: String,
     /// The rate; none where nothing was inspected.
     pub rate: Option<f64>,
-    /// Its interval.
     pub interval: Option<(f64, f64)>,
     /// How many of how many.
     pub counts: String,
@@ -107,7 +104,6 @@ pub struct Scatter {
     pub x: String,
     /// Name of the vertical axis; values are shares.
     pub y: String,
-    /// The points.
     pub points: Vec<ScatterPoint>,
     /// Intercept and slope of a fitted curve, as log odds.
     pub curve: Option<(f64, f64)>,
@@ -167,7 +163,6 @@ pub struct Map {
 pub struct Zones {
     /// What is shown.
     pub title: String,
-    /// The zones.
     pub zones: Vec<ZoneRate>,
     /// The zone that is looked at.
     pub chosen: Option<usize>,
@@ -189,8 +184,6 @@ pub struct ZoneRate {
 }
 
 impl Picture {
-    /// The title.
-    #[must_use]
     pub fn title(&self) -> &str {
         match self {
             Self::Control(p) => &p.title,
@@ -202,7 +195,6 @@ impl Picture {
     }
 
     /// What to keep in mind.
-    #[must_use]
     pub fn caution(&self) -> &str {
         match self {
             Self::Control(p) => &p.caution,
@@ -215,7 +207,6 @@ impl Picture {
 }
 
 /// The picture without its title and cautions, where they stand elsewhere.
-#[must_use]
 pub fn untitled(mut picture: Picture) -> Picture {
     let (title, caution) = match &mut picture {
         Picture::Control(p) => (&mut p.title, &mut p.caution),
@@ -285,7 +276,6 @@ pub enum Fill {
     Solid,
     /// Strokes.
     Hatch,
-    /// Dots.
     Dots,
 }
 
@@ -314,23 +304,19 @@ pub enum Item {
     },
     /// A line through points; a terminal leaves it out.
     Path {
-        /// The points.
         points: Vec<(f64, f64)>,
         /// What it is for.
         role: Role,
     },
-    /// A mark.
     Mark {
         /// Its middle.
         at: (f64, f64),
-        /// Its shape.
         shape: Shape,
         /// What it is for.
         role: Role,
         /// What it says when it is pointed at.
         words: String,
     },
-    /// A box.
     Box {
         /// Left upper corner.
         at: (f64, f64),
@@ -351,7 +337,6 @@ pub enum Item {
         at: (f64, f64),
         /// How it stands by it.
         anchor: Anchor,
-        /// The text.
         text: String,
         /// What it is for.
         role: Role,

@@ -11,7 +11,6 @@ pub struct Scale {
 
 impl Scale {
     /// Values `low..high` on places `from..to` (which may run backwards).
-    #[must_use]
     pub fn new(low: f64, high: f64, from: f64, to: f64) -> Self {
         Self { low, high: if high > low { high } else { low + 1.0 }, from, to }
     }
@@ -22,7 +21,6 @@ impl Scale {
     /// let s = meltkin::report::picture::scale::Scale::new(0.0, 10.0, 100.0, 0.0);
     /// assert_eq!((s.at(5.0), s.at(99.0)), (50.0, 0.0));
     /// ```
-    #[must_use]
     pub fn at(&self, value: f64) -> f64 {
         let share = ((value - self.low) / (self.high - self.low)).clamp(0.0, 1.0);
         self.from + share * (self.to - self.from)
@@ -37,7 +35,6 @@ impl Scale {
 /// let (at, step) = ticks(1452.0, 1507.0, 5);
 /// assert_eq!((at, step), (vec![1460.0, 1480.0, 1500.0], 20.0));
 /// ```
-#[must_use]
 pub fn ticks(low: f64, high: f64, most: usize) -> (Vec<f64>, f64) {
     if !(low.is_finite() && high.is_finite() && high > low) {
         return (vec![low], 1.0);
@@ -57,7 +54,6 @@ pub fn ticks(low: f64, high: f64, most: usize) -> (Vec<f64>, f64) {
 /// use meltkin::report::picture::scale::label;
 /// assert_eq!((label(0.1 + 0.2, 0.1), label(1480.0, 20.0)), ("0.3".to_string(), "1480".to_string()));
 /// ```
-#[must_use]
 pub fn label(value: f64, step: f64) -> String {
     let decimals = (-(step.abs().log10() + 1e-9).floor()).clamp(0.0, 9.0) as usize;
     let text = format!("{value:.decimals$}");
@@ -69,7 +65,6 @@ pub fn label(value: f64, step: f64) -> String {
 }
 
 /// Low and high with a little room, never of no width.
-#[must_use]
 pub fn with_room(values: impl Iterator<Item = f64>) -> (f64, f64) {
     let (low, high) = values
         .filter(|v| v.is_finite())
@@ -82,7 +77,6 @@ pub fn with_room(values: impl Iterator<Item = f64>) -> (f64, f64) {
 }
 
 /// Which of `n` places carry a label, when only `most` fit: evenly, the first among them.
-#[must_use]
 pub fn thinned(n: usize, most: usize) -> Vec<usize> {
     let every = n.div_ceil(most.max(1)).max(1);
     (0..n).step_by(every).collect()

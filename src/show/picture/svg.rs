@@ -11,7 +11,6 @@ const LETTER: (f64, f64) = (7.3, 15.0);
 const MARGIN: f64 = 14.0;
 
 /// The picture as SVG, its size chosen by what it holds.
-#[must_use]
 pub fn svg(picture: &Picture) -> String {
     let rows = match picture {
         Picture::Control(_) => 27.0,
@@ -24,7 +23,6 @@ pub fn svg(picture: &Picture) -> String {
 }
 
 /// The picture as SVG of a given size.
-#[must_use]
 pub fn sized(picture: &Picture, width: f64, height: f64) -> String {
     let canvas = Canvas { size: (width, height), letter: LETTER };
     let (w, h) = (width + 2.0 * MARGIN, height + 2.0 * MARGIN);

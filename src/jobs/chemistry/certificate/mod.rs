@@ -66,7 +66,6 @@ pub struct Fault {
 /// What reading a certificate came to.
 #[derive(Serialize, Debug, Clone, Default)]
 pub struct Taken {
-    /// The analysis.
     pub analysis: String,
     /// Records written, by kind; with check those that would be.
     pub records: BTreeMap<&'static str, usize>,
@@ -82,7 +81,6 @@ pub struct Taken {
 
 impl Taken {
     /// For a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let rows: Vec<Vec<String>> = self
             .contents
@@ -104,7 +102,6 @@ impl Taken {
 
 impl Fault {
     /// One line for a terminal.
-    #[must_use]
     pub fn text(&self) -> String {
         let place = [&self.sheet, &self.cell].into_iter().filter(|p| !p.is_empty());
         let place = place.map(|p| shown(p).into_owned()).collect::<Vec<_>>().join("!");

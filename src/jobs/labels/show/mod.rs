@@ -22,7 +22,6 @@ pub struct Code {
 
 impl Code {
     /// The module is dark; everything outside the code is light.
-    #[must_use]
     pub fn dark(&self, x: usize, y: usize) -> bool {
         x < self.width && y < self.height && self.dark[y * self.width + x]
     }
@@ -110,7 +109,6 @@ impl Labels {
     ///
     /// `paper`: without colour, the terminal has dark letters on a light ground, so dark modules are
     /// the ones that are lit.
-    #[must_use]
     pub fn text(&self, ink: Ink, paper: bool) -> String {
         let mut out = String::new();
         for label in &self.labels {
@@ -133,7 +131,6 @@ impl Labels {
 
 impl Label {
     /// One label for a screen: the kind, the tag large, the code, the tag as it is written.
-    #[must_use]
     pub fn text(&self, ink: Ink, paper: bool) -> String {
         let mut out = format!("{}{}\n", shown(&self.noun), self.second("  "));
         out.push_str(&letters::large(&self.tag, ink == Ink::Ascii));
@@ -151,7 +148,6 @@ impl Label {
 }
 
 /// A code with its quiet zone, for a terminal.
-#[must_use]
 pub fn drawn(code: &Code, ink: Ink, paper: bool) -> String {
     let (w, h) = (code.width + 2 * QUIET, code.height + 2 * QUIET);
     let dark = |x: usize, y: usize| x >= QUIET && y >= QUIET && code.dark(x - QUIET, y - QUIET);

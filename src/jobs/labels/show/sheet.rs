@@ -21,7 +21,6 @@ pub struct Layout {
 impl Layout {
     /// On A4, with the size that suits the largest of these kinds: a hook tag for a mould, a tray's
     /// edge, the bag of a blade.
-    #[must_use]
     pub fn suited(labels: &[Label]) -> Self {
         let size = |kind: Option<&str>| match kind {
             Some("blades" | "test_bars" | "samples") => (30.0, 12.0),

@@ -18,7 +18,6 @@ const STYLE: &str = "
 
 impl Summary {
     /// The whole page.
-    #[must_use]
     pub fn html(&self) -> String {
         let mark = self.mark();
         let mut out = format!(

@@ -11,7 +11,6 @@ use serde::Serialize;
 pub struct Block {
     /// The blade; null where the reason lies in a record that several blades share.
     pub blade: Option<String>,
-    /// The station.
     pub station: String,
     /// The sentence.
     pub reason: String,
@@ -26,7 +25,6 @@ pub struct Block {
 /// A reason with everything it touches.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reason {
-    /// The station.
     pub station: String,
     /// The sentence.
     pub reason: String,
@@ -51,7 +49,6 @@ fn blade_by_blade<S: serde::Serializer>(blocked: &[Block], to: S) -> Result<S::O
 /// Where the blades of the lot are.
 #[derive(Serialize, Debug, Clone, Default, PartialEq)]
 pub struct Counts {
-    /// As ordered.
     pub ordered: Option<i64>,
     /// The sum of the last seven.
     pub made: i64,
@@ -67,7 +64,6 @@ pub struct Counts {
     pub returned: i64,
     /// Fenced.
     pub held: i64,
-    /// Scrapped.
     pub scrapped: i64,
     /// Without a last disposition.
     pub in_process: i64,
@@ -114,15 +110,12 @@ pub struct Method {
 pub struct Actual {
     /// Its name.
     pub characteristic: String,
-    /// Unit.
     pub unit: String,
     /// Number of values.
     pub n: usize,
     /// Least, mean and greatest.
     pub least: f64,
-    /// Mean.
     pub mean: f64,
-    /// Greatest.
     pub greatest: f64,
     /// Limits, where all values have the same.
     pub limits: (Option<f64>, Option<f64>),
@@ -147,9 +140,7 @@ pub struct Permission {
     pub quantity: Option<i64>,
     /// Blades under it, in all lots.
     pub used: i64,
-    /// Left of it.
     pub left: Option<i64>,
-    /// Granted.
     pub granted: String,
     /// Until when.
     pub expires_on: String,
@@ -175,9 +166,7 @@ pub struct Covered {
 /// A signature as printed.
 #[derive(Serialize, Debug, Clone)]
 pub struct Signature {
-    /// Role.
     pub role: String,
-    /// Person.
     pub person: String,
     /// For what.
     pub meaning: String,
@@ -213,7 +202,6 @@ pub struct Release {
 /// A table of plain cells; the first row is the head.
 #[derive(Serialize, Debug, Clone, Default)]
 pub struct Sheet {
-    /// Its title.
     pub title: String,
     /// What to know about it.
     pub note: String,
@@ -224,7 +212,6 @@ pub struct Sheet {
 /// The summary.
 #[derive(Serialize, Debug, Clone)]
 pub struct Summary {
-    /// Lot.
     pub lot: String,
     /// `final`, `draft` or `void`.
     pub state: &'static str,
@@ -278,7 +265,6 @@ pub struct Summary {
 
 impl Summary {
     /// What stands on top of every page.
-    #[must_use]
     pub fn mark(&self) -> &'static str {
         match (&self.signed, self.state) {
             (Some(s), _) if s.void => "VOID",
@@ -288,7 +274,6 @@ impl Summary {
     }
 
     /// Reasons of one station and wording together.
-    #[must_use]
     pub fn reasons(&self) -> Vec<Reason> {
         Self::grouped(&self.blocked)
     }
@@ -315,7 +300,6 @@ impl Summary {
     }
 
     /// How it was released, and what was changed since, in sentences.
-    #[must_use]
     pub fn release_lines(&self) -> Vec<String> {
         let Some(s) = &self.signed else { return Vec::new() };
         let how = if s.void { "VOID: was released" } else { "released" };
@@ -326,7 +310,6 @@ impl Summary {
     }
 
     /// What is said beside the reasons: title and lines; empty ones are left out.
-    #[must_use]
     pub fn said(&self) -> Vec<(&'static str, Vec<String>)> {
         let today: Vec<String> = Self::grouped(&self.by_todays_rules)
             .into_iter()
@@ -341,7 +324,6 @@ impl Summary {
     }
 
     /// Counts with their names, in order.
-    #[must_use]
     pub fn count_rows(&self) -> Vec<(&'static str, String)> {
         let c = &self.counts;
         vec![
@@ -359,7 +341,6 @@ impl Summary {
     }
 
     /// Chemistry as tables: one for each purpose and set of elements.
-    #[must_use]
     pub fn chemistry_sheets(&self) -> Vec<Sheet> {
         let mut out: Vec<Sheet> = Vec::new();
         for c in &self.chemistry {
@@ -394,7 +375,6 @@ impl Summary {
     }
 
     /// Everything after the head as tables.
-    #[must_use]
     pub fn tables(&self) -> Vec<Sheet> {
         let row = |cells: &[&str]| cells.iter().map(ToString::to_string).collect::<Vec<String>>();
         let mut out = self.chemistry_sheets();

@@ -21,7 +21,6 @@ fn table(name: &str, header: &[&str], rows: impl Iterator<Item = Vec<Cell>>) -> 
 
 impl Summary {
     /// The tables of the summary for a spreadsheet, what blocks it first.
-    #[must_use]
     pub fn spreadsheet(&self) -> Vec<Table> {
         let standing = [
             ("lot", self.lot.clone()),

@@ -17,9 +17,6 @@ use crate::write::resolve::resolve;
 
 impl Store {
     /// What a record is asked about, which may be half filled in.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn fit_guards(&self, record: &crate::Record) -> Result<Vec<Guard>> {
         let (resolved, _) = resolve(record.clone(), &Tags::new(&self.db)?)?;
         of(&self.db, &resolved)

@@ -21,9 +21,6 @@ impl Store {
     /// The heat that an unpoured mould would be poured from: the last one charged in the furnace of its plan, while it is
     /// not closed; without such a plan the only open heat there is. Bounded: an index leads to the last heats of each
     /// furnace.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn heat_in_use(&self, mould: i64) -> Result<InUse> {
         let mut q = self.db.prepare_cached("SELECT furnace FROM pour_plans WHERE mould = ?1")?;
         let planned: Option<String> = q.query_row([mould], |r| r.get(0)).optional()?.flatten();
@@ -51,9 +48,6 @@ impl Store {
     }
 
     /// The open heats: of each furnace the last one charged, while it is not closed. Furnace, id, tag.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn open_heats(&self) -> Result<Vec<(String, i64, String)>> {
         // From one furnace to the next along the index, without walking the heats between.
         let mut q = self.db.prepare_cached(

@@ -101,17 +101,11 @@ struct Item {
 
 impl Store {
     /// What does not fit in the charge of a heat. Empty where all fits, and where nothing is charged.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn heat_fit(&self, heat: i64) -> Result<Vec<Misfit>> {
         of_heat(&self.db, heat)
     }
 
     /// What does not fit between a mould, its patterns and the heat that it is poured from.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn mould_fit(&self, mould: i64, heat: Option<i64>) -> Result<Vec<Misfit>> {
         of_mould(&self.db, mould, heat)
     }

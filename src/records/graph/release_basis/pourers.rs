@@ -20,9 +20,6 @@ const TYPED: &str = "log";
 
 impl Store {
     /// People by tag (lower case), each with the moulds of the lot that they poured.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn pourers(&self, behind: &Behind) -> Result<BTreeMap<String, BTreeSet<String>>> {
         let own = read::own_fields(&self.db)?;
         let mut out: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();

@@ -75,9 +75,6 @@ pub fn left_by_return(db: &Connection, blade: i64, lot: i64, since: i64) -> Resu
 
 impl Store {
     /// The returns of the blades of a lot that came after it was first released.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn returned_after_release(&self, lot: i64) -> Result<Vec<Returned>> {
         after_release(&self.db, lot)
     }

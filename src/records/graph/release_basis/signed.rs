@@ -110,9 +110,6 @@ pub(crate) fn first_release(all: &[Signed]) -> Option<i64> {
 
 /// A lot was released here, and nothing that it stands on was changed since. What blocks it by other reasons
 /// (a file that is gone, a blade that was shipped though scrapped) is for its summary.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn stands(db: &Connection, lot: i64) -> Result<bool> {
     let all = on(db, "lots", lot)?;
     let Some((_, bound)) = release(&all) else { return Ok(false) };
@@ -125,17 +122,11 @@ pub fn stands(db: &Connection, lot: i64) -> Result<bool> {
 
 impl Store {
     /// Signatures on a record, in the order in which they were written.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn signatures_on(&self, kind: &str, id: i64) -> Result<Vec<Signed>> {
         on(&self.db, kind, id)
     }
 
     /// What was changed behind a lot since a signature.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn changed_since(
         &self,
         behind: &crate::graph::release_basis::Behind,

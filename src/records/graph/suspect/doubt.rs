@@ -22,9 +22,6 @@ pub struct Doubt {
 }
 
 /// What suspect readings say of each record, of one instrument or of all.
-///
-/// # Errors
-/// The store cannot be read.
 pub fn doubts(db: &Connection, records: impl Iterator<Item = Link>, only: Option<i64>) -> Result<Vec<Doubt>> {
     let windows = windows(db, only)?;
     if windows.is_empty() {
@@ -103,9 +100,6 @@ fn suspect(db: &Connection, row: &rusqlite::Row, windows: &[Window]) -> Result<O
 
 impl Store {
     /// The suspect readings on a record, or that it holds itself.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn suspect_readings_on(&self, record: Link) -> Result<Vec<Reading>> {
         let windows = windows(&self.db, None)?;
         let mut found: Vec<(Found, &'static str)> = Vec::new();

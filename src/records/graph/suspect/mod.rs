@@ -31,18 +31,12 @@ pub fn queries() -> Vec<String> {
 }
 
 /// The checks of an instrument that were done, by its id.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn checks_of_id(db: &rusqlite::Connection, instrument: i64) -> Result<Checks> {
     windows::checks(db, instrument)
 }
 
 impl Store {
     /// The checks of an instrument that were done. An instrument that nobody knows has none.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn checks_of(&self, instrument: &str) -> Result<Checks> {
         match Tags::new(&self.db)?.find(instrument, &["instruments"])? {
             Some((link, _)) => windows::checks(&self.db, link.id),
@@ -51,9 +45,6 @@ impl Store {
     }
 
     /// Instruments whose check is overdue at a time, or whose last one failed.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn checks_due(&self, now: Stamp) -> Result<Vec<String>> {
         let mut q = self.db.prepare("SELECT id, instrument FROM instruments ORDER BY id")?;
         let all = q.query_map([], |r| Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?)))?;

@@ -42,26 +42,17 @@ pub struct Suspected {
 
 impl Store {
     /// Every suspect reading, of one instrument or of all.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn suspect_readings(&self, instrument: Option<i64>) -> Result<Vec<Reading>> {
         readings(&self.db, instrument)
     }
 
     /// All that stands behind suspect readings.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn suspect_fence(&self, instrument: Option<i64>) -> Result<Fence> {
         let readings = readings(&self.db, instrument)?;
         lineage::descend(&self.db, &starts(&readings), false)
     }
 
     /// What stands behind suspect readings, by instrument and kind of record.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn suspected(&self) -> Result<Vec<Suspected>> {
         let mut groups: BTreeMap<(String, &'static str), Vec<Link>> = BTreeMap::new();
         for reading in readings(&self.db, None)? {

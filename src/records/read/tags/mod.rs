@@ -54,9 +54,6 @@ pub struct Tags<'db> {
 
 impl<'db> Tags<'db> {
     /// For single lookups.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn new(db: &'db Connection) -> Result<Self> {
         Ok(Self {
             db,
@@ -73,9 +70,6 @@ impl<'db> Tags<'db> {
     }
 
     /// For a bulk load: asks only tables that hold rows, and remembers what it was told.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn for_load(db: &'db Connection) -> Result<Self> {
         let mut tags = Self::new(db)?;
         for (i, shape) in shape::all().iter().enumerate() {
@@ -131,9 +125,6 @@ impl<'db> Tags<'db> {
     }
 
     /// The record whose own tag this is, by kind and tag. A kind with names of its own has them for itself.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn owner(&self, text: &str, by: &'static str) -> Result<Option<(&'static str, String)>> {
         let own: &[&'static str] = if kind(by).is_some_and(|k| k.own_names) { &[by] } else { all_plain() };
         if let Some((link, primary)) = self.direct(text, own)? {
@@ -158,9 +149,6 @@ impl<'db> Tags<'db> {
 
     /// Finds the record of one of these kinds that a tag leads to, with the tag as its record has it
     /// where that differs from what was asked. Definitions with revisions are not found here.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn find(&self, text: &str, kinds: &[&'static str]) -> Result<Option<(Link, Option<String>)>> {
         if let Some(found) = self.direct(text, kinds)? {
             return Ok(Some(found));
@@ -178,9 +166,6 @@ impl<'db> Tags<'db> {
 
     /// [`Tags::find`] for a field of the file being loaded, by its position: mostly it refers to what
     /// the row before referred to.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn find_in_turn(
         &self,
         field: usize,
@@ -264,9 +249,6 @@ impl<'db> Tags<'db> {
     }
 
     /// Every revision of a definition, oldest written first.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn revisions(&self, kind: &'static Kind, text: &str) -> Result<Vec<Revision>> {
         let key = (kind.name, tag::folded(text));
         if let Some(known) = self.revisions.borrow().get(&key) {
@@ -300,9 +282,6 @@ impl<'db> Tags<'db> {
     }
 
     /// The revision that a link leads to, where it leads to a definition.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn revision_of(&self, link: Link) -> Result<Option<Revision>> {
         let Some(kind) = kind(link.kind).filter(|k| k.revisioned) else { return Ok(None) };
         let field = kind.tag_field().map_or("", |f| f.name);
@@ -314,9 +293,6 @@ impl<'db> Tags<'db> {
     /// The revision of a definition that a reference means: the one named (`TAG@REV`), else the
     /// approved one in force at that time, else the latest in force though not approved, else the
     /// first one there is. The flag says that the revision was named.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn definition(
         &self,
         kind: &'static Kind,
@@ -360,9 +336,6 @@ impl<'db> Tags<'db> {
 
     /// What any tag leads to, over all kinds. A definition's tag leads to its newest revision, or to
     /// the one named.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn anything(&self, text: &str) -> Result<Option<(Link, String)>> {
         if text.contains('@') {
             for kind in catalogue::all().filter(|k| k.revisioned) {
@@ -395,9 +368,6 @@ impl<'db> Tags<'db> {
     }
 
     /// The kind that already has this tag, other than definitions of the same kind.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn taken(&self, text: &str, by: &'static Kind) -> Result<Option<&'static str>> {
         if by.own_names {
             return Ok(self.direct(text, &[by.name])?.map(|(l, _)| l.kind));
@@ -435,9 +405,6 @@ impl<'db> Tags<'db> {
     }
 
     /// The tags of these kinds that are nearest to a text.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn near(&self, text: &str, kinds: &[&'static str]) -> Result<Vec<String>> {
         let mut known: Vec<String> = Vec::new();
         for name in kinds {
@@ -459,9 +426,6 @@ impl<'db> Tags<'db> {
     }
 
     /// The sentence for a tag that leads nowhere.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub fn unknown(&self, text: &str, kinds: &[&'static str]) -> Result<String> {
         let near = self.near(text, kinds)?;
         let near: Vec<&str> = near.iter().map(String::as_str).collect();

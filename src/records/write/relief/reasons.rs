@@ -18,18 +18,12 @@ use crate::write::relief::{Change, limits};
 pub(crate) type Reading = (&'static str, Vec<(&'static str, i64)>, i64);
 
 /// The suspect readings of an instrument.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn suspect_of(db: &Connection, instrument: i64) -> Result<BTreeSet<Reading>> {
     let found = suspect::of_instrument(db, instrument)?.into_iter();
     Ok(found.map(|r| (r.kind, r.on.iter().map(|l| (l.kind, l.id)).collect(), r.at.ms())).collect())
 }
 
 /// The instruments whose checks a change touches, each with its suspect readings. None of them is without one.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn doubted(db: &Connection, change: &Change) -> Result<Vec<(Link, BTreeSet<Reading>)>> {
     let mut out: Vec<(Link, BTreeSet<Reading>)> = Vec::new();
     for resolved in [change.old, change.new].into_iter().flatten() {
@@ -48,9 +42,6 @@ pub(crate) fn doubted(db: &Connection, change: &Change) -> Result<Vec<(Link, BTr
 }
 
 /// What a correction takes away for sure.
-///
-/// # Errors
-/// The store cannot be read.
 pub(crate) fn taken_away(db: &Connection, change: &Change) -> Result<Vec<String>> {
     let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(Vec::new()) };
     let mut out = Vec::new();
@@ -183,9 +174,6 @@ pub(crate) struct Misfits {
 
 impl Misfits {
     /// Those that a correction bears on.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub(crate) fn of(db: &Connection, change: &Change) -> Result<Self> {
         let mut out = Self::default();
         let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(out) };
@@ -243,9 +231,6 @@ impl Misfits {
     }
 
     /// What fits after the write, and did not before it.
-    ///
-    /// # Errors
-    /// The store cannot be read.
     pub(crate) fn gone(&self, db: &Connection) -> Result<Vec<String>> {
         let mut out = Vec::new();
         for (heat, before) in &self.heats {
