@@ -4,6 +4,7 @@
 //! this test reads every file under `src/` and compares what it names of its own crate with the tables below. To add
 //! an arrow, add a word and say why in the commit.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::{fs, path::Path};
 
 /// (folder of the program, folders of the program that it may name). The order is the reading order, lowest first.
@@ -22,6 +23,60 @@ const LIBRARIES: &[(&str, &[&str])] = &[
     ("crossterm::", &["ui", "screen", "_screen", "cli/context.rs"]),
     ("clap::", &["cli", "calc", "command"]),
 ];
+
+/// The floors of the house, drawn from the imports that the code has: `DEVELOPERS.md` holds the same picture.
+#[test]
+fn the_picture_in_developers_is_that_of_the_imports() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let mut arrows: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
+    let mut sizes: BTreeMap<String, usize> = BTreeMap::new();
+    visit(&root.join("src"), &root.join("src"), &mut |path, text| {
+        let me = room(path);
+        *sizes.entry(me.clone()).or_default() += text.lines().count();
+        for (_, line) in lines(text) {
+            for (word, crate_of_ours) in [("records::", "records"), ("knowledge::", "knowledge")] {
+                let begins =
+                    |i: usize| !line[..i].ends_with(|c: char| c.is_alphanumeric() || "_:".contains(c));
+                if line.match_indices(word).any(|(i, _)| begins(i)) && me != crate_of_ours {
+                    arrows.entry(me.clone()).or_default().insert(crate_of_ours.into());
+                }
+            }
+            for part in line.split("crate::").skip(1) {
+                let to = room(&part.replace("::", "/"));
+                if to != me && (to.starts_with("jobs/") || PROGRAM.iter().any(|(name, _)| *name == to)) {
+                    arrows.entry(me.clone()).or_default().insert(to);
+                }
+            }
+        }
+    });
+    let mut picture = String::new();
+    for (me, lines) in &sizes {
+        let to: Vec<&str> = arrows.get(me).into_iter().flatten().map(String::as_str).collect();
+        // A size to the nearest 500 lines: the picture is of the house, not of every change.
+        picture.push_str(&format!("{me:<16}{:>6} -> {}\n", (lines + 250) / 500 * 500, to.join(" ")));
+    }
+    let developers = root.join("DEVELOPERS.md");
+    let text = fs::read_to_string(&developers).unwrap();
+    let (before, rest) = text.split_once("```rooms\n").expect("DEVELOPERS.md has the picture");
+    let (drawn, after) = rest.split_once("```").unwrap();
+    if std::env::var_os("MELTKIN_UPDATE").is_some() {
+        fs::write(&developers, format!("{before}```rooms\n{picture}```{after}")).unwrap();
+        return;
+    }
+    assert_eq!(drawn, picture, "draw it again: MELTKIN_UPDATE=1 cargo test the_picture_in_developers");
+}
+
+/// The room that a file or a path of modules lies in: a job, or a folder of the program, or a crate.
+fn room(path: &str) -> String {
+    let mut parts =
+        path.split('/').map(|p| p.split(|c: char| !(c.is_alphanumeric() || c == '_')).next().unwrap());
+    let first = parts.next().unwrap_or_default();
+    match (first, parts.next()) {
+        ("jobs", Some(job)) if job != "mod" && !path.starts_with("jobs/desks") => format!("jobs/{job}"),
+        ("lib" | "main", _) => "main".into(),
+        _ => first.into(),
+    }
+}
 
 #[test]
 fn imports_point_downwards() {
