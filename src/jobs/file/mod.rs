@@ -4,3 +4,4 @@ pub mod bundle;
 pub mod demo;
 pub mod output;
 pub mod restore;
+pub mod show;

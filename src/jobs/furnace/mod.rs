@@ -9,3 +9,4 @@ pub mod incident_screen;
 pub mod readiness;
 pub mod screen;
 pub mod shift;
+pub mod show;
