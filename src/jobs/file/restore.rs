@@ -14,7 +14,7 @@ use records::write::pins::PIN;
 use records::{Error, Hint, Result, Store, Who};
 
 /// What is asked for.
-pub struct Ask<'a> {
+pub struct Wanted<'a> {
     /// The copy.
     pub file: &'a Path,
     /// The place of the store.
@@ -47,7 +47,7 @@ pub struct Restored {
 /// # Errors
 /// The copy is damaged, foreign, newer, older or of another history; the place is taken; the person may not.
 pub fn restore(
-    ask: &Ask,
+    ask: &Wanted,
     who: &dyn Fn(Option<&Store>) -> Result<Who>,
     pin: &dyn Fn() -> Result<Option<String>>,
     progress: Progress,

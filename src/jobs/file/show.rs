@@ -3,6 +3,7 @@
 use crate::jobs::file::bundle::{FileFault, Imported};
 use crate::jobs::file::demo::Told;
 use crate::jobs::file::restore::Restored;
+use crate::jobs::file::verified::Verified;
 use crate::show::columns;
 use records::value::tag::shown;
 
@@ -70,5 +71,33 @@ impl Told {
             self.trace.text().trim_end(),
             self.ranked
         )
+    }
+}
+
+impl Verified {
+    /// Faults first, then the verdict.
+    pub fn text(&self) -> String {
+        let mut out = String::new();
+        for f in &self.found.faults {
+            let tag = f.tag.as_deref().map(|t| format!(" {}", shown(t))).unwrap_or_default();
+            out.push_str(&format!("FAULT {}{tag}: {}\n", f.table, shown(&f.message)));
+        }
+        for odd in &self.found.odd_tags {
+            out.push_str(&format!("tag refused today: {}\n", odd.text()));
+        }
+        out.push_str(&format!(
+            "{}: {} journal entries, {} rows compared\nhead {}\n",
+            if self.ok { "whole" } else { "NOT TO BE TRUSTED" },
+            self.entries,
+            self.rows,
+            self.head
+        ));
+        if self.clock_given {
+            out.push_str(&format!("{}\n", records::CLOCK_SAID));
+        }
+        if let Some(at) = self.anchored_at {
+            out.push_str(&format!("the anchor is entry {at}: everything before it is unchanged\n"));
+        }
+        out
     }
 }

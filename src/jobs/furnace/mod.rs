@@ -2,6 +2,7 @@
 
 pub mod board;
 pub mod charge;
+pub(crate) mod command;
 pub mod dry_screen;
 pub mod figures;
 pub mod incident;

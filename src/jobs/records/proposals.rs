@@ -89,7 +89,7 @@ impl List {
 
 /// What was decided.
 #[derive(Serialize, Debug, Clone)]
-pub struct Decision {
+pub struct Decided {
     pub proposal: i64,
     /// The record.
     pub tag: Option<String>,
@@ -99,7 +99,7 @@ pub struct Decision {
     pub entry: i64,
 }
 
-impl Decision {
+impl Decided {
     /// One line for a terminal.
     pub fn text(&self) -> String {
         let tag = shown(self.tag.as_deref().unwrap_or(""));
@@ -119,9 +119,9 @@ pub fn list(store: &Store) -> Result<List> {
 ///
 /// # Errors
 /// It is no open proposal, the record was changed since, no reason, or the person may not.
-pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decision> {
+pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decided> {
     let decided = store.decide(who, entry, accept, reason)?;
-    Ok(Decision {
+    Ok(Decided {
         proposal: decided.proposal.seq,
         tag: decided.proposal.tag,
         accepted: decided.accepted,

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::jobs::sheets::ask;
 use crate::jobs::sheets::ask::{Habits, Looked, Mapping, Order};
 use crate::jobs::sheets::show;
@@ -15,6 +16,10 @@ use records::{Error, Result};
 #[derive(Subcommand)]
 pub enum Sheet {
     /// See what columns a sheet has, and which fields they may be
+    #[command(after_help = example(
+        "Before a sheet of your own is taken over: its columns, and what a kind of record asks for.",
+        "sheet look pourbook.xlsx --kind pours",
+    ))]
     Look {
         /// The file, XLSX or CSV
         file: PathBuf,
@@ -33,6 +38,12 @@ pub enum Sheet {
     /// A column is named by its title, or by its letter as #C; FIELD=DATE+TIME joins two columns. A sheet
     /// that holds several kinds of record (moulds, their heats, their pours) gets a mapping for each, and is
     /// imported once with each. With the name alone the mapping is printed.
+    #[command(after_help = example(
+        "Once for each layout and each kind that stands in it. Whatever the sheet writes in its own way is \
+         said here.",
+        "sheet map pourbook pours mould=Form heat=Melt poured_at=Date+Time indicated_c=Temp --dates \
+         day-first --offset +01:00 --decimal-comma",
+    ))]
     Map {
         /// A name for this mapping
         name: String,
