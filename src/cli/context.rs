@@ -86,7 +86,7 @@ impl Global {
     pub fn acting<T>(&self, store: &mut Store, act: impl Fn(&mut Store, &Who) -> Result<T>) -> Result<T> {
         let mut who = self.who(Some(store))?;
         match (&self.pin_from, &self.person) {
-            (Some(_), None) => return Err(Error::input("say whose PIN it is: --as PERSON")),
+            (Some(_), None) => return Err(Error::input("say whose PIN it is").hint(Hint::Person)),
             (Some(file), Some(person)) => {
                 let pin = secrets(Some(file), &["PIN: "], false)?.pop().unwrap_or_default();
                 who.proof = Some(pins::check(store, &who, person, &pin)?);
@@ -234,19 +234,28 @@ impl Bar {
 
 /// An error as the command line says it: what would help is an option or a command.
 fn phrased(error: &Error) -> String {
-    let mut out = error.sentence.clone();
-    for hint in &error.hints {
-        match hint {
-            Hint::Reason => out.push_str(": --reason TEXT"),
-            Hint::ReasonIfRight => out.push_str(". If it is right, say why: --reason TEXT"),
-            Hint::Pin => out.push_str(": --pin-from FILE"),
-            Hint::Correct(address) => out.push_str(&format!(
-                "; to change it: meltkin correct {} FIELD=VALUE --reason TEXT",
-                shown(address)
-            )),
+    let hints = error.hints.iter().map(|hint| match hint {
+        Hint::Reason => ": --reason TEXT".to_string(),
+        Hint::ReasonIfRight => ". If it is right, say why: --reason TEXT".into(),
+        Hint::Person => ": --as PERSON".into(),
+        Hint::Pin => ": --pin-from FILE".into(),
+        Hint::SetPin(person) => format!("; set one with: meltkin pin set --as {}", shown(person)),
+        Hint::Correct(address) => {
+            format!("; to change it: meltkin correct {} FIELD=VALUE --reason TEXT", shown(address))
         }
-    }
-    out
+        Hint::Ahead => "; for a tag that is not recorded yet: --new".into(),
+        Hint::Older => ". To go back all the same (quality): --older".into(),
+        Hint::Elsewhere(copy) => {
+            format!(". To look at it, restore it under a name of its own: meltkin --store NEW restore {copy}")
+        }
+        Hint::NameKind => {
+            "; for another name: --kind KIND; a sheet of your own: meltkin sheet look FILE".into()
+        }
+        Hint::MakeMapping => {
+            "; look at the sheet first: meltkin sheet look FILE; then: meltkin sheet map".into()
+        }
+    });
+    error.sentence.clone() + &hints.collect::<String>()
 }
 
 /// Prints an error and gives the exit code that belongs to it.

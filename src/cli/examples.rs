@@ -1,88 +1,56 @@
-//! Below the help of each command: when one wants it, and a command line that works on the demo.
+//! Below the help of each command: when one wants it, and a command line that works on the demo. It stands beside the
+//! command: `#[command(after_help = example("When.", "trace M31-041-6"))]`.
 
 use clap::Command;
 
 /// What stands below the help of one command.
 pub struct Example {
     /// The command without the program's name.
-    pub of: &'static str,
-    /// When one wants it.
-    pub when: &'static str,
+    pub of: String,
     /// A command line without the program's name.
-    pub line: &'static str,
+    pub line: String,
 }
 
-const fn of(of: &'static str, when: &'static str, line: &'static str) -> Example {
-    Example { of, when, line }
+/// Between when one wants a command and the line that works.
+const LINE: &str = "\n\n  meltkin ";
+
+/// What stands below the help of a command: when one wants it, and a command line without the program's name.
+pub(crate) fn example(when: &str, line: &str) -> String {
+    format!("{when}{LINE}{line}")
 }
 
-/// Every command's example.
-pub const EXAMPLES: &[Example] = &[
-    of("demo", "To see everything before a record of your own is typed.", "demo --no-screen"),
-    of("help", "A topic is a page of the guide; a command may be written in full.", "help lot summary"),
-    of("completions", "Put what it prints where your shell looks for completions.", "completions bash"),
-    of("manpage", "With --into there is a page for every command as well.", "manpage"),
-    of(
-        "shift",
-        "At hand-over: open holds, checks due or failed, crucible lives, moulds that stand, late entries.",
-        "shift",
-    ),
-    of(
-        "log",
-        "From a script or without the screens; `meltkin help fields` lists kinds and fields. A value outside its \
-         typing guard needs --reason; it is never refused.",
-        "log filter_lots filter_lot=FL31-09 material=zirconia ppi=10 received_at=2031-05-26T07:30:00+00:00 --as OP-07",
-    ),
-    of("show", "Before you rely on a record, or to see who changed it and why.", "show M31-041 --history"),
-    of(
-        "correct",
-        "When something was typed in wrong and more than a minute has gone by. Nothing is overwritten.",
-        "correct FL31-09 ppi=20 --reason \"read the wrong box\" --as OP-07",
-    ),
-    of("undo", "Right after a slip; it takes back what --as PERSON wrote last.", "undo --as OP-07"),
-    of(
-        "proposals",
-        "To see what waits for quality: changes that would take something out from under a hold, or soften a rejection.",
-        "proposals",
-    ),
-    of(
-        "decide",
-        "Quality, after looking at the record and at what was proposed.",
-        "decide 1204 --decline --reason \"the film was read twice\" --as OP-51",
-    ),
-    of(
-        "label",
-        "When a tag is burnt, wet or swapped. --svg writes a sheet for the printer.",
-        "label M31-041 M31-042 --svg labels.svg",
-    ),
-    of(
-        "field add",
-        "When your card has a box that no kind has. With --cause it is tried among the causes of defects.",
-        "field add moulds.hook_colour --type text --as OP-51",
-    ),
-    of("new", "Once, before the first record of a foundry of your own.", "new --store own.db"),
-    of(
-        "import",
-        "To take over a bundle of another site, one file of a kind, or with --mapping a sheet of your own. Try \
-         --check first: it names file, line, column and what would be right.",
-        "import filter_lots.csv --check",
-    ),
-    of(
-        "export",
-        "To hand records over. Without --xlsx a folder with one CSV for each kind, which import takes again.",
-        "export --xlsx records.xlsx heats pours",
-    ),
-    of(
-        "sheet look",
-        "Before a sheet of your own is taken over: its columns, and what a kind of record asks for.",
-        "sheet look pourbook.xlsx --kind pours",
-    ),
-    of(
-        "sheet map",
-        "Once for each layout and each kind that stands in it. Whatever the sheet writes in its own way is said here.",
-        "sheet map pourbook pours mould=Form heat=Melt poured_at=Date+Time indicated_c=Temp --dates day-first \
-         --offset +01:00 --decimal-comma",
-    ),
+/// Every command's example, in the order of the commands.
+pub fn all() -> Vec<Example> {
+    let mut out = Vec::new();
+    leaves(&crate::cli::program(), "", &mut |of, command| {
+        let below = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+        if let Some((_, line)) = below.split_once(LINE) {
+            out.push(Example { of: of.into(), line: line.into() });
+        }
+    });
+    out
+}
+
+/// Every command that has none below it, with its full name.
+fn leaves(command: &Command, path: &str, each: &mut dyn FnMut(&str, &Command)) {
+    for below in command.get_subcommands() {
+        let full = format!("{path} {}", below.get_name());
+        match below.has_subcommands() {
+            true => leaves(below, full.trim(), each),
+            false => each(full.trim(), below),
+        }
+    }
+}
+
+/// An example that does not stand beside its command yet: command, when, line.
+type Apart = (&'static str, &'static str, &'static str);
+
+const fn of(of: &'static str, when: &'static str, line: &'static str) -> Apart {
+    (of, when, line)
+}
+
+/// Examples that do not stand beside their commands yet.
+const APART: &[Apart] = &[
     of(
         "certificate map",
         "Once for each maker's layout: which row holds the names, which column what.",
@@ -107,16 +75,6 @@ pub const EXAMPLES: &[Example] = &[
         "siblings",
         "Is it this slurry batch? The blades that share it, against all others and against those of the same heats.",
         "siblings M31-041-6 --of FL31-02 --defect misrun --zone TE",
-    ),
-    of(
-        "hold",
-        "Something is in doubt. Everything below it is fenced at once, and asks for quality to be let go.",
-        "hold FL31-09 --reason \"two of ten cracked\" --as OP-07",
-    ),
-    of(
-        "lift",
-        "When the doubt is settled. Only a person whose role is quality may.",
-        "lift FL31-09 --reason \"all looked at again\" --as OP-51",
     ),
     of(
         "ready",
@@ -184,17 +142,6 @@ pub const EXAMPLES: &[Example] = &[
     ),
     of("pin set", "Before you sign for the first time; have somebody stand by.", "pin set --as OP-51"),
     of("pin clear", "When another quality person has forgotten theirs.", "pin clear OP-52 --as OP-51"),
-    of(
-        "verify",
-        "Every morning, and whenever the machine or the disk did something odd. Exit code 1: do not trust the file.",
-        "verify",
-    ),
-    of(
-        "backup",
-        "Every day, while people go on working; the copy is checked before it gets its name.",
-        "backup copy.db",
-    ),
-    of("restore", "When the store is lost or damaged; close the screens first.", "restore copy.db --replace"),
     of(
         "calc nv",
         "Will this chemistry form brittle phases in service?",
@@ -339,46 +286,34 @@ fn below(mut command: Command, path: &str) -> Command {
         let full = if path.is_empty() { name.clone() } else { format!("{path} {name}") };
         command = command.mut_subcommand(name, |c| below(c, &full));
     }
-    match EXAMPLES.iter().find(|e| e.of == path) {
-        Some(e) => command.after_help(format!("{}\n\n  meltkin {}", e.when, e.line)),
+    match APART.iter().find(|(of, ..)| *of == path) {
+        Some((_, when, line)) => command.after_help(example(when, line)),
         None => command,
     }
 }
 
 #[cfg(test)]
 mod tests {
-    use clap::CommandFactory;
-
     use super::*;
-    use crate::cli::Cli;
 
     #[test]
     fn every_command_has_an_example_of_its_own_that_can_be_read() {
-        fn leaves(command: &Command, path: &str, out: &mut Vec<String>) {
-            for c in command.get_subcommands() {
-                let full = format!("{path} {}", c.get_name()).trim().to_string();
-                match c.has_subcommands() {
-                    true => leaves(c, &full, out),
-                    false => out.push(full),
-                }
-            }
+        let mut commands = Vec::new();
+        leaves(&crate::cli::program(), "", &mut |of, _| commands.push(of.to_string()));
+        let examples = all();
+        let with: Vec<&str> = examples.iter().map(|e| e.of.as_str()).collect();
+        assert_eq!(commands, with, "a command without an example");
+        for (of, ..) in APART {
+            assert_eq!(commands.iter().filter(|c| c == of).count(), 1, "{of} is no command");
         }
-        let mut all = Vec::new();
-        leaves(&Cli::command(), "", &mut all);
-        let with: Vec<&str> = EXAMPLES.iter().map(|e| e.of).collect();
-        assert_eq!(
-            all.iter().filter(|c| !with.contains(&c.as_str())).collect::<Vec<_>>(),
-            Vec::<&String>::new()
-        );
-        assert_eq!(with.len(), all.len(), "an example of no command, or two of one");
-        for example in EXAMPLES {
-            assert!(example.line.starts_with(example.of), "{}", example.line);
+        for example in examples {
+            assert!(example.line.starts_with(&example.of), "{}", example.line);
             let words = example.line.split('"').enumerate().flat_map(|(i, part)| match i % 2 {
                 0 => part.split_whitespace().map(String::from).collect(),
                 _ => vec![part.to_string()],
             });
             let words = std::iter::once("meltkin".to_string()).chain(words);
-            if let Err(e) = Cli::command().try_get_matches_from(words) {
+            if let Err(e) = crate::cli::program().try_get_matches_from(words) {
                 panic!("{}: {e}", example.line);
             }
         }

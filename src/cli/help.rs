@@ -8,6 +8,7 @@ use clap::{Command, Subcommand};
 use unicode_width::UnicodeWidthStr;
 
 use crate::cli::context::named;
+use crate::cli::examples::example;
 use crate::cli::voice;
 use crate::cli::voice::out as say;
 use crate::jobs::file::output::{Output, Pending};
@@ -24,17 +25,26 @@ pub enum Explain {
     /// A page of the guide, or a command: what it does and takes
     ///
     /// Without a word it lists both. With the name of a record kind it lists that kind's fields.
+    #[command(after_help = example(
+        "A topic is a page of the guide; a command may be written in full.",
+        "help lot summary",
+    ))]
     Help {
         /// A topic of the guide, a command in full, or a record kind (heats)
         #[arg(value_name = "TOPIC|COMMAND|KIND")]
         words: Vec<String>,
     },
     /// Completions for a shell: Tab finishes commands and options
+    #[command(after_help = example(
+        "Put what it prints where your shell looks for completions.",
+        "completions bash",
+    ))]
     Completions {
         /// The shell
         shell: clap_complete::Shell,
     },
     /// The manual page, for man(1)
+    #[command(after_help = example("With --into there is a page for every command as well.", "manpage"))]
     Manpage {
         /// An existing folder that takes a page for every command
         #[arg(long, value_name = "FOLDER")]

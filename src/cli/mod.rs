@@ -12,6 +12,7 @@ use std::process::ExitCode;
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::cli::context::Global;
+use crate::jobs;
 
 const ABOUT: &str = "Parentage, causes and release of investment-cast turbine blades, in one file";
 
@@ -30,34 +31,38 @@ enum Command {
     #[command(flatten)]
     Explain(help::Explain),
     #[command(flatten)]
-    Keep(crate::jobs::records::command::Keep),
+    Files(jobs::file::command::Files),
     #[command(flatten)]
-    Marks(crate::jobs::labels::command::Marks),
+    Keep(jobs::records::command::Keep),
+    #[command(flatten)]
+    AtFurnace(jobs::furnace::command::AtFurnace),
+    #[command(flatten)]
+    Marks(jobs::labels::command::Marks),
     /// Chemistry from a maker's certificate, XLSX or CSV
     Certificate {
         #[command(subcommand)]
-        what: crate::jobs::chemistry::command::Certificate,
+        what: jobs::chemistry::command::Certificate,
     },
     /// A shop's own sheets (XLSX, CSV): which column is which field
     Sheet {
         #[command(subcommand)]
-        what: crate::jobs::sheets::command::Sheet,
+        what: jobs::sheets::command::Sheet,
     },
     #[command(flatten)]
-    Ask(crate::jobs::trace::command::Ask),
+    Ask(jobs::trace::command::Ask),
     #[command(flatten)]
-    Evidence(crate::jobs::yields::command::Evidence),
+    Evidence(jobs::yields::command::Evidence),
     /// Trials of a change: how many moulds, which get it, how it stands
     Trial {
         #[command(subcommand)]
-        what: crate::jobs::trials::command::Trials,
+        what: jobs::trials::command::Trials,
     },
     #[command(flatten)]
-    Why(crate::jobs::causes::command::Why),
+    Why(jobs::causes::command::Why),
     #[command(flatten)]
-    Drawn(crate::jobs::charts::command::Drawn),
+    Drawn(jobs::charts::command::Drawn),
     #[command(flatten)]
-    Lots(crate::jobs::lots::command::Release),
+    Lots(jobs::lots::command::Release),
     /// The same functions at the desk, on figures typed in or a CSV
     ///
     /// Each prints its figures, the formula's name and its source. No store is needed. CSVs have a header
@@ -85,16 +90,18 @@ pub fn main() -> ExitCode {
     };
     let outcome = match &cli.command {
         Some(Command::Explain(what)) => help::run(what, program()),
-        Some(Command::Keep(what)) => crate::jobs::records::command::run(what, &cli.global),
-        Some(Command::Certificate { what }) => crate::jobs::chemistry::command::run(what, &cli.global),
-        Some(Command::Sheet { what }) => crate::jobs::sheets::command::run(what, &cli.global),
-        Some(Command::Marks(what)) => crate::jobs::labels::command::run(what, &cli.global),
-        Some(Command::Ask(what)) => crate::jobs::trace::command::run(what, &cli.global),
-        Some(Command::Evidence(what)) => crate::jobs::yields::command::run(what, &cli.global),
-        Some(Command::Trial { what }) => crate::jobs::trials::command::run(what, &cli.global),
-        Some(Command::Why(what)) => crate::jobs::causes::command::run(what, &cli.global),
-        Some(Command::Drawn(what)) => crate::jobs::charts::command::run(what, &cli.global),
-        Some(Command::Lots(what)) => crate::jobs::lots::command::run(what, &cli.global),
+        Some(Command::Files(what)) => jobs::file::command::run(what, &cli.global),
+        Some(Command::Keep(what)) => jobs::records::command::run(what, &cli.global),
+        Some(Command::AtFurnace(what)) => jobs::furnace::command::run(what, &cli.global),
+        Some(Command::Certificate { what }) => jobs::chemistry::command::run(what, &cli.global),
+        Some(Command::Sheet { what }) => jobs::sheets::command::run(what, &cli.global),
+        Some(Command::Marks(what)) => jobs::labels::command::run(what, &cli.global),
+        Some(Command::Ask(what)) => jobs::trace::command::run(what, &cli.global),
+        Some(Command::Evidence(what)) => jobs::yields::command::run(what, &cli.global),
+        Some(Command::Trial { what }) => jobs::trials::command::run(what, &cli.global),
+        Some(Command::Why(what)) => jobs::causes::command::run(what, &cli.global),
+        Some(Command::Drawn(what)) => jobs::charts::command::run(what, &cli.global),
+        Some(Command::Lots(what)) => jobs::lots::command::run(what, &cli.global),
         Some(Command::Calc { what }) => crate::calc::run(what).map_err(records::Error::input).map(|answer| {
             voice::out(answer.printed(cli.global.json).as_bytes());
             ExitCode::SUCCESS

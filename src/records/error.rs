@@ -36,8 +36,22 @@ pub enum Hint {
     Reason,
     /// It looks wrong; if it is right, say why.
     ReasonIfRight,
+    /// Say who you are.
+    Person,
     /// The person's PIN.
     Pin,
+    /// This person sets a PIN first.
+    SetPin(String),
+    /// What a tag that is not recorded yet needs.
+    Ahead,
+    /// To go back to an older copy all the same.
+    Older,
+    /// To look at this copy, restore it in another place.
+    Elsewhere(String),
+    /// Which kind of record a file holds; or take it over by a mapping.
+    NameKind,
+    /// A mapping is made first.
+    MakeMapping,
     /// The record at this address can be corrected.
     Correct(String),
 }

@@ -1,15 +1,11 @@
 //! The position map of a tree: which pattern stands at which position, written at assembly.
 
-use crate::jobs::records::ask::Logged;
-use crate::jobs::records::ask::build;
-use records::Act;
-use records::Error;
-use records::Result;
-use records::Store;
-use records::Who;
-use records::catalogue::kind;
+use crate::jobs::records::ask::{Logged, build};
+use records::catalogue::typed::{Key, Recorded};
+use records::catalogue::{Blades, Moulds, RunningSystems};
 use records::value::tag::shown;
-use records::value::words::articled;
+use records::write::draft::Draft;
+use records::{Act, Error, Result, Store, Who};
 
 /// What a position map starts from.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -29,23 +25,17 @@ pub struct Tree {
 /// The tag is no mould, or the store cannot be read.
 pub fn of(store: &Store, text: &str) -> Result<Tree> {
     store.snapshot(|| {
-        let found = store.find(text)?;
-        if found.kind.name != "moulds" {
-            return Err(Error::input(format!("{} is {}, no mould", shown(text), articled(found.kind.noun))));
-        }
-        let system = found.record.get("running_system").to_text();
-        let definition = store.tied(found.kind, found.id.unwrap_or(-1), "running_system")?;
-        let positions = definition.and_then(|d| d.get("positions").number()).unwrap_or(0.0).max(0.0) as usize;
-        let mut out =
-            Tree { mould: found.record.address(), positions: positions.min(200), ..Tree::default() };
-        out.taken = map(store, found.id.unwrap_or(-1))?;
-        let Some(moulds) = kind("moulds") else { return Ok(out) };
-        for mould in store.latest(moulds, 12)? {
-            if mould.address() == out.mould || mould.get("running_system").to_text() != system {
+        let (key, mould) = store.named::<Moulds>(text)?;
+        let system = mould.cell(Moulds::running_system).to_text();
+        let definition = store.definition(key, Moulds::running_system)?;
+        let positions = definition.and_then(|d| d.get(RunningSystems::positions)).unwrap_or(0).clamp(0, 200);
+        let mut out = Tree { mould: mould.address(), positions: positions as usize, ..Tree::default() };
+        out.taken = map(store, key)?;
+        for other in store.newest::<Moulds>(12)? {
+            if other.address() == out.mould || other.cell(Moulds::running_system).to_text() != system {
                 continue;
             }
-            let id = store.find(&mould.address())?.id.unwrap_or(-1);
-            let there = map(store, id)?;
+            let there = map(store, store.key_of(&other.address())?.0)?;
             if !there.is_empty() {
                 out.before = vec![None; out.positions];
                 for (p, run) in there {
@@ -60,11 +50,12 @@ pub fn of(store: &Store, text: &str) -> Result<Tree> {
     })
 }
 
-fn map(store: &Store, id: i64) -> Result<Vec<(usize, String)>> {
-    let Some(blades) = kind("blades") else { return Ok(Vec::new()) };
-    let there = store.referring(blades, "mould", "moulds", id)?;
-    let at = |b: &records::Record| b.get("position").number().map(|p| p as usize);
-    Ok(there.iter().filter_map(|b| Some((at(b)?, b.get("pattern_run").to_text()))).collect())
+fn map(store: &Store, mould: Key<Moulds>) -> Result<Vec<(usize, String)>> {
+    let blades = store.rows_of(Blades::mould, mould)?;
+    let at = |b: &Recorded<Blades>| {
+        Some((b.get(Blades::position)? as usize, b.cell(Blades::pattern_run).to_text()))
+    };
+    Ok(blades.iter().filter_map(at).collect())
 }
 
 /// A map that is the one before read the other way round, and is not the same both ways.
@@ -88,17 +79,15 @@ pub fn write(
     runs: &[Option<String>],
     why: Option<&str>,
 ) -> Result<Vec<Logged>> {
-    let Some(blades) = kind("blades") else { return Ok(Vec::new()) };
     let mut acts = Vec::new();
     for (i, run) in runs.iter().enumerate() {
         let Some(run) = run else { continue };
-        let pairs = [
-            ("blade".to_string(), format!("{mould}-{}", i + 1)),
-            ("mould".to_string(), mould.to_string()),
-            ("position".to_string(), (i + 1).to_string()),
-            ("pattern_run".to_string(), run.clone()),
-        ];
-        acts.push(Act::Log(build(store, blades, &pairs)?, why.map(String::from)));
+        let draft = Draft::<Blades>::default()
+            .with(Blades::blade, format!("{mould}-{}", i + 1))
+            .with(Blades::mould, mould)
+            .with(Blades::position, (i + 1).to_string())
+            .with(Blades::pattern_run, run);
+        acts.push(Act::Log(build(store, Blades::KIND, draft.texts())?, why.map(String::from)));
     }
     if acts.is_empty() {
         return Err(Error::input(format!("STOP: the position map of {} is empty", shown(mould))));

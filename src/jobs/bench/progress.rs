@@ -2,9 +2,10 @@
 
 use crate::jobs::furnace::readiness;
 use crate::jobs::lots::ask::product;
-use records::Record;
-use records::catalogue::kind;
-use records::{Error, Result, Store};
+use records::catalogue::typed::{Field, Key, KindType, Kinds, Recorded, Ref};
+use records::catalogue::*;
+use records::value::place::Place;
+use records::{Result, Store};
 
 /// The stops of a blade's way.
 pub const STOPS: [&str; 9] = ["wax", "tree", "shell", "fire", "melt", "pour", "finish", "inspect", "lot"];
@@ -39,18 +40,17 @@ fn done(yes: bool) -> Stop {
 pub fn way(store: &Store, tag: &str) -> Result<Option<Way>> {
     store.snapshot(|| {
         let Some((name, id, tag)) = store.look_up(tag)? else { return Ok(None) };
-        let Some(k) = kind(name) else { return Ok(None) };
         let stops = match name {
-            "moulds" => {
-                let mut stops = of_mould(store, &store.by_id(k, id)?.record, id)?;
-                let blades = of(store, "blades", "mould", "moulds", id)?;
-                stops.extend(after_pour(store, &blades)?);
+            Moulds::NAME => {
+                let key = Key::new(id);
+                let mut stops = of_mould(store, key)?;
+                stops.extend(after_pour(store, key)?);
                 stops
             }
-            "blades" => of_blade(store, &store.by_id(k, id)?.record, id)?,
-            "heats" => vec![
-                ("melt", done(!of(store, "charges", "heat", "heats", id)?.is_empty())),
-                ("pour", done(!of(store, "pours", "heat", "heats", id)?.is_empty())),
+            Blades::NAME => of_blade(store, Key::new(id))?,
+            Heats::NAME => vec![
+                ("melt", done(any(store, Charges::heat, Key::<Heats>::new(id))?)),
+                ("pour", done(any(store, Pours::heat, Key::<Heats>::new(id))?)),
             ],
             _ => return Ok(None),
         };
@@ -58,28 +58,34 @@ pub fn way(store: &Store, tag: &str) -> Result<Option<Way>> {
     })
 }
 
-fn of(store: &Store, name: &str, field: &str, to: &str, id: i64) -> Result<Vec<Record<'static>>> {
-    kind(name).map_or(Ok(Vec::new()), |k| store.referring(k, field, to, id))
+/// A record of a kind refers to this one.
+fn any<K: KindType, S: Kinds, P, T: KindType>(
+    store: &Store,
+    field: Field<K, Ref<S>, P>,
+    to: Key<T>,
+) -> Result<bool> {
+    Ok(!store.rows_of(field, to)?.is_empty())
 }
 
 /// The stops up to the pour, by the records of the mould.
-fn of_mould(store: &Store, mould: &Record, id: i64) -> Result<Vec<(&'static str, Stop)>> {
-    let blades = of(store, "blades", "mould", "moulds", id)?;
+fn of_mould(store: &Store, key: Key<Moulds>) -> Result<Vec<(&'static str, Stop)>> {
+    let mould = store.row(key)?;
+    let blades = store.rows_of(Blades::mould, key)?;
     // Without a position map nothing tells of its patterns.
     let wax = match blades.is_empty() {
         true => Stop::Unknown,
-        false => done(blades.iter().all(|b| b.get("pattern_run").text().is_some())),
+        false => done(blades.iter().all(|b| b.get(Blades::pattern_run).is_some())),
     };
-    let fired = of(store, "oven_loads", "mould", "moulds", id)?.iter().try_fold(false, |yes, load| {
-        let run = store.find(&load.get("oven_run").to_text())?.record;
-        Ok::<bool, Error>(yes || run.get("purpose").text() == Some("fire"))
-    })?;
-    let pours = of(store, "pours", "mould", "moulds", id)?;
-    let poured = !pours.is_empty();
+    let mut fired = false;
+    for load in store.rows_of(OvenLoads::mould, key)? {
+        let (_, run) = store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?;
+        fired |= run.need(OvenRuns::purpose)? == OvenPurpose::Fire;
+    }
+    let poured = any(store, Pours::mould, key)?;
     Ok(vec![
         ("wax", wax),
-        ("tree", done(mould.get("assembled_at").time().is_some())),
-        ("shell", shell(store, mould, id)?),
+        ("tree", done(mould.get(Moulds::assembled_at).is_some())),
+        ("shell", shell(store, key, &mould)?),
         ("fire", done(fired)),
         // Metal is melted for a mould once it is poured; which heat is meant before is a plan.
         ("melt", done(poured)),
@@ -88,57 +94,56 @@ fn of_mould(store: &Store, mould: &Record, id: i64) -> Result<Vec<(&'static str,
 }
 
 /// Every coat that the recipe asks for, or the investment of a flask.
-fn shell(store: &Store, mould: &Record, id: i64) -> Result<Stop> {
-    if !of(store, "investments", "mould", "moulds", id)?.is_empty() {
+fn shell(store: &Store, key: Key<Moulds>, mould: &Recorded<Moulds>) -> Result<Stop> {
+    if any(store, Investments::mould, key)? {
         return Ok(Stop::Done);
     }
-    let coats = of(store, "coats", "mould", "moulds", id)?;
-    let wanted = readiness::recipe(store, mould)?.and_then(|r| r.get("coats").number()).map(|n| n as i64);
+    let coats = store.rows_of(Coats::mould, key)?;
+    let wanted = readiness::recipe(store, mould)?.and_then(|r| r.get(ShellRecipes::coats));
     Ok(match (coats.is_empty(), wanted) {
         (true, _) => Stop::Open,
         (false, None) => Stop::Unknown,
         (false, Some(wanted)) => {
-            let there = |n| coats.iter().any(|c| c.get("coat").number().is_some_and(|x| x as i64 == n));
+            let there = |n| coats.iter().any(|c| c.get(Coats::coat) == Some(n));
             done((1..=wanted).all(there))
         }
     })
 }
 
 /// What the records of one blade say after its pour.
-struct Seen {
+struct AfterPour {
     finished: bool,
     inspected: bool,
     in_lot: bool,
     scrapped: bool,
 }
 
-fn seen(store: &Store, id: i64) -> Result<Seen> {
-    let inspections = of(store, "inspections", "blade", "blades", id)?;
-    let inspected = inspections.iter().any(product);
-    let place = store.locate_blade(id)?.map(|b| b.place);
-    Ok(Seen {
-        // What was inspected had been cut off and cleaned before.
-        finished: inspected || !of(store, "treatment_loads", "blade", "blades", id)?.is_empty(),
-        inspected,
-        in_lot: !of(store, "lot_blades", "blade", "blades", id)?.is_empty(),
-        scrapped: place == Some(records::value::place::Place::Scrapped),
-    })
+impl AfterPour {
+    fn of(store: &Store, blade: Key<Blades>) -> Result<Self> {
+        let inspections = store.rows_of(Inspections::blade, blade)?;
+        let inspected = inspections.iter().any(|i| product(i));
+        Ok(Self {
+            // What was inspected had been cut off and cleaned before.
+            finished: inspected || any(store, TreatmentLoads::blade, blade)?,
+            inspected,
+            in_lot: any(store, LotBlades::blade, blade)?,
+            scrapped: store.locate_blade(blade.id)?.is_some_and(|b| b.place == Place::Scrapped),
+        })
+    }
 }
 
 /// The stops after the pour for a whole mould: every blade that is not scrapped has been there.
-fn after_pour(store: &Store, blades: &[Record]) -> Result<Vec<(&'static str, Stop)>> {
+fn after_pour(store: &Store, mould: Key<Moulds>) -> Result<Vec<(&'static str, Stop)>> {
     let mut all = Vec::new();
-    for blade in blades {
-        if let Some((_, id, _)) = blade.tag().map(|t| store.look_up(t)).transpose()?.flatten() {
-            all.push(seen(store, id)?);
-        }
+    for blade in store.rows_of(Blades::mould, mould)? {
+        all.push(AfterPour::of(store, store.key_of(blade.need(Blades::blade)?)?.0)?);
     }
     if !all.is_empty() && all.iter().all(|b| b.scrapped) {
         let inspected = done(all.iter().any(|b| b.inspected));
         return Ok(vec![("finish", inspected), ("inspect", inspected), ("scrapped", Stop::Ended)]);
     }
     all.retain(|b| !b.scrapped);
-    let each = |ok: &dyn Fn(&Seen) -> bool| done(!all.is_empty() && all.iter().all(ok));
+    let each = |ok: &dyn Fn(&AfterPour) -> bool| done(!all.is_empty() && all.iter().all(ok));
     Ok(vec![
         ("finish", each(&|b| b.finished)),
         ("inspect", each(&|b| b.inspected)),
@@ -146,19 +151,15 @@ fn after_pour(store: &Store, blades: &[Record]) -> Result<Vec<(&'static str, Sto
     ])
 }
 
-fn of_blade(store: &Store, blade: &Record, id: i64) -> Result<Vec<(&'static str, Stop)>> {
-    let (Some(mould), Some(k)) = (blade.get("mould").text(), kind("moulds")) else {
-        return Ok(Vec::new());
-    };
-    let Some((_, mould, _)) = store.look_up(mould)?.filter(|(name, ..)| *name == "moulds") else {
-        return Ok(Vec::new());
-    };
-    let mut stops = of_mould(store, &store.by_id(k, mould)?.record, mould)?;
+fn of_blade(store: &Store, key: Key<Blades>) -> Result<Vec<(&'static str, Stop)>> {
+    let blade = store.row(key)?;
+    let Some(mould) = blade.get(Blades::mould) else { return Ok(Vec::new()) };
+    let mut stops = of_mould(store, store.key_of(mould)?.0)?;
     // Its own pattern counts, not that of its neighbours.
     if let Some(wax) = stops.first_mut() {
-        wax.1 = done(blade.get("pattern_run").text().is_some());
+        wax.1 = done(blade.get(Blades::pattern_run).is_some());
     }
-    let own = seen(store, id)?;
+    let own = AfterPour::of(store, key)?;
     stops.extend([("finish", done(own.finished)), ("inspect", done(own.inspected))]);
     stops.push(if own.scrapped { ("scrapped", Stop::Ended) } else { ("lot", done(own.in_lot)) });
     Ok(stops)

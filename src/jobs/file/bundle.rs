@@ -7,7 +7,7 @@ use serde::Serialize;
 
 use crate::jobs::file::output;
 use crate::jobs::file::output::{Output, Pending, named};
-use records::catalogue::kind::Kind;
+use records::catalogue::{ConcessionItems, People, Retags, Settings, WaxLots};
 use records::check::Fault;
 use records::exchange;
 use records::exchange::{Reader, Writer};
@@ -16,8 +16,10 @@ use records::file::paths::open_plain;
 use records::graph::fit::Late;
 use records::value::tag;
 use records::write::bulk::{Load, Outcome};
-use records::{Error, Result, Store, Who};
-use records::{Record, Stamp, Value, catalogue};
+use records::{Error, Hint, Kind, Record, Result, Stamp, Store, Value, Who, catalogue};
+
+/// The field that counts the records of one key; its name is the same in every kind that has it.
+const ITEM: &str = ConcessionItems::item.name;
 
 /// A fault of a file.
 #[derive(Serialize, Debug, Clone, PartialEq)]
@@ -38,22 +40,6 @@ impl FileFault {
     /// A fault of a cell, a row or a whole file.
     pub(crate) fn new(file: &str, line: u64, fault: Fault) -> Self {
         Self { file: file.into(), line, column: fault.column, value: fault.value, message: fault.message }
-    }
-
-    /// One line for a terminal.
-    pub fn text(&self) -> String {
-        let mut out = tag::shown(&self.file).into_owned();
-        if self.line > 0 {
-            out.push_str(&format!(" line {}", self.line));
-        }
-        if !self.column.is_empty() {
-            out.push_str(&format!(", {}", tag::shown(&self.column)));
-        }
-        if !self.value.is_empty() {
-            out.push_str(&format!(" = {}", tag::shown(&self.value)));
-        }
-        out.push_str(&format!(": {}", tag::shown(&self.message)));
-        out
     }
 }
 
@@ -109,7 +95,7 @@ pub fn import(
     let sources = if path.is_dir() { folder(path, &mut faults)? } else { vec![one(path, kind)?] };
     if sources.is_empty() && faults.is_empty() {
         return Err(Error::input(format!(
-            "{}: holds no file of a bundle (alloys.csv, moulds.csv …)",
+            "{}: no bundle file is in it (alloys.csv, moulds.csv …)",
             path.display()
         )));
     }
@@ -121,26 +107,21 @@ pub fn import(
 /// # Errors
 /// The file cannot be read, or what stands there is no time.
 pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
-    let path = folder.join(format!("{}.csv", catalogue::Settings::KIND.name));
+    let path = folder.join(format!("{}.csv", Settings::NAME));
     if !path.is_file() {
         return Ok(None);
     }
     let at_fault = |e: std::io::Error| Error::input(format!("{}: {e}", tag::shown(&path.to_string_lossy())));
     let file = open_plain(&path).map_err(at_fault)?;
     // What is wrong with the file is said by the import.
-    let Ok(mut reader) = Reader::new(file, catalogue::Settings::KIND, &[]) else { return Ok(None) };
+    let Ok(mut reader) = Reader::new(file, Settings::KIND, &[]) else { return Ok(None) };
     while let Ok(true) = reader.advance() {
         let record = reader.record(&mut Vec::new());
-        if record.get("setting").text() == Some(CLOCK) {
-            let text = record.get("value").to_text();
-            return Stamp::parse(&text).map(Some).map_err(|e| {
-                Error::input(format!(
-                    "{} line {}, value = {}: {e}",
-                    path.display(),
-                    reader.line(),
-                    tag::shown(&text)
-                ))
-            });
+        let Some(setting) = record.of::<Settings>() else { continue };
+        if setting.get(Settings::setting) == Some(CLOCK) {
+            let text = setting.cell(Settings::value).to_text();
+            let at = format!("{} line {}, value = {}", path.display(), reader.line(), tag::shown(&text));
+            return Stamp::parse(&text).map(Some).map_err(|e| Error::input(format!("{at}: {e}")));
         }
     }
     Ok(None)
@@ -214,10 +195,7 @@ fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
     let kind = match kind {
         Some(kind) => catalogue::find(kind).map_err(Error::input)?,
         None => exchange::kind_of_file(&name).map_err(|e| {
-            Error::input(format!(
-                "{} {e}; for another name: --kind KIND; a sheet of your own: meltkin sheet look FILE",
-                tag::shown(&path.to_string_lossy())
-            ))
+            Error::input(format!("{} {e}", tag::shown(&path.to_string_lossy()))).hint(Hint::NameKind)
         })?,
     };
     file(path, name, kind).map_err(|why| Error::input(format!("{}: {why}", named(path))))
@@ -228,6 +206,17 @@ fn file<'a>(path: &Path, name: String, kind: &'static Kind) -> std::result::Resu
     let bytes = open_plain(path).and_then(|f| f.metadata()).map_err(|e| e.to_string())?.len();
     let path = path.to_path_buf();
     Ok(Source { name, kind, bytes, open: Box::new(move || Ok(Box::new(open_plain(&path)?))) })
+}
+
+/// A load under way.
+struct Loading<'a> {
+    load: Load<'a>,
+    /// Tags that have a new label.
+    relabelled: HashSet<String>,
+    out: Imported,
+    /// Bytes read, and bytes in all.
+    done: u64,
+    total: u64,
 }
 
 fn load(
@@ -241,40 +230,35 @@ fn load(
 ) -> Result<Imported> {
     sources.sort_by_key(|s| catalogue::position(s.kind));
     let total: u64 = sources.iter().map(|s| s.bytes).sum();
-    let mut out = Imported { faults, ..Imported::default() };
-    let mut load = store.load(who, starter)?;
-    let mut relabelled = load.relabelled()?;
-    if let Some(retags) = sources.iter().find(|s| s.kind.name == "retags") {
-        aliases(&mut load, retags, &mut relabelled);
+    let load = store.load(who, starter)?;
+    let relabelled = load.relabelled()?;
+    let out = Imported { faults, ..Imported::default() };
+    let mut all = Loading { load, relabelled, out, done: 0, total };
+    for source in sources.iter().filter(|s| s.kind.is::<Retags>() || s.kind.is::<People>()) {
+        all.read_ahead(source);
     }
-    if let Some(people) = sources.iter().find(|s| s.kind.name == "people") {
-        each_row(people, |record| load.meet(record.tag().unwrap_or_default()));
-    }
-    let mut done = 0;
     for source in &sources {
-        progress(done, total, &source.name);
-        let result = one_file(&mut load, source, &relabelled, done, total, &mut out, progress);
-        match result {
+        progress(all.done, total, &source.name);
+        match all.one_file(source, progress) {
             Ok(()) => {}
-            Err(e) if e.is_input() => {
-                out.faults.push(FileFault::new(&source.name, 0, Fault::new("", "", e.sentence)));
-            }
+            Err(e) if e.is_input() => all.fault(source, 0, Fault::new("", "", e.sentence)),
             Err(e) => {
                 let refusal = e.is_refused().then(|| e.to_string());
                 let early = e.wants_pin() && who.asks;
-                drop(load);
+                drop(all);
                 if let Some(sentence) = refusal.filter(|_| !early) {
                     store.note_refusal(who, &sentence)?;
                 }
                 return Err(e);
             }
         }
-        done += source.bytes;
+        all.done += source.bytes;
     }
-    let late = load.late_faults(out.faults.is_empty())?;
+    let late = all.load.late_faults(all.out.faults.is_empty())?;
     if !late.is_empty() {
-        located(&load, &sources, &relabelled, late, &mut out)?;
+        all.locate(&sources, &late)?;
     }
+    let Loading { load, mut out, .. } = all;
     progress(total, total, "writing");
     load.finish(!check && out.faults.is_empty())?;
     if !out.faults.is_empty() {
@@ -283,171 +267,161 @@ fn load(
     Ok(out)
 }
 
-/// New tags must be known before the rows that use them.
-fn aliases(load: &mut Load, source: &Source, relabelled: &mut HashSet<String>) {
-    each_row(source, |record| {
-        if let (Some(old), Some(new)) = (record.get("old_tag").text(), record.get("new_tag").text()) {
-            load.alias(new, old, record.get("changed_at").time());
-            relabelled.insert(tag::folded(old));
-        }
-    });
+fn opened<'a>(source: &Source<'a>) -> Result<Box<dyn std::io::Read + 'a>> {
+    (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))
 }
 
-/// Reads a file ahead; what is wrong in it is said when it is loaded.
-fn each_row(source: &Source, mut each: impl FnMut(&Record)) {
-    let Ok(reader) = (source.open)() else { return };
-    let Ok(mut reader) = Reader::new(reader, source.kind, &[]) else { return };
-    while let Ok(true) = reader.advance() {
-        each(&reader.record(&mut Vec::new()));
+impl Loading<'_> {
+    fn fault(&mut self, source: &Source, line: u64, fault: Fault) {
+        self.out.faults.push(FileFault::new(&source.name, line, fault));
     }
-}
 
-/// Finds the lines of rows that other rows show to be at fault, by reading their files once more.
-fn located(
-    load: &Load,
-    sources: &[Source],
-    relabelled: &HashSet<String>,
-    late: Vec<Late>,
-    out: &mut Imported,
-) -> Result<()> {
-    let nowhere = late.iter().filter(|l| !sources.iter().any(|s| s.kind.name == l.kind));
-    out.faults.extend(nowhere.map(|l| FileFault::new(&format!("{}.csv", l.kind), 0, l.fault.clone())));
-    for source in sources {
-        let mut left: Vec<&Late> = late.iter().filter(|l| l.kind == source.kind.name).collect();
-        let opened = (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))?;
-        let Ok(mut reader) = Reader::new(opened, source.kind, load.own()) else { continue };
-        reader.takes(relabelled);
-        let mut items: HashMap<String, i64> = HashMap::new();
-        while !left.is_empty() && reader.advance().unwrap_or(false) {
-            let mut record = load.as_written(reader.record(&mut Vec::new()))?;
-            // Rows without an item are counted as they were when they came in.
-            if source.kind.field("item").is_some() && record.get("item").is_blank() {
-                let n = items.entry(record.address()).and_modify(|n| *n += 1).or_insert(1);
-                record.set("item", Value::Count(*n));
+    /// New tags and people must be known before the rows that use them. What is wrong in the file is said when it is
+    /// loaded.
+    fn read_ahead(&mut self, source: &Source) {
+        let Ok(reader) = (source.open)() else { return };
+        let Ok(mut reader) = Reader::new(reader, source.kind, &[]) else { return };
+        while let Ok(true) = reader.advance() {
+            let record = reader.record(&mut Vec::new());
+            let Some(retag) = record.of::<Retags>() else {
+                self.load.meet(record.tag().unwrap_or_default());
+                continue;
+            };
+            if let (Some(old), Some(new)) = (retag.get(Retags::old_tag), retag.get(Retags::new_tag)) {
+                self.load.alias(new, old, retag.get(Retags::changed_at));
+                self.relabelled.insert(tag::folded(old));
             }
-            left.retain(|late| {
-                let here = late.means(&record);
-                if here {
-                    out.faults.push(FileFault::new(&source.name, reader.line(), late.fault.clone()));
+        }
+    }
+
+    /// Finds the lines of rows that other rows show to be at fault, by reading their files once more.
+    fn locate(&mut self, sources: &[Source], late: &[Late]) -> Result<()> {
+        let nowhere = late.iter().filter(|l| !sources.iter().any(|s| s.kind.name == l.kind));
+        let unplaced = nowhere.map(|l| FileFault::new(&format!("{}.csv", l.kind), 0, l.fault.clone()));
+        self.out.faults.extend(unplaced);
+        for source in sources {
+            let mut left: Vec<&Late> = late.iter().filter(|l| l.kind == source.kind.name).collect();
+            let Ok(mut reader) = Reader::new(opened(source)?, source.kind, self.load.own()) else { continue };
+            reader.takes(&self.relabelled);
+            let mut items: HashMap<String, i64> = HashMap::new();
+            while !left.is_empty() && reader.advance().unwrap_or(false) {
+                let mut record = self.load.as_written(reader.record(&mut Vec::new()))?;
+                // Rows without an item are counted as they were when they came in.
+                if source.kind.field(ITEM).is_some() && record.get(ITEM).is_blank() {
+                    let n = items.entry(record.address()).and_modify(|n| *n += 1).or_insert(1);
+                    record.set(ITEM, Value::Count(*n));
                 }
-                !here
-            });
-        }
-        out.faults.extend(left.into_iter().map(|late| FileFault::new(&source.name, 0, late.fault.clone())));
-    }
-    Ok(())
-}
-
-fn one_file(
-    load: &mut Load,
-    source: &Source,
-    relabelled: &HashSet<String>,
-    done: u64,
-    total: u64,
-    out: &mut Imported,
-    progress: Progress,
-) -> Result<()> {
-    let opened = (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))?;
-    let mut reader = match Reader::new(opened, source.kind, load.own()) {
-        Ok(reader) => reader,
-        Err(found) => {
-            out.faults.extend(found.into_iter().map(|f| FileFault::new(&source.name, 1, f)));
-            return Ok(());
-        }
-    };
-    reader.takes(relabelled);
-    // A row has about so many bytes; room for too many tags would cost memory.
-    load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
-    // A lot may be split from one that stands further down: such rows wait for the end of the file.
-    let refers_to_itself = source
-        .kind
-        .fields
-        .iter()
-        .any(|f| f.ty == records::Type::Ref(&["wax_lots"]) && source.kind.name == "wax_lots");
-    let mut waiting = Vec::new();
-    let mut rows = 0_u64;
-    loop {
-        match reader.advance() {
-            Ok(true) => {}
-            Ok(false) => break,
-            Err(fault) => {
-                out.faults.push(FileFault::new(&source.name, reader.line(), fault));
-                break;
+                let (here, rest) = left.into_iter().partition(|late| late.means(&record));
+                let (here, line): (Vec<&Late>, u64) = (here, reader.line());
+                here.into_iter().for_each(|late| self.fault(source, line, late.fault.clone()));
+                left = rest;
             }
+            left.into_iter().for_each(|late| self.fault(source, 0, late.fault.clone()));
         }
-        rows += 1;
-        if rows.is_multiple_of(20_000) {
-            progress(done + reader.bytes(), total, &source.name);
-        }
-        let mut faults = Vec::new();
-        let record = reader.record(&mut faults);
-        if !faults.is_empty() {
-            out.faults.extend(faults.into_iter().map(|f| FileFault::new(&source.name, reader.line(), f)));
-            continue;
-        }
-        let line = reader.line();
-        let later = refers_to_itself && !record.get("split_from").is_blank();
-        if later {
-            waiting.push((line, record.owned()));
-            continue;
-        }
-        take(load, &source.name, line, record, out)?;
+        Ok(())
     }
-    // Each pass writes what the one before made possible; what is left after them is at fault.
-    let mut left = waiting.len();
-    while !waiting.is_empty() {
-        let known: Vec<String> = waiting.iter().filter_map(|(_, r)| r.tag().map(tag::folded)).collect();
-        let (ready, rest): (Vec<_>, Vec<_>) = waiting.into_iter().partition(|(_, r)| {
-            r.get("split_from").text().is_none_or(|from| !known.contains(&tag::folded(from)))
-        });
-        let stuck = ready.is_empty();
-        let all: Vec<_> = if stuck { rest.iter().map(|(_, r)| r.clone()).collect() } else { Vec::new() };
-        waiting = rest;
-        for (line, record) in if stuck { std::mem::take(&mut waiting) } else { ready } {
-            if stuck {
-                let from = record.get("split_from").to_text();
-                let message = format!("a record cannot be its own ancestor: {}", ring(&record, &all));
-                out.faults.push(FileFault::new(&source.name, line, Fault::new("split_from", &from, message)));
+
+    fn one_file(&mut self, source: &Source, progress: &mut dyn FnMut(u64, u64, &str)) -> Result<()> {
+        let mut reader = match Reader::new(opened(source)?, source.kind, self.load.own()) {
+            Ok(reader) => reader,
+            Err(found) => {
+                found.into_iter().for_each(|f| self.fault(source, 1, f));
+                return Ok(());
+            }
+        };
+        reader.takes(&self.relabelled);
+        // A row has about so many bytes; room for too many tags would cost memory.
+        self.load.begin(source.kind, (source.bytes / 96) as usize, |field| reader.has(field))?;
+        let mut waiting = Vec::new();
+        let mut rows = 0_u64;
+        loop {
+            match reader.advance() {
+                Ok(true) => {}
+                Ok(false) => break,
+                Err(fault) => {
+                    self.fault(source, reader.line(), fault);
+                    break;
+                }
+            }
+            rows += 1;
+            if rows.is_multiple_of(20_000) {
+                progress(self.done + reader.bytes(), self.total, &source.name);
+            }
+            let mut faults = Vec::new();
+            let record = reader.record(&mut faults);
+            let line = reader.line();
+            if !faults.is_empty() {
+                faults.into_iter().for_each(|f| self.fault(source, line, f));
                 continue;
             }
-            take(load, &source.name, line, record, out)?;
+            // A lot may be split from one that stands further down: such rows wait for the end of the file.
+            if split_from(&record).is_some() {
+                waiting.push((line, record.owned()));
+                continue;
+            }
+            self.take(source, line, record)?;
         }
-        debug_assert!(waiting.len() < left, "every pass takes some");
-        left = waiting.len();
+        self.split_lots(source, waiting)?;
+        let written = self.load.end(self.out.faults.is_empty())?;
+        if written > 0 {
+            self.out.records.insert(source.kind.name, written);
+        }
+        Ok(())
     }
-    let written = load.end(out.faults.is_empty())?;
-    if written > 0 {
-        out.records.insert(source.kind.name, written);
+
+    /// Each pass writes what the one before made possible; what is left after them is at fault.
+    fn split_lots(&mut self, source: &Source, mut waiting: Vec<(u64, Record<'static>)>) -> Result<()> {
+        while !waiting.is_empty() {
+            let known: Vec<String> = waiting.iter().filter_map(|(_, r)| r.tag().map(tag::folded)).collect();
+            let (ready, rest): (Vec<_>, Vec<_>) = waiting
+                .into_iter()
+                .partition(|(_, r)| split_from(r).is_none_or(|from| !known.contains(&tag::folded(from))));
+            if ready.is_empty() {
+                let all: Vec<&Record> = rest.iter().map(|(_, r)| r).collect();
+                for (line, record) in &rest {
+                    let from = split_from(record).unwrap_or_default();
+                    let message = format!("a record cannot be its own ancestor: {}", ring(record, &all));
+                    self.fault(source, *line, Fault::new(WaxLots::split_from.name, from, message));
+                }
+                return Ok(());
+            }
+            for (line, record) in ready {
+                self.take(source, line, record)?;
+            }
+            waiting = rest;
+        }
+        Ok(())
     }
-    Ok(())
+
+    fn take(&mut self, source: &Source, line: u64, record: Record) -> Result<()> {
+        match self.load.row(record)? {
+            Outcome::Written => {}
+            Outcome::Unchanged => self.out.unchanged += 1,
+            Outcome::Proposed => (self.out.proposals, self.out.proposal) = (self.out.proposals + 1, true),
+            Outcome::Faults(faults) => faults.into_iter().for_each(|f| self.fault(source, line, f)),
+        }
+        Ok(())
+    }
+}
+
+/// The lot that a lot of wax was split from.
+fn split_from<'r>(record: &'r Record) -> Option<&'r str> {
+    record.of::<WaxLots>()?.get(WaxLots::split_from)
 }
 
 /// From a lot up the lots that it was split from, until one stands there again.
-fn ring(start: &Record, all: &[Record]) -> String {
-    let tag = |r: &Record| r.tag().unwrap_or_default().to_string();
-    let mut path = vec![tag(start)];
+fn ring(start: &Record, all: &[&Record]) -> String {
+    let mut path = vec![start.tag().unwrap_or_default()];
     let mut at = start;
     loop {
-        let from = at.get("split_from").to_text();
-        let again = path.iter().any(|t| t.eq_ignore_ascii_case(&from));
-        path.push(from.clone());
-        match all.iter().find(|r| r.tag().is_some_and(|t| t.eq_ignore_ascii_case(&from))) {
+        let from = split_from(at).unwrap_or_default();
+        let again = path.iter().any(|t| t.eq_ignore_ascii_case(from));
+        path.push(from);
+        match all.iter().find(|r| r.tag().is_some_and(|t| t.eq_ignore_ascii_case(from))) {
             Some(next) if !again => at = next,
             _ => return path.join(" < "),
         }
     }
-}
-
-fn take(load: &mut Load, name: &str, line: u64, record: Record, out: &mut Imported) -> Result<()> {
-    match load.row(record)? {
-        Outcome::Written => {}
-        Outcome::Unchanged => out.unchanged += 1,
-        Outcome::Proposed => (out.proposals, out.proposal) = (out.proposals + 1, true),
-        Outcome::Faults(faults) => {
-            out.faults.extend(faults.into_iter().map(|f| FileFault::new(name, line, f)));
-        }
-    }
-    Ok(())
 }
 
 /// Writes every kind as a bundle into a new or empty folder. Gives the number of records by kind.
@@ -511,6 +485,6 @@ pub(crate) fn give_names(mut pages: Vec<Pending>) -> Result<()> {
 /// Writes the starter definitions into an empty store: alloys with their limits and sources, defect
 /// terms. Gives the number of records.
 pub fn starter(store: &mut Store, who: &Who) -> Result<usize> {
-    let done = import_texts(store, who, records::catalogue::starter::FILES, true, &mut |_, _, _| {})?;
+    let done = import_texts(store, who, catalogue::starter::FILES, true, &mut |_, _, _| {})?;
     Ok(done.records.values().sum())
 }

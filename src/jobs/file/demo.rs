@@ -43,7 +43,7 @@ pub struct Told {
     /// What goes along with the defect that it was rejected for.
     pub causes: serde_json::Map<String, serde_json::Value>,
     #[serde(skip)]
-    ranked: String,
+    pub(crate) ranked: String,
 }
 
 /// Traces one rejected blade of the demo: the first that penetrant rejected for an inclusion in a
@@ -60,16 +60,6 @@ pub fn tell(store: &Store) -> Result<Told> {
     let ask = causes::ask::Ask { defect, zone, method, ..causes::ask::Ask::default() };
     let answer = causes::ask::causes(store, &ask, Settings { threads: 2, ..Settings::default() })?;
     Ok(Told { trace: trace::ask::trace(store, &blade)?, ranked: answer.text(), causes: answer.json() })
-}
-
-impl Told {
-    pub fn text(&self) -> String {
-        format!(
-            "Invented data. The parentage of one rejected blade:\n\n{}\n\nWhat goes along with its defect, over all blades:\n\n{}",
-            self.trace.text().trim_end(),
-            self.ranked
-        )
-    }
 }
 
 /// Writes the bundle of an invented foundry of any size into a new or empty folder.

@@ -5,14 +5,16 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::jobs::records::pins;
+use records::catalogue::Role;
 use records::file::backup::Progress;
 use records::file::paths::named;
 use records::file::restore::{Copy, Kinship};
 use records::value::tag::shown;
+use records::write::pins::PIN;
 use records::{Error, Hint, Result, Store, Who};
 
 /// What is asked for.
-pub struct Ask<'a> {
+pub struct Wanted<'a> {
     /// The copy.
     pub file: &'a Path,
     /// The place of the store.
@@ -40,31 +42,12 @@ pub struct Restored {
     pub kept: Option<String>,
 }
 
-impl Restored {
-    /// For a terminal.
-    pub fn text(&self) -> String {
-        let mut out = format!(
-            "restored {} from {}: {} journal entries, head {}\n",
-            self.store, self.restored, self.entries, self.head
-        );
-        if let (Some(head), Some(kept)) = (&self.replaced_head, &self.kept) {
-            out.push_str(&format!("replaced the store with head {head}; it is kept as {kept}\n"));
-        }
-        match self.dropped {
-            0 => {}
-            1 => out.push_str("1 entry of it is not in the copy\n"),
-            n => out.push_str(&format!("{n} entries of it are not in the copy\n")),
-        }
-        out
-    }
-}
-
 /// Puts a copy in the place of the store. `who` says who asks and when, `pin` reads that person's PIN where one is needed.
 ///
 /// # Errors
 /// The copy is damaged, foreign, newer, older or of another history; the place is taken; the person may not.
 pub fn restore(
-    ask: &Ask,
+    ask: &Wanted,
     who: &dyn Fn(Option<&Store>) -> Result<Who>,
     pin: &dyn Fn() -> Result<Option<String>>,
     progress: Progress,
@@ -75,7 +58,7 @@ pub fn restore(
         let unread = |e: Error| {
             if e.is_untrusted() {
                 let s = format!(
-                    "{e}. What cannot be read cannot be held against the copy: move it away by hand, then restore without --replace"
+                    "{e}. What cannot be read cannot be compared with the copy: move it away by hand, then restore again"
                 );
                 e.said(s)
             } else {
@@ -89,19 +72,20 @@ pub fn restore(
             Kinship::Other => {
                 return Err(Error::input(format!(
                     "{}: its journal is another history, neither a beginning of that of {} nor a continuation; nothing \
-                     was replaced. To look at it, restore it under a name of its own: meltkin --store NEW restore {0}",
+                     was replaced",
                     named(ask.file),
                     named(ask.place)
-                )));
+                ))
+                .hint(Hint::Elsewhere(named(ask.file))));
             }
             Kinship::Older(n) if !ask.older => {
                 return Err(Error::input(format!(
-                    "{}: is older than {}: {} written since would be dropped; nothing was replaced. To go back all the \
-                     same (quality): --older",
+                    "{}: is older than {}: {} written since would be dropped; nothing was replaced",
                     named(ask.file),
                     named(ask.place),
                     if n == 1 { "1 entry".into() } else { format!("{n} entries") }
-                )));
+                ))
+                .hint(Hint::Older));
             }
             Kinship::Older(_) => may_go_back(&mut store, &who, pin)?,
         }
@@ -126,27 +110,25 @@ pub fn restore(
 fn may_go_back(store: &mut Store, who: &Who, pin: &dyn Fn() -> Result<Option<String>>) -> Result<()> {
     let me = who.person.clone().unwrap_or_default();
     let role = if me.is_empty() { None } else { store.role_of(&me)? };
-    let (sentence, needs) = if role.as_deref() != Some("quality") {
-        let is = match (&role, me.as_str()) {
-            (_, "") => "say who you are with --as PERSON".to_string(),
-            (Some(role), _) => format!("{} is {role}", shown(&me)),
-            (None, _) => format!("the store knows no person {}", shown(&me)),
-        };
-        (format!("going back to an older copy is for quality; {is}"), vec!["quality"])
+    let quality = Role::Quality.word();
+    let refusal = if role.as_deref() != Some(quality) {
+        let said = |is: String| format!("going back to an older copy is for quality; {is}");
+        let no = |is: String| Error::refused(said(is), vec![quality]);
+        match role {
+            _ if me.is_empty() => no("say who you are".into()).hint(Hint::Person),
+            Some(role) => no(format!("{} is {role}", shown(&me))),
+            None => no(format!("the store knows no person {}", shown(&me))),
+        }
     } else if !store.quality_has_pins()? {
         return Ok(());
     } else if !store.has_pin(&me)? {
-        (
-            format!("going back to an older copy needs a PIN; {} has none", shown(&me)),
-            vec!["the person's PIN"],
-        )
+        let said = format!("going back to an older copy needs a PIN; {} has none", shown(&me));
+        Error::refused(said, vec![PIN])
     } else if let Some(pin) = pin()? {
         return pins::check(store, who, &me, &pin).map(|_| ());
     } else {
-        let sentence = "going back to an older copy needs your PIN";
-        store.note_refusal(who, sentence)?;
-        return Err(Error::refused(sentence, vec!["the person's PIN"]).hint(Hint::Pin));
+        Error::refused("going back to an older copy needs your PIN", vec![PIN]).hint(Hint::Pin)
     };
-    store.note_refusal(who, &sentence)?;
-    Err(Error::refused(sentence, needs))
+    store.note_refusal(who, &refusal.sentence)?;
+    Err(refusal)
 }

@@ -3,16 +3,78 @@
 use std::collections::BTreeMap;
 
 use crate::jobs::chemistry::ask;
-use crate::jobs::furnace::board::of_kind;
 use crate::show::working::Working;
 use knowledge::metallurgy::analysis::Line;
 use knowledge::metallurgy::charge::blend;
 use knowledge::metallurgy::indices::{Index, of_analysis};
 use knowledge::metallurgy::limits::{Content, Unit};
-use records::catalogue::kind;
+use records::catalogue::typed::{Key, Recorded};
+use records::catalogue::{Alloys, Charges, Heats, IngotLots, RevertLots};
 use records::check::Guard;
-use records::{Record, Value};
-use records::{Result, Store};
+use records::value::words::counted;
+use records::{Result, Store, Value};
+
+/// One item of a charge.
+pub struct Item {
+    /// The lot that it came from.
+    pub source: String,
+    /// Its mass in kg.
+    pub mass: f64,
+    /// What kind of record the lot is; none where it leads nowhere.
+    kind: Option<&'static str>,
+    /// The record, or that it is being typed.
+    record: String,
+}
+
+impl Item {
+    fn new(store: &Store, source: &str, mass: f64, record: String) -> Result<Self> {
+        let kind = store.look_up(source)?.map(|(kind, ..)| kind);
+        Ok(Self { source: source.into(), mass, kind, record })
+    }
+
+    fn revert(&self) -> bool {
+        self.kind == Some(RevertLots::NAME)
+    }
+}
+
+/// What is charged into a heat, and one more item (source, mass in kg) that is being typed.
+pub fn items(store: &Store, heat: Key<Heats>, typed: Option<(&str, f64)>) -> Result<Vec<Item>> {
+    let mut out = Vec::new();
+    for charge in store.rows_of(Charges::heat, heat)? {
+        let mass = charge.get(Charges::mass_kg).unwrap_or(0.0);
+        out.push(Item::new(store, charge.need(Charges::source)?, mass, charge.address())?);
+    }
+    if let Some((source, mass)) = typed {
+        out.push(Item::new(store, source, mass, "being typed".into())?);
+    }
+    Ok(out)
+}
+
+/// The mass of all items, and the share of revert in percent.
+pub fn total_and_share(items: &[Item]) -> (f64, f64) {
+    let total: f64 = items.iter().map(|i| i.mass).sum();
+    let revert: f64 = items.iter().filter(|i| i.revert()).map(|i| i.mass).sum();
+    (total, if total > 0.0 { revert / total * 100.0 } else { 0.0 })
+}
+
+/// The charge of a heat, looked at.
+struct Looked {
+    /// The heat's tag.
+    heat: String,
+    items: Vec<Item>,
+    /// The most revert that the alloy allows, in percent.
+    limit: Option<f64>,
+    blend: Blend,
+}
+
+/// What the items' analyses come to when they are mixed.
+#[derive(Default)]
+struct Blend {
+    /// Lines of text, each with whether it is as it should be.
+    lines: Vec<(bool, String)>,
+    /// The indices of the blend.
+    indices: Option<String>,
+}
 
 /// One element over all items: mass and content pairs, and its limits.
 #[derive(Default)]
@@ -22,6 +84,20 @@ struct Mixed {
     max: Option<f64>,
 }
 
+fn looked(store: &Store, heat: &str, typed: Option<(&str, f64)>) -> Result<Option<Looked>> {
+    store.snapshot(|| {
+        let Some((key, heat)) = store.known::<Heats>(heat)? else { return Ok(None) };
+        let items = items(store, key, typed)?;
+        if items.is_empty() {
+            return Ok(None);
+        }
+        let alloy: Option<Recorded<Alloys>> = store.definition(key, Heats::alloy)?;
+        let limit = alloy.and_then(|a| a.get(Alloys::revert_max_pct));
+        let blend = chemistry(store, &items)?;
+        Ok(Some(Looked { heat, items, limit, blend }))
+    })
+}
+
 /// What the charge of a heat comes to, with one more item (source, mass in kg) that is being typed:
 /// lines of text, each with whether it is as it should be. The first is the share of revert. Empty
 /// where nothing is charged.
@@ -29,24 +105,17 @@ struct Mixed {
 /// The blend is the mean of the items' analyses weighted by mass, without losses in the melt. An
 /// element that is not analysed in every item is named, not guessed.
 pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<(bool, String)>> {
-    store.snapshot(|| {
-        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Vec::new()) };
-        let (Some(charges), Some(heats)) = (kind("charges"), kind("heats")) else { return Ok(Vec::new()) };
-        let mut items: Vec<(String, f64)> = store
-            .referring(charges, "heat", "heats", id)?
-            .iter()
-            .map(|r: &Record| (r.get("source").to_text(), r.get("mass_kg").number().unwrap_or(0.0)))
-            .collect();
-        items.extend(item.map(|(source, mass)| (source.to_string(), mass)));
-        if items.is_empty() {
-            return Ok(Vec::new());
-        }
-        let alloy = store.tied(heats, id, "alloy")?;
-        let limit = alloy.and_then(|a| a.get("revert_max_pct").number());
-        let mut out = vec![share(store, &tag, &items, limit)?];
-        out.extend(chemistry(store, &items)?);
-        Ok(out)
-    })
+    let Some(Looked { heat, items, limit, blend }) = looked(store, heat, item)? else {
+        return Ok(Vec::new());
+    };
+    let (total, share) = total_and_share(&items);
+    let within = limit.is_none_or(|l| share <= l + 1e-9);
+    let limit = limit.map_or(String::new(), |l| format!(" of at most {l} %"));
+    let n = counted(items.len(), "item");
+    let mut out = vec![(within, format!("{heat}: {n}, {total:.3} kg, revert {share:.1} %{limit}"))];
+    out.extend(blend.lines);
+    out.extend(blend.indices.map(|said| (true, said)));
+    Ok(out)
 }
 
 /// What does not fit in the charge of a heat, each a line that says no; and what is asked about the item that is being
@@ -57,14 +126,15 @@ pub fn misfits(
     item: Option<(&str, f64)>,
 ) -> Result<(Vec<(bool, String)>, Vec<Guard>)> {
     store.snapshot(|| {
-        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Default::default()) };
-        let mut out: Vec<String> = store.heat_fit(id)?.into_iter().map(|m| m.reason).collect();
+        let Some((key, tag)) = store.known::<Heats>(heat)? else { return Ok(Default::default()) };
+        let mut out: Vec<String> = store.heat_fit(key.id)?.into_iter().map(|m| m.reason).collect();
         let mut asks = Vec::new();
-        if let (Some((source, mass)), Some(charges)) = (item, kind("charges")) {
-            let mut record = Record::blank(charges);
-            record.set("heat", Value::Text(tag.into()));
-            record.set("source", Value::Text(source.into()));
-            record.set("mass_kg", Value::Number(mass));
+        if let Some((source, mass)) = item {
+            let mut record = Recorded::<Charges>::blank();
+            record
+                .set(Charges::heat, Value::Text(tag.into()))
+                .set(Charges::source, Value::Text(source.to_string().into()))
+                .set(Charges::mass_kg, Value::Number(mass));
             asks = store.fit_guards(&record)?;
             out.extend(asks.iter().map(|g| format!("{}: a reason is asked", g.message)));
         }
@@ -75,100 +145,66 @@ pub fn misfits(
 /// How the figures of [`look`] came about: the share of revert with what may still be added, and the
 /// indices of the blend.
 pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<Working>> {
-    let told = look(store, heat, item)?;
-    store.snapshot(|| {
-        let Some((_, id, tag)) = of_kind(store, heat, "heats")? else { return Ok(Vec::new()) };
-        let (Some(charges), Some(heats)) = (kind("charges"), kind("heats")) else { return Ok(Vec::new()) };
-        let mut inputs = Vec::new();
-        let mut records = vec![tag];
-        let (mut total, mut revert) = (0.0, 0.0);
-        let there = store.referring(charges, "heat", "heats", id)?;
-        let mut items: Vec<(String, f64, String)> = there
-            .iter()
-            .map(|r| (r.get("source").to_text(), r.get("mass_kg").number().unwrap_or(0.0), r.address()))
-            .collect();
-        items.extend(item.map(|(s, m)| (s.to_string(), m, "being typed".to_string())));
-        for (source, mass, address) in items {
-            let own = store.look_up(&source)?.is_some_and(|(k, ..)| k == "revert_lots");
-            total += mass;
-            if own {
-                revert += mass;
-            }
-            let what = if own { "revert" } else { "not revert" };
-            inputs.push((source, format!("{mass:.3} kg, {what}")));
-            records.push(address);
-        }
-        if total <= 0.0 {
-            return Ok(Vec::new());
-        }
-        let alloy = store.tied(heats, id, "alloy")?;
-        let mut assumptions = vec!["every item weighed, nothing lost in the melt".to_string()];
-        if let Some(limit) = alloy.as_ref().and_then(|a| a.get("revert_max_pct").number()) {
-            inputs.push(("limit of the alloy".into(), format!("{limit} %")));
-            let l = limit / 100.0;
-            // (r + x) / (m + x) = l
-            let more = (l * total - revert) / (1.0 - l);
-            if l < 1.0 && more.is_finite() {
-                let more = more.max(0.0);
-                assumptions.push(format!("with nothing but revert added, {more:.3} kg more keeps the limit"));
-            }
-        }
-        let mut out = vec![Working {
-            title: format!("share of revert {:.1} %", revert / total * 100.0),
-            formula: "100 × Σ mass of revert items / Σ mass of all items".into(),
-            inputs: inputs.clone(),
-            listed: "",
-            records: records.clone(),
-            source: "balance of masses".into(),
-            assumptions,
-        }];
-        if let Some((_, text)) = told.iter().find(|(_, t)| t.starts_with("of the blend: ")) {
-            out.push(Working {
-                title: text.clone(),
-                formula: "blend: Σ mass × content / Σ mass, element by element; then each index by the \
-                          convention named beside it"
-                    .into(),
-                inputs,
-                listed: "",
-                records,
-                source: "the analyses on record of each item; the conventions stand in brackets".into(),
-                assumptions: vec![
-                    "no losses in the melt".into(),
-                    "below detection counts as the limit of detection".into(),
-                ],
-            });
-        }
-        Ok(out)
-    })
-}
-
-fn share(store: &Store, heat: &str, items: &[(String, f64)], limit: Option<f64>) -> Result<(bool, String)> {
-    let total: f64 = items.iter().map(|(_, m)| m).sum();
-    let mut revert = 0.0;
-    for (source, mass) in items {
-        if store.look_up(source)?.is_some_and(|(k, ..)| k == "revert_lots") {
-            revert += mass;
+    let Some(Looked { heat, items, limit, blend }) = looked(store, heat, item)? else {
+        return Ok(Vec::new());
+    };
+    let (total, share) = total_and_share(&items);
+    if total <= 0.0 {
+        return Ok(Vec::new());
+    }
+    let mut inputs = Vec::new();
+    let mut records = vec![heat];
+    for item in items {
+        let what = if item.revert() { "revert" } else { "not revert" };
+        inputs.push((item.source, format!("{:.3} kg, {what}", item.mass)));
+        records.push(item.record);
+    }
+    let mut assumptions = vec!["every item weighed, nothing lost in the melt".to_string()];
+    if let Some(limit) = limit {
+        inputs.push(("limit of the alloy".into(), format!("{limit} %")));
+        let l = limit / 100.0;
+        // (r + x) / (m + x) = l
+        let more = (l - share / 100.0) * total / (1.0 - l);
+        if l < 1.0 && more.is_finite() {
+            let more = more.max(0.0);
+            assumptions.push(format!("with nothing but revert added, {more:.3} kg more keeps the limit"));
         }
     }
-    let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
-    let within = limit.is_none_or(|l| share <= l + 1e-9);
-    let limit = limit.map_or(String::new(), |l| format!(" of at most {l} %"));
-    let n = items.len();
-    let noun = if n == 1 { "item" } else { "items" };
-    Ok((within, format!("{heat}: {n} {noun}, {total:.3} kg, revert {share:.1} %{limit}")))
+    let mut out = vec![Working {
+        title: format!("share of revert {share:.1} %"),
+        formula: "100 × Σ mass of revert items / Σ mass of all items".into(),
+        inputs: inputs.clone(),
+        listed: "",
+        records: records.clone(),
+        source: "balance of masses".into(),
+        assumptions,
+    }];
+    out.extend(blend.indices.map(|title| {
+        Working {
+            title,
+            formula: "blend: Σ mass × content / Σ mass, element by element; then each index by the \
+                  convention named beside it"
+                .into(),
+            inputs,
+            listed: "",
+            records,
+            source: "the analyses on record of each item; the conventions stand in brackets".into(),
+            assumptions: vec![
+                "no losses in the melt".into(),
+                "below detection counts as the limit of detection".into(),
+            ],
+        }
+    }));
+    Ok(out)
 }
 
-fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String)>> {
+fn chemistry(store: &Store, items: &[Item]) -> Result<Blend> {
     let mut mixed: BTreeMap<(String, String), Mixed> = BTreeMap::new();
     let mut without = Vec::new();
-    for (source, mass) in items {
-        let lot = store.look_up(source)?.is_some_and(|(k, ..)| matches!(k, "ingot_lots" | "revert_lots"));
-        if !lot {
-            continue;
-        }
-        let checked = ask::check(store, source)?;
+    for item in items.iter().filter(|i| matches!(i.kind, Some(IngotLots::NAME | RevertLots::NAME))) {
+        let checked = ask::check(store, &item.source)?;
         if checked.analysis.is_none() {
-            without.push(source.clone());
+            without.push(item.source.clone());
         }
         for e in checked.elements {
             let m = mixed.entry((e.element, e.unit)).or_default();
@@ -177,12 +213,13 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
             let text = e.value.as_ref().and_then(|v| v.as_str()).and_then(|t| t.strip_prefix('<'));
             let content = e.value.as_ref().and_then(serde_json::Value::as_f64);
             if let Some(c) = content.or_else(|| text.and_then(|t| t.parse().ok())) {
-                m.parts.push((*mass, c));
+                m.parts.push((item.mass, c));
             }
         }
     }
     if !without.is_empty() {
-        return Ok(vec![(false, format!("no analysis of {}: no blend can be told", without.join(", ")))]);
+        let line = format!("no analysis of {}: the blend is not known", without.join(", "));
+        return Ok(Blend { lines: vec![(false, line)], indices: None });
     }
     let (mut outside, mut unknown, mut analysis) = (Vec::new(), Vec::new(), Vec::new());
     for ((element, unit), m) in &mixed {
@@ -201,16 +238,16 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
         }
     }
     if mixed.is_empty() {
-        return Ok(Vec::new());
+        return Ok(Blend::default());
     }
-    let mut out = Vec::new();
+    let mut out = Blend::default();
     if outside.is_empty() {
-        out.push((true, "blend within the limits of the alloy, as far as it is analysed".to_string()));
+        out.lines.push((true, "blend within the limits of the alloy, as far as it is analysed".to_string()));
     } else {
-        out.push((false, format!("blend outside: {}", outside.join(", "))));
+        out.lines.push((false, format!("blend outside: {}", outside.join(", "))));
     }
     if !unknown.is_empty() {
-        out.push((false, format!("not analysed in every item: {}", unknown.join(", "))));
+        out.lines.push((false, format!("not analysed in every item: {}", unknown.join(", "))));
     }
     let shown = |i: Index| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
     let told: Vec<String> = match of_analysis(&analysis) {
@@ -218,7 +255,7 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
         Err(why) => vec![format!("no indices: {why}")],
     };
     if !told.is_empty() {
-        out.push((true, format!("of the blend: {}", told.join(", "))));
+        out.indices = Some(format!("of the blend: {}", told.join(", ")));
     }
     Ok(out)
 }

@@ -4,13 +4,15 @@ use crate::jobs::furnace::board::PourFigures;
 use crate::show::working::Working;
 use knowledge::metallurgy::fill;
 use records::Record;
+use records::catalogue::{OvenLoads, Pours};
 
 /// The working of every figure that stands beside a pour as it is typed.
 pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
     let mut out = Vec::new();
-    let number = |name: &str| record.get(name).number();
-    let of = |name: &str| record.get(name).to_text();
-    if let (Some(t), Some(liquidus)) = (number("indicated_c"), figures.liquidus_c) {
+    let Some(typed) = record.of::<Pours>() else { return out };
+    let (mould, heat) = (typed.cell(Pours::mould).to_text(), typed.cell(Pours::heat).to_text());
+    let pyrometer = typed.cell(Pours::pyrometer).to_text();
+    if let (Some(t), Some(liquidus)) = (typed.get(Pours::indicated_c), figures.liquidus_c) {
         if let Ok(above) = fill::superheat(t, liquidus) {
             let source = if figures.alloy_source.is_empty() {
                 "the alloy's record names no source of its liquidus".into()
@@ -21,11 +23,11 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
                 title: format!("superheat {above:.0} °C"),
                 formula: "indicated temperature − liquidus".into(),
                 inputs: vec![
-                    ("indicated temperature".into(), format!("{t} °C by {}", blank(&of("pyrometer")))),
+                    ("indicated temperature".into(), format!("{t} °C by {}", blank(&pyrometer))),
                     ("liquidus".into(), format!("{liquidus} °C")),
                 ],
                 listed: "",
-                records: vec![figures.alloy.clone(), of("heat"), of("pyrometer")]
+                records: vec![figures.alloy.clone(), heat, pyrometer]
                     .into_iter()
                     .filter(|t| !t.is_empty())
                     .collect(),
@@ -37,8 +39,10 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
             });
         }
     }
-    let from = (number("mass_kg"), number("pour_s"), figures.density_g_cm3, figures.gate_area_mm2);
-    if let (Some(mass), Some(time), Some(density), Some(area)) = from {
+    let (mass, time) = (typed.get(Pours::mass_kg), typed.get(Pours::pour_s));
+    if let (Some(mass), Some(time), Some(density), Some(area)) =
+        (mass, time, figures.density_g_cm3, figures.gate_area_mm2)
+    {
         if let Ok(v) = fill::gate_velocity(mass, density * 1000.0, time, area) {
             out.push(Working {
                 title: format!("gate velocity {v:.2} m/s"),
@@ -59,7 +63,7 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
             });
         }
     }
-    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, record.get("poured_at").time()) {
+    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, typed.get(Pours::poured_at)) {
         let s = at.minutes_since(*left) * 60.0;
         let mut inputs =
             vec![("out of the oven".into(), left.to_string()), ("poured".into(), at.to_string())];
@@ -69,7 +73,7 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
             formula: "time of the pour − time out of the last oven".into(),
             inputs,
             listed: "",
-            records: vec![format!("oven_loads:{run}/{}", of("mould")), run.clone()],
+            records: vec![format!("{}:{run}/{mould}", OvenLoads::NAME), run.clone()],
             source: "difference of times on record".into(),
             assumptions: vec!["both clocks agree".into()],
         });

@@ -1,18 +1,11 @@
 //! Mishaps at the furnace, recorded as they happened: the wrong mould poured, one tag on two moulds.
 
-use crate::jobs::records::ask::Logged;
-use crate::jobs::records::ask::build;
-use records::Act;
-use records::Error;
-use records::Record;
-use records::Result;
-use records::Stamp;
-use records::Store;
-use records::Who;
-use records::catalogue::kind;
+use crate::jobs::records::ask::{Logged, build};
+use records::catalogue::typed::{AnyField, Field, Key, KindType, Recorded, Ref};
+use records::catalogue::{Blades, Coats, Moulds, OvenLoads, Pours};
 use records::value::tag::folded;
-use records::value::tag::shown;
-use records::value::words::articled;
+use records::write::draft::Draft;
+use records::{Act, Error, Result, Stamp, Store, Who};
 
 /// The wrong mould was poured.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -32,11 +25,11 @@ pub struct WrongMould {
 }
 
 fn mould(store: &Store, text: &str) -> Result<String> {
-    let found = store.find(text)?;
-    if found.kind.name != "moulds" {
-        return Err(Error::input(format!("{} is {}, no mould", shown(text), articled(found.kind.noun))));
-    }
-    Ok(found.record.address())
+    Ok(store.named::<Moulds>(text)?.1.address())
+}
+
+fn together(store: &mut Store, who: &Who, acts: Vec<Act>) -> Result<Vec<Logged>> {
+    Ok(store.together(who, acts)?.iter().map(Logged::new).collect())
 }
 
 /// Records what happened in one transaction: a hold on the mould really poured, with the reason, and
@@ -53,25 +46,22 @@ pub fn wrong_mould(store: &mut Store, who: &Who, what: &WrongMould) -> Result<Ve
     }
     let why = format!("wrong mould poured: {really} in place of {planned}");
     let pour = if what.logged {
-        let changes = vec![("mould".to_string(), really.clone())];
-        Act::Correct(format!("pours:{planned}"), changes, why.clone())
+        let changes = vec![(Pours::mould.name.to_string(), really.clone())];
+        Act::Correct(format!("{}:{planned}", Pours::NAME), changes, why.clone())
     } else {
         let Some(heat) = &what.heat else {
             return Err(Error::input("no heat is in use; log the heat first, then the pour"));
         };
-        let mut pairs = vec![
-            ("mould".to_string(), really.clone()),
-            ("heat".to_string(), heat.clone()),
-            ("poured_at".to_string(), what.at.unwrap_or(who.now).to_string()),
-            ("note".to_string(), format!("{why}; details to follow")),
-        ];
-        pairs.extend(what.order.clone().map(|o| ("pour_order".to_string(), o)));
-        let Some(pours) = kind("pours") else { return Ok(Vec::new()) };
-        Act::Log(build(store, pours, &pairs)?, None)
+        let draft = Draft::<Pours>::default()
+            .with(Pours::mould, &really)
+            .with(Pours::heat, heat)
+            .with(Pours::poured_at, what.at.unwrap_or(who.now).to_string())
+            .with(Pours::note, format!("{why}; details to follow"))
+            .with_some(Pours::pour_order, what.order.as_deref());
+        Act::Log(build(store, Pours::KIND, draft.texts())?, None)
     };
     // The hold stands first: whatever is taken back alone, the mould stays fenced.
-    let written = store.together(who, vec![Act::Hold(really, why), pour])?;
-    Ok(written.iter().map(Logged::new).collect())
+    together(store, who, vec![Act::Hold(really, why), pour])
 }
 
 /// Fences every mould that one tag may stand for.
@@ -82,17 +72,16 @@ pub fn double_tag(store: &mut Store, who: &Who, tag: &str, other: Option<&str>) 
     let first = mould(store, tag)?;
     let second = other.map(|o| mould(store, o)).transpose()?.filter(|o| folded(o) != folded(&first));
     let known = second.as_ref().map_or("the other is not known yet".into(), |o| format!("one may be {o}"));
-    let why = format!("two moulds carry the tag {first}; {known}; to be told apart before either goes on");
+    let why = format!("two moulds carry the tag {first}; {known}; tell them apart before either goes on");
     let mut acts = vec![Act::Hold(first, why.clone())];
     acts.extend(second.map(|o| Act::Hold(o, why)));
-    let written = store.together(who, acts)?;
-    Ok(written.iter().map(Logged::new).collect())
+    together(store, who, acts)
 }
 
 /// One thing that is on record of two moulds.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Evidence {
-    pub what: String,
+    pub what: &'static str,
     pub a: String,
     /// Of the other.
     pub b: String,
@@ -123,38 +112,36 @@ pub fn evidence(store: &Store, a: &str, b: &str) -> Result<Vec<Evidence>> {
     })
 }
 
-fn facts(store: &Store, text: &str) -> Result<Vec<(String, String)>> {
-    let address = mould(store, text)?;
-    let found = store.find(&address)?;
-    let id = found.id.unwrap_or(-1);
-    let of = |r: &Record, f: &str| r.get(f).to_text();
-    let mut out = Vec::new();
-    for (what, field) in [
-        ("part", "part"),
-        ("running system", "running_system"),
-        ("shell batch", "shell_batch"),
-        ("filter lot", "filter_lot"),
-        ("assembled", "assembled_at"),
-        ("cup seal", "seal"),
-    ] {
-        out.push((what.to_string(), of(&found.record, field)));
-    }
-    let lists: [(&str, &str, &[&str]); 4] = [
-        ("coats, pots", "coats", &["coat", "slurry_batch"]),
-        ("ovens, places", "oven_loads", &["oven_run", "place", "out_at"]),
-        ("positions, patterns", "blades", &["position", "pattern_run", "core_lot"]),
-        ("poured", "pours", &["heat", "poured_at"]),
-    ];
-    for (what, name, fields) in lists {
-        let records = match kind(name) {
-            Some(k) => store.referring(k, "mould", "moulds", id)?,
-            None => Vec::new(),
-        };
-        let said: Vec<String> = records
-            .iter()
-            .map(|r| fields.iter().map(|f| of(r, f)).filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" "))
-            .collect();
-        out.push((what.to_string(), said.join(", ")));
-    }
-    Ok(out)
+fn facts(store: &Store, text: &str) -> Result<Vec<(&'static str, String)>> {
+    let (key, mould) = store.named::<Moulds>(text)?;
+    let blades = [Blades::position.any(), Blades::pattern_run.any(), Blades::core_lot.any()];
+    let loads = [OvenLoads::oven_run.any(), OvenLoads::place.any(), OvenLoads::out_at.any()];
+    let coats = [Coats::coat.any(), Coats::slurry_batch.any()];
+    let pours = [Pours::heat.any(), Pours::poured_at.any()];
+    Ok(vec![
+        ("part", mould.cell(Moulds::part).to_text()),
+        ("running system", mould.cell(Moulds::running_system).to_text()),
+        ("shell batch", mould.cell(Moulds::shell_batch).to_text()),
+        ("filter lot", mould.cell(Moulds::filter_lot).to_text()),
+        ("assembled", mould.cell(Moulds::assembled_at).to_text()),
+        ("cup seal", mould.cell(Moulds::seal).to_text()),
+        ("coats, pots", listed(store, Coats::mould, key, &coats)?),
+        ("ovens, places", listed(store, OvenLoads::mould, key, &loads)?),
+        ("positions, patterns", listed(store, Blades::mould, key, &blades)?),
+        ("poured", listed(store, Pours::mould, key, &pours)?),
+    ])
+}
+
+/// What the records of one kind say about a mould, a record after the other.
+fn listed<K: KindType, P>(
+    store: &Store,
+    of: Field<K, Ref<Moulds>, P>,
+    mould: Key<Moulds>,
+    fields: &[AnyField<K>],
+) -> Result<String> {
+    let said = |r: &Recorded<K>| {
+        let texts = fields.iter().map(|f| r.values[f.index].to_text());
+        texts.filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" ")
+    };
+    Ok(store.rows_of(of, mould)?.iter().map(said).collect::<Vec<_>>().join(", "))
 }

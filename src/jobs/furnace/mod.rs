@@ -2,6 +2,7 @@
 
 pub mod board;
 pub mod charge;
+pub(crate) mod command;
 pub mod dry_screen;
 pub mod figures;
 pub mod incident;
@@ -9,3 +10,4 @@ pub mod incident_screen;
 pub mod readiness;
 pub mod screen;
 pub mod shift;
+pub mod show;

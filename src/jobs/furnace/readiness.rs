@@ -1,18 +1,15 @@
 //! May this mould be poured? What is asked before, as far as records answer it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use crate::show::columns;
-use records::catalogue::kind;
-use records::catalogue::kind::Kind;
+use crate::jobs::furnace::charge;
+use records::catalogue::typed::{Key, Recorded};
+use records::catalogue::*;
 use records::graph::fit::{InUse, Misfit, What};
-use records::read::Found;
-use records::value::tag::shown;
-use records::value::words::{articled, counted};
-use records::{Error, Result, Store};
-use records::{Record, Stamp};
+use records::value::words::counted;
+use records::{Record, Result, Stamp, Store};
 
 /// One thing that is asked before a mould is poured.
 #[derive(Serialize, Debug, Clone)]
@@ -39,44 +36,19 @@ pub struct Ready {
     pub checks: Vec<Check>,
 }
 
-impl Ready {
-    /// Each check with its tick or its reason.
-    pub fn text(&self) -> String {
-        let mut rows = Vec::new();
-        for c in &self.checks {
-            rows.push(vec![
-                match c.ok {
-                    Some(true) => "ok",
-                    Some(false) => "NO",
-                    None => "?",
-                }
-                .to_string(),
-                c.check.into(),
-                shown(&c.reason).into_owned(),
-            ]);
-        }
-        let verdict = match self.ready {
-            Some(true) => "may be poured by these records",
-            Some(false) => "may not be poured yet",
-            None => "cannot be told to be fit for pouring",
-        };
-        format!(
-            "mould {}: {verdict}\n{}Charge and mould dry? Inspected? Site rules and qualified people decide; take the time it needs.\n",
-            shown(&self.mould),
-            columns(&rows)
-        )
-    }
-}
-
 /// The records of one mould that its checks read.
 struct Card<'s> {
     store: &'s Store,
-    kind: &'static Kind,
-    mould: Record<'static>,
-    id: i64,
+    key: Key<Moulds>,
+    mould: Recorded<Moulds>,
+    recipe: Option<Recorded<ShellRecipes>>,
+    pour: Option<Recorded<Pours>>,
     now: Stamp,
     checks: Vec<Check>,
 }
+
+/// A heat that a mould was poured from, or would be.
+type Heat = (Key<Heats>, Recorded<Heats>);
 
 /// Looks through everything upstream of a mould. `heat` is the one that it would be poured from, where somebody says so.
 ///
@@ -84,23 +56,13 @@ struct Card<'s> {
 /// A tag is no mould or no heat, or the store cannot be read.
 pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result<Ready> {
     store.snapshot(|| {
-        let found = store.find(tag)?;
-        if found.kind.name != "moulds" {
-            return Err(Error::input(format!("{} is {}, no mould", shown(tag), articled(found.kind.noun))));
-        }
-        let id = found.id.unwrap_or(-1);
-        let mut card = Card { store, kind: found.kind, mould: found.record, id, now, checks: Vec::new() };
-        let pour = card.of("pours", "mould")?.pop();
-        let at = pour.as_ref().and_then(Record::own_time).unwrap_or(now);
-        card.not_poured(pour.as_ref());
-        card.map()?;
-        card.shell()?;
-        card.ovens(at)?;
-        card.filter()?;
-        card.lots()?;
+        let mut card = Card::of(store, store.named(tag)?, now)?;
+        let at = card.poured_at().unwrap_or(now);
+        card.not_poured();
+        card.made(at)?;
         card.holds()?;
-        card.instruments(pour.as_ref(), at)?;
-        let heat = card.heat(pour.as_ref(), heat)?;
+        card.instruments(at)?;
+        let heat = card.heat(heat)?;
         card.metal(heat.as_ref())?;
         let any = |ok: Option<bool>| card.checks.iter().any(|c| c.ok == ok);
         let ready = if any(Some(false)) {
@@ -113,7 +75,7 @@ pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result
         Ok(Ready {
             mould: card.mould.address(),
             ready,
-            heat: heat.map(|h| h.record.address()),
+            heat: heat.map(|(_, h)| h.address()),
             checks: card.checks,
         })
     })
@@ -122,85 +84,34 @@ pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result
 /// How a mould was made, looked at without what comes with the pour: its tree, shell, ovens, filter,
 /// and the lots that were past their date.
 pub fn making(store: &Store, mould: i64) -> Result<Vec<Check>> {
-    let Some(moulds) = kind("moulds") else { return Ok(Vec::new()) };
-    let found = store.by_id(moulds, mould)?;
-    let now = Stamp::new(0, 0);
-    let mut card = Card { store, kind: moulds, mould: found.record, id: mould, now, checks: Vec::new() };
-    let pour = card.of("pours", "mould")?.pop();
-    let Some(at) = pour.as_ref().and_then(Record::own_time) else { return Ok(Vec::new()) };
+    let key = Key::new(mould);
+    let mut card = Card::of(store, (key, store.row(key)?), Stamp::new(0, 0))?;
+    let Some(at) = card.poured_at() else { return Ok(Vec::new()) };
     card.now = at;
-    card.map()?;
-    card.shell()?;
-    card.ovens(at)?;
-    card.filter()?;
-    card.lots()?;
+    card.made(at)?;
     Ok(card.checks)
 }
 
 /// The recipe that a mould's shell was tied to; none for a mould without a shell batch.
-pub fn recipe(store: &Store, mould: &Record) -> Result<Option<Record<'static>>> {
-    let Some(batch) = mould.get("shell_batch").text() else { return Ok(None) };
-    let batch = store.find(batch)?;
-    store.tied(batch.kind, batch.id.unwrap_or(-1), "recipe")
+pub fn recipe(store: &Store, mould: &Recorded<Moulds>) -> Result<Option<Recorded<ShellRecipes>>> {
+    let Some(batch) = mould.get(Moulds::shell_batch) else { return Ok(None) };
+    store.definition(store.key_of(batch)?.0, ShellBatches::recipe)
 }
 
-impl Card<'_> {
-    fn of(&self, name: &str, field: &str) -> Result<Vec<Record<'static>>> {
-        match kind(name) {
-            Some(k) => self.store.referring(k, field, "moulds", self.id),
-            None => Ok(Vec::new()),
-        }
+impl<'s> Card<'s> {
+    fn of(store: &'s Store, (key, mould): (Key<Moulds>, Recorded<Moulds>), now: Stamp) -> Result<Self> {
+        let pour = store.rows_of(Pours::mould, key)?.pop();
+        let recipe = recipe(store, &mould)?;
+        Ok(Self { store, key, mould, recipe, pour, now, checks: Vec::new() })
     }
 
-    /// Which pattern stands where: without it no blade of the mould has parents.
-    fn map(&mut self) -> Result<()> {
-        let blades = self.of("blades", "mould")?;
-        if blades.is_empty() {
-            self.put("position map", false, "empty: no blade is on record for this mould");
-            return Ok(());
-        }
-        let system = self.store.tied(self.kind, self.id, "running_system")?;
-        let places = system.as_ref().and_then(|s| s.get("positions").number()).map(|n| n as i64);
-        let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
-        for n in blades.iter().filter_map(|b| b.get("position").number()) {
-            *taken.entry(n as i64).or_default() += 1;
-        }
-        let mut wrong: Vec<String> =
-            taken.iter().filter(|t| *t.1 > 1).map(|(p, n)| format!("position {p} has {n} blades")).collect();
-        if let (Some(places), Some(system)) = (places, &system) {
-            let beyond = taken.keys().filter(|p| !(1..=places).contains(*p));
-            wrong.extend(beyond.map(|p| format!("position {p} is none of {places} of {}", system.address())));
-        }
-        if wrong.is_empty() {
-            self.put("position map", true, format!("{} on record", counted(blades.len(), "blade")));
-        } else {
-            self.put("position map", false, wrong.join("; "));
-        }
-        Ok(())
+    fn poured_at(&self) -> Option<Stamp> {
+        self.pour.as_ref().and_then(|p| p.get(Pours::poured_at))
     }
 
-    fn put(&mut self, check: &'static str, ok: bool, reason: impl Into<String>) {
-        self.checks.push(Check { check, ok: Some(ok), reason: reason.into(), absent: false });
-    }
-
-    /// What cannot be told.
-    fn untold(&mut self, check: &'static str, reason: impl Into<String>) {
-        self.checks.push(Check { check, ok: None, reason: reason.into(), absent: false });
-    }
-
-    /// What was found not to fit, else what is right about it.
-    fn judged(&mut self, check: &'static str, misfits: &[&Misfit], right: String) {
-        let text = |certain: bool| -> Vec<&str> {
-            misfits.iter().filter(|m| m.certain == certain).map(|m| m.reason.as_str()).collect()
-        };
-        let (wrong, open) = (text(true), text(false));
-        if !wrong.is_empty() {
-            self.put(check, false, wrong.into_iter().chain(open).collect::<Vec<_>>().join("; "));
-        } else if !open.is_empty() {
-            self.untold(check, open.join("; "));
-        } else {
-            self.put(check, true, right);
-        }
+    /// What is found; `None`: it cannot be told.
+    fn put(&mut self, check: &'static str, ok: impl Into<Option<bool>>, reason: impl Into<String>) {
+        self.checks.push(Check { check, ok: ok.into(), reason: reason.into(), absent: false });
     }
 
     /// A station that is not on record.
@@ -208,87 +119,140 @@ impl Card<'_> {
         self.checks.push(Check { check, ok: Some(false), reason, absent: true });
     }
 
-    fn not_poured(&mut self, pour: Option<&Record>) {
-        match pour {
+    /// What is wrong and what cannot be told, else what is right.
+    fn weighed(
+        &mut self,
+        check: &'static str,
+        wrong: Vec<String>,
+        open: Vec<String>,
+        right: impl Into<String>,
+    ) {
+        match (wrong.is_empty(), open.is_empty()) {
+            (false, _) => self.put(check, false, [wrong, open].concat().join("; ")),
+            (true, false) => self.put(check, None, open.join("; ")),
+            (true, true) => self.put(check, true, right),
+        }
+    }
+
+    /// What was found not to fit, else what is right about it.
+    fn judged(&mut self, check: &'static str, misfits: &[&Misfit], right: String) {
+        self.weighed(check, reasons(misfits, true), reasons(misfits, false), right);
+    }
+
+    fn not_poured(&mut self) {
+        match &self.pour {
             Some(p) => {
-                let reason =
-                    format!("poured at {} from {}", p.get("poured_at").to_text(), p.get("heat").to_text());
-                self.put("not poured yet", false, reason);
+                let (at, heat) = (p.cell(Pours::poured_at).to_text(), p.cell(Pours::heat).to_text());
+                self.put("not poured yet", false, format!("poured at {at} from {heat}"));
             }
             None => self.put("not poured yet", true, "no pour is recorded"),
         }
     }
 
+    /// How it was made, up to the pour.
+    fn made(&mut self, at: Stamp) -> Result<()> {
+        self.position_map()?;
+        self.shell()?;
+        self.ovens(at)?;
+        self.filter()?;
+        self.lots()
+    }
+
+    /// Which pattern stands where: without it no blade of the mould has parents.
+    fn position_map(&mut self) -> Result<()> {
+        let blades = self.store.rows_of(Blades::mould, self.key)?;
+        if blades.is_empty() {
+            self.put("position map", false, "empty: no blade is on record for this mould");
+            return Ok(());
+        }
+        let system = self.store.definition(self.key, Moulds::running_system)?;
+        let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
+        for n in blades.iter().filter_map(|b| b.get(Blades::position)) {
+            *taken.entry(n).or_default() += 1;
+        }
+        let twice = taken.iter().filter(|t| *t.1 > 1);
+        let mut wrong: Vec<String> = twice.map(|(p, n)| format!("position {p} has {n} blades")).collect();
+        if let Some(system) = &system
+            && let Some(places) = system.get(RunningSystems::positions)
+        {
+            let beyond: Vec<String> =
+                taken.keys().filter(|p| !(1..=places).contains(*p)).map(i64::to_string).collect();
+            if !beyond.is_empty() {
+                let (name, places) = (system.address(), counted(places as usize, "position"));
+                wrong.push(format!("position {}: {name} has only {places}", beyond.join(", ")));
+            }
+        }
+        self.weighed(
+            "position map",
+            wrong,
+            Vec::new(),
+            format!("{} on record", counted(blades.len(), "blade")),
+        );
+        Ok(())
+    }
+
     fn shell(&mut self) -> Result<()> {
-        let recipe = recipe(self.store, &self.mould)?;
-        let coats = self.of("coats", "mould")?;
-        let investment = self.of("investments", "mould")?;
-        let flask = match recipe.as_ref().and_then(|r| r.get("route").text()) {
-            Some(route) => route == "flask",
+        let coats = self.store.rows_of(Coats::mould, self.key)?;
+        let investment = self.store.rows_of(Investments::mould, self.key)?;
+        let flask = match self.recipe.as_ref().and_then(|r| r.get(ShellRecipes::route)) {
+            Some(route) => route == Route::Flask,
             None => coats.is_empty() && !investment.is_empty(),
         };
         if flask {
             match investment.first() {
-                Some(i) => self.put("investment", true, format!("mixed at {}", i.get("mixed_at").to_text())),
+                Some(i) => {
+                    let at = i.cell(Investments::mixed_at).to_text();
+                    self.put("investment", true, format!("mixed at {at}"));
+                }
                 None => self.put("investment", false, "no investment is recorded"),
             }
             return Ok(());
         }
-        let Some(recipe) = recipe else {
+        let Some(recipe) = self.recipe.clone() else {
             self.put("coats", false, "no shell batch, so no recipe to hold the coats against");
             return Ok(());
         };
         let name = recipe.address();
-        let numbers: Vec<i64> =
-            coats.iter().filter_map(|c| c.get("coat").number()).map(|n| n as i64).collect();
-        match recipe.get("coats").number() {
+        let numbers: Vec<i64> = coats.iter().filter_map(|c| c.get(Coats::coat)).collect();
+        match recipe.get(ShellRecipes::coats) {
             Some(wanted) => {
-                let wanted = wanted as i64;
                 let missing: Vec<String> =
                     (1..=wanted).filter(|n| !numbers.contains(n)).map(|n| n.to_string()).collect();
-                let above = numbers.iter().filter(|n| **n > wanted).count();
+                let above = numbers.iter().any(|n| *n > wanted);
                 if !missing.is_empty() {
                     let reason = format!("coat {} missing; {name} asks for {wanted}", missing.join(", "));
                     self.absent("coats", reason);
-                } else if above > 0 {
+                } else if above {
                     let reason = format!("{} recorded, {name} asks for {wanted}", numbers.len());
                     self.put("coats", false, reason);
                 } else {
                     self.put("coats", true, format!("{wanted} of {wanted} by {name}"));
                 }
             }
-            None => self.put(
-                "coats",
-                !coats.is_empty(),
-                format!("{} recorded; {name} names no number", coats.len()),
-            ),
+            None => {
+                let reason = format!("{} recorded; {name} names no number", coats.len());
+                self.put("coats", !coats.is_empty(), reason);
+            }
         }
-        self.drying(&recipe, &coats);
+        if let Some(least) = recipe.get(ShellRecipes::min_dry_h) {
+            self.drying(least, coats);
+        }
         Ok(())
     }
 
-    fn drying(&mut self, recipe: &Record, coats: &[Record<'static>]) {
-        let Some(least) = recipe.get("min_dry_h").number() else { return };
-        let mut sorted: Vec<&Record> = coats.iter().collect();
-        sorted.sort_by_key(|c| c.get("coat").number().map(|n| n as i64));
+    fn drying(&mut self, least: f64, mut coats: Vec<Recorded<Coats>>) {
+        coats.sort_by_key(|c| c.get(Coats::coat));
         let mut short = Vec::new();
-        for (i, coat) in sorted.iter().enumerate() {
-            let n = coat.get("coat").to_text();
-            let Some(dipped) = coat.get("in_at").time() else { continue };
-            let next = sorted.get(i + 1).and_then(|c| c.get("in_at").time());
-            match coat.get("out_at").time().or(next) {
-                Some(out) => {
-                    let hours = out.minutes_since(dipped) / 60.0;
-                    if hours + 1e-9 < least {
-                        short.push(format!("coat {n} dried {hours:.1} h"));
-                    }
-                }
-                None => {
-                    let hours = self.now.minutes_since(dipped) / 60.0;
-                    if hours < least {
-                        short.push(format!("coat {n} has dried {hours:.1} h so far"));
-                    }
-                }
+        for (i, coat) in coats.iter().enumerate() {
+            let n = coat.cell(Coats::coat).to_text();
+            let Some(dipped) = coat.get(Coats::in_at) else { continue };
+            let next = coats.get(i + 1).and_then(|c| c.get(Coats::in_at));
+            let out = coat.get(Coats::out_at).or(next);
+            let hours = out.unwrap_or(self.now).minutes_since(dipped) / 60.0;
+            match out {
+                Some(_) if hours + 1e-9 < least => short.push(format!("coat {n} dried {hours:.1} h")),
+                None if hours < least => short.push(format!("coat {n} has dried {hours:.1} h so far")),
+                _ => {}
             }
         }
         if short.is_empty() {
@@ -299,44 +263,36 @@ impl Card<'_> {
     }
 
     fn ovens(&mut self, at: Stamp) -> Result<()> {
-        let recipe = recipe(self.store, &self.mould)?;
-        let loads = self.of("oven_loads", "mould")?;
-        let mut last: BTreeMap<String, (Option<Stamp>, String)> = BTreeMap::new();
-        let mut cracks = Vec::new();
-        for load in &loads {
-            let run = self.store.find(&load.get("oven_run").to_text())?.record;
-            let purpose = run.get("purpose").to_text();
-            last.insert(purpose, (load.get("out_at").time(), run.address()));
-            if let Some(crack @ ("patched" | "through")) = load.get("crack").text() {
-                cracks.push((crack.to_string(), run.address()));
+        let mut last: BTreeMap<OvenPurpose, (Option<Stamp>, String)> = BTreeMap::new();
+        let (mut patched, mut through) = (None, None);
+        for load in self.store.rows_of(OvenLoads::mould, self.key)? {
+            let run = self.store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?.1;
+            last.insert(run.need(OvenRuns::purpose)?, (load.get(OvenLoads::out_at), run.address()));
+            match load.get(OvenLoads::crack) {
+                Some(Crack::Patched) => patched = patched.or(Some(run.address())),
+                Some(Crack::Through) => through = through.or(Some(run.address())),
+                Some(Crack::None) | None => {}
             }
         }
-        for (purpose, check) in [("dewax", "dewaxed"), ("fire", "fired")] {
-            match last.get(purpose) {
+        for (purpose, check) in [(OvenPurpose::Dewax, "dewaxed"), (OvenPurpose::Fire, "fired")] {
+            match last.get(&purpose) {
                 Some((_, run)) => self.put(check, true, format!("in {run}")),
-                None => self.absent(check, format!("no {purpose} run is recorded")),
+                None => self.absent(check, format!("no {} run is recorded", purpose.word())),
             }
         }
-        match cracks.iter().find(|(c, _)| c == "through") {
-            Some((_, run)) => self.put("cracks", false, format!("through crack seen after {run}")),
-            None if !cracks.is_empty() => {
-                self.put("cracks", true, format!("patched after {}", cracks[0].1));
-            }
-            None => self.put("cracks", true, "none seen"),
+        match (through, patched) {
+            (Some(run), _) => self.put("cracks", false, format!("through crack seen after {run}")),
+            (None, Some(run)) => self.put("cracks", true, format!("patched after {run}")),
+            (None, None) => self.put("cracks", true, "none seen"),
         }
-        let Some(most) = recipe.as_ref().and_then(|r| r.get("oven_to_pour_max_s").number()) else {
+        let Some(most) = self.recipe.as_ref().and_then(|r| r.get(ShellRecipes::oven_to_pour_max_s)) else {
             return Ok(());
         };
-        let hot = last.get("preheat").or_else(|| last.get("fire"));
-        match hot {
+        match last.get(&OvenPurpose::Preheat).or_else(|| last.get(&OvenPurpose::Fire)) {
             Some((Some(out), run)) => {
                 let seconds = at.minutes_since(*out) * 60.0;
-                let ok = seconds <= most;
-                self.put(
-                    "oven to pour",
-                    ok,
-                    format!("{seconds:.0} s since {run}, the recipe allows {most} s"),
-                );
+                let reason = format!("{seconds:.0} s since {run}, the recipe allows {most} s");
+                self.put("oven to pour", seconds <= most, reason);
             }
             Some((None, run)) => self.put("oven to pour", true, format!("still in {run}")),
             None => self.put("oven to pour", false, "no preheat is recorded"),
@@ -345,104 +301,81 @@ impl Card<'_> {
     }
 
     fn filter(&mut self) -> Result<()> {
-        let Some(system) = self.store.tied(self.kind, self.id, "running_system")? else { return Ok(()) };
-        let wants = system.get("filter").text() == Some("yes");
-        match self.mould.get("filter_lot").text() {
-            Some(lot) => {
-                let lot = lot.to_string();
-                self.put("filter", true, format!("{lot} fitted"));
+        let Some(system) = self.store.definition(self.key, Moulds::running_system)? else { return Ok(()) };
+        let fitted = self.mould.get(Moulds::filter_lot).map(|lot| format!("{lot} fitted"));
+        match (fitted, system.get(RunningSystems::filter)) {
+            (Some(fitted), _) => self.put("filter", true, fitted),
+            (None, Some(YesNo::Yes)) => {
+                let reason = format!("{} asks for a filter, none is recorded", system.address());
+                self.put("filter", false, reason);
             }
-            None if wants => {
-                self.put("filter", false, format!("{} asks for a filter, none is recorded", system.address()))
-            }
-            None => self.put("filter", true, "none asked for"),
+            (None, _) => self.put("filter", true, "none asked for"),
         }
         Ok(())
     }
 
     /// Lots past their date when they were used, and slurry that failed its gel test before a dip.
     fn lots(&mut self) -> Result<()> {
-        let (mut dated, mut bad) = (0, Vec::new());
-        let mut expired = |lot: &Record, used: Option<Stamp>| {
-            let until = lot.get("expires_on").text().and_then(|d| Stamp::parse_date(d).ok());
+        let (mut dated, mut bad) = (false, Vec::new());
+        let mut expired = |lot: &Record, until: Option<&str>, used: Option<Stamp>| {
+            let until = until.and_then(|d| Stamp::parse_date(d).ok());
             if let (Some(until), Some(used)) = (until, used) {
-                dated += 1;
+                dated = true;
                 // A lot may be used through its last day.
                 if used.minutes_since(until) >= 1440.0 {
                     bad.push(format!("{} was past its date when used", lot.address()));
                 }
             }
         };
-        for i in self.of("investments", "mould")? {
-            let lot = self.store.find(&i.get("powder_lot").to_text())?.record;
-            expired(&lot, i.own_time());
+        for i in self.store.rows_of(Investments::mould, self.key)? {
+            let lot = self.store.named::<PowderLots>(i.need(Investments::powder_lot)?)?.1;
+            expired(&lot, lot.get(PowderLots::expires_on), i.own_time());
         }
-        let mut runs: Vec<String> = self
-            .of("blades", "mould")?
-            .iter()
-            .filter_map(|b| b.get("pattern_run").text().map(String::from))
-            .collect();
-        runs.sort();
-        runs.dedup();
+        let blades = self.store.rows_of(Blades::mould, self.key)?;
+        let runs: BTreeSet<&str> = blades.iter().filter_map(|b| b.get(Blades::pattern_run)).collect();
         for run in runs {
-            let run = self.store.find(&run)?.record;
-            let lot = self.store.find(&run.get("wax_lot").to_text())?.record;
-            expired(&lot, run.own_time());
+            let run = self.store.named::<PatternRuns>(run)?.1;
+            let lot = self.store.named::<WaxLots>(run.need(PatternRuns::wax_lot)?)?.1;
+            expired(&lot, lot.get(WaxLots::expires_on), run.own_time());
         }
         let mut batches: BTreeMap<String, Stamp> = BTreeMap::new();
-        for coat in self.of("coats", "mould")? {
-            if let (Some(batch), Some(dip)) = (coat.get("slurry_batch").text(), coat.get("in_at").time()) {
-                batches.entry(batch.to_string()).and_modify(|t| *t = (*t).max(dip)).or_insert(dip);
-            }
+        for coat in self.store.rows_of(Coats::mould, self.key)? {
+            let (batch, dip) = (coat.need(Coats::slurry_batch)?, coat.need(Coats::in_at)?);
+            batches.entry(batch.to_string()).and_modify(|t| *t = (*t).max(dip)).or_insert(dip);
         }
         for (batch, dip) in batches {
-            let found = self.store.find(&batch)?;
-            let Some(k) = kind("slurry_checks") else { continue };
-            let mut checks =
-                self.store.referring(k, "slurry_batch", "slurry_batches", found.id.unwrap_or(-1))?;
+            let (key, _) = self.store.key_of::<SlurryBatches>(&batch)?;
+            let mut checks = self.store.rows_of(SlurryChecks::slurry_batch, key)?;
             checks.retain(|c| c.own_time().is_some_and(|t| t <= dip));
-            checks.sort_by_key(Record::own_time);
-            if checks.last().and_then(|c| c.get("gel").text()) == Some("fail") {
+            checks.sort_by_key(|c| c.own_time());
+            if checks.last().and_then(|c| c.get(SlurryChecks::gel)) == Some(Gel::Fail) {
                 bad.push(format!("{batch} had failed its gel test when dipped into"));
             }
         }
-        if bad.is_empty() {
-            self.put("lots", true, if dated == 0 { "no lot with a date" } else { "in date when used" });
-        } else {
-            self.put("lots", false, bad.join("; "));
-        }
+        let right = if dated { "in date when used" } else { "no lot with a date" };
+        self.weighed("lots", bad, Vec::new(), right);
         Ok(())
     }
 
     fn holds(&mut self) -> Result<()> {
-        let holds = self.store.holds_fencing("moulds", self.id)?;
-        if holds.is_empty() {
-            self.put("holds", true, "none open upstream");
-        } else {
-            let all: Vec<String> = holds
-                .iter()
-                .map(|h| {
-                    format!(
-                        "{} on {}: {}",
-                        h.address(),
-                        h.get("subject").to_text(),
-                        h.get("reason").to_text()
-                    )
-                })
-                .collect();
-            self.put("holds", false, all.join("; "));
-        }
+        let said = |h: Record<'static>| {
+            let h = Recorded::<Holds>::of(h)?;
+            let (subject, reason) = (h.cell(Holds::subject).to_text(), h.cell(Holds::reason).to_text());
+            Some(format!("{} on {subject}: {reason}", h.address()))
+        };
+        let open =
+            self.store.holds_fencing(Moulds::NAME, self.key.id)?.into_iter().filter_map(said).collect();
+        self.weighed("holds", open, Vec::new(), "none open upstream");
         Ok(())
     }
 
     /// Suspect readings upstream, and the pyrometer that is in use.
-    fn instruments(&mut self, pour: Option<&Record>, at: Stamp) -> Result<()> {
-        let fence = self.store.suspect_fence(None)?;
+    fn instruments(&mut self, at: Stamp) -> Result<()> {
         let mut bad = Vec::new();
-        if fence.has("moulds", self.id) {
+        if self.store.suspect_fence(None)?.has(Moulds::NAME, self.key.id) {
             bad.push("a reading upstream is suspect".to_string());
         }
-        let pyrometer = match pour.and_then(|p| p.get("pyrometer").text()) {
+        let pyrometer = match self.pour.as_ref().and_then(|p| p.get(Pours::pyrometer)) {
             Some(p) => Some(p.to_string()),
             None => self.store.last_pyrometer()?,
         };
@@ -460,128 +393,89 @@ impl Card<'_> {
                 None => format!("{p} has no good check on record"),
             };
         }
-        if bad.is_empty() {
-            self.put("instruments", true, said);
-        } else {
-            self.put("instruments", false, bad.join("; "));
-        }
+        self.weighed("instruments", bad, Vec::new(), said);
         Ok(())
     }
 
     /// The heat that the mould was poured from, or would be.
-    fn heat(&mut self, pour: Option<&Record>, asked: Option<&str>) -> Result<Option<Found>> {
-        let asked = match asked {
-            Some(text) => {
-                let found = self.store.find(text)?;
-                if found.kind.name != "heats" {
-                    return Err(Error::input(format!(
-                        "{} is {}, no heat",
-                        shown(text),
-                        articled(found.kind.noun)
-                    )));
-                }
-                Some(found)
-            }
-            None => None,
-        };
-        if let Some(heat) = pour.and_then(|p| p.get("heat").text()) {
-            return Ok(Some(self.store.find(heat)?));
+    fn heat(&mut self, asked: Option<&str>) -> Result<Option<Heat>> {
+        let asked: Option<Heat> = asked.map(|text| self.store.named(text)).transpose()?;
+        if let Some(heat) = self.pour.as_ref().and_then(|p| p.get(Pours::heat)) {
+            return self.store.named(heat).map(Some);
         }
-        if let Some(found) = asked {
-            if let Some(at) = found.record.get("closed_at").time() {
-                self.put("heat", false, format!("{} was closed at {at}", found.record.address()));
+        if let Some((_, heat)) = &asked {
+            if let Some(at) = heat.get(Heats::closed_at) {
+                self.put("heat", false, format!("{} was closed at {at}", heat.address()));
             }
-            return Ok(Some(found));
+            return Ok(asked);
         }
-        match self.store.heat_in_use(self.id)? {
-            InUse::One(id, _) => kind("heats").map(|heats| self.store.by_id(heats, id)).transpose(),
+        match self.store.heat_in_use(self.key.id)? {
+            InUse::One(id, _) => self.store.row(Key::new(id)).map(|heat| Some((Key::new(id), heat))),
             InUse::CannotTell(why) => {
-                self.untold("heat", why);
+                self.put("heat", None, why);
                 Ok(None)
             }
         }
     }
 
-    fn metal(&mut self, heat: Option<&Found>) -> Result<()> {
-        let id = heat.and_then(|h| h.id);
-        let of_mould = self.store.mould_fit(self.id, id)?;
+    fn metal(&mut self, heat: Option<&Heat>) -> Result<()> {
+        let of_mould = self.store.mould_fit(self.key.id, heat.map(|(key, _)| key.id))?;
         let patterns: Vec<&Misfit> = of_mould.iter().filter(|m| m.what == What::OtherPatterns).collect();
         self.judged("patterns", &patterns, "of the mould's part".into());
-        let (Some(heat), Some(id)) = (heat, id) else { return Ok(()) };
-        let tag = heat.record.address();
-        let of_heat = self.store.heat_fit(id)?;
+        let Some((key, heat)) = heat else { return Ok(()) };
+        let tag = heat.address();
+        let of_heat = self.store.heat_fit(key.id)?;
         let of = |wanted: &[What]| -> Vec<&Misfit> {
             of_heat.iter().chain(&of_mould).filter(|m| wanted.contains(&m.what)).collect()
         };
-        let Some(charges) = kind("charges") else { return Ok(()) };
-        let items = self.store.referring(charges, "heat", "heats", id)?;
+        let items = charge::items(self.store, *key, None)?;
         if items.is_empty() {
             self.put("charge", false, format!("{tag}: no charge is recorded"));
         } else {
-            let (mut total, mut revert) = (0.0, 0.0);
-            for item in &items {
-                let mass = item.get("mass_kg").number().unwrap_or(0.0);
-                total += mass;
-                if self
-                    .store
-                    .look_up(&item.get("source").to_text())?
-                    .is_some_and(|(k, ..)| k == "revert_lots")
-                {
-                    revert += mass;
-                }
-            }
-            let share = if total > 0.0 { revert / total * 100.0 } else { 0.0 };
+            let (total, share) = charge::total_and_share(&items);
             let said = format!("{tag}: {}, {total:.3} kg, {share:.0} % revert", counted(items.len(), "item"));
             self.judged("charge", &of(&[What::RevertLimit, What::BeyondWhatIsLeft]), said);
         }
-        let alloy = heat.record.get("alloy").to_text();
-        self.judged(
-            "alloy",
-            &of(&[What::OtherAlloy, What::OtherPart]),
-            format!("{tag} is of {alloy}, as is the part"),
-        );
+        let said = format!("{tag} is of {}, as is the part", heat.cell(Heats::alloy).to_text());
+        self.judged("alloy", &of(&[What::OtherAlloy, What::OtherPart]), said);
         if !items.is_empty() {
-            self.chemistry(&tag, id, &items, &of(&[What::NotAnalysed]))?;
+            // The heat's own analysis speaks for its metal; without one, each thing that was charged must.
+            let mut asked: Vec<String> = match self.store.has_analysis(Heats::NAME, key.id)? {
+                true => vec![tag],
+                false => items.into_iter().map(|i| i.source).collect(),
+            };
+            asked.dedup();
+            self.chemistry(&asked, &of(&[What::NotAnalysed]))?;
         }
         Ok(())
     }
 
-    /// The heat's own analysis speaks for its metal; without one, each thing that was charged must. What was never
-    /// analysed is named either way.
-    fn chemistry(&mut self, heat: &str, id: i64, items: &[Record], misfits: &[&Misfit]) -> Result<()> {
-        let own = self.store.has_analysis("heats", id)?;
-        let mut asked: Vec<String> = if own {
-            vec![heat.to_string()]
-        } else {
-            items.iter().map(|c| c.get("source").to_text()).collect()
-        };
-        asked.dedup();
+    /// The chemistry of these. What was never analysed is named either way.
+    fn chemistry(&mut self, asked: &[String], misfits: &[&Misfit]) -> Result<()> {
         let (mut outside, mut untold) = (Vec::new(), Vec::new());
-        for tag in &asked {
+        for tag in asked {
             let checked = crate::jobs::chemistry::ask::check(self.store, tag)?;
             if checked.analysis.is_none() {
                 continue;
             }
             outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
-            let open =
-                checked.elements.iter().filter(|e| e.ok.is_none() && (e.min.is_some() || e.max.is_some()));
-            let open: Vec<&str> = open.map(|e| e.element.as_str()).collect();
-            if !open.is_empty() {
-                untold.push(format!("{tag} cannot be told for {}", open.join(", ")));
+            let limited = |e: &&crate::jobs::chemistry::ask::Element| e.min.is_some() || e.max.is_some();
+            let open: Vec<_> = checked.elements.iter().filter(|e| e.ok.is_none()).filter(limited).collect();
+            for (analysed, words) in [(false, "not analysed"), (true, "cannot be judged")] {
+                let of = open.iter().filter(|e| e.value.is_some() == analysed);
+                let names: Vec<&str> = of.map(|e| e.element.as_str()).collect();
+                if !names.is_empty() {
+                    untold.push(format!("{tag}: {} {words}", names.join(", ")));
+                }
             }
         }
-        let reasons =
-            |certain: bool| misfits.iter().filter(move |m| m.certain == certain).map(|m| m.reason.clone());
-        outside.extend(reasons(true));
-        untold.extend(reasons(false));
-        if !outside.is_empty() {
-            outside.extend(untold);
-            self.put("chemistry", false, outside.join("; "));
-        } else if !untold.is_empty() {
-            self.untold("chemistry", format!("{}: {}", asked.join(", "), untold.join("; ")));
-        } else {
-            self.put("chemistry", true, format!("{} within limits", asked.join(", ")));
-        }
+        outside.extend(reasons(misfits, true));
+        untold.extend(reasons(misfits, false));
+        self.weighed("chemistry", outside, untold, format!("{} within limits", asked.join(", ")));
         Ok(())
     }
+}
+
+fn reasons(misfits: &[&Misfit], certain: bool) -> Vec<String> {
+    misfits.iter().filter(|m| m.certain == certain).map(|m| m.reason.clone()).collect()
 }

@@ -2,12 +2,11 @@
 
 use serde::Serialize;
 
+use crate::jobs::records::ask::hold_line;
 use crate::jobs::records::proposals;
 use crate::jobs::records::proposals::Proposal;
 use crate::jobs::records::show::HoldLine;
 use records::Stamp;
-use records::file::clock;
-use records::value::tag::shown;
 use records::value::words::counted;
 use records::write::shipping::Astray;
 use records::{Result, Store};
@@ -43,47 +42,12 @@ pub struct Shift {
     pub review: Vec<String>,
 }
 
-impl Shift {
-    /// As a page to read at hand-over.
-    pub fn text(&self) -> String {
-        let mut out = format!("hand-over at {}\n", self.now);
-        let mut list = |title: &str, lines: Vec<String>| {
-            out.push_str(&format!(
-                "\n{title}: {}\n",
-                if lines.is_empty() { "none".into() } else { lines.len().to_string() }
-            ));
-            for l in lines {
-                out.push_str(&format!("  {}\n", shown(&l)));
-            }
-        };
-        let held = |h: &HoldLine| format!("{} on {} since {}: {}", h.hold, h.subject, h.placed_at, h.reason);
-        list("open holds", self.holds.iter().map(held).collect());
-        list("checks overdue or failed", self.checks.clone());
-        list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
-        list("moulds not poured", self.standing.clone());
-        list("shipped, and open until they came back or quality decides", self.shipping.clone());
-        if !self.labels.is_empty() {
-            list("labels that two records have", self.labels.clone());
-        }
-        if !self.releases.is_empty() {
-            list("released on the words of a concession, for quality", self.releases.clone());
-        }
-        list("proposals for quality to decide", self.proposals.iter().map(Proposal::line).collect());
-        list("roles and PINs", self.people.clone());
-        list("entries to review", self.review.clone());
-        if self.clock_given {
-            out.push_str(&format!("\n{}\n", clock::SAID));
-        }
-        out
-    }
-}
-
 /// What the next shift must know.
 pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
     store.snapshot(|| {
         Ok(Shift {
             now: now.to_string(),
-            holds: store.open_holds()?.into_iter().map(crate::jobs::records::ask::hold_line).collect(),
+            holds: store.open_holds()?.iter().filter_map(hold_line).collect(),
             checks: store.checks_due(now)?,
             crucibles: store.crucibles()?,
             standing: store.moulds_not_poured()?,

@@ -4,11 +4,11 @@ use std::path::{Path, PathBuf};
 
 use crate::jobs::file::output::{Output, Pending, named};
 use crate::jobs::labels::show::{Label, Labels, Layout, matrix, pages};
+use records::catalogue::{Blades, Heats, IngotLots, Moulds, PatternRuns, RevertLots};
 use records::value::tag;
 use records::value::tag::shown;
 use records::value::words::articled;
-use records::{Error, Result, Store};
-use records::{Record, catalogue};
+use records::{Error, Hint, Kind, Record, Result, Store, catalogue};
 
 /// The labels of these tags.
 ///
@@ -25,20 +25,22 @@ pub fn labels(store: &Store, tags: &[String], ahead: bool, kind: Option<&str>) -
         for text in tags {
             match one(store, text, ahead, kind) {
                 Ok(label) => out.labels.push(label),
-                Err(why) if why.is_input() => wrong.push(why.sentence),
+                Err(why) if why.is_input() => wrong.push(why),
                 Err(e) => return Err(e),
             }
         }
-        if wrong.is_empty() { Ok(out) } else { Err(Error::input(wrong.join("\n"))) }
+        if wrong.is_empty() {
+            return Ok(out);
+        }
+        let sentences: Vec<String> = wrong.iter().map(|e| e.sentence.clone()).collect();
+        let mut all = Error::input(sentences.join("\n"));
+        all.hints = wrong.into_iter().flat_map(|e| e.hints).collect();
+        all.hints.dedup();
+        Err(all)
     })
 }
 
-fn one(
-    store: &Store,
-    text: &str,
-    ahead: bool,
-    kind: Option<&'static records::catalogue::kind::Kind>,
-) -> Result<Label> {
+fn one(store: &Store, text: &str, ahead: bool, kind: Option<&'static Kind>) -> Result<Label> {
     let found = match store.find(text) {
         Ok(found) => found,
         Err(e) if e.is_input() && ahead => {
@@ -47,7 +49,7 @@ fn one(
             return make(text, kind.map(|k| k.name), noun, String::new(), None);
         }
         Err(why) if why.is_input() => {
-            return Err(Error::input(format!("{why}; a tag still to be recorded is printed with --new")));
+            return Err(why.hint(Hint::Ahead));
         }
         Err(e) => return Err(e),
     };
@@ -64,17 +66,22 @@ fn one(
 
 /// What tells the thing from its neighbours at a glance.
 fn second(record: &Record) -> String {
-    let of = |f: &str| record.get(f).text().unwrap_or_default().to_string();
-    match record.kind.name {
-        "blades" => match record.get("position").number() {
-            Some(p) => format!("{} position {p:.0}", of("mould")),
-            None => of("mould"),
-        },
-        "moulds" => of("part"),
-        "pattern_runs" => format!("{} {}", of("part"), of("die")).trim().to_string(),
-        "heats" | "ingot_lots" | "revert_lots" => of("alloy"),
-        _ => String::new(),
+    if let Some(blade) = record.of::<Blades>() {
+        let mould = blade.get(Blades::mould).unwrap_or_default();
+        return match blade.get(Blades::position) {
+            Some(p) => format!("{mould} position {p}"),
+            None => mould.to_string(),
+        };
     }
+    if let Some(run) = record.of::<PatternRuns>() {
+        let part = run.get(PatternRuns::part).unwrap_or_default();
+        return format!("{part} {}", run.get(PatternRuns::die).unwrap_or_default()).trim().to_string();
+    }
+    let of_mould = record.of::<Moulds>().and_then(|m| m.get(Moulds::part));
+    let of_heat = || record.of::<Heats>().and_then(|h| h.get(Heats::alloy));
+    let of_ingot = || record.of::<IngotLots>().and_then(|l| l.get(IngotLots::alloy));
+    let of_revert = || record.of::<RevertLots>().and_then(|l| l.get(RevertLots::alloy));
+    of_mould.or_else(of_heat).or_else(of_ingot).or_else(of_revert).unwrap_or_default().to_string()
 }
 
 fn make(

@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::jobs::labels::ask;
 use crate::jobs::labels::show::{Ink, Layout};
 use records::Result;
@@ -17,6 +18,10 @@ pub enum Marks {
     /// A tag in large type with its code, on screen or on a sheet
     ///
     /// The code is a Data Matrix (ISO/IEC 16022).
+    #[command(after_help = example(
+        "When a tag is burnt, wet or swapped. --svg writes a sheet for the printer.",
+        "label M31-041 M31-042 --svg labels.svg",
+    ))]
     Label {
         /// Tags
         #[arg(required = true, value_name = "TAG")]

@@ -8,8 +8,8 @@ use crate::jobs::lots::standing;
 use crate::jobs::records::attached;
 use crate::jobs::records::show::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::jobs::trace::show::Finding;
-use records::catalogue::kind::Kind;
-use records::catalogue::{Dispositions, Findings, Inspections, Qualifications};
+use records::catalogue::typed::Key;
+use records::catalogue::*;
 use records::check;
 use records::check::Guard;
 use records::graph::lineage;
@@ -19,7 +19,12 @@ use records::value::unseen::readable;
 use records::write::journal::Entry;
 use records::write::{UNDO_MIN, Written};
 use records::{Error, Hint, Link, Result, Store, Who};
-use records::{Record, Stamp, Value, catalogue};
+use records::{Kind, Record, Stamp, Value, catalogue};
+
+/// Fields that have one name in every kind.
+const PERSON: &str = Pours::person.name;
+const RECORDED_AT: &str = Pours::recorded_at.name;
+const RECORDED_BY: &str = Pours::recorded_by.name;
 
 /// What a write came to, as JSON gives it.
 #[derive(Serialize, Debug, Clone)]
@@ -68,24 +73,6 @@ impl Logged {
             frees: written.frees.clone(),
         }
     }
-
-    /// One line for a terminal.
-    pub fn text(&self) -> String {
-        let name = self.tag.as_deref().or(self.address.as_deref()).unwrap_or("");
-        if self.proposal {
-            return format!(
-                "kept as proposal {}, nothing is changed: it {}; quality decides: meltkin proposals",
-                self.entry,
-                shown(&self.frees.join(", and "))
-            );
-        }
-        let mut out =
-            format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
-        for g in &self.guards {
-            out.push_str(&format!("\n! {}", shown(g)));
-        }
-        out
-    }
 }
 
 fn sentence(guard: &Guard) -> String {
@@ -106,14 +93,14 @@ pub fn pairs(arguments: &[String]) -> Result<Vec<(String, String)>> {
         .collect()
 }
 
-/// Where a field is filled by the program and by nobody else: what to give instead.
+/// Where a field is filled by the program and by nobody else: why, and what to give instead.
 fn filled(kind: &Kind, name: &str) -> Option<String> {
     match name {
-        "recorded_by" => {
-            let other = kind.field("person").map_or("", |_| "; who did it is person=PERSON");
-            Some(format!("it is who types the record in, and taken from --as PERSON{other}"))
+        RECORDED_BY => {
+            let other = kind.field(PERSON).map_or("", |_| "; who did it is person=PERSON");
+            Some(format!("it is who types the record in{other}"))
         }
-        "recorded_at" => {
+        RECORDED_AT => {
             let own = kind.time.map_or(String::new(), |t| format!("; when it happened is {t}=TIME"));
             Some(format!("it is when the record is typed in, and taken from the clock{own}"))
         }
@@ -135,27 +122,32 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
             wrong.push(format!("{name} is given twice"));
         }
         seen.push(name);
-        if let Some(why) = filled(kind, name) {
-            wrong.push(format!("{name} is not given: {why}"));
+        let read = if let Some(why) = filled(kind, name) {
+            Err(format!("{name} cannot be given: {why}"))
         } else if let Some(field) = kind.field(name) {
-            if text.is_empty() && kind.name == "holds" && field.name == "hold" {
+            // A hold without a name gets one when it is written.
+            if text.is_empty() && kind.is::<Holds>() && field.name == Holds::hold.name {
                 continue;
             }
-            match Value::read(field, text) {
-                Ok(value) => record.set(name, value.owned()),
-                Err(e) => wrong.push(format!("{name} = {}: {e}", shown(text))),
-            }
+            Value::read(field, text)
+                .map(|value| record.set(name, value.owned()))
+                .map_err(|e| format!("{name} = {}: {e}", shown(text)))
         } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
-            match field.read(text) {
-                Ok(value) => record.own.push((name.clone(), value.owned())),
-                Err(e) => wrong.push(format!("{name} = {}: {e}", shown(text))),
-            }
+            field
+                .read(text)
+                .map(|value| record.own.push((name.clone(), value.owned())))
+                .map_err(|e| format!("{name} = {}: {e}", shown(text)))
         } else {
-            wrong.push(check::unknown_field(kind, name, &own));
-        }
+            Err(check::unknown_field(kind, name, &own))
+        };
+        wrong.extend(read.err());
     }
     record.own.sort_by(|a, b| a.0.cmp(&b.0));
-    if wrong.is_empty() { Ok(record) } else { Err(Error::input(wrong.join("; "))) }
+    if wrong.is_empty() {
+        return Ok(record);
+    }
+    let error = Error::input(wrong.join("; "));
+    Err(if seen.contains(&RECORDED_BY) { error.hint(Hint::Person) } else { error })
 }
 
 /// Writes one record.
@@ -170,12 +162,28 @@ pub fn log(
     reason: Option<&str>,
 ) -> Result<Logged> {
     let kind = catalogue::find(kind).map_err(Error::input)?;
-    let record = build(store, kind, &pairs(arguments)?)?;
-    let path = Some(record.get("path").to_text()).filter(|p| kind.name == "attachments" && !p.is_empty());
-    let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
-    let remark = match path.map(|p| attached::look(&folder, &p).map_err(|why| (p, why))).transpose() {
-        Ok(remark) => remark.flatten(),
-        Err((path, why)) => return Err(Error::input(format!("path = {}: {why}", shown(&path)))),
+    log_texts(store, who, kind, &pairs(arguments)?, reason)
+}
+
+/// Writes one record from the texts of its fields.
+///
+/// # Errors
+/// As [`log`].
+pub(crate) fn log_texts(
+    store: &mut Store,
+    who: &Who,
+    kind: &'static Kind,
+    texts: &[(String, String)],
+    reason: Option<&str>,
+) -> Result<Logged> {
+    let record = build(store, kind, texts)?;
+    let remark = match record.of::<Attachments>().and_then(|a| a.get(Attachments::path)) {
+        Some(path) => {
+            let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
+            attached::look(&folder, path)
+                .map_err(|why| Error::input(format!("path = {}: {why}", shown(path))))?
+        }
+        None => None,
     };
     let mut logged = Logged::new(&store.log(who, record, reason)?);
     logged.guards.extend(remark.map(|r| format!("path: {r}")));
@@ -202,14 +210,8 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
             asked: (!address.eq_ignore_ascii_case(text) && found.kind.tagged()).then(|| text.to_string()),
             record: fields(&found.record),
             guards: check::guards(&found.record, &own).iter().map(sentence).collect(),
-            holds: Vec::new(),
-            held: false,
-            suspect: Vec::new(),
-            place: None,
-            seen: Vec::new(),
             remarks: remarks(store, &found.record)?,
-            below: Vec::new(),
-            history: None,
+            ..Shown::default()
         };
         match found.id {
             Some(id) => hanging(store, found.kind.name, id, &mut out)?,
@@ -249,31 +251,23 @@ pub fn list(store: &Store, kind: &'static Kind) -> Result<Listed> {
 fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
     let entries = store.history_of_tag(text)?;
     let Some(last) = entries.last() else { return Err(unknown) };
-    let kind = records::catalogue::kind(&last.kind).map_or("", |k| k.name);
+    let left = if last.new.is_none() {
+        "this record was undone; only its history is left"
+    } else {
+        "no record is here any more: its key was corrected, as its history says, or its row is missing, which verify finds"
+    };
     Ok(Shown {
         tag: last.tag.clone().unwrap_or_default(),
-        kind,
-        asked: None,
-        record: serde_json::Map::new(),
-        guards: Vec::new(),
-        holds: Vec::new(),
-        held: false,
-        suspect: Vec::new(),
-        place: None,
-        seen: Vec::new(),
-        remarks: vec![if last.new.is_none() {
-            "this record was taken back; only its history is left".into()
-        } else {
-            "no record stands here any more: its key was corrected, as its history says, or its row is missing, which verify finds".into()
-        }],
-        below: Vec::new(),
+        kind: catalogue::kind(&last.kind).map_or("", |k| k.name),
+        remarks: vec![left.into()],
         history: Some(entries.iter().map(event).collect()),
+        ..Shown::default()
     })
 }
 
 fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Result<()> {
     let fences = store.fences()?;
-    if kind == "blades" {
+    if kind == Blades::NAME {
         if let Some(blade) = store.locate_blade(id)? {
             out.place = Some(blade.place.word());
             out.held = blade.held;
@@ -285,38 +279,39 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
                 out.suspect.push("a suspect reading stands behind this blade; its trace marks which".into());
             }
         }
-        out.seen = seen(store, id)?;
-        out.remarks.extend(standing_remarks(store, id)?);
+        out.seen = seen(store, Key::new(id))?;
+        out.remarks.extend(standing_remarks(store, Key::new(id))?);
     } else {
         out.held = fences.held.has(kind, id);
     }
     let readings = store.suspect_readings_on(Link { kind, id })?;
     out.suspect.extend(readings.iter().map(|r| suspicion(r.kind, r.at, &r.instrument)));
-    out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
+    out.holds = store.holds_fencing(kind, id)?.iter().filter_map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
 }
 
 /// What stands on a blade and is not dealt with.
-fn standing_remarks(store: &Store, blade: i64) -> Result<Vec<String>> {
-    let came = |kind: &'static Kind| -> Result<Vec<standing::Came>> {
-        let mut out = Vec::new();
-        for record in store.referring(kind, "blade", "blades", blade)? {
-            let last = store.find(&record.address())?.entry;
-            let since = match kind.name {
-                "dispositions" => store.named_since(last, "decision", &record.get("decision").to_text())?,
-                _ => store.said_since(last, standing::bearing(kind.name))?,
-            };
-            let ever = match record.get("result").text() {
-                Some("reject") => store.ever_read(&record.address(), last)?,
-                _ => BTreeSet::new(),
-            };
-            out.push((record, since, ever));
-        }
-        Ok(out)
-    };
+fn standing_remarks(store: &Store, blade: Key<Blades>) -> Result<Vec<String>> {
+    let mut inspections: Vec<standing::Came> = Vec::new();
+    for inspection in store.rows_of(Inspections::blade, blade)? {
+        let last = store.find(&inspection.address())?.entry;
+        let since = store.said_since(last, standing::bearing(Inspections::NAME))?;
+        let ever = match inspection.get(Inspections::result) {
+            Some(Verdict::Reject) => store.ever_read(&inspection.address(), last)?,
+            _ => BTreeSet::new(),
+        };
+        inspections.push((inspection.into_record(), since, ever));
+    }
+    let mut dispositions: Vec<standing::Came> = Vec::new();
+    for disposition in store.rows_of(Dispositions::blade, blade)? {
+        let last = store.find(&disposition.address())?.entry;
+        let decision = disposition.need(Dispositions::decision)?.word();
+        let since = store.named_since(last, Dispositions::decision.name, decision)?;
+        dispositions.push((disposition.into_record(), since, BTreeSet::new()));
+    }
     let qualifications = store.all_of(Qualifications::KIND)?;
-    Ok(standing::remarks(&came(Inspections::KIND)?, &came(Dispositions::KIND)?, &qualifications))
+    Ok(standing::remarks(&inspections, &dispositions, &qualifications))
 }
 
 /// A record without a tag may be a suspect reading itself, as a pour is.
@@ -328,50 +323,49 @@ fn suspect_reading(store: &Store, record: &Record) -> Result<Vec<String>> {
 }
 
 fn suspicion(kind: &str, at: Stamp, instrument: &str) -> String {
-    let noun = records::catalogue::kind(kind).map_or("reading", |k| k.noun);
+    let noun = catalogue::kind(kind).map_or("reading", |k| k.noun);
     format!(
         "{noun} of {at} with {instrument} is suspect: a check of that instrument failed before or after it"
     )
 }
 
 /// What was seen on a blade and decided about it, in the order of time.
-fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
-    let text = |r: &Record, field: &str| r.get(field).text().map(String::from);
+fn seen(store: &Store, blade: Key<Blades>) -> Result<Vec<Seen>> {
     let mut out = Vec::new();
-    for r in store.referring(Inspections::KIND, "blade", "blades", blade)? {
-        let method = r.get("method").to_text();
+    for r in store.rows_of(Inspections::blade, blade)? {
+        let method = r.need(Inspections::method)?;
+        let (key, _) = store.key_of::<Inspections>(r.need(Inspections::inspection)?)?;
         let mut findings = Vec::new();
-        if let Some(id) = r.tag().map(|tag| store.link(tag)).transpose()?.map(|(link, _)| link.id) {
-            for f in store.referring(Findings::KIND, "inspection", "inspections", id)? {
-                findings.push(Finding {
-                    defect: f.get("defect").to_text(),
-                    zone: text(&f, "zone"),
-                    method: method.clone(),
-                    size_mm: f.get("size_mm").number(),
-                });
-            }
+        for f in store.rows_of(Findings::inspection, key)? {
+            findings.push(Finding {
+                defect: f.need(Findings::defect)?.to_string(),
+                zone: f.get(Findings::zone).map(String::from),
+                method: method.word().to_string(),
+                size_mm: f.get(Findings::size_mm),
+            });
         }
+        let purpose = r.get(Inspections::purpose).filter(|p| *p != InspectionPurpose::Product);
         out.push(Seen {
-            at: r.get("inspected_at").to_text(),
-            by: method,
-            purpose: text(&r, "purpose").filter(|p| p != "product"),
-            round: r.get("round").number(),
-            result: r.get("result").to_text(),
-            person: text(&r, "person"),
+            at: r.cell(Inspections::inspected_at).to_text(),
+            by: method.word().to_string(),
+            purpose: purpose.map(|p| p.word().to_string()),
+            round: r.get(Inspections::round).map(|n| n as f64),
+            result: r.cell(Inspections::result).to_text(),
+            person: r.get(Inspections::person).map(String::from),
             findings,
             reason: None,
         });
     }
-    for r in store.referring(Dispositions::KIND, "blade", "blades", blade)? {
+    for r in store.rows_of(Dispositions::blade, blade)? {
         out.push(Seen {
-            at: r.get("decided_at").to_text(),
+            at: r.cell(Dispositions::decided_at).to_text(),
             by: "decision".into(),
             purpose: None,
             round: None,
-            result: r.get("decision").to_text(),
-            person: text(&r, "person"),
+            result: r.cell(Dispositions::decision).to_text(),
+            person: r.get(Dispositions::person).map(String::from),
             findings: Vec::new(),
-            reason: text(&r, "reason"),
+            reason: r.get(Dispositions::reason).map(String::from),
         });
     }
     // Times as they are written may stand in several zones: their order is that of the clock.
@@ -380,13 +374,14 @@ fn seen(store: &Store, blade: i64) -> Result<Vec<Seen>> {
 }
 
 /// A hold as lists print it.
-pub fn hold_line(hold: Record<'static>) -> HoldLine {
-    HoldLine {
+pub fn hold_line(hold: &Record) -> Option<HoldLine> {
+    let of = hold.of::<Holds>()?;
+    Some(HoldLine {
         hold: hold.address(),
-        subject: hold.get("subject").to_text(),
-        placed_at: hold.get("placed_at").to_text(),
-        reason: hold.get("reason").to_text(),
-    }
+        subject: of.cell(Holds::subject).to_text(),
+        placed_at: of.cell(Holds::placed_at).to_text(),
+        reason: of.cell(Holds::reason).to_text(),
+    })
 }
 
 fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
@@ -398,25 +393,26 @@ fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
     if record.delay_min().is_some_and(|d| d < 0.0) {
         out.push("typed in before its own time".into());
     }
-    if let (Some(person), Some(by)) = (record.get("person").text(), record.get("recorded_by").text()) {
+    if let (Some(person), Some(by)) = (record.get(PERSON).text(), record.get(RECORDED_BY).text()) {
         if !person.eq_ignore_ascii_case(by) {
             out.push(format!("entered by {by}"));
         }
     }
     if let Some(tag) = record.tag() {
         for (old, new, at, reason) in store.retags_of(tag)? {
-            out.push(format!(
-                "re-tagged {old} -> {new} at {at}{}",
-                if reason.is_empty() { String::new() } else { format!(": {reason}") }
-            ));
+            let why = if reason.is_empty() { String::new() } else { format!(": {reason}") };
+            out.push(format!("re-tagged {old} -> {new} at {at}{why}"));
         }
     }
     Ok(out)
 }
 
+/// Fields and their values, as the journal keeps them.
+type Fields = serde_json::Map<String, serde_json::Value>;
+
 /// The fields that an entry changed: name, before, after.
 pub(crate) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
-    let read = |text: &Option<String>| -> serde_json::Map<String, serde_json::Value> {
+    let read = |text: &Option<String>| -> Fields {
         let json = text.as_deref().and_then(|t| t.split_once(' ')).map_or("{}", |(_, json)| json);
         serde_json::from_str(json).unwrap_or_default()
     };
@@ -424,9 +420,7 @@ pub(crate) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
     let mut names: Vec<&String> = old.keys().chain(new.keys()).collect();
     names.sort();
     names.dedup();
-    let text = |m: &serde_json::Map<String, serde_json::Value>, n: &str| {
-        m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string()
-    };
+    let text = |m: &Fields, n: &str| m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string();
     names
         .into_iter()
         .map(|n| (n.clone(), text(&old, n), text(&new, n)))

@@ -7,6 +7,7 @@ use std::path::{Component, Path};
 use sha2::{Digest, Sha256};
 
 use records::Record;
+use records::catalogue::Attachments;
 use records::file::paths::{odd, open_plain};
 
 /// What of a path should be known when it is typed in. An error: nothing of that sort can be attached.
@@ -48,10 +49,12 @@ fn unread(e: &std::io::Error) -> String {
 /// # Errors
 /// Why not, in words that follow the name of the file.
 pub fn check(folder: &Path, attachment: &Record) -> Result<(), String> {
-    let mut file = open_plain(&folder.join(attachment.get("path").to_text())).map_err(|e| unread(&e))?;
+    let Some(recorded) = attachment.of::<Attachments>() else { return Err("is no attachment".into()) };
+    let path = recorded.cell(Attachments::path).to_text();
+    let mut file = open_plain(&folder.join(path)).map_err(|e| unread(&e))?;
     let other = "is not the one recorded";
     let size = file.metadata().map_err(|e| unread(&e))?.len();
-    if let Some(wanted) = attachment.get("bytes").number().filter(|n| *n != size as f64) {
+    if let Some(wanted) = recorded.get(Attachments::bytes).filter(|n| *n != size as i64) {
         return Err(format!("{other}: it has {size} bytes, not {wanted}"));
     }
     let mut hasher = Sha256::new();
@@ -73,7 +76,7 @@ pub fn check(folder: &Path, attachment: &Record) -> Result<(), String> {
         return Err("is being written just now".into());
     }
     let found: String = hasher.finalize().iter().map(|b| format!("{b:02x}")).collect();
-    match found.eq_ignore_ascii_case(&attachment.get("sha256").to_text()) {
+    match found.eq_ignore_ascii_case(&recorded.cell(Attachments::sha256).to_text()) {
         true => Ok(()),
         false => Err(other.into()),
     }

@@ -8,10 +8,11 @@ use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 
+use records::catalogue::Role;
 use records::value::tag::shown;
 use records::write::pins::PIN;
 pub use records::write::pins::Proof;
-use records::{Error, ErrorKind, Result, Store, Who};
+use records::{Error, ErrorKind, Hint, Result, Store, Who};
 
 /// Fewest and most characters of a PIN.
 const LENGTH: (usize, usize) = (4, 64);
@@ -36,10 +37,9 @@ pub fn check(store: &mut Store, who: &Who, person: &str, pin: &str) -> Result<Pr
     let tried = match store.pin_try(person, machine_ms()) {
         Ok(Some(tried)) => tried,
         Ok(None) => {
-            return Err(Error::input(format!(
-                "{} has no PIN; set one with: meltkin pin set --as {0}",
-                shown(person)
-            )));
+            return Err(
+                Error::input(format!("{} has no PIN", shown(person))).hint(Hint::SetPin(person.to_string()))
+            );
         }
         Err(e) => {
             return match e.kind {
@@ -73,7 +73,7 @@ pub struct Given<'a> {
 /// No or an unknown person, a PIN too short or long, a wrong or missing one of those that are needed.
 pub fn set(store: &mut Store, who: &Who, given: &Given, new: &str) -> Result<String> {
     let Some(person) = who.person.clone() else {
-        return Err(Error::input("say whose PIN it is: --as PERSON"));
+        return Err(Error::input("say whose PIN it is").hint(Hint::Person));
     };
     let n = new.chars().count();
     if n < LENGTH.0 || n > LENGTH.1 {
@@ -99,9 +99,9 @@ pub fn set(store: &mut Store, who: &Who, given: &Given, new: &str) -> Result<Str
 pub fn clear(store: &mut Store, who: &Who, person: &str, own: Option<&str>) -> Result<()> {
     let me = who.person.clone().unwrap_or_default();
     let role = store.role_of(&me)?;
-    if role.as_deref() != Some("quality") || me.eq_ignore_ascii_case(person) {
+    if role.as_deref() != Some(Role::Quality.word()) || me.eq_ignore_ascii_case(person) {
         let sentence = format!("the PIN of {} is taken away by another quality person", shown(person));
-        return refuse(store, who, sentence, vec!["quality"]);
+        return refuse(store, who, sentence, vec![Role::Quality.word()]);
     }
     let by = match own {
         Some(own) if store.has_pin(&me)? => Some(check(store, who, &me, own)?),

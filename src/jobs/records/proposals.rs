@@ -2,9 +2,13 @@
 
 use serde::Serialize;
 
+use crate::jobs::records::show::claimed;
 use records::value::tag::shown;
 use records::write::journal::Entry;
 use records::{Result, Store, Who};
+
+/// The proposal to undo a record.
+const UNDO: &str = "take back";
 
 /// A proposal that nobody has decided yet.
 #[derive(Serialize, Debug, Clone)]
@@ -31,7 +35,7 @@ impl Proposal {
     fn new(entry: &Entry) -> Self {
         let what = match (&entry.old, &entry.new) {
             (None, _) => "new",
-            (_, None) => "take back",
+            (_, None) => UNDO,
             _ => "change",
         };
         Self {
@@ -48,21 +52,16 @@ impl Proposal {
 
     /// One line for a terminal.
     pub fn line(&self) -> String {
-        let blank = |t: &str| if t.is_empty() { "blank".to_string() } else { t.to_string() };
-        let changes: Vec<String> =
-            self.changes.iter().map(|(f, a, b)| format!("{f} {} -> {}", blank(a), blank(b))).collect();
-        let what = match self.what {
-            "take back" => "to be taken back".to_string(),
-            _ => changes.join(", "),
+        let change = |(f, old, new): &(String, String, String)| {
+            let or_blank = |t: &str| if t.is_empty() { "blank".to_string() } else { t.to_string() };
+            format!("{f} {} -> {}", or_blank(old), or_blank(new))
         };
-        format!(
-            "{} on {} by {} at {}: {what} ({})",
-            self.entry,
-            self.tag.as_deref().unwrap_or(""),
-            self.person.as_deref().unwrap_or("nobody named"),
-            self.at,
-            self.reason
-        )
+        let what = match self.what {
+            UNDO => "undo".to_string(),
+            _ => self.changes.iter().map(change).collect::<Vec<_>>().join(", "),
+        };
+        let (tag, by) = (self.tag.as_deref().unwrap_or(""), claimed(self.person.as_ref()));
+        format!("{} on {tag} by {by} at {}: {what} ({})", self.entry, self.at, self.reason)
     }
 }
 
@@ -77,7 +76,7 @@ impl List {
     /// As lines for a terminal.
     pub fn text(&self) -> String {
         if self.proposals.is_empty() {
-            return "no proposal waits for a decision".into();
+            return "no open proposals".into();
         }
         let mut out = String::new();
         for p in &self.proposals {
@@ -90,7 +89,7 @@ impl List {
 
 /// What was decided.
 #[derive(Serialize, Debug, Clone)]
-pub struct Decision {
+pub struct Decided {
     pub proposal: i64,
     /// The record.
     pub tag: Option<String>,
@@ -100,13 +99,13 @@ pub struct Decision {
     pub entry: i64,
 }
 
-impl Decision {
+impl Decided {
     /// One line for a terminal.
     pub fn text(&self) -> String {
         let tag = shown(self.tag.as_deref().unwrap_or(""));
         match self.accepted {
-            true => format!("proposal {} on {tag} is accepted and done", self.proposal),
-            false => format!("proposal {} on {tag} is declined; nothing is changed", self.proposal),
+            true => format!("proposal {} on {tag} accepted and done", self.proposal),
+            false => format!("proposal {} on {tag} declined; nothing is changed", self.proposal),
         }
     }
 }
@@ -120,9 +119,9 @@ pub fn list(store: &Store) -> Result<List> {
 ///
 /// # Errors
 /// It is no open proposal, the record was changed since, no reason, or the person may not.
-pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decision> {
+pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decided> {
     let decided = store.decide(who, entry, accept, reason)?;
-    Ok(Decision {
+    Ok(Decided {
         proposal: decided.proposal.seq,
         tag: decided.proposal.tag,
         accepted: decided.accepted,

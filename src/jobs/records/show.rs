@@ -3,6 +3,7 @@
 use serde::Serialize;
 use serde_json::{Map, Value as Json};
 
+use crate::jobs::records::ask::Logged;
 use crate::jobs::trace::show::Finding;
 use crate::show::columns;
 use records::value::tag::shown;
@@ -30,6 +31,45 @@ fn json_value(value: &Value) -> Json {
     }
 }
 
+/// What would free something, and is kept for quality to decide.
+pub fn only_proposed(entry: i64, frees: &[String]) -> String {
+    format!(
+        "kept as proposal {entry}, nothing is changed: it {}; quality decides: meltkin proposals",
+        shown(&frees.join(", and "))
+    )
+}
+
+/// Text, and a word where there is none.
+pub fn or_blank(text: &str) -> std::borrow::Cow<'_, str> {
+    if text.is_empty() { "blank".into() } else { shown(text) }
+}
+
+/// A person as claimed.
+pub fn claimed(person: Option<&String>) -> &str {
+    person.map_or("no person given", String::as_str)
+}
+
+/// A line for each thing.
+pub fn lines<T>(of: &[T], line: impl Fn(&T) -> String) -> String {
+    of.iter().map(|t| format!("{}\n", line(t))).collect()
+}
+
+impl Logged {
+    /// One line for a terminal.
+    pub fn text(&self) -> String {
+        let name = self.tag.as_deref().or(self.address.as_deref()).unwrap_or("");
+        if self.proposal {
+            return only_proposed(self.entry, &self.frees);
+        }
+        let mut out =
+            format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
+        for g in &self.guards {
+            out.push_str(&format!("\n! {}", shown(g)));
+        }
+        out
+    }
+}
+
 /// A line of a record's history.
 #[derive(Serialize, Debug, Clone)]
 pub struct Event {
@@ -48,7 +88,7 @@ pub struct Event {
 }
 
 /// A record with what hangs on it.
-#[derive(Serialize, Debug, Clone)]
+#[derive(Serialize, Debug, Clone, Default)]
 pub struct Shown {
     /// Tag or address.
     pub tag: String,
@@ -242,11 +282,9 @@ impl Shown {
             out.push_str(&format!("below it: {}\n", self.below_words().join(", ")));
         }
         for e in self.history.iter().flatten() {
-            let who = e.person.as_deref().unwrap_or("nobody named");
-            out.push_str(&format!("{}  {}  {}  (entry {})\n", e.at, shown(who), e.action, e.entry));
+            let who = shown(claimed(e.person.as_ref()));
+            out.push_str(&format!("{}  {who}  {}  (entry {})\n", e.at, e.action, e.entry));
             for (name, old, new) in &e.changed {
-                let or_blank =
-                    |t: &str| if t.is_empty() { "blank".to_string() } else { shown(t).into_owned() };
                 out.push_str(&format!("    {name}: {} -> {}\n", or_blank(old), or_blank(new)));
             }
             if let Some(reason) = &e.reason {

@@ -16,8 +16,7 @@ use records::exchange::mapped::titles;
 use records::file::paths::open_plain;
 use records::value::tag;
 use records::value::tag::{near, shown};
-use records::value::words::counted;
-use records::{Error, Result, Store, Who};
+use records::{Error, Hint, Result, Store, Who};
 
 /// What a sheet holds, before it is mapped.
 #[derive(Serialize, Debug, Clone)]
@@ -28,7 +27,7 @@ pub struct Looked {
     pub header: u32,
     /// Rows below it.
     pub rows: u32,
-    pub columns: Vec<Seen>,
+    pub columns: Vec<Column>,
     /// The kind that was asked about.
     pub kind: Option<String>,
     /// Its fields that must be filled.
@@ -41,65 +40,13 @@ pub struct Looked {
 
 /// A column.
 #[derive(Serialize, Debug, Clone)]
-pub struct Seen {
+pub struct Column {
     pub letter: String,
     pub title: String,
     /// Its first values.
     pub values: Vec<String>,
     /// A field of nearly that name.
     pub field: Option<&'static str>,
-}
-
-impl Looked {
-    /// For a terminal.
-    pub fn text(&self) -> String {
-        let sheet =
-            if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
-        let mut out =
-            format!("{sheet}titles in row {}, {} below\n", self.header, counted(self.rows as usize, "row"));
-        let rows: Vec<Vec<String>> = self
-            .columns
-            .iter()
-            .map(|c| {
-                let values: Vec<_> = c.values.iter().map(|v| shown(v)).collect();
-                let field = c.field.map_or(String::new(), |f| format!("{f}?"));
-                vec![format!("  #{}", c.letter), shown(&c.title).into_owned(), field, values.join(" | ")]
-            })
-            .collect();
-        out.push_str(&crate::show::columns(&rows));
-        for remark in &self.remarks {
-            out.push_str(&format!("  {}\n", shown(remark)));
-        }
-        let Some(kind) = &self.kind else {
-            out.push_str(
-                "--kind KIND says what a kind of record asks for; meltkin help fields lists the kinds\n",
-            );
-            return out;
-        };
-        out.push_str(&format!(
-            "{kind}: must have {}; may have {}\n",
-            self.must.join(", "),
-            self.may.join(", ")
-        ));
-        let fields = self.columns.iter().filter_map(|c| Some(format!("{}={}", c.field?, quoted(&c.title))));
-        let open = self.must.iter().filter(|m| self.columns.iter().all(|c| c.field != Some(**m)));
-        let fields: Vec<String> = fields.chain(open.map(|m| format!("{m}=COLUMN"))).collect();
-        out.push_str(&format!(
-            "meltkin sheet map NAME {kind} --header {} {}\n",
-            self.header,
-            fields.join(" ")
-        ));
-        out
-    }
-}
-
-/// As a shell takes it.
-pub fn quoted(text: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "._-/=+:#%".contains(c);
-    if !text.is_empty() && text.chars().all(plain) {
-        return shown(text).into_owned();
-    }
-    format!("'{}'", shown(text).replace('\'', r"'\''"))
 }
 
 /// Looks at a sheet: its columns, their first values, the fields that may be meant.
@@ -112,8 +59,8 @@ pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<
     // The titles are the first row that is more than a heading of the whole sheet.
     let full = |row: &u32| grid.cells.range((*row, 0)..=(*row, u32::MAX)).count() > 1;
     let head = header.map_or_else(|| (0..=grid.last_row()).find(full).unwrap_or(0), |h| h.saturating_sub(1));
-    let mut columns: Vec<Seen> =
-        titles(&grid, head).into_iter().map(|(at, t)| seen(&grid, head, at, t)).collect();
+    let mut columns: Vec<Column> =
+        titles(&grid, head).into_iter().map(|(at, t)| column(&grid, head, at, t)).collect();
     if let Some(kind) = kind {
         let mut taken: Vec<&str> = Vec::new();
         for column in &mut columns {
@@ -138,9 +85,9 @@ pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<
     })
 }
 
-fn seen(grid: &Grid, head: u32, at: u32, title: String) -> Seen {
+fn column(grid: &Grid, head: u32, at: u32, title: String) -> Column {
     let below = (head + 1..=grid.last_row()).filter_map(|r| grid.at(r, at));
-    Seen {
+    Column {
         letter: address(0, at).trim_end_matches('1').to_string(),
         title,
         values: below.take(3).map(|held| held.text().chars().take(30).collect()).collect(),
@@ -184,8 +131,7 @@ fn key(name: &str) -> String {
 /// There is none of that name.
 pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
     let text = store.setting(&key(name))?.ok_or_else(|| {
-        let what = "look at the sheet with `meltkin sheet look FILE`, then make it: `meltkin sheet map`";
-        Error::input(format!("there is no mapping {}; {what}", shown(name)))
+        Error::input(format!("there is no mapping {}", shown(name))).hint(Hint::MakeMapping)
     })?;
     serde_json::from_str(&text).map_err(|e| Error::untrusted(format!("the mapping {}: {e}", shown(name))))
 }
@@ -221,19 +167,16 @@ pub fn import(
     out.remarks = rows.remarks;
     // A cell that could not be read stands blank in the text, and is not at fault twice.
     let broken: Vec<(u64, &str)> = rows.faults.iter().map(|(row, f)| (*row, f.column.as_str())).collect();
-    let mut kept = out.faults.drain(already..).map(|mut fault| {
-        let row = rows.lines.iter().rev().find(|l| l.0 <= fault.line).map_or(fault.line, |l| l.1);
-        fault.line = row;
+    for mut fault in out.faults.split_off(already) {
+        fault.line = rows.lines.iter().rev().find(|l| l.0 <= fault.line).map_or(fault.line, |l| l.1);
         if let Some((field, title)) = rows.titles.iter().find(|t| t.0 == fault.column) {
             fault.message = format!("{field}: {}", fault.message);
             fault.column.clone_from(title);
         }
-        fault
-    });
-    let mut found: Vec<FileFault> = kept.by_ref().collect();
-    drop(kept);
-    found.retain(|f| !broken.contains(&(f.line, f.column.as_str())));
-    out.faults.extend(found);
+        if !broken.contains(&(fault.line, fault.column.as_str())) {
+            out.faults.push(fault);
+        }
+    }
     out.faults.sort_by_key(|f| f.line);
     Ok(out)
 }

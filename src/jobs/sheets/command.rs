@@ -6,14 +6,20 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::jobs::sheets::ask;
 use crate::jobs::sheets::ask::{Habits, Looked, Mapping, Order};
+use crate::jobs::sheets::show;
 use records::{Error, Result};
 
 /// Commands on a shop's own sheets.
 #[derive(Subcommand)]
 pub enum Sheet {
     /// See what columns a sheet has, and which fields they may be
+    #[command(after_help = example(
+        "Before a sheet of your own is taken over: its columns, and what a kind of record asks for.",
+        "sheet look pourbook.xlsx --kind pours",
+    ))]
     Look {
         /// The file, XLSX or CSV
         file: PathBuf,
@@ -32,6 +38,12 @@ pub enum Sheet {
     /// A column is named by its title, or by its letter as #C; FIELD=DATE+TIME joins two columns. A sheet
     /// that holds several kinds of record (moulds, their heats, their pours) gets a mapping for each, and is
     /// imported once with each. With the name alone the mapping is printed.
+    #[command(after_help = example(
+        "Once for each layout and each kind that stands in it. Whatever the sheet writes in its own way is \
+         said here.",
+        "sheet map pourbook pours mould=Form heat=Melt poured_at=Date+Time indicated_c=Temp --dates \
+         day-first --offset +01:00 --decimal-comma",
+    ))]
     Map {
         /// A name for this mapping
         name: String,
@@ -82,7 +94,7 @@ pub fn run(what: &Sheet, global: &Global) -> Result<ExitCode> {
         }
         Sheet::Map { name, kind: None, .. } => {
             let mapping = ask::mapping(&global.open()?, name)?;
-            global.say(&mapping, |m| as_command(name, m));
+            global.say(&mapping, |m| show::as_command(name, m));
         }
         Sheet::Map { name, .. } => {
             let mapping = made(what)?;
@@ -119,7 +131,7 @@ fn made(what: &Sheet) -> Result<Mapping> {
     let pairs = |texts: &[String], like: &str| -> Result<Vec<(String, String)>> {
         let split = |t: &String| {
             let pair = t.split_once('=').map(|(a, b)| (a.trim().to_string(), b.trim().to_string()));
-            pair.ok_or_else(|| Error::input(format!("{t} is no {like}")))
+            pair.ok_or_else(|| Error::input(format!("{t} is not {like}")))
         };
         texts.iter().map(split).collect()
     };
@@ -127,7 +139,7 @@ fn made(what: &Sheet) -> Result<Mapping> {
     for text in word {
         let parts = text.split_once(':').and_then(|(field, rest)| Some((field, rest.rsplit_once('=')?)));
         let Some((field, (theirs, ours))) = parts else {
-            return Err(Error::input(format!("{text} is no FIELD:THEIRS=OURS, as result:OK=accept is")));
+            return Err(Error::input(format!("{text} is not FIELD:THEIRS=OURS, as result:OK=accept is")));
         };
         words.push((field.to_string(), theirs.to_string(), ours.to_string()));
     }
@@ -149,27 +161,4 @@ fn made(what: &Sheet) -> Result<Mapping> {
             blanks: blank.clone(),
         },
     })
-}
-
-/// The command that would make it again.
-fn as_command(name: &str, mapping: &Mapping) -> String {
-    let quoted = crate::jobs::sheets::ask::quoted;
-    let mut out = format!("meltkin sheet map {name} {} --header {}", mapping.kind, mapping.header);
-    let mut option = |name: &str, value: String| out.push_str(&format!(" --{name} {}", quoted(&value)));
-    mapping.sheet.iter().for_each(|s| option("sheet", s.clone()));
-    mapping.fill.iter().for_each(|(f, v)| option("fill", format!("{f}={v}")));
-    mapping.words.iter().for_each(|(f, theirs, ours)| option("word", format!("{f}:{theirs}={ours}")));
-    mapping.only.iter().for_each(|f| option("only", f.clone()));
-    mapping.habits.blanks.iter().for_each(|b| option("blank", b.clone()));
-    let order = |o: Order| if o == Order::DayFirst { "day-first" } else { "month-first" };
-    mapping.habits.dates.iter().for_each(|o| option("dates", order(*o).into()));
-    mapping.habits.offset.iter().for_each(|o| option("offset", o.clone()));
-    mapping.habits.hour.iter().for_each(|h| option("hour", h.clone()));
-    if mapping.habits.decimal_comma {
-        out.push_str(" --decimal-comma");
-    }
-    for (field, column) in &mapping.columns {
-        out.push_str(&format!(" {field}={}", quoted(column)));
-    }
-    out
 }

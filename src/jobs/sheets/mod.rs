@@ -2,4 +2,5 @@
 
 pub mod ask;
 pub(crate) mod command;
+pub mod show;
 pub mod spreadsheet;

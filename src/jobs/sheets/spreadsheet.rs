@@ -45,7 +45,7 @@ fn tables(store: &Store, asked: &[&'static Kind]) -> Result<(Vec<Table>, BTreeMa
         }
         if n >= 1_048_576 {
             return Err(Error::input(format!(
-                "{} has {n} records; a sheet holds 1,048,575. Write a bundle instead: meltkin export FOLDER",
+                "{} has {n} records; a sheet holds 1,048,575: export a bundle instead",
                 kind.name
             )));
         }
@@ -67,8 +67,9 @@ fn tables(store: &Store, asked: &[&'static Kind]) -> Result<(Vec<Table>, BTreeMa
 pub fn table(kind: &'static Kind, records: &[Record], own: &[OwnField]) -> Table {
     let own: Vec<&OwnField> = own.iter().filter(|o| o.record == kind.name).collect();
     let mut columns: Vec<(&str, Type)> = kind.all_fields().map(|f| (f.name, f.ty)).collect();
-    columns
-        .extend(own.iter().map(|o| (o.name.as_str(), if o.ty == "time" { Type::Time } else { Type::Text })));
+    columns.extend(
+        own.iter().map(|o| (o.name.as_str(), if o.holds() == Type::Time { Type::Time } else { Type::Text })),
+    );
     let mut header = Vec::new();
     for (name, ty) in &columns {
         header.push((*name).to_string());

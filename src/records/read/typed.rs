@@ -78,6 +78,12 @@ impl Store {
         Ok((Key::new(link.id), tag))
     }
 
+    /// The key of a record of a kind and the tag that it has now, where a text leads to one.
+    pub fn known<K: KindType>(&self, text: &str) -> Result<Option<(Key<K>, String)>> {
+        let found = self.look_up(text)?.filter(|(kind, ..)| *kind == K::NAME);
+        Ok(found.map(|(_, id, tag)| (Key::new(id), tag)))
+    }
+
     /// A record by its key.
     ///
     /// # Errors
@@ -91,6 +97,11 @@ impl Store {
     /// All records of a kind, in export order.
     pub fn rows<K: KindType>(&self) -> Result<Vec<Recorded<K>>> {
         self.all_of(K::KIND).map(typed)
+    }
+
+    /// The newest records of a kind by their own time, the newest first.
+    pub fn newest<K: KindType>(&self, most: usize) -> Result<Vec<Recorded<K>>> {
+        self.latest(K::KIND, most).map(typed)
     }
 
     /// All records of a kind that refer to another by this field.

@@ -3,6 +3,7 @@
 use std::fmt::Write;
 
 use crate::jobs::labels::show::Label;
+use records::catalogue::{Blades, Heats, IngotLots, Moulds, RevertLots, Samples, ShellBatches, TestBars};
 use records::value::tag::shown;
 
 /// Sizes of a sheet of labels, in mm.
@@ -22,18 +23,17 @@ impl Layout {
     /// On A4, with the size that suits the largest of these kinds: a hook tag for a mould, a tray's
     /// edge, the bag of a blade.
     pub fn suited(labels: &[Label]) -> Self {
-        let size = |kind: Option<&str>| match kind {
-            Some("blades" | "test_bars" | "samples") => (30.0, 12.0),
-            Some("moulds" | "heats" | "ingot_lots" | "revert_lots" | "shell_batches") => (70.0, 30.0),
-            _ => (50.0, 20.0),
+        let size = |kind: Option<&str>| -> (f64, f64) {
+            match kind {
+                Some(Blades::NAME | TestBars::NAME | Samples::NAME) => (30.0, 12.0),
+                Some(
+                    Moulds::NAME | Heats::NAME | IngotLots::NAME | RevertLots::NAME | ShellBatches::NAME,
+                ) => (70.0, 30.0),
+                _ => (50.0, 20.0),
+            }
         };
-        let label = labels.iter().map(|l| size(l.kind)).fold(
-            (0.0, 0.0),
-            |a: (f64, f64), b| {
-                if b.0 > a.0 { b } else { a }
-            },
-        );
-        let label = if label.0 > 0.0 { label } else { (50.0, 20.0) };
+        let sizes = labels.iter().map(|l| size(l.kind));
+        let label = sizes.max_by(|a, b| a.0.total_cmp(&b.0)).unwrap_or((50.0, 20.0));
         Self { label, page: (210.0, 297.0), margin: 8.0, gap: 2.0 }
     }
 
@@ -127,7 +127,7 @@ fn one(svg: &mut String, label: &Label, x: f64, y: f64, (w, h): (f64, f64)) -> R
     let room = x + w - 1.0 - left;
     let tag = shown(&label.tag);
     let small = (h * 0.16).clamp(1.6, 4.0);
-    let size = large_size(&tag, room, h - 2.6 * small);
+    let size = fitted(&tag, room, (h - 2.6 * small).max(1.0));
     text(svg, left, y + small * 1.2, fitted(&label.noun, room, small), &label.noun, false);
     text(svg, left, y + h / 2.0 + size * 0.36, size, &tag, true);
     if !label.line.is_empty() {
@@ -140,10 +140,6 @@ fn one(svg: &mut String, label: &Label, x: f64, y: f64, (w, h): (f64, f64)) -> R
 fn fitted(text: &str, room: f64, most: f64) -> f64 {
     let n = unicode_width::UnicodeWidthStr::width(text).max(1) as f64;
     (room / (0.62 * n)).min(most)
-}
-
-fn large_size(tag: &str, room: f64, height: f64) -> f64 {
-    fitted(tag, room, height.max(1.0))
 }
 
 fn text(svg: &mut String, x: f64, y: f64, size: f64, words: &str, bold: bool) {

@@ -1,0 +1,80 @@
+//! What a sheet holds, and the commands that map it, as text.
+
+use crate::jobs::sheets::ask::{Looked, Mapping, Order};
+use crate::show::columns;
+use records::value::tag::shown;
+use records::value::words::counted;
+
+impl Looked {
+    /// For a terminal.
+    pub fn text(&self) -> String {
+        let sheet =
+            if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
+        let mut out =
+            format!("{sheet}titles in row {}, {} below\n", self.header, counted(self.rows as usize, "row"));
+        let rows: Vec<Vec<String>> = self
+            .columns
+            .iter()
+            .map(|c| {
+                let values: Vec<_> = c.values.iter().map(|v| shown(v)).collect();
+                let field = c.field.map_or(String::new(), |f| format!("{f}?"));
+                vec![format!("  #{}", c.letter), shown(&c.title).into_owned(), field, values.join(" | ")]
+            })
+            .collect();
+        out.push_str(&columns(&rows));
+        for remark in &self.remarks {
+            out.push_str(&format!("  {}\n", shown(remark)));
+        }
+        let Some(kind) = &self.kind else {
+            out.push_str(
+                "--kind KIND says what a kind of record asks for; meltkin help fields lists the kinds\n",
+            );
+            return out;
+        };
+        out.push_str(&format!(
+            "{kind}: must have {}; may have {}\n",
+            self.must.join(", "),
+            self.may.join(", ")
+        ));
+        let fields = self.columns.iter().filter_map(|c| Some(format!("{}={}", c.field?, quoted(&c.title))));
+        let open = self.must.iter().filter(|m| self.columns.iter().all(|c| c.field != Some(**m)));
+        let fields: Vec<String> = fields.chain(open.map(|m| format!("{m}=COLUMN"))).collect();
+        out.push_str(&format!(
+            "meltkin sheet map NAME {kind} --header {} {}\n",
+            self.header,
+            fields.join(" ")
+        ));
+        out
+    }
+}
+
+/// As a shell takes it.
+pub fn quoted(text: &str) -> String {
+    let plain = |c: char| c.is_alphanumeric() || "._-/=+:#%".contains(c);
+    if !text.is_empty() && text.chars().all(plain) {
+        return shown(text).into_owned();
+    }
+    format!("'{}'", shown(text).replace('\'', r"'\''"))
+}
+
+/// The command that would make it again.
+pub(crate) fn as_command(name: &str, mapping: &Mapping) -> String {
+    let mut out = format!("meltkin sheet map {name} {} --header {}", mapping.kind, mapping.header);
+    let mut option = |name: &str, value: String| out.push_str(&format!(" --{name} {}", quoted(&value)));
+    mapping.sheet.iter().for_each(|s| option("sheet", s.clone()));
+    mapping.fill.iter().for_each(|(f, v)| option("fill", format!("{f}={v}")));
+    mapping.words.iter().for_each(|(f, theirs, ours)| option("word", format!("{f}:{theirs}={ours}")));
+    mapping.only.iter().for_each(|f| option("only", f.clone()));
+    mapping.habits.blanks.iter().for_each(|b| option("blank", b.clone()));
+    let order = |o: Order| if o == Order::DayFirst { "day-first" } else { "month-first" };
+    mapping.habits.dates.iter().for_each(|o| option("dates", order(*o).into()));
+    mapping.habits.offset.iter().for_each(|o| option("offset", o.clone()));
+    mapping.habits.hour.iter().for_each(|h| option("hour", h.clone()));
+    if mapping.habits.decimal_comma {
+        out.push_str(" --decimal-comma");
+    }
+    for (field, column) in &mapping.columns {
+        out.push_str(&format!(" {field}={}", quoted(column)));
+    }
+    out
+}
