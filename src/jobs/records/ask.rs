@@ -1,7 +1,5 @@
 //! Single records: written, corrected, shown, held.
 
-use std::collections::BTreeSet;
-
 use serde::Serialize;
 
 use crate::jobs::lots::standing;
@@ -9,7 +7,7 @@ use crate::jobs::records::attached;
 use crate::jobs::records::show::{Event, HoldLine, Listed, Seen, Shown, fields};
 use crate::jobs::trace::show::Finding;
 use records::catalogue::kind::Kind;
-use records::catalogue::{Dispositions, Findings, Inspections, Qualifications};
+use records::catalogue::{Dispositions, Findings, Inspections, Key};
 use records::check;
 use records::check::Guard;
 use records::graph::lineage;
@@ -286,7 +284,7 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
             }
         }
         out.seen = seen(store, id)?;
-        out.remarks.extend(standing_remarks(store, id)?);
+        out.remarks.extend(standing::remarks(store, Key::new(id))?);
     } else {
         out.held = fences.held.has(kind, id);
     }
@@ -295,28 +293,6 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
     out.holds = store.holds_fencing(kind, id)?.into_iter().map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
-}
-
-/// What stands on a blade and is not dealt with.
-fn standing_remarks(store: &Store, blade: i64) -> Result<Vec<String>> {
-    let came = |kind: &'static Kind| -> Result<Vec<standing::Came>> {
-        let mut out = Vec::new();
-        for record in store.referring(kind, "blade", "blades", blade)? {
-            let last = store.find(&record.address())?.entry;
-            let since = match kind.name {
-                "dispositions" => store.named_since(last, "decision", &record.get("decision").to_text())?,
-                _ => store.said_since(last, standing::bearing(kind.name))?,
-            };
-            let ever = match record.get("result").text() {
-                Some("reject") => store.ever_read(&record.address(), last)?,
-                _ => BTreeSet::new(),
-            };
-            out.push((record, since, ever));
-        }
-        Ok(out)
-    };
-    let qualifications = store.all_of(Qualifications::KIND)?;
-    Ok(standing::remarks(&came(Inspections::KIND)?, &came(Dispositions::KIND)?, &qualifications))
 }
 
 /// A record without a tag may be a suspect reading itself, as a pour is.

@@ -1,6 +1,6 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
-use crate::jobs::lots::show::{Actual, Reason, Sheet, Summary};
+use crate::jobs::lots::show::{Actual, Reason, Summary, TextTable};
 use crate::show::html::{STYLE as PAGE, escaped as e};
 
 /// Text inside a string of a style sheet: only what cannot end it.
@@ -100,7 +100,7 @@ impl Summary {
             .methods
             .iter()
             .filter(|m| m.presented > 0)
-            .map(|m| (m.method.clone(), m.accepted_first, m.presented))
+            .map(|m| (m.method.to_string(), m.accepted_first, m.presented))
             .collect();
         if !bars.is_empty() {
             out.push_str("<h2>First-pass yield by station</h2><p class=\"n\">Accepted at first presentation, of presented. Dark: accepted.</p>");
@@ -131,7 +131,7 @@ fn list(out: &mut String, title: &str, lines: &[String]) {
     out.push_str("</ul>");
 }
 
-fn table(out: &mut String, sheet: &Sheet) {
+fn table(out: &mut String, sheet: &TextTable) {
     out.push_str(&format!("<h2>{}</h2>", e(&sheet.title)));
     let Some((head, rows)) = sheet.rows.split_first().filter(|(_, r)| !r.is_empty()) else {
         out.push_str("<p class=\"n\">None on record.</p>");

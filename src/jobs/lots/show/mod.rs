@@ -22,6 +22,31 @@ pub struct Block {
     pub code: &'static str,
 }
 
+impl Block {
+    /// A reason that lies in one blade.
+    pub(crate) fn of_blade(tag: &str, station: &str, code: &'static str, reason: String) -> Self {
+        Self {
+            blade: Some(tag.into()),
+            station: station.into(),
+            reason,
+            record: None,
+            blades: Vec::new(),
+            code,
+        }
+    }
+
+    /// A reason that lies in a record which blades share.
+    pub(crate) fn shared(
+        record: &str,
+        station: &str,
+        code: &'static str,
+        reason: String,
+        blades: Vec<String>,
+    ) -> Self {
+        Self { blade: None, station: station.into(), reason, record: Some(record.into()), blades, code }
+    }
+}
+
 /// A reason with everything it touches.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reason {
@@ -77,7 +102,7 @@ pub struct Chemistry {
     /// The analysis; null: none.
     pub analysis: Option<String>,
     /// `maker` or `check`.
-    pub purpose: String,
+    pub purpose: &'static str,
     /// The specification.
     pub alloy: String,
     /// Element, value, limits, unit, within (null: cannot be told).
@@ -86,9 +111,8 @@ pub struct Chemistry {
 
 /// A method of inspection.
 #[derive(Serialize, Debug, Clone)]
-pub struct Method {
-    /// Its name.
-    pub method: String,
+pub struct MethodDone {
+    pub method: &'static str,
     /// What the plan says: `100 %`, the sampling plan, `not in the plan`.
     pub plan: String,
     /// Technique sheets that were named.
@@ -133,7 +157,7 @@ pub struct Permission {
     pub concession: String,
     /// deviation or concession.
     #[serde(rename = "type")]
-    pub kind: String,
+    pub kind: &'static str,
     /// What it says, for people: it lifts nothing.
     pub limits: String,
     /// For how many.
@@ -178,7 +202,7 @@ pub struct Signature {
 
 /// The release that this summary was bound to.
 #[derive(Serialize, Debug, Clone)]
-pub struct Release {
+pub struct Released {
     /// Who signed.
     pub person: String,
     /// When.
@@ -201,12 +225,23 @@ pub struct Release {
 
 /// A table of plain cells; the first row is the head.
 #[derive(Serialize, Debug, Clone, Default)]
-pub struct Sheet {
+pub struct TextTable {
     pub title: String,
     /// What to know about it.
     pub note: String,
-    /// Head and rows.
     pub rows: Vec<Vec<String>>,
+}
+
+impl TextTable {
+    pub fn new<const N: usize>(
+        title: &str,
+        note: &str,
+        head: [&str; N],
+        rows: impl Iterator<Item = [String; N]>,
+    ) -> Self {
+        let rows = std::iter::once(head.map(String::from)).chain(rows).map(Vec::from).collect();
+        Self { title: title.into(), note: note.into(), rows }
+    }
 }
 
 /// The summary.
@@ -229,7 +264,7 @@ pub struct Summary {
     /// When it was made.
     pub made_at: String,
     /// The release, where it was signed here.
-    pub signed: Option<Release>,
+    pub signed: Option<Released>,
     /// Purchaser, order, part and so on: name, value.
     pub heading: Vec<(&'static str, String)>,
     /// How the counts add up, in sentences.
@@ -239,7 +274,7 @@ pub struct Summary {
     /// Certificates of ingots, and heats.
     pub chemistry: Vec<Chemistry>,
     /// Inspection by method.
-    pub methods: Vec<Method>,
+    pub methods: Vec<MethodDone>,
     /// Findings by zone: zone, name, of all blades, of blades not scrapped.
     pub zones: Vec<(String, String, i64, i64)>,
     /// Dimensional actuals.
@@ -247,9 +282,12 @@ pub struct Summary {
     /// Deviations and concessions.
     pub permissions: Vec<Permission>,
     /// Test bars, treatments, revisions, files, checks of instruments.
-    pub sheets: Vec<Sheet>,
-    /// What is open without blocking.
+    pub sheets: Vec<TextTable>,
+    /// What is open without blocking, shipments last.
     pub open_actions: Vec<String>,
+    /// How many of them are of shipments.
+    #[serde(skip)]
+    pub open_shipments: usize,
     /// Signatures by role.
     pub signatures: Vec<Signature>,
     /// Records on blades that came back, later than their return: they do not touch the release.
@@ -341,10 +379,10 @@ impl Summary {
     }
 
     /// Chemistry as tables: one for each purpose and set of elements.
-    pub fn chemistry_sheets(&self) -> Vec<Sheet> {
-        let mut out: Vec<Sheet> = Vec::new();
+    pub fn chemistry_sheets(&self) -> Vec<TextTable> {
+        let mut out: Vec<TextTable> = Vec::new();
         for c in &self.chemistry {
-            let title = match c.purpose.as_str() {
+            let title = match c.purpose {
                 "maker" => "Chemistry, maker's certificate",
                 "check" => "Chemistry, check analysis",
                 _ => "Chemistry, no analysis",
@@ -364,7 +402,7 @@ impl Summary {
             }));
             match out.iter_mut().find(|s| s.title == title && s.rows.first() == Some(&head)) {
                 Some(sheet) => sheet.rows.push(row),
-                None => out.push(Sheet {
+                None => out.push(TextTable {
                     title,
                     note: "\"?\": cannot be told, or no limit".into(),
                     rows: vec![head, limits, row],
@@ -375,126 +413,108 @@ impl Summary {
     }
 
     /// Everything after the head as tables.
-    pub fn tables(&self) -> Vec<Sheet> {
-        let row = |cells: &[&str]| cells.iter().map(ToString::to_string).collect::<Vec<String>>();
+    pub fn tables(&self) -> Vec<TextTable> {
         let mut out = self.chemistry_sheets();
-        let mut methods = vec![row(&[
-            "method",
-            "plan",
-            "technique",
-            "class",
-            "presented",
-            "accepted first",
-            "accepted, all that stands",
-            "coverage",
-        ])];
-        for m in &self.methods {
-            methods.push(vec![
-                m.method.clone(),
-                m.plan.clone(),
-                m.techniques.join(", "),
-                m.classes.join(", "),
-                m.presented.to_string(),
-                m.accepted_first.to_string(),
-                m.accepted_standing.to_string(),
-                m.coverage.clone(),
-            ]);
-        }
-        out.push(Sheet { title: "Inspection by method".into(), note: String::new(), rows: methods });
-        let mut actuals = vec![row(&[
-            "characteristic",
-            "unit",
-            "n",
-            "least",
-            "mean",
-            "greatest",
-            "limits",
-            "outside, not scrapped",
-        ])];
-        for a in &self.actuals {
-            let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
-            actuals.push(vec![
-                a.characteristic.clone(),
-                a.unit.clone(),
-                a.n.to_string(),
-                format!("{:.3}", a.least),
-                format!("{:.3}", a.mean),
-                format!("{:.3}", a.greatest),
-                format!("{} to {}", side(a.limits.0), side(a.limits.1)),
-                a.outside.to_string(),
-            ]);
-        }
-        out.push(Sheet {
-            title: "Dimensional actuals".into(),
-            note: "Capability is not stated here: it needs a stable process and a known gauge error.".into(),
-            rows: actuals,
-        });
-        let mut permissions = vec![row(&[
-            "tag",
-            "type",
-            "limits",
-            "quantity",
-            "used",
-            "left",
-            "granted",
-            "expires",
-            "blades of this lot",
-        ])];
-        for p in &self.permissions {
-            let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
-            permissions.push(vec![
-                p.concession.clone(),
-                match p.after_the_pour.is_empty() {
-                    true => p.kind.clone(),
-                    false => format!("{}, entered after the pour", p.kind),
-                },
-                p.limits.clone(),
-                or(p.quantity),
-                p.used.to_string(),
-                or(p.left),
-                p.granted.clone(),
-                p.expires_on.clone(),
-                p.blades.join(" "),
-            ]);
-        }
-        out.push(Sheet {
-            title: "Deviations and concessions".into(),
-            note: "Those that blades of this lot were dispositioned to.".into(),
-            rows: permissions,
-        });
-        let mut covered = vec![row(&["concession", "item", "covers", "lifts here"])];
-        for p in &self.permissions {
-            for i in &p.items {
-                let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
-                covered.push(vec![p.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]);
-            }
-            if p.items.is_empty() {
-                let none = "no items: its words lift nothing".to_string();
-                covered.push(vec![p.concession.clone(), String::new(), none, "nothing".into()]);
-            }
-        }
-        out.push(Sheet {
-            title: "What the concessions cover".into(),
-            note: "Words in limits lift nothing; what is not named here is not covered.".into(),
-            rows: covered,
-        });
+        out.push(TextTable::new(
+            "Inspection by method",
+            "",
+            [
+                "method",
+                "plan",
+                "technique",
+                "class",
+                "presented",
+                "accepted first",
+                "accepted, all that stands",
+                "coverage",
+            ],
+            self.methods.iter().map(|m| {
+                [
+                    m.method.to_string(),
+                    m.plan.clone(),
+                    m.techniques.join(", "),
+                    m.classes.join(", "),
+                    m.presented.to_string(),
+                    m.accepted_first.to_string(),
+                    m.accepted_standing.to_string(),
+                    m.coverage.clone(),
+                ]
+            }),
+        ));
+        let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
+        out.push(TextTable::new(
+            "Dimensional actuals",
+            "Capability is not stated here: it needs a stable process and a known gauge error.",
+            ["characteristic", "unit", "n", "least", "mean", "greatest", "limits", "outside, not scrapped"],
+            self.actuals.iter().map(|a| {
+                [
+                    a.characteristic.clone(),
+                    a.unit.clone(),
+                    a.n.to_string(),
+                    format!("{:.3}", a.least),
+                    format!("{:.3}", a.mean),
+                    format!("{:.3}", a.greatest),
+                    format!("{} to {}", side(a.limits.0), side(a.limits.1)),
+                    a.outside.to_string(),
+                ]
+            }),
+        ));
+        let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
+        out.push(TextTable::new(
+            "Deviations and concessions",
+            "Those that blades of this lot were dispositioned to.",
+            ["tag", "type", "limits", "quantity", "used", "left", "granted", "expires", "blades of this lot"],
+            self.permissions.iter().map(|p| {
+                let late = if p.after_the_pour.is_empty() { "" } else { ", entered after the pour" };
+                [
+                    p.concession.clone(),
+                    format!("{}{late}", p.kind),
+                    p.limits.clone(),
+                    or(p.quantity),
+                    p.used.to_string(),
+                    or(p.left),
+                    p.granted.clone(),
+                    p.expires_on.clone(),
+                    p.blades.join(" "),
+                ]
+            }),
+        ));
+        out.push(TextTable::new(
+            "What the concessions cover",
+            "Words in limits lift nothing; what is not named here is not covered.",
+            ["concession", "item", "covers", "lifts here"],
+            self.permissions.iter().flat_map(Permission::covers),
+        ));
         out.extend(self.sheets.iter().cloned());
-        let mut signatures = vec![row(&["role", "person", "for", "when", "proof"])];
-        for s in &self.signatures {
-            signatures.push(vec![
-                s.role.clone(),
-                s.person.clone(),
-                s.meaning.clone(),
-                s.at.clone(),
-                s.proof.clone(),
-            ]);
-        }
-        out.push(Sheet { title: "Signatures".into(), note: String::new(), rows: signatures });
-        let mut serials = vec![row(&["blade", "mould", "heat", "where"])];
-        serials.extend(
-            self.serials.iter().map(|(b, m, h, w)| vec![b.clone(), m.clone(), h.clone(), (*w).to_string()]),
-        );
-        out.push(Sheet { title: "Serials".into(), note: String::new(), rows: serials });
+        out.push(TextTable::new(
+            "Signatures",
+            "",
+            ["role", "person", "for", "when", "proof"],
+            self.signatures.iter().map(|s| {
+                [s.role.clone(), s.person.clone(), s.meaning.clone(), s.at.clone(), s.proof.clone()]
+            }),
+        ));
+        out.push(TextTable::new(
+            "Serials",
+            "",
+            ["blade", "mould", "heat", "where"],
+            self.serials.iter().map(|(b, m, h, w)| [b.clone(), m.clone(), h.clone(), (*w).to_string()]),
+        ));
         out
+    }
+}
+
+impl Permission {
+    /// A row for each item; one that says so where there is none.
+    fn covers(&self) -> Vec<[String; 4]> {
+        if self.items.is_empty() {
+            let none = "no items: its words lift nothing".to_string();
+            return vec![[self.concession.clone(), String::new(), none, "nothing".into()]];
+        }
+        let row = |i: &Covered| {
+            let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
+            [self.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]
+        };
+        self.items.iter().map(row).collect()
     }
 }
