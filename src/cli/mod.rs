@@ -46,7 +46,7 @@ enum Command {
     #[command(flatten)]
     Ask(crate::jobs::trace::command::Ask),
     #[command(flatten)]
-    Evidence(crate::jobs::yields::command::Evidence),
+    Evidence(crate::jobs::yields::command::YieldCommand),
     /// Trials of a change: how many moulds, which get it, how it stands
     Trial {
         #[command(subcommand)]

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::jobs::lots::cover::Beyond;
-use crate::show::columns;
+use crate::show::{CAUTION, cell, columns, head};
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::indices::{Index, of_analysis};
@@ -115,10 +115,10 @@ impl Checked {
         for aside in &self.set_aside {
             out.push_str(&format!("{}\n", shown(aside)));
         }
-        let mut rows = vec![["element", "value", "limits", "unit", ""].map(String::from).to_vec()];
+        let mut rows = vec![head(["element", "value", "limits", "unit", ""])];
         for e in &self.elements {
             rows.push(vec![
-                shown(&e.element).into_owned(),
+                cell(&e.element),
                 e.value.as_ref().map_or("not analysed".into(), plain),
                 range(e.min, e.max),
                 e.unit.clone(),
@@ -154,9 +154,7 @@ impl Checked {
         if let Some(why) = &self.no_indices {
             out.push_str(&format!("no indices: {}\n", shown(why)));
         }
-        out.push_str("Limits as specified, not widened check limits. ");
-        out.push_str(crate::show::CAUTION);
-        out.push('\n');
+        out.push_str(&format!("Limits as specified, not widened check limits. {CAUTION}\n"));
         out
     }
 }
@@ -180,7 +178,7 @@ fn in_unit(a: &OffLimit, unit: &str) -> String {
 
 fn plain(value: &serde_json::Value) -> String {
     match (value.as_str(), value.as_f64()) {
-        (Some(text), _) => shown(text).into_owned(),
+        (Some(text), _) => cell(text),
         // A whole number stands as it was written, without the point of a JSON number.
         (None, Some(v)) => v.to_string(),
         (None, None) => value.to_string(),

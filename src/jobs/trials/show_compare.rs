@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::show::columns;
+use crate::show::{cell, columns, notes};
 use knowledge::causes::Comparison;
 use knowledge::causes::Needed;
 use records::value::tag::shown;
@@ -123,12 +123,7 @@ impl Compared {
             out.push('\n');
             other.pair(&mut out);
         }
-        if !self.cautions.is_empty() {
-            out.push('\n');
-        }
-        for caution in &self.cautions {
-            out.push_str(&format!("- {}\n", shown(caution)));
-        }
+        notes(&mut out, &self.cautions);
         out
     }
 
@@ -154,7 +149,7 @@ impl Compared {
             };
             rows.push(vec![
                 which.to_string(),
-                shown(&side.arm).into_owned(),
+                cell(&side.arm),
                 counted,
                 side.rate.map_or("no figure".into(), |r| self.figure(r)),
                 format!("{} moulds of {} heats", side.moulds, side.heats),

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::jobs::yields::show::notes;
+use crate::show::notes;
 use records::value::tag::shown;
 
 /// A signal of the chart by mould.
@@ -18,7 +18,7 @@ pub struct MouldSignal {
 }
 
 /// A gauge study.
-#[derive(Serialize, Debug, Clone)]
+#[derive(Serialize, Debug, Clone, Default)]
 pub struct GaugeStudy {
     pub characteristic: String,
     pub unit: String,
@@ -87,7 +87,7 @@ impl GaugeStudy {
 }
 
 /// Capability of a characteristic.
-#[derive(Serialize, Debug, Clone)]
+#[derive(Serialize, Debug, Clone, Default)]
 pub struct CapabilityShown {
     pub characteristic: String,
     pub unit: String,

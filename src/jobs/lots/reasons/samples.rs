@@ -1,15 +1,15 @@
 //! Stations at which a lot is judged by a sample: the plan, what was inspected, whether it passes.
 
 use crate::jobs::lots::facts::Facts;
-use crate::jobs::lots::sampling::of_words;
+use crate::jobs::lots::sampling::{SamplingOf, of_words};
 use crate::jobs::lots::show::{Block, TextTable};
-use crate::jobs::yields::show::SamplingOf;
 use crate::show::percent;
 use records::Result;
-use records::catalogue::{InspectionPlans, Inspections, Lots, Verdict, YesNo};
+use records::catalogue::{InspectionPlans, Inspections, Lots, Method, Verdict, YesNo};
 
 /// A station with its sampling plan and what the sample gave.
-pub struct Sampled {
+struct Sampled {
+    method: Method,
     plan: SamplingOf,
     required: bool,
     /// Blades first presented; scrapped ones count, for they were drawn too.
@@ -27,27 +27,26 @@ fn of(facts: &Facts) -> Result<Vec<Sampled>> {
     for row in facts.of_part(InspectionPlans::part) {
         let method = row.need(InspectionPlans::method)?;
         let required = row.get(InspectionPlans::required) == Some(YesNo::Yes);
-        let says = row.get(InspectionPlans::sampling).unwrap_or_default().to_string();
+        let says = row.get(InspectionPlans::sampling).unwrap_or_default();
         let first = facts.first_by(method.word());
         let rejected = first.iter().filter(|r| r.get(Inspections::result) == Some(Verdict::Reject)).count();
-        let sampled = Sampled {
+        out.push(Sampled {
+            method,
             inspected: first.len() as u64,
             rejected: rejected as u64,
             whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.word()))),
-            plan: of_words(method.word().into(), says, required, made),
+            plan: of_words(says, required, made),
             required,
-        };
-        out.push((method, sampled));
+        });
     }
-    out.sort_by_key(|(method, _)| *method);
-    Ok(out.into_iter().map(|(_, sampled)| sampled).collect())
+    out.sort_by_key(|s| s.method);
+    Ok(out)
 }
 
 impl Sampled {
     /// The plan asks for every blade.
     fn every(&self) -> bool {
-        let says = self.plan.says.trim();
-        says.is_empty() || says.eq_ignore_ascii_case("all")
+        self.plan.says.is_empty() || self.plan.says.eq_ignore_ascii_case("all")
     }
 
     /// What the sample says of the lot, and whether that is against it.
@@ -83,8 +82,8 @@ pub fn against(facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     for s in of(facts)?.into_iter().filter(|s| s.required && !s.every()) {
         let (sentence, bad) = s.result();
         if bad {
-            let reason = format!("{sentence} (plan: {})", s.plan.says.trim());
-            out.push(Block::shared(part, &s.plan.method, "sampling", reason, Vec::new()));
+            let reason = format!("{sentence} (plan: {})", s.plan.says);
+            out.push(Block::shared(part, s.method.word(), "sampling", reason, Vec::new()));
         }
     }
     Ok(())
@@ -103,8 +102,8 @@ pub fn table(facts: &Facts) -> Result<TextTable> {
     for s in of(facts)?.iter().filter(|s| !s.every()) {
         let number = |v: Option<u64>| v.map_or("no figure".into(), |v| format!("{v}"));
         let mut row = vec![
-            s.plan.method.clone(),
-            s.plan.says.trim().to_string(),
+            s.method.word().to_string(),
+            s.plan.says.clone(),
             number(s.plan.n),
             number(s.plan.accept),
             s.inspected.to_string(),

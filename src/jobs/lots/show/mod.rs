@@ -94,6 +94,24 @@ pub struct Counts {
     pub in_process: i64,
 }
 
+impl Counts {
+    /// With their names, in order.
+    pub fn named(&self) -> [(&'static str, Option<i64>); 10] {
+        [
+            ("ordered", self.ordered),
+            ("made", Some(self.made)),
+            ("inspected", Some(self.inspected)),
+            ("accepted", Some(self.accepted)),
+            ("concession", Some(self.concession)),
+            ("shipped", Some(self.shipped)),
+            ("returned", Some(self.returned)),
+            ("held", Some(self.held)),
+            ("scrapped", Some(self.scrapped)),
+            ("in process", Some(self.in_process)),
+        ]
+    }
+}
+
 /// A row of chemistry.
 #[derive(Serialize, Debug, Clone)]
 pub struct Chemistry {
@@ -363,19 +381,8 @@ impl Summary {
 
     /// Counts with their names, in order.
     pub fn count_rows(&self) -> Vec<(&'static str, String)> {
-        let c = &self.counts;
-        vec![
-            ("ordered", c.ordered.map_or("not recorded".into(), |n| n.to_string())),
-            ("made", c.made.to_string()),
-            ("inspected", c.inspected.to_string()),
-            ("accepted", c.accepted.to_string()),
-            ("concession", c.concession.to_string()),
-            ("shipped", c.shipped.to_string()),
-            ("returned", c.returned.to_string()),
-            ("held", c.held.to_string()),
-            ("scrapped", c.scrapped.to_string()),
-            ("in process", c.in_process.to_string()),
-        ]
+        let said = |n: Option<i64>| n.map_or("not recorded".into(), |n| n.to_string());
+        self.counts.named().map(|(name, n)| (name, said(n))).to_vec()
     }
 
     /// Chemistry as tables: one for each purpose and set of elements.
