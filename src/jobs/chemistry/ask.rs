@@ -18,16 +18,12 @@ use records::value::tag::{in_order, shown};
 use records::value::words::articled;
 use records::{Error, Link, Result, Stamp, Store, Value};
 
-/// One element.
 #[derive(Serialize, Debug, Clone)]
 pub struct Element {
-    /// Its symbol.
     pub element: String,
     /// The value as recorded, converted to the unit of the limit; null: not analysed.
     pub value: Option<serde_json::Value>,
-    /// Lower limit.
     pub min: Option<f64>,
-    /// Upper limit.
     pub max: Option<f64>,
     /// Unit of value and limits.
     pub unit: String,
@@ -46,7 +42,6 @@ pub struct OffLimit {
     /// As recorded; of a sum as worked out.
     pub value: Value<'static>,
     pub unit: String,
-    /// On which side.
     pub side: Beyond,
     /// It is known to be outside.
     pub told: bool,
@@ -100,7 +95,6 @@ impl Checked {
             .collect()
     }
 
-    /// As a table.
     pub fn text(&self) -> String {
         let mut out = format!("{} against {}\n", shown(&self.subject), shown(&self.alloy));
         match (&self.analysis, &self.purpose) {
@@ -274,9 +268,6 @@ impl Metal {
 
 /// Checks a lot, a heat, or one analysis by its tag. Of several analyses of a subject the worst of each element stands,
 /// but for those that quality set aside.
-///
-/// # Errors
-/// An unknown tag, or a record that has no chemistry.
 pub fn check(store: &Store, tag: &str) -> Result<Checked> {
     store.snapshot(|| {
         let found = store.find(tag)?;

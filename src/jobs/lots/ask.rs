@@ -17,9 +17,6 @@ pub use crate::jobs::lots::signing::finalise;
 pub use crate::jobs::lots::standing::product;
 
 /// The lot acceptance summary of this moment.
-///
-/// # Errors
-/// An unknown lot, or a store that cannot be read.
 pub fn summary(store: &Store, who: &Who, tag: &str) -> Result<Summary> {
     store.snapshot(|| {
         let basis = Basis::read(store, tag)?;

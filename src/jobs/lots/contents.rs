@@ -17,7 +17,6 @@ use records::read::typed::RowOf;
 use records::value::place::Place;
 use records::{Result, Stamp, Store};
 
-/// The lines on top.
 pub fn heading(facts: &Facts) -> Result<Vec<(&'static str, String)>> {
     let r = facts.lot;
     let or = |text: String| if text.is_empty() { "not recorded".to_string() } else { text };

@@ -49,7 +49,6 @@ fn revisions(facts: &Facts) -> TextTable {
     )
 }
 
-/// The tables.
 pub fn tables(facts: &Facts) -> Result<Vec<TextTable>> {
     let behind = facts.behind;
     let grain = |r: &RowOf<Inspections>| r.get(Inspections::method) == Some(Method::Grain);

@@ -14,9 +14,6 @@ use records::catalogue::{TrialStatus, Trials};
 use records::{Error, Result, Store, Who};
 
 /// The size of a trial of two shares, and what would take fewer moulds.
-///
-/// # Errors
-/// Figures outside their range.
 pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
     let found = sample_size::trial(aim, per_mould, icc).map_err(Error::input)?;
     let hopeless = found.moulds_per_arm > HOPELESS;
@@ -72,9 +69,6 @@ pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
 }
 
 /// Whether a result of the trial is one before its time, and then with what behind it.
-///
-/// # Errors
-/// An unknown trial, with near matches; the store cannot be read.
 pub fn interim(store: &Store, tag: &str) -> Result<Option<(String, String)>> {
     let trial = compare::trial(store, tag)?;
     let Ok(response) = compare::response(store, trial.record.need(Trials::response)?) else {
@@ -96,9 +90,6 @@ pub(crate) fn early(trial: &Trial, moulds: usize) -> Option<String> {
 }
 
 /// Journals a look at a result before its time, where it is one. Gives the sentence that must stand beside it.
-///
-/// # Errors
-/// An unknown trial; the store cannot be written.
 pub fn look(store: &mut Store, who: &Who, tag: &str) -> Result<Option<String>> {
     let Some((tag, with)) = interim(store, tag)? else { return Ok(None) };
     if store.read_only() {

@@ -20,14 +20,10 @@ pub enum Response {
     Reject,
     /// A finding of a defect, in a zone where one is named.
     Defect { defect: String, zone: Option<String> },
-    /// A measured characteristic.
     Characteristic(String),
 }
 
 /// Reads a response: a defect term (with a zone after it: `inclusion RT`), a characteristic, `scrap`, `reject`.
-///
-/// # Errors
-/// None of these, with near matches.
 pub fn response(store: &Store, text: &str) -> Result<Response> {
     let terms = store.rows::<DefectTerms>()?;
     let defects: Vec<&str> = terms.iter().filter_map(|t| t.tag()).collect();
@@ -59,7 +55,7 @@ pub fn response(store: &Store, text: &str) -> Result<Response> {
     )))
 }
 
-/// ByBlade of the blades that count.
+/// The response of the blades that count.
 pub enum ByBlade {
     /// Blade → is with the response.
     Counts(HashMap<i64, bool>),
@@ -69,15 +65,11 @@ pub enum ByBlade {
 
 /// The response of every blade, and what to say of it.
 pub struct ResponseOf {
-    /// By blade.
     pub outcome: ByBlade,
     /// The inspection method behind a defect.
     pub method: Option<String>,
-    /// The unit of values.
     pub unit: Option<String>,
-    /// Which mean is better.
     pub better: Better,
-    /// Sentences.
     pub notes: Vec<String>,
 }
 
@@ -92,9 +84,6 @@ impl ResponseOf {
 }
 
 /// Reads a response for every blade of the store.
-///
-/// # Errors
-/// The store cannot be read; values in several units.
 pub fn seen(store: &Store, response: &Response) -> Result<ResponseOf> {
     let mut out = ResponseOf {
         outcome: ByBlade::Counts(HashMap::new()),
@@ -266,9 +255,6 @@ pub struct Trial {
 }
 
 /// Reads a trial.
-///
-/// # Errors
-/// An unknown trial, with near matches.
 pub fn trial(store: &Store, tag: &str) -> Result<Trial> {
     let (key, tag) = store.key_of::<Trials>(tag)?;
     let record = store.row(key)?;
@@ -328,9 +314,6 @@ pub fn placed(store: &Store, trial: &Trial) -> Result<(Vec<Placed>, bool)> {
 }
 
 /// The arms of a trial against each other: the first two, the control as a; further arms under `others`.
-///
-/// # Errors
-/// An unknown trial or response, with near matches; the store cannot be read.
 pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared> {
     store.snapshot(|| {
         let trial = trial(store, tag)?;
@@ -339,9 +322,6 @@ pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared>
 }
 
 /// The same for a trial that is read already.
-///
-/// # Errors
-/// As [`of_trial`].
 pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compared> {
     let asked = trial.record.need(Trials::response)?;
     let seen = seen(store, &response(store, asked)?)?;

@@ -10,18 +10,14 @@ use crate::show::{CAUTION, bullets, cell, columns, head, list, percent};
 use records::catalogue::{Recorded, TrialStatus, Trials};
 use records::value::tag::shown;
 
-/// How large a trial must be.
 #[derive(Serialize, Debug, Clone)]
 pub struct Planned {
     pub blades_per_arm: u64,
     /// 1 + (m − 1)ρ.
     pub design_effect: f64,
     pub moulds_per_arm: u64,
-    /// The rate now.
     pub rate: f64,
-    /// The rate that would be worth having.
     pub worth_having: f64,
-    /// Blades in a mould.
     pub per_mould: f64,
     /// Correlation between blades of a mould.
     pub icc: f64,
@@ -36,7 +32,6 @@ pub struct Planned {
 }
 
 impl Planned {
-    /// In plain words.
     pub fn text(&self) -> String {
         let n = self.moulds_per_arm;
         let mut out = format!(
@@ -81,9 +76,7 @@ pub struct Assigned {
     pub seed: u64,
     /// Which draw of the seed: the number of moulds that had an arm before.
     pub draw: u64,
-    /// The moulds.
     pub assigned: Vec<Dealt>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
@@ -107,31 +100,23 @@ impl Assigned {
     }
 }
 
-/// One arm so far.
 #[derive(Serialize, Debug, Clone, Default)]
 pub struct ArmSoFar {
-    /// Its name.
     pub arm: String,
-    /// Moulds assigned.
     pub moulds: usize,
-    /// Of them poured.
     pub poured: usize,
     /// Of them with a result on at least one blade.
     pub with_result: usize,
-    /// Blades made.
     pub made: usize,
-    /// Blades with a result.
     pub inspected: usize,
 }
 
-/// A mould of a trial.
 #[derive(Serialize, Debug, Clone)]
 pub struct MouldShown {
     pub mould: String,
     pub arm: String,
     pub block: Option<String>,
     pub heat: Option<String>,
-    /// When it was poured.
     pub poured_at: Option<String>,
     /// What its own records say of the factor.
     pub recorded: Vec<String>,
@@ -139,9 +124,7 @@ pub struct MouldShown {
     pub development_only: Option<bool>,
     /// What that rests on.
     pub why: String,
-    /// Lots that hold its blades.
     pub lots: Vec<String>,
-    /// Where its blades are.
     #[serde(rename = "where")]
     pub places: BTreeMap<&'static str, u64>,
 }
@@ -149,15 +132,12 @@ pub struct MouldShown {
 /// A look at the result before the planned size.
 #[derive(Serialize, Debug, Clone)]
 pub struct TrialLook {
-    /// When.
     pub at: String,
-    /// By whom.
     pub person: Option<String>,
     /// With what behind it.
     pub with: String,
 }
 
-/// How a trial stands.
 #[derive(Serialize, Debug, Clone)]
 pub struct TrialShown {
     #[serde(flatten, serialize_with = "own_fields")]
@@ -166,7 +146,6 @@ pub struct TrialShown {
     pub arms: Vec<ArmSoFar>,
     /// Which arm is the control, and why.
     pub control: String,
-    /// Moulds with a result so far.
     pub moulds_so_far: usize,
     /// Moulds an arm that the difference worth having needs, at the control's rate and the clustering so far; two-sided
     /// 5 %, power 80 %.
@@ -186,7 +165,6 @@ pub struct TrialShown {
     pub deviations: Vec<String>,
     /// The result; none before the planned size unless a look was asked for.
     pub result: Option<Compared>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
@@ -198,7 +176,6 @@ fn own_fields<S: serde::Serializer>(trial: &Recorded<Trials>, to: S) -> Result<S
 }
 
 impl TrialShown {
-    /// The page.
     pub fn text(&self) -> String {
         let trial = &self.record;
         let status = trial.get(Trials::status);

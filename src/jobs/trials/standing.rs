@@ -16,9 +16,6 @@ use records::write::journal::Entry;
 use records::{Result, Store};
 
 /// How a trial stands. `look` shows the result of an open trial below its planned size; the caller journals that.
-///
-/// # Errors
-/// An unknown trial, with near matches; an unknown response; the store cannot be read.
 pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
     store.snapshot(|| {
         let trial = compare::trial(store, tag)?;

@@ -17,9 +17,6 @@ use records::{Error, Result, Store};
 /// call being a reject, or a finding of one defect. Several readers: Fleiss's kappa over the films that all of
 /// them read, with an interval from leaving out one film at a time (jackknife; Quenouille 1956, Tukey 1958); each
 /// pair: Cohen's, with ± 1.96 standard errors.
-///
-/// # Errors
-/// An unknown method or defect, with near matches; the store cannot be read.
 pub fn agreement(
     store: &Store,
     method: Option<&str>,
@@ -107,9 +104,6 @@ fn method_of(store: &Store, text: Option<&str>) -> Result<Method> {
 }
 
 /// An inspection method by its name.
-///
-/// # Errors
-/// There is none of this name; with near matches.
 pub fn method(text: &str) -> Result<Method> {
     let found = Method::ALL.iter().find(|m| m.word().eq_ignore_ascii_case(text));
     found.copied().ok_or_else(|| {

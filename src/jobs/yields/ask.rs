@@ -21,15 +21,11 @@ pub struct BladesAsked {
     pub since: Option<String>,
     /// Poured before this time, or up to the end of this date.
     pub until: Option<String>,
-    /// Blades of this lot.
     pub lot: Option<String>,
 }
 
 impl BladesAsked {
     /// The scope, and the question in words.
-    ///
-    /// # Errors
-    /// An unknown part or lot (with near matches), or no time.
     pub fn scope(&self, store: &Store) -> Result<(Scope, BTreeMap<&'static str, String>)> {
         let mut scope = Scope::default();
         let mut question = BTreeMap::new();
@@ -65,9 +61,6 @@ impl BladesAsked {
 /// First-pass yield by station: blades accepted at their first presentation over blades presented; rolled, their
 /// product over the stations that every blade must pass; final, blades whose last disposition is accept over
 /// blades made.
-///
-/// # Errors
-/// An unknown part or lot, no time; the store cannot be read.
 pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
     store.snapshot(|| {
         let (scope, question) = narrow.scope(store)?;

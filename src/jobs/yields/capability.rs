@@ -29,9 +29,6 @@ const BEYOND: f64 = 0.0027;
 const RUNS: f64 = 1.0 / 510.0;
 
 /// The characteristic as it is written in the records.
-///
-/// # Errors
-/// Nobody measured it; with near matches.
 pub fn characteristic(store: &Store, text: &str) -> Result<String> {
     let all = store.characteristics()?;
     if let Some(found) = all.iter().find(|c| c.eq_ignore_ascii_case(text)) {
@@ -50,9 +47,6 @@ pub fn characteristic(store: &Store, text: &str) -> Result<String> {
 /// and between moulds together, s² = MSW (1 − 1/n₀) + MSB/n₀, with Satterthwaite's degrees of freedom, and the
 /// mean is known as well as MSB/N says. Refused with a sentence where the chart of the moulds' means has a signal
 /// (beyond its limits, or nine on one side), or where the moulds are too few.
-///
-/// # Errors
-/// An unknown characteristic, part or lot; values in several units; the store cannot be read.
 pub fn capability(store: &Store, text: &str, narrow: &BladesAsked) -> Result<CapabilityShown> {
     store.snapshot(|| {
         let name = characteristic(store, text)?;
@@ -216,7 +210,7 @@ fn figures(store: &Store, groups: &[(i64, Vec<f64>)], out: &mut CapabilityShown)
     Ok(())
 }
 
-/// MouldSpread of values that come in moulds.
+/// Spread of values that come in moulds.
 struct MouldSpread {
     variance: f64,
     within: Option<f64>,
@@ -362,9 +356,6 @@ fn gauge_of(all: &[Measured], name: &str) -> Option<GaugeStudy> {
 }
 
 /// Every gauge study that is recorded, or that of one characteristic.
-///
-/// # Errors
-/// An unknown characteristic; the store cannot be read.
 pub fn gauges(store: &Store, only: Option<&str>) -> Result<Vec<GaugeStudy>> {
     let names = match only {
         Some(text) => vec![characteristic(store, text)?],

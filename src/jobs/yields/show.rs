@@ -7,16 +7,13 @@ use serde::Serialize;
 use crate::show::{bullets, cell, columns, head, notes};
 use records::value::tag::shown;
 
-/// One station of a yield.
 #[derive(Serialize, Debug, Clone)]
 pub struct Station {
-    /// Inspection method.
     pub method: String,
     /// Blades presented for the first time.
     pub presented: u64,
     /// Of them accepted then.
     pub accepted: u64,
-    /// First-pass yield.
     pub rate: Option<f64>,
     /// Wilson, 95 %: as if blades were independent.
     pub interval: Option<[f64; 2]>,
@@ -24,19 +21,16 @@ pub struct Station {
     pub mould_interval: Option<[f64; 2]>,
     /// How many times the variance is that of independent blades.
     pub design_effect: Option<f64>,
-    /// Moulds behind it.
     pub moulds: u64,
     /// Blades that no earlier station rejected and that were not presented here.
     pub waiting: u64,
 }
 
-/// What scrap cost.
 #[derive(Serialize, Debug, Clone)]
 pub struct Cost {
     pub currency: String,
     /// By station reached.
     pub stations: Vec<CostAt>,
-    /// The sum.
     pub total: f64,
     /// Scrapped blades without a recorded value.
     pub without_value: u64,
@@ -51,15 +45,12 @@ pub struct Cost {
 pub struct CostAt {
     /// The last station that a scrapped blade reached.
     pub station: String,
-    /// Scrapped blades.
     pub blades: u64,
     /// Value of one there; null where several hold.
     pub value: Option<f64>,
-    /// Their value together.
     pub cost: f64,
 }
 
-/// Yield by station.
 #[derive(Serialize, Debug, Clone)]
 pub struct Yield {
     /// Part, window, lot that were asked for.
@@ -72,20 +63,16 @@ pub struct Yield {
     pub stations: Vec<Station>,
     /// Stations that inspect a sample, or that no plan asks for; they are not in the product.
     pub sampled: Vec<Station>,
-    /// Product of the first-pass yields.
     pub rolled: Option<f64>,
     /// Blades whose last disposition is accept.
     pub accepted: u64,
-    /// Accepted of made.
     #[serde(rename = "final")]
     pub end: Option<f64>,
-    /// Wilson, 95 %.
     pub final_interval: Option<[f64; 2]>,
     /// By last disposition; `undecided` where there is none.
     pub decisions: BTreeMap<String, u64>,
     /// Cost of scrap, where costs are recorded; one for each currency.
     pub cost: Vec<Cost>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
@@ -98,7 +85,6 @@ pub(crate) fn limits(v: Option<[f64; 2]>) -> String {
 }
 
 impl Yield {
-    /// The page.
     pub fn text(&self) -> String {
         let asked: Vec<String> = self.question.iter().map(|(k, v)| format!("{k} {}", shown(v))).collect();
         let mut out = if asked.is_empty() { String::new() } else { format!("{}\n", asked.join(", ")) };

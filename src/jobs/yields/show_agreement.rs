@@ -13,13 +13,10 @@ use records::value::tag::shown;
 #[derive(Serialize, Debug, Clone)]
 pub struct FilmReader {
     pub person: String,
-    /// Blades read.
     pub read: u64,
     /// Of them called so.
     pub with: u64,
-    /// Share.
     pub rate: Option<f64>,
-    /// Wilson, 95 %.
     pub interval: Option<[f64; 2]>,
 }
 
@@ -36,15 +33,12 @@ pub struct Pattern {
 /// Two readers on the films that both read.
 #[derive(Serialize, Debug, Clone)]
 pub struct ReaderPair {
-    /// First reader.
     pub a: String,
-    /// Second reader.
     pub b: String,
     /// Films that both read.
     pub films: u64,
     /// Rows: a called yes, no; columns: b called yes, no.
     pub table: [[u64; 2]; 2],
-    /// Cohen's kappa.
     pub kappa: Option<f64>,
     pub interval: Option<[f64; 2]>,
     /// Why there is none.
@@ -54,7 +48,6 @@ pub struct ReaderPair {
 /// How far readers agree on the same films.
 #[derive(Serialize, Debug, Clone)]
 pub struct Agreement {
-    /// Inspection method.
     pub method: &'static str,
     /// The defect whose finding is the call; none: reject or accept.
     pub defect: Option<String>,
@@ -68,22 +61,18 @@ pub struct Agreement {
     pub interval: Option<[f64; 2]>,
     /// Films on which all agree.
     pub all_agree: usize,
-    /// Who said what.
     pub patterns: Vec<Pattern>,
-    /// Reader by reader.
     pub pairs: Vec<ReaderPair>,
     /// Films that one reader read more than once.
     pub repeated: usize,
     /// The same method on product, by reader: other blades for each, so no test of readers.
     pub production: Vec<FilmReader>,
-    /// Gauge studies.
     pub gauge: Vec<GaugeStudy>,
     /// Why there is no kappa, and what to keep in mind.
     pub cautions: Vec<String>,
 }
 
 impl Agreement {
-    /// The page.
     pub fn text(&self) -> String {
         let call = self.defect.as_deref().map_or("reject".into(), cell);
         let mut out = format!(

@@ -28,7 +28,6 @@ use records::{Error, Result, Store, Who};
 pub struct Request {
     /// The lot or heat that the certificate is of.
     pub subject: String,
-    /// Name of the mapping.
     pub mapping: String,
     /// Sheet, in place of the mapping's.
     pub sheet: Option<String>,
@@ -55,7 +54,6 @@ pub struct CellFault {
     pub sheet: String,
     /// Cell; empty where the whole file is meant.
     pub cell: String,
-    /// What stands there.
     pub value: String,
     /// What is wrong, and what would be right.
     pub message: String,
@@ -80,7 +78,6 @@ pub struct Imported {
 }
 
 impl Imported {
-    /// For a terminal.
     pub fn text(&self) -> String {
         let rows: Vec<Vec<String>> = self
             .contents
@@ -101,7 +98,6 @@ impl Imported {
 }
 
 impl CellFault {
-    /// One line for a terminal.
     pub fn text(&self) -> String {
         let place = [&self.sheet, &self.cell].into_iter().filter(|p| !p.is_empty());
         let place = place.map(|p| shown(p).into_owned()).collect::<Vec<_>>().join("!");

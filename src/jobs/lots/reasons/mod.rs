@@ -21,7 +21,6 @@ use records::value::place::Place;
 use records::value::tag::in_order;
 use records::{Link, Record, Result, Stamp, Store};
 
-/// All of them.
 pub fn all(store: &Store, facts: &Facts, making: Vec<Block>) -> Result<Vec<Block>> {
     let mut out = Vec::new();
     totals(facts, &mut out);

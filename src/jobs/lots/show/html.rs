@@ -17,7 +17,6 @@ const STYLE: &str = "
 ";
 
 impl Summary {
-    /// The whole page.
     pub fn html(&self) -> String {
         let mark = self.mark();
         let title = format!("{mark} lot acceptance summary {}", self.lot);

@@ -12,7 +12,6 @@ pub struct Block {
     /// The blade; null where the reason lies in a record that several blades share.
     pub blade: Option<String>,
     pub station: String,
-    /// The sentence.
     pub reason: String,
     /// The heat, mould or other record it lies in.
     pub record: Option<String>,
@@ -51,7 +50,6 @@ impl Block {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reason {
     pub station: String,
-    /// The sentence.
     pub reason: String,
     /// The heat, mould or other record it lies in.
     pub record: Option<String>,
@@ -150,10 +148,8 @@ pub struct MethodDone {
 /// Actuals of one characteristic.
 #[derive(Serialize, Debug, Clone)]
 pub struct Actual {
-    /// Its name.
     pub characteristic: String,
     pub unit: String,
-    /// Number of values.
     pub n: usize,
     /// Least, mean and greatest.
     pub least: f64,
@@ -171,20 +167,17 @@ pub struct Actual {
 /// A deviation or concession that blades of the lot stand under.
 #[derive(Serialize, Debug, Clone)]
 pub struct Permission {
-    /// Tag.
     pub concession: String,
     /// deviation or concession.
     #[serde(rename = "type")]
     pub kind: &'static str,
     /// What it says, for people: it lifts nothing.
     pub limits: String,
-    /// For how many.
     pub quantity: Option<i64>,
     /// Blades under it, in all lots.
     pub used: i64,
     pub left: Option<i64>,
     pub granted: String,
-    /// Until when.
     pub expires_on: String,
     /// Of a deviation: moulds that were poured before it was on record; for their blades it is a concession.
     pub after_the_pour: Vec<String>,
@@ -197,9 +190,7 @@ pub struct Permission {
 /// An item of a concession.
 #[derive(Serialize, Debug, Clone)]
 pub struct Covered {
-    /// Its number.
     pub item: i64,
-    /// What it covers, in words.
     pub covers: String,
     /// What it lifts in this lot, with how many blades.
     pub lifts: Vec<String>,
@@ -210,9 +201,7 @@ pub struct Covered {
 pub struct Signature {
     pub role: String,
     pub person: String,
-    /// For what.
     pub meaning: String,
-    /// When.
     pub at: String,
     /// `PIN given`, `name as claimed`, `recorded, not signed here`.
     pub proof: String,
@@ -221,9 +210,7 @@ pub struct Signature {
 /// The release that this summary was bound to.
 #[derive(Serialize, Debug, Clone)]
 pub struct Released {
-    /// Who signed.
     pub person: String,
-    /// When.
     pub at: String,
     /// `PIN given` or `name as claimed`.
     pub proof: String,
@@ -262,24 +249,19 @@ impl TextTable {
     }
 }
 
-/// The summary.
 #[derive(Serialize, Debug, Clone)]
 pub struct Summary {
     pub lot: String,
     /// `final`, `draft` or `void`.
     pub state: &'static str,
-    /// Why it may not go.
     #[serde(serialize_with = "blade_by_blade")]
     pub blocked: Vec<Block>,
-    /// Where its blades are.
     pub counts: Counts,
     /// Newest hash of the journal.
     pub journal_head: String,
-    /// Number of journal entries.
     pub journal_entries: i64,
     /// SHA-256 of every record behind it.
     pub content: String,
-    /// When it was made.
     pub made_at: String,
     /// The release, where it was signed here.
     pub signed: Option<Released>,
@@ -291,13 +273,10 @@ pub struct Summary {
     pub serials: Vec<(String, String, String, &'static str)>,
     /// Certificates of ingots, and heats.
     pub chemistry: Vec<Chemistry>,
-    /// Inspection by method.
     pub methods: Vec<MethodDone>,
     /// Findings by zone: zone, name, of all blades, of blades not scrapped.
     pub zones: Vec<(String, String, i64, i64)>,
-    /// Dimensional actuals.
     pub actuals: Vec<Actual>,
-    /// Deviations and concessions.
     pub permissions: Vec<Permission>,
     /// Test bars, treatments, revisions, files, checks of instruments.
     pub sheets: Vec<TextTable>,
@@ -306,7 +285,6 @@ pub struct Summary {
     /// How many of them are of shipments.
     #[serde(skip)]
     pub open_shipments: usize,
-    /// Signatures by role.
     pub signatures: Vec<Signature>,
     /// Records on blades that came back, later than their return: they do not touch the release.
     pub after_shipment: Vec<String>,
