@@ -51,7 +51,7 @@ enum Command {
     #[command(flatten)]
     Ask(jobs::trace::command::Ask),
     #[command(flatten)]
-    Evidence(jobs::yields::command::Evidence),
+    Evidence(jobs::yields::command::YieldCommand),
     /// Trials of a change: how many moulds, which get it, how it stands
     Trial {
         #[command(subcommand)]

@@ -18,6 +18,27 @@ pub fn escaped(text: &str) -> String {
     out
 }
 
+/// An element with text; the tag and its attributes are the program's own.
+pub fn element(tag: &str, text: &str) -> String {
+    let name = tag.split(' ').next().unwrap_or(tag);
+    format!("<{tag}>{}</{name}>", escaped(text))
+}
+
+/// A row of cells, all by the same tag.
+pub fn row<'a>(tag: &str, cells: impl IntoIterator<Item = &'a str>) -> String {
+    let cells: String = cells.into_iter().map(|c| element(tag, c)).collect();
+    format!("<tr>{cells}</tr>")
+}
+
+/// A heading with a list below it; nothing where there are no lines.
+pub fn list(title: &str, lines: &[String]) -> String {
+    if lines.is_empty() {
+        return String::new();
+    }
+    let lines: String = lines.iter().map(|l| element("li", l)).collect();
+    format!("{}<ul>{lines}</ul>", element("h2", title))
+}
+
 /// The look of a page.
 pub const STYLE: &str = "
 body{font:10pt/1.35 system-ui,'DejaVu Sans',sans-serif;color:#111;max-width:190mm;margin:8mm auto;padding:0 4mm}

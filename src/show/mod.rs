@@ -8,6 +8,7 @@ pub mod xlsx;
 
 use serde::Serialize;
 
+use records::value::tag::shown;
 use records::value::unseen::unseen;
 
 /// JSON on one line. Characters that nobody sees stand escaped.
@@ -49,6 +50,37 @@ pub fn columns(rows: &[Vec<String>]) -> String {
         out.push('\n');
     }
     out
+}
+
+/// Text as a cell of a table on a terminal.
+pub fn cell(text: &str) -> String {
+    shown(text).into_owned()
+}
+
+/// The first row of a table.
+pub fn head<const N: usize>(names: [&str; N]) -> Vec<String> {
+    names.map(String::from).to_vec()
+}
+
+/// A line with a dash for each sentence.
+pub fn bullets(out: &mut String, sentences: &[String]) {
+    sentences.iter().for_each(|s| out.push_str(&format!("- {}\n", shown(s))));
+}
+
+/// Sentences below a blank line; nothing where there are none.
+pub fn notes(out: &mut String, sentences: &[String]) {
+    if !sentences.is_empty() {
+        out.push('\n');
+    }
+    bullets(out, sentences);
+}
+
+/// Sentences below a title; nothing where there are none.
+pub fn list(out: &mut String, title: &str, sentences: &[String]) {
+    if !sentences.is_empty() {
+        out.push_str(&format!("\n{title}:\n"));
+    }
+    bullets(out, sentences);
 }
 
 /// A share as a person reads it.

@@ -9,7 +9,7 @@ use crate::jobs::causes::answers::Kept;
 use crate::jobs::furnace::board;
 use crate::jobs::furnace::incident::Evidence;
 use crate::jobs::furnace::incident::WrongMould;
-use crate::jobs::lots::dispose::Decision;
+use crate::jobs::lots::dispose::Disposal;
 use crate::jobs::lots::show::Reason;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::drafts::{Draft, Drafts};
@@ -176,7 +176,7 @@ pub enum Ask {
     /// Give moulds their arms: the trial, and what was typed.
     Assign(Who, String, String),
     /// One decision on many blades.
-    Dispose(Who, Vec<String>, Decision),
+    Dispose(Who, Vec<String>, Disposal),
     /// How a trial stands.
     Trial(String),
     /// Lift a hold: on what, why.

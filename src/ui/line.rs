@@ -5,7 +5,7 @@ use ratatui::layout::Rect;
 use ratatui::text::Line as Text;
 
 use crate::jobs::causes::ask::Answer;
-use crate::jobs::lots::dispose::Decision;
+use crate::jobs::lots::dispose::Disposal;
 use crate::ui::effect::{Ask, Effect, Open, Told};
 use crate::ui::keys;
 use crate::ui::keys::{Key, Press, Shown};
@@ -134,7 +134,7 @@ fn decide(blades: &[String], text: &str, now: &Situation) -> Vec<Effect> {
         format!("{decision}{to} for {}: {}", counted(blades.len(), "blade"), blades.join(" ")),
         format!("reason: {}", reason.as_deref().unwrap_or("none given")),
     ];
-    let ask = Ask::Dispose(now.who.clone(), blades.to_vec(), Decision { decision, concession, reason });
+    let ask = Ask::Dispose(now.who.clone(), blades.to_vec(), Disposal { decision, concession, reason });
     vec![
         Effect::Close,
         Effect::Open(Open::Question {

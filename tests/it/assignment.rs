@@ -93,9 +93,9 @@ fn an_assignment_is_refused_where_it_would_be_none() {
     assert_eq!(foundry.json("trial show T-1")["moulds"], Value::Array(vec![]));
     assert_eq!(foundry.json("show T-1")["record"]["seed"], Value::Null);
     foundry.run("trial assign T-1 M-02=1 M-03=1 --arms B,C --seed 5").done();
-    say("trial assign T-1 M-02=1 M-04=1", "has an arm already");
+    say("trial assign T-1 M-02=1 M-04=1", "already has an arm");
     say("trial assign T-1 M-04=1 M-05=1 --seed 6", "drawn again until it pleases");
-    say("trial assign T-1 M-04=1 M-05=1 --arms B,CC", "is none of them");
+    say("trial assign T-1 M-04=1 M-05=1 --arms B,CC", "is not one of them");
     foundry
         .run_with(&[
             "correct",

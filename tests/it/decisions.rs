@@ -89,7 +89,7 @@ fn many_blades_go_to_a_concession_at_once() {
     // The pyrometer blocks the rest as before.
     assert!(lot["blocked"].as_array().unwrap().iter().any(|b| b["code"] == "suspect"));
     f.run("disposition concession M31-049 --as OP-51").fails(2, "name the concession");
-    f.run("disposition accept M31-049 --concession CN31-03 --as OP-51").fails(2, "goes with no concession");
+    f.run("disposition accept M31-049 --concession CN31-03 --as OP-51").fails(2, "takes no concession");
     f.run("disposition acept M31-049-1 --as OP-51").fails(2, "accept");
     f.run("disposition accept M31-499 --as OP-51").fails(2, "M31-499");
     // Upstream of a heat nothing is taken: it would reach blades that nobody meant.

@@ -312,7 +312,7 @@ fn unknown_things_are_named_with_what_is_near() {
         foundry.run("compare --trial T-1").fails(2, &format!("did you mean {near}"));
         let shown = foundry.json("trial show T-1");
         assert!(
-            shown["result"].is_null() && texts(&shown["cautions"]).contains("is no defect term"),
+            shown["result"].is_null() && texts(&shown["cautions"]).contains("is not a defect term"),
             "{shown}"
         );
     }

@@ -2,28 +2,28 @@
 
 use serde::Serialize;
 
-use crate::jobs::lots::cover::Side;
-use crate::show::columns;
+use crate::jobs::lots::cover::Beyond;
+use crate::show::{CAUTION, cell, columns, head};
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::elements::canonical;
-use knowledge::metallurgy::indices::of_analysis;
+use knowledge::metallurgy::indices::{Index, of_analysis};
 use knowledge::metallurgy::limits::{Content, Unit, within};
-use records::catalogue::kind;
+use records::catalogue::typed::{Must, Ref};
+use records::catalogue::{
+    AlloyLimits, Alloys, Analyses, AnalysisPurpose, AnalysisValues, As, Field, Heats, IngotLots, KindType,
+    Recorded, RevertLots,
+};
+use records::read::Found;
 use records::value::tag::{in_order, shown};
 use records::value::words::articled;
-use records::{Error, Result, Store};
-use records::{Record, Stamp, Value};
+use records::{Error, Link, Result, Stamp, Store, Value};
 
-/// One element.
 #[derive(Serialize, Debug, Clone)]
 pub struct Element {
-    /// Its symbol.
     pub element: String,
     /// The value as recorded, converted to the unit of the limit; null: not analysed.
     pub value: Option<serde_json::Value>,
-    /// Lower limit.
     pub min: Option<f64>,
-    /// Upper limit.
     pub max: Option<f64>,
     /// Unit of value and limits.
     pub unit: String,
@@ -33,35 +33,25 @@ pub struct Element {
     pub analysis: Option<String>,
     /// What is outside, or not told to be inside: the worst on each side.
     #[serde(skip)]
-    pub against: Vec<Against>,
+    pub against: Vec<OffLimit>,
 }
 
 /// A content that is outside its limits, or not told to be inside.
 #[derive(Debug, Clone)]
-pub struct Against {
+pub struct OffLimit {
     /// As recorded; of a sum as worked out.
     pub value: Value<'static>,
     pub unit: String,
-    /// On which side.
-    pub side: Side,
+    pub side: Beyond,
     /// It is known to be outside.
     pub told: bool,
 }
 
-/// An index of the composition.
-#[derive(Serialize, Debug, Clone)]
-pub struct Index {
-    pub name: &'static str,
-    /// Its value; null where the analysis does not give it.
-    pub value: Option<f64>,
-    /// The convention behind it.
-    pub convention: String,
-    /// Elements that it needs and that were not analysed.
-    pub not_analysed: Vec<&'static str>,
-    /// What detection limits leave open: least and most; null where that does not show.
-    pub at_detection_limits: Option<(f64, f64)>,
-    /// Why there is no value.
-    pub why_none: Option<String>,
+impl Element {
+    /// What is known of an element that nothing tells to be inside or outside its limits.
+    pub fn untold(&self) -> String {
+        format!("{} {}", self.element, self.value.as_ref().map_or("not analysed".into(), plain))
+    }
 }
 
 /// An analysis held against an alloy.
@@ -72,7 +62,7 @@ pub struct Checked {
     /// The analysis; null: there is none.
     pub analysis: Option<String>,
     /// Its purpose: maker or check.
-    pub purpose: Option<String>,
+    pub purpose: Option<&'static str>,
     /// Every analysis that was looked at: of each element the worst stands.
     pub analyses: Vec<String>,
     /// Analyses of the subject that quality set aside, with who and why.
@@ -105,7 +95,6 @@ impl Checked {
             .collect()
     }
 
-    /// As a table.
     pub fn text(&self) -> String {
         let mut out = format!("{} against {}\n", shown(&self.subject), shown(&self.alloy));
         match (&self.analysis, &self.purpose) {
@@ -120,10 +109,10 @@ impl Checked {
         for aside in &self.set_aside {
             out.push_str(&format!("{}\n", shown(aside)));
         }
-        let mut rows = vec![["element", "value", "limits", "unit", ""].map(String::from).to_vec()];
+        let mut rows = vec![head(["element", "value", "limits", "unit", ""])];
         for e in &self.elements {
             rows.push(vec![
-                shown(&e.element).into_owned(),
+                cell(&e.element),
                 e.value.as_ref().map_or("not analysed".into(), plain),
                 range(e.min, e.max),
                 e.unit.clone(),
@@ -159,20 +148,18 @@ impl Checked {
         if let Some(why) = &self.no_indices {
             out.push_str(&format!("no indices: {}\n", shown(why)));
         }
-        out.push_str("Limits as specified, not widened check limits. ");
-        out.push_str(crate::show::CAUTION);
-        out.push('\n');
+        out.push_str(&format!("Limits as specified, not widened check limits. {CAUTION}\n"));
         out
     }
 }
 
 /// One content outside its limits, in words; in the unit of the limits.
-pub fn words_of(e: &Element, a: &Against) -> String {
+pub fn words_of(e: &Element, a: &OffLimit) -> String {
     format!("{} {} {} (allowed {})", e.element, in_unit(a, &e.unit), e.unit, range(e.min, e.max))
 }
 
 /// The value of a content in another unit.
-fn in_unit(a: &Against, unit: &str) -> String {
+fn in_unit(a: &OffLimit, unit: &str) -> String {
     let factor =
         Unit::from_word(&a.unit).zip(Unit::from_word(unit)).map_or(1.0, |(from, to)| from.factor_to(to));
     let content = match a.value {
@@ -185,7 +172,7 @@ fn in_unit(a: &Against, unit: &str) -> String {
 
 fn plain(value: &serde_json::Value) -> String {
     match (value.as_str(), value.as_f64()) {
-        (Some(text), _) => shown(text).into_owned(),
+        (Some(text), _) => cell(text),
         // A whole number stands as it was written, without the point of a JSON number.
         (None, Some(v)) => v.to_string(),
         (None, None) => value.to_string(),
@@ -203,140 +190,143 @@ fn range(min: Option<f64>, max: Option<f64>) -> String {
 
 /// An analysis with its values.
 struct Analysed {
-    record: Record<'static>,
-    values: Vec<Record<'static>>,
+    record: Recorded<Analyses>,
+    values: Vec<Recorded<AnalysisValues>>,
 }
 
 /// Who set an analysis aside and why; none where it stands. Both are needed.
-pub fn set_aside(analysis: &Record) -> Option<String> {
-    let text = |f: &str| analysis.get(f).text().map(str::trim).filter(|t| !t.is_empty());
-    let (by, why) = (text("set_aside_by")?, text("set_aside_reason")?);
+pub fn set_aside(analysis: As<Analyses>) -> Option<String> {
+    let filled = |text: Option<&str>| text.map(str::trim).filter(|t| !t.is_empty()).map(String::from);
+    let by = filled(analysis.get(Analyses::set_aside_by))?;
+    let why = filled(analysis.get(Analyses::set_aside_reason))?;
     Some(format!("set aside by {by}: {why}"))
+}
+
+/// The metal that a tag leads to, as it was found, and the alloy that it is tied to.
+pub(crate) struct Metal {
+    link: Link,
+    pub address: String,
+    /// The alloy with its revision; as it was typed where it is not on record.
+    pub alloy_name: String,
+    alloy: Option<Recorded<Alloys>>,
+}
+
+impl Metal {
+    /// An ingot lot, a revert lot or a heat.
+    ///
+    /// # Errors
+    /// It is something else, that has no `what`.
+    pub fn of(store: &Store, found: &Found, what: &str) -> Result<Self> {
+        let metal = match Self::of_kind(store, found, IngotLots::alloy)? {
+            None => match Self::of_kind(store, found, RevertLots::alloy)? {
+                None => Self::of_kind(store, found, Heats::alloy)?,
+                revert => revert,
+            },
+            ingot => ingot,
+        };
+        metal.ok_or_else(|| {
+            let noun = articled(found.kind.noun);
+            Error::input(format!("{} is {noun}; {what}", shown(&found.record.address())))
+        })
+    }
+
+    fn of_kind<K: KindType>(
+        store: &Store,
+        found: &Found,
+        alloy: Field<K, Ref<Alloys>, Must>,
+    ) -> Result<Option<Self>> {
+        let (Some(key), Some(record)) = (found.key::<K>(), found.record.of::<K>()) else { return Ok(None) };
+        let definition = store.definition(key, alloy)?;
+        Ok(Some(Self {
+            link: key.into(),
+            address: record.address(),
+            alloy_name: match &definition {
+                Some(definition) => definition.address(),
+                None => record.need(alloy)?.to_string(),
+            },
+            alloy: definition,
+        }))
+    }
+
+    /// What each element may be; nothing where the alloy is not on record.
+    pub fn limits(&self, store: &Store) -> Result<Vec<Recorded<AlloyLimits>>> {
+        let Some(alloy) = &self.alloy else { return Ok(Vec::new()) };
+        let (key, _) = store.named::<Alloys>(&format!("{}:{}", Alloys::NAME, alloy.address()))?;
+        store.rows_of(AlloyLimits::alloy, key)
+    }
+
+    /// Its analyses, those of the maker first, by time.
+    fn analyses(&self, store: &Store) -> Result<Vec<Recorded<Analyses>>> {
+        let mut all = store.rows_to(Analyses::subject, self.link)?;
+        all.sort_by_cached_key(|a| {
+            let check = a.get(Analyses::purpose) == Some(AnalysisPurpose::Check);
+            (check, a.own_time().map(Stamp::ms), in_order(&a.address()))
+        });
+        Ok(all)
+    }
 }
 
 /// Checks a lot, a heat, or one analysis by its tag. Of several analyses of a subject the worst of each element stands,
 /// but for those that quality set aside.
-///
-/// # Errors
-/// An unknown tag, or a record that has no chemistry.
 pub fn check(store: &Store, tag: &str) -> Result<Checked> {
     store.snapshot(|| {
-        let mut found = store.find(tag)?;
-        let mut asked = None;
-        if found.kind.name == "analyses" {
-            let subject = found.record.get("subject").to_text();
-            asked = Some(found.record.clone());
-            found = store.find(&subject)?;
-        }
-        if !matches!(found.kind.name, "ingot_lots" | "revert_lots" | "heats") {
-            return Err(Error::input(format!(
-                "{} is {}; an ingot lot, revert lot, heat or analysis has a chemistry",
-                shown(tag),
-                articled(found.kind.noun)
-            )));
-        }
-        let subject = found.record.address();
-        let id = found.id.unwrap_or(-1);
-        let (mut records, mut aside) = (Vec::new(), Vec::new());
-        match asked {
-            Some(one) => {
-                aside.extend(set_aside(&one).map(|how| format!("{} {how}", one.address())));
-                records.push(one);
-            }
-            None => {
-                for a in analyses_of(store, found.kind.name, id)? {
-                    match set_aside(&a) {
-                        Some(how) => aside.push(format!("{} {how}", a.address())),
-                        None => records.push(a),
-                    }
-                }
-            }
-        }
-        let alloy_text = found.record.get("alloy").to_text();
-        let alloy = store.tied(found.kind, id, "alloy")?;
-        let alloy_tag = alloy.as_ref().map_or(alloy_text, Record::address);
-        let limits = match &alloy {
-            Some(alloy) => limits_of(store, alloy)?,
-            None => Vec::new(),
+        let found = store.find(tag)?;
+        let asked = Recorded::<Analyses>::of(found.record.clone());
+        let found = match &asked {
+            Some(analysis) => store.find(analysis.need(Analyses::subject)?)?,
+            None => found,
         };
-        let mut all = Vec::new();
-        for record in records {
-            let (link, _) = store.link_of(&record.address(), "analyses")?;
-            let values = of(store, "analysis_values", "analysis", "analyses", link.id)?;
-            all.push(Analysed { record, values });
+        let metal = Metal::of(store, &found, "an ingot lot, revert lot, heat or analysis has a chemistry")?;
+        let one = asked.is_some();
+        let candidates = match asked {
+            Some(analysis) => vec![analysis],
+            None => metal.analyses(store)?,
+        };
+        let (mut all, mut aside) = (Vec::new(), Vec::new());
+        for record in candidates {
+            let how = set_aside(record.view());
+            aside.extend(how.iter().map(|how| format!("{} {how}", record.address())));
+            if one || how.is_none() {
+                let (key, _) = store.key_of::<Analyses>(&record.address())?;
+                all.push(Analysed { record, values: store.rows_of(AnalysisValues::analysis, key)? });
+            }
         }
         // Indices are of one metal piece: the latest check analysis, not a mixture of the worst.
         let last = all.last();
         let lines: Vec<Line> = last.iter().flat_map(|a| a.values.iter().filter_map(line)).collect();
-        let (indices, no_indices) = indices(&lines);
+        let (indices, no_indices) = match of_analysis(&lines) {
+            _ if lines.is_empty() => (Vec::new(), None),
+            Ok(indices) => (indices, None),
+            Err(why) => (Vec::new(), Some(why)),
+        };
+        let purpose = last.map(|a| a.record.need(Analyses::purpose)).transpose()?;
         Ok(Checked {
-            subject,
+            subject: metal.address.clone(),
             analysis: last.map(|a| a.record.address()),
-            purpose: last.map(|a| a.record.get("purpose").to_text()),
+            purpose: purpose.map(AnalysisPurpose::word),
             analyses: all.iter().map(|a| a.record.address()).collect(),
             set_aside: aside,
-            alloy: alloy_tag,
-            elements: elements(&limits, &all),
+            elements: elements(&metal.limits(store)?, &all)?,
+            alloy: metal.alloy_name,
             indices,
             no_indices,
         })
     })
 }
 
-fn of(store: &Store, name: &str, field: &str, to: &str, id: i64) -> Result<Vec<Record<'static>>> {
-    match kind(name) {
-        Some(k) => store.referring(k, field, to, id),
-        None => Ok(Vec::new()),
-    }
-}
-
-/// The analyses of a subject, those of the maker first, by time.
-fn analyses_of(store: &Store, subject: &str, id: i64) -> Result<Vec<Record<'static>>> {
-    let mut all = of(store, "analyses", "subject", subject, id)?;
-    all.sort_by_cached_key(|a| {
-        (a.get("purpose").text() == Some("check"), a.own_time().map(Stamp::ms), in_order(&a.address()))
-    });
-    Ok(all)
-}
-
-pub(crate) fn limits_of(store: &Store, alloy: &Record) -> Result<Vec<Record<'static>>> {
-    let found = store.find(&format!("alloys:{}", alloy.address()))?;
-    of(store, "alloy_limits", "alloy", "alloys", found.id.unwrap_or(-1))
-}
-
 /// A line of an analysis, as the knowledge takes it; none with a unit that is no unit.
-fn line<'a>(record: &'a Record) -> Option<Line<'a>> {
-    let content = match record.get("value") {
+fn line(value: &Recorded<AnalysisValues>) -> Option<Line<'_>> {
+    let content = match value.cell(AnalysisValues::value) {
         Value::Number(v) => Content::Value(*v),
         Value::Below(v) => Content::Below(*v),
         _ => Content::Unknown,
     };
-    let unit = Unit::from_word(record.get("unit").text()?)?;
-    Some(Line { element: record.get("element").text()?, content, unit })
-}
-
-fn indices(lines: &[Line]) -> (Vec<Index>, Option<String>) {
-    if lines.is_empty() {
-        return (Vec::new(), None);
-    }
-    match of_analysis(lines) {
-        Ok(all) => {
-            let index = |i: knowledge::metallurgy::indices::Index| Index {
-                name: i.name,
-                value: i.value,
-                convention: i.convention,
-                not_analysed: i.not_analysed,
-                at_detection_limits: i.at_detection_limits,
-                why_none: i.why_none,
-            };
-            (all.into_iter().map(index).collect(), None)
-        }
-        Err(why) => (Vec::new(), Some(why)),
-    }
+    let unit = Unit::from_word(value.get(AnalysisValues::unit)?.word())?;
+    Some(Line { element: value.get(AnalysisValues::element)?, content, unit })
 }
 
 /// What one analysis says of an element that has a limit.
-struct Said {
+struct OfAnalysis {
     analysis: String,
     content: Content,
     /// The cell itself, and its unit.
@@ -344,7 +334,7 @@ struct Said {
     ok: Option<bool>,
 }
 
-impl Said {
+impl OfAnalysis {
     /// Worse comes first: outside, then what cannot be told, then how near it is to its limit, of the limits' own width.
     fn rank(&self, min: Option<f64>, max: Option<f64>) -> (u8, f64) {
         let (least, most) = match self.content {
@@ -367,24 +357,27 @@ impl Said {
     }
 }
 
-fn elements(limits: &[Record], all: &[Analysed]) -> Vec<Element> {
-    let symbol = |r: &Record| r.get("element").to_text();
+fn elements(limits: &[Recorded<AlloyLimits>], all: &[Analysed]) -> Result<Vec<Element>> {
     let lines: Vec<Vec<Line>> = all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
-    let mut out = Vec::new();
+    let symbol =
+        |v: &Recorded<AnalysisValues>| v.get(AnalysisValues::element).unwrap_or_default().to_string();
+    let mut out: Vec<Element> = Vec::new();
     for limit in limits {
-        let (name, unit) = (symbol(limit), limit.get("unit").to_text());
-        let (min, max) = (limit.get("min").number(), limit.get("max").number());
-        let mut said: Vec<Said> = Vec::new();
+        let name = limit.need(AlloyLimits::element)?.to_string();
+        let unit = limit.need(AlloyLimits::unit)?.word().to_string();
+        let (min, max) = (limit.get(AlloyLimits::min), limit.get(AlloyLimits::max));
+        let mut said: Vec<OfAnalysis> = Vec::new();
         for (a, lines) in all.iter().zip(&lines) {
             let found = Unit::from_word(&unit).map_or(Content::Unknown, |u| content(lines, &name, u));
             let cell = a.values.iter().find(|v| same_element(&symbol(v), &name));
             if cell.is_none() && found == Content::Unknown {
                 continue;
             }
-            said.push(Said {
+            said.push(OfAnalysis {
                 analysis: a.record.address(),
                 content: found,
-                cell: cell.map(|c| (c.get("value").owned(), c.get("unit").to_text())),
+                cell: cell
+                    .map(|c| (c.cell(AnalysisValues::value).clone(), c.cell(AnalysisValues::unit).to_text())),
                 ok: within(found, min, max),
             });
         }
@@ -398,47 +391,46 @@ fn elements(limits: &[Record], all: &[Analysed]) -> Vec<Element> {
             Content::Unknown => worst.and_then(|s| s.cell.as_ref()).map(|c| c.0.to_text().into()),
             known => plainly(known),
         };
-        let against = against(&said, &unit, min, max);
-        let analysis = worst.map(|s| s.analysis.clone());
         out.push(Element {
             element: name,
             value,
             min,
             max,
             ok: within(found, min, max),
+            against: against(&said, &unit, min, max),
             unit,
-            analysis,
-            against,
+            analysis: worst.map(|s| s.analysis.clone()),
         });
     }
     // What has no limit is told by the latest analysis that has it.
     for (a, value) in all.iter().rev().flat_map(|a| a.values.iter().map(move |v| (a, v))) {
         let name = symbol(value);
-        if out.iter().any(|e: &Element| same_element(&e.element, &name)) {
+        if out.iter().any(|e| same_element(&e.element, &name)) {
             continue;
         }
         let found = line(value).map_or(Content::Unknown, |l| l.content);
         out.push(Element {
             element: name,
-            value: plainly(found).or_else(|| Some(value.get("value").to_text().into())),
+            value: plainly(found).or_else(|| Some(value.cell(AnalysisValues::value).to_text().into())),
             min: None,
             max: None,
-            unit: value.get("unit").to_text(),
+            unit: value.cell(AnalysisValues::unit).to_text(),
             ok: within(found, None, None),
             analysis: Some(a.record.address()),
             against: Vec::new(),
         });
     }
-    out
+    Ok(out)
 }
 
 /// The worst that is outside, or not told to be inside, on each side; `said` has the worst first.
-fn against(said: &[Said], unit: &str, min: Option<f64>, max: Option<f64>) -> Vec<Against> {
-    let mut out: Vec<Against> = Vec::new();
+fn against(said: &[OfAnalysis], unit: &str, min: Option<f64>, max: Option<f64>) -> Vec<OffLimit> {
+    let mut out: Vec<OffLimit> = Vec::new();
     for s in said.iter().filter(|s| s.content != Content::Unknown) {
-        for (side, ok) in
-            [(Side::Excess, within(s.content, None, max)), (Side::Shortfall, within(s.content, min, None))]
-        {
+        for (side, ok) in [
+            (Beyond::Excess, within(s.content, None, max)),
+            (Beyond::Shortfall, within(s.content, min, None)),
+        ] {
             let told = ok == Some(false);
             if ok == Some(true) || out.iter().any(|a| a.side == side && a.told == told) {
                 continue;
@@ -449,7 +441,7 @@ fn against(said: &[Said], unit: &str, min: Option<f64>, max: Option<f64>) -> Vec
                 Content::Unknown => Value::Blank,
             };
             let (value, unit) = s.cell.clone().unwrap_or((worked_out, unit.to_string()));
-            out.push(Against { value, unit, side, told });
+            out.push(OffLimit { value, unit, side, told });
         }
     }
     out

@@ -8,11 +8,11 @@ use clap::Subcommand;
 use crate::cli::context::Global;
 use crate::cli::voice;
 use crate::jobs::chemistry::certificate;
-use crate::jobs::chemistry::certificate::{Mapping, Request, Taken};
+use crate::jobs::chemistry::certificate::{Imported, Mapping, Request};
 use records::{Error, Result};
 
 /// Commands on certificates.
-#[derive(Subcommand)]
+#[derive(Clone, Subcommand)]
 pub enum Certificate {
     /// Learn where a maker's sheets hold what; columns by their header, or by letter as #C
     Map {
@@ -86,42 +86,24 @@ pub enum Certificate {
 /// Runs a command.
 pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
-    match what.clone_parts() {
-        Parts::Map(name, mapping) => {
-            global.acting(&mut store, |store, who| certificate::learn(store, who, &name, &mapping))?;
-            global.say(&serde_json::json!({"mapping": name, "is": mapping}), |_| format!("learnt {name}"));
-            Ok(ExitCode::SUCCESS)
-        }
-        Parts::Import(file, request, units) => {
-            let mut request = *request;
-            for text in units {
-                let Some((element, unit)) = text.split_once('=') else {
-                    return Err(Error::input(format!("{text} is no ELEMENT=UNIT, as N=ppm is")));
-                };
-                request.units.push((element.into(), unit.into()));
-            }
-            let taken =
-                global.acting(&mut store, |store, who| certificate::import(store, who, &file, &request))?;
-            for fault in taken.faults.iter().take(200) {
-                voice::err(&fault.text());
-            }
-            global.say(&taken, Taken::text);
-            Ok(if taken.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) })
-        }
-    }
-}
-
-enum Parts {
-    Map(String, Mapping),
-    Import(PathBuf, Box<Request>, Vec<String>),
-}
-
-impl Certificate {
-    fn clone_parts(&self) -> Parts {
-        match self {
-            Self::Map {
-                name,
+    match what.clone() {
+        Certificate::Map {
+            name,
+            header,
+            element,
+            value,
+            unit,
+            units_row,
+            unit_is,
+            uncertainty,
+            heat,
+            sheet,
+        } => {
+            let by_element = element.is_some();
+            let mapping = Mapping {
+                by_element,
                 header,
+                sheet,
                 element,
                 value,
                 unit,
@@ -129,49 +111,38 @@ impl Certificate {
                 unit_is,
                 uncertainty,
                 heat,
-                sheet,
-            } => {
-                let mapping = Mapping {
-                    by_element: element.is_some(),
-                    header: *header,
-                    sheet: sheet.clone(),
-                    element: element.clone(),
-                    value: value.clone(),
-                    unit: unit.clone(),
-                    units_row: *units_row,
-                    unit_is: unit_is.clone(),
-                    uncertainty: uncertainty.clone(),
-                    heat: heat.clone(),
-                };
-                Parts::Map(name.clone(), mapping)
+            };
+            global.acting(&mut store, |store, who| certificate::learn(store, who, &name, &mapping))?;
+            global.say(&serde_json::json!({"mapping": name, "is": mapping}), |_| format!("learnt {name}"));
+            Ok(ExitCode::SUCCESS)
+        }
+        Certificate::Import {
+            file,
+            subject,
+            mapping,
+            taken_at,
+            purpose,
+            analysis,
+            heat,
+            sheet,
+            units,
+            reason,
+            check,
+        } => {
+            let unit = |text: &String| match text.split_once('=') {
+                Some((element, unit)) => Ok((element.to_string(), unit.to_string())),
+                None => Err(Error::input(format!("{text} is not ELEMENT=UNIT, as N=ppm is"))),
+            };
+            let units = units.iter().map(unit).collect::<Result<_>>()?;
+            let request =
+                Request { subject, mapping, sheet, analysis, purpose, taken_at, heat, units, reason, check };
+            let taken =
+                global.acting(&mut store, |store, who| certificate::import(store, who, &file, &request))?;
+            for fault in taken.faults.iter().take(200) {
+                voice::err(&fault.text());
             }
-            Self::Import {
-                file,
-                subject,
-                mapping,
-                taken_at,
-                purpose,
-                analysis,
-                heat,
-                sheet,
-                units,
-                reason,
-                check,
-            } => {
-                let request = Request {
-                    subject: subject.clone(),
-                    mapping: mapping.clone(),
-                    sheet: sheet.clone(),
-                    analysis: analysis.clone(),
-                    purpose: purpose.clone(),
-                    taken_at: taken_at.clone(),
-                    heat: heat.clone(),
-                    units: Vec::new(),
-                    reason: reason.clone(),
-                    check: *check,
-                };
-                Parts::Import(file.clone(), Box::new(request), units.clone())
-            }
+            global.say(&taken, Imported::text);
+            Ok(if taken.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) })
         }
     }
 }

@@ -2,33 +2,37 @@
 
 use std::collections::HashSet;
 
-use crate::jobs::lots::show::{Counts, Release, Signature, Summary};
+use crate::jobs::lots::contents;
+use crate::jobs::lots::facts::{Basis, Facts};
+use crate::jobs::lots::reasons;
+use crate::jobs::lots::reasons::{making, shipping};
+use crate::jobs::lots::show::{Counts, Released, Signature, Summary};
+use crate::jobs::lots::tables;
 use records::file::clock;
 use records::graph::release_basis::{Changes, RULES, Signed};
+use records::value::place::Place;
 use records::{Result, Store, Who};
 
-use crate::jobs::lots::facts::Facts;
 pub use crate::jobs::lots::signing::finalise;
 pub use crate::jobs::lots::standing::product;
 
 /// The lot acceptance summary of this moment.
-///
-/// # Errors
-/// An unknown lot, or a store that cannot be read.
 pub fn summary(store: &Store, who: &Who, tag: &str) -> Result<Summary> {
     store.snapshot(|| {
-        let facts = Facts::read(store, tag)?;
-        make(store, who, &facts)
+        let basis = Basis::read(store, tag)?;
+        make(store, who, &Facts::of(store, &basis)?)
     })
 }
 
 pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
-    let making = crate::jobs::lots::making::of(store, facts)?;
-    let blocked = crate::jobs::lots::reasons::all(store, facts, making.blocked)?;
+    let making = making::of(store, facts)?;
+    let blocked = reasons::all(store, facts, making.blocked)?;
     let (entries, head) = store.head()?;
-    let (part, heading) = crate::jobs::lots::contents::heading(facts);
+    let actuals = contents::actuals(facts)?;
+    let mut open_actions = contents::open_actions(facts, &actuals)?;
+    open_actions.extend(making.open);
     let mut out = Summary {
-        lot: facts.lot.record.address(),
+        lot: facts.lot.address(),
         state: "draft",
         blocked,
         counts: counts(facts),
@@ -37,28 +41,28 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
         content: facts.behind.content.clone(),
         made_at: who.now.to_string(),
         signed: None,
-        heading,
-        reconciliation: crate::jobs::lots::contents::reconciliation(facts),
-        serials: crate::jobs::lots::contents::serials(facts),
-        chemistry: crate::jobs::lots::contents::chemistry(store, facts)?,
-        methods: crate::jobs::lots::contents::methods(facts),
-        zones: crate::jobs::lots::contents::zones(facts),
-        actuals: crate::jobs::lots::contents::actuals(facts),
-        permissions: facts.permits.list(facts),
-        sheets: crate::jobs::lots::tables::sheets(facts),
-        open_actions: crate::jobs::lots::contents::open_actions(facts)
-            .into_iter()
-            .chain(making.open)
-            .collect(),
+        heading: contents::heading(facts)?,
+        reconciliation: contents::reconciliation(facts),
+        serials: contents::serials(facts),
+        chemistry: contents::chemistry(store, facts)?,
+        methods: contents::methods(facts)?,
+        zones: contents::zones(facts)?,
+        actuals,
+        permissions: facts.permits.list(facts)?,
+        sheets: tables::tables(facts)?,
+        open_actions,
         signatures: Vec::new(),
         after_shipment: Vec::new(),
         by_todays_rules: Vec::new(),
-        cautions: crate::jobs::lots::contents::cautions(&part),
+        cautions: contents::cautions(&facts.part_name()?),
         clock_given: store.clock_given()?,
+        open_shipments: 0,
     };
     let changes = signed(store, facts, &mut out)?;
-    out.open_actions.extend(crate::jobs::lots::shipping::early(store, facts, changes.as_ref())?);
-    let (open, again) = crate::jobs::lots::shipping::again(store, facts)?;
+    let mut open = shipping::early(store, facts, changes.as_ref())?;
+    let (still, again) = shipping::again(store, facts)?;
+    open.extend(still);
+    out.open_shipments = open.len();
     out.open_actions.extend(open);
     out.after_shipment.extend(again);
     if out.clock_given {
@@ -72,9 +76,9 @@ pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut Summary) -> Result<
     out.signatures = facts.signed.iter().map(printed).collect();
     out.signed = None;
     out.state = "draft";
-    let last = facts.signed.iter().rev().find(|s| s.genuine && s.meaning == "released");
+    let last = facts.releases().next_back();
     let Some((s, b)) = last.and_then(|s| Some((s, s.bound.as_ref()?))) else { return Ok(None) };
-    let changes = store.changed_since(&facts.behind, b)?;
+    let changes = store.changed_since(facts.behind, b)?;
     let mut changed = Vec::new();
     if store.entry(b.seq)?.is_none_or(|e| e.hash != b.head) {
         changed.push("the journal is not the one that was signed".to_string());
@@ -85,7 +89,7 @@ pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut Summary) -> Result<
     }
     let earlier = b.rules < RULES;
     // What was signed under earlier rules is not judged by later ones, but for blades that are out.
-    let against = |code: &str| !earlier || crate::jobs::lots::shipping::CODES.contains(&code);
+    let against = |code: &str| !earlier || shipping::CODES.contains(&code);
     let reasons = out.blocked.iter().filter(|r| against(r.code)).count();
     if reasons > 0 {
         changed.push(format!("{reasons} reasons block the lot now"));
@@ -96,7 +100,7 @@ pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut Summary) -> Result<
     }
     out.state = if void { "void" } else { "final" };
     out.after_shipment = changes.after_shipment.iter().map(|c| c.words()).collect();
-    out.signed = Some(Release {
+    out.signed = Some(Released {
         person: s.person.clone(),
         at: s.at.to_string(),
         proof: b.proof.clone(),
@@ -131,13 +135,13 @@ fn counts(facts: &Facts) -> Counts {
         out.made += 1;
         out.inspected += i64::from(inspected.contains(blade.tag.as_str()));
         *match blade.place {
-            "accepted" => &mut out.accepted,
-            "concession" => &mut out.concession,
-            "shipped" => &mut out.shipped,
-            "returned" => &mut out.returned,
-            "held" => &mut out.held,
-            "scrapped" => &mut out.scrapped,
-            _ => &mut out.in_process,
+            Place::Accepted => &mut out.accepted,
+            Place::Concession => &mut out.concession,
+            Place::Shipped => &mut out.shipped,
+            Place::Returned => &mut out.returned,
+            Place::Held => &mut out.held,
+            Place::Scrapped => &mut out.scrapped,
+            Place::InProcess => &mut out.in_process,
         } += 1;
     }
     out

@@ -9,7 +9,7 @@ use clap::Subcommand;
 use crate::cli::context::{Global, secrets};
 use crate::jobs::file::output::{Output, Pending};
 use crate::jobs::lots::ask;
-use crate::jobs::lots::dispose::{Decided, Decision, dispose};
+use crate::jobs::lots::dispose::{Disposal, Disposed, dispose};
 use crate::jobs::lots::show::Summary;
 use crate::jobs::records::pins;
 use records::{Error, Result, Store};
@@ -138,13 +138,13 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
         Release::Disposition { decision, tags, concession, reason } => {
-            let what = Decision {
+            let what = Disposal {
                 decision: decision.clone(),
                 concession: concession.clone(),
                 reason: reason.clone(),
             };
             let decided = global.acting(&mut store, |store, who| dispose(store, who, tags, &what))?;
-            global.say(&decided, Decided::text);
+            global.say(&decided, Disposed::text);
             Ok(ExitCode::SUCCESS)
         }
         Release::Pin { what } => pin(what, global, &mut store),

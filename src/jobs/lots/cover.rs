@@ -4,70 +4,80 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use knowledge::metallurgy::elements::canonical;
+use records::catalogue::{
+    As, Blades, ConcessionItems, ContentUnit, Covers, Heats, Inspections, Key, Lots, Measure,
+};
 use records::value::decimal::Decimal;
 use records::value::tag::{folded, shown};
-use records::{Record, Value};
-
-/// Kind and id of a record: what an item is only for stays the same whatever its tag becomes.
-pub type Id = (&'static str, i64);
+use records::{Link, Result, Value};
 
 /// One row of an item.
-#[derive(Clone, Debug, Default)]
-pub struct Row {
+#[derive(Clone, Debug)]
+pub struct ItemRow {
     /// The item that it belongs to.
     pub item: i64,
-    /// What is measured; blank where nothing is.
-    pub measure: String,
-    /// defect, element, characteristic, instrument, definition or station.
-    pub covers: String,
-    /// Which one.
+    /// What is measured; none where nothing is.
+    pub measure: Option<Measure>,
+    pub covers: Covers,
     pub name: String,
-    /// In which zone alone.
     pub zone: Option<String>,
     pub at_least: Option<f64>,
     pub at_most: Option<f64>,
-    /// Unit of both.
     pub unit: Option<String>,
-    /// For which record alone: its id, and its tag to be shown.
-    pub only_for: Option<(Id, String)>,
+    /// For which record alone, and its tag to be shown: it stays the same whatever its tag becomes.
+    pub only_for: Option<(Link, String)>,
 }
 
-impl Row {
-    /// From a record of `concession_items`, and what its `only_for` leads to.
-    pub fn of(record: &Record, only_for: Option<Id>) -> Self {
-        let text = |f: &str| record.get(f).text().map(String::from);
-        let covers = record.get("covers").to_text();
-        let usual = match covers.as_str() {
-            "element" | "characteristic" => "value",
-            "defect" => "size_mm",
-            _ => "",
+impl ItemRow {
+    /// A row that fills nothing else.
+    pub fn new(covers: Covers, name: String) -> Self {
+        let measure = match covers {
+            Covers::Element | Covers::Characteristic => Some(Measure::Value),
+            Covers::Defect => Some(Measure::SizeMm),
+            Covers::Instrument | Covers::Definition | Covers::Station => None,
         };
         Self {
-            item: record.get("item").number().unwrap_or(0.0) as i64,
-            measure: text("measure").unwrap_or_else(|| usual.into()),
+            item: 0,
+            measure,
             covers,
-            name: record.get("name").to_text(),
-            zone: text("zone"),
-            at_least: record.get("at_least").number(),
-            at_most: record.get("at_most").number(),
-            unit: text("unit"),
-            only_for: only_for.map(|id| (id, record.get("only_for").to_text())),
+            name,
+            zone: None,
+            at_least: None,
+            at_most: None,
+            unit: None,
+            only_for: None,
         }
+    }
+
+    /// From a record, and what its `only_for` leads to.
+    pub fn of(record: As<ConcessionItems>, only_for: Option<Link>) -> Result<Self> {
+        let usual =
+            Self::new(record.need(ConcessionItems::covers)?, record.need(ConcessionItems::name)?.to_string());
+        let tag = record.get(ConcessionItems::only_for).unwrap_or_default();
+        Ok(Self {
+            item: record.get(ConcessionItems::item).unwrap_or(0),
+            measure: record.get(ConcessionItems::measure).or(usual.measure),
+            zone: record.get(ConcessionItems::zone).map(String::from),
+            at_least: record.get(ConcessionItems::at_least),
+            at_most: record.get(ConcessionItems::at_most),
+            unit: record.get(ConcessionItems::unit).map(String::from),
+            only_for: only_for.map(|link| (link, tag.to_string())),
+            ..usual
+        })
     }
 
     fn bounded(&self) -> bool {
         self.at_least.is_some() || self.at_most.is_some()
     }
 
-    /// What it covers, in words.
     pub fn words(&self) -> String {
-        let mut out = format!("{} {}", self.covers, self.name);
+        let mut out = format!("{} {}", self.covers.word(), self.name);
         if let Some(zone) = &self.zone {
             out.push_str(&format!(" in {zone}"));
         }
         if self.bounded() {
-            if self.measure != "value" {
-                out.push_str(&format!(", {}", self.measure));
+            if self.measure != Some(Measure::Value) {
+                out.push_str(&format!(", {}", self.measure.map_or("", Measure::word)));
             }
             let unit = self.unit.as_ref().map_or(String::new(), |u| format!(" {u}"));
             for (word, bound) in [("at least", self.at_least), ("at most", self.at_most)] {
@@ -85,44 +95,30 @@ impl Row {
 
 /// On which side of its limits a value lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Side {
-    /// Too much.
+pub enum Beyond {
     Excess,
-    /// Too little.
     Shortfall,
 }
 
 /// What stands against a blade.
 #[derive(Clone, Debug)]
-pub enum What {
+pub enum Objection {
     /// A finding of a rejecting inspection.
     Finding {
-        /// The defect term.
         defect: String,
-        /// Where.
         zone: Option<String>,
-        /// What was measured on it: name of the field, value.
-        measures: Vec<(&'static str, Value<'static>)>,
+        /// What was measured on it.
+        measures: Vec<(Measure, Value<'static>)>,
     },
     /// A measured value outside its limits, of a rejecting inspection.
-    Measurement {
-        /// The characteristic.
-        name: String,
-        value: Value<'static>,
-        unit: String,
-        /// Outside on which side.
-        side: Side,
-    },
+    Measurement { name: String, value: Value<'static>, unit: String, side: Beyond },
     /// The content of an element outside its limits, or not told to be inside.
     Element {
         /// Its symbol, or a sum of them.
         name: String,
-        /// The content.
         value: Value<'static>,
-        /// wt% or ppm.
         unit: String,
-        /// Outside on which side.
-        side: Side,
+        side: Beyond,
     },
     /// A reading with an instrument that was overdue or is suspect.
     Instrument(String),
@@ -132,15 +128,15 @@ pub enum What {
     Station(String),
 }
 
-impl What {
-    fn covers(&self) -> &'static str {
+impl Objection {
+    fn covers(&self) -> Covers {
         match self {
-            Self::Finding { .. } => "defect",
-            Self::Measurement { .. } => "characteristic",
-            Self::Element { .. } => "element",
-            Self::Instrument(_) => "instrument",
-            Self::Definition(_) => "definition",
-            Self::Station(_) => "station",
+            Self::Finding { .. } => Covers::Defect,
+            Self::Measurement { .. } => Covers::Characteristic,
+            Self::Element { .. } => Covers::Element,
+            Self::Instrument(_) => Covers::Instrument,
+            Self::Definition(_) => Covers::Definition,
+            Self::Station(_) => Covers::Station,
         }
     }
 
@@ -168,21 +164,20 @@ impl What {
 }
 
 /// The blade, as far as an item asks for it.
-#[derive(Clone, Debug, Default)]
-pub struct Of {
-    /// Its id.
-    pub blade: i64,
+#[derive(Clone, Debug)]
+pub struct OfBlade {
+    pub blade: Key<Blades>,
     /// The heat that its mould was poured from.
-    pub heat: Option<i64>,
+    pub heat: Option<Key<Heats>>,
     /// The lot that it is in now and was in at the disposition.
-    pub lot: Option<i64>,
+    pub lot: Option<Key<Lots>>,
     /// What it came out of, without what came back as revert.
-    pub under: BTreeSet<Id>,
+    pub under: Vec<Link>,
 }
 
 /// What an item came to.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Verdict {
+pub enum Coverage {
     /// This item covers it.
     Lifted(i64),
     /// None does; what is missing.
@@ -191,33 +186,33 @@ pub enum Verdict {
 
 /// Whether one of the items covers what stands against a blade. `reading` are the mould, the heat or the inspection
 /// that it was read on.
-pub fn judge(rows: &[Row], what: &What, of: &Of, reading: &[Id]) -> Verdict {
-    let mut items: BTreeMap<i64, Vec<&Row>> = BTreeMap::new();
+pub fn judge(rows: &[ItemRow], what: &Objection, of: &OfBlade, reading: &[Link]) -> Coverage {
+    let mut items: BTreeMap<i64, Vec<&ItemRow>> = BTreeMap::new();
     for row in rows {
         items.entry(row.item).or_default().push(row);
     }
     let mut nearest: Option<(i64, Vec<String>)> = None;
     for (item, rows) in items {
-        if !rows.iter().all(|r| r.covers == what.covers() && same(&r.covers, &r.name, what.name())) {
+        if !rows.iter().all(|r| r.covers == what.covers() && same(r.covers, &r.name, what.name())) {
             continue;
         }
         let lacks = lacking(&rows, what, of, reading);
         if lacks.is_empty() {
-            return Verdict::Lifted(item);
+            return Coverage::Lifted(item);
         }
         if nearest.as_ref().is_none_or(|(_, n)| lacks.len() < n.len()) {
             nearest = Some((item, lacks));
         }
     }
-    Verdict::Open(match nearest {
+    Coverage::Open(match nearest {
         Some((item, lacks)) => format!("item {item}: {}", lacks.join(", ")),
-        None => format!("no item covers {} {}", what.covers(), shown(what.name())),
+        None => format!("no item covers {} {}", what.covers().word(), shown(what.name())),
     })
 }
 
 /// Two names of one thing.
-fn same(covers: &str, a: &str, b: &str) -> bool {
-    if covers == "element" {
+fn same(covers: Covers, a: &str, b: &str) -> bool {
+    if covers == Covers::Element {
         let parts = |name: &str| -> BTreeSet<String> {
             name.split('+').map(|n| canonical(n.trim()).map_or_else(|| folded(n), folded)).collect()
         };
@@ -226,28 +221,30 @@ fn same(covers: &str, a: &str, b: &str) -> bool {
     folded(a) == folded(b)
 }
 
-fn lacking(rows: &[&Row], what: &What, of: &Of, reading: &[Id]) -> Vec<String> {
+fn lacking(rows: &[&ItemRow], what: &Objection, of: &OfBlade, reading: &[Link]) -> Vec<String> {
     let mut out = Vec::new();
     for row in rows {
         match what {
-            What::Finding { zone, measures, .. } => finding(row, zone.as_deref(), measures, &mut out),
-            What::Measurement { value, unit, side, .. } => {
+            Objection::Finding { zone, measures, .. } => finding(row, zone.as_deref(), measures, &mut out),
+            Objection::Measurement { value, unit, side, .. } => {
                 if row.unit.as_ref().is_some_and(|u| u != unit) {
                     out.push(format!("it is in {}, the item in {}", unit, row.unit.as_deref().unwrap_or("")));
                 } else {
                     sided(row, what, value, 0, 0, *side, &mut out);
                 }
             }
-            What::Element { value, unit, side, .. } => match (power(unit), row.unit.as_deref().map(power)) {
-                (Some(of_value), Some(Some(of_item))) => {
-                    sided(row, what, value, of_value, of_item, *side, &mut out);
+            Objection::Element { value, unit, side, .. } => {
+                match (power(unit), row.unit.as_deref().map(power)) {
+                    (Some(of_value), Some(Some(of_item))) => {
+                        sided(row, what, value, of_value, of_item, *side, &mut out);
+                    }
+                    _ => out.push("the item's unit is not wt% or ppm".into()),
                 }
-                _ => out.push("the item's unit is not wt% or ppm".into()),
-            },
-            What::Instrument(_) if row.only_for.is_none() => {
+            }
+            Objection::Instrument(_) if row.only_for.is_none() => {
                 out.push("the item names no mould, heat or inspection whose reading it is (only_for)".into());
             }
-            What::Instrument(_) | What::Definition(_) | What::Station(_) => {}
+            Objection::Instrument(_) | Objection::Definition(_) | Objection::Station(_) => {}
         }
         if let Some((id, tag)) = &row.only_for {
             if !applies(*id, what, of, reading) {
@@ -256,13 +253,13 @@ fn lacking(rows: &[&Row], what: &What, of: &Of, reading: &[Id]) -> Vec<String> {
         }
     }
     // More than one of a kind is another thing than one: how many may be must be said.
-    if let What::Finding { measures, .. } = what {
-        let count = measures.iter().find(|(m, _)| *m == "count").map_or(&Value::Blank, |(_, v)| v);
+    if let Objection::Finding { measures, .. } = what {
+        let count = measured(measures, Some(Measure::Count));
         if matches!(count, Value::Illegible) {
             out.push("the count is illegible".into());
         }
         let count = count.number().unwrap_or(1.0);
-        if count > 1.0 && !rows.iter().any(|r| r.measure == "count" && r.at_most.is_some()) {
+        if count > 1.0 && !rows.iter().any(|r| r.measure == Some(Measure::Count) && r.at_most.is_some()) {
             out.push(format!("the count is {count}, and no row of the item has measure count with at_most"));
         }
     }
@@ -272,14 +269,18 @@ fn lacking(rows: &[&Row], what: &What, of: &Of, reading: &[Id]) -> Vec<String> {
 
 /// Powers of ten from a unit of content to ppm.
 fn power(unit: &str) -> Option<i32> {
-    match unit {
-        "wt%" => Some(4),
-        "ppm" => Some(0),
-        _ => None,
-    }
+    ContentUnit::of(unit).map(|unit| match unit {
+        ContentUnit::WeightPercent => 4,
+        ContentUnit::Ppm => 0,
+    })
 }
 
-fn finding(row: &Row, zone: Option<&str>, measures: &[(&str, Value)], out: &mut Vec<String>) {
+/// What was measured of a finding; blank where that was not.
+fn measured<'a>(measures: &'a [(Measure, Value<'static>)], wanted: Option<Measure>) -> &'a Value<'static> {
+    measures.iter().find(|(m, _)| Some(*m) == wanted).map_or(&Value::Blank, |(_, v)| v)
+}
+
+fn finding(row: &ItemRow, zone: Option<&str>, measures: &[(Measure, Value<'static>)], out: &mut Vec<String>) {
     if let Some(wanted) = &row.zone {
         match zone {
             Some(zone) if folded(zone) == folded(wanted) => {}
@@ -289,28 +290,28 @@ fn finding(row: &Row, zone: Option<&str>, measures: &[(&str, Value)], out: &mut 
     }
     if row.bounded() {
         // Nothing is too small or too few a defect; it may lie too near.
-        if row.measure != "distance_mm" && row.at_most.is_none() {
-            out.push(format!("{} is too much, and the item has no at_most", row.measure));
+        let label = row.measure.map_or("", Measure::word);
+        if row.measure != Some(Measure::DistanceMm) && row.at_most.is_none() {
+            out.push(format!("{label} is too much, and the item has no at_most"));
             return;
         }
-        let value = measures.iter().find(|(m, _)| *m == row.measure).map_or(&Value::Blank, |(_, v)| v);
-        within(row, &row.measure, value, 0, 0, out);
+        within(row, label, measured(measures, row.measure), 0, 0, out);
     }
 }
 
 /// Only `at_most` lifts an excess, only `at_least` a shortfall.
 fn sided(
-    row: &Row,
-    what: &What,
+    row: &ItemRow,
+    what: &Objection,
     value: &Value,
     of_value: i32,
     of_item: i32,
-    side: Side,
+    side: Beyond,
     out: &mut Vec<String>,
 ) {
     let needed = match side {
-        Side::Excess => ("too much", "at_most", row.at_most),
-        Side::Shortfall => ("too little", "at_least", row.at_least),
+        Beyond::Excess => ("too much", ConcessionItems::at_most.name, row.at_most),
+        Beyond::Shortfall => ("too little", ConcessionItems::at_least.name, row.at_least),
     };
     match needed {
         (how, field, None) => out.push(format!("{} is {how}, and the item has no {field}", what.words())),
@@ -319,7 +320,7 @@ fn sided(
 }
 
 /// The value against the row's bounds, digit by digit.
-fn within(row: &Row, label: &str, value: &Value, of_value: i32, of_item: i32, out: &mut Vec<String>) {
+fn within(row: &ItemRow, label: &str, value: &Value, of_value: i32, of_item: i32, out: &mut Vec<String>) {
     let unit = row.unit.as_ref().map_or(String::new(), |u| format!(" {u}"));
     let said = |v: f64| if label.contains(' ') { label.to_string() } else { format!("{label} {v}") };
     let bound = |b: Option<f64>| b.map(|b| (b, Decimal::of(b).shifted(of_item)));
@@ -351,15 +352,15 @@ fn within(row: &Row, label: &str, value: &Value, of_value: i32, of_item: i32, ou
 }
 
 /// The record that an item is only for is one that the blade, or the reading, stands under.
-fn applies(id: Id, what: &What, of: &Of, reading: &[Id]) -> bool {
-    if matches!(what, What::Instrument(_)) && !reading.contains(&id) {
+fn applies(only: Link, what: &Objection, of: &OfBlade, reading: &[Link]) -> bool {
+    if matches!(what, Objection::Instrument(_)) && !reading.contains(&only) {
         return false;
     }
-    match id.0 {
-        "heats" => of.heat == Some(id.1),
-        "lots" => of.lot == Some(id.1),
-        "blades" => of.blade == id.1,
-        "inspections" => reading.contains(&id),
-        _ => of.under.contains(&id),
+    match only.kind {
+        Heats::NAME => only.key() == of.heat,
+        Lots::NAME => only.key() == of.lot,
+        Blades::NAME => only.key() == Some(of.blade),
+        Inspections::NAME => reading.contains(&only),
+        _ => of.under.contains(&only),
     }
 }

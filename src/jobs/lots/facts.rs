@@ -1,23 +1,42 @@
 //! What is known of a lot, read once.
 
 use std::collections::{BTreeMap, HashMap, HashSet};
+use std::path::PathBuf;
 
 use crate::jobs::lots::permits::Permits;
 use crate::jobs::lots::standing::{bearing, product, stands};
+use records::catalogue::typed::Ref;
+use records::catalogue::{
+    Alloys, Decision, Dispositions, Field, Heats, Inspections, Key, KindType, Lots, Meaning, Moulds, Parts,
+    Qualifications, Recorded, TestBars, Verdict,
+};
+use records::graph::lineage::Fence;
 use records::graph::release_basis::{Behind, Row, Signed};
-use records::read::Found;
 use records::read::lot_queries::{MadeTo, Metal};
-use records::value::tag::{in_order, shown};
-use records::value::words::articled;
-use records::{Error, Result, Store};
-use records::{Record, Stamp, catalogue};
+use records::read::typed::RowOf;
+use records::value::place::Place;
+use records::value::tag::in_order;
+use records::{Error, Record, Result, Stamp, Store};
 
-/// A blade of the lot.
-pub struct Blade {
+/// A lot and every record behind it.
+pub struct Basis {
+    pub key: Key<Lots>,
+    pub lot: Recorded<Lots>,
+    pub behind: Behind,
+}
+
+impl Basis {
+    pub fn read(store: &Store, tag: &str) -> Result<Self> {
+        let (key, lot) = store.named(tag)?;
+        Ok(Self { key, lot, behind: store.behind_lot(key.id)? })
+    }
+}
+
+pub struct LotBlade {
     pub id: i64,
     pub tag: String,
-    pub mould: Option<i64>,
-    pub place: &'static str,
+    pub mould: Option<Key<Moulds>>,
+    pub place: Place,
     pub held: bool,
     /// It came back, and no disposition is later than that.
     pub undecided: bool,
@@ -27,73 +46,86 @@ pub struct Blade {
     pub counts: bool,
 }
 
+impl LotBlade {
+    pub fn inside(&self, fence: &Fence) -> bool {
+        fence.holds(self.id, self.mould.map(|m| m.id))
+    }
+}
+
+/// A mould of the lot, and the heat that it was poured from.
+pub struct LotMould {
+    pub tag: String,
+    pub heat: Option<(Key<Heats>, String)>,
+}
+
+/// The last disposition of a blade.
+pub struct Decided<'b> {
+    pub record: RowOf<'b, Dispositions>,
+    pub decision: Decision,
+    /// The journal entry since which it says so.
+    since: i64,
+}
+
+/// Product inspections, of each blade by the name of each method.
+pub type ByMethod<T> = BTreeMap<(String, &'static str), T>;
+
 /// Everything that reasons and contents are made from.
-pub struct Facts {
-    pub lot: Found,
-    pub id: i64,
-    pub part: i64,
-    pub blades: Vec<Blade>,
-    /// Mould id → tag, heat id and tag.
-    pub moulds: BTreeMap<i64, (String, Option<(i64, String)>)>,
+pub struct Facts<'b> {
+    pub key: Key<Lots>,
+    pub lot: &'b Recorded<Lots>,
+    pub part: Key<Parts>,
+    pub blades: Vec<LotBlade>,
+    pub moulds: BTreeMap<Key<Moulds>, LotMould>,
     pub metal: Metal,
-    pub behind: Behind,
+    pub behind: &'b Behind,
     pub made_to: HashMap<i64, MadeTo>,
-    /// Product inspections that stand, of each blade by each method, in the order of time: positions in `behind.rows`.
-    pub standing: BTreeMap<(String, String), Vec<usize>>,
+    /// Those that stand, in the order of time.
+    pub standing: ByMethod<Vec<RowOf<'b, Inspections>>>,
     /// When a blade was last sent to rework or repair.
     pub rework: HashMap<String, Stamp>,
-    /// First product inspection of each blade by each method.
-    pub first: BTreeMap<(String, String), usize>,
-    /// Last disposition of each blade: position in `behind.rows`.
-    pub decided: HashMap<String, usize>,
-    /// The journal entry since which it says so.
-    since: HashMap<String, i64>,
-    pub permits: Permits,
-    qualifications: Vec<Record<'static>>,
+    /// The first presentation.
+    pub first: ByMethod<RowOf<'b, Inspections>>,
+    decided: HashMap<String, Decided<'b>>,
+    pub permits: Permits<'b>,
+    /// Every qualification on record: one that begins later is said, not left out.
+    pub qualifications: Vec<Recorded<Qualifications>>,
     /// Signatures on the lot, in the order in which they were written.
     pub signed: Vec<Signed>,
     /// Blades of the lot's moulds that are in no lot.
-    pub strays: Vec<(i64, String)>,
-    /// Dates whole blades are judged by: the folder of the store, for attached files.
-    pub folder: std::path::PathBuf,
+    pub strays: Vec<(Key<Moulds>, String)>,
+    /// The folder of the store, for attached files.
+    pub folder: PathBuf,
 }
 
-impl Facts {
-    /// Reads a lot.
-    pub fn read(store: &Store, tag: &str) -> Result<Self> {
-        let lot = store.find(tag)?;
-        let id = lot.id.unwrap_or(-1);
-        if lot.kind.name != "lots" {
-            return Err(Error::input(format!("{} is {}; name a lot", shown(tag), articled(lot.kind.noun))));
-        }
-        let part = store.lot_part(id)?;
-        let found = store.lot_blades(id)?;
-        let moulds: BTreeMap<i64, (String, Option<(i64, String)>)> = found
-            .moulds
-            .iter()
-            .map(|(id, m)| (*id, (m.tag.to_string(), m.heat.as_ref().map(|h| (h.0, h.1.to_string())))))
-            .collect();
-        let mut heats: Vec<i64> = moulds.values().filter_map(|m| m.1.as_ref().map(|h| h.0)).collect();
+impl<'b> Facts<'b> {
+    /// Reads what the records behind a lot come to.
+    pub fn of(store: &Store, basis: &'b Basis) -> Result<Self> {
+        let Basis { key, lot, behind } = basis;
+        let found = store.lot_blades(key.id)?;
+        let mould = |(id, m): (&i64, &records::graph::places::MouldOf)| {
+            let heat = m.heat.as_ref().map(|h| (Key::new(h.0), h.1.to_string()));
+            (Key::new(*id), LotMould { tag: m.tag.to_string(), heat })
+        };
+        let moulds: BTreeMap<Key<Moulds>, LotMould> = found.moulds.iter().map(mould).collect();
+        let mut heats: Vec<i64> = moulds.values().filter_map(|m| Some(m.heat.as_ref()?.0.id)).collect();
         heats.sort_unstable();
         heats.dedup();
-        let metal = store.metal_behind(&heats)?;
-        let behind = store.behind_lot(id)?;
-        let signed = store.signatures_on("lots", id)?;
         // No longer the lot's: back after its release, or in another lot by now.
-        let mut gone = store.moved_on(id)?;
-        gone.extend(store.returned_after_release(id)?.iter().map(|r| r.blade));
-        let ids: Vec<i64> = moulds.keys().copied().collect();
-        let mut strays = store.mould_mates_without_lot(&ids)?;
+        let mut gone = store.moved_on(key.id)?;
+        gone.extend(store.returned_after_release(key.id)?.iter().map(|r| r.blade));
+        let ids: Vec<i64> = moulds.keys().map(|m| m.id).collect();
+        let strays = store.mould_mates_without_lot(&ids)?;
+        let mut strays: Vec<_> = strays.into_iter().map(|(m, blade)| (Key::new(m), blade)).collect();
         strays.sort_by_cached_key(|s| in_order(&s.1));
-        let mut blades: Vec<Blade> = found
+        let mut blades: Vec<LotBlade> = found
             .blades
             .iter()
-            .map(|b| Blade {
+            .map(|b| LotBlade {
                 id: b.id,
                 tag: b.tag.clone(),
-                mould: b.mould,
+                mould: b.mould.map(Key::new),
                 // In a lot that was released it stays returned, whatever became of it.
-                place: if gone.contains(&b.id) { "returned" } else { b.place.word() },
+                place: if gone.contains(&b.id) { Place::Returned } else { b.place },
                 held: b.held,
                 undecided: b.undecided,
                 gone: gone.contains(&b.id),
@@ -102,94 +134,95 @@ impl Facts {
             .collect();
         blades.sort_by_cached_key(|b| in_order(&b.tag));
         let mut out = Self {
+            key: *key,
             lot,
-            id,
-            part,
+            part: Key::new(store.lot_part(key.id)?),
             blades,
             moulds,
-            metal,
-            made_to: store.lot_definitions(id)?,
+            metal: store.metal_behind(&heats)?,
+            behind,
+            made_to: store.lot_definitions(key.id)?,
             standing: BTreeMap::new(),
             rework: HashMap::new(),
             first: BTreeMap::new(),
             decided: HashMap::new(),
-            since: HashMap::new(),
             permits: Permits::default(),
-            qualifications: store.all_of(catalogue::Qualifications::KIND)?,
-            signed,
+            qualifications: store.rows()?,
+            signed: store.signatures_on(Lots::NAME, key.id)?,
             strays,
             folder: store.path().parent().map(Into::into).unwrap_or_default(),
-            behind,
         };
-        out.order();
-        for (blade, &at) in &out.decided {
-            let row = &out.behind.rows[at];
-            let decision = row.record.get("decision").to_text();
-            out.since.insert(blade.clone(), store.named_since(row.entry, "decision", &decision)?);
-        }
+        out.decisions(store)?;
+        out.results()?;
         out.permits = Permits::new(store, &out)?;
         Ok(out)
     }
 
-    fn order(&mut self) {
-        let key = |r: &Row| (r.record.get("round").number().unwrap_or(0.0) as i64, r.record.own_time());
-        for (i, row) in self.behind.rows.iter().enumerate() {
-            if row.kind != "dispositions" {
-                continue;
+    /// Of each blade the latest decision, then the later record.
+    fn decisions(&mut self, store: &Store) -> Result<()> {
+        let late = |r: &RowOf<Dispositions>| (r.own_time().map(Stamp::ms), r.row.entry);
+        let mut last: HashMap<&str, RowOf<Dispositions>> = HashMap::new();
+        for record in self.behind.each::<Dispositions>() {
+            let blade = record.need(Dispositions::blade)?;
+            let again = matches!(record.need(Dispositions::decision)?, Decision::Rework | Decision::Repair);
+            if let Some(at) = record.own_time().filter(|_| again) {
+                let known = self.rework.entry(blade.to_string()).or_insert(at);
+                *known = if at.ms() > known.ms() { at } else { *known };
             }
-            let blade = row.record.get("blade").to_text();
-            let at = row.record.own_time();
-            if matches!(row.record.get("decision").text(), Some("rework" | "repair")) {
-                if let Some(at) = at {
-                    let known = self.rework.entry(blade.clone()).or_insert(at);
-                    *known = if at.ms() > known.ms() { at } else { *known };
-                }
-            }
-            // The latest decision, then the later record.
-            let late = |r: &Row| (r.record.own_time().map(Stamp::ms), r.entry);
-            if self.decided.get(&blade).is_none_or(|&j| late(row) >= late(&self.behind.rows[j])) {
-                self.decided.insert(blade, i);
+            if last.get(blade).is_none_or(|known| late(&record) >= late(known)) {
+                last.insert(blade, record);
             }
         }
-        for (i, row) in self.behind.rows.iter().enumerate() {
-            if row.kind != "inspections" || !product(&row.record) {
-                continue;
+        for (blade, record) in last {
+            let decision = record.need(Dispositions::decision)?;
+            let since = store.named_since(record.row.entry, Dispositions::decision.name, decision.word())?;
+            self.decided.insert(blade.to_string(), Decided { record, decision, since });
+        }
+        Ok(())
+    }
+
+    fn results(&mut self) -> Result<()> {
+        let order = |r: &RowOf<Inspections>| (r.get(Inspections::round).unwrap_or(0), r.own_time());
+        for row in self.behind.each::<Inspections>().filter(|r| product(r)) {
+            let blade = row.need(Inspections::blade)?;
+            let of = (blade.to_string(), row.need(Inspections::method)?.word());
+            if self.first.get(&of).is_none_or(|known| order(&row) < order(known)) {
+                self.first.insert(of.clone(), row);
             }
-            let of = (row.record.get("blade").to_text(), row.record.get("method").to_text());
-            if self.first.get(&of).is_none_or(|&j| key(row) < key(&self.behind.rows[j])) {
-                self.first.insert(of.clone(), i);
-            }
-            if stands(&row.record, self.rework.get(&of.0).copied()) {
-                self.standing.entry(of).or_default().push(i);
+            if stands(&row, self.rework.get(blade).copied()) {
+                self.standing.entry(of).or_default().push(row);
             }
         }
-        let rows = &self.behind.rows;
         for all in self.standing.values_mut() {
-            all.sort_by_key(|i| (rows[*i].record.own_time().map(Stamp::ms), rows[*i].entry));
+            all.sort_by_key(|r| (r.own_time().map(Stamp::ms), r.row.entry));
         }
+        Ok(())
     }
 
     /// What stands on a blade, by method.
-    pub fn standing_of<'a>(&'a self, blade: &str) -> impl Iterator<Item = (&'a str, &'a [usize])> {
+    pub fn standing_of(
+        &self,
+        blade: &str,
+    ) -> impl Iterator<Item = (&'static str, &[RowOf<'b, Inspections>])> {
         let blade = blade.to_string();
-        let from = (blade.clone(), String::new());
-        let mine = self.standing.range(from..).take_while(move |((tag, _), _)| *tag == blade);
-        mine.map(|((_, method), all)| (method.as_str(), all.as_slice()))
+        let mine = self.standing.range((blade.clone(), "")..).take_while(move |((tag, _), _)| *tag == blade);
+        mine.map(|((_, method), all)| (*method, all.as_slice()))
     }
 
-    /// All results that stand of a blade by a method are accepts.
-    pub fn accepted(&self, stand: &[usize]) -> bool {
-        stand.iter().all(|i| self.record(*i).get("result").text() == Some("accept"))
+    /// The results of a method that stand, by blade.
+    pub fn standing_by(&self, method: &str) -> impl Iterator<Item = (&str, &[RowOf<'b, Inspections>])> {
+        let of = self.standing.iter().filter(move |((_, m), _)| *m == method);
+        of.map(|((blade, _), all)| (blade.as_str(), all.as_slice()))
     }
 
-    /// Every qualification on record: one that begins later is said, not left out.
-    pub fn qualifications(&self) -> impl Iterator<Item = &Record<'static>> {
-        self.qualifications.iter()
+    /// First presentations to a method.
+    pub fn first_by(&self, method: &str) -> Vec<RowOf<'b, Inspections>> {
+        self.first.iter().filter(|((_, m), _)| *m == method).map(|(_, row)| *row).collect()
     }
 
     /// The earliest time and journal entry of the last dispositions of some blades.
     pub fn first_decision<'a>(&self, blades: impl Iterator<Item = &'a str>) -> Option<(i64, i64)> {
-        let of = |b: &str| Some((self.decision(b)?.own_time()?.ms(), *self.since.get(b)?));
+        let of = |b: &str| self.decided.get(b).and_then(|d| Some((d.record.own_time()?.ms(), d.since)));
         blades.filter_map(of).reduce(|a, b| (a.0.min(b.0), a.1.min(b.1)))
     }
 
@@ -202,14 +235,12 @@ impl Facts {
         at: Stamp,
         entries: &[(&'static str, i64)],
     ) -> Result<bool> {
-        let (Some(row), Some(&since)) = (self.decision_row(blade), self.since.get(blade)) else {
-            return Ok(false);
-        };
-        if row.record.own_time().is_none_or(|d| d.ms() < at.ms()) {
+        let Some(Decided { record, since, .. }) = self.decided.get(blade) else { return Ok(false) };
+        if record.own_time().is_none_or(|d| d.ms() < at.ms()) {
             return Ok(false);
         }
-        for (kind, entry) in entries.iter().filter(|e| e.1 > since) {
-            if store.said_since(*entry, bearing(kind))? > since {
+        for (kind, entry) in entries.iter().filter(|e| e.1 > *since) {
+            if store.said_since(*entry, bearing(kind))? > *since {
                 return Ok(false);
             }
         }
@@ -217,32 +248,48 @@ impl Facts {
     }
 
     pub fn ordered(&self) -> Option<i64> {
-        self.lot.record.get("ordered_count").number().map(|n| n as i64)
+        self.lot.get(Lots::ordered_count)
+    }
+
+    /// How many blades are at a place, of those that count as made.
+    pub fn at(&self, place: Place) -> i64 {
+        self.blades.iter().filter(|b| b.counts && b.place == place).count() as i64
     }
 
     /// Blades that can block: all that are neither scrapped nor gone.
-    pub fn alive(&self) -> impl Iterator<Item = &Blade> {
-        self.blades.iter().filter(|b| b.place != "scrapped" && !b.gone)
+    pub fn alive(&self) -> impl Iterator<Item = &LotBlade> {
+        self.blades.iter().filter(|b| b.place != Place::Scrapped && !b.gone)
     }
 
     /// What the lot's part says of it: its zones, its inspection plan.
-    pub fn of_part<'a>(&'a self, kind: &'a str) -> impl Iterator<Item = &'a Record<'static>> {
-        self.behind.of(kind).filter(|r| r.link("part") == Some(self.part)).map(|r| &r.record)
+    pub fn of_part<K: KindType, P: 'static>(
+        &self,
+        part: Field<K, Ref<Parts>, P>,
+    ) -> impl Iterator<Item = RowOf<'b, K>> {
+        self.behind.each::<K>().filter(move |r| r.link(part) == Some(self.part))
+    }
+
+    /// The lot's part, with its revision.
+    pub fn part_name(&self) -> Result<String> {
+        let typed = self.lot.need(Lots::part)?;
+        Ok(self.behind.at(self.part).map_or_else(|| typed.to_string(), |p| p.address()))
     }
 
     /// Alloys of the part and of the heats, those behind revert too.
-    pub fn alloys(&self) -> impl Iterator<Item = &Row> {
-        let part = self.behind.row("parts", self.part).and_then(|p| p.link("alloy"));
-        let mut ids: HashSet<i64> = self.behind.of("heats").filter_map(|h| h.link("alloy")).collect();
-        ids.extend(part);
-        self.behind.of("alloys").filter(move |r| r.id.is_some_and(|id| ids.contains(&id)))
+    pub fn alloys(&self) -> impl Iterator<Item = RowOf<'b, Alloys>> {
+        let part = self.behind.at(self.part).and_then(|p| p.link(Parts::alloy));
+        let mut keys: HashSet<Key<Alloys>> =
+            self.behind.each::<Heats>().filter_map(|h| h.link(Heats::alloy)).collect();
+        keys.extend(part);
+        self.behind.each::<Alloys>().filter(move |r| r.key().is_some_and(|key| keys.contains(&key)))
     }
 
     /// Test bars of the heats that were poured into the lot.
-    pub fn test_bars(&self) -> impl Iterator<Item = &Record<'static>> {
+    pub fn test_bars(&self) -> impl Iterator<Item = RowOf<'b, TestBars>> {
         let heats = self.heats();
-        let of = move |r: &&Row| r.link("heat").is_some_and(|h| heats.contains_key(&h));
-        self.behind.of("test_bars").filter(of).map(|r| &r.record)
+        let poured =
+            move |r: &RowOf<TestBars>| r.link(TestBars::heat).is_some_and(|h| heats.contains_key(&h));
+        self.behind.each::<TestBars>().filter(poured)
     }
 
     /// Tags of the blades that can block.
@@ -251,74 +298,84 @@ impl Facts {
     }
 
     /// Blades that can block, of some moulds.
-    pub fn alive_of(&self, moulds: impl Fn(i64) -> bool) -> Vec<String> {
+    pub fn alive_of(&self, moulds: impl Fn(Key<Moulds>) -> bool) -> Vec<String> {
         self.alive().filter(|b| b.mould.is_some_and(&moulds)).map(|b| b.tag.clone()).collect()
     }
 
     /// Blades that can block, of a heat.
-    pub fn alive_of_heat(&self, heat: i64) -> Vec<String> {
-        self.alive_of(|m| self.moulds.get(&m).is_some_and(|(_, h)| h.as_ref().is_some_and(|h| h.0 == heat)))
+    pub fn alive_of_heat(&self, heat: Key<Heats>) -> Vec<String> {
+        self.alive().filter(|b| self.heat_of(b) == Some(heat)).map(|b| b.tag.clone()).collect()
     }
 
-    /// Heats of the lot: id and tag.
-    pub fn heats(&self) -> BTreeMap<i64, String> {
-        self.moulds.values().filter_map(|m| m.1.clone()).collect()
+    pub fn heats(&self) -> BTreeMap<Key<Heats>, String> {
+        self.moulds.values().filter_map(|m| m.heat.clone()).collect()
     }
 
-    /// Moulds of the lot in the order of their tags: id, tag, heat.
-    pub fn moulds_in_order(&self) -> Vec<(i64, &str, Option<i64>)> {
-        let of = self.moulds.iter().map(|(id, (tag, heat))| (*id, tag.as_str(), heat.as_ref().map(|h| h.0)));
-        let mut out: Vec<_> = of.collect();
-        out.sort_by_cached_key(|m| in_order(m.1));
+    /// Moulds of the lot in the order of their tags.
+    pub fn moulds_in_order(&self) -> Vec<(Key<Moulds>, &LotMould)> {
+        let mut out: Vec<_> = self.moulds.iter().map(|(key, mould)| (*key, mould)).collect();
+        out.sort_by_cached_key(|m| in_order(&m.1.tag));
         out
     }
 
     /// Heats of the lot in the order of their tags.
-    pub fn heats_in_order(&self) -> Vec<(i64, String)> {
+    pub fn heats_in_order(&self) -> Vec<(Key<Heats>, String)> {
         let mut out: Vec<_> = self.heats().into_iter().collect();
         out.sort_by_cached_key(|h| in_order(&h.1));
         out
     }
 
-    /// Records of a kind in the order of their tags.
-    pub fn tagged_in_order(
-        store: &Store,
-        kind: &str,
-        ids: impl IntoIterator<Item = i64>,
-    ) -> Result<Vec<(i64, String)>> {
-        let tagged = ids.into_iter().map(|id| Ok((id, store.tag_of(kind, id)?)));
-        let mut out = tagged.collect::<Result<Vec<_>>>()?;
-        out.sort_by_cached_key(|t| in_order(&t.1));
-        Ok(out)
-    }
-
-    /// The record at a position.
-    pub fn record(&self, at: usize) -> &Record<'static> {
-        &self.behind.rows[at].record
+    pub fn mould_of(&self, blade: &LotBlade) -> Option<&LotMould> {
+        self.moulds.get(&blade.mould?)
     }
 
     /// The heat that a blade's mould was poured from.
-    pub fn heat_of(&self, blade: &Blade) -> Option<i64> {
-        Some(self.moulds.get(&blade.mould?)?.1.as_ref()?.0)
-    }
-
-    /// The id of the record at a position.
-    pub fn id_of(&self, at: usize) -> i64 {
-        self.behind.rows[at].id.unwrap_or(-1)
-    }
-
-    /// The row of the last disposition of a blade.
-    pub fn decision_row(&self, blade: &str) -> Option<&Row> {
-        self.decided.get(blade).map(|&i| &self.behind.rows[i])
+    pub fn heat_of(&self, blade: &LotBlade) -> Option<Key<Heats>> {
+        Some(self.mould_of(blade)?.heat.as_ref()?.0)
     }
 
     /// The last disposition of a blade.
-    pub fn decision(&self, blade: &str) -> Option<&Record<'static>> {
-        self.decided.get(blade).map(|&i| self.record(i))
+    pub fn decided(&self, blade: &str) -> Option<&Decided<'b>> {
+        self.decided.get(blade)
     }
 
-    /// The definition with an id.
-    pub fn definition(&self, kind: &str, id: i64) -> Option<&Record<'static>> {
-        self.behind.row(kind, id).map(|r| &r.record)
+    /// What was last decided on a blade.
+    pub fn decision(&self, blade: &str) -> Option<Decision> {
+        self.decided.get(blade).map(|d| d.decision)
     }
+
+    /// The last disposition says that the blade may go.
+    pub fn accepting(&self, blade: &LotBlade) -> bool {
+        matches!(self.decision(&blade.tag), Some(Decision::Accept | Decision::Concession))
+    }
+
+    /// Signatures by which the lot was released here.
+    pub fn releases(&self) -> impl DoubleEndedIterator<Item = &Signed> {
+        self.signed.iter().filter(|s| s.genuine && s.meaning == Meaning::Released.word())
+    }
+}
+
+/// All these results are accepts.
+pub fn accepted(results: &[RowOf<Inspections>]) -> bool {
+    results.iter().all(|r| r.get(Inspections::result) == Some(Verdict::Accept))
+}
+
+/// Records with their tags, in the order of these.
+pub fn tagged<K: KindType>(
+    store: &Store,
+    ids: impl IntoIterator<Item = i64>,
+) -> Result<Vec<(Key<K>, String)>> {
+    let tagged = ids.into_iter().map(Key::new).map(|key| Ok((key, store.tag_at(key)?)));
+    let mut out = tagged.collect::<Result<Vec<_>>>()?;
+    out.sort_by_cached_key(|t| in_order(&t.1));
+    Ok(out)
+}
+
+/// The id of a record behind a lot.
+///
+/// # Errors
+/// Its kind has none: the file was altered.
+pub fn id_of(row: &Row) -> Result<i64> {
+    let none = |r: &Record| Error::untrusted(format!("{} has no id", r.address()));
+    row.id.ok_or_else(|| none(&row.record))
 }

@@ -2,18 +2,22 @@
 //! Words lift nothing.
 
 use std::cell::RefCell;
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::jobs::lots::cover;
-use crate::jobs::lots::cover::{Id, Of, Row, Verdict, What};
-use crate::jobs::lots::facts::{Blade, Facts};
+use crate::jobs::lots::cover::{Coverage, ItemRow, Objection, OfBlade};
+use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
 use crate::jobs::lots::readers::day;
 use crate::jobs::lots::show::{Block, Covered, Permission};
+use records::catalogue::{
+    Blades, ConcessionItems, ConcessionType, Concessions, Decision, Dispositions, Heats, Inspections, Key,
+    Lots, Parts,
+};
 use records::graph::lineage::Fence;
+use records::read::typed::RowOf;
 use records::value::tag::shown;
 use records::value::words::counted;
-use records::{Link, Result, Store};
-use records::{Record, Stamp};
+use records::{Error, Link, Result, Stamp, Store};
 
 /// What an item must say, for a concession that says it in words alone.
 const FIELDS: &str =
@@ -21,8 +25,8 @@ const FIELDS: &str =
 
 /// The permissions of a lot.
 #[derive(Default)]
-pub struct Permits {
-    known: BTreeMap<String, Known>,
+pub struct Permits<'b> {
+    known: BTreeMap<String, Known<'b>>,
     /// Blade → what it stands under.
     under: HashMap<String, Under>,
     /// What is wrong with a permission.
@@ -32,13 +36,12 @@ pub struct Permits {
 }
 
 /// A concession with its items.
-struct Known {
-    record: Record<'static>,
-    entry: i64,
+struct Known<'b> {
+    record: RowOf<'b, Concessions>,
     /// Each row with the journal entry that wrote it.
-    rows: Vec<(Row, i64)>,
+    rows: Vec<(ItemRow, i64)>,
     /// What came out of the records that rows are only for.
-    fences: Vec<(Id, Fence)>,
+    fences: Vec<(Link, Fence)>,
     /// Blades in the order in which they count.
     order: Vec<i64>,
     /// Of a deviation: moulds that were poured before it was on record.
@@ -50,35 +53,33 @@ enum Under {
     /// The concession does not count for it: why.
     Void(String),
     /// It counts: tag, the blade, and the entry since which the disposition names it.
-    Live(String, Of, i64),
+    Live(String, OfBlade, i64),
 }
 
 fn bare(tag: &str) -> &str {
     tag.split('@').next().unwrap_or(tag)
 }
 
-impl Permits {
+impl<'b> Permits<'b> {
     /// Reads the permissions of a lot.
-    pub fn new(store: &Store, facts: &Facts) -> Result<Self> {
+    pub fn new(store: &Store, facts: &Facts<'b>) -> Result<Self> {
         let mut out = Self::default();
-        for row in facts.behind.of("concessions") {
-            let known = Known::read(store, row.id.unwrap_or(-1), row.record.clone(), row.entry)?;
-            out.known.insert(row.record.address(), known);
+        for record in facts.behind.each::<Concessions>() {
+            out.known.insert(record.address(), Known::read(store, record)?);
         }
         let mut parts: HashMap<i64, String> = HashMap::new();
         for blade in facts.alive() {
-            let Some(row) = facts.decision_row(&blade.tag) else { continue };
-            let d = &row.record;
-            if d.get("decision").text() != Some("concession") {
+            let Some(decided) = facts.decided(&blade.tag).filter(|d| d.decision == Decision::Concession)
+            else {
                 continue;
-            }
-            let tag = d.get("concession").to_text();
+            };
+            let tag = decided.record.get(Dispositions::concession).unwrap_or_default().to_string();
             let Some(known) = out.known.get_mut(&tag) else {
                 out.void(blade, &tag, "the disposition names no concession".into());
                 continue;
             };
-            let since = store.named_since(row.entry, "concession", &tag)?;
-            match known.faults(store, facts, blade, d, &mut parts)? {
+            let since = store.named_since(decided.record.row.entry, Dispositions::concession.name, &tag)?;
+            match known.faults(store, facts, blade, decided.record.own_time(), &mut parts)? {
                 Some(why) => out.void(blade, &tag, format!("{tag} {why}")),
                 None => {
                     let of = known.of(store, facts, blade, since)?;
@@ -90,14 +91,10 @@ impl Permits {
     }
 
     /// A concession that does not count for a blade: nothing lifts that.
-    fn void(&mut self, blade: &Blade, tag: &str, why: String) {
+    fn void(&mut self, blade: &LotBlade, tag: &str, why: String) {
         self.faults.push(Block {
-            blade: Some(blade.tag.clone()),
-            station: "concession".into(),
-            reason: why.clone(),
             record: Some(tag.to_string()).filter(|t| !t.is_empty()),
-            blades: Vec::new(),
-            code: "concession",
+            ..Block::of_blade(&blade.tag, "concession", "concession", why.clone())
         });
         self.under.insert(blade.tag.clone(), Under::Void(why));
     }
@@ -106,7 +103,7 @@ impl Permits {
     ///
     /// # Errors
     /// It stands: what is missing, as the rest of a sentence; blank where the blade goes under no concession.
-    pub fn lifts(&self, blade: &str, what: &What, reading: &[Id]) -> std::result::Result<(), String> {
+    pub fn lifts(&self, blade: &str, what: &Objection, reading: &[Link]) -> std::result::Result<(), String> {
         let (tag, of, since) = match self.under.get(blade) {
             None => return Err(String::new()),
             Some(Under::Void(why)) => return Err(format!("; {why}")),
@@ -118,13 +115,14 @@ impl Permits {
                 "; {tag} has no items and its words lift nothing: a new concession is needed, {FIELDS}"
             ));
         }
-        let rows: Vec<Row> = known.rows.iter().filter(|(_, e)| *e < since).map(|(r, _)| r.clone()).collect();
+        let rows: Vec<ItemRow> =
+            known.rows.iter().filter(|(_, e)| *e < since).map(|(r, _)| r.clone()).collect();
         if rows.is_empty() {
             return Err(format!("; the items of {tag} were written after the blade was decided on by it"));
         }
         match cover::judge(&rows, what, of, reading) {
-            Verdict::Open(missing) => Err(format!("; {tag}, {missing}")),
-            Verdict::Lifted(item) => {
+            Coverage::Open(missing) => Err(format!("; {tag}, {missing}")),
+            Coverage::Lifted(item) => {
                 let mut lifts = self.lifts.borrow_mut();
                 let of_item = lifts.entry((tag.clone(), item)).or_default();
                 of_item.entry(what.words()).or_default().insert(blade.to_string());
@@ -134,34 +132,34 @@ impl Permits {
     }
 
     /// As the summary lists them.
-    pub fn list(&self, facts: &Facts) -> Vec<Permission> {
+    pub fn list(&self, facts: &Facts) -> Result<Vec<Permission>> {
         let mut out = Vec::new();
         for (tag, known) in &self.known {
-            let r = &known.record;
-            let to = |b: &&Blade| {
-                facts.decision(&b.tag).is_some_and(|d| {
-                    d.get("decision").text() == Some("concession") && d.get("concession").text() == Some(tag)
+            let r = known.record;
+            let to = |b: &&LotBlade| {
+                facts.decided(&b.tag).is_some_and(|d| {
+                    d.decision == Decision::Concession && d.record.get(Dispositions::concession) == Some(tag)
                 })
             };
-            let quantity = r.get("quantity").number().map(|q| q as i64);
+            let quantity = r.get(Concessions::quantity);
             let used = known.order.len() as i64;
-            let by = [r.get("granted_by").to_text(), r.get("reference").to_text()];
-            let by: Vec<String> = by.into_iter().filter(|b| !b.is_empty()).collect();
+            let by = [r.get(Concessions::granted_by), r.get(Concessions::reference)];
+            let by: Vec<&str> = by.into_iter().flatten().collect();
             out.push(Permission {
                 concession: tag.clone(),
-                kind: r.get("type").to_text(),
-                limits: r.get("limits").to_text(),
+                kind: r.need(Concessions::r#type)?.word(),
+                limits: r.need(Concessions::limits)?.to_string(),
                 quantity,
                 used,
                 left: quantity.map(|q| (q - used).max(0)),
-                granted: format!("{} {}", r.get("granted_at").to_text(), by.join(", ")),
-                expires_on: r.get("expires_on").to_text(),
+                granted: format!("{} {}", r.cell(Concessions::granted_at).to_text(), by.join(", ")),
+                expires_on: r.get(Concessions::expires_on).unwrap_or_default().to_string(),
                 after_the_pour: known.after.iter().cloned().collect(),
                 items: self.covered(tag, known),
                 blades: facts.blades.iter().filter(to).map(|b| b.tag.clone()).collect(),
             });
         }
-        out
+        Ok(out)
     }
 
     fn covered(&self, tag: &str, known: &Known) -> Vec<Covered> {
@@ -184,21 +182,23 @@ impl Permits {
     }
 }
 
-impl Known {
-    fn read(store: &Store, id: i64, record: Record<'static>, entry: i64) -> Result<Self> {
-        let tag = record.address();
-        let (mut rows, mut fences) = (Vec::new(), Vec::new());
-        let mut seen: HashSet<Id> = HashSet::new();
+impl<'b> Known<'b> {
+    fn read(store: &Store, record: RowOf<'b, Concessions>) -> Result<Self> {
+        let id = id_of(record.row)?;
+        let (mut rows, mut fences) = (Vec::new(), Vec::<(Link, Fence)>::new());
         for item in store.concession_items(id)? {
-            let only = item.only_for.map(|l: Link| (l.kind, l.id));
-            rows.push((Row::of(&item.record, only), item.entry));
-            let asked = only.filter(|o| !matches!(o.0, "heats" | "lots" | "blades" | "inspections"));
-            if let Some(only) = asked.filter(|o| seen.insert(*o)) {
-                fences.push((only, store.came_out_of(Link { kind: only.0, id: only.1 })?));
+            let of = item.record.of::<ConcessionItems>().ok_or_else(|| Error::untrusted("not an item"))?;
+            rows.push((ItemRow::of(of, item.only_for)?, item.entry));
+            let by_itself = |link: &Link| {
+                matches!(link.kind, Heats::NAME | Lots::NAME | Blades::NAME | Inspections::NAME)
+            };
+            let asked = item.only_for.filter(|link| !by_itself(link));
+            if let Some(only) = asked.filter(|link| fences.iter().all(|f| f.0 != *link)) {
+                fences.push((only, store.came_out_of(only)?));
             }
         }
-        let order = store.counted_under(id, &tag)?;
-        Ok(Self { record, entry, rows, fences, order, after: BTreeSet::new() })
+        let order = store.counted_under(id, &record.address())?;
+        Ok(Self { record, rows, fences, order, after: BTreeSet::new() })
     }
 
     /// Why the concession does not count for a blade.
@@ -206,15 +206,16 @@ impl Known {
         &mut self,
         store: &Store,
         facts: &Facts,
-        blade: &Blade,
-        disposition: &Record,
+        blade: &LotBlade,
+        decided: Option<Stamp>,
         parts: &mut HashMap<i64, String>,
     ) -> Result<Option<String>> {
-        let r = &self.record;
-        let text = |f: &str| r.get(f).text().map(str::trim).filter(|t| !t.is_empty());
-        let by_person = text("granted_by").map(|p| store.knows_person(p)).transpose()? == Some(true);
-        if !by_person && text("reference").is_none() {
-            return Ok(Some(match text("granted_by") {
+        let r = self.record;
+        let filled = |text: Option<&'b str>| text.map(str::trim).filter(|t| !t.is_empty());
+        let granted_by = filled(r.get(Concessions::granted_by));
+        let by_person = granted_by.map(|p| store.knows_person(p)).transpose()? == Some(true);
+        if !by_person && filled(r.get(Concessions::reference)).is_none() {
+            return Ok(Some(match granted_by {
                 Some(p) => format!(
                     "is not granted: the store knows no person {}, and no reference is filled",
                     shown(p)
@@ -222,38 +223,30 @@ impl Known {
                 None => "is not granted: neither granted_by nor reference is filled".into(),
             }));
         }
-        let decided = disposition.own_time();
-        let expires = r.get("expires_on").to_text();
-        if decided.is_some_and(|at| r.get("expires_on").text().is_some() && day(at) > expires) {
+        let expires = r.get(Concessions::expires_on);
+        if let Some(expires) = expires.filter(|e| decided.is_some_and(|at| day(at).as_str() > *e)) {
             return Ok(Some(format!("had expired on {expires} when the blade was dispositioned to it")));
         }
         if decided.map(Stamp::ms) <= r.own_time().map(Stamp::ms) {
             return Ok(Some("was granted after the blade was dispositioned to it".into()));
         }
-        let part = match blade.mould.and_then(|m| facts.made_to.get(&m)) {
-            Some(made_to) => match parts.get(&made_to.part) {
-                Some(tag) => Some(tag.clone()),
-                None => {
-                    let tag = store.tag_of("parts", made_to.part)?;
-                    parts.insert(made_to.part, tag.clone());
-                    Some(tag)
-                }
-            },
-            None => None,
+        let own = r.need(Concessions::part)?;
+        let Some(made_to) = blade.mould.and_then(|m| facts.made_to.get(&m.id)) else {
+            return Ok(Some(format!("is for part {own}, and the part of the blade is not recorded")));
         };
-        let own = r.get("part").to_text();
-        match part {
-            Some(part) if bare(&part).eq_ignore_ascii_case(bare(&own)) => {}
-            Some(part) => return Ok(Some(format!("is for part {own}, the blade is of {part}"))),
+        let part = match parts.get(&made_to.part) {
+            Some(tag) => tag,
             None => {
-                return Ok(Some(format!(
-                    "is for part {own}, and of which part the blade is is not recorded"
-                )));
+                let tag = store.tag_at(Key::<Parts>::new(made_to.part))?;
+                parts.entry(made_to.part).or_insert(tag)
             }
+        };
+        if !bare(part).eq_ignore_ascii_case(bare(own)) {
+            return Ok(Some(format!("is for part {own}, the blade is of {part}")));
         }
         let at = self.order.iter().position(|b| *b == blade.id);
-        if let (Some(q), Some(at)) = (r.get("quantity").number(), at) {
-            if at as f64 >= q {
+        if let (Some(q), Some(at)) = (r.get(Concessions::quantity), at) {
+            if at as i64 >= q {
                 return Ok(Some(format!(
                     "is for {}; this one is number {} of those dispositioned to it",
                     counted(q as usize, "blade"),
@@ -266,17 +259,16 @@ impl Known {
     }
 
     /// A deviation must stand in the journal before the pour; else it is a concession, and that is printed.
-    fn note_pour(&mut self, store: &Store, facts: &Facts, blade: &Blade) -> Result<()> {
-        let mould = blade.mould.and_then(|m| Some((m, facts.moulds.get(&m)?)));
-        let (Some((mould, (tag, _))), Some("deviation")) = (mould, self.record.get("type").text()) else {
+    fn note_pour(&mut self, store: &Store, facts: &Facts, blade: &LotBlade) -> Result<()> {
+        let deviation = self.record.need(Concessions::r#type)? == ConcessionType::Deviation;
+        let mould = blade.mould.and_then(|m| Some((m, &facts.moulds.get(&m)?.tag)));
+        let Some((mould, tag)) = mould.filter(|(_, tag)| deviation && !self.after.contains(*tag)) else {
             return Ok(());
         };
-        if self.after.contains(tag) {
-            return Ok(());
-        }
-        let Some((poured, earliest)) = store.first_pour(mould)? else { return Ok(()) };
-        let granted = self.record.get("granted_at").to_text();
-        let before = store.named_since(self.entry, "granted_at", &granted)? < poured
+        let Some((poured, earliest)) = store.first_pour(mould.id)? else { return Ok(()) };
+        let granted = self.record.cell(Concessions::granted_at).to_text();
+        let since = store.named_since(self.record.row.entry, Concessions::granted_at.name, &granted)?;
+        let before = since < poured
             && self.rows.iter().all(|(_, entry)| *entry < poured)
             && self.record.own_time().is_some_and(|at| at.ms() < earliest.ms());
         if !before {
@@ -285,14 +277,14 @@ impl Known {
         Ok(())
     }
 
-    fn of(&self, store: &Store, facts: &Facts, blade: &Blade, since: i64) -> Result<Of> {
-        let by_lot = self.rows.iter().any(|(r, _)| r.only_for.as_ref().is_some_and(|o| o.0.0 == "lots"));
-        let inside = |f: &&(Id, Fence)| f.1.holds(blade.id, blade.mould);
-        Ok(Of {
-            blade: blade.id,
+    fn of(&self, store: &Store, facts: &Facts, blade: &LotBlade, since: i64) -> Result<OfBlade> {
+        let of_lot = |row: &ItemRow| row.only_for.as_ref().is_some_and(|o| o.0.kind == Lots::NAME);
+        let by_lot = self.rows.iter().any(|(row, _)| of_lot(row));
+        Ok(OfBlade {
+            blade: Key::new(blade.id),
             heat: facts.heat_of(blade),
-            lot: if by_lot { store.lot_now_and_at(blade.id, since)? } else { None },
-            under: self.fences.iter().filter(inside).map(|f| f.0).collect(),
+            lot: if by_lot { store.lot_now_and_at(blade.id, since)?.map(Key::new) } else { None },
+            under: self.fences.iter().filter(|f| blade.inside(&f.1)).map(|f| f.0).collect(),
         })
     }
 }

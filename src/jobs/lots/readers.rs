@@ -1,6 +1,7 @@
 //! Whether a person was qualified for a method on a day, by the rows of their qualifications. Records in, answers out.
 
-use records::{Record, Stamp};
+use records::Stamp;
+use records::catalogue::{Method, Qualifications, Recorded};
 
 /// The day of a time, as dates are written.
 pub fn day(at: Stamp) -> String {
@@ -9,8 +10,8 @@ pub fn day(at: Stamp) -> String {
 }
 
 /// The method is read by qualified people only.
-pub fn qualifying(method: &str) -> bool {
-    matches!(method, "penetrant" | "radiograph")
+pub fn qualifying(method: Method) -> bool {
+    matches!(method, Method::Penetrant | Method::Radiograph)
 }
 
 fn year_later(date: &str) -> String {
@@ -23,41 +24,46 @@ fn year_later(date: &str) -> String {
 ///
 /// # Errors
 /// Why not, in a sentence.
-pub fn qualified<'a>(
-    rows: impl Iterator<Item = &'a Record<'static>>,
+pub fn qualified(
+    rows: &[Recorded<Qualifications>],
     person: &str,
-    method: &str,
+    method: Method,
     that_day: &str,
 ) -> Result<bool, String> {
-    let text = |q: &Record, f: &str| q.get(f).text().unwrap_or("").to_string();
-    let mine: Vec<&Record> = rows
-        .filter(|q| text(q, "person").eq_ignore_ascii_case(person) && text(q, "method") == method)
-        .collect();
+    let from = |q: &&Recorded<Qualifications>| q.get(Qualifications::from_on).unwrap_or("").to_string();
+    let until = |q: &&Recorded<Qualifications>| q.get(Qualifications::expires_on).unwrap_or("").to_string();
+    let eyes = |q: &&Recorded<Qualifications>| q.get(Qualifications::eyesight_on).unwrap_or("").to_string();
+    let of_person = |q: &Recorded<Qualifications>| {
+        q.get(Qualifications::person).is_some_and(|p| p.eq_ignore_ascii_case(person))
+            && q.get(Qualifications::method) == Some(method)
+    };
+    let mine: Vec<&Recorded<Qualifications>> = rows.iter().filter(|q| of_person(q)).collect();
+    let what = format!("{} qualification", method.word());
     if mine.is_empty() {
-        return Err(format!("{person} has no {method} qualification on record"));
+        return Err(format!("{person} has no {what} on record"));
     }
-    let begun = |q: &&&Record| text(q, "from_on").as_str() <= that_day;
-    let valid: Vec<&&Record> =
-        mine.iter().filter(begun).filter(|q| text(q, "expires_on").as_str() >= that_day).collect();
+    let (begun, later): (Vec<_>, Vec<_>) = mine.into_iter().partition(|q| from(q).as_str() <= that_day);
+    let valid: Vec<_> = begun.iter().filter(|q| until(q).as_str() >= that_day).collect();
     if valid.is_empty() {
-        let ended = mine.iter().filter(begun).map(|q| text(q, "expires_on")).max();
-        let begins = mine.iter().filter(|q| !begun(q)).map(|q| text(q, "from_on")).min();
-        let what = format!("{person}'s {method} qualification");
+        let ended = begun.iter().map(until).max();
+        let begins = later.iter().map(from).min();
         return Err(match (ended, begins) {
-            (Some(ended), Some(begins)) => format!("{what} expired on {ended} and begins again on {begins}"),
-            (Some(ended), None) => format!("{what} expired on {ended}"),
-            (None, begins) => format!("{what} begins on {}", begins.unwrap_or_default()),
+            (Some(ended), Some(begins)) => {
+                format!("{person}'s {what} expired on {ended} and begins again on {begins}")
+            }
+            (Some(ended), None) => format!("{person}'s {what} expired on {ended}"),
+            (None, begins) => format!("{person}'s {what} begins on {}", begins.unwrap_or_default()),
         });
     }
-    let sees = |q: &&&&Record| {
-        let eyes = text(q, "eyesight_on");
-        eyes.len() != 10 || year_later(&eyes).as_str() >= that_day
+    let sees = |q: &&&&Recorded<Qualifications>| {
+        let tested = eyes(q);
+        tested.len() != 10 || year_later(&tested).as_str() >= that_day
     };
     match valid.iter().find(sees) {
-        Some(q) => Ok(!text(q, "from_on").is_empty()),
+        Some(q) => Ok(!from(q).is_empty()),
         None => {
-            let eyes = valid.iter().map(|q| text(q, "eyesight_on")).max().unwrap_or_default();
-            Err(format!("{person}'s eyesight was last tested on {eyes}, more than a year before"))
+            let tested = valid.iter().map(|q| eyes(q)).max().unwrap_or_default();
+            Err(format!("{person}'s eyesight was last tested on {tested}, more than a year before"))
         }
     }
 }

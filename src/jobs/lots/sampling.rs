@@ -1,6 +1,5 @@
 //! The sampling plans that a lot's inspection plan asks for.
 
-use crate::jobs::yields::show::SamplingOf;
 use knowledge::sampling::published;
 use knowledge::sampling::published::Level;
 use knowledge::sampling::single::Plan;
@@ -9,14 +8,28 @@ use knowledge::sampling::zero;
 /// Shares nonconforming at which the operating curve is given.
 const SHARES: [f64; 7] = [0.005, 0.01, 0.02, 0.05, 0.10, 0.15, 0.20];
 
+/// A sampling plan for a lot.
+#[derive(Default)]
+pub struct SamplingOf {
+    /// What the inspection plan says.
+    pub says: String,
+    /// Sample size; the whole lot where every blade is inspected.
+    pub n: Option<u64>,
+    /// Acceptance number.
+    pub accept: Option<u64>,
+    /// Points of the operating curve: share nonconforming in the lot, chance of accepting it.
+    pub curve: Vec<[f64; 2]>,
+    /// Why there is no plan, or which table it is from.
+    pub note: String,
+}
+
 /// What a method's words in an inspection plan come to for a lot of this many blades: sample size, acceptance number,
 /// operating curve. Understood are `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4 (else II),
 /// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`, `13` or `13 blades` (none of them rejected). Anything else is passed on
 /// as it stands.
-pub fn of_words(method: String, says: String, required: bool, lot: u64) -> SamplingOf {
+pub fn of_words(says: &str, required: bool, lot: u64) -> SamplingOf {
     let text = says.trim().to_lowercase();
-    let mut out =
-        SamplingOf { method, says, lot, n: None, accept: None, curve: Vec::new(), note: String::new() };
+    let mut out = SamplingOf { says: says.trim().to_string(), ..SamplingOf::default() };
     if text.is_empty() || text == "all" {
         if required || text == "all" {
             out.n = Some(lot);
@@ -27,19 +40,13 @@ pub fn of_words(method: String, says: String, required: bool, lot: u64) -> Sampl
         }
         return out;
     }
-    let found = plan_in(&text, lot);
-    match found {
+    match plan_in(&text, lot) {
         Ok((plan, note)) => {
             let plan = Plan { n: plan.n.min(lot), ..plan };
-            out.n = Some(plan.n);
-            out.accept = Some(plan.accept);
-            out.note = note;
-            for share in SHARES {
-                let bad = zero::nonconforming(lot, share);
-                if let Ok(passes) = plan.accepts_lot(lot, bad) {
-                    out.curve.push([share, passes]);
-                }
-            }
+            (out.n, out.accept, out.note) = (Some(plan.n), Some(plan.accept), note);
+            let passes =
+                |share: f64| Some([share, plan.accepts_lot(lot, zero::nonconforming(lot, share)).ok()?]);
+            out.curve = SHARES.into_iter().filter_map(passes).collect();
         }
         Err(why) => out.note = why,
     }
@@ -47,7 +54,7 @@ pub fn of_words(method: String, says: String, required: bool, lot: u64) -> Sampl
 }
 
 /// The plan that the words stand for, and where it is from.
-fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> {
+fn plan_in(text: &str, lot: u64) -> Result<(Plan, String), String> {
     let spaced = text.replace(['=', ',', ';', '%'], " ");
     let words: Vec<&str> = spaced.split_whitespace().collect();
     let after = |name: &str| words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied();

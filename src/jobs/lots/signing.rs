@@ -1,14 +1,13 @@
 //! Signing a lot: who may, and the one transaction in which it is asked, signed and sealed.
 
 use crate::jobs::lots::ask::{make, signed, summary};
-use crate::jobs::lots::facts::Facts;
+use crate::jobs::lots::facts::{Basis, Facts};
 use crate::jobs::lots::show::Summary;
 use crate::jobs::records::pins;
-use records::catalogue::kind;
+use records::catalogue::{Lots, Meaning, Recorded, Role, Signatures};
 use records::graph::release_basis::{Bound, RULES};
 use records::value::tag::shown;
-use records::{Error, Result, Store, Who};
-use records::{Record, Value};
+use records::{Error, Result, Store, Value, Who};
 
 const WHAT: &str = "the final summary of a lot is signed by quality";
 
@@ -20,10 +19,10 @@ fn refused<T>((sentence, needs): Refusal) -> Result<T> {
 
 /// Who asks, if it is quality. Gives the person's tag.
 fn quality(store: &Store, who: &Who) -> Result<std::result::Result<String, Refusal>> {
-    let no = |why: String| Ok(Err((format!("{WHAT}; {why}"), "quality")));
+    let no = |why: String| Ok(Err((format!("{WHAT}; {why}"), Role::Quality.word())));
     let Some(person) = &who.person else { return no("say who you are with --as PERSON".into()) };
-    match store.role_of(person)?.as_deref() {
-        Some("quality") => Ok(Ok(store.find(person)?.record.address())),
+    match store.role_of(person)? {
+        Some(role) if role == Role::Quality.word() => Ok(Ok(store.find(person)?.record.address())),
         Some(role) => no(format!("{} is {role}", shown(person))),
         None => no(format!("the store knows no person {}", shown(person))),
     }
@@ -35,7 +34,7 @@ fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<std::result::Res
         Ok(person) => person,
         refusal => return Ok(refusal),
     };
-    let poured = store.pourers(&facts.behind)?;
+    let poured = store.pourers(facts.behind)?;
     if let Some(moulds) = poured.get(&person.to_ascii_lowercase()) {
         let moulds = moulds.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
         let sentence = format!(
@@ -43,24 +42,24 @@ fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<std::result::Res
              somebody who did not",
             shown(&person)
         );
-        return Ok(Err((sentence, "quality")));
+        return Ok(Err((sentence, Role::Quality.word())));
     }
     Ok(Ok(person))
 }
 
 /// How the person is known: the words for it, and what was kept of the PIN when it was checked.
-struct Proof {
+struct Identified {
     words: &'static str,
     kept: Option<String>,
 }
 
 /// Checks the PIN before the transaction: that takes its time on purpose.
-fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Result<Proof> {
+fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Result<Identified> {
     let kept = store.pin_kept(person)?;
     match (kept.is_some(), pin) {
         (true, Some(pin)) => {
             pins::check(store, who, person, pin)?;
-            Ok(Proof { words: "PIN given", kept })
+            Ok(Identified { words: "PIN given", kept })
         }
         (true, None) => {
             let sentence = format!("{} signs with a PIN; it was not given", shown(person));
@@ -78,7 +77,7 @@ fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Resul
             store.note_refusal(who, &sentence)?;
             refused((sentence, "the person's PIN"))
         }
-        (false, None) => Ok(Proof { words: "name as claimed", kept: None }),
+        (false, None) => Ok(Identified { words: "name as claimed", kept: None }),
     }
 }
 
@@ -98,7 +97,8 @@ pub fn finalise(
     page: &mut dyn FnMut(&Summary) -> Result<()>,
 ) -> Result<Summary> {
     let asked = store.snapshot(|| {
-        let facts = Facts::read(store, tag)?;
+        let basis = Basis::read(store, tag)?;
+        let facts = Facts::of(store, &basis)?;
         Ok((signatory(store, who, &facts)?, make(store, who, &facts)?))
     })?;
     let person = match asked.0 {
@@ -138,11 +138,12 @@ pub fn finalise(
 fn sign(
     signing: &records::write::signing::Signing,
     tag: &str,
-    proof: &Proof,
+    proof: &Identified,
     page: &mut dyn FnMut(&Summary) -> Result<()>,
 ) -> Result<Summary> {
     let (store, who) = (signing.store(), signing.who());
-    let mut facts = Facts::read(store, tag)?;
+    let basis = Basis::read(store, tag)?;
+    let mut facts = Facts::of(store, &basis)?;
     let person = match signatory(store, who, &facts)? {
         Ok(person) => person,
         Err(refusal) => return refused(refusal),
@@ -162,19 +163,19 @@ fn sign(
     }
     let (seq, head) = store.head()?;
     let bound = Bound { rules: RULES, content: made.content.clone(), seq, head, proof: proof.words.into() };
-    let signatures = kind("signatures").ok_or_else(|| Error::untrusted("no kind signatures"))?;
-    let mut record = Record::blank(signatures);
-    let mut text = |field: &str, value: &str| record.set(field, Value::Text(value.to_string().into()));
-    text("subject", &made.lot);
-    text("role", "quality");
-    text("person", &person);
-    text("meaning", "released");
-    text("note", &bound.note());
-    record.set("signed_at", Value::Time(who.now, None));
-    signing.sign(record)?;
+    let text = |value: &str| Value::Text(value.to_string().into());
+    let mut record = Recorded::<Signatures>::blank();
+    record
+        .set(Signatures::subject, text(&made.lot))
+        .set(Signatures::role, text(Role::Quality.word()))
+        .set(Signatures::person, text(&person))
+        .set(Signatures::meaning, text(Meaning::Released.word()))
+        .set(Signatures::note, text(&bound.note()))
+        .set(Signatures::signed_at, Value::Time(who.now, None));
+    signing.sign(record.into_record())?;
     // Drafts say what went out before a release; what is released says it no more.
-    made.open_actions.retain(|a| !a.starts_with("shipped"));
-    facts.signed = store.signatures_on("lots", facts.id)?;
+    made.open_actions.truncate(made.open_actions.len() - made.open_shipments);
+    facts.signed = store.signatures_on(Lots::NAME, facts.key.id)?;
     (made.journal_entries, made.journal_head) = store.head()?;
     signed(store, &facts, &mut made)?;
     if made.state != "final" {

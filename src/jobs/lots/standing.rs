@@ -1,21 +1,25 @@
 //! Which results stand: of a method all product inspections since the last rework or repair, not the last of them.
-//! Records in, answers out.
 
 use std::collections::BTreeSet;
 
 use crate::jobs::lots::readers::{day, qualified};
-use records::{Record, Stamp};
+use records::catalogue::{
+    Analyses, AnalysisValues, As, Blades, Calibrations, Decision, Dispositions, Findings, InspectionPurpose,
+    Inspections, Key, Measurements, Qualifications, Recorded, Verdict,
+};
+use records::{Record, Result, Stamp, Store};
 
-/// The inspection is one of product.
+/// The record is an inspection of product.
 pub fn product(r: &Record) -> bool {
-    matches!(r.get("purpose").text(), None | Some("product"))
+    let purpose = r.of::<Inspections>().map(|i| i.get(Inspections::purpose));
+    matches!(purpose, Some(None | Some(InspectionPurpose::Product)))
 }
 
 /// When a blade was last sent to rework or repair, by its dispositions.
-pub fn last_rework<'a>(dispositions: impl Iterator<Item = &'a Record<'static>>) -> Option<Stamp> {
+fn last_rework<'a>(dispositions: impl Iterator<Item = &'a Recorded<Dispositions>>) -> Option<Stamp> {
     dispositions
-        .filter(|d| matches!(d.get("decision").text(), Some("rework" | "repair")))
-        .filter_map(Record::own_time)
+        .filter(|d| matches!(d.get(Dispositions::decision), Some(Decision::Rework | Decision::Repair)))
+        .filter_map(|d| d.own_time())
         .max_by_key(|t| t.ms())
 }
 
@@ -28,12 +32,22 @@ pub fn stands(inspection: &Record, rework: Option<Stamp>) -> bool {
 /// The fields by which a record bears on a blade, or on what is decided of it. One of them changed after a decision makes
 /// it evidence that whoever decided had not; a note or a technique does not.
 pub fn bearing(kind: &str) -> &'static [&'static str] {
+    const INSPECTION: &[&str] = &[
+        Inspections::blade.name,
+        Inspections::purpose.name,
+        Inspections::method.name,
+        Inspections::round.name,
+        Inspections::result.name,
+        Inspections::person.name,
+        Inspections::inspected_at.name,
+    ];
     match kind {
-        "inspections" => &["blade", "purpose", "method", "round", "result", "person", "inspected_at"],
-        "findings" | "measurements" => &["inspection"],
-        "analyses" => &["subject", "set_aside_by"],
-        "analysis_values" => &["analysis"],
-        "calibrations" => &["instrument", "result"],
+        Inspections::NAME => INSPECTION,
+        Findings::NAME => &[Findings::inspection.name],
+        Measurements::NAME => &[Measurements::inspection.name],
+        Analyses::NAME => &[Analyses::subject.name, Analyses::set_aside_by.name],
+        AnalysisValues::NAME => &[AnalysisValues::analysis.name],
+        Calibrations::NAME => &[Calibrations::instrument.name, Calibrations::result.name],
         _ => &[],
     }
 }
@@ -43,32 +57,34 @@ pub fn bearing(kind: &str) -> &'static [&'static str] {
 ///
 /// # Errors
 /// Why it does not.
-pub fn closes<'a>(
-    accept: &Record,
-    reject: &Record,
+pub fn closes(
+    accept: As<Inspections>,
+    reject: As<Inspections>,
     ever: &BTreeSet<String>,
-    qualifications: impl Iterator<Item = &'a Record<'static>>,
-) -> Result<(), String> {
-    let text = |r: &Record, f: &str| r.get(f).text().map(String::from);
-    if text(accept, "result").as_deref() != Some("accept") || !product(accept) {
-        return Err("it is no accept of product".into());
+    qualifications: &[Recorded<Qualifications>],
+) -> std::result::Result<(), String> {
+    if accept.get(Inspections::result) != Some(Verdict::Accept) || !product(&accept) {
+        return Err("it is not an accept of product".into());
     }
-    if text(accept, "blade") != text(reject, "blade") || text(accept, "method") != text(reject, "method") {
+    let method = accept.get(Inspections::method);
+    if accept.get(Inspections::blade) != reject.get(Inspections::blade)
+        || method != reject.get(Inspections::method)
+    {
         return Err("it is of another blade or method".into());
     }
-    let (Some(at), Some(before)) = (accept.own_time(), reject.own_time()) else {
+    let (Some(at), Some(before), Some(method)) = (accept.own_time(), reject.own_time(), method) else {
         return Err("its time is not recorded".into());
     };
     if at.ms() <= before.ms() {
         return Err("it is not later".into());
     }
-    if accept.get("note").text().is_none_or(|n| n.trim().is_empty()) {
+    if accept.note().is_none_or(|n| n.trim().is_empty()) {
         return Err("it has no note that says why".into());
     }
-    let Some(person) = text(accept, "person") else { return Err("it names no person".into()) };
-    match text(reject, "person") {
+    let Some(person) = accept.get(Inspections::person) else { return Err("it names no person".into()) };
+    match reject.get(Inspections::person) {
         None => return Err("who rejected is not recorded".into()),
-        Some(first) if first.eq_ignore_ascii_case(&person) => {
+        Some(first) if first.eq_ignore_ascii_case(person) => {
             return Err(format!("{person} rejected it; another person is needed"));
         }
         Some(_) if ever.contains(&person.to_ascii_lowercase()) => {
@@ -76,49 +92,54 @@ pub fn closes<'a>(
         }
         Some(_) => {}
     }
-    let method = text(accept, "method").unwrap_or_default();
-    qualified(qualifications, &person, &method, &day(at)).map(|_| ())
+    qualified(qualifications, person, method, &day(at)).map(|_| ())
 }
 
-/// A record with the journal entry since which it bears on the blade, and those who ever stood as its reader.
-pub type Came = (Record<'static>, i64, BTreeSet<String>);
+/// The accept names this reject as the one that it closes.
+pub fn names(accept: As<Inspections>, reject: &str) -> bool {
+    accept.get(Inspections::closes).is_some_and(|c| c.eq_ignore_ascii_case(reject))
+}
 
 /// What is to be known of a blade's results beside the list of them: a reject that still stands, a decision that is
 /// older than what was seen since.
-pub fn remarks(
-    inspections: &[Came],
-    dispositions: &[Came],
-    qualifications: &[Record<'static>],
-) -> Vec<String> {
-    let rework = last_rework(dispositions.iter().map(|d| &d.0));
-    let standing: Vec<&Came> = inspections.iter().filter(|i| stands(&i.0, rework)).collect();
+pub fn remarks(store: &Store, blade: Key<Blades>) -> Result<Vec<String>> {
+    let qualifications = store.rows::<Qualifications>()?;
+    let dispositions = store.rows_of(Dispositions::blade, blade)?;
+    let mut standing = store.rows_of(Inspections::blade, blade)?;
+    let rework = last_rework(dispositions.iter());
+    standing.retain(|i| stands(i, rework));
     let mut out = Vec::new();
-    for (reject, _, ever) in standing.iter().filter(|i| i.0.get("result").text() == Some("reject")) {
+    for reject in standing.iter().filter(|i| i.get(Inspections::result) == Some(Verdict::Reject)) {
         let tag = reject.address();
-        let mut closing = standing
-            .iter()
-            .map(|i| &i.0)
-            .filter(|a| a.get("closes").text().is_some_and(|c| c.eq_ignore_ascii_case(&tag)));
-        if !closing.any(|a| closes(a, reject, ever, qualifications.iter()).is_ok()) {
+        let ever = store.ever_read(&tag, store.find(&tag)?.entry)?;
+        let mut closing = standing.iter().map(Recorded::view).filter(|a| names(*a, &tag));
+        if !closing.any(|a| closes(a, reject.view(), &ever, &qualifications).is_ok()) {
             out.push(format!(
                 "rejected in {tag} by {}, and that stands: no later round hides it",
-                reject.get("method").to_text()
+                reject.need(Inspections::method)?.word()
             ));
         }
     }
-    let last = dispositions.iter().max_by_key(|d| (d.0.own_time().map(Stamp::ms), d.1));
-    let Some((d, entry, _)) =
-        last.filter(|d| matches!(d.0.get("decision").text(), Some("accept" | "concession")))
-    else {
-        return out;
-    };
-    for (i, came, _) in standing {
-        if i.own_time().map(Stamp::ms) > d.own_time().map(Stamp::ms) || came > entry {
+    let mut last: Option<(Option<i64>, i64, Decision)> = None;
+    for d in &dispositions {
+        let decision = d.need(Dispositions::decision)?;
+        let entry = store.find(&d.address())?.entry;
+        let since = store.named_since(entry, Dispositions::decision.name, decision.word())?;
+        let this = (d.own_time().map(Stamp::ms), since, decision);
+        if last.is_none_or(|l| (l.0, l.1) <= (this.0, this.1)) {
+            last = Some(this);
+        }
+    }
+    let Some((at, since, Decision::Accept | Decision::Concession)) = last else { return Ok(out) };
+    for i in &standing {
+        let entry = store.find(&i.address())?.entry;
+        let came = store.said_since(entry, bearing(Inspections::NAME))?;
+        if i.own_time().map(Stamp::ms) > at || came > since {
             out.push(format!(
                 "the last disposition is older than {} and does not accept it: decide again",
                 i.address()
             ));
         }
     }
-    out
+    Ok(out)
 }

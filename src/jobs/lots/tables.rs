@@ -1,99 +1,142 @@
 //! Test bars, treatments, revisions, files and checks of instruments, as tables.
 
 use crate::jobs::lots::facts::Facts;
-use crate::jobs::lots::samples;
-use crate::jobs::lots::show::Sheet;
-use records::Record;
+use crate::jobs::lots::reasons::samples;
+use crate::jobs::lots::show::TextTable;
+use records::catalogue::{
+    Alloys, AnyField, Attachments, Calibrations, Holds, Inspections, KindType, Method, Parts, RunningSystems,
+    ShellRecipes, TestBars, Treatments,
+};
+use records::read::typed::RowOf;
+use records::{Result, Value};
 
-fn sheet<'a>(
+/// A table of these fields, behind the records' own tags where their column has a name.
+fn table<'b, K: KindType, const N: usize>(
     title: &str,
     note: &str,
-    head: &[&str],
-    records: impl Iterator<Item = &'a Record<'static>>,
-    fields: &[&str],
-) -> Sheet {
-    let mut rows = vec![head.iter().map(ToString::to_string).collect::<Vec<_>>()];
-    rows.extend(
-        records.map(|r| {
-            fields.iter().map(|f| if *f == "@" { r.address() } else { r.get(f).to_text() }).collect()
-        }),
-    );
-    Sheet { title: title.into(), note: note.into(), rows }
+    tag: Option<&str>,
+    records: impl Iterator<Item = RowOf<'b, K>>,
+    columns: [(&str, AnyField<K>); N],
+) -> TextTable {
+    let row = |r: RowOf<'b, K>| {
+        let cells = columns.iter().map(|c| r.values[c.1.index].to_text());
+        tag.map(|_| r.address()).into_iter().chain(cells).collect()
+    };
+    let head = tag.into_iter().chain(columns.iter().map(|c| c.0)).map(String::from).collect();
+    let rows = std::iter::once(head).chain(records.map(row)).collect();
+    TextTable { title: title.into(), note: note.into(), rows }
 }
 
-/// The tables.
-pub fn sheets(facts: &Facts) -> Vec<Sheet> {
-    let of = |kind: &'static str| facts.behind.of(kind).map(|r| &r.record);
-    let bars = facts.test_bars();
-    let grain = of("inspections").filter(|r| r.get("method").text() == Some("grain"));
-    let definitions = ["parts", "alloys", "running_systems", "shell_recipes"].into_iter().flat_map(of);
-    let mut revisions = vec![["kind", "revision", "approved by", "approved"].map(String::from).to_vec()];
-    revisions.extend(definitions.map(|r| {
-        let approved = r.get("approved_at").to_text();
-        let approved = if approved.is_empty() { "NOT APPROVED".into() } else { approved };
+/// Definitions of every kind, and who approved them.
+fn revisions(facts: &Facts) -> TextTable {
+    let kinds = [Parts::NAME, Alloys::NAME, RunningSystems::NAME, ShellRecipes::NAME];
+    let row = |r: &records::Record| {
+        let approved = r.get(Parts::approved_at.name);
+        let approved = if *approved == Value::Blank { "NOT APPROVED".into() } else { approved.to_text() };
         // Anybody may type an approval in: who did is said, as a name claimed.
-        let mut by = r.get("approved_by").to_text();
-        match r.get("recorded_by").text() {
-            Some(typist) if by.is_empty() || !by.eq_ignore_ascii_case(typist) => {
-                by.push_str(&format!(" (entered by {typist})"));
-            }
-            _ => {}
+        let mut by = r.get(Parts::approved_by.name).to_text();
+        if let Some(typist) = r.recorded_by().filter(|t| by.is_empty() || !by.eq_ignore_ascii_case(t)) {
+            by.push_str(&format!(" (entered by {typist})"));
         }
-        vec![r.kind.noun.to_string(), r.address(), by.trim().to_string(), approved]
-    }));
-    vec![
-        samples::sheet(facts),
-        sheet(
+        [r.kind.noun.to_string(), r.address(), by.trim().to_string(), approved]
+    };
+    let all = kinds.into_iter().flat_map(|kind| facts.behind.of(kind));
+    TextTable::new(
+        "Revisions in force",
+        "",
+        ["kind", "revision", "approved by", "approved"],
+        all.map(|r| row(&r.record)),
+    )
+}
+
+pub fn tables(facts: &Facts) -> Result<Vec<TextTable>> {
+    let behind = facts.behind;
+    let grain = |r: &RowOf<Inspections>| r.get(Inspections::method) == Some(Method::Grain);
+    Ok(vec![
+        samples::table(facts)?,
+        table(
             "Test bars",
             "",
-            &["bar", "heat", "UTS MPa", "yield MPa", "elongation %", "rupture h", "HRC", "instrument"],
-            bars,
-            &[
-                "@",
-                "heat",
-                "uts_mpa",
-                "yield_mpa",
-                "elongation_pct",
-                "rupture_h",
-                "hardness_hrc",
-                "instrument",
+            Some("bar"),
+            facts.test_bars(),
+            [
+                ("heat", TestBars::heat.any()),
+                ("UTS MPa", TestBars::uts_mpa.any()),
+                ("yield MPa", TestBars::yield_mpa.any()),
+                ("elongation %", TestBars::elongation_pct.any()),
+                ("rupture h", TestBars::rupture_h.any()),
+                ("HRC", TestBars::hardness_hrc.any()),
+                ("instrument", TestBars::instrument.any()),
             ],
         ),
-        sheet(
+        table(
             "Treatments",
             "",
-            &["treatment", "kind", "schedule", "started", "°C", "h", "MPa", "instrument"],
-            of("treatments"),
-            &["@", "kind", "schedule", "started_at", "temp_c", "hold_h", "pressure_mpa", "instrument"],
+            Some("treatment"),
+            behind.each(),
+            [
+                ("kind", Treatments::kind.any()),
+                ("schedule", Treatments::schedule.any()),
+                ("started", Treatments::started_at.any()),
+                ("°C", Treatments::temp_c.any()),
+                ("h", Treatments::hold_h.any()),
+                ("MPa", Treatments::pressure_mpa.any()),
+                ("instrument", Treatments::instrument.any()),
+            ],
         ),
-        sheet(
+        table(
             "Grain",
             "",
-            &["inspection", "blade", "result", "person", "note"],
-            grain,
-            &["@", "blade", "result", "person", "note"],
+            Some("inspection"),
+            behind.each().filter(grain),
+            [
+                ("blade", Inspections::blade.any()),
+                ("result", Inspections::result.any()),
+                ("person", Inspections::person.any()),
+                ("note", Inspections::note.any()),
+            ],
         ),
-        Sheet { title: "Revisions in force".into(), note: String::new(), rows: revisions },
-        sheet(
+        revisions(facts),
+        table(
             "Checks of the instruments used",
             "Those that bound a reading of the lot: the last before it, the first after it.",
-            &["instrument", "checked", "check", "result", "difference", "unit", "due"],
-            of("calibrations"),
-            &["instrument", "checked_at", "check", "result", "difference", "unit", "due_at"],
+            None,
+            behind.each(),
+            [
+                ("instrument", Calibrations::instrument.any()),
+                ("checked", Calibrations::checked_at.any()),
+                ("check", Calibrations::check.any()),
+                ("result", Calibrations::result.any()),
+                ("difference", Calibrations::difference.any()),
+                ("unit", Calibrations::unit.any()),
+                ("due", Calibrations::due_at.any()),
+            ],
         ),
-        sheet(
+        table(
             "Attached files",
             "Paths are taken from the store's folder.",
-            &["attachment", "of", "path", "SHA-256", "bytes"],
-            of("attachments"),
-            &["@", "subject", "path", "sha256", "bytes"],
+            Some("attachment"),
+            behind.each(),
+            [
+                ("of", Attachments::subject.any()),
+                ("path", Attachments::path.any()),
+                ("SHA-256", Attachments::sha256.any()),
+                ("bytes", Attachments::bytes.any()),
+            ],
         ),
-        sheet(
+        table(
             "Holds on records behind the lot",
             "",
-            &["hold", "on", "placed", "reason", "lifted", "by", "why"],
-            of("holds"),
-            &["@", "subject", "placed_at", "reason", "lifted_at", "lifted_by", "lifted_reason"],
+            Some("hold"),
+            behind.each(),
+            [
+                ("on", Holds::subject.any()),
+                ("placed", Holds::placed_at.any()),
+                ("reason", Holds::reason.any()),
+                ("lifted", Holds::lifted_at.any()),
+                ("by", Holds::lifted_by.any()),
+                ("why", Holds::lifted_reason.any()),
+            ],
         ),
-    ]
+    ])
 }

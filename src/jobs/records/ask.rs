@@ -1,7 +1,5 @@
 //! Single records: written, corrected, shown, held.
 
-use std::collections::BTreeSet;
-
 use serde::Serialize;
 
 use crate::jobs::lots::standing;
@@ -280,7 +278,7 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
             }
         }
         out.seen = seen(store, Key::new(id))?;
-        out.remarks.extend(standing_remarks(store, Key::new(id))?);
+        out.remarks.extend(standing::remarks(store, Key::new(id))?);
     } else {
         out.held = fences.held.has(kind, id);
     }
@@ -289,29 +287,6 @@ fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Resul
     out.holds = store.holds_fencing(kind, id)?.iter().filter_map(hold_line).collect();
     out.below = store.below(kind, id)?;
     Ok(())
-}
-
-/// What stands on a blade and is not dealt with.
-fn standing_remarks(store: &Store, blade: Key<Blades>) -> Result<Vec<String>> {
-    let mut inspections: Vec<standing::Came> = Vec::new();
-    for inspection in store.rows_of(Inspections::blade, blade)? {
-        let last = store.find(&inspection.address())?.entry;
-        let since = store.said_since(last, standing::bearing(Inspections::NAME))?;
-        let ever = match inspection.get(Inspections::result) {
-            Some(Verdict::Reject) => store.ever_read(&inspection.address(), last)?,
-            _ => BTreeSet::new(),
-        };
-        inspections.push((inspection.into_record(), since, ever));
-    }
-    let mut dispositions: Vec<standing::Came> = Vec::new();
-    for disposition in store.rows_of(Dispositions::blade, blade)? {
-        let last = store.find(&disposition.address())?.entry;
-        let decision = disposition.need(Dispositions::decision)?.word();
-        let since = store.named_since(last, Dispositions::decision.name, decision)?;
-        dispositions.push((disposition.into_record(), since, BTreeSet::new()));
-    }
-    let qualifications = store.all_of(Qualifications::KIND)?;
-    Ok(standing::remarks(&inspections, &dispositions, &qualifications))
 }
 
 /// A record without a tag may be a suspect reading itself, as a pour is.

@@ -10,12 +10,10 @@ use crate::jobs::trials::show_compare::HOPELESS;
 use knowledge::stats::dist::normal_quantile;
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
+use records::catalogue::{TrialStatus, Trials};
 use records::{Error, Result, Store, Who};
 
 /// The size of a trial of two shares, and what would take fewer moulds.
-///
-/// # Errors
-/// Figures outside their range.
 pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
     let found = sample_size::trial(aim, per_mould, icc).map_err(Error::input)?;
     let hopeless = found.moulds_per_arm > HOPELESS;
@@ -71,12 +69,9 @@ pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
 }
 
 /// Whether a result of the trial is one before its time, and then with what behind it.
-///
-/// # Errors
-/// An unknown trial, with near matches; the store cannot be read.
 pub fn interim(store: &Store, tag: &str) -> Result<Option<(String, String)>> {
     let trial = compare::trial(store, tag)?;
-    let Ok(response) = compare::response(store, &trial.record.get("response").to_text()) else {
+    let Ok(response) = compare::response(store, trial.record.need(Trials::response)?) else {
         return Ok(None);
     };
     let seen = compare::seen(store, &response)?;
@@ -88,16 +83,13 @@ pub fn interim(store: &Store, tag: &str) -> Result<Option<(String, String)>> {
 }
 
 pub(crate) fn early(trial: &Trial, moulds: usize) -> Option<String> {
-    let planned = trial.record.get("planned_moulds").number()?;
-    let open = trial.record.get("status").text() == Some("open");
-    (open && (moulds as f64) < planned && moulds > 0)
+    let planned = trial.record.get(Trials::planned_moulds)?;
+    let open = trial.record.get(Trials::status) == Some(TrialStatus::Open);
+    (open && (moulds as i64) < planned && moulds > 0)
         .then(|| format!("a result was looked at with {moulds} of {planned} planned moulds"))
 }
 
 /// Journals a look at a result before its time, where it is one. Gives the sentence that must stand beside it.
-///
-/// # Errors
-/// An unknown trial; the store cannot be written.
 pub fn look(store: &mut Store, who: &Who, tag: &str) -> Result<Option<String>> {
     let Some((tag, with)) = interim(store, tag)? else { return Ok(None) };
     if store.read_only() {

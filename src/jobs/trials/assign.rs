@@ -4,13 +4,14 @@ use std::collections::{BTreeMap, HashSet};
 
 use crate::jobs::trials::compare;
 use crate::jobs::trials::compare::Trial;
-use crate::jobs::trials::levels::{levels, record_of, words};
+use crate::jobs::trials::levels::{Level, levels};
 use crate::jobs::trials::show::{Assigned, Dealt};
 use knowledge::causes::random::Chance;
+use records::catalogue::{Key, Moulds, PourPlans, Pours, Recorded, TrialMoulds, TrialStatus, Trials};
 use records::value::tag::{hint, near, shown};
+use records::write::draft::Draft;
 use records::write::trial_writes::Change;
-use records::{Error, Result, Store, Who};
-use records::{Record, Value, catalogue};
+use records::{Error, Result, Store, Value, Who};
 
 /// Assigns arms to moulds at random, balanced within blocks, and writes them down, all or none. A mould is
 /// `TAG` or `TAG=BLOCK`; without a block it stands in that of its pour plan (day and furnace), if it has one.
@@ -29,7 +30,7 @@ pub fn assign(
     fresh: u64,
 ) -> Result<Assigned> {
     let trial = compare::trial(store, tag)?;
-    if trial.record.get("status").text() == Some("closed") {
+    if trial.record.need(Trials::status)? == TrialStatus::Closed {
         return Err(Error::input(format!("{} is closed; no mould joins it", shown(&trial.tag))));
     }
     let arms = arms_of(&trial, arms)?;
@@ -38,33 +39,27 @@ pub fn assign(
     let rows = candidates(store, &trial, moulds, &mut cautions)?;
     let draw = trial.moulds.len() as u64;
     let assigned = deal(&trial, &arms, rows, &mut Chance::of_draw(seed, draw));
-    let kind = catalogue::find("trial_moulds").map_err(Error::input)?;
-    let records = assigned
-        .iter()
-        .map(|d| {
-            let mut record = Record::blank(kind);
-            let text = |t: &str| Value::Text(t.to_string().into());
-            record.set("trial", text(&trial.tag));
-            record.set("mould", text(&d.mould));
-            record.set("arm", text(&d.arm));
-            if let Some(block) = &d.block {
-                record.set("block", text(block));
-            }
-            record
-        })
-        .collect();
-    let fields = [("seed".to_string(), seed.to_string())];
+    let record = |d: &Dealt| {
+        let text = |t: &str| Value::Text(t.to_string().into());
+        let mut record = Recorded::<TrialMoulds>::blank();
+        record
+            .set(TrialMoulds::trial, text(&trial.tag))
+            .set(TrialMoulds::mould, text(&d.mould))
+            .set(TrialMoulds::arm, text(&d.arm));
+        if let Some(block) = &d.block {
+            record.set(TrialMoulds::block, text(block));
+        }
+        record.into_record()
+    };
+    let records = assigned.iter().map(record).collect();
+    let fields = Draft::<Trials>::default().with(Trials::seed, seed.to_string());
     let change =
-        Change { text: &trial.tag, fields: &fields, reason: "seed of the random assignment of arms" };
+        Change { text: &trial.tag, fields: fields.texts(), reason: "seed of the random assignment of arms" };
     let reason = format!("assigned at random, seed {seed}, draw {draw}");
     store.log_together(who, new.then_some(&change), records, &reason)?;
-    let planned = trial.record.get("planned_moulds").number();
     let total = trial.moulds.len() + assigned.len();
-    if planned.is_some_and(|p| total as f64 > p) {
-        cautions.push(format!(
-            "{total} moulds now have an arm, more than the planned {}.",
-            planned.unwrap_or(0.0)
-        ));
+    if let Some(planned) = trial.record.get(Trials::planned_moulds).filter(|p| total as i64 > *p) {
+        cautions.push(format!("{total} moulds now have an arm, more than the planned {planned}."));
     }
     cautions.push("Pour the arms of a block side by side in one heat, in alternate order.".into());
     Ok(Assigned { trial: trial.tag, seed, draw, assigned, cautions })
@@ -77,7 +72,7 @@ fn arms_of(trial: &Trial, arms: &[String]) -> Result<Vec<String>> {
         if known.is_none() && trial.arms.len() > 1 {
             let close = near(arm, trial.arms.iter().map(String::as_str));
             return Err(Error::input(format!(
-                "{} has the arms {}; {} is none of them{}",
+                "{} has the arms {}; {} is not one of them{}",
                 shown(&trial.tag),
                 shown(&trial.arms.join(", ")),
                 shown(arm),
@@ -102,10 +97,10 @@ fn arms_of(trial: &Trial, arms: &[String]) -> Result<Vec<String>> {
 
 /// The seed, and whether it has still to be written down.
 fn seed_of(trial: &Trial, asked: Option<u64>, fresh: u64) -> Result<(u64, bool)> {
-    let Some(text) = trial.record.get("seed").text() else { return Ok((asked.unwrap_or(fresh), true)) };
+    let Some(text) = trial.record.get(Trials::seed) else { return Ok((asked.unwrap_or(fresh), true)) };
     let recorded: u64 = text.trim().parse().map_err(|_| {
         Error::input(format!(
-            "the seed of {} is recorded as {}, which is no whole number",
+            "the seed of {} is recorded as {}, which is not a whole number",
             shown(&trial.tag),
             shown(text)
         ))
@@ -131,16 +126,16 @@ fn candidates(
     moulds: &[String],
     cautions: &mut Vec<String>,
 ) -> Result<Vec<Candidate>> {
-    let factor = trial.record.get("factor").to_text();
+    let factor = trial.record.need(Trials::factor)?;
     let mut out: Vec<Candidate> = Vec::new();
     let mut wrong = Vec::new();
-    let mut taken: HashSet<i64> = trial.moulds.iter().map(|m| m.id).collect();
+    let mut taken: HashSet<Key<Moulds>> = trial.moulds.iter().map(|m| Key::new(m.id)).collect();
     for text in moulds {
         let (tag, block) = match text.split_once('=') {
             Some((tag, block)) => (tag, Some(block.trim().to_string()).filter(|b| !b.is_empty())),
             None => (text.as_str(), None),
         };
-        let (link, tag) = match store.link_of(tag, "moulds") {
+        let (mould, tag) = match store.key_of::<Moulds>(tag) {
             Ok(found) => found,
             Err(e) if e.is_input() => {
                 wrong.push(e.sentence);
@@ -149,30 +144,31 @@ fn candidates(
             Err(e) => return Err(e),
         };
         let name = shown(&tag).into_owned();
-        if !taken.insert(link.id) {
-            wrong.push(format!("{name} has an arm already, or is named twice"));
+        if !taken.insert(mould) {
+            wrong.push(format!("{name} already has an arm, or is named twice"));
             continue;
         }
-        if let Some(pour) = record_of(store, "pours", link.id)? {
+        if let Some(pour) = store.rows_of(Pours::mould, mould)?.first() {
             wrong.push(format!(
-                "{name} was poured at {}: an arm given after the pour is no random assignment. What was done can be written \
+                "{name} was poured at {}: an arm given after the pour is not a random assignment. What was done can be written \
                  down, and will stand as a deviation: meltkin log trial_moulds trial={} mould={name} arm=ARM",
-                pour.get("poured_at").to_text(),
+                pour.cell(Pours::poured_at).to_text(),
                 shown(&trial.tag)
             ));
             continue;
         }
-        let levels = levels(store, link, &tag, &factor)?.unwrap_or_default();
+        let levels = levels(store, mould, &tag, factor)?.unwrap_or_default();
         if !levels.is_empty() {
+            let made: Vec<String> = levels.iter().map(Level::words).collect();
             wrong.push(format!(
-                "{name} is made with {} already: the arm must be drawn before the factor is set",
-                shown(&words(&levels).join(", "))
+                "{name} is already made with {}: the arm must be drawn before the factor is set",
+                shown(&made.join(", "))
             ));
             continue;
         }
-        let planned = record_of(store, "pour_plans", link.id)?.map(|p| {
-            let furnace = p.get("furnace").text().map_or(String::new(), |f| format!(" {f}"));
-            format!("{}{furnace}", p.get("planned_on").to_text())
+        let planned = store.rows_of(PourPlans::mould, mould)?.into_iter().next().map(|p| {
+            let furnace = p.get(PourPlans::furnace).map_or(String::new(), |f| format!(" {f}"));
+            format!("{}{furnace}", p.cell(PourPlans::planned_on).to_text())
         });
         out.push(Candidate { tag, block: block.or(planned) });
     }

@@ -6,10 +6,10 @@ use crate::jobs::trace::siblings::question;
 use crate::jobs::trials::show_compare::Compared;
 use knowledge::causes::random::SEED;
 use knowledge::causes::{ArmMould, ArmValues, Better, compare, compare_means};
+use records::catalogue::{Decision, DefectTerms, InspectionPurpose, Key, Recorded, Trials};
 use records::read::yield_queries::{Measured, TrialMould};
 use records::value::tag::{hint, near, shown};
-use records::{Error, Result, Store};
-use records::{Record, catalogue};
+use records::{Error, Record, Result, Store, catalogue};
 
 /// What a trial (or a comparison) looks at.
 #[derive(Clone, Debug)]
@@ -20,21 +20,16 @@ pub enum Response {
     Reject,
     /// A finding of a defect, in a zone where one is named.
     Defect {
-        /// The term.
         defect: String,
         zone: Option<String>,
     },
-    /// A measured characteristic.
     Characteristic(String),
 }
 
 /// Reads a response: a defect term (with a zone after it: `inclusion RT`), a characteristic, `scrap`, `reject`.
-///
-/// # Errors
-/// None of these, with near matches.
 pub fn response(store: &Store, text: &str) -> Result<Response> {
-    let terms = store.all_of(catalogue::find("defect_terms").map_err(Error::input)?)?;
-    let defects: Vec<&str> = terms.iter().filter_map(Record::tag).collect();
+    let terms = store.rows::<DefectTerms>()?;
+    let defects: Vec<&str> = terms.iter().filter_map(|t| t.tag()).collect();
     let known = |t: &str| defects.iter().find(|d| d.eq_ignore_ascii_case(t)).map(|d| (*d).to_string());
     if let Some(defect) = known(text) {
         return Ok(Response::Defect { defect, zone: None });
@@ -57,14 +52,14 @@ pub fn response(store: &Store, text: &str) -> Result<Response> {
     let all = defects.iter().copied().chain(characteristics.iter().map(String::as_str));
     let close = near(text, all.chain(["scrap", "reject"]));
     Err(Error::input(format!(
-        "the response {} is no defect term, measured characteristic, scrap or reject{}",
+        "the response {} is not a defect term, measured characteristic, scrap or reject{}",
         shown(text),
         hint(&close)
     )))
 }
 
-/// Outcome of the blades that count.
-pub enum Outcome {
+/// The response of the blades that count.
+pub enum ByBlade {
     /// Blade → is with the response.
     Counts(HashMap<i64, bool>),
     /// Blade → its value.
@@ -72,36 +67,29 @@ pub enum Outcome {
 }
 
 /// The response of every blade, and what to say of it.
-pub struct Seen {
-    /// By blade.
-    pub outcome: Outcome,
+pub struct ResponseOf {
+    pub outcome: ByBlade,
     /// The inspection method behind a defect.
     pub method: Option<String>,
-    /// The unit of values.
     pub unit: Option<String>,
-    /// Which mean is better.
     pub better: Better,
-    /// Sentences.
     pub notes: Vec<String>,
 }
 
-impl Seen {
+impl ResponseOf {
     /// Whether a blade counts.
     pub fn has(&self, blade: i64) -> bool {
         match &self.outcome {
-            Outcome::Counts(all) => all.contains_key(&blade),
-            Outcome::Values(all) => all.contains_key(&blade),
+            ByBlade::Counts(all) => all.contains_key(&blade),
+            ByBlade::Values(all) => all.contains_key(&blade),
         }
     }
 }
 
 /// Reads a response for every blade of the store.
-///
-/// # Errors
-/// The store cannot be read; values in several units.
-pub fn seen(store: &Store, response: &Response) -> Result<Seen> {
-    let mut out = Seen {
-        outcome: Outcome::Counts(HashMap::new()),
+pub fn seen(store: &Store, response: &Response) -> Result<ResponseOf> {
+    let mut out = ResponseOf {
+        outcome: ByBlade::Counts(HashMap::new()),
         method: None,
         unit: None,
         better: Better::Unknown,
@@ -110,12 +98,12 @@ pub fn seen(store: &Store, response: &Response) -> Result<Seen> {
     match response {
         Response::Scrap => {
             let last = store.last_dispositions()?;
-            let finished = last.into_iter().filter_map(|(blade, (decision, _))| match decision.as_str() {
-                "scrap" => Some((blade, true)),
-                "accept" | "concession" => Some((blade, false)),
-                _ => None,
+            let finished = last.into_iter().filter_map(|(blade, (word, _))| match Decision::of(&word)? {
+                Decision::Scrap => Some((blade, true)),
+                Decision::Accept | Decision::Concession => Some((blade, false)),
+                Decision::Rework | Decision::Repair | Decision::Hold => None,
             });
-            out.outcome = Outcome::Counts(finished.collect());
+            out.outcome = ByBlade::Counts(finished.collect());
             out.notes.push(
                 "Scrap is a last disposition of scrap; blades without a final disposition are not counted."
                     .into(),
@@ -123,7 +111,7 @@ pub fn seen(store: &Store, response: &Response) -> Result<Seen> {
         }
         Response::Reject => {
             let outcomes = store.outcomes(&question(store, None, None, None)?)?;
-            out.outcome = Outcome::Counts(outcomes.blades);
+            out.outcome = ByBlade::Counts(outcomes.blades);
             out.notes.push("A reject is any rejecting product inspection of the first round.".into());
         }
         Response::Defect { defect, zone } => {
@@ -136,7 +124,7 @@ pub fn seen(store: &Store, response: &Response) -> Result<Seen> {
                 ));
             }
             out.method = asked.method;
-            out.outcome = Outcome::Counts(outcomes.blades);
+            out.outcome = ByBlade::Counts(outcomes.blades);
         }
         Response::Characteristic(name) => {
             let measured = store.measured(name)?;
@@ -146,13 +134,18 @@ pub fn seen(store: &Store, response: &Response) -> Result<Seen> {
     Ok(out)
 }
 
-fn values(measured: Vec<Measured>, out: &mut Seen) -> Result<()> {
-    let product = |m: &&Measured| m.round == 1 && m.purpose.as_deref().is_none_or(|p| p == "product");
+/// A blank purpose is the product.
+pub(crate) fn product(purpose: Option<&str>) -> bool {
+    purpose.is_none_or(|p| p == InspectionPurpose::Product.word())
+}
+
+fn values(measured: Vec<Measured>, out: &mut ResponseOf) -> Result<()> {
+    let first = |m: &&Measured| m.round == 1 && product(m.purpose.as_deref());
     let mut found = HashMap::new();
     let mut units: BTreeSet<&str> = BTreeSet::new();
     let mut without = 0;
     let mut limits = (None, None);
-    for m in measured.iter().filter(product) {
+    for m in measured.iter().filter(first) {
         units.insert(&m.unit);
         limits = (m.lower, m.upper);
         match m.value {
@@ -185,7 +178,7 @@ fn values(measured: Vec<Measured>, out: &mut Seen) -> Result<()> {
         Better::Unknown => "unknown, as no limit was recorded".into(),
     };
     out.notes.push(format!("Measured values: difference of means by mould; the better one is {words}."));
-    out.outcome = Outcome::Values(found);
+    out.outcome = ByBlade::Values(found);
     Ok(())
 }
 
@@ -201,14 +194,14 @@ pub struct Placed {
 }
 
 /// Two arms of placed moulds against each other. The door for any comparison of two groups of moulds.
-pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, seed: u64) -> Compared {
+pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &ResponseOf, response: &str, seed: u64) -> Compared {
     // Codes by name, not by order of appearance: any order of rows gives the same deals.
     let blocks: BTreeSet<&str> =
         moulds.iter().filter(|m| m.arm == a || m.arm == b).map(|m| m.block.as_str()).collect();
     let codes: HashMap<&str, u32> = blocks.into_iter().zip(0..).collect();
     let mine: Vec<&Placed> = moulds.iter().filter(|m| m.arm == a || m.arm == b).collect();
     let found = match &seen.outcome {
-        Outcome::Counts(all) => {
+        ByBlade::Counts(all) => {
             let list: Vec<ArmMould> = mine
                 .iter()
                 .map(|m| {
@@ -223,7 +216,7 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, see
                 .collect();
             compare(&list, seed)
         }
-        Outcome::Values(all) => {
+        ByBlade::Values(all) => {
             let list: Vec<ArmValues> = mine
                 .iter()
                 .map(|m| ArmValues {
@@ -235,7 +228,7 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, see
             compare_means(&list, seen.better, seed)
         }
     };
-    let measure = if matches!(seen.outcome, Outcome::Counts(_)) { "rate" } else { "mean" };
+    let measure = if matches!(seen.outcome, ByBlade::Counts(_)) { "rate" } else { "mean" };
     let mut out = Compared::new(&found, response, measure, seed);
     out.method.clone_from(&seen.method);
     out.unit.clone_from(&seen.unit);
@@ -254,9 +247,9 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &Seen, response: &str, see
 
 /// A trial as it is recorded, and its moulds.
 pub struct Trial {
-    pub id: i64,
+    pub key: Key<Trials>,
     pub tag: String,
-    pub record: Record<'static>,
+    pub record: Recorded<Trials>,
     pub moulds: Vec<TrialMould>,
     /// Its arms, the control first.
     pub arms: Vec<String>,
@@ -265,18 +258,15 @@ pub struct Trial {
 }
 
 /// Reads a trial.
-///
-/// # Errors
-/// An unknown trial, with near matches.
 pub fn trial(store: &Store, tag: &str) -> Result<Trial> {
-    let (link, tag) = store.link_of(tag, "trials")?;
-    let record = store.by_id(catalogue::find("trials").map_err(Error::input)?, link.id)?.record;
-    let moulds = store.trial_moulds(link.id)?;
+    let (key, tag) = store.key_of::<Trials>(tag)?;
+    let record = store.row(key)?;
+    let moulds = store.trial_moulds(key.id)?;
     let mut arms: Vec<String> = moulds.iter().map(|m| m.arm.clone()).collect();
     arms.sort();
     arms.dedup();
-    let (arms, control) = control_first(store, record.get("factor").text().unwrap_or(""), arms)?;
-    Ok(Trial { id: link.id, tag, record, moulds, arms, control })
+    let (arms, control) = control_first(store, record.need(Trials::factor)?, arms)?;
+    Ok(Trial { key, tag, record, moulds, arms, control })
 }
 
 const CONTROL_WORDS: [&str; 7] = ["control", "now", "old", "present", "current", "standard", "reference"];
@@ -290,9 +280,8 @@ fn control_first(store: &Store, factor: &str, mut arms: Vec<String>) -> Result<(
         let why = format!("{} is taken as the control by its name", arms[0]);
         return Ok((arms, why));
     }
-    if let Some(kind) = records::catalogue::kind(factor).filter(|k| k.revisioned) {
-        let approved: Vec<Record> =
-            store.all_of(kind)?.into_iter().filter(|r| !r.get("approved_at").is_blank()).collect();
+    if let Some(kind) = catalogue::kind(factor).filter(|k| k.revisioned) {
+        let approved: Vec<Record> = store.all_of(kind)?.into_iter().filter(Record::approved).collect();
         let is = |arm: &str| approved.iter().any(|r| names(r, arm));
         let of: Vec<usize> = (0..arms.len()).filter(|&i| is(&arms[i])).collect();
         if let [i] = of[..] {
@@ -306,10 +295,9 @@ fn control_first(store: &Store, factor: &str, mut arms: Vec<String>) -> Result<(
 
 /// Whether an arm's text names a definition: its tag, its revision, or both.
 pub fn names(record: &Record, arm: &str) -> bool {
-    let revision = record.get("revision").text().unwrap_or("");
     record.address().eq_ignore_ascii_case(arm)
         || record.tag().is_some_and(|t| t.eq_ignore_ascii_case(arm))
-        || (!revision.is_empty() && revision.eq_ignore_ascii_case(arm))
+        || record.revision().is_some_and(|r| !r.is_empty() && r.eq_ignore_ascii_case(arm))
 }
 
 /// The moulds of a trial that have been poured, each in its block, else its heat.
@@ -329,9 +317,6 @@ pub fn placed(store: &Store, trial: &Trial) -> Result<(Vec<Placed>, bool)> {
 }
 
 /// The arms of a trial against each other: the first two, the control as a; further arms under `others`.
-///
-/// # Errors
-/// An unknown trial or response, with near matches; the store cannot be read.
 pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared> {
     store.snapshot(|| {
         let trial = trial(store, tag)?;
@@ -340,22 +325,19 @@ pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared>
 }
 
 /// The same for a trial that is read already.
-///
-/// # Errors
-/// As [`of_trial`].
 pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compared> {
-    let asked = trial.record.get("response").to_text();
-    let seen = seen(store, &response(store, &asked)?)?;
-    let recorded = trial.record.get("seed").text().and_then(|t| t.trim().parse().ok());
+    let asked = trial.record.need(Trials::response)?;
+    let seen = seen(store, &response(store, asked)?)?;
+    let recorded = trial.record.get(Trials::seed).and_then(|t| t.trim().parse().ok());
     let seed = seed.or(recorded).unwrap_or(SEED);
     let (moulds, blocked) = placed(store, trial)?;
     let blank = String::new();
     let name = |i: usize| trial.arms.get(i).unwrap_or(&blank);
-    let mut out = two(&moulds, name(0), name(1), &seen, &asked, seed);
+    let mut out = two(&moulds, name(0), name(1), &seen, asked, seed);
     out.trial = Some(trial.tag.clone());
     out.within = if blocked { "block" } else { "heat" };
     for other in trial.arms.iter().skip(2) {
-        let mut next = two(&moulds, name(0), other, &seen, &asked, seed);
+        let mut next = two(&moulds, name(0), other, &seen, asked, seed);
         next.within = out.within;
         out.others.push(next);
     }

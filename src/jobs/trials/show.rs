@@ -1,23 +1,23 @@
 //! Trials as JSON and as pages: their size, the assignment, how one stands.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
+use crate::jobs::records::show::fields;
 use crate::jobs::trials::show_compare::{Compared, HOPELESS};
-use crate::show::{CAUTION, columns, percent};
+use crate::show::{CAUTION, bullets, cell, columns, head, list, percent};
+use records::catalogue::{Recorded, TrialStatus, Trials};
 use records::value::tag::shown;
 
-/// How large a trial must be.
 #[derive(Serialize, Debug, Clone)]
 pub struct Planned {
     pub blades_per_arm: u64,
     /// 1 + (m − 1)ρ.
     pub design_effect: f64,
     pub moulds_per_arm: u64,
-    /// The rate now.
     pub rate: f64,
-    /// The rate that would be worth having.
     pub worth_having: f64,
-    /// Blades in a mould.
     pub per_mould: f64,
     /// Correlation between blades of a mould.
     pub icc: f64,
@@ -32,7 +32,6 @@ pub struct Planned {
 }
 
 impl Planned {
-    /// In plain words.
     pub fn text(&self) -> String {
         let n = self.moulds_per_arm;
         let mut out = format!(
@@ -52,9 +51,7 @@ impl Planned {
         } else if !self.better_ways.is_empty() {
             out.push_str("What would take fewer moulds:\n");
         }
-        for way in &self.better_ways {
-            out.push_str(&format!("- {way}\n"));
-        }
+        bullets(&mut out, &self.better_ways);
         out.push_str(
             "Fix size, arms, response and stop rule before the first mould; assign arms at random before assembly; \
              take at most one look before the planned size.\n",
@@ -79,23 +76,16 @@ pub struct Assigned {
     pub seed: u64,
     /// Which draw of the seed: the number of moulds that had an arm before.
     pub draw: u64,
-    /// The moulds.
     pub assigned: Vec<Dealt>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
 impl Assigned {
     /// The list for the assembly bench.
     pub fn text(&self) -> String {
-        let mut rows = vec![["mould", "arm", "block"].map(String::from).to_vec()];
+        let mut rows = vec![head(["mould", "arm", "block"])];
         for d in &self.assigned {
-            let block = d.block.as_deref().unwrap_or("-");
-            rows.push(vec![
-                shown(&d.mould).into_owned(),
-                shown(&d.arm).into_owned(),
-                shown(block).into_owned(),
-            ]);
+            rows.push([&d.mould, &d.arm, d.block.as_deref().unwrap_or("-")].map(cell).to_vec());
         }
         let mut out = format!(
             "{}: {} moulds assigned at random, seed {} (draw {})\n{}",
@@ -105,38 +95,28 @@ impl Assigned {
             self.draw,
             columns(&rows)
         );
-        for caution in &self.cautions {
-            out.push_str(&format!("- {}\n", shown(caution)));
-        }
+        bullets(&mut out, &self.cautions);
         out
     }
 }
 
-/// One arm so far.
 #[derive(Serialize, Debug, Clone, Default)]
 pub struct ArmSoFar {
-    /// Its name.
     pub arm: String,
-    /// Moulds assigned.
     pub moulds: usize,
-    /// Of them poured.
     pub poured: usize,
     /// Of them with a result on at least one blade.
     pub with_result: usize,
-    /// Blades made.
     pub made: usize,
-    /// Blades with a result.
     pub inspected: usize,
 }
 
-/// A mould of a trial.
 #[derive(Serialize, Debug, Clone)]
-pub struct TrialMould {
+pub struct MouldShown {
     pub mould: String,
     pub arm: String,
     pub block: Option<String>,
     pub heat: Option<String>,
-    /// When it was poured.
     pub poured_at: Option<String>,
     /// What its own records say of the factor.
     pub recorded: Vec<String>,
@@ -144,85 +124,69 @@ pub struct TrialMould {
     pub development_only: Option<bool>,
     /// What that rests on.
     pub why: String,
-    /// Lots that hold its blades.
     pub lots: Vec<String>,
-    /// Where its blades are.
     #[serde(rename = "where")]
-    pub places: std::collections::BTreeMap<&'static str, u64>,
+    pub places: BTreeMap<&'static str, u64>,
 }
 
 /// A look at the result before the planned size.
 #[derive(Serialize, Debug, Clone)]
-pub struct Look {
-    /// When.
+pub struct TrialLook {
     pub at: String,
-    /// By whom.
     pub person: Option<String>,
     /// With what behind it.
     pub with: String,
 }
 
-/// How a trial stands.
 #[derive(Serialize, Debug, Clone)]
 pub struct TrialShown {
-    /// Tag.
-    pub trial: String,
-    /// open or closed.
-    pub status: String,
-    pub question: String,
-    pub factor: String,
-    pub response: String,
-    /// When it was opened.
-    pub opened_at: String,
+    #[serde(flatten, serialize_with = "own_fields")]
+    pub record: Recorded<Trials>,
     /// Arms, the control first.
     pub arms: Vec<ArmSoFar>,
     /// Which arm is the control, and why.
     pub control: String,
-    /// Planned moulds, all arms together.
-    pub planned_moulds: Option<i64>,
-    /// Moulds with a result so far.
     pub moulds_so_far: usize,
-    /// The smallest difference worth having.
-    pub worth_having: Option<f64>,
-    /// Moulds an arm that this difference needs, at the control's rate and the clustering so far; two-sided 5 %, power 80 %.
+    /// Moulds an arm that the difference worth having needs, at the control's rate and the clustering so far; two-sided
+    /// 5 %, power 80 %.
     pub needed_for_worth: Option<u64>,
     /// Blocks, or heats where there are none.
     pub blocks: usize,
     /// In how many blocks each arm was poured first.
-    pub poured_first: std::collections::BTreeMap<String, usize>,
-    /// Seed of the assignment.
-    pub seed: Option<String>,
-    pub held_constant: Option<String>,
-    pub stop_rule: Option<String>,
+    pub poured_first: BTreeMap<String, usize>,
     /// Open, and below its planned size.
     pub interim: bool,
     /// Looks before the planned size.
-    pub looks: Vec<Look>,
+    pub looks: Vec<TrialLook>,
     /// Deviations and concessions that name this trial.
     pub permissions: Vec<String>,
-    pub moulds: Vec<TrialMould>,
+    pub moulds: Vec<MouldShown>,
     /// What was not done as assigned or planned.
     pub deviations: Vec<String>,
     /// The result; none before the planned size unless a look was asked for.
     pub result: Option<Compared>,
-    pub decision: Option<String>,
-    /// When it was taken.
-    pub decided_at: Option<String>,
-    /// By whom.
-    pub decided_by: Option<String>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
+/// The fields of the trial itself, without those that every kind has.
+fn own_fields<S: serde::Serializer>(trial: &Recorded<Trials>, to: S) -> Result<S::Ok, S::Error> {
+    let mut map = fields(trial);
+    map.retain(|name, _| Trials::KIND.fields.iter().any(|f| f.name == name));
+    map.serialize(to)
+}
+
 impl TrialShown {
-    /// The page.
     pub fn text(&self) -> String {
-        let mut out = format!("{} ({}): {}\n", shown(&self.trial), self.status, shown(&self.question));
+        let trial = &self.record;
+        let status = trial.get(Trials::status);
+        let word = status.map_or("", TrialStatus::word);
+        let question = trial.get(Trials::question).unwrap_or_default();
+        let mut out = format!("{} ({word}): {}\n", shown(&trial.address()), shown(question));
         let mut rows = Vec::new();
         let mut row = |name: &str, text: String| rows.push(vec![format!("  {name}"), text]);
-        row("factor", shown(&self.factor).into_owned());
-        row("response", shown(&self.response).into_owned());
-        row("control", shown(&self.control).into_owned());
+        row("factor", cell(trial.get(Trials::factor).unwrap_or_default()));
+        row("response", cell(trial.get(Trials::response).unwrap_or_default()));
+        row("control", cell(&self.control));
         for a in &self.arms {
             row(
                 &format!("arm {}", shown(&a.arm)),
@@ -232,21 +196,23 @@ impl TrialShown {
                 ),
             );
         }
-        let planned =
-            self.planned_moulds.map_or("no planned size is recorded".into(), |n| format!("{n} moulds"));
+        let planned = trial.get(Trials::planned_moulds);
+        let planned = planned.map_or("no planned size is recorded".into(), |n| format!("{n} moulds"));
         row("planned", planned);
         row("so far", format!("{} moulds with a result, in {} blocks", self.moulds_so_far, self.blocks));
-        if let Some(w) = self.worth_having {
+        if let Some(w) = trial.get(Trials::worth_having) {
             let needs = self.needed_for_worth.map_or(String::new(), |n| {
                 let word = if n > HOPELESS { ": hopeless this way" } else { "" };
                 format!("; needs about {n} moulds an arm (two-sided 5 %, power 80 %){word}")
             });
             row("worth having", format!("a difference of {w}{needs}"));
         }
-        for (name, value) in
-            [("held constant", &self.held_constant), ("stop rule", &self.stop_rule), ("seed", &self.seed)]
-        {
-            row(name, value.as_deref().map_or("not recorded".into(), |v| shown(v).into_owned()));
+        for (name, field) in [
+            ("held constant", Trials::held_constant),
+            ("stop rule", Trials::stop_rule),
+            ("seed", Trials::seed),
+        ] {
+            row(name, trial.get(field).map_or("not recorded".into(), cell));
         }
         let first: Vec<String> =
             self.poured_first.iter().map(|(arm, n)| format!("{} in {n}", shown(arm))).collect();
@@ -254,30 +220,26 @@ impl TrialShown {
             row("poured first", format!("{} of {} blocks", first.join(", "), self.blocks));
         }
         for p in &self.permissions {
-            row("permission", shown(p).into_owned());
+            row("permission", cell(p));
         }
         out.push_str(&columns(&rows));
         out.push_str("\nMoulds:\n");
-        let mut rows = vec![
-            ["mould", "arm", "block", "heat", "record says", "status", "lots", "blades"]
-                .map(String::from)
-                .to_vec(),
-        ];
+        let mut rows =
+            vec![head(["mould", "arm", "block", "heat", "record says", "status", "lots", "blades"])];
         for m in &self.moulds {
             let places: Vec<String> = m.places.iter().map(|(p, n)| format!("{n} {p}")).collect();
-            let or = |t: &Option<String>| t.as_deref().map_or("-".into(), |t| shown(t).into_owned());
             rows.push(vec![
-                shown(&m.mould).into_owned(),
-                shown(&m.arm).into_owned(),
-                or(&m.block),
-                m.heat.as_deref().map_or("not poured".into(), |t| shown(t).into_owned()),
-                shown(&m.recorded.join(", ")).into_owned(),
+                cell(&m.mould),
+                cell(&m.arm),
+                cell(m.block.as_deref().unwrap_or("-")),
+                cell(m.heat.as_deref().unwrap_or("not poured")),
+                cell(&m.recorded.join(", ")),
                 match m.development_only {
                     Some(true) => "# development only".into(),
                     Some(false) => "approved".into(),
                     None => "? not recorded".into(),
                 },
-                shown(&m.lots.join(", ")).into_owned(),
+                cell(&m.lots.join(", ")),
                 places.join(", "),
             ]);
         }
@@ -289,7 +251,7 @@ impl TrialShown {
         if !self.looks.is_empty() {
             out.push_str("\nLooks before the planned size (at most one is allowed):\n");
             for look in &self.looks {
-                let by = look.person.as_deref().unwrap_or("nobody named");
+                let by = look.person.as_deref().unwrap_or("no person given");
                 out.push_str(&format!("- {} by {}: {}\n", look.at, shown(by), shown(&look.with)));
             }
         }
@@ -300,28 +262,15 @@ impl TrialShown {
                 "\nThe result is kept back until the planned size is reached. --look takes the one interim look; it is journalled.\n",
             ),
         }
-        if let Some(decision) = &self.decision {
-            out.push_str(&format!(
-                "\nDecision: {}{}{}\n",
-                shown(decision),
-                self.decided_by.as_ref().map_or(String::new(), |p| format!(", by {}", shown(p))),
-                self.decided_at.as_ref().map_or(String::new(), |t| format!(" at {t}"))
-            ));
-        } else if self.status == "closed" {
+        if let Some(decision) = trial.get(Trials::decision) {
+            let by = trial.get(Trials::decided_by).map_or(String::new(), |p| format!(", by {}", shown(p)));
+            let at = trial.get(Trials::decided_at).map_or(String::new(), |t| format!(" at {t}"));
+            out.push_str(&format!("\nDecision: {}{by}{at}\n", shown(decision)));
+        } else if status == Some(TrialStatus::Closed) {
             out.push_str("\nClosed without a recorded decision.\n");
         }
         list(&mut out, "Keep in mind", &self.cautions);
         out.push_str(&format!("\n{CAUTION}\n"));
         out
-    }
-}
-
-fn list(out: &mut String, title: &str, sentences: &[String]) {
-    if sentences.is_empty() {
-        return;
-    }
-    out.push_str(&format!("\n{title}:\n"));
-    for sentence in sentences {
-        out.push_str(&format!("- {}\n", shown(sentence)));
     }
 }

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::show::columns;
+use crate::show::{cell, columns, notes};
 use knowledge::causes::Comparison;
 use knowledge::causes::Needed;
 use records::value::tag::shown;
@@ -17,9 +17,7 @@ pub struct Side {
     pub arm: String,
     /// Inspected (or measured) blades.
     pub blades: usize,
-    /// Moulds they come from.
     pub moulds: usize,
-    /// Heats they come from.
     pub heats: usize,
     /// Of them with the response; null for a mean.
     pub with: Option<usize>,
@@ -36,10 +34,8 @@ pub struct Side {
 /// Two arms against each other.
 #[derive(Serialize, Debug, Clone)]
 pub struct Compared {
-    /// The trial, where it is one.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial: Option<String>,
-    /// What was looked at.
     pub response: String,
     /// `rate` (share of blades) or `mean` (of measured values): what the keys named rate hold.
     pub measure: &'static str,
@@ -69,12 +65,10 @@ pub struct Compared {
     pub needed: Option<Needed>,
     /// What arms are compared within: `block` or `heat`.
     pub within: &'static str,
-    /// Seed of the deals.
     pub seed: u64,
     /// Further arms, each against the control.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub others: Vec<Compared>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
@@ -113,7 +107,6 @@ impl Compared {
         }
     }
 
-    /// The page.
     pub fn text(&self) -> String {
         let of_trial = self.trial.as_ref().map_or(String::new(), |t| format!(" (trial {})", shown(t)));
         let method = self.method.as_ref().map_or(String::new(), |m| format!(", found by {m}"));
@@ -123,12 +116,7 @@ impl Compared {
             out.push('\n');
             other.pair(&mut out);
         }
-        if !self.cautions.is_empty() {
-            out.push('\n');
-        }
-        for caution in &self.cautions {
-            out.push_str(&format!("- {}\n", shown(caution)));
-        }
+        notes(&mut out, &self.cautions);
         out
     }
 
@@ -154,7 +142,7 @@ impl Compared {
             };
             rows.push(vec![
                 which.to_string(),
-                shown(&side.arm).into_owned(),
+                cell(&side.arm),
                 counted,
                 side.rate.map_or("no figure".into(), |r| self.figure(r)),
                 format!("{} moulds of {} heats", side.moulds, side.heats),

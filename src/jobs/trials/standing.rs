@@ -5,26 +5,23 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use crate::jobs::trials::ask::early;
 use crate::jobs::trials::compare;
 use crate::jobs::trials::compare::Trial;
-use crate::jobs::trials::levels::{Approvals, fits, levels, words};
-use crate::jobs::trials::show::{ArmSoFar, Look, TrialMould, TrialShown};
+use crate::jobs::trials::levels::{Approvals, Level, levels};
+use crate::jobs::trials::show::{ArmSoFar, MouldShown, TrialLook, TrialShown};
 use crate::jobs::trials::show_compare::{Compared, HOPELESS};
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
-use records::read::yield_queries::TrialMould as Row;
+use records::catalogue::{Key, TrialMoulds, Trials};
+use records::read::yield_queries::TrialMould;
 use records::write::journal::Entry;
-use records::{Link, Result, Store};
+use records::{Result, Store};
 
 /// How a trial stands. `look` shows the result of an open trial below its planned size; the caller journals that.
-///
-/// # Errors
-/// An unknown trial, with near matches; an unknown response; the store cannot be read.
 pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
     store.snapshot(|| {
         let trial = compare::trial(store, tag)?;
-        let text = |field: &str| trial.record.get(field).text().map(String::from);
         // A response in words of its own keeps nobody from seeing how the trial stands.
         let mut cautions = Vec::new();
-        let asked = match compare::response(store, &trial.record.get("response").to_text()) {
+        let asked = match compare::response(store, trial.record.need(Trials::response)?) {
             Ok(response) => Some(compare::seen(store, &response)?),
             Err(why) if why.is_input() => {
                 cautions.push(format!("No result: {why}."));
@@ -68,46 +65,33 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
                 "Moulds are made to a definition that is not approved, and no deviation or concession names this trial.".into(),
             );
         }
-        let worth_having = trial.record.get("worth_having").number();
+        let worth_having = trial.record.get(Trials::worth_having);
         let needed_for_worth =
             if interim && !look { None } else { result.as_ref().zip(worth_having).and_then(|(r, w)| needed(r, w)) };
         sizes(&trial, needed_for_worth, blocks < trial.moulds.len(), &arms, &mut cautions);
         Ok(TrialShown {
-            trial: trial.tag.clone(),
-            status: trial.record.get("status").to_text(),
-            question: trial.record.get("question").to_text(),
-            factor: trial.record.get("factor").to_text(),
-            response: trial.record.get("response").to_text(),
-            opened_at: trial.record.get("opened_at").to_text(),
             arms,
-            control: trial.control.clone(),
-            planned_moulds: trial.record.get("planned_moulds").number().map(|n| n as i64),
+            control: trial.control,
             moulds_so_far,
-            worth_having,
             needed_for_worth,
             blocks,
             poured_first,
-            seed: text("seed"),
-            held_constant: text("held_constant"),
-            stop_rule: text("stop_rule"),
             interim,
             looks: store.looks(&trial.tag)?.into_iter().map(|e| a_look(&trial.tag, e)).collect(),
             permissions,
             moulds,
             deviations,
             result: result.filter(|_| !interim || look),
-            decision: text("decision"),
-            decided_at: trial.record.get("decided_at").time().map(|t| t.to_string()),
-            decided_by: text("decided_by"),
             cautions,
+            record: trial.record,
         })
     })
 }
 
-fn a_look(tag: &str, entry: Entry) -> Look {
+fn a_look(tag: &str, entry: Entry) -> TrialLook {
     let reason = entry.reason.unwrap_or_default();
     let with = reason.strip_prefix(&format!("{tag}: ")).unwrap_or(&reason).to_string();
-    Look { at: entry.at, person: entry.person, with }
+    TrialLook { at: entry.at, person: entry.person, with }
 }
 
 /// Moulds an arm for the smallest difference worth having below (or else above) the control's rate.
@@ -122,12 +106,12 @@ fn needed(result: &Compared, worth: f64) -> Option<u64> {
 }
 
 fn sizes(trial: &Trial, needed: Option<u64>, paired: bool, arms: &[ArmSoFar], cautions: &mut Vec<String>) {
-    let planned = trial.record.get("planned_moulds").number();
+    let planned = trial.record.get(Trials::planned_moulds);
     match (planned, needed) {
         (None, _) => {
             cautions.push("No planned size is recorded, so no stop rule can be held against it.".into())
         }
-        (Some(planned), Some(needed)) if needed as f64 > planned / arms.len().max(2) as f64 => {
+        (Some(planned), Some(needed)) if needed as f64 > planned as f64 / arms.len().max(2) as f64 => {
             cautions.push(format!(
                 "{planned} planned moulds are too few for the smallest difference worth having, which needs about {needed} an arm{}. \
                  Better ways: a measured response, a fault of the same cause with a higher rate{}.",
@@ -151,9 +135,9 @@ fn moulds_of(
     trial: &Trial,
     deviations: &mut Vec<String>,
     cautions: &mut Vec<String>,
-) -> Result<Vec<TrialMould>> {
-    let factor = trial.record.get("factor").to_text();
-    let contained = store.contained(Link { kind: "trials", id: trial.id })?;
+) -> Result<Vec<MouldShown>> {
+    let factor = trial.record.need(Trials::factor)?;
+    let contained = store.contained(trial.key.into())?;
     let mut places: HashMap<i64, BTreeMap<&'static str, u64>> = HashMap::new();
     for blade in contained.blades.iter().filter(|b| b.made) {
         if let Some(mould) = blade.mould {
@@ -164,12 +148,12 @@ fn moulds_of(
     let mut out = Vec::new();
     let (mut known, mut matched, mut apart) = (false, false, Vec::new());
     for m in &trial.moulds {
-        let link = Link { kind: "moulds", id: m.id };
-        let found = levels(store, link, &m.mould, &factor)?;
+        let key = Key::new(m.id);
+        let found = levels(store, key, &m.mould, factor)?;
         known |= found.is_some();
         let found = found.unwrap_or_default();
-        let recorded = words(&found);
-        if found.iter().any(|l| fits(l, &m.arm)) {
+        let recorded: Vec<String> = found.iter().map(Level::words).collect();
+        if found.iter().any(|l| l.fits(&m.arm)) {
             matched = true;
         } else if found.is_empty() {
             apart.push(format!(
@@ -192,8 +176,8 @@ fn moulds_of(
                 ));
             }
         }
-        let (development_only, why) = approvals.of(store, link, &m.mould)?;
-        out.push(TrialMould {
+        let (development_only, why) = approvals.of(store, key, &m.mould)?;
+        out.push(MouldShown {
             mould: m.mould.clone(),
             arm: m.arm.clone(),
             block: m.block.clone(),
@@ -212,7 +196,7 @@ fn moulds_of(
         cautions.push(if known {
             format!("No arm is the name of a {factor} in the records of its moulds, so arms are not held against them.")
         } else {
-            format!("{factor} is no record kind, and no field of a mould or a pour, so arms are not held against records.")
+            format!("{factor} is not a record kind, nor a field of a mould or a pour, so arms are not held against records.")
         });
     }
     Ok(out)
@@ -221,7 +205,7 @@ fn moulds_of(
 /// Number of blocks, how often each arm was poured first, and what was poured otherwise than planned.
 fn order(trial: &Trial, deviations: &mut Vec<String>) -> (usize, BTreeMap<String, usize>) {
     let blocked = trial.moulds.iter().any(|m| m.block.is_some());
-    let mut blocks: BTreeMap<String, Vec<&Row>> = BTreeMap::new();
+    let mut blocks: BTreeMap<String, Vec<&TrialMould>> = BTreeMap::new();
     for m in &trial.moulds {
         match (&m.block, &m.heat) {
             (Some(block), _) => blocks.entry(block.clone()).or_default().push(m),
@@ -236,7 +220,7 @@ fn order(trial: &Trial, deviations: &mut Vec<String>) -> (usize, BTreeMap<String
     }
     let mut first: BTreeMap<String, usize> = BTreeMap::new();
     for (block, moulds) in &blocks {
-        let poured: Vec<&&Row> = moulds.iter().filter(|m| m.poured_at.is_some()).collect();
+        let poured: Vec<&&TrialMould> = moulds.iter().filter(|m| m.poured_at.is_some()).collect();
         if let Some(m) = poured.first() {
             *first.entry(m.arm.clone()).or_default() += 1;
         }
@@ -276,15 +260,15 @@ fn changes(store: &Store, trial: &Trial, deviations: &mut Vec<String>) -> Result
     let arm = |text: &Option<String>| -> Option<String> {
         let json = text.as_deref()?.split_once(' ')?.1;
         let value: serde_json::Value = serde_json::from_str(json).ok()?;
-        value.get("arm")?.as_str().map(String::from)
+        value.get(TrialMoulds::arm.name)?.as_str().map(String::from)
     };
     for m in &trial.moulds {
-        let address = format!("trial_moulds:{}/{}", trial.tag, m.mould);
-        for entry in store.history("trial_moulds", &address)? {
+        let address = format!("{}:{}/{}", TrialMoulds::NAME, trial.tag, m.mould);
+        for entry in store.history(TrialMoulds::NAME, &address)? {
             let (old, new) = (arm(&entry.old), arm(&entry.new));
             if let (Some(old), Some(new)) = (old, new) {
                 if old != new {
-                    let by = entry.person.as_deref().unwrap_or("nobody named");
+                    let by = entry.person.as_deref().unwrap_or("no person given");
                     let why = entry.reason.as_deref().unwrap_or("no reason");
                     deviations.push(format!(
                         "{}: arm changed from {old} to {new} at {} by {by}: {why}",

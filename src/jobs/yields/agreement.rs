@@ -4,11 +4,11 @@ use std::collections::{BTreeMap, BTreeSet, HashSet};
 
 use crate::jobs::trace::siblings::question;
 use crate::jobs::yields::capability::gauges;
-use crate::jobs::yields::show_agreement::{Agreement, Pair, Pattern, Reader};
+use crate::jobs::yields::show_agreement::{Agreement, FilmReader, Pattern, ReaderPair};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::kappa::{Weights, cohen, fleiss};
 use knowledge::stats::proportion::wilson;
-use records::catalogue::Method;
+use records::catalogue::{InspectionPurpose, Method};
 use records::read::yield_queries::Read;
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
@@ -17,9 +17,6 @@ use records::{Error, Result, Store};
 /// call being a reject, or a finding of one defect. Several readers: Fleiss's kappa over the films that all of
 /// them read, with an interval from leaving out one film at a time (jackknife; Quenouille 1956, Tukey 1958); each
 /// pair: Cohen's, with ± 1.96 standard errors.
-///
-/// # Errors
-/// An unknown method or defect, with near matches; the store cannot be read.
 pub fn agreement(
     store: &Store,
     method: Option<&str>,
@@ -28,12 +25,12 @@ pub fn agreement(
 ) -> Result<Agreement> {
     store.snapshot(|| {
         let method = method_of(store, method)?;
-        let asked = question(store, defect, None, Some(&method))?;
+        let asked = question(store, defect, None, Some(method.word()))?;
         let found: Option<HashSet<i64>> =
             asked.defect.map(|id| store.inspections_with(id, None)).transpose()?;
         let called = |r: &Read| found.as_ref().map_or(r.reject, |f| f.contains(&r.inspection));
         let mut cautions = Vec::new();
-        let reads = store.reads(&method, "overlap")?;
+        let reads = store.reads(method.word(), InspectionPurpose::Overlap.word())?;
         let unnamed = reads.iter().filter(|r| r.person.is_none()).count();
         if unnamed > 0 {
             cautions.push(format!("{unnamed} reads name no reader and are left out."));
@@ -62,9 +59,9 @@ pub fn agreement(
             films.values().flat_map(|c| c.keys().cloned()).collect::<BTreeSet<_>>().into_iter().collect();
         let of_all: Vec<&BTreeMap<String, bool>> =
             films.values().filter(|c| people.iter().all(|p| c.contains_key(p))).collect();
-        let (kappa, interval) = together(&of_all, people.len(), &method, &mut cautions);
+        let (kappa, interval) = together(&of_all, people.len(), method.word(), &mut cautions);
         let production = {
-            let all = store.reads(&method, "product")?;
+            let all = store.reads(method.word(), InspectionPurpose::Product.word())?;
             let calls = all.iter().filter_map(|r| Some((r.person.as_deref()?, called(r))));
             rates(calls)
         };
@@ -79,7 +76,7 @@ pub fn agreement(
             cautions.push("Rates on product compare the blades each reader had, not the readers.".into());
         }
         Ok(Agreement {
-            method,
+            method: method.word(),
             defect: defect.map(String::from),
             films: films.len(),
             films_of_all: of_all.len(),
@@ -98,33 +95,26 @@ pub fn agreement(
 }
 
 /// The method as it is called, else the one with the most films read again.
-fn method_of(store: &Store, text: Option<&str>) -> Result<String> {
+fn method_of(store: &Store, text: Option<&str>) -> Result<Method> {
     let Some(text) = text else {
-        let most = store.methods_for("overlap")?.into_iter().next().map(|(m, _)| m);
-        return Ok(most.unwrap_or_else(|| "radiograph".into()));
+        let most = store.methods_for(InspectionPurpose::Overlap.word())?.into_iter().next();
+        return Ok(most.and_then(|(word, _)| Method::of(&word)).unwrap_or(Method::Radiograph));
     };
     method(text)
 }
 
 /// An inspection method by its name.
-///
-/// # Errors
-/// There is none of this name; with near matches.
-pub fn method(text: &str) -> Result<String> {
-    let all = Method::WORDS;
-    if let Some(found) = all.iter().find(|m| m.eq_ignore_ascii_case(text)) {
-        return Ok((*found).to_string());
-    }
-    let close = near(text, all.iter().copied());
-    Err(Error::input(format!(
-        "{} is no inspection method; there are {}{}",
-        shown(text),
-        all.join(", "),
-        hint(&close)
-    )))
+pub fn method(text: &str) -> Result<Method> {
+    let found = Method::ALL.iter().find(|m| m.word().eq_ignore_ascii_case(text));
+    found.copied().ok_or_else(|| {
+        let all = Method::WORDS;
+        let close = hint(&near(text, all.iter().copied()));
+        let all = all.join(", ");
+        Error::input(format!("{} is not an inspection method; there are {all}{close}", shown(text)))
+    })
 }
 
-fn rates<'a>(calls: impl Iterator<Item = (&'a str, bool)>) -> Vec<Reader> {
+fn rates<'a>(calls: impl Iterator<Item = (&'a str, bool)>) -> Vec<FilmReader> {
     let mut by: BTreeMap<&str, (u64, u64)> = BTreeMap::new();
     for (person, with) in calls {
         let sums = by.entry(person).or_default();
@@ -132,7 +122,7 @@ fn rates<'a>(calls: impl Iterator<Item = (&'a str, bool)>) -> Vec<Reader> {
         sums.1 += u64::from(with);
     }
     by.into_iter()
-        .map(|(person, (read, with))| Reader {
+        .map(|(person, (read, with))| FilmReader {
             person: person.to_string(),
             read,
             with,
@@ -221,7 +211,7 @@ fn patterns(films: &BTreeMap<(String, String), BTreeMap<String, bool>>) -> Vec<P
     out
 }
 
-fn pairs(films: &BTreeMap<(String, String), BTreeMap<String, bool>>, people: &[String]) -> Vec<Pair> {
+fn pairs(films: &BTreeMap<(String, String), BTreeMap<String, bool>>, people: &[String]) -> Vec<ReaderPair> {
     let mut out = Vec::new();
     for (i, a) in people.iter().enumerate() {
         for b in &people[i + 1..] {
@@ -241,7 +231,7 @@ fn pairs(films: &BTreeMap<(String, String), BTreeMap<String, bool>>, people: &[S
                 let half = 1.96 * k.std_error.filter(|e| *e > 0.0)?;
                 Some([(k.kappa - half).max(-1.0), (k.kappa + half).min(1.0)])
             });
-            out.push(Pair {
+            out.push(ReaderPair {
                 a: a.clone(),
                 b: b.clone(),
                 films: n,

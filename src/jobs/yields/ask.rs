@@ -2,33 +2,30 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
+use crate::jobs::lots::readers::day;
 use crate::jobs::yields::show::{Cost, CostAt, Station, Yield};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::proportion::wilson;
 use records::Stamp;
-use records::catalogue::Method;
+use records::catalogue::{Decision, InspectionPurpose, Lots, Method};
 use records::read::yield_queries::{Made, Scope};
 use records::value::tag::shown;
 use records::{Error, Result, Store};
 
 /// What a question is narrowed to, as it was typed.
 #[derive(Clone, Debug, Default)]
-pub struct Narrow {
+pub struct BladesAsked {
     /// Part, `TAG` or `TAG@REV`.
     pub part: Option<String>,
     /// Poured at or after this time or date.
     pub since: Option<String>,
     /// Poured before this time, or up to the end of this date.
     pub until: Option<String>,
-    /// Blades of this lot.
     pub lot: Option<String>,
 }
 
-impl Narrow {
+impl BladesAsked {
     /// The scope, and the question in words.
-    ///
-    /// # Errors
-    /// An unknown part or lot (with near matches), or no time.
     pub fn scope(&self, store: &Store) -> Result<(Scope, BTreeMap<&'static str, String>)> {
         let mut scope = Scope::default();
         let mut question = BTreeMap::new();
@@ -53,8 +50,8 @@ impl Narrow {
             question.insert("until", until.clone());
         }
         if let Some(lot) = &self.lot {
-            let (link, tag) = store.link_of(lot, "lots")?;
-            scope.lot = Some(link.id);
+            let (key, tag) = store.key_of::<Lots>(lot)?;
+            scope.lot = Some(key.id);
             question.insert("lot", tag);
         }
         Ok((scope, question))
@@ -64,10 +61,7 @@ impl Narrow {
 /// First-pass yield by station: blades accepted at their first presentation over blades presented; rolled, their
 /// product over the stations that every blade must pass; final, blades whose last disposition is accept over
 /// blades made.
-///
-/// # Errors
-/// An unknown part or lot, no time; the store cannot be read.
-pub fn yields(store: &Store, narrow: &Narrow) -> Result<Yield> {
+pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
     store.snapshot(|| {
         let (scope, question) = narrow.scope(store)?;
         let made = store.made_blades(&scope)?;
@@ -108,7 +102,7 @@ pub fn yields(store: &Store, narrow: &Narrow) -> Result<Yield> {
             let word = last.get(&m.blade).map_or("undecided", |(d, _)| d.as_str());
             *decisions.entry(word.to_string()).or_default() += 1;
         }
-        let accepted = decisions.get("accept").copied().unwrap_or(0);
+        let accepted = decisions.get(Decision::Accept.word()).copied().unwrap_or(0);
         let n = made.len() as u64;
         let rates: Vec<Option<f64>> = stations.iter().map(|s| s.rate).collect();
         let rolled = if rates.is_empty() { None } else { rates.iter().copied().product::<Option<f64>>() };
@@ -122,7 +116,8 @@ pub fn yields(store: &Store, narrow: &Narrow) -> Result<Yield> {
         if waiting > 0 {
             cautions.push("Blades wait for inspection, so the rates can still change: see waiting.".into());
         }
-        if decisions.keys().any(|d| matches!(d.as_str(), "rework" | "repair" | "concession")) {
+        let again = [Decision::Rework, Decision::Repair, Decision::Concession].map(Decision::word);
+        if decisions.keys().any(|d| again.contains(&d.as_str())) {
             cautions.push("Rework and concession make the final yield differ from the rolled one.".into());
         }
         if !made.is_empty() {
@@ -160,7 +155,8 @@ fn stations_of(store: &Store, made: &[Made], methods: &[&str]) -> Result<Vec<boo
     let rows = store.planned_stations()?;
     let mine: Vec<_> = rows.iter().filter(|(part, ..)| parts.contains(part)).collect();
     if mine.is_empty() {
-        let used: HashSet<String> = store.methods_for("product")?.into_iter().map(|(m, _)| m).collect();
+        let used: HashSet<String> =
+            store.methods_for(InspectionPurpose::Product.word())?.into_iter().map(|(m, _)| m).collect();
         return Ok(methods.iter().map(|m| used.contains(*m)).collect());
     }
     let all = |sampling: &Option<String>| {
@@ -249,7 +245,9 @@ fn costs(
     let mut without = 0;
     let mut by: BTreeMap<String, BTreeMap<usize, Vec<f64>>> = BTreeMap::new();
     for (i, blade) in made.iter().enumerate() {
-        let Some((_, at)) = last.get(&blade.blade).filter(|(d, _)| d == "scrap") else { continue };
+        let Some((_, at)) = last.get(&blade.blade).filter(|(d, _)| d == Decision::Scrap.word()) else {
+            continue;
+        };
         let row = &calls[i * methods.len()..(i + 1) * methods.len()];
         let reached = row.iter().rposition(Option::is_some);
         let mut station = reached.map_or("pour", |m| methods[m]);
@@ -259,8 +257,7 @@ fn costs(
             slot -= 1;
             station = if slot == 0 { "pour" } else { methods[slot - 1] };
         }
-        let (y, m, d) = at.date();
-        let day = format!("{y:04}-{m:02}-{d:02}");
+        let day = day(*at);
         let found = values
             .get(&(blade.part, station.to_string()))
             .and_then(|list| list.iter().rfind(|(from, _, _)| *from <= day));
@@ -275,10 +272,11 @@ fn costs(
     let count = |all: HashMap<i64, u64>| -> u64 {
         all.into_iter().filter(|(b, _)| mine.contains(b)).map(|(_, n)| n).sum()
     };
+    let decided = |decision: Decision| store.decided(decision.word()).map(count);
     let not_priced: BTreeMap<&'static str, u64> = BTreeMap::from([
-        ("rework decisions", count(store.decided("rework")?) + count(store.decided("repair")?)),
+        ("rework decisions", decided(Decision::Rework)? + decided(Decision::Repair)?),
         ("inspections of later rounds", count(store.later_rounds()?)),
-        ("concession decisions", count(store.decided("concession")?)),
+        ("concession decisions", decided(Decision::Concession)?),
         ("returned blades", store.returned()?.iter().filter(|b| mine.contains(b)).count() as u64),
     ]);
     if by.is_empty() && without > 0 {

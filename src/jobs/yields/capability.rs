@@ -1,8 +1,9 @@
 //! Capability of a measured characteristic, and gauge studies.
 
-use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeSet, HashMap, HashSet};
 
-use crate::jobs::yields::ask::Narrow;
+use crate::jobs::trials::compare::product;
+use crate::jobs::yields::ask::BladesAsked;
 use crate::jobs::yields::show_capability::{CapabilityShown, GaugeStudy, MouldSignal};
 use knowledge::stats::anova;
 use knowledge::stats::capability::{Process, Tolerance, capability as indices};
@@ -10,6 +11,7 @@ use knowledge::stats::charts::rules::{Rule, signals};
 use knowledge::stats::charts::variables::individuals;
 use knowledge::stats::dist::poisson_sf;
 use knowledge::stats::gauge::study;
+use records::catalogue::InspectionPurpose;
 use records::read::yield_queries::Measured;
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
@@ -27,9 +29,6 @@ const BEYOND: f64 = 0.0027;
 const RUNS: f64 = 1.0 / 510.0;
 
 /// The characteristic as it is written in the records.
-///
-/// # Errors
-/// Nobody measured it; with near matches.
 pub fn characteristic(store: &Store, text: &str) -> Result<String> {
     let all = store.characteristics()?;
     if let Some(found) = all.iter().find(|c| c.eq_ignore_ascii_case(text)) {
@@ -48,17 +47,14 @@ pub fn characteristic(store: &Store, text: &str) -> Result<String> {
 /// and between moulds together, s² = MSW (1 − 1/n₀) + MSB/n₀, with Satterthwaite's degrees of freedom, and the
 /// mean is known as well as MSB/N says. Refused with a sentence where the chart of the moulds' means has a signal
 /// (beyond its limits, or nine on one side), or where the moulds are too few.
-///
-/// # Errors
-/// An unknown characteristic, part or lot; values in several units; the store cannot be read.
-pub fn capability(store: &Store, text: &str, narrow: &Narrow) -> Result<CapabilityShown> {
+pub fn capability(store: &Store, text: &str, narrow: &BladesAsked) -> Result<CapabilityShown> {
     store.snapshot(|| {
         let name = characteristic(store, text)?;
         let (scope, question) = narrow.scope(store)?;
         let made = store.made_blades(&scope)?;
         let all = store.measured(&name)?;
         let by_blade = first_of_product(&all);
-        let mut out = blank(&name, question);
+        let mut out = CapabilityShown { characteristic: name.clone(), question, ..CapabilityShown::default() };
         let mut groups: Vec<(i64, Vec<f64>)> = Vec::new();
         let (mut units, mut limits, mut unread) = (BTreeSet::new(), Vec::new(), 0);
         let mut heats = HashSet::new();
@@ -89,7 +85,7 @@ pub fn capability(store: &Store, text: &str, narrow: &Narrow) -> Result<Capabili
             let tags = store.part_tags()?;
             let all: Vec<&str> = parts.iter().filter_map(|p| tags.get(p).map(String::as_str)).collect();
             return Err(Error::input(format!(
-                "{name} was measured on several parts or revisions, which are no one process: {}; name one: --part",
+                "{name} was measured on several parts or revisions, which are not one process: {}; name one: --part",
                 shown(&all.join(", "))
             )));
         }
@@ -118,40 +114,10 @@ pub fn capability(store: &Store, text: &str, narrow: &Narrow) -> Result<Capabili
     })
 }
 
-fn blank(name: &str, question: BTreeMap<&'static str, String>) -> CapabilityShown {
-    CapabilityShown {
-        characteristic: name.to_string(),
-        unit: String::new(),
-        question,
-        n: 0,
-        moulds: 0,
-        heats: 0,
-        not_measured: 0,
-        lower: None,
-        upper: None,
-        outside: 0,
-        mean: None,
-        sd: None,
-        sd_within: None,
-        sd_between: None,
-        stable: None,
-        signals: Vec::new(),
-        refused: None,
-        needed_moulds: None,
-        cp: None,
-        cpk: None,
-        cp_interval: None,
-        cpk_interval: None,
-        df: None,
-        gauge: None,
-        cautions: Vec::new(),
-    }
-}
-
 /// The first product value of each blade, in round 1.
 fn first_of_product(all: &[Measured]) -> HashMap<i64, &Measured> {
     let mut out = HashMap::new();
-    for m in all.iter().filter(|m| m.round == 1 && m.purpose.as_deref().is_none_or(|p| p == "product")) {
+    for m in all.iter().filter(|m| m.round == 1 && product(m.purpose.as_deref())) {
         out.entry(m.blade).or_insert(m);
     }
     out
@@ -245,7 +211,7 @@ fn figures(store: &Store, groups: &[(i64, Vec<f64>)], out: &mut CapabilityShown)
 }
 
 /// Spread of values that come in moulds.
-struct Spread {
+struct MouldSpread {
     variance: f64,
     within: Option<f64>,
     between: Option<f64>,
@@ -255,7 +221,7 @@ struct Spread {
 
 /// s² = MSB/n₀ + MSW (1 − 1/n₀), n₀ = (N − Σn²/N)/(k−1); degrees of freedom by Satterthwaite 1946, Biometrics
 /// Bulletin 2:110. Where moulds are more alike than their blades, the blades' own variance.
-fn spread(groups: &[Vec<f64>]) -> std::result::Result<Spread, String> {
+fn spread(groups: &[Vec<f64>]) -> std::result::Result<MouldSpread, String> {
     if groups.len() < 2 {
         return Err(
             "too few: one mould says nothing of the next; values of two or more moulds are needed".into()
@@ -268,13 +234,19 @@ fn spread(groups: &[Vec<f64>]) -> std::result::Result<Spread, String> {
     let n0 = (n - squares / n) / between_df;
     let Some(ms_within) = a.ms_within.filter(|_| a.df_within > 0) else {
         let variance = a.ms_between;
-        return Ok(Spread { variance, within: None, between: None, ms_between: variance, df: between_df });
+        return Ok(MouldSpread {
+            variance,
+            within: None,
+            between: None,
+            ms_between: variance,
+            df: between_df,
+        });
     };
     let within_df = a.df_within as f64;
     if a.ms_between <= ms_within {
         let df = between_df + within_df;
         let variance = (a.ss_between + a.ss_within) / df;
-        return Ok(Spread {
+        return Ok(MouldSpread {
             variance,
             within: Some(ms_within),
             between: Some(0.0),
@@ -285,7 +257,7 @@ fn spread(groups: &[Vec<f64>]) -> std::result::Result<Spread, String> {
     let (p, q) = (a.ms_between / n0, ms_within * (1.0 - 1.0 / n0));
     let variance = p + q;
     let df = variance * variance / (p * p / between_df + q * q / within_df);
-    Ok(Spread {
+    Ok(MouldSpread {
         variance,
         within: Some(ms_within),
         between: Some((a.ms_between - ms_within) / n0),
@@ -343,11 +315,12 @@ fn charted(
 
 /// The gauge study of a characteristic, where one is recorded: parts read by people more than once.
 fn gauge_of(all: &[Measured], name: &str) -> Option<GaugeStudy> {
+    let study_of = Some(InspectionPurpose::Study.word());
     let rows: Vec<&Measured> =
-        all.iter().filter(|m| m.purpose.as_deref() == Some("study") && m.value.is_some()).collect();
+        all.iter().filter(|m| m.purpose.as_deref() == study_of && m.value.is_some()).collect();
     let first = rows.first()?;
     let parts: Vec<String> = rows.iter().map(|m| m.blade.to_string()).collect();
-    let people: Vec<&str> = rows.iter().map(|m| m.person.as_deref().unwrap_or("nobody named")).collect();
+    let people: Vec<&str> = rows.iter().map(|m| m.person.as_deref().unwrap_or("no person given")).collect();
     let values: Vec<f64> = rows.iter().filter_map(|m| m.value).collect();
     let distinct = |list: &[&str]| list.iter().collect::<HashSet<_>>().len();
     let names: Vec<&str> = parts.iter().map(String::as_str).collect();
@@ -359,14 +332,7 @@ fn gauge_of(all: &[Measured], name: &str) -> Option<GaugeStudy> {
         people: distinct(&people),
         readings: rows.len(),
         instruments: instruments.into_iter().collect(),
-        repeatability: None,
-        reproducibility: None,
-        interaction: None,
-        part: None,
-        gauge_sd: None,
-        of_tolerance: None,
-        of_variance: None,
-        refused: None,
+        ..GaugeStudy::default()
     };
     if rows.iter().any(|m| m.unit != first.unit) {
         out.refused = Some("the readings are in several units".into());
@@ -390,9 +356,6 @@ fn gauge_of(all: &[Measured], name: &str) -> Option<GaugeStudy> {
 }
 
 /// Every gauge study that is recorded, or that of one characteristic.
-///
-/// # Errors
-/// An unknown characteristic; the store cannot be read.
 pub fn gauges(store: &Store, only: Option<&str>) -> Result<Vec<GaugeStudy>> {
     let names = match only {
         Some(text) => vec![characteristic(store, text)?],

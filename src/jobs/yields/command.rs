@@ -1,11 +1,11 @@
-//! Evidence: yield, capability, agreement.
+//! YieldCommand: yield, capability, agreement.
 
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
 use crate::cli::context::Global;
-use crate::jobs::yields::ask::Narrow;
+use crate::jobs::yields::ask::BladesAsked;
 use crate::jobs::yields::show::Yield;
 use crate::jobs::yields::show_agreement::Agreement;
 use crate::jobs::yields::show_capability::CapabilityShown;
@@ -14,12 +14,12 @@ use records::Result;
 
 /// Commands on evidence.
 #[derive(Subcommand)]
-pub enum Evidence {
+pub enum YieldCommand {
     /// First-pass yield by station, rolled and final; cost of scrap
     Yield {
-        /// Which blades
+        /// BladesArgs blades
         #[command(flatten)]
-        which: Which,
+        which: BladesArgs,
     },
     /// Does a measured characteristic hold its limits?
     ///
@@ -29,9 +29,9 @@ pub enum Evidence {
         /// The characteristic, as measurements name it
         #[arg(long)]
         characteristic: String,
-        /// Which blades
+        /// BladesArgs blades
         #[command(flatten)]
-        which: Which,
+        which: BladesArgs,
     },
     /// Do readers call the same films the same? Gauge studies too
     Agreement {
@@ -49,7 +49,7 @@ pub enum Evidence {
 
 /// What a question is narrowed to.
 #[derive(Args, Clone, Debug)]
-pub struct Which {
+pub struct BladesArgs {
     /// Part, TAG or TAG@REV
     #[arg(long)]
     part: Option<String>,
@@ -64,9 +64,9 @@ pub struct Which {
     lot: Option<String>,
 }
 
-impl Which {
-    fn narrow(&self) -> Narrow {
-        Narrow {
+impl BladesArgs {
+    fn asked(&self) -> BladesAsked {
+        BladesAsked {
             part: self.part.clone(),
             since: self.since.clone(),
             until: self.until.clone(),
@@ -76,15 +76,15 @@ impl Which {
 }
 
 /// Runs a command.
-pub fn run(what: &Evidence, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &YieldCommand, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {
-        Evidence::Yield { which } => global.say(&ask::yields(&store, &which.narrow())?, Yield::text),
-        Evidence::Capability { characteristic, which } => {
-            let answer = capability::capability(&store, characteristic, &which.narrow())?;
+        YieldCommand::Yield { which } => global.say(&ask::yields(&store, &which.asked())?, Yield::text),
+        YieldCommand::Capability { characteristic, which } => {
+            let answer = capability::capability(&store, characteristic, &which.asked())?;
             global.say(&answer, CapabilityShown::text);
         }
-        Evidence::Agreement { method, defect, characteristic } => {
+        YieldCommand::Agreement { method, defect, characteristic } => {
             let answer = agreement::agreement(
                 &store,
                 method.as_deref(),

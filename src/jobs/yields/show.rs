@@ -4,19 +4,16 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::show::{columns, percent};
+use crate::show::{bullets, cell, columns, head, notes};
 use records::value::tag::shown;
 
-/// One station of a yield.
 #[derive(Serialize, Debug, Clone)]
 pub struct Station {
-    /// Inspection method.
     pub method: String,
     /// Blades presented for the first time.
     pub presented: u64,
     /// Of them accepted then.
     pub accepted: u64,
-    /// First-pass yield.
     pub rate: Option<f64>,
     /// Wilson, 95 %: as if blades were independent.
     pub interval: Option<[f64; 2]>,
@@ -24,19 +21,16 @@ pub struct Station {
     pub mould_interval: Option<[f64; 2]>,
     /// How many times the variance is that of independent blades.
     pub design_effect: Option<f64>,
-    /// Moulds behind it.
     pub moulds: u64,
     /// Blades that no earlier station rejected and that were not presented here.
     pub waiting: u64,
 }
 
-/// What scrap cost.
 #[derive(Serialize, Debug, Clone)]
 pub struct Cost {
     pub currency: String,
     /// By station reached.
     pub stations: Vec<CostAt>,
-    /// The sum.
     pub total: f64,
     /// Scrapped blades without a recorded value.
     pub without_value: u64,
@@ -51,15 +45,12 @@ pub struct Cost {
 pub struct CostAt {
     /// The last station that a scrapped blade reached.
     pub station: String,
-    /// Scrapped blades.
     pub blades: u64,
     /// Value of one there; null where several hold.
     pub value: Option<f64>,
-    /// Their value together.
     pub cost: f64,
 }
 
-/// Yield by station.
 #[derive(Serialize, Debug, Clone)]
 pub struct Yield {
     /// Part, window, lot that were asked for.
@@ -72,20 +63,16 @@ pub struct Yield {
     pub stations: Vec<Station>,
     /// Stations that inspect a sample, or that no plan asks for; they are not in the product.
     pub sampled: Vec<Station>,
-    /// Product of the first-pass yields.
     pub rolled: Option<f64>,
     /// Blades whose last disposition is accept.
     pub accepted: u64,
-    /// Accepted of made.
     #[serde(rename = "final")]
     pub end: Option<f64>,
-    /// Wilson, 95 %.
     pub final_interval: Option<[f64; 2]>,
     /// By last disposition; `undecided` where there is none.
     pub decisions: BTreeMap<String, u64>,
     /// Cost of scrap, where costs are recorded; one for each currency.
     pub cost: Vec<Cost>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
@@ -98,7 +85,6 @@ pub(crate) fn limits(v: Option<[f64; 2]>) -> String {
 }
 
 impl Yield {
-    /// The page.
     pub fn text(&self) -> String {
         let asked: Vec<String> = self.question.iter().map(|(k, v)| format!("{k} {}", shown(v))).collect();
         let mut out = if asked.is_empty() { String::new() } else { format!("{}\n", asked.join(", ")) };
@@ -106,9 +92,9 @@ impl Yield {
             "{} blades made in {} moulds of {} heats\n\nAccepted at the first presentation:\n",
             self.made, self.moulds, self.heats
         ));
-        let head =
+        let names =
             ["station", "accepted", "rate", "95 % (blades)", "95 % (moulds)", "design effect", "waiting"];
-        let mut rows = vec![head.map(String::from).to_vec()];
+        let mut rows = vec![head(names)];
         let row = |s: &Station, mark: &str| {
             vec![
                 format!("{}{mark}", s.method),
@@ -135,10 +121,10 @@ impl Yield {
         ));
         for cost in &self.cost {
             out.push_str(&format!("\nScrap by the station it reached, {}:\n", shown(&cost.currency)));
-            let mut rows = vec![["station", "blades", "value", "cost"].map(String::from).to_vec()];
+            let mut rows = vec![head(["station", "blades", "value", "cost"])];
             for at in &cost.stations {
                 rows.push(vec![
-                    shown(&at.station).into_owned(),
+                    cell(&at.station),
                     at.blades.to_string(),
                     at.value.map_or("several".into(), |v| format!("{v}")),
                     format!("{:.2}", at.cost),
@@ -146,55 +132,11 @@ impl Yield {
             }
             rows.push(vec!["together".into(), String::new(), String::new(), format!("{:.2}", cost.total)]);
             out.push_str(&columns(&rows));
-            for assumption in &cost.assumptions {
-                out.push_str(&format!("- {}\n", shown(assumption)));
-            }
+            bullets(&mut out, &cost.assumptions);
             let counts: Vec<String> = cost.not_priced.iter().map(|(what, n)| format!("{n} {what}")).collect();
             out.push_str(&format!("- counted without a price: {}\n", counts.join(", ")));
         }
         notes(&mut out, &self.cautions);
         out
-    }
-}
-
-pub(crate) fn notes(out: &mut String, cautions: &[String]) {
-    if !cautions.is_empty() {
-        out.push('\n');
-    }
-    for caution in cautions {
-        out.push_str(&format!("- {}\n", shown(caution)));
-    }
-}
-
-/// A sampling plan for a lot.
-#[derive(Serialize, Debug, Clone)]
-pub struct SamplingOf {
-    /// Inspection method.
-    pub method: String,
-    /// What the inspection plan says.
-    pub says: String,
-    /// Blades in the lot.
-    pub lot: u64,
-    /// Sample size; the whole lot where every blade is inspected.
-    pub n: Option<u64>,
-    /// Acceptance number.
-    pub accept: Option<u64>,
-    /// Points of the operating curve: share nonconforming in the lot, chance of accepting it.
-    pub curve: Vec<[f64; 2]>,
-    /// Why there is no plan, or which table it is from.
-    pub note: String,
-}
-
-impl SamplingOf {
-    /// One line.
-    pub fn text(&self) -> String {
-        let size = match (self.n, self.accept) {
-            (Some(n), _) if n >= self.lot => format!("all {} blades", self.lot),
-            (Some(n), Some(c)) => format!("{n} of {} blades, accepted with up to {c}", self.lot),
-            _ => "no plan".into(),
-        };
-        let at = |p: f64| self.curve.iter().find(|c| (c[0] - p).abs() < 1e-9).map(|c| c[1]);
-        let curve = at(0.10).map_or(String::new(), |a| format!("; a lot 10 % bad passes in {}", percent(a)));
-        format!("{}: {size}{curve} ({})", shown(&self.method), shown(&self.note))
     }
 }

@@ -4,22 +4,19 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::jobs::yields::show::{limits, notes, share};
+use crate::jobs::yields::show::{limits, share};
 use crate::jobs::yields::show_capability::GaugeStudy;
-use crate::show::columns;
+use crate::show::{cell, columns, notes};
 use records::value::tag::shown;
 
 /// A reader's calls.
 #[derive(Serialize, Debug, Clone)]
-pub struct Reader {
+pub struct FilmReader {
     pub person: String,
-    /// Blades read.
     pub read: u64,
     /// Of them called so.
     pub with: u64,
-    /// Share.
     pub rate: Option<f64>,
-    /// Wilson, 95 %.
     pub interval: Option<[f64; 2]>,
 }
 
@@ -35,16 +32,13 @@ pub struct Pattern {
 
 /// Two readers on the films that both read.
 #[derive(Serialize, Debug, Clone)]
-pub struct Pair {
-    /// First reader.
+pub struct ReaderPair {
     pub a: String,
-    /// Second reader.
     pub b: String,
     /// Films that both read.
     pub films: u64,
     /// Rows: a called yes, no; columns: b called yes, no.
     pub table: [[u64; 2]; 2],
-    /// Cohen's kappa.
     pub kappa: Option<f64>,
     pub interval: Option<[f64; 2]>,
     /// Why there is none.
@@ -54,46 +48,41 @@ pub struct Pair {
 /// How far readers agree on the same films.
 #[derive(Serialize, Debug, Clone)]
 pub struct Agreement {
-    /// Inspection method.
-    pub method: String,
+    pub method: &'static str,
     /// The defect whose finding is the call; none: reject or accept.
     pub defect: Option<String>,
     /// Films that more than one reader read.
     pub films: usize,
     /// Films that all readers read, behind kappa.
     pub films_of_all: usize,
-    pub readers: Vec<Reader>,
+    pub readers: Vec<FilmReader>,
     /// Fleiss's kappa of all readers (of two: Cohen's).
     pub kappa: Option<f64>,
     pub interval: Option<[f64; 2]>,
     /// Films on which all agree.
     pub all_agree: usize,
-    /// Who said what.
     pub patterns: Vec<Pattern>,
-    /// Reader by reader.
-    pub pairs: Vec<Pair>,
+    pub pairs: Vec<ReaderPair>,
     /// Films that one reader read more than once.
     pub repeated: usize,
     /// The same method on product, by reader: other blades for each, so no test of readers.
-    pub production: Vec<Reader>,
-    /// Gauge studies.
+    pub production: Vec<FilmReader>,
     pub gauge: Vec<GaugeStudy>,
     /// Why there is no kappa, and what to keep in mind.
     pub cautions: Vec<String>,
 }
 
 impl Agreement {
-    /// The page.
     pub fn text(&self) -> String {
-        let call = self.defect.as_deref().map_or("reject".into(), |d| shown(d).into_owned());
+        let call = self.defect.as_deref().map_or("reject".into(), cell);
         let mut out = format!(
             "{}, calls of {call}: {} films read by more than one reader, {} by all {}\n",
-            shown(&self.method),
+            self.method,
             self.films,
             self.films_of_all,
             self.readers.len()
         );
-        let table = |readers: &[Reader]| {
+        let table = |readers: &[FilmReader]| {
             let rows: Vec<Vec<String>> = readers
                 .iter()
                 .map(|r| {
@@ -128,7 +117,7 @@ impl Agreement {
             rows.push(vec![
                 format!("  {}", calls.join(", ")),
                 format!("{} films", p.films),
-                shown(&p.blades.join(", ")).into_owned(),
+                cell(&p.blades.join(", ")),
             ]);
         }
         out.push_str(&columns(&rows));
@@ -136,7 +125,7 @@ impl Agreement {
             let figure = match (p.kappa, p.interval) {
                 (Some(k), Some([l, h])) => format!("kappa {k:.2} (95 %: {l:.2} to {h:.2})"),
                 (Some(k), None) => format!("kappa {k:.2}"),
-                _ => shown(p.note.as_deref().unwrap_or("no kappa")).into_owned(),
+                _ => cell(p.note.as_deref().unwrap_or("no kappa")),
             };
             out.push_str(&format!("  {} and {}: {} films, {figure}\n", shown(&p.a), shown(&p.b), p.films));
         }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use serde::Serialize;
 
-use crate::jobs::yields::show::notes;
+use crate::show::notes;
 use records::value::tag::shown;
 
 /// A signal of the chart by mould.
@@ -13,28 +13,23 @@ pub struct MouldSignal {
     /// The mould that completes it.
     pub mould: String,
     pub mean: f64,
-    /// Which rule.
     pub rule: &'static str,
 }
 
-/// A gauge study.
-#[derive(Serialize, Debug, Clone)]
+#[derive(Serialize, Debug, Clone, Default)]
 pub struct GaugeStudy {
     pub characteristic: String,
     pub unit: String,
     /// Parts, people, readings.
     pub parts: usize,
     pub people: usize,
-    /// Readings in all.
     pub readings: usize,
     pub instruments: Vec<String>,
     /// Variance of readings of one part by one person.
     pub repeatability: Option<f64>,
-    /// Variance between people.
     pub reproducibility: Option<f64>,
     /// Variance between people in how they read a part.
     pub interaction: Option<f64>,
-    /// Variance between parts.
     pub part: Option<f64>,
     /// Standard deviation of the gauge: the first three together.
     pub gauge_sd: Option<f64>,
@@ -47,7 +42,6 @@ pub struct GaugeStudy {
 }
 
 impl GaugeStudy {
-    /// In words.
     pub fn text(&self) -> String {
         let mut out = format!(
             "gauge study of {}: {} parts, {} people, {} readings{}\n",
@@ -86,8 +80,7 @@ impl GaugeStudy {
     }
 }
 
-/// Capability of a characteristic.
-#[derive(Serialize, Debug, Clone)]
+#[derive(Serialize, Debug, Clone, Default)]
 pub struct CapabilityShown {
     pub characteristic: String,
     pub unit: String,
@@ -99,18 +92,13 @@ pub struct CapabilityShown {
     pub heats: usize,
     /// Blades made and not measured.
     pub not_measured: usize,
-    /// Lower limit.
     pub lower: Option<f64>,
-    /// Upper limit.
     pub upper: Option<f64>,
-    /// Blades outside the limits.
     pub outside: usize,
     pub mean: Option<f64>,
     /// Standard deviation, between and within moulds together.
     pub sd: Option<f64>,
-    /// Of it within moulds.
     pub sd_within: Option<f64>,
-    /// Of it between moulds.
     pub sd_between: Option<f64>,
     /// Whether the chart of the moulds' means is without signals.
     pub stable: Option<bool>,
@@ -129,12 +117,10 @@ pub struct CapabilityShown {
     pub df: Option<f64>,
     /// A gauge study of this characteristic, where there is one.
     pub gauge: Option<GaugeStudy>,
-    /// What to keep in mind.
     pub cautions: Vec<String>,
 }
 
 impl CapabilityShown {
-    /// The page.
     pub fn text(&self) -> String {
         let unit = shown(&self.unit);
         let side = |v: Option<f64>| v.map_or("none".into(), |v| v.to_string());

@@ -1,5 +1,7 @@
 //! The indices that stand beside a certificate, each marked with what was not analysed.
 
+use serde::Serialize;
+
 use crate::metallurgy::analysis::Line;
 use crate::metallurgy::analysis::composition;
 use crate::metallurgy::composition::Composition;
@@ -74,20 +76,20 @@ pub fn weighted(c: &Composition, terms: &[(&str, f64)]) -> f64 {
 }
 
 /// An index of an analysis.
-#[derive(Clone, Debug, PartialEq)]
+#[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Index {
     /// Its name.
     pub name: &'static str,
     /// Its value, with what is below detection or not analysed counted as 0; none where that would
     /// say nothing.
     pub value: Option<f64>,
-    /// From the value to this when everything below detection stood at its limit, to first order;
-    /// none where that changes nothing.
-    pub at_detection_limits: Option<(f64, f64)>,
     /// The convention behind the value.
     pub convention: String,
     /// Elements that enter it and were not analysed.
     pub not_analysed: Vec<&'static str>,
+    /// From the value to this when everything below detection stood at its limit, to first order;
+    /// none where that changes nothing.
+    pub at_detection_limits: Option<(f64, f64)>,
     /// Why there is no value.
     pub why_none: Option<String>,
 }

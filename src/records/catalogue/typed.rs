@@ -427,6 +427,13 @@ impl<'r, K: KindType> As<'r, K> {
     }
 }
 
+impl<'r, K> std::ops::Deref for As<'r, K> {
+    type Target = Record<'r>;
+    fn deref(&self) -> &Record<'r> {
+        self.record
+    }
+}
+
 impl Record<'_> {
     /// The record as one of kind `K`, where it is one.
     #[must_use]

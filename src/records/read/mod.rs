@@ -14,7 +14,7 @@ pub(crate) mod rows;
 pub(crate) mod shape;
 pub(crate) mod tag_table;
 pub mod tags;
-mod typed;
+pub mod typed;
 pub mod yield_queries;
 
 use std::borrow::Cow;

@@ -1,14 +1,25 @@
 //! Records asked for by the type of their kind: what comes back is of that kind, or a sentence says what it is instead.
 
 use std::array;
+use std::ops::Deref;
 
-use crate::catalogue::typed::{Any, AnyField, Field, Key, KindType, Kinds, Recorded, Ref, leads};
+use crate::catalogue::Parts;
+use crate::catalogue::typed::{Any, AnyField, As, Field, Key, KindType, Kinds, Recorded, Ref, leads};
 use crate::error::{Error, Result};
+use crate::graph::release_basis::{Behind, Row};
 use crate::read::Found;
 use crate::read::columns::Cells;
 use crate::value::tag::shown;
 use crate::value::words::articled;
 use crate::{Link, Record, Store};
+
+impl Record<'_> {
+    /// A definition that was approved. Definitions of every kind have the same field for it.
+    #[must_use]
+    pub fn approved(&self) -> bool {
+        !self.get(Parts::approved_at.name).is_blank()
+    }
+}
 
 impl Link {
     /// The key, where it is one of kind `K`.
@@ -56,6 +67,63 @@ impl Found {
     }
 }
 
+/// A record of kind `K` behind a lot.
+#[derive(Debug)]
+pub struct RowOf<'r, K> {
+    /// The row with what it refers to and the entry that wrote it.
+    pub row: &'r Row,
+    record: As<'r, K>,
+}
+
+impl<K> Clone for RowOf<'_, K> {
+    fn clone(&self) -> Self {
+        *self
+    }
+}
+
+impl<K> Copy for RowOf<'_, K> {}
+
+impl<'r, K> Deref for RowOf<'r, K> {
+    type Target = As<'r, K>;
+    fn deref(&self) -> &As<'r, K> {
+        &self.record
+    }
+}
+
+impl<'r, K: KindType> RowOf<'r, K> {
+    /// The row as one of kind `K`, where it is one.
+    #[must_use]
+    pub fn of(row: &'r Row) -> Option<Self> {
+        row.record.of().map(|record| Self { row, record })
+    }
+
+    /// Its key, where the kind has keys of its own.
+    #[must_use]
+    pub fn key(&self) -> Option<Key<K>> {
+        self.row.id.map(Key::new)
+    }
+
+    /// What a field refers to, where that is a record of kind `T`.
+    #[must_use]
+    pub fn link<S: Kinds, P, T: KindType>(&self, field: Field<K, Ref<S>, P>) -> Option<Key<T>> {
+        const { assert!(leads::<S, T>(), "the field does not refer to that kind") };
+        self.row.links.iter().find(|(at, _)| *at == field.index).and_then(|(_, link)| link.key())
+    }
+}
+
+impl Behind {
+    /// The records of kind `K`.
+    pub fn each<K: KindType>(&self) -> impl Iterator<Item = RowOf<'_, K>> {
+        self.of(K::NAME).filter_map(RowOf::of)
+    }
+
+    /// The record with a key.
+    #[must_use]
+    pub fn at<K: KindType>(&self, key: Key<K>) -> Option<RowOf<'_, K>> {
+        self.row(K::NAME, key.id).and_then(RowOf::of)
+    }
+}
+
 fn typed<K: KindType>(records: Vec<Record<'static>>) -> Vec<Recorded<K>> {
     records.into_iter().filter_map(Recorded::of).collect()
 }
@@ -94,6 +162,11 @@ impl Store {
             .ok_or_else(|| Error::untrusted(format!("{} number {} is of another kind", K::NAME, key.id)))
     }
 
+    /// The tag of a record.
+    pub fn tag_at<K: KindType>(&self, key: Key<K>) -> Result<String> {
+        self.tag_of(K::NAME, key.id)
+    }
+
     /// All records of a kind, in export order.
     pub fn rows<K: KindType>(&self) -> Result<Vec<Recorded<K>>> {
         self.all_of(K::KIND).map(typed)
@@ -112,6 +185,15 @@ impl Store {
     ) -> Result<Vec<Recorded<K>>> {
         const { assert!(leads::<S, T>(), "the field does not refer to that kind") };
         self.referring(K::KIND, field.name, T::NAME, to.id).map(typed)
+    }
+
+    /// All records of a kind that refer by this field to one of several kinds.
+    pub fn rows_to<K: KindType, S: Kinds, P>(
+        &self,
+        field: Field<K, Ref<S>, P>,
+        to: Link,
+    ) -> Result<Vec<Recorded<K>>> {
+        self.referring(K::KIND, field.name, to.kind, to.id).map(typed)
     }
 
     /// All records of a kind that are about another, of whatever kind.

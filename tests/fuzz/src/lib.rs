@@ -174,7 +174,7 @@ pub fn answers_are_finite(store: &Store, typed: &[u8]) {
     if let Ok(answer) = shift::shift(store, who(None).now) {
         all.push_str(&format!("{answer:?}"));
     }
-    if let Ok(answer) = ask::yields(store, &ask::Narrow::default()) {
+    if let Ok(answer) = ask::yields(store, &ask::BladesAsked::default()) {
         all.push_str(&format!("{answer:?}"));
     }
     finite(&all);

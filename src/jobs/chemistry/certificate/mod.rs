@@ -9,6 +9,7 @@ use std::path::Path;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
+use crate::jobs::chemistry::ask::Metal;
 use crate::jobs::chemistry::certificate::work::Work;
 use knowledge::metallurgy::limits::Unit;
 use records::Record;
@@ -19,7 +20,6 @@ use records::exchange::grid;
 use records::file::paths::open_plain;
 use records::value::tag;
 use records::value::tag::shown;
-use records::value::words::articled;
 use records::write::bulk::Outcome;
 use records::{Error, Result, Store, Who};
 
@@ -28,7 +28,6 @@ use records::{Error, Result, Store, Who};
 pub struct Request {
     /// The lot or heat that the certificate is of.
     pub subject: String,
-    /// Name of the mapping.
     pub mapping: String,
     /// Sheet, in place of the mapping's.
     pub sheet: Option<String>,
@@ -50,12 +49,11 @@ pub struct Request {
 
 /// A fault of a certificate.
 #[derive(Serialize, Debug, Clone, PartialEq)]
-pub struct Fault {
+pub struct CellFault {
     /// Sheet; empty for a CSV.
     pub sheet: String,
     /// Cell; empty where the whole file is meant.
     pub cell: String,
-    /// What stands there.
     pub value: String,
     /// What is wrong, and what would be right.
     pub message: String,
@@ -65,7 +63,7 @@ pub struct Fault {
 
 /// What reading a certificate came to.
 #[derive(Serialize, Debug, Clone, Default)]
-pub struct Taken {
+pub struct Imported {
     pub analysis: String,
     /// Records written, by kind; with check those that would be.
     pub records: BTreeMap<&'static str, usize>,
@@ -74,13 +72,12 @@ pub struct Taken {
     /// What was left out or accepted.
     pub remarks: Vec<String>,
     /// Everything that is wrong; then nothing was written.
-    pub faults: Vec<Fault>,
+    pub faults: Vec<CellFault>,
     /// Nothing was to be written.
     pub checked_only: bool,
 }
 
-impl Taken {
-    /// For a terminal.
+impl Imported {
     pub fn text(&self) -> String {
         let rows: Vec<Vec<String>> = self
             .contents
@@ -100,8 +97,7 @@ impl Taken {
     }
 }
 
-impl Fault {
-    /// One line for a terminal.
+impl CellFault {
     pub fn text(&self) -> String {
         let place = [&self.sheet, &self.cell].into_iter().filter(|p| !p.is_empty());
         let place = place.map(|p| shown(p).into_owned()).collect::<Vec<_>>().join("!");
@@ -146,7 +142,7 @@ fn mapping(store: &Store, name: &str) -> Result<Mapping> {
 /// # Errors
 /// An unknown subject or mapping, a file that cannot be read, a store that cannot be written. What is
 /// wrong in the file is in the outcome.
-pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<Taken> {
+pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<Imported> {
     let mapping = mapping(store, &request.mapping)?;
     let named = |e: String| Error::input(format!("{} {e}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
@@ -158,14 +154,8 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(named)?;
     let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
     let found = store.find(&request.subject)?;
-    if !matches!(found.kind.name, "ingot_lots" | "revert_lots" | "heats") {
-        return Err(Error::input(format!(
-            "{} is {}; an ingot lot, revert lot or heat has a certificate",
-            shown(&request.subject),
-            articled(found.kind.noun)
-        )));
-    }
-    let mut work = Work { grid: &grid, request, out: Taken::default() };
+    let metal = Metal::of(store, &found, "an ingot lot, revert lot or heat has a certificate")?;
+    let mut work = Work { grid: &grid, request, out: Imported::default() };
     work.out.checked_only = request.check;
     work.out.remarks.extend(grid.remarks.iter().cloned());
     let mut faults = Vec::new();
@@ -176,9 +166,8 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let ours = work.of_our_heat(store, &found.record, all)?;
     work.known_file(store, &found.record, &sha)?;
     let lines = work.lines(&mapping, &ours);
-    work.judge(store, &found, &lines)?;
-    let subject = found.record.address();
-    let records = work.records(store, who, &subject, &lines, file, &sha, bytes.len())?;
+    work.judge(&metal, &metal.limits(store)?, &lines);
+    let records = work.records(store, who, &metal.address, &lines, (file, &sha, bytes.len()))?;
     let mut out = work.out;
     if let Some(reason) = request.reason.as_deref().filter(|r| !r.trim().is_empty()) {
         let (accepted, left): (Vec<_>, Vec<_>) = out.faults.into_iter().partition(|f| f.doubt);
@@ -194,7 +183,7 @@ fn write(
     who: &Who,
     sets: Vec<(&'static Kind, Vec<Record<'static>>)>,
     check: bool,
-    out: &mut Taken,
+    out: &mut Imported,
 ) -> Result<()> {
     if !out.faults.is_empty() {
         return Ok(());
@@ -206,7 +195,7 @@ fn write(
             match load.row(record)? {
                 Outcome::Written => *out.records.entry(kind.name).or_insert(0) += 1,
                 Outcome::Unchanged | Outcome::Proposed => {}
-                Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| Fault {
+                Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| CellFault {
                     sheet: String::new(),
                     cell: String::new(),
                     value: f.value,

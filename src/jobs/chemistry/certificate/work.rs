@@ -2,19 +2,20 @@
 
 use std::path::Path;
 
-use crate::jobs::chemistry::certificate::{Fault, Request, Taken};
+use crate::jobs::chemistry::ask::Metal;
+use crate::jobs::chemistry::certificate::{CellFault, Imported, Request};
 use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::limits::Unit;
 use knowledge::metallurgy::plausible::doubt;
-use records::catalogue::kind;
-use records::catalogue::kind::Kind;
+use records::catalogue::typed::Recorded;
+use records::catalogue::{AlloyLimits, Analyses, AnalysisValues, Attachments, IngotLots, KindType};
 use records::exchange::certificate::{Content, Mapping};
 use records::exchange::grid::Grid;
-use records::read::Found;
-use records::{Record, Value};
-use records::{Result, Store, Who};
+use records::write::draft::Draft;
+use records::{Kind, Record, Result, Store, Value, Who};
+
 /// A content that the records take.
-pub(crate) struct Line {
+pub(crate) struct Given {
     cell: String,
     element: &'static str,
     value: String,
@@ -25,13 +26,13 @@ pub(crate) struct Line {
 pub(crate) struct Work<'a> {
     pub(crate) grid: &'a Grid,
     pub(crate) request: &'a Request,
-    pub(crate) out: Taken,
+    pub(crate) out: Imported,
 }
 
 impl Work<'_> {
     pub(crate) fn fault(&mut self, cell: &str, value: &str, message: String, doubt: bool) {
         let sheet = self.grid.sheet.clone();
-        self.out.faults.push(Fault { sheet, cell: cell.into(), value: value.into(), message, doubt });
+        self.out.faults.push(CellFault { sheet, cell: cell.into(), value: value.into(), message, doubt });
     }
 
     /// The contents of this lot's heat, and whose heat it is where it is another's.
@@ -42,9 +43,9 @@ impl Work<'_> {
         all: Vec<Content>,
     ) -> Result<Vec<Content>> {
         let same = |a: &str, b: &str| a.trim().eq_ignore_ascii_case(b.trim());
-        let own = match subject.kind.name {
-            "ingot_lots" => subject.get("maker_heat").text().map(str::to_string),
-            _ => Some(subject.address()),
+        let own = match subject.of::<IngotLots>() {
+            Some(lot) => lot.get(IngotLots::maker_heat).map(str::to_string),
+            None => Some(subject.address()),
         };
         let mut heats: Vec<String> = Vec::new();
         for c in all.iter().filter(|c| !c.heat.is_empty()) {
@@ -97,10 +98,9 @@ impl Work<'_> {
     }
 
     pub(crate) fn known_file(&mut self, store: &Store, subject: &Record, sha: &str) -> Result<()> {
-        let Some(attachments) = kind("attachments") else { return Ok(()) };
-        for other in store.all_of(attachments)? {
-            if other.get("sha256").text().is_some_and(|s| s.eq_ignore_ascii_case(sha)) {
-                let of = other.get("subject").to_text();
+        for other in store.rows::<Attachments>()? {
+            if other.need(Attachments::sha256)?.eq_ignore_ascii_case(sha) {
+                let of = other.need(Attachments::subject)?;
                 let whose = if of.eq_ignore_ascii_case(&subject.address()) {
                     "already attached to this lot"
                 } else {
@@ -113,16 +113,11 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<Line> {
-        let mut out: Vec<Line> = Vec::new();
+    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<Given> {
+        let mut out: Vec<Given> = Vec::new();
         for c in ours {
             let Some(element) = canonical(&c.element) else {
-                self.fault(
-                    &c.cell,
-                    &c.value,
-                    format!("{} is no element that is known here", c.element),
-                    false,
-                );
+                self.fault(&c.cell, &c.value, format!("{} is not an element known here", c.element), false);
                 continue;
             };
             let said = self
@@ -142,16 +137,16 @@ impl Work<'_> {
                 continue;
             };
             if Unit::from_word(&unit).is_none() {
-                self.fault(&c.cell, &unit, format!("the unit of {element} is none of wt%, ppm"), false);
+                self.fault(&c.cell, &unit, format!("the unit of {element} is not wt% or ppm"), false);
                 continue;
             }
             if let Some(first) = out.iter().find(|l| l.element == element) {
-                let message = format!("{element} stands there twice, first at {}", first.cell);
+                let message = format!("duplicate {element}, first at {}", first.cell);
                 self.fault(&c.cell, &c.value, message, false);
                 continue;
             }
             let (cell, value, uncertainty) = (c.cell.clone(), c.value.clone(), c.uncertainty.clone());
-            out.push(Line { cell, element, value, unit, uncertainty });
+            out.push(Given { cell, element, value, unit, uncertainty });
         }
         if out.is_empty() && self.out.faults.is_empty() {
             self.fault("", "", "no chemistry was found below the header row of the mapping".into(), false);
@@ -160,23 +155,21 @@ impl Work<'_> {
     }
 
     /// Units, limits, and whether it is this alloy at all.
-    pub(crate) fn judge(&mut self, store: &Store, subject: &Found, lines: &[Line]) -> Result<()> {
-        let alloy = store.tied(subject.kind, subject.id.unwrap_or(-1), "alloy")?;
-        let limits = match &alloy {
-            Some(alloy) => crate::jobs::chemistry::ask::limits_of(store, alloy)?,
-            None => Vec::new(),
-        };
+    pub(crate) fn judge(&mut self, metal: &Metal, limits: &[Recorded<AlloyLimits>], lines: &[Given]) {
         let (mut outside, mut total) = (Vec::new(), 0.0);
         for line in lines {
             let Some(unit) = Unit::from_word(&line.unit) else { continue };
             let below = line.value.starts_with('<');
             let Ok(value) = line.value.trim_start_matches('<').parse::<f64>() else { continue };
-            let limit = limits.iter().find(|l| canonical(&l.get("element").to_text()) == Some(line.element));
+            let of = |l: &&Recorded<AlloyLimits>| {
+                l.get(AlloyLimits::element).and_then(canonical) == Some(line.element)
+            };
+            let limit = limits.iter().find(of);
             let factor = limit
-                .and_then(|l| Unit::from_word(l.get("unit").text()?))
+                .and_then(|l| Unit::from_word(l.get(AlloyLimits::unit)?.word()))
                 .map_or(1.0, |u| u.factor_to(Unit::WtPct));
-            let end = |f: &str| limit.and_then(|l| l.get(f).number()).map(|v| v * factor);
-            let (least, most) = (end("min"), end("max"));
+            let least = limit.and_then(|l| l.get(AlloyLimits::min)).map(|v| v * factor);
+            let most = limit.and_then(|l| l.get(AlloyLimits::max)).map(|v| v * factor);
             if value < 0.0 {
                 self.fault(&line.cell, &line.value, "a content is not negative".into(), false);
                 continue;
@@ -198,7 +191,7 @@ impl Work<'_> {
         if total > 101.0 {
             self.fault("", "", format!("the contents add up to {total:.1} wt%"), true);
         }
-        let name = alloy.map_or(String::new(), |a| a.address());
+        let name = &metal.alloy_name;
         let far = outside.iter().filter(|o| o.1).count();
         if far >= 2 || outside.len() >= 4 {
             let all: Vec<&str> = outside.iter().map(|o| o.0.element).collect();
@@ -215,19 +208,16 @@ impl Work<'_> {
                 ));
             }
         }
-        Ok(())
     }
 
-    #[allow(clippy::too_many_arguments, reason = "the parts of three records")]
+    /// The analysis, its values, and the file as their attachment.
     pub(crate) fn records(
         &mut self,
         store: &Store,
         who: &Who,
         subject: &str,
-        lines: &[Line],
-        file: &Path,
-        sha: &str,
-        bytes: usize,
+        lines: &[Given],
+        (file, sha, bytes): (&Path, &str, usize),
     ) -> Result<Vec<(&'static Kind, Vec<Record<'static>>)>> {
         let tag = match &self.request.analysis {
             Some(tag) => tag.clone(),
@@ -245,93 +235,70 @@ impl Work<'_> {
         };
         // A certificate has a date; the hour is not known, so the day begins.
         let taken_at = if taken_at.contains('T') { taken_at } else { format!("{taken_at}T00:00:00+00:00") };
-        let mut note = format!(
-            "from {}, mapping {}",
-            file.file_name().unwrap_or_default().to_string_lossy(),
-            self.request.mapping
-        );
+        let name = file.file_name().unwrap_or_default().to_string_lossy();
+        let mut note = format!("from {name}, mapping {}", self.request.mapping);
         if let Some(reason) = &self.request.reason {
             note.push_str(&format!("; {reason}"));
         }
-        let (n, purpose) = (bytes.to_string(), self.request.purpose.clone());
-        let path = file.to_string_lossy().into_owned();
-        let attached = format!("{tag}-FILE");
-        let mut sets: Vec<(&str, Vec<Vec<(&str, &str)>>)> = Vec::new();
-        sets.push((
-            "analyses",
-            vec![vec![
-                ("analysis", &tag),
-                ("subject", subject),
-                ("purpose", &purpose),
-                ("taken_at", &taken_at),
-                ("note", &note),
-            ]],
-        ));
-        let values = lines.iter().map(|l| {
-            vec![
-                ("analysis", tag.as_str()),
-                ("element", l.element),
-                ("value", &l.value),
-                ("unit", &l.unit),
-                ("uncertainty", &l.uncertainty),
-            ]
-        });
-        sets.push(("analysis_values", values.collect()));
-        sets.push((
-            "attachments",
-            vec![vec![
-                ("attachment", &attached),
-                ("subject", subject),
-                ("path", &path),
-                ("sha256", sha),
-                ("bytes", &n),
-                ("title", "certificate"),
-            ]],
-        ));
-        let mut out = Vec::new();
-        for (name, rows) in sets {
-            let Some(kind) = kind(name) else { continue };
-            let mut records = Vec::new();
-            for (i, row) in rows.into_iter().enumerate() {
-                let mut record = Record::blank(kind);
-                for (field, text) in row.into_iter().filter(|(_, t)| !t.is_empty()) {
-                    let Some(of) = kind.field(field) else { continue };
-                    match Value::read(of, text) {
-                        Ok(value) => record.set(field, value.owned()),
-                        Err(why) => {
-                            let cell = if name == "analysis_values" {
-                                lines.get(i).map_or("", |l| l.cell.as_str())
-                            } else {
-                                ""
-                            };
-                            self.fault(cell, text, format!("{field} {why}"), false);
-                        }
-                    }
-                }
-                record.set("recorded_at", Value::Time(who.now, None));
-                if let Some(person) = &who.person {
-                    record.set("recorded_by", Value::Text(person.clone().into()));
-                }
-                records.push(record);
-            }
-            out.push((kind, records));
+        let analysis = Draft::<Analyses>::default()
+            .with(Analyses::analysis, &tag)
+            .with(Analyses::subject, subject)
+            .with(Analyses::purpose, &self.request.purpose)
+            .with(Analyses::taken_at, taken_at)
+            .with(Analyses::note, note);
+        let attachment = Draft::<Attachments>::default()
+            .with(Attachments::attachment, format!("{tag}-FILE"))
+            .with(Attachments::subject, subject)
+            .with(Attachments::path, file.to_string_lossy())
+            .with(Attachments::sha256, sha)
+            .with(Attachments::bytes, bytes.to_string())
+            .with(Attachments::title, "certificate");
+        let analysis = self.record(who, "", &analysis);
+        let mut values = Vec::new();
+        for l in lines {
+            let value = Draft::<AnalysisValues>::default()
+                .with(AnalysisValues::analysis, &tag)
+                .with(AnalysisValues::element, l.element)
+                .with(AnalysisValues::value, &l.value)
+                .with(AnalysisValues::unit, &l.unit)
+                .with(AnalysisValues::uncertainty, &l.uncertainty);
+            values.push(self.record(who, &l.cell, &value));
         }
-        self.out.contents = lines
-            .iter()
-            .map(|l| (l.element.into(), l.value.clone(), l.unit.clone(), l.cell.clone()))
-            .collect();
+        let attachment = self.record(who, "", &attachment);
+        let content = |l: &Given| (l.element.into(), l.value.clone(), l.unit.clone(), l.cell.clone());
+        self.out.contents = lines.iter().map(content).collect();
         self.out.analysis = tag;
-        Ok(out)
+        Ok(vec![
+            (Analyses::KIND, vec![analysis]),
+            (AnalysisValues::KIND, values),
+            (Attachments::KIND, vec![attachment]),
+        ])
+    }
+
+    /// A record of what was read; a text that its field does not take is a fault at this cell.
+    fn record<K: KindType>(&mut self, who: &Who, cell: &str, draft: &Draft<K>) -> Record<'static> {
+        let mut record = Recorded::<K>::blank().into_record();
+        for (name, text) in draft.texts().iter().filter(|(_, text)| !text.is_empty()) {
+            match K::KIND.field(name).map(|field| Value::read(field, text)) {
+                Some(Ok(value)) => record.set(name, value.owned()),
+                Some(Err(why)) => self.fault(cell, text, format!("{name} {why}"), false),
+                None => {}
+            }
+        }
+        record.set(Analyses::recorded_at.name, Value::Time(who.now, None));
+        if let Some(person) = &who.person {
+            record.set(Analyses::recorded_by.name, Value::Text(person.clone().into()));
+        }
+        record
     }
 }
 
 /// Whose heat it is, where another lot has it.
 fn neighbour(store: &Store, subject: &Record, heat: &str) -> Result<String> {
-    let Some(lots) = kind("ingot_lots") else { return Ok(String::new()) };
-    let all = store.all_of(lots)?;
+    let all = store.rows::<IngotLots>()?;
     let other = all.iter().find(|l| {
         l.address() != subject.address()
-            && l.get("maker_heat").text().is_some_and(|h| h.trim().eq_ignore_ascii_case(heat.trim()))
+            && l.get(IngotLots::maker_heat).is_some_and(|h| h.trim().eq_ignore_ascii_case(heat.trim()))
     });
     Ok(other.map_or(String::new(), |l| format!("; that is the heat of {}", l.address())))
 }

@@ -1,7 +1,7 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
-use crate::jobs::lots::show::{Actual, Reason, Sheet, Summary};
-use crate::show::html::{STYLE as PAGE, escaped as e};
+use crate::jobs::lots::show::{Actual, Reason, Summary, TextTable};
+use crate::show::html::{STYLE as PAGE, element, escaped as e, list, row};
 
 /// Text inside a string of a style sheet: only what cannot end it.
 fn css(text: &str) -> String {
@@ -17,41 +17,38 @@ const STYLE: &str = "
 ";
 
 impl Summary {
-    /// The whole page.
     pub fn html(&self) -> String {
         let mark = self.mark();
+        let title = format!("{mark} lot acceptance summary {}", self.lot);
         let mut out = format!(
-            "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{mark} lot acceptance summary {}</title><style>{PAGE}{STYLE}\
+            "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\">{}<style>{PAGE}{STYLE}\
              @page{{size:A4;margin:16mm 14mm 16mm;@top-left{{content:\"{mark} · lot {}\";font:bold 9pt sans-serif}}\
              @bottom-left{{content:\"head {} · not valid if altered\";font:6.5pt sans-serif}}\
              @bottom-right{{content:\"page \" counter(page) \" of \" counter(pages);font:8pt sans-serif}}}}</style></head><body>",
-            e(&self.lot),
+            element("title", &title),
             css(&self.lot),
             self.journal_head.get(..16).unwrap_or_default(),
         );
         if mark != "FINAL" {
-            out.push_str(&format!("<div class=\"mark\">{mark}</div>"));
+            out.push_str(&element("div class=\"mark\"", mark));
         }
-        out.push_str(&format!("<h1>{mark}: lot acceptance summary {}</h1>", e(&self.lot)));
+        out.push_str(&element("h1", &format!("{mark}: lot acceptance summary {}", self.lot)));
         self.verdict(&mut out);
-        out.push_str("<div class=\"two\">");
-        let pairs = |rows: Vec<(&str, String)>| {
-            let cells: String = rows
-                .iter()
-                .map(|(n, v)| format!("<tr><th scope=\"row\">{}</th><td>{}</td></tr>", e(n), e(v)))
-                .collect();
-            format!("<table>{cells}</table>")
+        let pairs = |rows: Vec<(&str, String)>| -> String {
+            let row = |(name, value): &(&str, String)| {
+                format!("<tr>{}{}</tr>", element("th scope=\"row\"", name), element("td", value))
+            };
+            format!("<table>{}</table>", rows.iter().map(row).collect::<String>())
         };
-        out.push_str(&pairs(self.heading.clone()));
-        out.push_str(&pairs(self.count_rows()));
-        out.push_str("</div>");
-        list(&mut out, "Reconciliation", &self.reconciliation);
+        let (heading, counts) = (pairs(self.heading.clone()), pairs(self.count_rows()));
+        out.push_str(&format!("<div class=\"two\">{heading}{counts}</div>"));
+        out.push_str(&list("Reconciliation", &self.reconciliation));
         self.pictures(&mut out);
-        for sheet in self.tables() {
-            table(&mut out, &sheet);
+        for table in self.tables() {
+            out.push_str(&table.html());
         }
         for (title, lines) in self.said() {
-            list(&mut out, title, &lines);
+            out.push_str(&list(title, &lines));
         }
         out.push_str(&format!(
             "<h2>Seal</h2><p class=\"mono\">journal head {} ({} entries)<br>content {}</p>",
@@ -59,7 +56,7 @@ impl Summary {
             self.journal_entries,
             e(&self.content)
         ));
-        list(&mut out, "Cautions", &self.cautions);
+        out.push_str(&list("Cautions", &self.cautions));
         if mark == "FINAL" {
             out.push_str("<div class=\"sign\"><div>Signatory, date</div><div>Purchaser's representative, where agreed</div></div>");
         }
@@ -68,39 +65,30 @@ impl Summary {
     }
 
     fn verdict(&self, out: &mut String) {
-        let lines = self.release_lines();
         let class = if self.mark() == "FINAL" { "box ok" } else { "box" };
         out.push_str(&format!("<div class=\"{class}\">"));
-        for l in &lines {
-            out.push_str(&format!("<p>{}</p>", e(l)));
-        }
-        if self.blocked.is_empty() {
-            out.push_str(if self.mark() == "DRAFT" {
-                "<p>Nothing blocks. Not signed: this is a draft.</p>"
-            } else {
-                ""
-            });
-        } else {
-            out.push_str(&format!("<h2>May not go: {} reasons</h2><table class=\"why\"><thead><tr><th>station</th><th>reason</th><th>blades</th></tr></thead><tbody>", self.blocked.len()));
-            for Reason { station, reason, blades: touched, .. } in self.reasons() {
-                out.push_str(&format!(
-                    "<tr><td>{}</td><td>{}</td><td>{}</td></tr>",
-                    e(&station),
-                    e(&reason),
-                    e(&touched.join(" "))
-                ));
+        self.release_lines().iter().for_each(|l| out.push_str(&element("p", l)));
+        if !self.blocked.is_empty() {
+            out.push_str(&element("h2", &format!("May not go: {} reasons", self.blocked.len())));
+            out.push_str("<table class=\"why\"><thead>");
+            out.push_str(&row("th", ["station", "reason", "blades"]));
+            out.push_str("</thead><tbody>");
+            for Reason { station, reason, blades, .. } in self.reasons() {
+                out.push_str(&row("td", [station.as_str(), &reason, &blades.join(" ")]));
             }
             out.push_str("</tbody></table>");
+        } else if self.mark() == "DRAFT" {
+            out.push_str("<p>Nothing blocks. Not signed: this is a draft.</p>");
         }
         out.push_str("</div>");
     }
 
     fn pictures(&self, out: &mut String) {
-        let bars: Vec<(String, i64, i64)> = self
+        let bars: Vec<(&str, i64, i64)> = self
             .methods
             .iter()
             .filter(|m| m.presented > 0)
-            .map(|m| (m.method.clone(), m.accepted_first, m.presented))
+            .map(|m| (m.method, m.accepted_first, m.presented))
             .collect();
         if !bars.is_empty() {
             out.push_str("<h2>First-pass yield by station</h2><p class=\"n\">Accepted at first presentation, of presented. Dark: accepted.</p>");
@@ -122,48 +110,33 @@ impl Summary {
     }
 }
 
-fn list(out: &mut String, title: &str, lines: &[String]) {
-    if lines.is_empty() {
-        return;
+impl TextTable {
+    /// With its heading; a cell that says OUTSIDE stands out.
+    fn html(&self) -> String {
+        let heading = element("h2", &self.title);
+        let Some((head, rows)) = self.rows.split_first().filter(|(_, r)| !r.is_empty()) else {
+            return heading + "<p class=\"n\">None on record.</p>";
+        };
+        let note = if self.note.is_empty() { String::new() } else { element("p class=\"n\"", &self.note) };
+        let class = if head.len() > 10 { " class=\"wide\"" } else { "" };
+        let head = row("th", head.iter().map(String::as_str));
+        let cell = |c: &String| element(if c.ends_with("OUTSIDE") { "td class=\"out\"" } else { "td" }, c);
+        let row = |r: &Vec<String>| format!("<tr>{}</tr>", r.iter().map(cell).collect::<String>());
+        let rows: String = rows.iter().map(row).collect();
+        format!("{heading}{note}<div{class}><table><thead>{head}</thead><tbody>{rows}</tbody></table></div>")
     }
-    out.push_str(&format!("<h2>{}</h2><ul>", e(title)));
-    lines.iter().for_each(|l| out.push_str(&format!("<li>{}</li>", e(l))));
-    out.push_str("</ul>");
 }
 
-fn table(out: &mut String, sheet: &Sheet) {
-    out.push_str(&format!("<h2>{}</h2>", e(&sheet.title)));
-    let Some((head, rows)) = sheet.rows.split_first().filter(|(_, r)| !r.is_empty()) else {
-        out.push_str("<p class=\"n\">None on record.</p>");
-        return;
-    };
-    if !sheet.note.is_empty() {
-        out.push_str(&format!("<p class=\"n\">{}</p>", e(&sheet.note)));
-    }
-    out.push_str(if head.len() > 10 {
-        "<div class=\"wide\"><table><thead><tr>"
-    } else {
-        "<div><table><thead><tr>"
-    });
-    head.iter().for_each(|h| out.push_str(&format!("<th>{}</th>", e(h))));
-    out.push_str("</tr></thead><tbody>");
-    for row in rows {
-        out.push_str("<tr>");
-        for c in row {
-            let class = if c.ends_with("OUTSIDE") { " class=\"out\"" } else { "" };
-            out.push_str(&format!("<td{class}>{}</td>", e(c)));
-        }
-        out.push_str("</tr>");
-    }
-    out.push_str("</tbody></table></div>");
+fn svg(label: &str, height: usize) -> String {
+    format!(
+        "<svg viewBox=\"0 0 640 {height}\" width=\"640\" role=\"img\" aria-label=\"{}\" font-size=\"13\">",
+        e(label)
+    )
 }
 
-fn yield_bars(bars: &[(String, i64, i64)]) -> String {
+fn yield_bars(bars: &[(&str, i64, i64)]) -> String {
     let most = bars.iter().map(|b| b.2).max().unwrap_or(1).max(1) as f64;
-    let mut out = format!(
-        "<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"First-pass yield by station\" font-size=\"13\">",
-        bars.len() * 26 + 4
-    );
+    let mut out = svg("First-pass yield by station", bars.len() * 26 + 4);
     for (i, (name, good, all)) in bars.iter().enumerate() {
         let y = i * 26 + 2;
         let width = |n: i64| n as f64 / most * 360.0;
@@ -179,10 +152,7 @@ fn yield_bars(bars: &[(String, i64, i64)]) -> String {
 /// A blade as plain boxes in the order of the zone list: a schematic, no drawing of the part.
 fn zone_map(zones: &[(String, String, i64, i64)]) -> String {
     let most = zones.iter().map(|z| z.2).max().unwrap_or(1).max(1) as f64;
-    let mut out = format!(
-        "<svg viewBox=\"0 0 640 {}\" width=\"640\" role=\"img\" aria-label=\"Findings by zone\" font-size=\"13\">",
-        zones.len() * 26 + 4
-    );
+    let mut out = svg("Findings by zone", zones.len() * 26 + 4);
     for (i, (zone, name, all, alive)) in zones.iter().enumerate() {
         let y = i * 26 + 2;
         let width = |n: i64| n as f64 / most * 300.0;

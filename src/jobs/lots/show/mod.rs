@@ -12,7 +12,6 @@ pub struct Block {
     /// The blade; null where the reason lies in a record that several blades share.
     pub blade: Option<String>,
     pub station: String,
-    /// The sentence.
     pub reason: String,
     /// The heat, mould or other record it lies in.
     pub record: Option<String>,
@@ -22,11 +21,35 @@ pub struct Block {
     pub code: &'static str,
 }
 
+impl Block {
+    /// A reason that lies in one blade.
+    pub(crate) fn of_blade(tag: &str, station: &str, code: &'static str, reason: String) -> Self {
+        Self {
+            blade: Some(tag.into()),
+            station: station.into(),
+            reason,
+            record: None,
+            blades: Vec::new(),
+            code,
+        }
+    }
+
+    /// A reason that lies in a record which blades share.
+    pub(crate) fn shared(
+        record: &str,
+        station: &str,
+        code: &'static str,
+        reason: String,
+        blades: Vec<String>,
+    ) -> Self {
+        Self { blade: None, station: station.into(), reason, record: Some(record.into()), blades, code }
+    }
+}
+
 /// A reason with everything it touches.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reason {
     pub station: String,
-    /// The sentence.
     pub reason: String,
     /// The heat, mould or other record it lies in.
     pub record: Option<String>,
@@ -69,6 +92,24 @@ pub struct Counts {
     pub in_process: i64,
 }
 
+impl Counts {
+    /// With their names, in order.
+    pub fn named(&self) -> [(&'static str, Option<i64>); 10] {
+        [
+            ("ordered", self.ordered),
+            ("made", Some(self.made)),
+            ("inspected", Some(self.inspected)),
+            ("accepted", Some(self.accepted)),
+            ("concession", Some(self.concession)),
+            ("shipped", Some(self.shipped)),
+            ("returned", Some(self.returned)),
+            ("held", Some(self.held)),
+            ("scrapped", Some(self.scrapped)),
+            ("in process", Some(self.in_process)),
+        ]
+    }
+}
+
 /// A row of chemistry.
 #[derive(Serialize, Debug, Clone)]
 pub struct Chemistry {
@@ -77,7 +118,7 @@ pub struct Chemistry {
     /// The analysis; null: none.
     pub analysis: Option<String>,
     /// `maker` or `check`.
-    pub purpose: String,
+    pub purpose: &'static str,
     /// The specification.
     pub alloy: String,
     /// Element, value, limits, unit, within (null: cannot be told).
@@ -86,9 +127,8 @@ pub struct Chemistry {
 
 /// A method of inspection.
 #[derive(Serialize, Debug, Clone)]
-pub struct Method {
-    /// Its name.
-    pub method: String,
+pub struct MethodDone {
+    pub method: &'static str,
     /// What the plan says: `100 %`, the sampling plan, `not in the plan`.
     pub plan: String,
     /// Technique sheets that were named.
@@ -108,10 +148,8 @@ pub struct Method {
 /// Actuals of one characteristic.
 #[derive(Serialize, Debug, Clone)]
 pub struct Actual {
-    /// Its name.
     pub characteristic: String,
     pub unit: String,
-    /// Number of values.
     pub n: usize,
     /// Least, mean and greatest.
     pub least: f64,
@@ -129,20 +167,17 @@ pub struct Actual {
 /// A deviation or concession that blades of the lot stand under.
 #[derive(Serialize, Debug, Clone)]
 pub struct Permission {
-    /// Tag.
     pub concession: String,
     /// deviation or concession.
     #[serde(rename = "type")]
-    pub kind: String,
+    pub kind: &'static str,
     /// What it says, for people: it lifts nothing.
     pub limits: String,
-    /// For how many.
     pub quantity: Option<i64>,
     /// Blades under it, in all lots.
     pub used: i64,
     pub left: Option<i64>,
     pub granted: String,
-    /// Until when.
     pub expires_on: String,
     /// Of a deviation: moulds that were poured before it was on record; for their blades it is a concession.
     pub after_the_pour: Vec<String>,
@@ -155,9 +190,7 @@ pub struct Permission {
 /// An item of a concession.
 #[derive(Serialize, Debug, Clone)]
 pub struct Covered {
-    /// Its number.
     pub item: i64,
-    /// What it covers, in words.
     pub covers: String,
     /// What it lifts in this lot, with how many blades.
     pub lifts: Vec<String>,
@@ -168,9 +201,7 @@ pub struct Covered {
 pub struct Signature {
     pub role: String,
     pub person: String,
-    /// For what.
     pub meaning: String,
-    /// When.
     pub at: String,
     /// `PIN given`, `name as claimed`, `recorded, not signed here`.
     pub proof: String,
@@ -178,10 +209,8 @@ pub struct Signature {
 
 /// The release that this summary was bound to.
 #[derive(Serialize, Debug, Clone)]
-pub struct Release {
-    /// Who signed.
+pub struct Released {
     pub person: String,
-    /// When.
     pub at: String,
     /// `PIN given` or `name as claimed`.
     pub proof: String,
@@ -201,35 +230,41 @@ pub struct Release {
 
 /// A table of plain cells; the first row is the head.
 #[derive(Serialize, Debug, Clone, Default)]
-pub struct Sheet {
+pub struct TextTable {
     pub title: String,
     /// What to know about it.
     pub note: String,
-    /// Head and rows.
     pub rows: Vec<Vec<String>>,
 }
 
-/// The summary.
+impl TextTable {
+    pub fn new<const N: usize>(
+        title: &str,
+        note: &str,
+        head: [&str; N],
+        rows: impl Iterator<Item = [String; N]>,
+    ) -> Self {
+        let rows = std::iter::once(head.map(String::from)).chain(rows).map(Vec::from).collect();
+        Self { title: title.into(), note: note.into(), rows }
+    }
+}
+
 #[derive(Serialize, Debug, Clone)]
 pub struct Summary {
     pub lot: String,
     /// `final`, `draft` or `void`.
     pub state: &'static str,
-    /// Why it may not go.
     #[serde(serialize_with = "blade_by_blade")]
     pub blocked: Vec<Block>,
-    /// Where its blades are.
     pub counts: Counts,
     /// Newest hash of the journal.
     pub journal_head: String,
-    /// Number of journal entries.
     pub journal_entries: i64,
     /// SHA-256 of every record behind it.
     pub content: String,
-    /// When it was made.
     pub made_at: String,
     /// The release, where it was signed here.
-    pub signed: Option<Release>,
+    pub signed: Option<Released>,
     /// Purchaser, order, part and so on: name, value.
     pub heading: Vec<(&'static str, String)>,
     /// How the counts add up, in sentences.
@@ -238,19 +273,18 @@ pub struct Summary {
     pub serials: Vec<(String, String, String, &'static str)>,
     /// Certificates of ingots, and heats.
     pub chemistry: Vec<Chemistry>,
-    /// Inspection by method.
-    pub methods: Vec<Method>,
+    pub methods: Vec<MethodDone>,
     /// Findings by zone: zone, name, of all blades, of blades not scrapped.
     pub zones: Vec<(String, String, i64, i64)>,
-    /// Dimensional actuals.
     pub actuals: Vec<Actual>,
-    /// Deviations and concessions.
     pub permissions: Vec<Permission>,
     /// Test bars, treatments, revisions, files, checks of instruments.
-    pub sheets: Vec<Sheet>,
-    /// What is open without blocking.
+    pub sheets: Vec<TextTable>,
+    /// What is open without blocking, shipments last.
     pub open_actions: Vec<String>,
-    /// Signatures by role.
+    /// How many of them are of shipments.
+    #[serde(skip)]
+    pub open_shipments: usize,
     pub signatures: Vec<Signature>,
     /// Records on blades that came back, later than their return: they do not touch the release.
     pub after_shipment: Vec<String>,
@@ -325,26 +359,15 @@ impl Summary {
 
     /// Counts with their names, in order.
     pub fn count_rows(&self) -> Vec<(&'static str, String)> {
-        let c = &self.counts;
-        vec![
-            ("ordered", c.ordered.map_or("not recorded".into(), |n| n.to_string())),
-            ("made", c.made.to_string()),
-            ("inspected", c.inspected.to_string()),
-            ("accepted", c.accepted.to_string()),
-            ("concession", c.concession.to_string()),
-            ("shipped", c.shipped.to_string()),
-            ("returned", c.returned.to_string()),
-            ("held", c.held.to_string()),
-            ("scrapped", c.scrapped.to_string()),
-            ("in process", c.in_process.to_string()),
-        ]
+        let said = |n: Option<i64>| n.map_or("not recorded".into(), |n| n.to_string());
+        self.counts.named().map(|(name, n)| (name, said(n))).to_vec()
     }
 
     /// Chemistry as tables: one for each purpose and set of elements.
-    pub fn chemistry_sheets(&self) -> Vec<Sheet> {
-        let mut out: Vec<Sheet> = Vec::new();
+    pub fn chemistry_sheets(&self) -> Vec<TextTable> {
+        let mut out: Vec<TextTable> = Vec::new();
         for c in &self.chemistry {
-            let title = match c.purpose.as_str() {
+            let title = match c.purpose {
                 "maker" => "Chemistry, maker's certificate",
                 "check" => "Chemistry, check analysis",
                 _ => "Chemistry, no analysis",
@@ -364,7 +387,7 @@ impl Summary {
             }));
             match out.iter_mut().find(|s| s.title == title && s.rows.first() == Some(&head)) {
                 Some(sheet) => sheet.rows.push(row),
-                None => out.push(Sheet {
+                None => out.push(TextTable {
                     title,
                     note: "\"?\": cannot be told, or no limit".into(),
                     rows: vec![head, limits, row],
@@ -375,126 +398,108 @@ impl Summary {
     }
 
     /// Everything after the head as tables.
-    pub fn tables(&self) -> Vec<Sheet> {
-        let row = |cells: &[&str]| cells.iter().map(ToString::to_string).collect::<Vec<String>>();
+    pub fn tables(&self) -> Vec<TextTable> {
         let mut out = self.chemistry_sheets();
-        let mut methods = vec![row(&[
-            "method",
-            "plan",
-            "technique",
-            "class",
-            "presented",
-            "accepted first",
-            "accepted, all that stands",
-            "coverage",
-        ])];
-        for m in &self.methods {
-            methods.push(vec![
-                m.method.clone(),
-                m.plan.clone(),
-                m.techniques.join(", "),
-                m.classes.join(", "),
-                m.presented.to_string(),
-                m.accepted_first.to_string(),
-                m.accepted_standing.to_string(),
-                m.coverage.clone(),
-            ]);
-        }
-        out.push(Sheet { title: "Inspection by method".into(), note: String::new(), rows: methods });
-        let mut actuals = vec![row(&[
-            "characteristic",
-            "unit",
-            "n",
-            "least",
-            "mean",
-            "greatest",
-            "limits",
-            "outside, not scrapped",
-        ])];
-        for a in &self.actuals {
-            let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
-            actuals.push(vec![
-                a.characteristic.clone(),
-                a.unit.clone(),
-                a.n.to_string(),
-                format!("{:.3}", a.least),
-                format!("{:.3}", a.mean),
-                format!("{:.3}", a.greatest),
-                format!("{} to {}", side(a.limits.0), side(a.limits.1)),
-                a.outside.to_string(),
-            ]);
-        }
-        out.push(Sheet {
-            title: "Dimensional actuals".into(),
-            note: "Capability is not stated here: it needs a stable process and a known gauge error.".into(),
-            rows: actuals,
-        });
-        let mut permissions = vec![row(&[
-            "tag",
-            "type",
-            "limits",
-            "quantity",
-            "used",
-            "left",
-            "granted",
-            "expires",
-            "blades of this lot",
-        ])];
-        for p in &self.permissions {
-            let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
-            permissions.push(vec![
-                p.concession.clone(),
-                match p.after_the_pour.is_empty() {
-                    true => p.kind.clone(),
-                    false => format!("{}, entered after the pour", p.kind),
-                },
-                p.limits.clone(),
-                or(p.quantity),
-                p.used.to_string(),
-                or(p.left),
-                p.granted.clone(),
-                p.expires_on.clone(),
-                p.blades.join(" "),
-            ]);
-        }
-        out.push(Sheet {
-            title: "Deviations and concessions".into(),
-            note: "Those that blades of this lot were dispositioned to.".into(),
-            rows: permissions,
-        });
-        let mut covered = vec![row(&["concession", "item", "covers", "lifts here"])];
-        for p in &self.permissions {
-            for i in &p.items {
-                let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
-                covered.push(vec![p.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]);
-            }
-            if p.items.is_empty() {
-                let none = "no items: its words lift nothing".to_string();
-                covered.push(vec![p.concession.clone(), String::new(), none, "nothing".into()]);
-            }
-        }
-        out.push(Sheet {
-            title: "What the concessions cover".into(),
-            note: "Words in limits lift nothing; what is not named here is not covered.".into(),
-            rows: covered,
-        });
+        out.push(TextTable::new(
+            "Inspection by method",
+            "",
+            [
+                "method",
+                "plan",
+                "technique",
+                "class",
+                "presented",
+                "accepted first",
+                "accepted, all that stands",
+                "coverage",
+            ],
+            self.methods.iter().map(|m| {
+                [
+                    m.method.to_string(),
+                    m.plan.clone(),
+                    m.techniques.join(", "),
+                    m.classes.join(", "),
+                    m.presented.to_string(),
+                    m.accepted_first.to_string(),
+                    m.accepted_standing.to_string(),
+                    m.coverage.clone(),
+                ]
+            }),
+        ));
+        let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
+        out.push(TextTable::new(
+            "Dimensional actuals",
+            "Capability is not stated here: it needs a stable process and a known gauge error.",
+            ["characteristic", "unit", "n", "least", "mean", "greatest", "limits", "outside, not scrapped"],
+            self.actuals.iter().map(|a| {
+                [
+                    a.characteristic.clone(),
+                    a.unit.clone(),
+                    a.n.to_string(),
+                    format!("{:.3}", a.least),
+                    format!("{:.3}", a.mean),
+                    format!("{:.3}", a.greatest),
+                    format!("{} to {}", side(a.limits.0), side(a.limits.1)),
+                    a.outside.to_string(),
+                ]
+            }),
+        ));
+        let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
+        out.push(TextTable::new(
+            "Deviations and concessions",
+            "Those that blades of this lot were dispositioned to.",
+            ["tag", "type", "limits", "quantity", "used", "left", "granted", "expires", "blades of this lot"],
+            self.permissions.iter().map(|p| {
+                let late = if p.after_the_pour.is_empty() { "" } else { ", entered after the pour" };
+                [
+                    p.concession.clone(),
+                    format!("{}{late}", p.kind),
+                    p.limits.clone(),
+                    or(p.quantity),
+                    p.used.to_string(),
+                    or(p.left),
+                    p.granted.clone(),
+                    p.expires_on.clone(),
+                    p.blades.join(" "),
+                ]
+            }),
+        ));
+        out.push(TextTable::new(
+            "What the concessions cover",
+            "Words in limits lift nothing; what is not named here is not covered.",
+            ["concession", "item", "covers", "lifts here"],
+            self.permissions.iter().flat_map(Permission::covers),
+        ));
         out.extend(self.sheets.iter().cloned());
-        let mut signatures = vec![row(&["role", "person", "for", "when", "proof"])];
-        for s in &self.signatures {
-            signatures.push(vec![
-                s.role.clone(),
-                s.person.clone(),
-                s.meaning.clone(),
-                s.at.clone(),
-                s.proof.clone(),
-            ]);
-        }
-        out.push(Sheet { title: "Signatures".into(), note: String::new(), rows: signatures });
-        let mut serials = vec![row(&["blade", "mould", "heat", "where"])];
-        serials.extend(
-            self.serials.iter().map(|(b, m, h, w)| vec![b.clone(), m.clone(), h.clone(), (*w).to_string()]),
-        );
-        out.push(Sheet { title: "Serials".into(), note: String::new(), rows: serials });
+        out.push(TextTable::new(
+            "Signatures",
+            "",
+            ["role", "person", "for", "when", "proof"],
+            self.signatures.iter().map(|s| {
+                [s.role.clone(), s.person.clone(), s.meaning.clone(), s.at.clone(), s.proof.clone()]
+            }),
+        ));
+        out.push(TextTable::new(
+            "Serials",
+            "",
+            ["blade", "mould", "heat", "where"],
+            self.serials.iter().map(|(b, m, h, w)| [b.clone(), m.clone(), h.clone(), (*w).to_string()]),
+        ));
         out
+    }
+}
+
+impl Permission {
+    /// A row for each item; one that says so where there is none.
+    fn covers(&self) -> Vec<[String; 4]> {
+        if self.items.is_empty() {
+            let none = "no items: its words lift nothing".to_string();
+            return vec![[self.concession.clone(), String::new(), none, "nothing".into()]];
+        }
+        let row = |i: &Covered| {
+            let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
+            [self.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]
+        };
+        self.items.iter().map(row).collect()
     }
 }

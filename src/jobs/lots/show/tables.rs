@@ -44,25 +44,11 @@ impl Summary {
                 [b.station.clone(), b.reason.clone(), record, blades].map(Cell::Text).into()
             }),
         ));
-        let c = &self.counts;
-        let counts = [
-            ("ordered", c.ordered),
-            ("made", Some(c.made)),
-            ("inspected", Some(c.inspected)),
-            ("accepted", Some(c.accepted)),
-            ("concession", Some(c.concession)),
-            ("shipped", Some(c.shipped)),
-            ("returned", Some(c.returned)),
-            ("held", Some(c.held)),
-            ("scrapped", Some(c.scrapped)),
-            ("in process", Some(c.in_process)),
-        ];
+        let number = |n: Option<i64>| n.map_or(Cell::Blank, |n| Cell::Number(n as f64));
         out.push(table(
             "counts",
             &["blades", "number"],
-            counts.iter().map(|(k, n)| {
-                vec![Cell::Text((*k).to_string()), n.map_or(Cell::Blank, |n| Cell::Number(n as f64))]
-            }),
+            self.counts.named().into_iter().map(|(name, n)| vec![Cell::Text(name.into()), number(n)]),
         ));
         for sheet in &self.tables() {
             let Some((head, rows)) = sheet.rows.split_first() else { continue };

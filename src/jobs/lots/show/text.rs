@@ -6,7 +6,6 @@ use records::value::tag::shown;
 use records::value::words::counted;
 
 impl Summary {
-    /// The summary as text.
     pub fn text(&self) -> String {
         let mut out = format!("{}  lot acceptance summary {}\n", self.mark(), shown(&self.lot));
         for (i, line) in self.release_lines().iter().enumerate() {

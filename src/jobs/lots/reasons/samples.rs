@@ -1,13 +1,15 @@
 //! Stations at which a lot is judged by a sample: the plan, what was inspected, whether it passes.
 
 use crate::jobs::lots::facts::Facts;
-use crate::jobs::lots::sampling::of_words;
-use crate::jobs::lots::show::{Block, Sheet};
-use crate::jobs::yields::show::SamplingOf;
+use crate::jobs::lots::sampling::{SamplingOf, of_words};
+use crate::jobs::lots::show::{Block, TextTable};
 use crate::show::percent;
+use records::Result;
+use records::catalogue::{InspectionPlans, Inspections, Lots, Method, Verdict, YesNo};
 
 /// A station with its sampling plan and what the sample gave.
-pub struct Sampled {
+struct Sampled {
+    method: Method,
     plan: SamplingOf,
     required: bool,
     /// Blades first presented; scrapped ones count, for they were drawn too.
@@ -18,37 +20,33 @@ pub struct Sampled {
     whole: bool,
 }
 
-/// The stations of the lot's inspection plan, in the order of the plan's records.
-pub fn of(facts: &Facts) -> Vec<Sampled> {
+/// The stations of the lot's inspection plan, in the order of the route.
+fn of(facts: &Facts) -> Result<Vec<Sampled>> {
     let made = facts.blades.iter().filter(|b| b.counts).count() as u64;
-    let mut out: Vec<Sampled> = facts
-        .of_part("inspection_plans")
-        .map(|row| {
-            let method = row.get("method").to_text();
-            let required = row.get("required").text() == Some("yes");
-            let first: Vec<usize> =
-                facts.first.iter().filter(|((_, m), _)| *m == method).map(|(_, at)| *at).collect();
-            let rejected =
-                first.iter().filter(|at| facts.record(**at).get("result").text() == Some("reject"));
-            Sampled {
-                inspected: first.len() as u64,
-                rejected: rejected.count() as u64,
-                whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.clone()))),
-                plan: of_words(method, row.get("sampling").to_text(), required, made),
-                required,
-            }
-        })
-        .collect();
-    let order = records::catalogue::Method::WORDS;
-    out.sort_by_key(|s| order.iter().position(|m| *m == s.plan.method));
-    out
+    let mut out = Vec::new();
+    for row in facts.of_part(InspectionPlans::part) {
+        let method = row.need(InspectionPlans::method)?;
+        let required = row.get(InspectionPlans::required) == Some(YesNo::Yes);
+        let says = row.get(InspectionPlans::sampling).unwrap_or_default();
+        let first = facts.first_by(method.word());
+        let rejected = first.iter().filter(|r| r.get(Inspections::result) == Some(Verdict::Reject)).count();
+        out.push(Sampled {
+            method,
+            inspected: first.len() as u64,
+            rejected: rejected as u64,
+            whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.word()))),
+            plan: of_words(says, required, made),
+            required,
+        });
+    }
+    out.sort_by_key(|s| s.method);
+    Ok(out)
 }
 
 impl Sampled {
     /// The plan asks for every blade.
     fn every(&self) -> bool {
-        let says = self.plan.says.trim();
-        says.is_empty() || says.eq_ignore_ascii_case("all")
+        self.plan.says.is_empty() || self.plan.says.eq_ignore_ascii_case("all")
     }
 
     /// What the sample says of the lot, and whether that is against it.
@@ -56,7 +54,7 @@ impl Sampled {
         let (n, rejected) = (self.inspected, self.rejected);
         let (Some(wanted), Some(most)) = (self.plan.n, self.plan.accept) else {
             let whole = self.whole && n > 0;
-            let said = if whole { "every blade inspected" } else { "whether that is enough cannot be told" };
+            let said = if whole { "every blade inspected" } else { "whether that is enough is not known" };
             return (format!("{n} inspected; {said}: {}", self.plan.note), !whole);
         };
         if self.whole {
@@ -76,40 +74,36 @@ impl Sampled {
 }
 
 /// What a required sample says against the lot. A station where every blade is asked for is judged blade by blade.
-pub fn against(facts: &Facts) -> Vec<Block> {
+pub fn against(facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     if facts.alive().next().is_none() {
-        return Vec::new();
+        return Ok(());
     }
-    let part = facts.lot.record.get("part").to_text();
-    let block = |s: Sampled| {
+    let part = facts.lot.need(Lots::part)?;
+    for s in of(facts)?.into_iter().filter(|s| s.required && !s.every()) {
         let (sentence, bad) = s.result();
-        bad.then(|| Block {
-            blade: None,
-            station: s.plan.method.clone(),
-            reason: format!("{sentence} (plan: {})", s.plan.says.trim()),
-            record: Some(part.clone()),
-            blades: Vec::new(),
-            code: "sampling",
-        })
-    };
-    of(facts).into_iter().filter(|s| s.required && !s.every()).filter_map(block).collect()
+        if bad {
+            let reason = format!("{sentence} (plan: {})", s.plan.says);
+            out.push(Block::shared(part, s.method.word(), "sampling", reason, Vec::new()));
+        }
+    }
+    Ok(())
 }
 
 /// Shares nonconforming whose chance of passing is printed.
 const PRINTED: [f64; 4] = [0.01, 0.02, 0.05, 0.10];
 
 /// The plans as a table: sample size, acceptance number, the operating curve, the result.
-pub fn sheet(facts: &Facts) -> Sheet {
+pub fn table(facts: &Facts) -> Result<TextTable> {
     let mut head: Vec<String> =
         ["method", "plan", "n", "accept with", "inspected", "rejected", "result"].map(String::from).to_vec();
     head.extend(PRINTED.iter().map(|p| format!("passes at {} % bad", p * 100.0)));
     head.push("from".into());
     let mut rows = vec![head];
-    for s in of(facts).iter().filter(|s| !s.every()) {
+    for s in of(facts)?.iter().filter(|s| !s.every()) {
         let number = |v: Option<u64>| v.map_or("no figure".into(), |v| format!("{v}"));
         let mut row = vec![
-            s.plan.method.clone(),
-            s.plan.says.trim().to_string(),
+            s.method.word().to_string(),
+            s.plan.says.clone(),
             number(s.plan.n),
             number(s.plan.accept),
             s.inspected.to_string(),
@@ -123,9 +117,9 @@ pub fn sheet(facts: &Facts) -> Sheet {
         row.push(s.plan.note.clone());
         rows.push(row);
     }
-    Sheet {
+    Ok(TextTable {
         title: "Sampling plans".into(),
         note: "Chance that a lot of this size passes with so many bad blades in it (hypergeometric).".into(),
         rows,
-    }
+    })
 }

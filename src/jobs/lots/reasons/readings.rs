@@ -2,14 +2,16 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::jobs::lots::cover::{Id, What};
-use crate::jobs::lots::facts::{Blade, Facts};
-use crate::jobs::lots::reasons::shared;
+use crate::jobs::chemistry::ask::set_aside;
+use crate::jobs::lots::cover::Objection;
+use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
 use crate::jobs::lots::show::Block;
+use records::catalogue::{
+    Analyses, Calibrations, Heats, Inspections, Key, Pours, TestBars, TreatmentLoads, Treatments,
+};
 use records::graph::lineage::Fence;
 use records::graph::suspect::{Check, Checks};
-use records::{Link, Result, Store};
-use records::{Record, Stamp};
+use records::{Link, Result, Stamp, Store};
 
 /// What is wrong with an instrument at a time, if anything.
 fn lapse(checks: &Checks, at: Stamp) -> Option<String> {
@@ -24,15 +26,26 @@ fn failing(checks: &Checks, at: Stamp) -> impl Iterator<Item = &Check> {
     [checks.last(at), checks.next(at)].into_iter().flatten().filter(|c| c.failed)
 }
 
-/// The instruments behind a lot, each with its checks as they are asked for.
-pub struct Readings<'a> {
+/// Of a kind that is read on metal.
+fn on_metal(kind: &str) -> bool {
+    matches!(kind, Analyses::NAME | TestBars::NAME)
+}
+
+/// A reading: what it was taken on, and when.
+type Reading = (Vec<Link>, Stamp);
+
+/// An instrument and what was wrong with it.
+pub type Lapse = (String, String);
+
+/// What is wrong with the instruments behind a lot; each has its checks as they are asked for.
+pub struct InstrumentLapses<'a> {
     store: &'a Store,
-    facts: &'a Facts,
+    facts: &'a Facts<'a>,
     checks: HashMap<String, Checks>,
     groups: BTreeMap<(String, String, String), Vec<String>>,
 }
 
-impl<'a> Readings<'a> {
+impl<'a> InstrumentLapses<'a> {
     /// None were asked yet.
     pub fn new(store: &'a Store, facts: &'a Facts) -> Self {
         Self { store, facts, checks: HashMap::new(), groups: BTreeMap::new() }
@@ -46,16 +59,16 @@ impl<'a> Readings<'a> {
         Ok(&self.checks[instrument])
     }
 
-    /// Instrument and sentence, where a reading was taken with one that was overdue or never checked.
-    pub fn lapsed(&mut self, record: &Record, field: &str) -> Result<Option<(String, String)>> {
-        let (Some(tag), Some(at)) = (record.get(field).text(), record.own_time()) else { return Ok(None) };
+    /// Where a reading was taken with an instrument that was overdue or never checked.
+    pub fn lapsed(&mut self, instrument: Option<&str>, at: Option<Stamp>) -> Result<Option<Lapse>> {
+        let (Some(tag), Some(at)) = (instrument, at) else { return Ok(None) };
         Ok(lapse(self.checks(tag)?, at).map(|why| (tag.to_string(), format!("{tag} {why}"))))
     }
 
     /// Notes a lapse against blades, but for those whose concession covers it.
-    pub fn note(&mut self, station: &str, (tag, why): &(String, String), blades: &[String], reading: &[Id]) {
+    pub fn note(&mut self, station: &str, (tag, why): &Lapse, blades: &[String], reading: &[Link]) {
         for blade in blades {
-            let what = What::Instrument(tag.clone());
+            let what = Objection::Instrument(tag.clone());
             if let Err(missing) = self.facts.permits.lifts(blade, &what, reading) {
                 let key = (station.to_string(), tag.clone(), format!("{why}{missing}"));
                 self.groups.entry(key).or_default().push(blade.clone());
@@ -67,7 +80,7 @@ impl<'a> Readings<'a> {
     pub fn against(mut self, out: &mut Vec<Block>) -> Result<()> {
         self.overdue()?;
         for ((station, tag, reason), blades) in std::mem::take(&mut self.groups) {
-            out.push(shared(&tag, &station, "instrument", reason, blades));
+            out.push(Block::shared(&tag, &station, "instrument", reason, blades));
         }
         self.suspect(out)
     }
@@ -75,38 +88,31 @@ impl<'a> Readings<'a> {
     /// Readings of pours, analyses and treatments; those of inspections are noted with their results.
     fn overdue(&mut self) -> Result<()> {
         let facts = self.facts;
-        for p in facts.behind.of("pours") {
-            let mould = p.record.get("mould").to_text();
-            let Some((&id, (_, heat))) = facts.moulds.iter().find(|(_, (t, _))| *t == mould) else {
-                continue;
-            };
-            if let Some(lapse) = self.lapsed(&p.record, "pyrometer")? {
-                let mut reading: Vec<Id> = vec![("moulds", id)];
-                reading.extend(heat.as_ref().map(|h| ("heats", h.0)));
-                self.note("pour", &lapse, &facts.alive_of(|m| m == id), &reading);
+        for p in facts.behind.each::<Pours>() {
+            let Some(mould) = p.link(Pours::mould).filter(|m| facts.moulds.contains_key(m)) else { continue };
+            if let Some(lapse) = self.lapsed(p.get(Pours::pyrometer), p.own_time())? {
+                let mut reading = vec![Link::from(mould)];
+                reading.extend(p.link::<_, _, Heats>(Pours::heat).map(Link::from));
+                self.note("pour", &lapse, &facts.alive_of(|m| m == mould), &reading);
             }
         }
         let heats = facts.heats();
-        for a in facts.behind.of("analyses") {
-            let subject = a.record.get("subject").to_text();
-            let Some((&id, _)) = heats.iter().find(|(_, t)| **t == subject) else { continue };
-            if crate::jobs::chemistry::ask::set_aside(&a.record).is_some() {
-                continue;
-            }
-            if let Some(lapse) = self.lapsed(&a.record, "instrument")? {
-                self.note("analysis", &lapse, &facts.alive_of_heat(id), &[("heats", id)]);
+        for a in facts.behind.each::<Analyses>().filter(|a| set_aside(**a).is_none()) {
+            let Some(heat) = a.link(Analyses::subject).filter(|h| heats.contains_key(h)) else { continue };
+            if let Some(lapse) = self.lapsed(a.get(Analyses::instrument), a.own_time())? {
+                self.note("analysis", &lapse, &facts.alive_of_heat(heat), &[heat.into()]);
             }
         }
-        for t in facts.behind.of("treatments") {
-            let Some(lapse) = self.lapsed(&t.record, "instrument")? else { continue };
-            let tag = t.record.address();
-            let loads = facts.behind.of("treatment_loads").map(|l| &l.record);
-            let loaded: HashSet<String> = loads
-                .filter(|l| l.get("treatment").to_text() == tag)
-                .map(|l| l.get("blade").to_text())
-                .collect();
-            let blades: Vec<String> =
-                facts.alive().filter(|b| loaded.contains(&b.tag)).map(|b| b.tag.clone()).collect();
+        for t in facts.behind.each::<Treatments>() {
+            let Some(lapse) = self.lapsed(t.get(Treatments::instrument), t.own_time())? else { continue };
+            let mut loaded = HashSet::new();
+            for load in
+                facts.behind.each::<TreatmentLoads>().filter(|l| l.link(TreatmentLoads::treatment) == t.key())
+            {
+                loaded.insert(load.need(TreatmentLoads::blade)?);
+            }
+            let blades = facts.alive().filter(|b| loaded.contains(b.tag.as_str()));
+            let blades: Vec<String> = blades.map(|b| b.tag.clone()).collect();
             self.note("treatment", &lapse, &blades, &[]);
         }
         Ok(())
@@ -115,26 +121,25 @@ impl<'a> Readings<'a> {
     fn suspect(&mut self, out: &mut Vec<Block>) -> Result<()> {
         let facts = self.facts;
         // Of readings on metal it counts whose metal: that of another heat is not conceded with the blade's own.
-        let mut on_metal: BTreeMap<(String, &'static str), Vec<(Link, Stamp, Fence)>> = BTreeMap::new();
-        let metal = |k: &str| matches!(k, "analyses" | "test_bars");
-        for r in self.store.suspect_readings(None)?.into_iter().filter(|r| metal(r.kind)) {
+        let mut metal: BTreeMap<(String, &'static str), Vec<(Link, Stamp, Fence)>> = BTreeMap::new();
+        for r in self.store.suspect_readings(None)?.into_iter().filter(|r| on_metal(r.kind)) {
             let Some(link) = r.on.first().copied() else { continue };
             let fence = self.store.came_out_of_with_revert(link)?;
-            on_metal.entry((r.instrument, r.kind)).or_default().push((link, r.at, fence));
+            metal.entry((r.instrument, r.kind)).or_default().push((link, r.at, fence));
         }
         for s in self.store.suspected()? {
             let station = records::catalogue::kind(s.kind).map_or("reading", |k| k.noun);
-            let what = if s.kind == "inspections" { "" } else { "a reading behind it: " };
+            let what = if s.kind == Inspections::NAME { "" } else { "a reading behind it: " };
             let reason = format!(
                 "{what}{} is suspect at this {station}: a check of it failed before or after",
                 s.instrument
             );
             let mut open: BTreeMap<String, Vec<String>> = BTreeMap::new();
-            for b in facts.alive().filter(|b| s.fence.holds(b.id, b.mould)) {
+            for b in facts.alive().filter(|b| b.inside(&s.fence)) {
                 let readings = match s.kind {
-                    "pours" => self.of_pour(b),
-                    "inspections" => self.of_inspections(b, &s.instrument)?,
-                    kind if metal(kind) => of_metal(facts, b, on_metal.get(&(s.instrument.clone(), s.kind))),
+                    Pours::NAME => self.of_pour(b),
+                    Inspections::NAME => self.of_inspections(b, &s.instrument)?,
+                    kind if on_metal(kind) => of_metal(facts, b, metal.get(&(s.instrument.clone(), s.kind))),
                     _ => None,
                 };
                 if let Err(missing) = self.conceded(b, &s.instrument, readings)? {
@@ -143,31 +148,28 @@ impl<'a> Readings<'a> {
             }
             for (missing, blades) in open {
                 let reason = format!("{reason}{missing}");
-                out.push(shared(&s.instrument, station, "suspect", reason, blades));
+                out.push(Block::shared(&s.instrument, station, "suspect", reason, blades));
             }
         }
         Ok(())
     }
 
-    fn of_pour(&self, blade: &Blade) -> Option<Vec<(Vec<Id>, Stamp)>> {
-        let id = blade.mould?;
-        let (tag, heat) = self.facts.moulds.get(&id)?;
-        let mut pours = self.facts.behind.of("pours").map(|p| &p.record);
-        let at = pours.find(|p| p.get("mould").text() == Some(tag))?.own_time()?;
-        let mut on: Vec<Id> = vec![("moulds", id)];
-        on.extend(heat.as_ref().map(|h| ("heats", h.0)));
-        Some(vec![(on, at)])
+    fn of_pour(&self, blade: &LotBlade) -> Option<Vec<Reading>> {
+        let pour = self.facts.behind.each::<Pours>().find(|p| p.link(Pours::mould) == blade.mould)?;
+        let mut on = vec![Link::from(blade.mould?)];
+        on.extend(self.facts.heat_of(blade).map(Link::from));
+        Some(vec![(on, pour.own_time()?)])
     }
 
-    fn of_inspections(&mut self, blade: &Blade, instrument: &str) -> Result<Option<Vec<(Vec<Id>, Stamp)>>> {
-        let facts = self.facts;
+    fn of_inspections(&mut self, blade: &LotBlade, instrument: &str) -> Result<Option<Vec<Reading>>> {
         let mut out = Vec::new();
-        for row in facts.behind.of("inspections").filter(|r| r.record.get("blade").text() == Some(&blade.tag))
-        {
-            let by = row.record.get("instrument").text().is_some_and(|i| i.eq_ignore_ascii_case(instrument));
-            let (Some(at), true) = (row.record.own_time(), by) else { continue };
+        let mine = |b: Option<&str>| b == Some(blade.tag.as_str());
+        let facts = self.facts;
+        for row in facts.behind.each::<Inspections>().filter(|r| mine(r.get(Inspections::blade))) {
+            let by = row.get(Inspections::instrument).is_some_and(|i| i.eq_ignore_ascii_case(instrument));
+            let (Some(at), true) = (row.own_time(), by) else { continue };
             if failing(self.checks(instrument)?, at).next().is_some() {
-                out.push((vec![("inspections", row.id.unwrap_or(-1))], at));
+                out.push((vec![Key::<Inspections>::new(id_of(row.row)?).into()], at));
             }
         }
         Ok(Some(out).filter(|o| !o.is_empty()))
@@ -176,12 +178,12 @@ impl<'a> Readings<'a> {
     /// The blade's concession covers each of the readings, and its disposition is later than the checks that failed.
     fn conceded(
         &mut self,
-        blade: &Blade,
+        blade: &LotBlade,
         instrument: &str,
-        readings: Option<Vec<(Vec<Id>, Stamp)>>,
+        readings: Option<Vec<Reading>>,
     ) -> Result<std::result::Result<(), String>> {
         let facts = self.facts;
-        let what = What::Instrument(instrument.to_string());
+        let what = Objection::Instrument(instrument.to_string());
         let Some(readings) = readings else { return Ok(facts.permits.lifts(&blade.tag, &what, &[])) };
         for (on, at) in readings {
             if let Err(missing) = facts.permits.lifts(&blade.tag, &what, &on) {
@@ -190,7 +192,7 @@ impl<'a> Readings<'a> {
             let failed: Vec<(Stamp, i64)> =
                 failing(self.checks(instrument)?, at).map(|c| (c.at, c.entry)).collect();
             for (at, entry) in failed {
-                if !facts.decided_after(self.store, &blade.tag, at, &[("calibrations", entry)])? {
+                if !facts.decided_after(self.store, &blade.tag, at, &[(Calibrations::NAME, entry)])? {
                     return Ok(Err(format!(
                         "; the disposition is older than the failed check of {at}: decide on the blade again"
                     )));
@@ -204,12 +206,10 @@ impl<'a> Readings<'a> {
 /// The readings on the metal of a blade, where all of them are on its own heat.
 fn of_metal(
     facts: &Facts,
-    blade: &Blade,
+    blade: &LotBlade,
     readings: Option<&Vec<(Link, Stamp, Fence)>>,
-) -> Option<Vec<(Vec<Id>, Stamp)>> {
-    let heat = facts.moulds.get(&blade.mould?)?.1.as_ref()?.0;
-    let behind = readings?.iter().filter(|(_, _, fence)| fence.holds(blade.id, blade.mould));
-    behind
-        .map(|(link, at, _)| (link.kind == "heats" && link.id == heat).then(|| (vec![("heats", heat)], *at)))
-        .collect()
+) -> Option<Vec<Reading>> {
+    let heat = Link::from(facts.heat_of(blade)?);
+    let behind = readings?.iter().filter(|(_, _, fence)| blade.inside(fence));
+    behind.map(|(link, at, _)| (*link == heat).then(|| (vec![heat], *at))).collect()
 }

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, HashSet};
 
 use crate::jobs::furnace::readiness;
 use crate::jobs::lots::facts::Facts;
-use crate::jobs::lots::reasons::shared;
 use crate::jobs::lots::show::Block;
+use records::catalogue::OvenPurpose;
 use records::{Result, Store};
 
 /// What the making of the lot's moulds came to.
@@ -22,19 +22,20 @@ pub struct Making {
 pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
     // A shop that keeps no records of its ovens has no gap in them.
     let mut kept = HashSet::new();
-    for (purpose, check) in [("dewax", "dewaxed"), ("fire", "fired")] {
-        if store.keeps_ovens(purpose)? {
+    for (purpose, check) in [(OvenPurpose::Dewax, "dewaxed"), (OvenPurpose::Fire, "fired")] {
+        if store.keeps_ovens(purpose.word())? {
             kept.insert(check);
         }
     }
     let mut gaps: BTreeMap<(String, String), (Vec<String>, Vec<String>)> = BTreeMap::new();
     let mut open: BTreeMap<String, Vec<String>> = BTreeMap::new();
-    for (mould, tag, _) in facts.moulds_in_order() {
-        let blades = facts.alive_of(|m| m == mould);
+    let mut out = Making::default();
+    for (key, mould) in facts.moulds_in_order() {
+        let blades = facts.alive_of(|m| m == key);
         if blades.is_empty() {
             continue;
         }
-        let checks = readiness::making(store, mould)?;
+        let checks = readiness::making(store, key.id)?;
         // A flask is burnt out in its firing; not every shop dewaxes it before.
         let flask = checks.iter().any(|c| c.check == "investment");
         for check in checks.into_iter().filter(|c| c.ok == Some(false)) {
@@ -46,47 +47,45 @@ pub fn of(store: &Store, facts: &Facts) -> Result<Making> {
                 };
             if missing {
                 let gap = gaps.entry((check.check.to_string(), check.reason)).or_default();
-                gap.0.push(tag.to_string());
+                gap.0.push(mould.tag.clone());
                 gap.1.extend(blades.iter().cloned());
             } else {
-                open.entry(format!("{}: {}", check.check, check.reason)).or_default().push(tag.to_string());
+                open.entry(format!("{}: {}", check.check, check.reason)).or_default().push(mould.tag.clone());
             }
         }
     }
-    let mut out = Making::default();
     for ((station, reason), (moulds, blades)) in gaps {
         let reason = format!("station missing: poured although {reason} ({})", moulds.join(", "));
         let first = moulds.first().map_or("", String::as_str);
-        out.blocked.push(shared(first, &station, "station", reason, blades));
+        out.blocked.push(Block::shared(first, &station, "station", reason, blades));
     }
     for (what, moulds) in open {
         out.open.push(format!("{what} ({})", moulds.join(", ")));
     }
-    out.blocked.extend(fit(store, facts)?);
+    fit(store, facts, &mut out.blocked)?;
     Ok(out)
 }
 
 /// What does not fit: the metal of each heat, and between heat, mould and patterns. The same that is said before the pour.
-fn fit(store: &Store, facts: &Facts) -> Result<Vec<Block>> {
-    let mut out = Vec::new();
+fn fit(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     for (heat, tag) in facts.heats_in_order() {
         let blades = facts.alive_of_heat(heat);
         if blades.is_empty() {
             continue;
         }
-        for m in store.heat_fit(heat)? {
+        for m in store.heat_fit(heat.id)? {
             let reason = if m.reason.contains(&tag) { m.reason } else { format!("{tag}: {}", m.reason) };
-            out.push(shared(&tag, m.what.station(), "fit", reason, blades.clone()));
+            out.push(Block::shared(&tag, m.what.station(), "fit", reason, blades.clone()));
         }
     }
-    for (mould, tag, heat) in facts.moulds_in_order() {
-        let blades = facts.alive_of(|m| m == mould);
+    for (key, mould) in facts.moulds_in_order() {
+        let blades = facts.alive_of(|m| m == key);
         if blades.is_empty() {
             continue;
         }
-        for m in store.mould_fit(mould, heat)? {
-            out.push(shared(tag, m.what.station(), "fit", m.reason, blades.clone()));
+        for m in store.mould_fit(key.id, mould.heat.as_ref().map(|h| h.0.id))? {
+            out.push(Block::shared(&mould.tag, m.what.station(), "fit", m.reason, blades.clone()));
         }
     }
-    Ok(out)
+    Ok(())
 }

@@ -1,0 +1,85 @@
+//! The metal of a lot against the limits of its alloy.
+
+use std::collections::BTreeMap;
+
+use crate::jobs::chemistry::ask;
+use crate::jobs::chemistry::ask::{Element, OffLimit};
+use crate::jobs::lots::cover::Objection;
+use crate::jobs::lots::facts::{Facts, tagged};
+use crate::jobs::lots::show::Block;
+use records::catalogue::IngotLots;
+use records::{Result, Store, Value};
+
+/// What is said of elements, and what the blade's concession lacks.
+type Told = (Vec<String>, String);
+
+/// Reasons that lie in an analysis, or in none being there.
+pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
+    let mut subjects: Vec<(String, &str, Vec<String>)> = Vec::new();
+    let heats = facts.heats_in_order();
+    for (heat, tag) in &heats {
+        subjects.push((tag.clone(), "melt", facts.alive_of_heat(*heat)));
+    }
+    for (ingot, tag) in tagged::<IngotLots>(store, facts.metal.ingots.iter().copied())? {
+        let into = |heat: i64| facts.metal.charged.get(&heat).is_some_and(|c| c.ingots.contains(&ingot.id));
+        let from = heats.iter().filter(|h| into(h.0.id));
+        subjects.push((tag, "ingot receipt", from.flat_map(|h| facts.alive_of_heat(h.0)).collect()));
+    }
+    for (tag, station, blades) in subjects.into_iter().filter(|s| !s.2.is_empty()) {
+        let mut block = |reason, blades| out.push(Block::shared(&tag, station, "chemistry", reason, blades));
+        let checked = ask::check(store, &tag)?;
+        if checked.analysis.is_none() || checked.elements.iter().all(|e| e.value.is_none()) {
+            let aside = match checked.set_aside.is_empty() {
+                true => String::new(),
+                false => format!(" ({})", checked.set_aside.join("; ")),
+            };
+            block(format!("chemistry of {tag} absent{aside}"), blades);
+            continue;
+        }
+        // By what is missing: blades under another concession may stand differently.
+        let mut outside: BTreeMap<Told, Vec<String>> = BTreeMap::new();
+        let mut untold: BTreeMap<Told, Vec<String>> = BTreeMap::new();
+        for blade in &blades {
+            let (mut out_of, mut open) = (Told::default(), Told::default());
+            for e in checked.elements.iter().filter(|e| e.min.is_some() || e.max.is_some()) {
+                if e.ok.is_none() && e.against.is_empty() {
+                    open.0.push(e.untold());
+                }
+                for a in &e.against {
+                    let Err(missing) = facts.permits.lifts(blade, &objection(e, a), &[]) else { continue };
+                    let (said, into) = match a.told {
+                        true => (ask::words_of(e, a), &mut out_of),
+                        false => (ask::words_of(e, a), &mut open),
+                    };
+                    if !into.0.contains(&said) {
+                        into.0.push(said);
+                    }
+                    if !into.1.contains(&missing) {
+                        into.1.push_str(&missing);
+                    }
+                }
+            }
+            for (told, into) in [(out_of, &mut outside), (open, &mut untold)] {
+                if !told.0.is_empty() {
+                    into.entry(told).or_default().push(blade.clone());
+                }
+            }
+        }
+        for ((words, missing), blades) in outside {
+            block(format!("chemistry of {tag} outside its limits: {}{missing}", words.join(", ")), blades);
+        }
+        // The heat's own analysis must tell; that of an ingot need not name every element.
+        for ((words, missing), blades) in untold.into_iter().filter(|_| station == "melt") {
+            block(format!("chemistry of {tag} undecided: {}{missing}", words.join(", ")), blades);
+        }
+    }
+    Ok(())
+}
+
+fn objection(element: &Element, a: &OffLimit) -> Objection {
+    let value = match &a.value {
+        Value::Count(n) => Value::Number(*n as f64),
+        other => other.clone(),
+    };
+    Objection::Element { name: element.element.clone(), value, unit: a.unit.clone(), side: a.side }
+}
