@@ -1,23 +1,37 @@
 //! Below the help of each command: when one wants it, and a command line that works on the demo.
 
+use std::borrow::Cow;
+
 use clap::Command;
+
+use crate::calc;
 
 /// What stands below the help of one command.
 pub struct Example {
     /// The command without the program's name.
-    pub of: &'static str,
+    pub of: Cow<'static, str>,
     /// When one wants it.
     pub when: &'static str,
     /// A command line without the program's name.
-    pub line: &'static str,
+    pub line: Cow<'static, str>,
 }
 
 const fn of(of: &'static str, when: &'static str, line: &'static str) -> Example {
-    Example { of, when, line }
+    Example { of: Cow::Borrowed(of), when, line: Cow::Borrowed(line) }
 }
 
-/// Every command's example.
-pub const EXAMPLES: &[Example] = &[
+/// Every command's example; those of `calc` stand beside their commands.
+pub fn all() -> impl Iterator<Item = Example> {
+    let of_calc = |e: &calc::Entry| Example {
+        of: format!("calc {}", e.name).into(),
+        when: e.when,
+        line: format!("calc {} {}", e.name, e.line).into(),
+    };
+    let own = EXAMPLES.iter().map(|e| Example { of: e.of.clone(), when: e.when, line: e.line.clone() });
+    own.chain(calc::entries().map(of_calc))
+}
+
+const EXAMPLES: &[Example] = &[
     of("demo", "To see everything before a record of your own is typed.", "demo --no-screen"),
     of("help", "A topic is a page of the guide; a command may be written in full.", "help lot summary"),
     of("completions", "Put what it prints where your shell looks for completions.", "completions bash"),
@@ -195,137 +209,6 @@ pub const EXAMPLES: &[Example] = &[
         "backup copy.db",
     ),
     of("restore", "When the store is lost or damaged; close the screens first.", "restore copy.db --replace"),
-    of(
-        "calc nv",
-        "Will this chemistry form brittle phases in service?",
-        "calc nv Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8 C=0.12",
-    ),
-    of("calc md", "The same question by another index.", "calc md Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8"),
-    of(
-        "calc density",
-        "For masses and gates, where no measured density is at hand.",
-        "calc density Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8",
-    ),
-    of("calc blend", "8 kg at 6.05 % and 2 kg at 5.90 %: what comes of it?", "calc blend 8:6.05 2:5.90"),
-    of(
-        "calc revert-level",
-        "Where does nitrogen settle if every charge holds half revert?",
-        "calc revert-level --virgin 11 --pick-up 4 --share 0.5",
-    ),
-    of(
-        "calc addition",
-        "How much to add to bring an element up.",
-        "calc addition --melt 11 --now 5.8 --target 6.1 --assay 99 --recovery 0.95",
-    ),
-    of("calc fall", "How fast is the metal at the bottom of the sprue?", "calc fall --height 0.15"),
-    of(
-        "calc gate-velocity",
-        "Is the filling quiet? Hold it against calc critical-velocity.",
-        "calc gate-velocity --mass 5 --density 7300 --time 4 --area 400",
-    ),
-    of(
-        "calc gate-area",
-        "Gates for a velocity that does not fold the surface.",
-        "calc gate-area --mass 5 --density 7300 --time 4 --velocity 0.4",
-    ),
-    of(
-        "calc critical-velocity",
-        "Above it a liquid surface folds oxide in.",
-        "calc critical-velocity --surface-tension 1.8 --density 7300",
-    ),
-    of(
-        "calc choke",
-        "The narrowest place that sets the filling time.",
-        "calc choke --mass 5 --density 7300 --time 4 --coefficient 0.8 --head 0.2",
-    ),
-    of(
-        "calc superheat",
-        "Indicated metal temperature less the liquidus.",
-        "calc superheat --metal 1480 --liquidus 1288",
-    ),
-    of(
-        "calc leak",
-        "After the leak test: what got into the furnace?",
-        "calc leak --rate 5 --volume 0.5 --temperature 300 --time 20 --melt 11",
-    ),
-    of("calc modulus", "Which part of the tree freezes last?", "calc modulus --box 20,30,60"),
-    of(
-        "calc freeze",
-        "How long does a thin trailing edge stay open?",
-        "calc freeze --density 7300 --thickness 0.0006 --latent 220000 --heat-capacity 620 --superheat 190 --transfer 1000 --melting 1288 --mould 1000",
-    ),
-    of("calc proportion", "7 bad of 16: how sure is the rate?", "calc proportion 7 16"),
-    of(
-        "calc rates",
-        "11 of 53 against 2 of 46: is that more than chance? Only where blades are independent.",
-        "calc rates 11 53 2 46",
-    ),
-    of("calc poisson", "Events in a time: run-outs a month, before and after.", "calc poisson 6 12 2 12"),
-    of("calc table", "Counts in rows and columns: do they go together?", "calc table counts.csv"),
-    of("calc clustered", "Blades come in moulds: a test that allows for it.", "calc clustered moulds.csv"),
-    of("calc strata", "The same comparison within each heat, put together.", "calc strata heats.csv"),
-    of("calc trend", "Does the share rise with a level?", "calc trend levels.csv"),
-    of(
-        "calc kappa",
-        "Two readers, the same films: agreement beyond chance.",
-        "calc kappa readers.csv --cohen",
-    ),
-    of("calc fdr", "Many tests at once: q from p.", "calc fdr 0.001 0.02 0.03 0.2"),
-    of(
-        "calc summary",
-        "A column at a glance; lag-1 near 0 says that neighbours are independent.",
-        "calc summary values.csv",
-    ),
-    of("calc anova", "Do the means of several groups differ?", "calc anova groups.csv"),
-    of("calc kruskal", "The same by ranks, where values are skewed.", "calc kruskal groups.csv"),
-    of("calc bartlett", "Do the spreads of normal groups differ?", "calc bartlett groups.csv"),
-    of("calc levene", "Do spreads differ, whatever the shape?", "calc levene groups.csv"),
-    of("calc gauge", "How much of the spread is the gauge, how much the people?", "calc gauge gauge.csv"),
-    of("calc regress", "A line through measured values.", "calc regress heats.csv --y porosity"),
-    of(
-        "calc logistic",
-        "Odds of a defect against several readings at once.",
-        "calc logistic blades.csv --y misrun",
-    ),
-    of("calc chart", "A control chart of any column you have.", "calc chart --type p counts.csv"),
-    of("calc rules", "Patterns in points that lie inside the limits.", "calc rules z.csv"),
-    of(
-        "calc arl",
-        "How long until a chart notices a shift; how often it cries for nothing.",
-        "calc arl --type ewma --lambda 0.2 --width 2.86 --shift 1",
-    ),
-    of("calc constants", "d2, c4, A2 and the rest.", "calc constants 5"),
-    of(
-        "calc capability",
-        "Cp and Cpk with their intervals.",
-        "calc capability --mean 0.62 --sd 0.02 --n 60 --lower 0.55 --upper 0.70",
-    ),
-    of(
-        "calc tolerance",
-        "Limits that hold a share of all parts, with a confidence.",
-        "calc tolerance --n 30 --coverage 0.95 --confidence 0.95",
-    ),
-    of("calc sample-plan", "What does this plan let through?", "calc sample-plan --n 50 --accept 1 --p 0.02"),
-    of(
-        "calc sample-design",
-        "The smallest plan for both risks.",
-        "calc sample-design --p1 0.01 --p2 0.08 --alpha 0.05 --beta 0.1",
-    ),
-    of(
-        "calc sample-table",
-        "The plan that a purchaser's AQL asks for.",
-        "calc sample-table --lot 256 --level II --aql 1.0",
-    ),
-    of(
-        "calc sample-zero",
-        "None bad in n: how many must be looked at?",
-        "calc sample-zero --lot 256 --quality 0.02 --confidence 0.95",
-    ),
-    of(
-        "calc causes",
-        "The ranking of `causes` on tables of your own, without a store.",
-        "calc causes --blades blades.csv --moulds moulds.csv --heats heats.csv",
-    ),
 ];
 
 /// The definition with each command's example below its help.
@@ -339,7 +222,7 @@ fn below(mut command: Command, path: &str) -> Command {
         let full = if path.is_empty() { name.clone() } else { format!("{path} {name}") };
         command = command.mut_subcommand(name, |c| below(c, &full));
     }
-    match EXAMPLES.iter().find(|e| e.of == path) {
+    match all().find(|e| e.of == path) {
         Some(e) => command.after_help(format!("{}\n\n  meltkin {}", e.when, e.line)),
         None => command,
     }
@@ -365,14 +248,11 @@ mod tests {
         }
         let mut all = Vec::new();
         leaves(&Cli::command(), "", &mut all);
-        let with: Vec<&str> = EXAMPLES.iter().map(|e| e.of).collect();
-        assert_eq!(
-            all.iter().filter(|c| !with.contains(&c.as_str())).collect::<Vec<_>>(),
-            Vec::<&String>::new()
-        );
+        let with: Vec<String> = super::all().map(|e| e.of.into_owned()).collect();
+        assert_eq!(all.iter().filter(|c| !with.contains(c)).collect::<Vec<_>>(), Vec::<&String>::new());
         assert_eq!(with.len(), all.len(), "an example of no command, or two of one");
-        for example in EXAMPLES {
-            assert!(example.line.starts_with(example.of), "{}", example.line);
+        for example in super::all() {
+            assert!(example.line.starts_with(&*example.of), "{}", example.line);
             let words = example.line.split('"').enumerate().flat_map(|(i, part)| match i % 2 {
                 0 => part.split_whitespace().map(String::from).collect(),
                 _ => vec![part.to_string()],

@@ -102,7 +102,7 @@ pub(crate) fn hold(store: &Store, foundry: &Foundry, ask: &Ask, reading: &str, b
         of: format!("{}, {with} of {inspected} inspected blades", counted.ask.words()),
         unit: unit(store, &name)?,
         reading: name,
-        by: by.word().into(),
+        by,
         points: Vec::new(),
         moulds: known_moulds,
         heats,

@@ -2,7 +2,8 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::jobs::trace::show::{Finding, NAMED, Rate, Sibling, Siblings};
+use crate::jobs::trace::show::{Finding, Rate, Sibling, Siblings};
+use crate::show::working::NAMED;
 use records::catalogue::{Blades, DefectTerms};
 use records::read::outcomes::Question;
 use records::value::tag::{hint, near, shown};
