@@ -77,6 +77,17 @@ impl Answer {
         }
     }
 
+    /// The sentence, where it holds.
+    pub fn note_where(self, holds: bool, sentence: impl Into<String>) -> Self {
+        if holds { self.note(sentence) } else { self }
+    }
+
+    /// The sentences.
+    pub fn notes(mut self, sentences: impl IntoIterator<Item = String>) -> Self {
+        self.notes.extend(sentences);
+        self
+    }
+
     /// The JSON object.
     pub fn to_json(&self) -> Value {
         let mut map = self.json.clone();

@@ -6,6 +6,7 @@ use serde_json::Map;
 
 use crate::calc::answer::Answer;
 use crate::calc::table::Table;
+use crate::calc::{Entry, Run, own};
 use knowledge::causes;
 use knowledge::causes::At;
 use knowledge::causes::Column;
@@ -19,15 +20,16 @@ use records::value::tag::hint;
 use records::value::tag::near;
 
 /// Commands that rank causes.
-#[derive(clap::Subcommand)]
-pub enum Causes {
-    /// Ranked causes of a defect, from three CSVs: blades, moulds in pour order, heats
-    Causes(Box<CausesArgs>),
-}
+pub(crate) static COMMANDS: &[Entry] = &[own::<CausesArgs>([
+    "causes",
+    "Ranked causes of a defect, from three CSVs: blades, moulds in pour order, heats",
+    "The ranking of `causes` on tables of your own, without a store.",
+    "--blades blades.csv --moulds moulds.csv --heats heats.csv",
+])];
 
-/// What `calc causes` takes. The first column of each file is its tag; every other column is a factor.
+/// The first column of each file is its tag; every other column is a factor.
 #[derive(clap::Args)]
-pub struct CausesArgs {
+struct CausesArgs {
     /// CSV of inspected blades: tag, `mould_id`, `defect` (0 or 1; blank is not inspected), factors
     #[arg(long, value_name = "FILE")]
     blades: String,
@@ -54,13 +56,13 @@ pub struct CausesArgs {
     threads: Option<usize>,
 }
 
-/// Runs a command that ranks causes.
-///
-/// # Errors
-/// A file that cannot be read, an unknown or doubled column, a link that leads nowhere, a cell that does
-/// not hold what it should: file, line and column are named.
-pub fn run(what: &Causes) -> Result<Answer, String> {
-    let Causes::Causes(args) = what;
+impl Run for CausesArgs {
+    fn run(&self) -> Result<Answer, String> {
+        ranked(self)
+    }
+}
+
+fn ranked(args: &CausesArgs) -> Result<Answer, String> {
     let records = Files::read(args)?.records(args)?;
     let threads = args
         .threads

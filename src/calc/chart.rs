@@ -3,6 +3,7 @@
 use serde_json::Map;
 use serde_json::Value;
 
+use crate::calc::Run;
 use crate::calc::answer::Answer;
 use crate::calc::answer::number;
 use crate::calc::input::File;
@@ -83,11 +84,13 @@ enum Kind {
     Cusum,
 }
 
-/// Runs `calc chart`.
-///
-/// # Errors
-/// A sentence that names what is wrong with the input.
-pub fn run(args: &ChartArgs) -> Result<Answer, String> {
+impl Run for ChartArgs {
+    fn run(&self) -> Result<Answer, String> {
+        charted(self)
+    }
+}
+
+fn charted(args: &ChartArgs) -> Result<Answer, String> {
     options_fit(args)?;
     let file = &args.file;
     let table = file.read()?;

@@ -6,6 +6,7 @@ use serde_json::Value;
 use crate::calc::answer::Answer;
 use crate::calc::answer::number;
 use crate::calc::input::File;
+use crate::calc::{Entry, of_file};
 use knowledge::stats::anova;
 use knowledge::stats::gauge;
 use knowledge::stats::ranks;
@@ -14,69 +15,71 @@ use knowledge::stats::spread;
 use knowledge::stats::summary;
 
 /// Commands on measured values.
-#[derive(clap::Subcommand)]
-pub enum Groups {
-    /// Number, mean, standard deviation and lag-1 autocorrelation (column y)
-    Summary {
-        /// The file and its columns
-        #[command(flatten)]
-        file: File,
-    },
-    /// One-way analysis of variance (columns group, value)
-    Anova {
-        /// The file and its columns
-        #[command(flatten)]
-        file: File,
-    },
-    /// Kruskal and Wallis's rank test (columns group, value)
-    Kruskal {
-        /// The file and its columns
-        #[command(flatten)]
-        file: File,
-    },
-    /// Bartlett's test of equal variances (columns group, value)
-    Bartlett {
-        /// The file and its columns
-        #[command(flatten)]
-        file: File,
-    },
-    /// Levene's test of equal spreads, about the median (columns group, value)
-    Levene {
-        /// The file and its columns
-        #[command(flatten)]
-        file: File,
-    },
-    /// Gauge study, every person reads every part (columns part, person, value)
-    Gauge {
-        /// The file and its columns
-        #[command(flatten)]
-        file: File,
-    },
-}
-
-/// Runs one of these commands.
-///
-/// # Errors
-/// A sentence that names what is wrong with the input.
-pub fn run(what: &Groups) -> Result<Answer, String> {
-    match what {
-        Groups::Summary { file } => summarise(file),
-        Groups::Anova { file } => one_way(file),
-        Groups::Kruskal { file } => {
-            let t = tell(file, ranks::kruskal_wallis)?;
+pub(crate) static COMMANDS: &[Entry] = &[
+    of_file(
+        [
+            "summary",
+            "Number, mean, standard deviation and lag-1 autocorrelation (column y)",
+            "A column at a glance; lag-1 near 0 says that neighbours are independent.",
+            "values.csv",
+        ],
+        summarise,
+    ),
+    of_file(
+        [
+            "anova",
+            "One-way analysis of variance (columns group, value)",
+            "Do the means of several groups differ?",
+            "groups.csv",
+        ],
+        one_way,
+    ),
+    of_file(
+        [
+            "kruskal",
+            "Kruskal and Wallis's rank test (columns group, value)",
+            "The same by ranks, where values are skewed.",
+            "groups.csv",
+        ],
+        |file| {
             let answer =
                 Answer::new("Kruskal-Wallis H with ties, chi-square on k - 1", "Kruskal and Wallis 1952");
-            Ok(tested(answer, t, "no statistic: all values are the same"))
-        }
-        Groups::Bartlett { file } => {
-            let t = tell(file, spread::bartlett)?;
+            let why = "no statistic: all values are the same";
+            Ok(tested(answer, tell(file, ranks::kruskal_wallis)?, why))
+        },
+    ),
+    of_file(
+        [
+            "bartlett",
+            "Bartlett's test of equal variances (columns group, value)",
+            "Do the spreads of normal groups differ?",
+            "groups.csv",
+        ],
+        |file| {
             let answer = Answer::new("Bartlett's K^2, chi-square on k - 1", "Bartlett 1937");
-            Ok(tested(answer, t, "no statistic: the values of a group are all the same"))
-        }
-        Groups::Levene { file } => levene(file),
-        Groups::Gauge { file } => gauge_study(file),
-    }
-}
+            let why = "no statistic: the values of a group are all the same";
+            Ok(tested(answer, tell(file, spread::bartlett)?, why))
+        },
+    ),
+    of_file(
+        [
+            "levene",
+            "Levene's test of equal spreads, about the median (columns group, value)",
+            "Do spreads differ, whatever the shape?",
+            "groups.csv",
+        ],
+        levene,
+    ),
+    of_file(
+        [
+            "gauge",
+            "Gauge study, every person reads every part (columns part, person, value)",
+            "How much of the spread is the gauge, how much the people?",
+            "gauge.csv",
+        ],
+        gauge_study,
+    ),
+];
 
 /// Reads the groups and hands them on; a fault names the file, and the group by its label.
 fn tell<T>(file: &File, f: impl Fn(&[Vec<f64>]) -> Result<T, String>) -> Result<T, String> {

@@ -1,111 +1,124 @@
 //! Linear and logistic regression.
 
+use clap::Args;
 use serde_json::Value;
 
 use crate::calc::answer::Answer;
 use crate::calc::input::above;
 use crate::calc::input::places;
 use crate::calc::table::Table;
+use crate::calc::{Entry, Run, own};
 use knowledge::stats::design::Design;
 use knowledge::stats::linear;
 use knowledge::stats::logistic;
 
 /// Commands that fit a response to columns.
-#[derive(clap::Subcommand)]
-pub enum Regressions {
-    /// Linear least squares (column y; every other column explains)
-    Regress {
-        /// CSV with a header row; `-` reads standard input
-        file: String,
-        /// The column that stands for y
-        #[arg(long, value_name = "NAME", default_value = "y")]
-        y: String,
-        /// The columns that explain, instead of all others
-        #[arg(long, value_name = "NAME", value_delimiter = ',')]
-        x: Vec<String>,
-        /// Through zero
-        #[arg(long)]
-        no_constant: bool,
-        /// Powers of every explaining column up to this one
-        #[arg(long, value_name = "D", default_value = "1", value_parser = clap::value_parser!(u32).range(1..=20))]
-        polynomial: u32,
-    },
-    /// Logistic regression (column y of 0 and 1, or y of n; every other column explains)
-    Logistic {
-        /// CSV with a header row; `-` reads standard input
-        file: String,
-        /// The column that stands for y
-        #[arg(long, value_name = "NAME", default_value = "y")]
-        y: String,
-        /// The columns that explain, instead of all others
-        #[arg(long, value_name = "NAME", value_delimiter = ',')]
-        x: Vec<String>,
-        /// The column that stands for n
-        #[arg(long, value_name = "NAME")]
-        n: Option<String>,
-        /// Columns of numbers that are codes of a category
-        #[arg(long, value_name = "A,B", value_delimiter = ',')]
-        category: Vec<String>,
-        /// Standard errors by the clusters of this column
-        #[arg(long, value_name = "COLUMN")]
-        cluster: Option<String>,
-    },
+pub(crate) static COMMANDS: &[Entry] = &[
+    own::<Regress>([
+        "regress",
+        "Linear least squares (column y; every other column explains)",
+        "A line through measured values.",
+        "heats.csv --y porosity",
+    ]),
+    own::<Logistic>([
+        "logistic",
+        "Logistic regression (column y of 0 and 1, or y of n; every other column explains)",
+        "Odds of a defect against several readings at once.",
+        "blades.csv --y misrun",
+    ]),
+];
+
+#[derive(Args)]
+struct Regress {
+    /// CSV with a header row; `-` reads standard input
+    file: String,
+    /// The column that stands for y
+    #[arg(long, value_name = "NAME", default_value = "y")]
+    y: String,
+    /// The columns that explain, instead of all others
+    #[arg(long, value_name = "NAME", value_delimiter = ',')]
+    x: Vec<String>,
+    /// Through zero
+    #[arg(long)]
+    no_constant: bool,
+    /// Powers of every explaining column up to this one
+    #[arg(long, value_name = "D", default_value = "1", value_parser = clap::value_parser!(u32).range(1..=20))]
+    polynomial: u32,
 }
 
-/// Runs one of these commands.
-///
-/// # Errors
-/// A sentence that names what is wrong with the input.
-pub fn run(what: &Regressions) -> Result<Answer, String> {
-    match what {
-        Regressions::Regress { file, y, x, no_constant, polynomial } => {
-            let table = Table::read(file)?;
-            let response = table.numbers(y)?;
-            let mut design = Design::new(table.len());
-            if !no_constant {
-                design = design.constant();
-            }
-            for name in explaining(&table, x, &[y])? {
-                design = design.powers(&name, &table.numbers(&name)?, *polynomial).map_err(in_file(file))?;
-            }
-            line(&response, &design).map_err(in_file(file))
+impl Run for Regress {
+    fn run(&self) -> Result<Answer, String> {
+        let Self { file, y, x, no_constant, polynomial } = self;
+        let table = Table::read(file)?;
+        let response = table.numbers(y)?;
+        let mut design = Design::new(table.len());
+        if !no_constant {
+            design = design.constant();
         }
-        Regressions::Logistic { file, y, x, n, category, cluster } => {
-            let table = Table::read(file)?;
-            let n = match n {
-                Some(n) => Some(n.as_str()),
-                None => table.header().iter().any(|h| h == "n").then_some("n"),
-            };
-            let (hits, sizes) = outcomes(&table, y, n)?;
-            let mut taken = vec![y.as_str()];
-            taken.extend(n);
-            taken.extend(cluster.as_deref());
-            for name in category {
-                table.column(name)?;
-            }
-            let mut design = Design::new(table.len()).constant();
-            let mut notes = Vec::new();
-            for name in explaining(&table, x, &taken)? {
-                design = explain(design, &table, &name, category, &mut notes).map_err(in_file(file))?;
-            }
-            let clusters =
-                cluster.as_ref().map(|c| table.texts(c)).transpose()?.map(|labels| places(&labels).1);
-            let fit = logistic::fit(&hits, &sizes, &design, clusters.as_deref()).map_err(in_file(file))?;
-            let answer = Answer::new(
-                "logistic regression by maximum likelihood; errors from the information matrix, or the sandwich over clusters \
-                 without a small-sample factor",
-                "McCullagh and Nelder 1989; Liang and Zeger 1986",
-            );
-            let mut answer = terms(answer, &design)
-                .list("coefficients", &fit.coefficients)
-                .list("std_errors", &fit.std_errors)
-                .figure("loglik", fit.loglik)
-                .figure("deviance", fit.deviance);
-            for note in notes {
-                answer = answer.note(note);
-            }
-            Ok(answer)
+        for name in explaining(&table, x, &[y])? {
+            design = design.powers(&name, &table.numbers(&name)?, *polynomial).map_err(in_file(file))?;
         }
+        line(&response, &design).map_err(in_file(file))
+    }
+}
+
+#[derive(Args)]
+struct Logistic {
+    /// CSV with a header row; `-` reads standard input
+    file: String,
+    /// The column that stands for y
+    #[arg(long, value_name = "NAME", default_value = "y")]
+    y: String,
+    /// The columns that explain, instead of all others
+    #[arg(long, value_name = "NAME", value_delimiter = ',')]
+    x: Vec<String>,
+    /// The column that stands for n
+    #[arg(long, value_name = "NAME")]
+    n: Option<String>,
+    /// Columns of numbers that are codes of a category
+    #[arg(long, value_name = "A,B", value_delimiter = ',')]
+    category: Vec<String>,
+    /// Standard errors by the clusters of this column
+    #[arg(long, value_name = "COLUMN")]
+    cluster: Option<String>,
+}
+
+impl Run for Logistic {
+    fn run(&self) -> Result<Answer, String> {
+        let Self { file, y, x, n, category, cluster } = self;
+        let table = Table::read(file)?;
+        let n = match n {
+            Some(n) => Some(n.as_str()),
+            None => table.header().iter().any(|h| h == "n").then_some("n"),
+        };
+        let (hits, sizes) = outcomes(&table, y, n)?;
+        let mut taken = vec![y.as_str()];
+        taken.extend(n);
+        taken.extend(cluster.as_deref());
+        for name in category {
+            table.column(name)?;
+        }
+        let mut design = Design::new(table.len()).constant();
+        let mut notes = Vec::new();
+        for name in explaining(&table, x, &taken)? {
+            design = explain(design, &table, &name, category, &mut notes).map_err(in_file(file))?;
+        }
+        let clusters = cluster.as_ref().map(|c| table.texts(c)).transpose()?.map(|labels| places(&labels).1);
+        let fit = logistic::fit(&hits, &sizes, &design, clusters.as_deref()).map_err(in_file(file))?;
+        let answer = Answer::new(
+            "logistic regression by maximum likelihood; errors from the information matrix, or the sandwich over clusters \
+             without a small-sample factor",
+            "McCullagh and Nelder 1989; Liang and Zeger 1986",
+        );
+        let mut answer = terms(answer, &design)
+            .list("coefficients", &fit.coefficients)
+            .list("std_errors", &fit.std_errors)
+            .figure("loglik", fit.loglik)
+            .figure("deviance", fit.deviance);
+        for note in notes {
+            answer = answer.note(note);
+        }
+        Ok(answer)
     }
 }
 

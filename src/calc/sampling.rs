@@ -1,7 +1,10 @@
 //! Acceptance sampling.
 
+use clap::Args;
+
 use crate::calc::answer::Answer;
 use crate::calc::input::count;
+use crate::calc::{Entry, Run, own};
 use knowledge::sampling::design;
 use knowledge::sampling::design::Points;
 use knowledge::sampling::published;
@@ -10,94 +13,127 @@ use knowledge::sampling::single::Plan;
 use knowledge::sampling::zero;
 
 /// Commands of acceptance sampling.
-#[derive(clap::Subcommand)]
-pub enum Sampling {
-    /// What a single sampling plan accepts
-    SamplePlan {
-        /// Pieces drawn
-        #[arg(long, value_parser = count)]
-        n: u64,
-        /// Nonconforming pieces with which the lot is still accepted
-        #[arg(long, value_parser = count)]
-        accept: u64,
-        /// Share nonconforming of the process (binomial)
-        #[arg(long, conflicts_with = "defectives", allow_negative_numbers = true)]
-        p: Option<f64>,
-        /// Pieces in the lot
-        #[arg(long, value_parser = count)]
-        lot: Option<u64>,
-        /// Nonconforming pieces in the lot (hypergeometric)
-        #[arg(long, value_parser = count, requires = "lot")]
-        defectives: Option<u64>,
-    },
-    /// The smallest single plan that keeps two risks
-    SampleDesign {
-        /// Quality to accept, a share
-        #[arg(long, allow_negative_numbers = true)]
-        p1: f64,
-        /// Quality to reject, a share
-        #[arg(long, allow_negative_numbers = true)]
-        p2: f64,
-        /// Risk of rejecting p1
-        #[arg(long, allow_negative_numbers = true)]
-        alpha: f64,
-        /// Risk of accepting p2
-        #[arg(long, allow_negative_numbers = true)]
-        beta: f64,
-    },
-    /// The published single plan for a lot, normal inspection
-    SampleTable {
-        /// Pieces in the lot
-        #[arg(long, value_parser = count)]
-        lot: u64,
-        /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
-        #[arg(long, default_value = "II", value_parser = Level::read)]
-        level: Level,
-        /// Acceptable quality level, in per cent
-        #[arg(long, allow_negative_numbers = true)]
-        aql: f64,
-    },
-    /// The smallest sample that proves a quality with no nonconforming piece in it
-    SampleZero {
-        /// Pieces in the lot
-        #[arg(long, value_parser = count)]
-        lot: u64,
-        /// Share nonconforming to rule out
-        #[arg(long, allow_negative_numbers = true)]
-        quality: f64,
-        /// How sure to be
-        #[arg(long, allow_negative_numbers = true)]
-        confidence: f64,
-    },
+pub(crate) static COMMANDS: &[Entry] = &[
+    own::<SamplePlan>([
+        "sample-plan",
+        "What a single sampling plan accepts",
+        "What does this plan let through?",
+        "--n 50 --accept 1 --p 0.02",
+    ]),
+    own::<SampleDesign>([
+        "sample-design",
+        "The smallest single plan that keeps two risks",
+        "The smallest plan for both risks.",
+        "--p1 0.01 --p2 0.08 --alpha 0.05 --beta 0.1",
+    ]),
+    own::<SampleTable>([
+        "sample-table",
+        "The published single plan for a lot, normal inspection",
+        "The plan that a purchaser's AQL asks for.",
+        "--lot 256 --level II --aql 1.0",
+    ]),
+    own::<SampleZero>([
+        "sample-zero",
+        "The smallest sample that proves a quality with no nonconforming piece in it",
+        "None bad in n: how many must be looked at?",
+        "--lot 256 --quality 0.02 --confidence 0.95",
+    ]),
+];
+
+#[derive(Args)]
+struct SamplePlan {
+    /// Pieces drawn
+    #[arg(long, value_parser = count)]
+    n: u64,
+    /// Nonconforming pieces with which the lot is still accepted
+    #[arg(long, value_parser = count)]
+    accept: u64,
+    /// Share nonconforming of the process (binomial)
+    #[arg(long, conflicts_with = "defectives", allow_negative_numbers = true)]
+    p: Option<f64>,
+    /// Pieces in the lot
+    #[arg(long, value_parser = count)]
+    lot: Option<u64>,
+    /// Nonconforming pieces in the lot (hypergeometric)
+    #[arg(long, value_parser = count, requires = "lot")]
+    defectives: Option<u64>,
 }
 
-/// Runs one of these commands.
-///
-/// # Errors
-/// A sentence that names what is wrong with the input.
-pub fn run(what: &Sampling) -> Result<Answer, String> {
-    match *what {
-        Sampling::SamplePlan { n, accept, p, lot, defectives } => {
-            plan(Plan { n, accept }, p, lot, defectives)
-        }
-        Sampling::SampleDesign { p1, p2, alpha, beta } => {
-            let plan = design::single(Points { good: p1, bad: p2, alpha, beta })?;
-            let formula = "smallest n, then smallest c, with Pa(p1) >= 1-alpha and Pa(p2) <= beta, binomial";
-            Ok(Answer::new(formula, "Guenther 1969, J. Quality Technology 1:105")
-                .put("n", plan.n.into())
-                .put("accept", plan.accept.into())
-                .figure("producer_risk", plan.rejects(p1)?)
-                .figure("consumer_risk", plan.accepts(p2)?))
-        }
-        Sampling::SampleTable { lot, level, aql } => table(lot, level, aql),
-        Sampling::SampleZero { lot, quality, confidence } => {
-            let n = zero::sample(lot, quality, confidence)?;
-            let defectives = zero::nonconforming(lot, quality);
-            let formula = "smallest n with P(none of D in the sample) <= 1-confidence, hypergeometric, D = lot x quality rounded up, at least 1";
-            Ok(Answer::new(formula, "textbook method")
-                .put("n", n.into())
-                .put("defectives", defectives.into()))
-        }
+impl Run for SamplePlan {
+    fn run(&self) -> Result<Answer, String> {
+        plan(Plan { n: self.n, accept: self.accept }, self.p, self.lot, self.defectives)
+    }
+}
+
+#[derive(Args)]
+struct SampleDesign {
+    /// Quality to accept, a share
+    #[arg(long, allow_negative_numbers = true)]
+    p1: f64,
+    /// Quality to reject, a share
+    #[arg(long, allow_negative_numbers = true)]
+    p2: f64,
+    /// Risk of rejecting p1
+    #[arg(long, allow_negative_numbers = true)]
+    alpha: f64,
+    /// Risk of accepting p2
+    #[arg(long, allow_negative_numbers = true)]
+    beta: f64,
+}
+
+impl Run for SampleDesign {
+    fn run(&self) -> Result<Answer, String> {
+        let Self { p1, p2, alpha, beta } = *self;
+        let plan = design::single(Points { good: p1, bad: p2, alpha, beta })?;
+        let formula = "smallest n, then smallest c, with Pa(p1) >= 1-alpha and Pa(p2) <= beta, binomial";
+        Ok(Answer::new(formula, "Guenther 1969, J. Quality Technology 1:105")
+            .put("n", plan.n.into())
+            .put("accept", plan.accept.into())
+            .figure("producer_risk", plan.rejects(p1)?)
+            .figure("consumer_risk", plan.accepts(p2)?))
+    }
+}
+
+#[derive(Args)]
+struct SampleTable {
+    /// Pieces in the lot
+    #[arg(long, value_parser = count)]
+    lot: u64,
+    /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
+    #[arg(long, default_value = "II", value_parser = Level::read)]
+    level: Level,
+    /// Acceptable quality level, in per cent
+    #[arg(long, allow_negative_numbers = true)]
+    aql: f64,
+}
+
+impl Run for SampleTable {
+    fn run(&self) -> Result<Answer, String> {
+        table(self.lot, self.level, self.aql)
+    }
+}
+
+#[derive(Args)]
+struct SampleZero {
+    /// Pieces in the lot
+    #[arg(long, value_parser = count)]
+    lot: u64,
+    /// Share nonconforming to rule out
+    #[arg(long, allow_negative_numbers = true)]
+    quality: f64,
+    /// How sure to be
+    #[arg(long, allow_negative_numbers = true)]
+    confidence: f64,
+}
+
+impl Run for SampleZero {
+    fn run(&self) -> Result<Answer, String> {
+        let Self { lot, quality, confidence } = *self;
+        let n = zero::sample(lot, quality, confidence)?;
+        let formula = "smallest n with P(none of D in the sample) <= 1-confidence, hypergeometric, D = lot x quality rounded up, at least 1";
+        Ok(Answer::new(formula, "textbook method")
+            .put("n", n.into())
+            .put("defectives", zero::nonconforming(lot, quality).into()))
     }
 }
 

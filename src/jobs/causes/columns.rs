@@ -1,6 +1,8 @@
 //! Kinds as columns, loaded once, and values carried along references.
 
+use std::array;
 use std::collections::HashMap;
+use std::marker::PhantomData;
 use std::rc::Rc;
 
 use knowledge::causes::At;
@@ -8,29 +10,76 @@ use knowledge::causes::Column;
 use knowledge::causes::MISSING;
 use knowledge::causes::Packed;
 use knowledge::causes::Values;
-use records::Kind;
+use records::catalogue;
 use records::catalogue::field::{FieldInfo, Type};
-use records::catalogue::kind;
+use records::catalogue::typed::{AnyField, Choice as Word, Field, KindType, One, Ref, Time};
+use records::catalogue::{Blades, Heats, Moulds, Parts};
 use records::check::OwnField;
 use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
-use records::{Result, Store};
+use records::{Error, Kind, Result, Store};
+
+/// Every definition calls its revision so.
+const REVISION: &str = Parts::revision.name;
 
 /// A kind as columns, and where each record stands.
 pub(crate) struct Loaded {
     pub sheet: Sheet,
+    kind: &'static Kind,
     names: Vec<String>,
 }
 
 impl Loaded {
-    /// A column by its name; an empty one where it was not loaded.
-    pub fn column(&self, name: &str) -> &Cells {
-        static NONE: Cells = Cells::Times(Vec::new());
-        self.names.iter().position(|n| n == name).and_then(|i| self.sheet.columns.get(i)).unwrap_or(&NONE)
+    /// A column by its name. One that was not loaded would be a candidate cause that vanishes: it is an error.
+    pub fn column(&self, name: &str) -> Result<&Cells> {
+        let at = self.names.iter().position(|n| n == name);
+        at.and_then(|i| self.sheet.columns.get(i))
+            .ok_or_else(|| Error::untrusted(format!("the column {name} of {} was not read", self.kind.name)))
     }
 
     /// The row of a record, or [`MISSING`].
     pub fn row(&self, id: i64) -> u32 {
         place(&self.sheet.ids, id).map_or(MISSING, |at| at as u32)
+    }
+}
+
+/// The columns of kind `K`, asked for by its fields.
+pub(crate) struct Table<K> {
+    loaded: Rc<Loaded>,
+    of: PhantomData<fn() -> K>,
+}
+
+impl<K> std::ops::Deref for Table<K> {
+    type Target = Loaded;
+    fn deref(&self) -> &Loaded {
+        &self.loaded
+    }
+}
+
+impl<K: KindType> Table<K> {
+    fn of(loaded: Rc<Loaded>) -> Self {
+        Self { loaded, of: PhantomData }
+    }
+
+    pub fn cells(&self, field: impl Into<AnyField<K>>) -> Result<&Cells> {
+        self.column(&field.into().column())
+    }
+
+    pub fn links(&self, field: impl Into<AnyField<K>>) -> Result<&[i64]> {
+        self.cells(field).map(Cells::links)
+    }
+
+    pub fn times<P>(&self, field: Field<K, Time, P>) -> Result<&[i64]> {
+        self.cells(field).map(Cells::times)
+    }
+
+    pub fn numbers(&self, field: impl Into<AnyField<K>>) -> Result<&[f64]> {
+        self.cells(field).map(Cells::numbers)
+    }
+
+    /// Which of its words a field says, row by row.
+    pub fn choices<C: Word, P>(&self, field: Field<K, One<C>, P>) -> Result<impl Fn(u32) -> Option<C>> {
+        let cells = self.cells(field)?;
+        Ok(|row: u32| cells.word(row as usize).and_then(C::of))
     }
 }
 
@@ -63,7 +112,7 @@ pub(crate) fn stem(kind: &Kind) -> String {
 
 /// Moulds, heats and blades are what is counted, not what is tried.
 fn is_unit(kind: &Kind) -> bool {
-    matches!(kind.name, "blades" | "moulds" | "heats")
+    kind.is::<Blades>() || kind.is::<Moulds>() || kind.is::<Heats>()
 }
 
 impl<'a> Maker<'a> {
@@ -72,58 +121,70 @@ impl<'a> Maker<'a> {
     }
 
     /// The columns of a kind that the catalogue knows as tags, references, times, uses and causes.
-    pub fn load(&mut self, name: &'static str) -> Result<Rc<Loaded>> {
-        if let Some(known) = self.loaded.get(name) {
+    pub fn load(&mut self, kind: &'static Kind) -> Result<Rc<Loaded>> {
+        if let Some(known) = self.loaded.get(kind.name) {
             return Ok(Rc::clone(known));
         }
-        self.load_wanted(name, &[], true, |_| Ok(Choice::Take))
+        let names = self.names(kind, &[]);
+        self.load_wanted(kind, names, &[], true, |_| Ok(Choice::Take))
+    }
+
+    /// As [`Maker::load`], by the type of the kind.
+    pub fn table<K: KindType>(&mut self) -> Result<Table<K>> {
+        self.load(K::KIND).map(Table::of)
     }
 
     /// Some columns of a kind, for the moment: they are not held.
-    pub fn some(&self, name: &str, fields: &[&str]) -> Result<Loaded> {
-        let sheet = kind(name).map(|kind| self.store.sheet(kind, fields)).transpose()?.unwrap_or_default();
-        Ok(Loaded { sheet, names: fields.iter().map(|f| (*f).to_string()).collect() })
+    pub fn some<K: KindType, const N: usize>(&self, fields: [AnyField<K>; N]) -> Result<Table<K>> {
+        let names = fields.map(|f| f.column()).to_vec();
+        let wanted: Vec<&str> = names.iter().map(String::as_str).collect();
+        let sheet = self.store.sheet(K::KIND, &wanted)?;
+        Ok(Table::of(Rc::new(Loaded { sheet, kind: K::KIND, names })))
     }
 
-    /// As [`Maker::load`], of rows chosen one by one, without their keys. The choice sees its glances,
-    /// which are not kept, after the columns of [`Maker::names`] that are.
-    pub fn load_chosen(
+    /// As [`Maker::table`], of rows chosen one by one, without their keys. What the choice looks at it finds
+    /// at the places that it is given: those of the columns named in `looks`, then those of its glances,
+    /// which are not kept.
+    pub fn chosen<K: KindType, const L: usize, const G: usize>(
         &mut self,
-        name: &'static str,
-        glances: &[&str],
-        choose: impl FnMut(&Newest) -> records::Result<Choice>,
-    ) -> Result<Rc<Loaded>> {
-        self.load_wanted(name, glances, false, choose)
+        looks: [AnyField<K>; L],
+        glances: [AnyField<K>; G],
+        mut choose: impl FnMut(&Newest, [usize; L], [usize; G]) -> Result<Choice>,
+    ) -> Result<Table<K>> {
+        let glances = glances.map(|f| f.column());
+        let glances: Vec<&str> = glances.iter().map(String::as_str).collect();
+        let names = self.names(K::KIND, &glances);
+        let mut places = [0; L];
+        for (place, field) in places.iter_mut().zip(looks) {
+            let found = names.iter().position(|n| *n == field.column());
+            *place = found.ok_or_else(|| Error::untrusted(format!("{} is not read", field.name)))?;
+        }
+        let behind = array::from_fn(|i| names.len() + i);
+        self.load_wanted(K::KIND, names, &glances, false, |row| choose(row, places, behind)).map(Table::of)
     }
 
     fn load_wanted(
         &mut self,
-        name: &'static str,
+        kind: &'static Kind,
+        names: Vec<String>,
         glances: &[&str],
         keys: bool,
-        choose: impl FnMut(&Newest) -> records::Result<Choice>,
+        choose: impl FnMut(&Newest) -> Result<Choice>,
     ) -> Result<Rc<Loaded>> {
-        let names = self.names(name, glances);
-        let sheet = match kind(name) {
-            Some(kind) => {
-                let fields: Vec<&str> = names.iter().map(String::as_str).collect();
-                let wanted = Wanted { fields: &fields, glances, keys, ..Wanted::default() };
-                self.store.sheet_chosen(kind, wanted, [], choose)?
-            }
-            None => Sheet::default(),
-        };
-        let loaded = Rc::new(Loaded { sheet, names });
-        self.loaded.insert(name, Rc::clone(&loaded));
+        let fields: Vec<&str> = names.iter().map(String::as_str).collect();
+        let wanted = Wanted { fields: &fields, glances, keys, ..Wanted::default() };
+        let sheet = self.store.sheet_chosen(kind, wanted, [], choose)?;
+        let loaded = Rc::new(Loaded { sheet, kind, names });
+        self.loaded.insert(kind.name, Rc::clone(&loaded));
         Ok(loaded)
     }
 
     /// The columns of a kind that are loaded, in their order; without those that are only glanced at.
-    pub fn names(&self, name: &str, glances: &[&str]) -> Vec<String> {
+    fn names(&self, kind: &'static Kind, glances: &[&str]) -> Vec<String> {
         let mut names: Vec<String> = Vec::new();
-        let Some(kind) = kind(name) else { return names };
         for field in kind.fields {
             // Tags and times of a million blades would be held for nothing: no cause is one blade.
-            let one_blade = kind.name == "blades" && !field.cause && !matches!(field.ty, Type::Ref(_));
+            let one_blade = kind.is::<Blades>() && !field.cause && !matches!(field.ty, Type::Ref(_));
             if !one_blade && !matches!(field.ty, Type::AnyTag | Type::RevisionOf(_)) {
                 names.extend(field.columns());
             }
@@ -134,8 +195,8 @@ impl<'a> Maker<'a> {
     }
 
     /// Lets go of a kind that was loaded and is not needed any more.
-    pub fn forget(&mut self, name: &str) {
-        self.loaded.remove(name);
+    pub fn forget<K: KindType>(&mut self) {
+        self.loaded.remove(K::NAME);
     }
 
     /// Lets go of all kinds that were loaded.
@@ -150,15 +211,14 @@ impl<'a> Maker<'a> {
     /// Adds what a kind has to say of each unit, and of all that went into it: its tag, its fields that
     /// are candidate causes, and the same of the parents its fields name. `rows` holds the row of each
     /// unit in the kind's sheet, or [`MISSING`].
-    pub fn follow(&mut self, name: &'static str, rows: &[u32], at: At, suffix: &str) -> Result<()> {
-        let Some(kind) = kind(name) else { return Ok(()) };
-        let loaded = self.load(name)?;
+    pub fn follow(&mut self, kind: &'static Kind, rows: &[u32], at: At, suffix: &str) -> Result<()> {
+        let loaded = self.load(kind)?;
         let stem = stem(kind);
         if let (Some(tag), false) = (kind.tag_field(), is_unit(kind)) {
             let levels = if kind.revisioned {
-                revisions(&loaded, tag.name, rows)
+                revisions(&loaded, tag.name, rows)?
             } else {
-                match loaded.column(tag.name) {
+                match loaded.column(tag.name)? {
                     Cells::Words { codes, levels } => (codes.clone(), levels.clone()),
                     _ => Default::default(),
                 }
@@ -172,21 +232,37 @@ impl<'a> Maker<'a> {
         }
         for field in kind.fields.iter().filter(|f| f.parent) {
             let Type::Ref([target]) = field.ty else { continue };
-            let Some(target) = records::catalogue::kind(target) else { continue };
+            let target = catalogue::find(target).map_err(Error::untrusted)?;
             if target.name == kind.name {
-                self.origin(&loaded, field, rows, at, &format!("{stem}.{}{suffix}", field.name));
+                self.origin(&loaded, field, rows, at, &format!("{stem}.{}{suffix}", field.name))?;
             } else if !is_unit(target) {
-                let to = self.along(&loaded, field.name, rows, target.name)?;
-                self.follow(target.name, &to, at, suffix)?;
+                let to = self.rows_along(&loaded, field.name, rows, target)?;
+                self.follow(target, &to, at, suffix)?;
             }
         }
         Ok(())
     }
 
-    /// The rows that a field of references leads to.
-    pub fn along(&mut self, from: &Loaded, field: &str, rows: &[u32], to: &'static str) -> Result<Vec<u32>> {
+    /// The records that a field of references leads to: their table, and the row of each.
+    pub fn along<K: KindType, T: KindType, P>(
+        &mut self,
+        from: &Table<K>,
+        field: Field<K, Ref<T>, P>,
+        rows: &[u32],
+    ) -> Result<(Table<T>, Vec<u32>)> {
+        let rows = self.rows_along(from, field.name, rows, T::KIND)?;
+        Ok((self.table()?, rows))
+    }
+
+    fn rows_along(
+        &mut self,
+        from: &Loaded,
+        field: &str,
+        rows: &[u32],
+        to: &'static Kind,
+    ) -> Result<Vec<u32>> {
         let target = self.load(to)?;
-        let links = from.column(field).links();
+        let links = from.column(field)?.links();
         Ok(rows.iter().map(|&r| links.get(r as usize).map_or(MISSING, |&id| target.row(id))).collect())
     }
 
@@ -199,7 +275,7 @@ impl<'a> Maker<'a> {
         at: At,
         name: String,
     ) -> Result<()> {
-        match loaded.column(column) {
+        match loaded.column(column)? {
             Cells::Words { codes, levels } => self.words(name, rows, codes, levels.clone(), at),
             Cells::Numbers { values, below } => {
                 let pick = |&r: &u32| values.get(r as usize).copied().unwrap_or(f64::NAN);
@@ -210,11 +286,11 @@ impl<'a> Maker<'a> {
             }
             Cells::Links { .. } => {
                 if let Some(Type::Ref([target])) = field.map(|f| f.ty) {
-                    let to = self.along(loaded, column, rows, target)?;
+                    let target = catalogue::find(target).map_err(Error::untrusted)?;
+                    let to = self.rows_along(loaded, column, rows, target)?;
                     let target_loaded = self.load(target)?;
-                    let tag =
-                        records::catalogue::kind(target).and_then(Kind::tag_field).map_or("", |f| f.name);
-                    if let Cells::Words { codes, levels } = target_loaded.column(tag) {
+                    let tag = target.tag_field().map_or("", |f| f.name);
+                    if let Cells::Words { codes, levels } = target_loaded.column(tag)? {
                         self.words(name, &to, codes, levels.clone(), at);
                     }
                 }
@@ -225,10 +301,10 @@ impl<'a> Maker<'a> {
     }
 
     /// The first of a chain of records of one kind, such as the lot that a wax lot was split from.
-    fn origin(&mut self, loaded: &Loaded, field: &FieldInfo, rows: &[u32], at: At, name: &str) {
-        let links = loaded.column(field.name).links();
+    fn origin(&mut self, loaded: &Loaded, field: &FieldInfo, rows: &[u32], at: At, name: &str) -> Result<()> {
+        let links = loaded.column(field.name)?.links();
         if links.iter().all(|&l| l == NOTHING) {
-            return;
+            return Ok(());
         }
         let first = |&r: &u32| {
             let mut at = r;
@@ -245,6 +321,7 @@ impl<'a> Maker<'a> {
         if let Some(Cells::Words { codes, levels }) = loaded.sheet.columns.first() {
             self.words(name.to_string(), &firsts, codes, levels.clone(), at);
         }
+        Ok(())
     }
 
     /// Adds a column of words, carried from the rows of a sheet to the units.
@@ -292,9 +369,9 @@ impl<'a> Maker<'a> {
 }
 
 /// The levels of a definition: its tag, with the revision where several are in use.
-fn revisions(loaded: &Loaded, tag: &str, rows: &[u32]) -> (Vec<u32>, Vec<String>) {
+fn revisions(loaded: &Loaded, tag: &str, rows: &[u32]) -> Result<(Vec<u32>, Vec<String>)> {
     let used: std::collections::BTreeSet<u32> = rows.iter().copied().filter(|&r| r != MISSING).collect();
-    let (tags, revision) = (loaded.column(tag), loaded.column("revision"));
+    let (tags, revision) = (loaded.column(tag)?, loaded.column(REVISION)?);
     let name = |r: u32| tags.word(r as usize).unwrap_or_default();
     let several = |r: u32| used.iter().any(|&o| o != r && name(o).eq_ignore_ascii_case(name(r)));
     let mut codes = vec![MISSING; loaded.sheet.rows];
@@ -309,5 +386,5 @@ fn revisions(loaded: &Loaded, tag: &str, rows: &[u32]) -> (Vec<u32>, Vec<String>
         }
         levels.push(text);
     }
-    (codes, levels)
+    Ok((codes, levels))
 }

@@ -10,13 +10,14 @@ use knowledge::causes::packed::Codes;
 use knowledge::metallurgy::fill;
 use records::Result;
 use records::Stamp;
+use records::catalogue::*;
 use records::read::columns::{Choice, NOTHING};
 
 const HOUR_MS: f64 = 3_600_000.0;
 const DAY_MS: f64 = 24.0 * HOUR_MS;
 
 /// The use of the coat that touches the metal.
-const FACE_COAT: &str = "prime";
+const FACE_COAT: &str = SlurryUse::Prime.word();
 
 /// From one packed time to a later one, in milliseconds; NaN where one is not recorded.
 fn between(earlier: i64, later: i64) -> f64 {
@@ -33,23 +34,21 @@ fn get<T: Copy>(list: &[T], row: u32, none: T) -> T {
 /// Coats: the first of each use, what the pot read at its last check before the dip, its age, drying,
 /// and coats that the recipe asks for and nobody recorded.
 pub(crate) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
-    let batches = maker.load("slurry_batches")?;
-    let glances = ["mould", "coat"];
-    let names = maker.names("coats", &glances);
-    let [batch, in_at, out_at] = ["slurry_batch", "in_at", "out_at"]
-        .map(|name| names.iter().position(|n| n == name).unwrap_or(usize::MAX));
-    let (of, number) = (names.len(), names.len() + 1);
+    let batches = maker.table::<SlurryBatches>()?;
+    let uses = batches.cells(SlurryBatches::r#use)?;
     let moulds = units.mould.len();
     // The row and the number of the first coat of each use: no other of a million coats is kept.
     let mut first: HashMap<&str, (Vec<u32>, Vec<f64>)> = HashMap::new();
     let (mut recorded, mut shortest) = (vec![0.0_f64; moulds], vec![f64::NAN; moulds]);
     let mut kept = 0;
-    let coats = maker.load_chosen("coats", &glances, |coat| {
+    let looks = [Coats::slurry_batch.any(), Coats::in_at.any(), Coats::out_at.any()];
+    let glances = [Coats::mould.any(), Coats::coat.any()];
+    let coats = maker.chosen(looks, glances, |coat, [batch, in_at, out_at], [of, number]| {
         let Some(&m) = units.of_mould.get(&coat.link(of)) else { return Ok(Choice::Leave) };
         let m = m as usize;
         recorded[m] += 1.0;
         shortest[m] = shortest[m].min(between(coat.time(in_at), coat.time(out_at)) / HOUR_MS);
-        let used = batches.column("use").word(batches.row(coat.link(batch)) as usize);
+        let used = uses.word(batches.row(coat.link(batch)) as usize);
         let Some(used) = used else { return Ok(Choice::Leave) };
         let (rows, numbers) =
             first.entry(used).or_insert_with(|| (vec![MISSING; moulds], vec![f64::NAN; moulds]));
@@ -65,12 +64,12 @@ pub(crate) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
         Ok(Choice::Leave)
     })?;
     let first: HashMap<&str, Vec<u32>> = first.into_iter().map(|(used, (rows, _))| (used, rows)).collect();
-    let (batch, in_at) = (coats.column("slurry_batch").links(), coats.column("in_at").times());
-    let (out_at, made_at) = (coats.column("out_at").times(), batches.column("made_at").times());
-    let checks = maker.load("slurry_checks")?;
-    let checked = checks.column("occurred_at").times();
+    let (batch, in_at) = (coats.links(Coats::slurry_batch)?, coats.times(Coats::in_at)?);
+    let (out_at, made_at) = (coats.times(Coats::out_at)?, batches.times(SlurryBatches::made_at)?);
+    let checks = maker.table::<SlurryChecks>()?;
+    let checked = checks.times(SlurryChecks::occurred_at)?;
     let mut of_batch: HashMap<i64, Vec<(i64, u32)>> = HashMap::new();
-    for (r, id) in checks.column("slurry_batch").links().iter().enumerate() {
+    for (r, id) in checks.links(SlurryChecks::slurry_batch)?.iter().enumerate() {
         if checked[r] != NOTHING {
             of_batch.entry(*id).or_default().push((Stamp::from_packed(checked[r]).ms(), r as u32));
         }
@@ -82,7 +81,7 @@ pub(crate) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
         let rows = &first[used];
         let suffix = format!("/{used}");
         let before = maker.columns.len();
-        maker.follow("coats", rows, At::Mould, &suffix)?;
+        maker.follow(Coats::KIND, rows, At::Mould, &suffix)?;
         let last_check = |&r: &u32| {
             let at = get(in_at, r, NOTHING);
             let list = of_batch.get(&get(batch, r, NOTHING)).filter(|_| at != NOTHING)?;
@@ -90,7 +89,7 @@ pub(crate) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
             before.checked_sub(1).map(|i| list[i].1)
         };
         let last: Vec<u32> = rows.iter().map(|r| last_check(r).unwrap_or(MISSING)).collect();
-        maker.follow("slurry_checks", &last, At::Mould, &suffix)?;
+        maker.follow(SlurryChecks::KIND, &last, At::Mould, &suffix)?;
         let age = |&r: &u32| {
             let made = get(made_at, batches.row(get(batch, r, NOTHING)), NOTHING);
             between(made, get(in_at, r, NOTHING)) / DAY_MS
@@ -106,12 +105,10 @@ pub(crate) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
         }
     }
     maker.numbers("coats.shortest_drying_h".into(), shortest, 0, At::Mould);
-    let moulds = maker.load("moulds")?;
-    let shell = maker.along(&moulds, "shell_batch", &units.mould, "shell_batches")?;
-    let shells = maker.load("shell_batches")?;
-    let recipe = maker.along(&shells, "recipe", &shell, "shell_recipes")?;
-    let recipes = maker.load("shell_recipes")?;
-    let asked = recipes.column("coats").numbers();
+    let moulds = maker.table()?;
+    let (shells, shell) = maker.along(&moulds, Moulds::shell_batch, &units.mould)?;
+    let (recipes, recipe) = maker.along(&shells, ShellBatches::recipe, &shell)?;
+    let asked = recipes.numbers(ShellRecipes::coats)?;
     let missing = recipe.iter().zip(&recorded).map(|(&r, have)| get(asked, r, f64::NAN) - have);
     maker.numbers("coats.missing".into(), missing.collect(), 0, At::Mould);
     Ok(())
@@ -119,15 +116,15 @@ pub(crate) fn shell(maker: &mut Maker, units: &Units) -> Result<()> {
 
 /// Oven runs: the last of each purpose.
 pub(crate) fn ovens(maker: &mut Maker, units: &Units) -> Result<()> {
-    let (loads, runs) = (maker.load("oven_loads")?, maker.load("oven_runs")?);
-    let (of, run) = (loads.column("mould").links(), loads.column("oven_run").links());
-    let started = runs.column("started_at").times();
+    let (loads, runs) = (maker.table::<OvenLoads>()?, maker.table::<OvenRuns>()?);
+    let (of, run) = (loads.links(OvenLoads::mould)?, loads.links(OvenLoads::oven_run)?);
+    let (started, purposes) = (runs.times(OvenRuns::started_at)?, runs.cells(OvenRuns::purpose)?);
     let mut last: HashMap<&str, Vec<u32>> = HashMap::new();
     let start = |r: u32| get(started, runs.row(run[r as usize]), NOTHING);
     for r in 0..loads.sheet.rows as u32 {
         let Some(&m) = units.of_mould.get(&of[r as usize]) else { continue };
         let row = runs.row(run[r as usize]) as usize;
-        let Some(purpose) = runs.column("purpose").word(row) else { continue };
+        let Some(purpose) = purposes.word(row) else { continue };
         let place = &mut last.entry(purpose).or_insert_with(|| vec![MISSING; units.mould.len()])[m as usize];
         if *place == MISSING || start(r) > start(*place) {
             *place = r;
@@ -136,13 +133,13 @@ pub(crate) fn ovens(maker: &mut Maker, units: &Units) -> Result<()> {
     let mut purposes: Vec<&str> = last.keys().copied().collect();
     purposes.sort_unstable();
     for purpose in purposes {
-        maker.follow("oven_loads", &last[purpose], At::Mould, &format!("/{purpose}"))?;
+        maker.follow(OvenLoads::KIND, &last[purpose], At::Mould, &format!("/{purpose}"))?;
     }
-    let pours = maker.load("pours")?;
-    let (poured, transfer) = (pours.column("poured_at").times(), pours.column("transfer_s").numbers());
-    let out_at = loads.column("out_at").times();
+    let pours = maker.table::<Pours>()?;
+    let (poured, transfer) = (pours.times(Pours::poured_at)?, pours.numbers(Pours::transfer_s)?);
+    let out_at = loads.times(OvenLoads::out_at)?;
     let none = Vec::new();
-    let preheat = last.get("preheat").unwrap_or(&none);
+    let preheat = last.get(OvenPurpose::Preheat.word()).unwrap_or(&none);
     let seconds = units.pour.iter().enumerate().map(|(m, &p)| {
         let recorded = get(transfer, p, f64::NAN);
         if recorded.is_finite() {
@@ -157,25 +154,24 @@ pub(crate) fn ovens(maker: &mut Maker, units: &Units) -> Result<()> {
 
 /// Pours: superheat, gate velocity, shift, weekday, what the pyrometer was worth.
 pub(crate) fn pours(maker: &mut Maker, units: &Units, foundry: &Foundry) -> Result<()> {
-    let (pours, heats, moulds) = (maker.load("pours")?, maker.load("heats")?, maker.load("moulds")?);
-    let alloy_of_heat = maker.along(&heats, "alloy", &units.heat, "alloys")?;
-    let alloys = maker.load("alloys")?;
-    let system = maker.along(&moulds, "running_system", &units.mould, "running_systems")?;
-    let systems = maker.load("running_systems")?;
-    let (liquidus, density) =
-        (alloys.column("liquidus_c").numbers(), alloys.column("density_g_cm3").numbers());
-    let area = systems.column("gate_area_mm2").numbers();
-    let number = |field: &str, m: usize| get(pours.column(field).numbers(), units.pour[m], f64::NAN);
+    let (pours, heats, moulds) = (maker.table::<Pours>()?, maker.table()?, maker.table()?);
+    let (alloys, alloy_of_heat) = maker.along(&heats, Heats::alloy, &units.heat)?;
+    let (systems, system) = maker.along(&moulds, Moulds::running_system, &units.mould)?;
+    let (liquidus, density) = (alloys.numbers(Alloys::liquidus_c)?, alloys.numbers(Alloys::density_g_cm3)?);
+    let area = systems.numbers(RunningSystems::gate_area_mm2)?;
+    let (indicated, mass) = (pours.numbers(Pours::indicated_c)?, pours.numbers(Pours::mass_kg)?);
+    let duration = pours.numbers(Pours::pour_s)?;
+    let number = |of: &[f64], m: usize| get(of, units.pour[m], f64::NAN);
     let alloy = |m: usize| alloy_of_heat[units.mould_heat[m] as usize];
     let all = 0..units.mould.len();
     let superheat = |m| {
         let liquidus = get(liquidus, alloy(m), f64::NAN);
-        fill::superheat(number("indicated_c", m), liquidus).unwrap_or(f64::NAN)
+        fill::superheat(number(indicated, m), liquidus).unwrap_or(f64::NAN)
     };
     maker.numbers("pour.superheat_c".into(), all.clone().map(superheat).collect(), 0, At::Mould);
     let velocity = |m| {
         let (density, area) = (get(density, alloy(m), f64::NAN) * 1000.0, get(area, system[m], f64::NAN));
-        fill::gate_velocity(number("mass_kg", m), density, number("pour_s", m), area).unwrap_or(f64::NAN)
+        fill::gate_velocity(number(mass, m), density, number(duration, m), area).unwrap_or(f64::NAN)
     };
     maker.numbers("pour.gate_velocity_m_s".into(), all.clone().map(velocity).collect(), 0, At::Mould);
     // Shifts of eight hours from six in the morning: our convention, said in the guide.
@@ -189,16 +185,16 @@ pub(crate) fn pours(maker: &mut Maker, units: &Units, foundry: &Foundry) -> Resu
     let day = |t: &Stamp| DAYS.get(t.weekday() as usize).copied();
     maker.said("pour.weekday", foundry.poured.iter().map(day), At::Mould);
 
-    let checks = maker.load("calibrations")?;
-    let at = checks.column("checked_at").times();
+    let checks = maker.table::<Calibrations>()?;
+    let (at, result) = (checks.times(Calibrations::checked_at)?, checks.choices(Calibrations::result)?);
     let mut good: HashMap<i64, Vec<i64>> = HashMap::new();
-    for (r, id) in checks.column("instrument").links().iter().enumerate() {
-        if checks.column("result").word(r) == Some("good") {
+    for (r, id) in checks.links(Calibrations::instrument)?.iter().enumerate() {
+        if result(r as u32) == Some(CheckResult::Good) {
             good.entry(*id).or_default().push(Stamp::from_packed(at[r]).ms());
         }
     }
     good.values_mut().for_each(|list| list.sort_unstable());
-    let pyrometer = pours.column("pyrometer").links();
+    let pyrometer = pours.links(Pours::pyrometer)?;
     let since = |m: usize| {
         let poured = foundry.poured[m].ms();
         let list = good.get(&get(pyrometer, units.pour[m], NOTHING))?;
@@ -211,7 +207,7 @@ pub(crate) fn pours(maker: &mut Maker, units: &Units, foundry: &Foundry) -> Resu
         .store
         .suspect_readings(None)?
         .iter()
-        .filter(|r| r.kind == "pours")
+        .filter(|r| r.kind == Pours::NAME)
         .filter_map(|r| units.of_mould.get(&r.on.first()?.id).copied())
         .collect();
     let state = |m: usize| {
@@ -224,16 +220,16 @@ pub(crate) fn pours(maker: &mut Maker, units: &Units, foundry: &Foundry) -> Resu
 
 /// Treatments of blades, one column set for each kind of treatment.
 pub(crate) fn treatments(maker: &mut Maker, foundry: &mut Foundry) -> Result<()> {
-    let (loads, treatments) = (maker.load("treatment_loads")?, maker.load("treatments")?);
+    let (loads, treatments) = (maker.table::<TreatmentLoads>()?, maker.table::<Treatments>()?);
     if loads.sheet.rows == 0 {
         return Ok(());
     }
-    let (of, to) = (loads.column("blade").links(), loads.column("treatment").links());
-    let started = treatments.column("started_at").times();
+    let (of, to) = (loads.links(TreatmentLoads::blade)?, loads.links(TreatmentLoads::treatment)?);
+    let (started, kinds) = (treatments.times(Treatments::started_at)?, treatments.cells(Treatments::kind)?);
     let mut last: HashMap<&str, Vec<u32>> = HashMap::new();
     for (r, id) in of.iter().enumerate() {
         let row = treatments.row(to[r]);
-        let Some(kind) = treatments.column("kind").word(row as usize) else { continue };
+        let Some(kind) = kinds.word(row as usize) else { continue };
         let Some(b) = foundry.blades.place(*id) else { continue };
         let cell = &mut last.entry(kind).or_insert_with(|| vec![MISSING; foundry.blades.len()])[b];
         if *cell == MISSING || get(started, row, NOTHING) > get(started, *cell, NOTHING) {
@@ -244,7 +240,7 @@ pub(crate) fn treatments(maker: &mut Maker, foundry: &mut Foundry) -> Result<()>
     kinds.sort_unstable();
     for kind in kinds {
         let before = maker.columns.len();
-        maker.follow("treatments", &last[kind], At::Blade, &format!("/{kind}"))?;
+        maker.follow(Treatments::KIND, &last[kind], At::Blade, &format!("/{kind}"))?;
         let since = Codes::new(&last[kind], started.len());
         foundry.since.push(((before..maker.columns.len()).collect(), since, started.to_vec()));
     }

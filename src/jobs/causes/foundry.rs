@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use crate::jobs::causes::columns::Maker;
+use crate::jobs::causes::columns::{Maker, stem};
 use crate::jobs::causes::derived;
 use crate::jobs::causes::metal;
 use knowledge::causes::At;
@@ -13,6 +13,8 @@ use knowledge::causes::Packed;
 use knowledge::causes::Values;
 use knowledge::causes::packed::Codes;
 use records::Stamp;
+use records::catalogue::typed::{Field, KindType, Ref};
+use records::catalogue::*;
 use records::read::columns::{Cells, Choice, NOTHING};
 use records::read::id_runs::Keys;
 use records::{Result, Store};
@@ -46,7 +48,8 @@ pub struct Foundry {
 impl Foundry {
     /// The position of each blade on its tree; NaN where it is not recorded.
     pub fn positions(&self) -> impl Fn(usize) -> f64 {
-        let column = self.columns.iter().find(|c| c.name == "blade.position");
+        let name = format!("{}.{}", stem(Blades::KIND), Blades::position.name);
+        let column = self.columns.iter().find(|c| c.name == name);
         move |blade| match column {
             Some(column) if column.at == At::Blade => column.number(blade),
             Some(column) => column.number(self.blade_mould[blade] as usize),
@@ -92,18 +95,15 @@ pub fn read(store: &Store) -> Result<Foundry> {
         let mut foundry = Foundry::default();
         let units = units(&mut maker, &mut foundry)?;
         blades(&mut maker, &units, &mut foundry)?;
-        maker.follow("moulds", &units.mould, At::Mould, "")?;
-        maker.follow("pours", &units.pour, At::Mould, "")?;
-        maker.follow("heats", &units.heat, At::Heat, "")?;
-        for kind in ["investments", "pour_plans"] {
-            let rows = by_mould(&mut maker, kind, &units)?;
-            maker.follow(kind, &rows, At::Mould, "")?;
-            maker.forget(kind);
-        }
+        maker.follow(Moulds::KIND, &units.mould, At::Mould, "")?;
+        maker.follow(Pours::KIND, &units.pour, At::Mould, "")?;
+        maker.follow(Heats::KIND, &units.heat, At::Heat, "")?;
+        by_mould(&mut maker, Investments::mould, &units)?;
+        by_mould(&mut maker, PourPlans::mould, &units)?;
         derived::shell(&mut maker, &units)?;
-        maker.forget("coats");
+        maker.forget::<Coats>();
         derived::ovens(&mut maker, &units)?;
-        maker.forget("oven_loads");
+        maker.forget::<OvenLoads>();
         derived::pours(&mut maker, &units, &foundry)?;
         metal::lots(&mut maker, &units)?;
         metal::chemistry(&mut maker, &units)?;
@@ -122,16 +122,22 @@ fn words(cells: &Cells, rows: &[u32]) -> Vec<String> {
 
 fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
     // No more of them than this: the blades, which are many, are read next.
-    let pours = maker.some("pours", &["mould", "poured_at", "heat", "pour_order"])?;
-    let moulds = maker.some("moulds", &["mould", "part"])?;
-    let heats = maker.some("heats", &["heat"])?;
-    let (of, at) = (pours.column("mould").links(), pours.column("poured_at").times());
-    let (heat_of, turn) = (pours.column("heat").links(), pours.column("pour_order").numbers());
+    let pours = maker.some([
+        Pours::mould.any(),
+        Pours::poured_at.any(),
+        Pours::heat.any(),
+        Pours::pour_order.any(),
+    ])?;
+    let moulds = maker.some([Moulds::mould.any(), Moulds::part.any()])?;
+    let heats = maker.some([Heats::heat.any()])?;
+    let (of, at) = (pours.links(Pours::mould)?, pours.times(Pours::poured_at)?);
+    let (heat_of, turn) = (pours.links(Pours::heat)?, pours.numbers(Pours::pour_order)?);
+    let (mould_tags, heat_tags) = (moulds.cells(Moulds::mould)?, heats.cells(Heats::heat)?);
     let mut order: Vec<u32> =
         (0..pours.sheet.rows as u32).filter(|&r| moulds.row(of[r as usize]) != MISSING).collect();
     let ms =
         |r: u32| if at[r as usize] == NOTHING { i64::MIN } else { Stamp::from_packed(at[r as usize]).ms() };
-    let tag = |r: u32| moulds.column("mould").word(moulds.row(of[r as usize]) as usize);
+    let tag = |r: u32| mould_tags.word(moulds.row(of[r as usize]) as usize);
     order.sort_by(|&a, &b| {
         ms(a)
             .cmp(&ms(b))
@@ -156,15 +162,15 @@ fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
         });
         units.mould_heat.push(heat);
     }
-    foundry.moulds = words(moulds.column("mould"), &units.mould);
-    foundry.heats = words(heats.column("heat"), &units.heat);
+    foundry.moulds = words(mould_tags, &units.mould);
+    foundry.heats = words(heat_tags, &units.heat);
     foundry.poured = order.iter().map(|&r| Stamp::from_packed(at[r as usize].max(0))).collect();
     foundry.mould_heat = units.mould_heat.clone();
-    let part_row = maker.along(&moulds, "part", &units.mould, "parts")?;
-    let parts = maker.load("parts")?;
+    let (parts, part_row) = maker.along(&moulds, Moulds::part, &units.mould)?;
+    let part_tags = parts.cells(Parts::part)?;
     let mut known: HashMap<&str, u32> = HashMap::new();
     for row in part_row {
-        let tag = parts.column("part").word(row as usize).unwrap_or("part not recorded");
+        let tag = part_tags.word(row as usize).unwrap_or("part not recorded");
         let next = known.len() as u32;
         foundry.mould_part.push(*known.entry(tag).or_insert_with(|| {
             foundry.parts.push(tag.to_string());
@@ -175,9 +181,7 @@ fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
 }
 
 fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()> {
-    let glances = ["mould"];
-    let mould = maker.names("blades", &glances).len();
-    let blades = maker.load_chosen("blades", &glances, |blade| {
+    let blades = maker.chosen([], [Blades::mould.any()], |blade, [], [mould]| {
         let Some(&m) = units.of_mould.get(&blade.link(mould)) else { return Ok(Choice::Leave) };
         foundry.blades.push(blade.id);
         foundry.blade_mould.push(m);
@@ -186,8 +190,8 @@ fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()>
     foundry.blade_mould.shrink_to_fit();
     let rows: Vec<u32> = (0..blades.sheet.rows as u32).collect();
     drop(blades);
-    maker.follow("blades", &rows, At::Blade, "")?;
-    maker.forget("blades");
+    maker.follow(Blades::KIND, &rows, At::Blade, "")?;
+    maker.forget::<Blades>();
     drop(rows);
     let moulds = units.mould.len();
     for packed in std::mem::take(&mut maker.columns) {
@@ -232,14 +236,16 @@ fn by_moulds(column: &mut Column, mould: &[u32], moulds: usize) {
     column.at = At::Mould;
 }
 
-/// The row of each mould in a kind that has one row for a mould.
-pub(crate) fn by_mould(maker: &mut Maker, kind: &'static str, units: &Units) -> Result<Vec<u32>> {
-    let loaded = maker.load(kind)?;
+/// Adds what a kind says that has one row for a mould.
+fn by_mould<K: KindType, P>(maker: &mut Maker, mould: Field<K, Ref<Moulds>, P>, units: &Units) -> Result<()> {
+    let table = maker.table()?;
     let mut rows = vec![MISSING; units.mould.len()];
-    for (r, id) in loaded.column("mould").links().iter().enumerate() {
+    for (r, id) in table.links(mould)?.iter().enumerate() {
         if let Some(&m) = units.of_mould.get(id) {
             rows[m as usize] = r as u32;
         }
     }
-    Ok(rows)
+    maker.follow(K::KIND, &rows, At::Mould, "")?;
+    maker.forget::<K>();
+    Ok(())
 }

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::jobs::causes::columns::Maker;
+use crate::jobs::causes::columns::{Loaded, Maker};
 use crate::jobs::causes::foundry::Units;
 use knowledge::causes::At;
 use knowledge::causes::Values;
@@ -12,7 +12,8 @@ use knowledge::metallurgy::indices::of_analysis;
 use knowledge::metallurgy::limits::{Content, Unit};
 use records::Result;
 use records::Stamp;
-use records::read::columns::NOTHING;
+use records::catalogue::*;
+use records::read::columns::{Cells, NOTHING};
 
 /// Shares below this are let go on the way through the generations: a lot counts from a tenth on.
 const LEAST_SHARE: f64 = 1e-4;
@@ -31,18 +32,18 @@ enum Metal {
 /// Ingot and revert lots of each heat, with their shares; how much of the charge is revert, and in
 /// what condition.
 pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
-    let (charges, sources) = (maker.load("charges")?, maker.load("revert_sources")?);
-    let (ingots, reverts) = (maker.load("ingot_lots")?, maker.load("revert_lots")?);
+    let (charges, sources) = (maker.table::<Charges>()?, maker.table::<RevertSources>()?);
+    let (ingots, reverts) = (maker.table::<IngotLots>()?, maker.table::<RevertLots>()?);
     let mut into: HashMap<Metal, Vec<(Metal, f64)>> = HashMap::new();
-    let (heat, mass) = (charges.column("heat").links(), charges.column("mass_kg").numbers());
-    let (ingot, revert) =
-        (charges.column("source_ingot_lot").links(), charges.column("source_revert_lot").links());
+    let (heat, mass) = (charges.links(Charges::heat)?, charges.numbers(Charges::mass_kg)?);
+    let ingot = charges.links(Charges::source.to::<IngotLots>())?;
+    let revert = charges.links(Charges::source.to::<RevertLots>())?;
     for r in 0..charges.sheet.rows {
         let from = if ingot[r] == NOTHING { Metal::Revert(revert[r]) } else { Metal::Ingot(ingot[r]) };
         into.entry(Metal::Heat(heat[r])).or_default().push((from, mass[r]));
     }
-    let (lot, from) = (sources.column("revert_lot").links(), sources.column("heat").links());
-    for (r, &m) in sources.column("mass_kg").numbers().iter().enumerate() {
+    let (lot, from) = (sources.links(RevertSources::revert_lot)?, sources.links(RevertSources::heat)?);
+    for (r, &m) in sources.numbers(RevertSources::mass_kg)?.iter().enumerate() {
         into.entry(Metal::Revert(lot[r])).or_default().push((Metal::Heat(from[r]), m));
     }
     let mixes = mixes(&into);
@@ -51,14 +52,14 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
         heat_ids[h as usize] = id;
     }
     type Of = fn(&Metal) -> Option<i64>;
-    let kinds: [(&str, &crate::jobs::causes::columns::Loaded, Of); 2] = [
-        ("ingot_lot", &ingots, |m| if let Metal::Ingot(id) = m { Some(*id) } else { None }),
-        ("revert_lot", &reverts, |m| if let Metal::Revert(id) = m { Some(*id) } else { None }),
-    ];
+    let ingot: Of = |m| if let Metal::Ingot(id) = m { Some(*id) } else { None };
+    let revert: Of = |m| if let Metal::Revert(id) = m { Some(*id) } else { None };
+    let kinds: [(&str, &Loaded, Of); 2] =
+        [(IngotLots::ingot_lot.name, &ingots, ingot), (RevertLots::revert_lot.name, &reverts, revert)];
     for (name, loaded, of) in kinds {
-        let levels: Vec<String> = (0..loaded.sheet.rows)
-            .map(|r| loaded.column(name).word(r).unwrap_or_default().to_string())
-            .collect();
+        let tags = loaded.column(name)?;
+        let levels: Vec<String> =
+            (0..loaded.sheet.rows).map(|r| tags.word(r).unwrap_or_default().to_string()).collect();
         let shares = |id: &i64| -> Mix {
             let mix = mixes.get(&Metal::Heat(*id))?.as_ref()?;
             let row = |(metal, share): &(Metal, f64)| of(metal).map(|id| (loaded.row(id), *share));
@@ -75,7 +76,8 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
     };
     let values = heat_ids.iter().map(|id| share(id).unwrap_or(f64::NAN)).collect();
     maker.numbers("heat.revert_share".into(), values, 0, At::Heat);
-    for field in ["condition", "form"] {
+    for field in [RevertLots::condition.any(), RevertLots::form.any()] {
+        let (words, field) = (reverts.cells(field)?, field.name);
         let mut levels: Vec<String> = Vec::new();
         let mut of: Vec<Mix> = Vec::new();
         for id in &heat_ids {
@@ -87,7 +89,7 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
             let mut mix: BTreeMap<u32, f64> = BTreeMap::new();
             for (metal, mass) in charge {
                 let Metal::Revert(lot) = metal else { continue };
-                let Some(word) = reverts.column(field).word(reverts.row(*lot) as usize) else { continue };
+                let Some(word) = words.word(reverts.row(*lot) as usize) else { continue };
                 let code = levels.iter().position(|l| l == word).unwrap_or_else(|| {
                     levels.push(word.to_string());
                     levels.len() - 1
@@ -96,7 +98,7 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
             }
             of.push(Some(mix.into_iter().collect()));
         }
-        push(maker, format!("revert_lot.{field}"), of, levels);
+        push(maker, format!("{}.{field}", RevertLots::revert_lot.name), of, levels);
     }
     Ok(())
 }
@@ -165,16 +167,17 @@ fn mixes(into: &HashMap<Metal, Vec<(Metal, f64)>>) -> HashMap<Metal, Option<Vec<
 /// The heat's own chemistry: the latest check analysis that is not suspect, else the latest of the
 /// maker's; with the indices of the composition.
 pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
-    let (analyses, values) = (maker.load("analyses")?, maker.load("analysis_values")?);
+    let (analyses, values) = (maker.table::<Analyses>()?, maker.table::<AnalysisValues>()?);
     let suspect: HashSet<i64> = maker
         .store
         .suspect_readings(None)?
         .iter()
         .flat_map(|r| &r.on)
-        .filter(|l| l.kind == "analyses")
+        .filter(|l| l.kind == Analyses::NAME)
         .map(|l| l.id)
         .collect();
-    let (of, taken) = (analyses.column("subject_heat").links(), analyses.column("taken_at").times());
+    let of = analyses.links(Analyses::subject.to::<Heats>())?;
+    let (taken, purpose) = (analyses.times(Analyses::taken_at)?, analyses.choices(Analyses::purpose)?);
     let mut chosen: Vec<Option<(bool, i64, i64)>> = vec![None; units.heat.len()];
     for r in 0..analyses.sheet.rows {
         let Some(&h) = units.of_heat.get(&of[r]) else { continue };
@@ -182,7 +185,7 @@ pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
         if suspect.contains(&analyses.sheet.ids[r]) {
             continue;
         }
-        let check = analyses.column("purpose").word(r) == Some("check");
+        let check = purpose(r as u32) == Some(AnalysisPurpose::Check);
         let this = Some((check, ms, analyses.sheet.ids[r]));
         if chosen[h as usize] < this {
             chosen[h as usize] = this;
@@ -192,16 +195,16 @@ pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
         chosen.iter().enumerate().filter_map(|(h, c)| Some((c.as_ref()?.2, h))).collect();
     let mut lines: Vec<Vec<Line>> = vec![Vec::new(); units.heat.len()];
     let mut unit_of: BTreeMap<&str, Unit> = BTreeMap::new();
-    let (analysis, number) = (values.column("analysis").links(), values.column("value").numbers());
-    let below: HashSet<u32> = match values.column("value") {
-        records::read::columns::Cells::Numbers { below, .. } => below.iter().copied().collect(),
+    let (elements, unit) = (values.cells(AnalysisValues::element)?, values.cells(AnalysisValues::unit)?);
+    let (analysis, number) =
+        (values.links(AnalysisValues::analysis)?, values.numbers(AnalysisValues::value)?);
+    let below: HashSet<u32> = match values.cells(AnalysisValues::value)? {
+        Cells::Numbers { below, .. } => below.iter().copied().collect(),
         _ => HashSet::new(),
     };
     for r in 0..values.sheet.rows {
         let Some(&h) = heat_of.get(&analysis[r]) else { continue };
-        let (Some(element), Some(unit)) =
-            (values.column("element").word(r), values.column("unit").word(r).and_then(Unit::from_word))
-        else {
+        let (Some(element), Some(unit)) = (elements.word(r), unit.word(r).and_then(Unit::from_word)) else {
             continue;
         };
         let content = match number[r] {

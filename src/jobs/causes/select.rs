@@ -8,9 +8,9 @@ use crate::jobs::trace::siblings;
 use knowledge::causes::packed::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
 use records::Stamp;
-use records::catalogue::Method;
-use records::read::columns::{Cells, NO_WORD, NOTHING};
-use records::read::outcomes::Examined;
+use records::catalogue::{Blades, DefectTerms, Findings, Instruments, Method, Parts, Zones};
+use records::read::columns::{NO_WORD, NOTHING};
+use records::read::outcomes::{Examined, Question};
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
 
@@ -19,7 +19,7 @@ use records::{Error, Result, Store};
 pub struct Scope {
     /// The question, its method and part filled in as the store spells them.
     pub ask: Ask,
-    question: records::read::outcomes::Question,
+    question: Question,
     /// What the inspections say.
     pub outcomes: Examined,
     /// Blades that have what `within` names above them.
@@ -121,8 +121,7 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
     }
     let question =
         siblings::question(store, ask.defect.as_deref(), ask.zone.as_deref(), ask.method.as_deref())?;
-    let question =
-        records::read::outcomes::Question { all_rounds: ask.all_rounds, rejected: ask.rejected, ..question };
+    let question = Question { all_rounds: ask.all_rounds, rejected: ask.rejected, ..question };
     let other_methods = match question.defect {
         Some(id) => store
             .methods_of(id, ask.zone.as_deref())?
@@ -141,33 +140,16 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
     };
     let mut picked = HashSet::new();
     for tag in &ask.picked {
-        let (link, _) = store.link(tag)?;
-        if link.kind != "blades" {
-            return Err(Error::input(format!("{} is no blade", shown(tag))));
-        }
-        picked.insert(link.id);
+        let blade = store.link(tag)?.0.key::<Blades>();
+        picked.insert(blade.ok_or_else(|| Error::input(format!("{} is not a blade", shown(tag))))?.id);
     }
-    let instruments = match records::catalogue::kind("instruments") {
-        Some(kind) => {
-            let sheet = store.sheet(kind, &["instrument"])?;
-            let name = |r: usize| sheet.columns[0].word(r).unwrap_or_default().to_string();
-            sheet.ids.iter().enumerate().map(|(r, &id)| (id, name(r))).collect()
-        }
-        None => HashMap::new(),
-    };
+    let instruments = store.text_by_key(Instruments::instrument)?;
     Ok(Scope { ask, question, outcomes: Examined::default(), within, picked, instruments, other_methods })
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {
-    let Some(kind) = records::catalogue::kind("zones") else { return Ok(()) };
-    let found = records::catalogue::kind("findings").map(|k| store.sheet(k, &["zone"])).transpose()?;
-    let mut all: Vec<String> = match store.sheet(kind, &["zone"])?.columns.first() {
-        Some(Cells::Words { levels, .. }) => levels.clone(),
-        _ => Vec::new(),
-    };
-    if let Some(Cells::Words { levels, .. }) = found.as_ref().and_then(|s| s.columns.first()) {
-        all.extend(levels.iter().cloned());
-    }
+    let mut all = store.texts(Zones::zone)?;
+    all.extend(store.texts(Findings::zone)?);
     all.sort();
     all.dedup_by(|a, b| a.eq_ignore_ascii_case(b));
     if all.iter().any(|z| z.eq_ignore_ascii_case(zone)) {
@@ -180,9 +162,7 @@ fn known_zone(store: &Store, zone: &str) -> Result<()> {
 
 fn known_part(store: &Store, part: &str) -> Result<String> {
     let base = part.split('@').next().unwrap_or(part);
-    let Some(kind) = records::catalogue::kind("parts") else { return Ok(part.to_string()) };
-    let sheet = store.sheet(kind, &["part"])?;
-    let Some(Cells::Words { levels, .. }) = sheet.columns.first() else { return Ok(part.to_string()) };
+    let levels = store.texts(Parts::part)?;
     match levels.iter().find(|l| l.eq_ignore_ascii_case(base)) {
         Some(found) => Ok(found.clone()),
         None => {
@@ -392,38 +372,27 @@ pub struct Choices {
 
 /// What a question may ask for.
 pub fn choices(store: &Store) -> Result<Choices> {
-    let words = |kind: &str, field: &str| -> Result<Vec<String>> {
-        let Some(kind) = records::catalogue::kind(kind) else { return Ok(Vec::new()) };
-        let mut levels = match store.sheet(kind, &[field])?.columns.into_iter().next() {
-            Some(Cells::Words { levels, .. }) => levels,
-            _ => Vec::new(),
-        };
+    let sorted = |mut levels: Vec<String>| {
         levels.sort();
         levels.dedup_by(|a, b| a.eq_ignore_ascii_case(b));
-        Ok(levels)
+        levels
     };
     store.snapshot(|| {
         let mut count: HashMap<i64, usize> = HashMap::new();
-        if let Some(kind) = records::catalogue::kind("findings") {
-            let sheet = store.sheet(kind, &["defect"])?;
-            for &id in sheet.columns.first().map_or(&[][..], Cells::links) {
-                *count.entry(id).or_default() += 1;
-            }
+        let [found] = store.columns([Findings::defect.any()])?;
+        for &id in found.links() {
+            *count.entry(id).or_default() += 1;
         }
-        let mut defects = Vec::new();
-        if let Some(kind) = records::catalogue::kind("defect_terms") {
-            let sheet = store.sheet(kind, &["defect"])?;
-            for (row, id) in sheet.ids.iter().enumerate() {
-                let tag = sheet.columns[0].word(row).unwrap_or_default().to_string();
-                defects.push((tag, count.get(id).copied().unwrap_or(0)));
-            }
-        }
+        let terms = store.text_by_key(DefectTerms::defect)?;
+        let found = |id: &i64| count.get(id).copied().unwrap_or(0);
+        let mut defects: Vec<(String, usize)> =
+            terms.into_iter().map(|(id, tag)| (tag, found(&id))).collect();
         defects.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
         Ok(Choices {
             defects,
-            zones: words("zones", "zone")?,
+            zones: sorted(store.texts(Zones::zone)?),
             methods: Method::WORDS.iter().map(|m| (*m).to_string()).collect(),
-            parts: words("parts", "part")?,
+            parts: sorted(store.texts(Parts::part)?),
         })
     })
 }

@@ -17,6 +17,7 @@ use knowledge::stats::dist::t_quantile;
 use knowledge::stats::logistic;
 use knowledge::stats::proportion::wilson_inflated;
 use records::catalogue;
+use records::catalogue::AnalysisValues;
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
 
@@ -101,7 +102,7 @@ pub(crate) fn hold(store: &Store, foundry: &Foundry, ask: &Ask, reading: &str, b
         of: format!("{}, {with} of {inspected} inspected blades", counted.ask.words()),
         unit: unit(store, &name)?,
         reading: name,
-        by: by.word().into(),
+        by,
         points: Vec::new(),
         moulds: known_moulds,
         heats,
@@ -178,10 +179,10 @@ fn blade_means(foundry: &Foundry, x: &[f64]) -> Vec<f64> {
 /// The unit of a reading: of the element, or as it stands in the name of the field.
 fn unit(store: &Store, name: &str) -> Result<String> {
     let last = name.split('/').next().and_then(|n| n.rsplit('.').next()).unwrap_or(name);
-    if let (Some(element), Some(kind)) = (name.strip_prefix("heat."), catalogue::kind("analysis_values")) {
-        let sheet = store.sheet(kind, &["element", "unit"])?;
-        let row = (0..sheet.rows).find(|&r| sheet.columns[0].word(r) == Some(element));
-        if let Some(unit) = row.and_then(|r| sheet.columns[1].word(r)) {
+    if let Some(element) = name.strip_prefix("heat.") {
+        let [elements, units] = store.columns([AnalysisValues::element.any(), AnalysisValues::unit.any()])?;
+        let row = (0..elements.rows()).find(|&r| elements.word(r) == Some(element));
+        if let Some(unit) = row.and_then(|r| units.word(r)) {
             return Ok(unit.replace('_', " "));
         }
     }

@@ -6,17 +6,20 @@ pub use crate::jobs::charts::desk::STEPS;
 pub use crate::jobs::charts::desk::Wanted;
 pub use crate::jobs::charts::desk::draw;
 pub use crate::jobs::charts::desk::readings;
+pub use crate::jobs::charts::kinds::{By, Kind};
 pub use crate::jobs::charts::tables::positions;
 pub use crate::jobs::charts::tables::zones;
 
 use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::Ask;
+use crate::jobs::charts::kinds;
+use crate::jobs::charts::kinds::{KINDS, Limits, Wide};
 use crate::jobs::charts::show::{Beside, Change, Chart, Point, Signal};
 use knowledge::causes::Watch;
 use knowledge::stats::charts;
+use knowledge::stats::charts::Line;
 use knowledge::stats::charts::rules;
 use knowledge::stats::charts::rules::Rule;
-use knowledge::stats::charts::{Line, attributes, variables};
 use records::Stamp;
 use records::{Error, Result, Store};
 
@@ -31,49 +34,6 @@ pub enum Of {
     Characteristic(String),
 }
 
-/// What a point is.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum By {
-    Mould,
-    Heat,
-    Day,
-    /// One week, from Monday.
-    Week,
-    Month,
-    Reading,
-}
-
-impl By {
-    /// The word on the command line.
-    pub fn word(self) -> &'static str {
-        match self {
-            Self::Mould => "mould",
-            Self::Heat => "heat",
-            Self::Day => "day",
-            Self::Week => "week",
-            Self::Month => "month",
-            Self::Reading => "reading",
-        }
-    }
-}
-
-/// Kinds of charts.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
-    /// Shares.
-    P,
-    /// Numbers with the defect.
-    Np,
-    /// Shares that vary more than by chance.
-    PPrime,
-    /// Individual values.
-    Individuals,
-    /// Means of groups, limits from their standard deviations.
-    MeansBySd,
-    /// Means of groups, limits from their ranges.
-    MeansByRange,
-}
-
 /// What a chart is asked for.
 #[derive(Clone, Debug)]
 pub struct ChartAsk {
@@ -83,7 +43,7 @@ pub struct ChartAsk {
     /// What a point is; none: chosen from the data.
     pub by: Option<By>,
     /// The kind of chart; none: chosen from the data.
-    pub kind: Option<Kind>,
+    pub kind: Option<&'static Kind>,
     /// The run rules too.
     pub rules: bool,
     /// A reading to show beside the points.
@@ -114,7 +74,7 @@ pub(crate) fn charted(store: &Store, foundry: &ask::Foundry, asked: &ChartAsk, r
         chart.beside = Some(Beside { name: name.clone(), values });
         // Weeks and days have no reading of their own to be held against: heats stand for them.
         if chart.share {
-            let by = if chart.by == "mould" { By::Mould } else { By::Heat };
+            let by = if chart.by == By::Mould { By::Mould } else { By::Heat };
             match crate::jobs::charts::against::hold(store, foundry, &asked.ask, name, by) {
                 Ok(found) => chart.relation = Some(Box::new(found)),
                 Err(why) => chart.notes.push(format!("No slope is given: {why}.")),
@@ -150,9 +110,9 @@ pub(crate) fn charted(store: &Store, foundry: &ask::Foundry, asked: &ChartAsk, r
 fn blank(of: String, by: By, notes: Vec<String>) -> Chart {
     Chart {
         of,
-        kind: "",
+        kind: None,
         why: String::new(),
-        by: by.word().into(),
+        by,
         points: Vec::new(),
         centre: Vec::new(),
         lower: Vec::new(),
@@ -175,11 +135,20 @@ fn too_few(chart: &mut Chart) -> bool {
         return false;
     }
     let each = |c: &Chart| vec![f64::NAN; c.points.len()];
-    chart.kind = "points only";
     chart.limits_from =
         format!("{n} points: limits from fewer than {FEWEST_POINTS} would say nothing, so there are none.");
     (chart.centre, chart.lower, chart.upper) = (each(chart), each(chart), each(chart));
     true
+}
+
+/// The kinds of which a chart of rates, or of readings, may be one, as a list in words.
+fn suited(rates: bool) -> String {
+    let suits = |k: &&&Kind| matches!(k.limits, Limits::Rates(..)) == rates;
+    let words: Vec<&str> = KINDS.iter().filter(suits).map(|k| k.word).collect();
+    match words.split_last() {
+        Some((last, others)) => format!("{} or {last}", others.join(", ")),
+        None => String::new(),
+    }
 }
 
 fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Result<Chart> {
@@ -191,38 +160,23 @@ fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Resu
     }
     let x: Vec<u64> = chart.points.iter().map(|p| p.with.unwrap_or(0) as u64).collect();
     let n: Vec<u64> = chart.points.iter().map(|p| p.n as u64).collect();
-    let wide = attributes::p_prime(&x, &n).ok();
-    let sigma = wide.as_ref().map_or(1.0, |w| w.sigma_z);
-    chart.sigma_z = wide.as_ref().map(|w| w.sigma_z);
-    let kind = match asked.kind {
-        None if sigma > OVERDISPERSED => Kind::PPrime,
-        None => Kind::P,
-        Some(kind @ (Kind::P | Kind::Np | Kind::PPrime)) => kind,
-        Some(_) => return Err(Error::input("a rate is charted as p, np or p-prime")),
+    let wide = Wide::of((&x, &n));
+    chart.sigma_z = wide.chart.as_ref().map(|_| wide.sigma_z);
+    let usual = if wide.sigma_z > OVERDISPERSED { &kinds::P_PRIME } else { &kinds::P };
+    // Limits that allow for more cannot be had where the points do not give them.
+    let kind = match asked.kind.unwrap_or(usual) {
+        kind if *kind == kinds::P_PRIME && wide.chart.is_none() => &kinds::P,
+        kind => kind,
     };
-    let input = Error::input;
-    let (drawn, name, why) = match (kind, wide) {
-        (Kind::Np, _) => {
-            let drawn = attributes::np(&x, &n).map_err(input)?;
-            chart.share = false;
-            (drawn, "np", "Numbers with the defect in groups of one size.".to_string())
-        }
-        (Kind::PPrime, Some(wide)) => {
-            let why = format!(
-                "p-prime: the points vary {sigma:.1} times as much as independent blades would; the limits allow for it."
-            );
-            (wide.chart, "p-prime", why)
-        }
-        _ => (
-            attributes::p(&x, &n).map_err(input)?,
-            "p",
-            format!("p: the points vary {sigma:.1} times as much as independent blades would."),
-        ),
+    let Limits::Rates(limits, why) = &kind.limits else {
+        return Err(Error::input(format!("a rate is charted as {}", suited(true))));
     };
-    if kind == Kind::Np {
+    let drawn = limits((&x, &n), &wide).map_err(Error::input)?;
+    if *kind == kinds::NP {
+        chart.share = false;
         chart.points.iter_mut().for_each(|p| p.value = p.with.unwrap_or(0) as f64);
     }
-    lay(&mut chart, drawn, name, why, asked.rules);
+    lay(&mut chart, drawn, kind, why(&wide), asked.rules);
     Ok(chart)
 }
 
@@ -232,46 +186,20 @@ fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> R
     if too_few(&mut chart) {
         return Ok(chart);
     }
-    let single = found.groups.iter().all(|g| g.len() == 1);
-    let kind = match asked.kind {
-        None => Kind::Individuals,
-        Some(Kind::P | Kind::Np | Kind::PPrime) => {
-            return Err(Error::input("a reading is charted as i-mr, xbar-s or xbar-r"));
-        }
-        Some(kind) => kind,
+    let kind = asked.kind.unwrap_or(&kinds::INDIVIDUALS);
+    let Limits::Readings(limits, why) = &kind.limits else {
+        return Err(Error::input(format!("a reading is charted as {}", suited(false))));
     };
-    let x: Vec<f64> = chart.points.iter().map(|p| p.value).collect();
-    let input = Error::input;
-    let (drawn, name, why) = match kind {
-        Kind::MeansBySd => (
-            variables::xbar_s(&found.groups).map_err(input)?.mean,
-            "xbar-s",
-            "Means of groups; limits from the spread inside them.",
-        ),
-        Kind::MeansByRange => (
-            variables::xbar_r(&found.groups).map_err(input)?.mean,
-            "xbar-r",
-            "Means of groups; limits from the ranges inside them.",
-        ),
-        _ => (
-            variables::individuals(&x).map_err(input)?.individual,
-            "i-mr",
-            if single {
-                "Single values; limits from the step from each to the next (moving range over 1.128)."
-            } else {
-                "The mean of each; limits from the step from each to the next (moving range over 1.128)."
-            },
-        ),
-    };
-    lay(&mut chart, drawn, name, why.into(), asked.rules);
+    let drawn = limits(&found.groups).map_err(Error::input)?;
+    lay(&mut chart, drawn, kind, why(&found.groups).into(), asked.rules);
     Ok(chart)
 }
 
-fn lay(chart: &mut Chart, drawn: charts::Chart, kind: &'static str, why: String, run_rules: bool) {
+fn lay(chart: &mut Chart, drawn: charts::Chart, kind: &'static Kind, why: String, run_rules: bool) {
     let n = drawn.points.len();
     let each = |line: &Line| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
     (chart.centre, chart.lower, chart.upper) = (each(&drawn.centre), each(&drawn.lower), each(&drawn.upper));
-    chart.kind = kind;
+    chart.kind = Some(kind);
     chart.why = why;
     chart.limits_from = format!("Centre and limits (three standard errors) from all {n} points shown.");
     let signal = |points: &[Point], index: usize, rule: &'static str, words: &'static str| Signal {

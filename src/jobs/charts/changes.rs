@@ -4,6 +4,7 @@
 use crate::jobs::causes::ask::Foundry;
 use knowledge::causes::{At, MISSING, Values};
 use records::Stamp;
+use records::catalogue::*;
 use records::read::columns::NOTHING;
 use records::{Result, Store};
 
@@ -48,7 +49,8 @@ fn firsts(foundry: &Foundry, out: &mut Vec<Dated>) {
             continue;
         }
         // The lot that a lot was split from says the same again.
-        if column.name.strip_suffix(".split_from").is_some_and(|lot| known.contains(&lot)) {
+        let split = column.name.strip_suffix(WaxLots::split_from.name);
+        if split.and_then(|lot| lot.strip_suffix('.')).is_some_and(|lot| known.contains(&lot)) {
             continue;
         }
         let column = column.clone().open();
@@ -109,22 +111,21 @@ fn named(factor: &str) -> String {
 }
 
 fn checks(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
-    let (Some(checks), Some(instruments)) =
-        (records::catalogue::kind("calibrations"), records::catalogue::kind("instruments"))
-    else {
-        return Ok(());
-    };
-    let names = store.sheet(instruments, &["instrument"])?;
-    let sheet = store.sheet(checks, &["instrument", "checked_at", "result", "difference", "unit"])?;
-    let [of, at, result, difference, unit] = &sheet.columns[..] else { return Ok(()) };
-    for row in 0..sheet.rows {
-        let said = match result.word(row) {
-            Some("failed") => "check failed",
-            Some("not_done") => "check not done",
-            _ => continue,
+    let names = store.text_by_key(Instruments::instrument)?;
+    let [of, at, result, difference, unit] = store.columns([
+        Calibrations::instrument.any(),
+        Calibrations::checked_at.any(),
+        Calibrations::result.any(),
+        Calibrations::difference.any(),
+        Calibrations::unit.any(),
+    ])?;
+    for (row, instrument) in of.links().iter().enumerate() {
+        let said = match result.word(row).and_then(CheckResult::of) {
+            Some(CheckResult::Failed) => "check failed",
+            Some(CheckResult::NotDone) => "check not done",
+            Some(CheckResult::Good) | None => continue,
         };
-        let place = names.ids.iter().position(|id| *id == of.links()[row]);
-        let name = place.and_then(|p| names.columns[0].word(p)).unwrap_or("an instrument");
+        let name = names.get(instrument).map_or("an instrument", String::as_str);
         let by = match (difference.numbers().get(row), unit.word(row)) {
             (Some(d), unit) if d.is_finite() => format!(" by {d} {}", unit.unwrap_or_default()),
             _ => String::new(),
@@ -137,15 +138,17 @@ fn checks(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
 }
 
 fn revisions(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
-    for kind in records::catalogue::all().filter(|k| k.revisioned) {
-        let Some(tag) = kind.tag_field() else { continue };
+    // Every definition calls these two so.
+    let (revision, from) = (Parts::revision.name, Parts::effective_from.name);
+    for kind in all().filter(|k| k.revisioned) {
         for record in store.all_of(kind)? {
-            let from = record.get("effective_from").to_text();
+            let from = record.get(from).to_text();
             let Ok(at) = Stamp::parse(&from).or_else(|_| Stamp::parse_date(&from)) else { continue };
-            let revision = record.get("revision").to_text();
-            let name = record.get(tag.name).to_text();
-            let at_revision =
-                if revision.is_empty() { String::new() } else { format!(" revision {revision}") };
+            let at_revision = match record.get(revision).to_text() {
+                none if none.is_empty() => String::new(),
+                revision => format!(" revision {revision}"),
+            };
+            let name = record.tag().unwrap_or_default();
             out.push((at, "revisions", format!("{} {name}{at_revision} comes into force", kind.noun)));
         }
     }
@@ -153,10 +156,9 @@ fn revisions(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
 }
 
 fn holds(store: &Store, out: &mut Vec<Dated>) -> Result<()> {
-    let Some(kind) = records::catalogue::kind("holds") else { return Ok(()) };
-    for hold in store.all_of(kind)? {
-        let (subject, reason) = (hold.get("subject").to_text(), hold.get("reason").to_text());
-        if let Some(at) = hold.get("placed_at").time() {
+    for hold in store.rows::<Holds>()? {
+        let (subject, reason) = (hold.cell(Holds::subject).to_text(), hold.cell(Holds::reason).to_text());
+        if let Some(at) = hold.get(Holds::placed_at) {
             out.push((at, "holds", format!("hold on {subject}: {reason}")));
         }
     }

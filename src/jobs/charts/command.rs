@@ -4,11 +4,13 @@ use std::path::PathBuf;
 use std::process::ExitCode;
 
 use clap::Subcommand;
+use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 use crate::cli::context::Global;
 use crate::jobs::causes::command::Question;
 use crate::jobs::charts::ask;
 use crate::jobs::charts::ask::{By, ChartAsk, Kind, Of};
+use crate::jobs::charts::kinds::KINDS;
 use crate::jobs::charts::show::Chart;
 use crate::jobs::charts::show_places::Rates;
 use crate::jobs::file::output;
@@ -56,11 +58,11 @@ pub struct ChartArgs {
     #[arg(long, value_name = "NAME", conflicts_with = "defect")]
     characteristic: Option<String>,
     /// Kind of chart; without it chosen from the data
-    #[arg(long = "type", value_enum)]
-    kind: Option<KindWord>,
+    #[arg(long = "type", value_parser = kinds())]
+    kind: Option<&'static Kind>,
     /// What a point is; without it chosen from the data
-    #[arg(long, value_enum)]
-    by: Option<ByWord>,
+    #[arg(long, value_parser = bys())]
+    by: Option<By>,
     /// Also patterns inside the limits (run rules after Nelson, 1984)
     #[arg(long)]
     rules: bool,
@@ -101,62 +103,24 @@ impl PictureWord {
     }
 }
 
-#[derive(Clone, Copy, clap::ValueEnum)]
-enum KindWord {
-    /// Shares of blades (p)
-    P,
-    /// Numbers of blades (np)
-    Np,
-    /// Shares that vary more than by chance
-    PPrime,
-    /// Single values and moving ranges
-    IMr,
-    /// Means of groups, by standard deviations
-    XbarS,
-    /// Means of groups, by ranges
-    XbarR,
+/// One of a list of words, each with what it means; gives what stands behind the word.
+fn one_of<T: Clone + Send + Sync + 'static>(
+    all: impl IntoIterator<Item = (&'static str, &'static str, T)>,
+) -> impl TypedValueParser<Value = T> {
+    let all: Vec<(&str, &str, T)> = all.into_iter().collect();
+    let words = all.iter().map(|(word, about, _)| PossibleValue::new(*word).help(*about));
+    PossibleValuesParser::new(words).try_map(move |given| {
+        let found = all.iter().find(|(word, ..)| *word == given);
+        found.map(|(.., of)| of.clone()).ok_or_else(|| format!("there is no {given}"))
+    })
 }
 
-#[derive(Clone, Copy, clap::ValueEnum)]
-enum ByWord {
-    /// One mould
-    Mould,
-    /// One heat
-    Heat,
-    /// One day
-    Day,
-    /// One week, from Monday
-    Week,
-    /// One month
-    Month,
-    /// One reading
-    Reading,
+fn kinds() -> impl TypedValueParser<Value = &'static Kind> {
+    one_of(KINDS.iter().map(|k| (k.word, k.about, *k)))
 }
 
-impl KindWord {
-    fn kind(self) -> Kind {
-        match self {
-            Self::P => Kind::P,
-            Self::Np => Kind::Np,
-            Self::PPrime => Kind::PPrime,
-            Self::IMr => Kind::Individuals,
-            Self::XbarS => Kind::MeansBySd,
-            Self::XbarR => Kind::MeansByRange,
-        }
-    }
-}
-
-impl ByWord {
-    fn by(self) -> By {
-        match self {
-            Self::Mould => By::Mould,
-            Self::Heat => By::Heat,
-            Self::Day => By::Day,
-            Self::Week => By::Week,
-            Self::Month => By::Month,
-            Self::Reading => By::Reading,
-        }
-    }
+fn bys() -> impl TypedValueParser<Value = By> {
+    one_of(By::ALL.map(|(by, word, about)| (word, about, by)))
 }
 
 /// Runs a command.
@@ -174,8 +138,8 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
             let question = ChartAsk {
                 of,
                 ask: args.question.ask(),
-                by: args.by.map(ByWord::by),
-                kind: args.kind.map(KindWord::kind),
+                by: args.by,
+                kind: args.kind,
                 rules: args.rules,
                 against: args.against.clone(),
             };

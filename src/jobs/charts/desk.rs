@@ -8,7 +8,6 @@ use crate::jobs::charts::show_against::Against;
 use crate::jobs::charts::show_places::Rates;
 use knowledge::causes::{Packed, Values, Watch};
 use records::catalogue;
-use records::read::columns::Cells;
 use records::{Error, Result, Store};
 
 /// What is to be drawn.
@@ -116,13 +115,8 @@ pub fn readings(store: &Store) -> Result<Readings> {
                 }
             }
         }
-        if let Some(kind) = catalogue::kind("measurements") {
-            if let Some(Cells::Words { levels, .. }) = store.sheet(kind, &["characteristic"])?.columns.first()
-            {
-                out.characteristics.clone_from(levels);
-                out.characteristics.sort();
-            }
-        }
+        out.characteristics = store.texts(catalogue::Measurements::characteristic)?;
+        out.characteristics.sort();
         Ok(out)
     })
 }

@@ -5,6 +5,8 @@ pub mod ask;
 pub(crate) mod changes;
 pub(crate) mod command;
 pub(crate) mod desk;
+pub(crate) mod explained;
+pub mod kinds;
 pub(crate) mod points;
 pub mod screen;
 pub mod show;

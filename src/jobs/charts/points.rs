@@ -8,6 +8,7 @@ use crate::jobs::charts::ask::{By, ChartAsk, Of};
 use crate::jobs::charts::show::Point;
 use knowledge::causes::{At, Column, Records, Values};
 use records::catalogue::field::Type;
+use records::catalogue::{InspectionPurpose, Inspections, Measurements, Moulds};
 use records::read::columns::{Cells, NOTHING, Sheet};
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
@@ -296,14 +297,13 @@ fn of_kind(
     wanted.extend(kind.tag_field().map(|f| f.name).or(key.map(|f| f.name)));
     let sheet: Sheet = store.sheet(kind, &wanted)?;
     let names = match key.map(|f| f.ty) {
-        Some(Type::Ref([target])) if !kind.tagged() => match records::catalogue::kind(target) {
-            Some(target) => tags(store, target)?,
-            None => HashMap::new(),
-        },
+        Some(Type::Ref([target])) if !kind.tagged() => {
+            tags(store, catalogue::find(target).map_err(Error::untrusted)?)?
+        }
         _ => HashMap::new(),
     };
-    let of_moulds = matches!(key.map(|f| f.ty), Some(Type::Ref(["moulds"])));
-    let place: HashMap<&str, u32> = match of_moulds || kind.name == "moulds" {
+    let of_moulds = matches!(key.map(|f| f.ty), Some(Type::Ref([Moulds::NAME])));
+    let place: HashMap<&str, u32> = match of_moulds || kind.is::<Moulds>() {
         true => foundry.moulds.iter().enumerate().map(|(m, t)| (t.as_str(), m as u32)).collect(),
         false => HashMap::new(),
     };
@@ -345,13 +345,12 @@ fn of_column(foundry: &Foundry, column: &Column) -> Vec<Reading> {
 }
 
 fn characteristic(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
-    let (Some(measured), Some(inspections)) =
-        (records::catalogue::kind("measurements"), records::catalogue::kind("inspections"))
-    else {
-        return Ok(Vec::new());
-    };
-    let sheet = store.sheet(measured, &["inspection", "characteristic", "value"])?;
-    let Cells::Words { levels, codes } = &sheet.columns[1] else { return Ok(Vec::new()) };
+    let [inspection, characteristic, value] = store.columns([
+        Measurements::inspection.any(),
+        Measurements::characteristic.any(),
+        Measurements::value.any(),
+    ])?;
+    let Cells::Words { levels, codes } = &characteristic else { return Ok(Vec::new()) };
     let Some(code) = levels.iter().position(|l| l.eq_ignore_ascii_case(name)) else {
         let close = near(name, levels.iter().map(String::as_str));
         let all = if levels.is_empty() {
@@ -361,20 +360,26 @@ fn characteristic(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Re
         };
         return Err(Error::input(format!("there is no characteristic {}{}{all}", shown(name), hint(&close))));
     };
-    let of = store.sheet(inspections, &["blade", "inspected_at", "purpose"])?;
-    let row: HashMap<i64, usize> = of.ids.iter().enumerate().map(|(r, &id)| (id, r)).collect();
+    let (keys, [blades, inspected_at, purpose]) = store.keyed_columns([
+        Inspections::blade.any(),
+        Inspections::inspected_at.any(),
+        Inspections::purpose.any(),
+    ])?;
+    let row: HashMap<i64, usize> = keys.iter().enumerate().map(|(r, &id)| (id, r)).collect();
+    let product = InspectionPurpose::Product.word();
     let blade: HashMap<i64, u32> = foundry.blades.iter().zip(foundry.blade_mould.iter().copied()).collect();
     let mut out = Vec::new();
     for (r, _) in codes.iter().enumerate().filter(|(_, c)| **c == code as u32) {
-        let Some(&i) = row.get(&sheet.columns[0].links()[r]) else { continue };
-        if of.columns[2].word(i).is_some_and(|p| p != "product") || of.columns[1].times()[i] == NOTHING {
+        let Some(&i) = row.get(&inspection.links()[r]) else { continue };
+        let at = inspected_at.times()[i];
+        if purpose.word(i).is_some_and(|p| p != product) || at == NOTHING {
             continue;
         }
-        let mould = blade.get(&of.columns[0].links()[i]).copied();
+        let mould = blade.get(&blades.links()[i]).copied();
         out.push(Reading {
-            at: Stamp::from_packed(of.columns[1].times()[i]),
+            at: Stamp::from_packed(at),
             label: mould.map_or_else(String::new, |m| foundry.moulds[m as usize].clone()),
-            value: sheet.columns[2].numbers()[r],
+            value: value.numbers()[r],
             mould,
         });
     }

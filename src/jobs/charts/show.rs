@@ -2,6 +2,8 @@
 
 use serde::Serialize;
 
+use crate::jobs::charts::kinds;
+use crate::jobs::charts::kinds::{By, Kind};
 use crate::jobs::charts::show_against::Against;
 use crate::show::picture::{Control, ControlPoint, Event, Picture};
 use crate::show::{columns, percent};
@@ -71,13 +73,13 @@ pub struct Beside {
 pub struct Chart {
     /// What is drawn.
     pub of: String,
-    /// The kind of chart.
-    #[serde(rename = "type")]
-    pub kind: &'static str,
+    /// The kind of chart; none where there are too few points for limits.
+    #[serde(rename = "type", serialize_with = "kinds::written")]
+    pub kind: Option<&'static Kind>,
     /// Why this kind.
     pub why: String,
     /// What a point is.
-    pub by: String,
+    pub by: By,
     pub points: Vec<Point>,
     /// The centre line at each point.
     pub centre: Vec<f64>,
@@ -120,7 +122,7 @@ impl Chart {
         let mut out = format!(
             "{}: {} chart by {}, {} points.\n",
             shown(&self.of),
-            self.kind,
+            kinds::word(self.kind),
             self.by,
             self.points.len()
         );
@@ -299,7 +301,7 @@ impl Chart {
             false => format!(", {} points", self.points.len()),
         };
         Picture::Control(Control {
-            title: format!("{} ({} chart by {}{part})", self.of, self.kind, self.by),
+            title: format!("{} ({} chart by {}{part})", self.of, kinds::word(self.kind), self.by),
             unit: if self.share { "%".into() } else { String::new() },
             points: (from..to).map(point).collect(),
             events: events.collect(),

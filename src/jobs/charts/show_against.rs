@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::jobs::charts::kinds::By;
 use crate::jobs::charts::show::{ASSOCIATION, list, short};
 use crate::show::picture::{Bar, Bars, Picture, Scatter, ScatterPoint};
 use crate::show::{columns, percent};
@@ -81,7 +82,7 @@ pub struct Against {
     /// Its unit; blank where it has none.
     pub unit: String,
     /// What a point is: heat or mould.
-    pub by: String,
+    pub by: By,
     /// The points, by size of the reading.
     pub points: Vec<Pair>,
     /// Moulds behind them.

@@ -8,6 +8,7 @@ use crate::jobs::causes::ask::{Ask, Foundry};
 use crate::jobs::charts::points::counted;
 use crate::jobs::charts::show_places::{RateLine, Rates};
 use knowledge::stats::proportion::wilson;
+use records::catalogue::{Findings, Zones};
 use records::{Error, Result, Store};
 
 #[derive(Default)]
@@ -135,18 +136,9 @@ pub(crate) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Watch) 
     }
     let whole = ask::scope(store, ask)?;
     let mut all = ask::choices(store)?.zones;
-    if let (Some(kind), true) = (records::catalogue::kind("findings"), true) {
-        if let Some(records::read::columns::Cells::Words { levels, .. }) =
-            store.sheet(kind, &["zone"])?.columns.into_iter().next()
-        {
-            all.extend(
-                levels
-                    .into_iter()
-                    .filter(|l| !all.iter().any(|z| z.eq_ignore_ascii_case(l)))
-                    .collect::<Vec<_>>(),
-            );
-        }
-    }
+    let mut found = store.texts(Findings::zone)?;
+    found.retain(|f| !all.iter().any(|z| z.eq_ignore_ascii_case(f)));
+    all.extend(found);
     let names = zone_names(store)?;
     let mut lines = Vec::new();
     let mut notes = Vec::new();
@@ -184,12 +176,11 @@ pub(crate) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Watch) 
 
 /// Names of zones by their codes in small letters; where parts name a code otherwise, the first.
 fn zone_names(store: &Store) -> Result<HashMap<String, String>> {
-    let Some(kind) = records::catalogue::kind("zones") else { return Ok(HashMap::new()) };
-    let sheet = store.sheet(kind, &["zone", "name"])?;
     let mut out = HashMap::new();
-    for r in 0..sheet.rows {
-        let word = |c: usize| sheet.columns[c].word(r).unwrap_or_default().to_string();
-        out.entry(word(0).to_ascii_lowercase()).or_insert_with(|| word(1));
+    let [codes, names] = store.columns([Zones::zone.any(), Zones::name.any()])?;
+    for row in 0..codes.rows() {
+        let code = codes.word(row).unwrap_or_default().to_ascii_lowercase();
+        out.entry(code).or_insert_with(|| names.word(row).unwrap_or_default().to_string());
     }
     Ok(out)
 }

@@ -4,6 +4,7 @@ use std::collections::HashMap;
 
 use crate::jobs::trace::show::{Blade, Contain, Edge, Node, Stock, Trace};
 use knowledge::lineage::{Melted, edge_shares, shares_of};
+use records::catalogue::{Blades, FilterLots, Heats, IngotLots, RevertLots};
 use records::graph::lineage::Lineage;
 use records::{Result, Store};
 
@@ -20,7 +21,7 @@ pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
         let (share, part) = shares(&lineage);
         let mut place = None;
         let mut behind = false;
-        if link.kind == "blades" {
+        if link.kind == Blades::NAME {
             let blade = store.locate_with(&lineage, &holds, doubts.iter().any(|d| d.carries))?;
             place = blade.as_ref().map(|b| b.place.word());
             behind = blade.is_some_and(|b| b.suspect);
@@ -54,12 +55,15 @@ pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
     })
 }
 
+fn is_metal(kind: &str) -> bool {
+    matches!(kind, Heats::NAME | IngotLots::NAME | RevertLots::NAME)
+}
+
 /// Shares of the metal: of every node in the asked record's heat, and of every step in its child.
 fn shares(lineage: &Lineage) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
     let n = lineage.nodes.len();
-    let metal = |k: &str| matches!(k, "heats" | "ingot_lots" | "revert_lots");
     // The nearest record of metal: the asked one itself, else the heat of its mould.
-    let root = (0..n).find(|&i| metal(lineage.nodes[i].link.kind));
+    let root = (0..n).find(|&i| is_metal(lineage.nodes[i].link.kind));
     let mut part = vec![None; lineage.steps.len()];
     let Some(root) = root else { return (vec![None; n], part) };
     let steps: Vec<usize> = (0..lineage.steps.len()).filter(|&i| lineage.steps[i].metal).collect();
@@ -74,7 +78,7 @@ fn shares(lineage: &Lineage) -> (Vec<Option<f64>>, Vec<Option<f64>>) {
         part[i] = p;
     }
     let share = shares_of(root, n, &melted);
-    let share = (0..n).map(|i| share[i].filter(|_| metal(lineage.nodes[i].link.kind))).collect();
+    let share = (0..n).map(|i| share[i].filter(|_| is_metal(lineage.nodes[i].link.kind))).collect();
     (share, part)
 }
 
@@ -98,7 +102,7 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
         let mut found = store.contained(link)?;
-        let metal = matches!(link.kind, "heats" | "ingot_lots" | "revert_lots");
+        let metal = is_metal(link.kind);
         let mut not_poured = 0;
         // Blades of a mould are mostly sent together.
         let mut sent: (_, Option<std::sync::Arc<str>>) = (None, None);
@@ -123,7 +127,7 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
                             .get(&h.0)
                             .copied()
                             .flatten()
-                            .or_else(|| (h.0 == link.id && link.kind == "heats").then_some(1.0))
+                            .or_else(|| (h.0 == link.id && link.kind == Heats::NAME).then_some(1.0))
                     }),
                     place: b.place.word(),
                     held: b.held,
@@ -141,7 +145,7 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
 
 fn stock(store: &Store, kind: &'static str, id: i64) -> Result<Option<Stock>> {
     let Some((received, rejected, used)) = store.stock(kind, id)? else { return Ok(None) };
-    let unit = if kind == "filter_lots" { "pieces" } else { "kg" };
+    let unit = if kind == FilterLots::NAME { "pieces" } else { "kg" };
     let left = received.map(|r| r - rejected.unwrap_or(0.0) - used);
     Ok(Some(Stock { received, used, left, unit }))
 }

@@ -2,6 +2,7 @@
 
 pub mod ask;
 pub(crate) mod command;
+pub(crate) mod explained;
 pub mod screen;
 pub mod show;
 pub mod siblings;

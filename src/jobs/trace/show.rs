@@ -373,9 +373,6 @@ pub struct Siblings {
     pub with: [Vec<String>; 3],
 }
 
-/// Blades that are named at most where counts are explained.
-pub const NAMED: usize = 12;
-
 impl Siblings {
     /// The list, then the comparison.
     pub fn text(&self) -> String {

@@ -2,7 +2,9 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::jobs::trace::show::{Finding, NAMED, Rate, Sibling, Siblings};
+use crate::jobs::trace::show::{Finding, Rate, Sibling, Siblings};
+use crate::show::working::NAMED;
+use records::catalogue::{Blades, DefectTerms};
 use records::read::outcomes::Question;
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
@@ -21,8 +23,8 @@ pub fn siblings(
 ) -> Result<Siblings> {
     store.snapshot(|| {
         let (link, tag) = store.link(blade)?;
-        if link.kind != "blades" {
-            return Err(Error::input(format!("{} is no blade", shown(blade))));
+        if link.kind != Blades::NAME {
+            return Err(Error::input(format!("{} is not a blade", shown(blade))));
         }
         let (parent, parent_tag) = store.link(of)?;
         let lineage = store.ancestry(link, &tag)?;
@@ -81,14 +83,14 @@ pub fn siblings(
             let all = poured.filter(|(id, (_, heat))| counted(**id) && choose(**id, *heat));
             let mut ids: Vec<i64> = all.map(|(id, _)| *id).collect();
             ids.sort_unstable();
-            ids.into_iter().take(NAMED).map(|id| store.tag_of("blades", id)).collect()
+            ids.into_iter().take(NAMED).map(|id| store.tag_of(Blades::NAME, id)).collect()
         };
         let with = [
             named(&|b, _| inside.contains(&b))?,
             named(&|b, h| !inside.contains(&b) && h.is_some_and(|h| heats_in.contains(&h)))?,
             named(&|b, _| !inside.contains(&b))?,
         ];
-        let positions: HashMap<i64, Option<i64>> = store.column("blades", "position")?;
+        let positions: HashMap<i64, Option<i64>> = store.column(Blades::NAME, Blades::position.name)?;
         let mut siblings = Vec::new();
         for b in found.blades.iter().filter(|b| b.id != link.id) {
             let findings = store
@@ -136,19 +138,16 @@ pub fn question(
     let mut out =
         Question { zone: zone.map(String::from), method: method.map(String::from), ..Question::default() };
     if let Some(text) = defect {
-        let terms = store
-            .all_of(records::catalogue::kind("defect_terms").unwrap_or(records::catalogue::Holds::KIND))?;
-        let known: Vec<&str> = terms.iter().filter_map(|t| t.tag()).collect();
-        if !known.iter().any(|k| k.eq_ignore_ascii_case(text)) {
-            let close = near(text, known.iter().copied());
+        let terms = store.text_by_key(DefectTerms::defect)?;
+        let Some((&id, _)) = terms.iter().find(|(_, known)| known.eq_ignore_ascii_case(text)) else {
+            let mut known: Vec<&str> = terms.values().map(String::as_str).collect();
+            known.sort_unstable();
+            let close = near(text, known.into_iter());
             return Err(Error::input(format!("there is no defect term {}{}", shown(text), hint(&close))));
-        }
-        let found = store.find(&format!("defect_terms:{text}"))?;
-        out.defect = found.id;
+        };
+        out.defect = Some(id);
         if out.method.is_none() {
-            if let Some(id) = found.id {
-                out.method = store.methods_of(id, zone)?.first().map(|(m, _)| m.clone());
-            }
+            out.method = store.methods_of(id, zone)?.first().map(|(m, _)| m.clone());
         }
     }
     Ok(out)

@@ -217,6 +217,23 @@ pub struct AnyField<K> {
     of: PhantomData<fn() -> K>,
 }
 
+impl<K, T, P> From<Field<K, T, P>> for AnyField<K> {
+    fn from(field: Field<K, T, P>) -> Self {
+        field.any()
+    }
+}
+
+impl<K: KindType> AnyField<K> {
+    /// The name of its column in the table of its kind.
+    #[must_use]
+    pub fn column(&self) -> String {
+        match (self.to, K::KIND.fields.get(self.index)) {
+            (Some(kind), Some(info)) => info.column_to(kind),
+            _ => self.name.to_string(),
+        }
+    }
+}
+
 impl<K> Clone for AnyField<K> {
     fn clone(&self) -> Self {
         *self

@@ -1,6 +1,7 @@
 //! Records asked for by the type of their kind: what comes back is of that kind, or a sentence says what it is instead.
 
 use std::array;
+use std::collections::HashMap;
 use std::ops::Deref;
 
 use crate::catalogue::Parts;
@@ -124,6 +125,19 @@ impl Behind {
     }
 }
 
+impl Cells {
+    /// How many rows it has.
+    #[must_use]
+    pub fn rows(&self) -> usize {
+        match self {
+            Self::Words { codes, .. } => codes.len(),
+            Self::Numbers { values, .. } => values.len(),
+            Self::Links { ids, .. } => ids.len(),
+            Self::Times(times) => times.len(),
+        }
+    }
+}
+
 fn typed<K: KindType>(records: Vec<Record<'static>>) -> Vec<Recorded<K>> {
     records.into_iter().filter_map(Recorded::of).collect()
 }
@@ -210,6 +224,22 @@ impl Store {
         Ok(self.tied(K::KIND, key.id, field.name)?.and_then(Recorded::of))
     }
 
+    /// The texts that stand in a field, each once, in the order in which they come up.
+    pub fn texts<K: KindType>(&self, field: impl Into<AnyField<K>>) -> Result<Vec<String>> {
+        let [cells] = self.columns([field.into()])?;
+        Ok(match cells {
+            Cells::Words { levels, .. } => levels,
+            _ => Vec::new(),
+        })
+    }
+
+    /// The text in a field of every record, by its key.
+    pub fn text_by_key<K: KindType>(&self, field: impl Into<AnyField<K>>) -> Result<HashMap<i64, String>> {
+        let (keys, [cells]) = self.keyed_columns([field.into()])?;
+        let text = |row: usize| cells.word(row).unwrap_or_default().to_string();
+        Ok(keys.into_iter().enumerate().map(|(row, key)| (key, text(row))).collect())
+    }
+
     /// Columns of a kind, rows in the order of the keys.
     pub fn columns<K: KindType, const N: usize>(&self, fields: [AnyField<K>; N]) -> Result<[Cells; N]> {
         self.keyed_columns(fields).map(|(_, columns)| columns)
@@ -220,19 +250,11 @@ impl Store {
         &self,
         fields: [AnyField<K>; N],
     ) -> Result<(Vec<i64>, [Cells; N])> {
-        let names = fields.map(|f| column::<K>(&f));
+        let names = fields.map(|f| f.column());
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let sheet = self.sheet(K::KIND, &names)?;
         let mut columns = sheet.columns.into_iter();
         // As many columns come as were asked for.
         Ok((sheet.ids, array::from_fn(|_| columns.next().unwrap_or(Cells::Times(Vec::new())))))
-    }
-}
-
-/// The name of a field's column in the table of its kind.
-fn column<K: KindType>(field: &AnyField<K>) -> String {
-    match (field.to, K::KIND.fields.get(field.index)) {
-        (Some(kind), Some(info)) => info.column_to(kind),
-        _ => field.name.to_string(),
     }
 }

@@ -1,6 +1,6 @@
 //! Where the cursor of the chart desk stands, and what stands there.
 
-use crate::jobs::charts::ask::Drawn;
+use crate::jobs::charts::ask::{By, Drawn};
 use crate::jobs::charts::screen::{ChartDesk, Page};
 use crate::show::working::Working;
 
@@ -68,9 +68,9 @@ impl ChartDesk {
         match (self.page, &self.shown) {
             (Page::Time, Some(Drawn::Chart(c))) => {
                 let p = c.points.get(self.at)?;
-                let tag = match c.by.as_str() {
-                    "mould" | "heat" => &p.label,
-                    "reading" => p.records.first()?,
+                let tag = match c.by {
+                    By::Mould | By::Heat => &p.label,
+                    By::Reading => p.records.first()?,
                     _ => return None,
                 };
                 // A reading of no tagged record goes by its time.

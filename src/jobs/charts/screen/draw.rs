@@ -313,11 +313,7 @@ fn about(c: &Chart, (from, to): (usize, usize)) -> String {
         1 => "1 signal".into(),
         n => format!("{n} signals"),
     };
-    let kind = if c.kind.is_empty() || c.kind == "points only" {
-        String::new()
-    } else {
-        format!("{} chart ", c.kind)
-    };
+    let kind = c.kind.map_or(String::new(), |kind| format!("{} chart ", kind.word));
     let n = c.points.len();
     let points = if to - from < n { format!("{}–{to} of {n}", from + 1) } else { format!("{n} points") };
     format!("{kind}by {}, {points}{centre}; {signals}, limits from all", c.by)
