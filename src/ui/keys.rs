@@ -2,6 +2,9 @@
 
 use crossterm::event::{KeyCode, KeyEvent, KeyEventKind, KeyModifiers};
 
+use crate::ui::effect::Effect;
+use crate::ui::screen::Context;
+
 /// One press, in the words of this program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Press {
@@ -9,35 +12,21 @@ pub enum Press {
     Char(char),
     /// A character with the control key.
     Ctrl(char),
-    /// A function key.
     F(u8),
-    /// Enter.
     Enter,
-    /// Escape.
     Esc,
-    /// Tab.
     Tab,
     /// Tab with shift.
     BackTab,
-    /// Arrow up.
     Up,
-    /// Arrow down.
     Down,
-    /// Arrow left.
     Left,
-    /// Arrow right.
     Right,
-    /// Home.
     Home,
-    /// End.
     End,
-    /// Page up.
     PageUp,
-    /// Page down.
     PageDown,
-    /// Backspace.
     Backspace,
-    /// Delete.
     Delete,
 }
 
@@ -98,7 +87,7 @@ impl Press {
     }
 
     /// The same press without regard to caps lock.
-    fn folded(self) -> Self {
+    pub(crate) fn folded(self) -> Self {
         match self {
             Self::Char(c) => Self::Char(c.to_ascii_lowercase()),
             other => other,
@@ -106,24 +95,55 @@ impl Press {
     }
 }
 
-/// One line of a screen's key table.
-pub struct Key<S: 'static, M: 'static> {
-    /// The keys that do it; the first is the one that is shown.
-    pub on: &'static [Press],
-    /// What it does.
-    pub msg: M,
-    /// A word or two for the footer; blank for a key that is only in the help.
-    pub label: &'static str,
-    /// A sentence for the help.
-    pub help: &'static str,
-    /// Whether it works now.
-    pub when: fn(&S) -> bool,
+/// What a key does on a screen.
+pub type Act<S> = fn(&mut S, &Context) -> Vec<Effect>;
+
+/// One line of a screen's key table: what is pressed, what it does, what is said of it, whether it works now.
+pub struct Key<S: 'static, A: 'static = Act<S>> {
+    on: &'static [Press],
+    act: A,
+    label: &'static str,
+    help: &'static str,
+    when: fn(&S) -> bool,
+}
+
+/// A key that always works. Of several presses the first is the one that is shown.
+pub const fn key<S, A>(on: &'static [Press], act: A) -> Key<S, A> {
+    Key { on, act, label: "", help: "", when: always }
+}
+
+impl<S> Key<S> {
+    /// A key that does something on a screen.
+    pub const fn on(on: &'static [Press], act: Act<S>) -> Self {
+        key(on, act)
+    }
+}
+
+impl<S, A> Key<S, A> {
+    /// A word or two for the footer, a sentence for the help.
+    #[must_use]
+    pub const fn named(mut self, label: &'static str, help: &'static str) -> Self {
+        (self.label, self.help) = (label, help);
+        self
+    }
+
+    /// A sentence for the help alone.
+    #[must_use]
+    pub const fn help(self, help: &'static str) -> Self {
+        self.named("", help)
+    }
+
+    /// Where it works only now and then.
+    #[must_use]
+    pub const fn when(mut self, when: fn(&S) -> bool) -> Self {
+        self.when = when;
+        self
+    }
 }
 
 /// A key as the footer and the help show it.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Shown {
-    /// The key.
     pub key: String,
     /// A word or two.
     pub label: &'static str,
@@ -133,28 +153,46 @@ pub struct Shown {
     pub works: bool,
 }
 
-/// What a press means on a screen; nothing where no key of the table works now.
-pub fn dispatch<S, M: Copy>(table: &[Key<S, M>], state: &S, press: Press) -> Option<M> {
+/// A key that is no row of a table: where a screen asks something of its own.
+pub fn plain(key: &str, label: &'static str, help: &'static str) -> Shown {
+    Shown { key: key.into(), label, help, works: true }
+}
+
+/// What a press means; nothing where no key of the table works now.
+pub fn meant<S, A: Copy>(table: &[Key<S, A>], state: &S, press: Press) -> Option<A> {
     let press = press.folded();
-    table.iter().find(|k| k.on.contains(&press) && (k.when)(state)).map(|k| k.msg)
+    table.iter().find(|k| k.on.contains(&press) && (k.when)(state)).map(|k| k.act)
+}
+
+/// Does what a press means on a screen; nothing where no key of the table works now.
+pub fn dispatch<S>(table: &[Key<S>], state: &mut S, press: Press, now: &Context) -> Vec<Effect> {
+    meant(table, state, press).map_or_else(Vec::new, |act| act(state, now))
 }
 
 /// Every key of a table, with whether it works now.
-pub fn shown<S, M>(table: &[Key<S, M>], state: &S) -> Vec<Shown> {
-    table
-        .iter()
-        .map(|k| Shown {
-            key: k.on.first().map(|p| p.name()).unwrap_or_default(),
-            label: k.label,
-            help: k.help,
-            works: (k.when)(state),
-        })
-        .collect()
+pub fn shown<S, A>(table: &[Key<S, A>], state: &S) -> Vec<Shown> {
+    let name = |k: &Key<S, A>| k.on.first().map(|p| p.name()).unwrap_or_default();
+    let row = |k: &Key<S, A>| Shown { key: name(k), label: k.label, help: k.help, works: (k.when)(state) };
+    table.iter().map(row).collect()
 }
 
-/// For keys that always work.
-#[must_use]
-pub fn always<S>(_: &S) -> bool {
+/// What a press does to a line of text; true where it did something.
+pub fn typed(text: &mut String, press: Press, most: usize) -> bool {
+    match press {
+        Press::Char(c) if text.chars().count() < most => text.push(c),
+        Press::Backspace => drop(text.pop()),
+        Press::Delete => text.clear(),
+        _ => return false,
+    }
+    true
+}
+
+/// Takes the screen away.
+pub fn close<S>(_: &mut S, _: &Context) -> Vec<Effect> {
+    vec![Effect::Close]
+}
+
+fn always<S>(_: &S) -> bool {
     true
 }
 
@@ -163,15 +201,15 @@ mod tests {
     use super::*;
 
     const TABLE: &[Key<bool, u8>] = &[
-        Key { on: &[Press::Char('p'), Press::Enter], msg: 1, label: "pour", help: "", when: |s| *s },
-        Key { on: &[Press::Char('q')], msg: 2, label: "quit", help: "", when: always },
+        key(&[Press::Char('p'), Press::Enter], 1).named("pour", "").when(|s| *s),
+        key(&[Press::Char('q')], 2).named("quit", ""),
     ];
 
     #[test]
     fn one_table_gives_dispatch_and_footer() {
-        assert_eq!(dispatch(TABLE, &true, Press::Char('P')), Some(1));
-        assert_eq!(dispatch(TABLE, &false, Press::Char('p')), None);
-        assert_eq!(dispatch(TABLE, &false, Press::Char('q')), Some(2));
+        assert_eq!(meant(TABLE, &true, Press::Char('P')), Some(1));
+        assert_eq!(meant(TABLE, &false, Press::Char('p')), None);
+        assert_eq!(meant(TABLE, &false, Press::Char('q')), Some(2));
         let works: Vec<bool> = shown(TABLE, &false).iter().map(|s| s.works).collect();
         assert_eq!(works, [false, true]);
     }

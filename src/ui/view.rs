@@ -7,7 +7,6 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use crate::ui::keys::Press;
 use crate::ui::theme::{Role, Theme};
 use records::Stamp;
 use records::value::tag::shown;
@@ -37,6 +36,16 @@ impl View<'_> {
         Line::from(self.span(role, text))
     }
 
+    /// The role of a row of a list.
+    pub fn row(&self, chosen: bool) -> Role {
+        if chosen { Role::Chosen } else { Role::Text }
+    }
+
+    /// A sentence on as many lines as it needs.
+    pub fn wrapped(&self, role: Role, text: &str, width: usize) -> Vec<Line<'static>> {
+        wrap(text, width).into_iter().map(|l| self.line(role, l)).collect()
+    }
+
     /// A tick, or what stands for its absence.
     #[must_use]
     pub fn mark(&self, ok: bool) -> Span<'static> {
@@ -55,8 +64,7 @@ pub fn lines(frame: &mut Frame, area: Rect, lines: Vec<Line<'static>>) {
 
 /// The caution above everything that bears on flight parts.
 pub fn caution(view: &View, width: usize) -> Vec<Line<'static>> {
-    let text = format!("! {}", crate::show::CAUTION);
-    wrap(&text, width).into_iter().map(|part| view.line(Role::Look, part)).collect()
+    view.wrapped(Role::Look, &format!("! {}", crate::show::CAUTION), width)
 }
 
 /// A line of a page as it fits: prose is broken with its indent kept, what stands behind a label below
@@ -85,6 +93,12 @@ pub fn broken(line: &str, width: usize) -> Vec<String> {
         .enumerate()
         .map(|(i, p)| format!("{}{p}", " ".repeat(if i == 0 { indent } else { hang })))
         .collect()
+}
+
+/// An area cut in two, side by side, with columns left free between them.
+pub fn split(area: Rect, left: u16, gap: u16) -> (Rect, Rect) {
+    let rest = area.width.saturating_sub(left + gap);
+    (Rect { width: left, ..area }, Rect { x: area.x + left + gap, width: rest, ..area })
 }
 
 /// Lines between two rules, across the middle of an area.
@@ -133,20 +147,6 @@ pub fn fit(text: &str, width: usize) -> String {
     }
     out.push_str(&" ".repeat(width.saturating_sub(used)));
     out
-}
-
-/// Where a cursor in a list of so many stands after a press; none where the press does not move it.
-#[must_use]
-pub fn walked(at: usize, press: Press, most: usize) -> Option<usize> {
-    Some(match press {
-        Press::Up => at.saturating_sub(1),
-        Press::Down => (at + 1).min(most),
-        Press::PageUp => at.saturating_sub(8),
-        Press::PageDown => (at + 8).min(most),
-        Press::Home => 0,
-        Press::End => most,
-        _ => return None,
-    })
 }
 
 /// Text broken at blanks into lines of at most this width.

@@ -3,8 +3,8 @@
 pub mod ask;
 pub mod attached;
 pub(crate) mod command;
-pub mod drafts;
 pub mod form_screen;
+pub mod orders;
 pub mod pins;
 pub mod proposals;
 pub mod screen;

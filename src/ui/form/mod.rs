@@ -1,17 +1,20 @@
-//! The one form machine: made from the catalogue for every record kind, and drawn by `screens/entry.rs`.
+//! The one form machine: made from the catalogue for every record kind; a screen draws it.
 
+pub mod drafts;
 pub(crate) mod row;
 #[cfg(test)]
 mod tests;
 
-use crate::jobs::records::drafts::Draft;
+use crate::ui::form::drafts::Draft;
+use crate::ui::list::step;
+use crate::ui::order::Failure;
 use records::catalogue::kind::Kind;
 use records::check;
 use records::check::limit::Limit;
 use records::check::{Guard, OwnField};
 use records::{Record, Stamp, Type};
 
-pub use crate::ui::form::row::{Of, Origin, Row, carried, label};
+pub use crate::ui::form::row::{FieldSource, Origin, Row, carried, label};
 
 /// The form of one record.
 #[derive(Clone, Debug)]
@@ -63,7 +66,7 @@ impl Form {
     #[must_use]
     pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
         let shown = kind.all_fields().filter(|f| !matches!(f.name, "recorded_at" | "recorded_by"));
-        let rows = shown.map(|f| Row::new(Of::Field(*f))).collect();
+        let rows = shown.map(|f| Row::new(FieldSource::Field(*f))).collect();
         let mut form = Self {
             kind,
             address: None,
@@ -119,7 +122,7 @@ impl Form {
         for o in own {
             if self.row(&o.name).is_none() {
                 let place = self.rows.len().saturating_sub(1);
-                self.rows.insert(place, Row::new(Of::Own(o.clone())));
+                self.rows.insert(place, Row::new(FieldSource::Own(o.clone())));
             }
         }
         self.own = own.to_vec();
@@ -152,7 +155,7 @@ impl Form {
                     row.origin = if text.is_empty() { Origin::Blank } else { Origin::Before };
                 }
             } else if let (Some(o), false) = (self.own.iter().find(|o| o.name == *name), text.is_empty()) {
-                let mut row = Row::new(Of::Own(o.clone()));
+                let mut row = Row::new(FieldSource::Own(o.clone()));
                 row.before.clone_from(text);
                 row.text.clone_from(text);
                 row.origin = Origin::Before;
@@ -233,6 +236,18 @@ impl Form {
         Ok(())
     }
 
+    /// Moves the cursor; the line to accept is the last.
+    pub fn step(&mut self, by: isize) {
+        self.at = step(self.at, by, self.rows.len() + 1);
+    }
+
+    /// The other side of a blade.
+    pub fn turn_side(&mut self) {
+        const SIDES: [&str; 2] = ["concave", "convex"];
+        let here = SIDES.iter().position(|s| *s == self.text("side"));
+        self.set("side", SIDES[here.map_or(0, |i| 1 - i)], Origin::Typed);
+    }
+
     /// Turns a choice on or back.
     pub fn turn(&mut self, by: isize) {
         let Some(row) = self.rows.get_mut(self.at) else { return };
@@ -302,8 +317,8 @@ impl Form {
         for row in &self.rows {
             if let Ok(value) = row.value(&row.resolved(now)) {
                 match &row.of {
-                    Of::Field(f) => record.set(f.name, value),
-                    Of::Own(o) => record.own.push((o.name.clone(), value)),
+                    FieldSource::Field(f) => record.set(f.name, value),
+                    FieldSource::Own(o) => record.own.push((o.name.clone(), value)),
                 }
             }
         }
@@ -415,18 +430,12 @@ impl Form {
         changed.filter(|(_, text, before)| text != *before).map(|(name, text, _)| (name, text)).collect()
     }
 
-    /// Moves the cursor to the field that a sentence of the store names.
-    pub fn blame(&mut self, sentence: &str) {
-        let named = |r: &Row| {
-            [" =", " is", ":"].iter().any(|end| {
-                sentence
-                    .match_indices(&format!("{}{end}", r.name()))
-                    .any(|(i, _)| i == 0 || sentence[..i].ends_with(' '))
-            })
-        };
+    /// Moves the cursor to the field that is at fault.
+    pub fn blame(&mut self, failure: &Failure) {
+        let named = |r: &Row| failure.field == Some(r.name());
         if let Some(place) = self.rows.iter().position(named) {
             self.at = place;
-            self.rows[place].fault = Some(sentence.to_string());
+            self.rows[place].fault = Some(failure.sentence.clone());
         }
     }
 
@@ -487,7 +496,7 @@ impl Form {
                     cause: false,
                 };
                 let place = form.rows.len().saturating_sub(1);
-                form.rows.insert(place, Row::new(Of::Own(own)));
+                form.rows.insert(place, Row::new(FieldSource::Own(own)));
             }
             form.set(name, text, Origin::from_word(word));
         }
@@ -498,9 +507,9 @@ impl Form {
     /// Own fields that came from a draft take their type.
     pub fn type_own(&mut self, own: &[OwnField]) {
         for row in &mut self.rows {
-            if let Of::Own(o) = &row.of {
+            if let FieldSource::Own(o) = &row.of {
                 if let Some(full) = own.iter().find(|f| f.name == o.name) {
-                    row.of = Of::Own(full.clone());
+                    row.of = FieldSource::Own(full.clone());
                 }
             }
         }

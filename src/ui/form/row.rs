@@ -49,7 +49,7 @@ impl Origin {
 
 /// What a row of the form stands for.
 #[derive(Clone, Debug)]
-pub enum Of {
+pub enum FieldSource {
     /// A field of the catalogue.
     Field(Field),
     /// A field of the foundry's own.
@@ -60,7 +60,7 @@ pub enum Of {
 #[derive(Clone, Debug)]
 pub struct Row {
     /// The field.
-    pub of: Of,
+    pub of: FieldSource,
     /// What stands in it.
     pub text: String,
     /// Where that came from.
@@ -72,7 +72,7 @@ pub struct Row {
 }
 
 impl Row {
-    pub(crate) fn new(of: Of) -> Self {
+    pub(crate) fn new(of: FieldSource) -> Self {
         Self { of, text: String::new(), origin: Origin::Blank, before: String::new(), fault: None }
     }
 
@@ -80,15 +80,15 @@ impl Row {
     #[must_use]
     pub fn name(&self) -> &str {
         match &self.of {
-            Of::Field(f) => f.name,
-            Of::Own(o) => &o.name,
+            FieldSource::Field(f) => f.name,
+            FieldSource::Own(o) => &o.name,
         }
     }
 
     /// The name as a person reads it, without the unit.
     #[must_use]
     pub fn label(&self) -> String {
-        let Of::Field(f) = &self.of else { return self.name().replace('_', " ") };
+        let FieldSource::Field(f) = &self.of else { return self.name().replace('_', " ") };
         label(f)
     }
 
@@ -96,8 +96,8 @@ impl Row {
     #[must_use]
     pub fn unit(&self) -> &'static str {
         match &self.of {
-            Of::Field(f) => f.unit(),
-            Of::Own(_) => "",
+            FieldSource::Field(f) => f.unit(),
+            FieldSource::Own(_) => "",
         }
     }
 
@@ -105,8 +105,8 @@ impl Row {
     #[must_use]
     pub fn optional(&self) -> bool {
         match &self.of {
-            Of::Field(f) => f.optional,
-            Of::Own(_) => true,
+            FieldSource::Field(f) => f.optional,
+            FieldSource::Own(_) => true,
         }
     }
 
@@ -114,8 +114,8 @@ impl Row {
     #[must_use]
     pub fn ty(&self) -> Type {
         match &self.of {
-            Of::Field(f) => f.ty,
-            Of::Own(o) => match o.ty.as_str() {
+            FieldSource::Field(f) => f.ty,
+            FieldSource::Own(o) => match o.ty.as_str() {
                 "number" => Type::Number,
                 "time" => Type::Time,
                 "yes_no" => Type::Choice(&["yes", "no"]),
@@ -128,8 +128,8 @@ impl Row {
     #[must_use]
     pub fn guard(&self) -> Option<(f64, f64)> {
         match &self.of {
-            Of::Field(f) => f.guard,
-            Of::Own(o) => match (o.min, o.max) {
+            FieldSource::Field(f) => f.guard,
+            FieldSource::Own(o) => match (o.min, o.max) {
                 (None, None) => None,
                 (a, b) => Some((a.unwrap_or(f64::NEG_INFINITY), b.unwrap_or(f64::INFINITY))),
             },
@@ -166,8 +166,8 @@ impl Row {
 
     pub(crate) fn value(&self, text: &str) -> Result<Value<'static>, String> {
         match &self.of {
-            Of::Field(f) => Value::read(f, text).map(|v| v.owned()),
-            Of::Own(o) => o.read(text).map(|v| v.owned()),
+            FieldSource::Field(f) => Value::read(f, text).map(|v| v.owned()),
+            FieldSource::Own(o) => o.read(text).map(|v| v.owned()),
         }
     }
 }

@@ -3,6 +3,8 @@
 use crate::jobs::charts::ask::Drawn;
 use crate::jobs::charts::screen::{ChartDesk, Page};
 use crate::show::working::Working;
+use crate::ui::effect::Effect;
+use crate::ui::list::step;
 
 impl ChartDesk {
     /// How many there are to stand on.
@@ -43,18 +45,23 @@ impl ChartDesk {
         };
     }
 
-    pub(crate) fn step(&mut self, by: isize) {
-        self.at = self.at.saturating_add_signed(by).min(self.count().saturating_sub(1));
+    pub(crate) fn to(&mut self, place: usize) -> Vec<Effect> {
+        self.at = place;
+        Vec::new()
     }
 
-    pub(crate) fn step_row(&mut self, by: isize) {
+    pub(crate) fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.at = step(self.at, by, self.count());
+        Vec::new()
+    }
+
+    pub(crate) fn step_row(&mut self, by: isize) -> Vec<Effect> {
         match (self.page, &self.shown) {
-            (Page::Positions, Some(Drawn::Positions(r))) => {
-                self.row = self.row.saturating_add_signed(by).min(r.lines.len().saturating_sub(1));
-            }
-            (Page::Parts | Page::Zones, _) => self.step(by),
+            (Page::Positions, Some(Drawn::Positions(r))) => self.row = step(self.row, by, r.lines.len()),
+            (Page::Parts | Page::Zones, _) => return self.step(by),
             _ => {}
         }
+        Vec::new()
     }
 
     pub(crate) fn next_signal(&self) -> Option<usize> {

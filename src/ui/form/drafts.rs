@@ -9,6 +9,8 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::ui::order::{Order, Sort};
+use crate::ui::worker::Worker;
 use records::file::paths::{odd, open_plain};
 use records::{Error, Result};
 
@@ -27,6 +29,50 @@ pub struct Draft {
     pub at: usize,
     /// When it was last touched.
     pub touched: String,
+}
+
+/// Asks for the drafts that are there.
+#[derive(Clone, Debug)]
+pub(crate) struct AskDrafts;
+
+impl Order for AskDrafts {
+    type Reply = Vec<Draft>;
+
+    fn perform(&self, worker: &mut Worker) -> Result<Vec<Draft>> {
+        Ok(worker.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default())
+    }
+}
+
+/// Keeps a draft.
+#[derive(Clone, Debug)]
+pub struct KeepDraft(pub Draft);
+
+impl Order for KeepDraft {
+    type Reply = ();
+
+    fn sort(&self) -> Sort {
+        Sort::Keep
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<()> {
+        worker.drafts.as_mut().map_or(Ok(()), |drafts| drafts.keep(self.0.clone()))
+    }
+}
+
+/// Drops a draft.
+#[derive(Clone, Debug)]
+pub struct DropDraft(pub u64);
+
+impl Order for DropDraft {
+    type Reply = ();
+
+    fn sort(&self) -> Sort {
+        Sort::Keep
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<()> {
+        worker.drafts.as_mut().map_or(Ok(()), |drafts| drafts.drop_one(self.0))
+    }
 }
 
 const SLOTS: u32 = 32;
