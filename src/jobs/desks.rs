@@ -10,9 +10,7 @@ use crate::jobs::records::orders::Undo;
 use crate::jobs::records::pins;
 use crate::jobs::records::screen::RecordView;
 use crate::jobs::trace::screen::TraceDesk;
-use crate::ui::effect::Effect;
-use crate::ui::keys::Press;
-use crate::ui::line::Line;
+use crate::ui::kit::*;
 use crate::ui::screen::{Desk, House};
 use records::catalogue::kind;
 
@@ -26,7 +24,7 @@ pub static HOUSE: House = House {
             help: "Type any tag and trace it: what went into it, what came out of it",
             open: |_| {
                 let hint = "A blade, a mould, a heat, a lot or batch";
-                Box::new(Line::new("Trace", "Trace which tag?", hint, |t, _| Ok(vec![trace(t)])).of_a_tag())
+                Box::new(Prompt::new("Trace", "Trace which tag?", hint, |t, _| Ok(vec![trace(t)])).of_a_tag())
             },
         },
         Desk {
@@ -49,12 +47,10 @@ pub static HOUSE: House = House {
 pub const TRACE: &str = "trace";
 pub const CHARTS: &str = "charts";
 
-/// The trace desk on a tag.
 pub fn trace(tag: String) -> Effect {
     Effect::open(TraceDesk::new(tag))
 }
 
-/// The cause desk with a question.
 pub fn causes(ask: Ask) -> Effect {
     Effect::open(CauseDesk::new(ask))
 }
@@ -64,7 +60,6 @@ pub fn charts(ask: Ask, reading: Option<String>) -> Effect {
     Effect::open(ChartDesk::new(ask, reading))
 }
 
-/// Lots and trials.
 pub fn releases() -> Effect {
     Effect::open(Release::default())
 }

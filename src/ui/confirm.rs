@@ -13,7 +13,6 @@ use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
 use records::value::words::counted;
 
-/// The question.
 pub struct Question {
     title: String,
     body: Vec<String>,
@@ -32,7 +31,6 @@ const KEYS: &[K] = &[
 
 impl Question {
     /// With what follows a yes.
-    #[must_use]
     pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
         Self { title, body, yes, from: 0 }
     }

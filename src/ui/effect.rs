@@ -16,7 +16,6 @@ pub enum Effect {
     Open(Box<dyn Screen>),
     /// Open the record of a tag.
     Show(String),
-    /// Take this screen away.
     Close,
     /// Say a sentence in the status line.
     Say(Role, String),

@@ -13,7 +13,6 @@ use crate::ui::view::{View, bar, clock, fit, lines};
 /// The smallest window.
 pub const LEAST: (u16, u16) = (80, 24);
 
-/// Draws the whole window.
 pub fn draw(app: &App, frame: &mut Frame) {
     let area = frame.area();
     let view = View { theme: app.theme, now: app.now, at_ms: app.at_ms, who: app.who.as_deref() };

@@ -15,7 +15,6 @@ use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, fit, lines, window, wrap};
 
-/// The page.
 pub struct Help {
     of: String,
     own: Vec<Shown>,
@@ -52,7 +51,6 @@ const KEYS: &[K] = &[
 
 impl Help {
     /// For a screen, with the keys that work everywhere.
-    #[must_use]
     pub fn new(of: String, own: Vec<Shown>, general: Vec<Shown>) -> Self {
         Self { of, own, general, shows: Shows::Keys, from: 0, topic: 0 }
     }

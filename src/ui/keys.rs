@@ -8,15 +8,12 @@ use crate::ui::screen::Context;
 /// One press, in the words of this program.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Press {
-    /// A character as typed.
     Char(char),
-    /// A character with the control key.
     Ctrl(char),
     F(u8),
     Enter,
     Esc,
     Tab,
-    /// Tab with shift.
     BackTab,
     Up,
     Down,
@@ -30,59 +27,48 @@ pub enum Press {
     Delete,
 }
 
+/// Keys that are no characters: as the terminal sends them, as the footer prints them.
+const NAMED: [(KeyCode, Press, &str); 14] = [
+    (KeyCode::Enter, Press::Enter, "Enter"),
+    (KeyCode::Esc, Press::Esc, "Esc"),
+    (KeyCode::Tab, Press::Tab, "Tab"),
+    (KeyCode::BackTab, Press::BackTab, "Shift-Tab"),
+    (KeyCode::Up, Press::Up, "↑"),
+    (KeyCode::Down, Press::Down, "↓"),
+    (KeyCode::Left, Press::Left, "←"),
+    (KeyCode::Right, Press::Right, "→"),
+    (KeyCode::Home, Press::Home, "Home"),
+    (KeyCode::End, Press::End, "End"),
+    (KeyCode::PageUp, Press::PageUp, "PgUp"),
+    (KeyCode::PageDown, Press::PageDown, "PgDn"),
+    (KeyCode::Backspace, Press::Backspace, "Backspace"),
+    (KeyCode::Delete, Press::Delete, "Del"),
+];
+
 impl Press {
     /// From a key event of the terminal; nothing for a release or a key without use here.
-    #[must_use]
     pub fn from_event(event: &KeyEvent) -> Option<Self> {
         if event.kind == KeyEventKind::Release {
             return None;
         }
         let control =
             event.modifiers.contains(KeyModifiers::CONTROL) && !event.modifiers.contains(KeyModifiers::ALT);
-        Some(match event.code {
-            KeyCode::Char(c) if control => Self::Ctrl(c.to_ascii_lowercase()),
-            KeyCode::Char(c) => Self::Char(c),
-            KeyCode::F(n) => Self::F(n),
-            KeyCode::Enter => Self::Enter,
-            KeyCode::Esc => Self::Esc,
-            KeyCode::Tab => Self::Tab,
-            KeyCode::BackTab => Self::BackTab,
-            KeyCode::Up => Self::Up,
-            KeyCode::Down => Self::Down,
-            KeyCode::Left => Self::Left,
-            KeyCode::Right => Self::Right,
-            KeyCode::Home => Self::Home,
-            KeyCode::End => Self::End,
-            KeyCode::PageUp => Self::PageUp,
-            KeyCode::PageDown => Self::PageDown,
-            KeyCode::Backspace => Self::Backspace,
-            KeyCode::Delete => Self::Delete,
-            _ => return None,
-        })
+        match event.code {
+            KeyCode::Char(c) if control => Some(Self::Ctrl(c.to_ascii_lowercase())),
+            KeyCode::Char(c) => Some(Self::Char(c)),
+            KeyCode::F(n) => Some(Self::F(n)),
+            code => NAMED.iter().find(|(of, ..)| *of == code).map(|(_, press, _)| *press),
+        }
     }
 
     /// As the footer prints it.
-    #[must_use]
     pub fn name(self) -> String {
         match self {
             Self::Char(' ') => "Space".into(),
             Self::Char(c) => c.to_string(),
             Self::Ctrl(c) => format!("Ctrl-{}", c.to_ascii_uppercase()),
             Self::F(n) => format!("F{n}"),
-            Self::Enter => "Enter".into(),
-            Self::Esc => "Esc".into(),
-            Self::Tab => "Tab".into(),
-            Self::BackTab => "Shift-Tab".into(),
-            Self::Up => "↑".into(),
-            Self::Down => "↓".into(),
-            Self::Left => "←".into(),
-            Self::Right => "→".into(),
-            Self::Home => "Home".into(),
-            Self::End => "End".into(),
-            Self::PageUp => "PgUp".into(),
-            Self::PageDown => "PgDn".into(),
-            Self::Backspace => "Backspace".into(),
-            Self::Delete => "Del".into(),
+            other => NAMED.iter().find(|(_, press, _)| *press == other).map_or("", |n| n.2).into(),
         }
     }
 
@@ -121,20 +107,17 @@ impl<S> Key<S> {
 
 impl<S, A> Key<S, A> {
     /// A word or two for the footer, a sentence for the help.
-    #[must_use]
     pub const fn named(mut self, label: &'static str, help: &'static str) -> Self {
         (self.label, self.help) = (label, help);
         self
     }
 
     /// A sentence for the help alone.
-    #[must_use]
     pub const fn help(self, help: &'static str) -> Self {
         self.named("", help)
     }
 
     /// Where it works only now and then.
-    #[must_use]
     pub const fn when(mut self, when: fn(&S) -> bool) -> Self {
         self.when = when;
         self
@@ -147,9 +130,7 @@ pub struct Shown {
     pub key: String,
     /// A word or two.
     pub label: &'static str,
-    /// A sentence.
     pub help: &'static str,
-    /// It works now.
     pub works: bool,
 }
 

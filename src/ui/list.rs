@@ -81,9 +81,7 @@ pub fn in_sight(at: usize, of: usize, height: usize) -> std::ops::Range<usize> {
 /// What a press did to a list that letters narrow.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Pick {
-    /// It stays open.
     Open,
-    /// It was left.
     Left,
     /// What stands at the cursor, or what is typed, is taken.
     Taken,

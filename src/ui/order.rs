@@ -111,7 +111,6 @@ impl<A, R> Read<A, R> {
     }
 
     /// It takes long.
-    #[must_use]
     pub fn slow(self) -> Self {
         Self { sort: Sort::Slow, ..self }
     }
@@ -237,7 +236,6 @@ pub struct Undone {
 #[derive(Clone, Debug)]
 pub struct Said(pub Role, pub String);
 
-/// Why an order was not done.
 #[derive(Clone, Debug)]
 pub struct Failure {
     pub sentence: String,

@@ -30,14 +30,10 @@ const KEYS: &[K] = &[
 ];
 
 impl Page {
-    /// With this text.
-    #[must_use]
     pub fn new(title: impl Into<String>, text: &str) -> Self {
         Self { title: title.into(), text: text.lines().map(clocks).collect(), from: 0 }
     }
 
-    /// The working of these figures.
-    #[must_use]
     pub fn working(all: &[Working]) -> Self {
         let mut text: Vec<String> = Vec::new();
         for w in all {

@@ -20,9 +20,7 @@ use records::Who;
 #[derive(Clone, Debug)]
 pub struct Context {
     pub now: Stamp,
-    /// Milliseconds since the start.
     pub at_ms: u64,
-    /// Who works here.
     pub who: Who,
     /// A number that no other screen of this program has.
     pub layer: u64,
@@ -59,7 +57,6 @@ pub trait Screen {
         Vec::new()
     }
 
-    /// A person pressed a key.
     fn press(&mut self, press: Press, now: &Context) -> Vec<Effect>;
 
     /// A code was scanned; what it leads to, where it is known.
@@ -140,7 +137,6 @@ pub trait Screen {
 pub struct Desk {
     pub name: &'static str,
     pub on: &'static [Press],
-    /// A sentence for the help.
     pub help: &'static str,
     /// With what the screen offers that it is opened from.
     pub open: fn(Option<Box<dyn Any>>) -> Box<dyn Screen>,

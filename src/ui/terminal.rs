@@ -24,15 +24,11 @@ use crate::ui::worker::{Errand, work, work_slowly};
 use records::Stamp;
 use records::Store;
 
-/// What the screens start with.
 pub struct Start {
-    /// The store's file.
     pub path: PathBuf,
-    /// The store.
     pub store: Store,
     /// Who works here, where it was said.
     pub who: Option<String>,
-    /// The clock.
     pub clock: Box<dyn Fn() -> Stamp>,
     /// The clock stands still: it is a demo store's.
     pub demo: bool,
@@ -45,7 +41,6 @@ pub struct Start {
 }
 
 /// How many columns the terminal has; nothing where there is none.
-#[must_use]
 pub fn columns() -> Option<u16> {
     crossterm::terminal::size().ok().map(|(columns, _)| columns).filter(|c| *c > 0)
 }
@@ -55,9 +50,6 @@ pub struct Taken(Terminal<CrosstermBackend<Stdout>>);
 
 impl Taken {
     /// Takes the terminal, and makes a panic of this thread give it back before it is told.
-    ///
-    /// # Errors
-    /// It is no terminal.
     pub fn take() -> io::Result<Self> {
         let me = std::thread::current().id();
         let before = std::panic::take_hook();
@@ -115,9 +107,6 @@ fn give_back() -> io::Result<()> {
 }
 
 /// Runs the screens until the person leaves or the system asks for it.
-///
-/// # Errors
-/// The terminal cannot be used.
 pub fn run(start: Start) -> io::Result<End> {
     let theme = Theme::from_environment(|name| std::env::var(name).ok());
     let (events, happened) = mpsc::channel::<Event>();

@@ -13,25 +13,19 @@ use records::value::tag::shown;
 
 /// What a screen reads while it draws.
 pub struct View<'a> {
-    /// The look.
     pub theme: Theme,
-    /// The clock.
     pub now: Stamp,
     /// Milliseconds since the start, for countdowns.
     pub at_ms: u64,
-    /// Who works here.
     pub who: Option<&'a str>,
 }
 
 impl View<'_> {
     /// A piece of text in a role. What must not reach a terminal is escaped.
-    #[must_use]
     pub fn span(&self, role: Role, text: impl AsRef<str>) -> Span<'static> {
         Span::styled(shown(text.as_ref()).into_owned(), self.theme.style(role))
     }
 
-    /// A whole line in a role.
-    #[must_use]
     pub fn line(&self, role: Role, text: impl AsRef<str>) -> Line<'static> {
         Line::from(self.span(role, text))
     }
@@ -47,7 +41,6 @@ impl View<'_> {
     }
 
     /// A tick, or what stands for its absence.
-    #[must_use]
     pub fn mark(&self, ok: bool) -> Span<'static> {
         if ok { self.span(Role::Good, "✓") } else { self.span(Role::Bad, "✗") }
     }
@@ -69,7 +62,6 @@ pub fn caution(view: &View, width: usize) -> Vec<Line<'static>> {
 
 /// A line of a page as it fits: prose is broken with its indent kept, what stands behind a label below
 /// itself; a row of a table is left for the eye to move along.
-#[must_use]
 pub fn broken(line: &str, width: usize) -> Vec<String> {
     let prose = line.trim_start();
     let indent = line.len() - prose.len();
@@ -127,7 +119,6 @@ pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec
 }
 
 /// Text cut to a width, with `…` where something is missing, and filled up with blanks.
-#[must_use]
 pub fn fit(text: &str, width: usize) -> String {
     let text = shown(text);
     let mut out = String::new();
@@ -150,7 +141,6 @@ pub fn fit(text: &str, width: usize) -> String {
 }
 
 /// Text broken at blanks into lines of at most this width.
-#[must_use]
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let width = width.max(8);
     let mut out = vec![String::new()];
@@ -196,7 +186,6 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
 }
 
 /// The first line of a window of `height` lines that keeps `chosen` in sight.
-#[must_use]
 pub fn window(chosen: usize, total: usize, height: usize) -> usize {
     if height == 0 || total <= height {
         return 0;
@@ -205,14 +194,12 @@ pub fn window(chosen: usize, total: usize, height: usize) -> usize {
 }
 
 /// A line filled to a width with the ground of its role.
-#[must_use]
 pub fn bar(text: &str, width: usize, style: Style) -> Line<'static> {
     Line::from(Span::styled(fit(text, width), style))
 }
 
 /// A sentence or a row with every stamp in it as the screens print them. In a row of a table the cell keeps
 /// its width, so that the columns stay below each other.
-#[must_use]
 pub fn clocks(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut rest = text;
@@ -245,7 +232,6 @@ pub fn clocks(text: &str) -> String {
 }
 
 /// Day and time of day, as the screens print a stamp; what is no stamp stays as it is.
-#[must_use]
 pub fn clock(text: &str) -> String {
     match (text.get(0..10), text.get(11..16)) {
         (Some(day), Some(time)) if Stamp::parse(text).is_ok() => format!("{day} {time}"),

@@ -15,7 +15,6 @@ use crate::ui::order::{AnyOrder, Failure, Reply, Sort, Written};
 pub struct Errand {
     /// The screen that asked.
     pub to: u64,
-    /// Its number.
     pub job: u64,
     pub order: Box<dyn AnyOrder>,
     /// The PIN that was asked for, where it was refused without one.
@@ -35,7 +34,6 @@ pub struct Pin {
     pub check: PinCheck,
 }
 
-/// What came of an order.
 #[derive(Debug)]
 pub enum Outcome {
     Done(Reply),
@@ -53,7 +51,6 @@ pub enum Outcome {
 pub struct Report {
     /// The screen that asked.
     pub to: u64,
-    /// The errand's number.
     pub job: u64,
     pub outcome: Outcome,
 }
@@ -83,7 +80,6 @@ impl Worker {
         !self.stop.load(Ordering::Relaxed)
     }
 
-    /// Does one order.
     pub fn perform(&mut self, errand: &Errand) -> Outcome {
         self.stop = errand.stop.clone();
         let Some(pin) = &errand.proof else { return self.outcome(errand.order.as_ref()) };

@@ -1,21 +1,9 @@
 //! The position map. The assembler scans the pattern run at each position; F2 opens all blades at once.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::bench::position_map;
 use crate::jobs::bench::position_map::{Tree, mirrored};
 use crate::jobs::records::orders::together;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::list::{in_sight, mark, step};
-use crate::ui::order::{Failure, Lead, Reply};
-use crate::ui::reason::{Asked, Reason};
-use crate::ui::screen::{Change, Context, Screen, unknown};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines};
+use crate::ui::kit::*;
 
 /// The map while it is made.
 #[derive(Default)]

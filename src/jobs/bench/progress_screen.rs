@@ -1,12 +1,8 @@
 //! How far a mould, a blade or a heat has come: asked for by the screens, drawn as the bar above them.
 
-use ratatui::text::Line;
-
 use crate::jobs::bench::progress;
 use crate::jobs::bench::progress::{Stop, Way};
-use crate::ui::effect::Effect;
-use crate::ui::theme::Role;
-use crate::ui::view::View;
+use crate::ui::kit::*;
 
 /// Asks for the way of a record; the reply is `Option<Way>`, none where it is no mould, blade or heat.
 pub fn ask(tag: &str) -> Effect {

@@ -1,9 +1,5 @@
 //! The bench: the forms of every station. Whoever stands there picks a kind of record; Enter opens its form.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::bench::position_map_screen::TreeMap;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::desks;
@@ -13,18 +9,10 @@ use crate::jobs::furnace::dry_screen;
 use crate::jobs::furnace::dry_screen::Dry;
 use crate::jobs::records::form_screen::Entry;
 use crate::ui::big_digits::big;
-use crate::ui::effect::Effect;
 use crate::ui::form::label;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::list::{mark, step};
-use crate::ui::order::Reply;
-use crate::ui::screen::{Change, Context, Screen};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines, split, window};
+use crate::ui::kit::*;
 use records::catalogue::kind::Kind;
 
-/// What the bench knows.
 pub struct Bench {
     kinds: Vec<(&'static str, &'static Kind)>,
     at: usize,

@@ -1,22 +1,10 @@
 //! Answers about causes that were kept: the list, the page as it was read then, the question asked again.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
 use crate::jobs::causes::answers;
 use crate::jobs::causes::answers::Kept;
 use crate::jobs::desks;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::list::List;
-use crate::ui::order::Reply;
-use crate::ui::page::Page;
-use crate::ui::screen::{Context, Screen};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines};
+use crate::ui::kit::*;
 
-/// The screen.
 #[derive(Default)]
 pub struct Answers(List<Kept>);
 

@@ -1,18 +1,8 @@
 //! Before a charge or a preheat: is it dry, is it inspected? Both are ticked by hand; nothing hurries.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::records::form_screen::Entry;
-use crate::ui::effect::Effect;
 use crate::ui::form::ANSWERED;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::order::Lead;
-use crate::ui::screen::{Context, Screen, unused};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, dialog};
+use crate::ui::kit::*;
 use records::catalogue::kind::Kind;
 use records::value::words::articled;
 
@@ -37,14 +27,12 @@ const KEYS: &[K] = &[
 ];
 
 /// Kinds whose form is opened only after the two ticks.
-#[must_use]
 pub fn asks(kind: &Kind) -> bool {
     matches!(kind.name, "charges" | "oven_runs" | "oven_loads")
 }
 
 impl Dry {
     /// Before the form of this kind.
-    #[must_use]
     pub fn new(kind: &'static Kind, given: Vec<(String, String)>) -> Self {
         Self { kind, given, dry: false, inspected: false }
     }

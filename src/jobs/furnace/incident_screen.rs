@@ -1,27 +1,15 @@
 //! A mishap at the furnace. The melter says which mould it really was; Enter records it in one step.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
 use crate::jobs::furnace::incident;
 use crate::jobs::furnace::incident::{Evidence, WrongMould};
 use crate::jobs::records::orders::together;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::list::{in_sight, mark, step};
-use crate::ui::order::{Failure, Lead, Reply};
-use crate::ui::screen::{Change, Context, Screen, unknown};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, clocks, fit, lines};
+use crate::ui::kit::*;
 use records::value::tag::folded;
 
-/// What happened.
 #[derive(Clone, Debug)]
 pub enum Mistake {
     /// Another mould was poured than the one that was meant.
     WrongMould(WrongMould),
-    /// Two moulds carry this tag.
     DoubleTag(String),
 }
 
@@ -50,7 +38,6 @@ const KEYS: &[K] = &[
 
 impl Mishap {
     /// With the moulds that stand there; the one that it is about is left out.
-    #[must_use]
     pub fn new(what: Mistake, mut moulds: Vec<String>) -> Self {
         let about = folded(match &what {
             Mistake::WrongMould(w) => &w.planned,

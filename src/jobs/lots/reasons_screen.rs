@@ -1,27 +1,13 @@
 //! What blocks a lot, reason by reason, and what can be done about one: decide on its blades, hold, trace.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::desks;
 use crate::jobs::lots::ask;
 use crate::jobs::lots::dispose::{Decision, dispose};
 use crate::jobs::lots::show::Reason;
 use crate::jobs::records::orders::{hold, together};
-use crate::ui::confirm::Question;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::line::Line as Asking;
-use crate::ui::list::List;
-use crate::ui::order::{Read, Reply};
-use crate::ui::screen::{Change, Context, Screen};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, caution, clocks, fit, lines, wrap};
+use crate::ui::kit::*;
 use records::value::words::counted;
 
-/// The screen.
 pub struct Reasons {
     lot: String,
     all: List<Reason>,
@@ -98,8 +84,6 @@ fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
 }
 
 impl Reasons {
-    /// For a lot.
-    #[must_use]
     pub fn new(lot: String) -> Self {
         Self { lot, all: List::default() }
     }
@@ -114,7 +98,7 @@ impl Reasons {
         let blades = self.all.chosen().map(|r| r.blades.clone()).unwrap_or_default();
         let question = format!("Decision on {}, and why", counted(blades.len(), "blade"));
         let hint = "accept, rework, repair, scrap, hold, or a concession's tag; then why";
-        vec![Effect::open(Asking::new("Disposition", question, hint, move |text, now| {
+        vec![Effect::open(Prompt::new("Disposition", question, hint, move |text, now| {
             Ok(decided(&blades, &text, now))
         }))]
     }

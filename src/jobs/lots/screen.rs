@@ -1,28 +1,15 @@
 //! Lots and trials: what may go and what blocks the rest; what a trial says. Esc goes back.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
 use crate::jobs::desks;
 use crate::jobs::lots::ask;
 use crate::jobs::lots::reasons_screen::{Blocked, Reasons, ask_reasons};
 use crate::jobs::trials::lines_screen as trials;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::line::Line as Asking;
-use crate::ui::list::List;
-use crate::ui::order::{Failure, Order, Read, Reply, Sort};
-use crate::ui::screen::{Change, Context, Screen};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, broken, caution, clocks, fit, lines};
-use crate::ui::worker::Worker;
+use crate::ui::kit::*;
 use records::value::words::counted;
 use records::{Result, Stamp, Store, Who};
 
-/// A lot or a trial in the list.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Entry {
     /// It is a lot; else a trial.
@@ -86,17 +73,16 @@ impl Order for Sign {
 }
 
 /// The line that asks for the PIN of a signature.
-pub fn pin(lot: String) -> Asking {
+pub fn pin(lot: String) -> Prompt {
     let (title, question) = (format!("Sign {lot}"), format!("Sign the summary of {lot}: your PIN"));
     let hint = "Enter alone where no PIN is set: then the page says that the name is as claimed";
-    let line = Asking::new(title, question, hint, move |pin, now| {
+    let line = Prompt::new(title, question, hint, move |pin, now| {
         let pin = (!pin.is_empty()).then_some(pin);
         Ok(vec![Effect::ask(Sign { who: now.who.clone(), lot: lot.clone(), pin })])
     });
     line.secret().or_blank()
 }
 
-/// The desk.
 #[derive(Default)]
 pub struct Release {
     all: List<Entry>,

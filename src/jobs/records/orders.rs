@@ -3,11 +3,8 @@
 use crate::jobs::furnace::board;
 use crate::jobs::records::ask;
 use crate::jobs::records::ask::Logged;
-use crate::ui::effect::Effect;
-use crate::ui::line::Line;
-use crate::ui::order::{Order, Sort, Undone, Written};
-use crate::ui::screen::Context;
-use crate::ui::worker::Worker;
+use crate::ui::kit::*;
+use crate::ui::order::Undone;
 use records::{Result, Who};
 
 impl From<Logged> for Written {
@@ -60,7 +57,7 @@ pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, r
 pub fn hold(tag: String) -> Effect {
     let (title, question) = (format!("Hold {tag}"), format!("Hold on {tag}: why?"));
     let hint = "It fences everything that came or comes out of it";
-    Effect::open(Line::new(title, question, hint, move |reason, now| {
+    Effect::open(Prompt::new(title, question, hint, move |reason, now| {
         Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
             Ok(Written::from(ask::hold(store, who, tag, reason)?))
         })])
@@ -71,7 +68,7 @@ pub fn hold(tag: String) -> Effect {
 pub fn lift(tag: String) -> Effect {
     let (title, question) = (format!("Lift the hold on {tag}"), format!("Lift the hold on {tag}: why?"));
     let hint = "Quality lifts holds; the reason stays in its history";
-    Effect::open(Line::new(title, question, hint, move |reason, now| {
+    Effect::open(Prompt::new(title, question, hint, move |reason, now| {
         Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
             Ok(Written::from(Logged::new(&store.lift(who, tag, reason)?)))
         })])

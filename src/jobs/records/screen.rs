@@ -1,8 +1,5 @@
 //! One record: its fields, what hangs on it, every change. Esc goes back.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
 use crate::jobs::bench::progress::Way;
@@ -13,16 +10,9 @@ use crate::jobs::records::ask;
 use crate::jobs::records::orders::{hold, lift};
 use crate::jobs::records::show::Shown as Record;
 use crate::jobs::trace::show::Finding;
-use crate::ui::effect::Effect;
 use crate::ui::form::label;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown, close};
-use crate::ui::order::{Failure, Reply};
-use crate::ui::screen::{Change, Context, Offer, Screen};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, clocks, fit, lines};
+use crate::ui::kit::*;
 
-/// The record in sight.
 pub struct RecordView {
     asked: String,
     record: Option<Record>,
@@ -62,7 +52,6 @@ const KEYS: &[K] = &[
 
 impl RecordView {
     /// For a tag or an address.
-    #[must_use]
     pub fn new(asked: String) -> Self {
         Self { asked, record: None, way: None, missing: false, from: 0 }
     }

@@ -2,9 +2,7 @@
 
 use crate::jobs::lots::screen::Paper;
 use crate::jobs::trials::ask;
-use crate::ui::effect::Effect;
-use crate::ui::line::Line;
-use crate::ui::order::Read;
+use crate::ui::kit::*;
 use knowledge::stats::sample_size::Aim;
 
 /// How a trial stands.
@@ -18,7 +16,7 @@ pub fn read(tag: String) -> Effect {
 pub fn size() -> Effect {
     let question = "Rate now, rate worth having, blades a mould, correlation in a mould";
     let hint = "Such as 0.06 0.03 8 0.05 (power 80 %, two-sided 5 %)";
-    Effect::open(Line::new("Size of a trial", question, hint, |text, _| {
+    Effect::open(Prompt::new("Size of a trial", question, hint, |text, _| {
         let about = aim(&text)?;
         Ok(vec![Effect::read(about, |_, (aim, per_mould, icc)| {
             Ok(Paper("the size of a trial".into(), ask::plan(*aim, *per_mould, *icc)?.text()))
@@ -47,7 +45,7 @@ pub fn assign(trial: String) -> Effect {
     let (title, question) =
         (format!("Arms of {trial}"), format!("Moulds of {trial}, before they are poured"));
     let hint = "MOULD or MOULD=BLOCK, one after the other; arms first where there are none yet: B,C";
-    let line = Line::new(title, question, hint, move |text, now| {
+    let line = Prompt::new(title, question, hint, move |text, now| {
         Ok(vec![Effect::write(now, (trial.clone(), text), |store, who, (trial, text)| {
             let (arms, moulds): (Vec<&str>, Vec<&str>) =
                 text.split_whitespace().partition(|word| word.contains(','));

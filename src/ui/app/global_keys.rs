@@ -4,7 +4,6 @@ use crate::ui::app::App;
 use crate::ui::keys::{Key, Press, Shown, key, meant, shown};
 use crate::ui::screen::{Desk, Offer};
 
-/// What they mean.
 #[derive(Clone, Copy)]
 pub(crate) enum GlobalKey {
     Undo,

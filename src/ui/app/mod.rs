@@ -14,8 +14,8 @@ use crate::ui::effect::Effect;
 use crate::ui::form::drafts::{AskDrafts, Draft, KeepDraft};
 use crate::ui::help::Help;
 use crate::ui::keys::{Press, Shown, plain};
-use crate::ui::line::Line;
 use crate::ui::order::{AnyOrder, Failure, Found, Lead, LookUp, Reply, Said, Sort, Undone, Written};
+use crate::ui::prompt::Prompt;
 use crate::ui::scan;
 use crate::ui::scan::{Input, Scanner};
 use crate::ui::screen::{Change, Context, House, Offer, Screen};
@@ -27,9 +27,7 @@ use records::{Proof, Who};
 /// Everything that can wake the machine.
 #[derive(Debug)]
 pub enum Event {
-    /// A key.
     Key(Press),
-    /// A paste.
     Paste(String),
     /// The window has another size.
     Resize,
@@ -37,27 +35,22 @@ pub enum Event {
     Resumed,
     /// The system asks the program to end; the number of the signal.
     Signal(i32),
-    /// The worker answers.
     Answer(Report),
     /// Time went by.
     Tick,
 }
 
-/// How the machine ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum End {
     /// The person left.
     Quit,
-    /// By this signal.
     Signal(i32),
     /// By a fault of the program.
     Fault,
 }
 
-/// What was last saved.
 #[derive(Clone, Debug)]
 pub struct Saved {
-    /// The sentence.
     pub text: String,
     /// When, in milliseconds since the start.
     pub at_ms: u64,
@@ -91,7 +84,6 @@ pub struct App {
     scanner: Scanner,
     waiting: Vec<Waiting>,
     drafts: Vec<Draft>,
-    /// The look.
     pub theme: Theme,
     /// The clock, set from outside before each wake.
     pub now: Stamp,
@@ -107,11 +99,8 @@ pub struct App {
     key_ms: u64,
     /// What waits for a PIN: the screen that asked, and what.
     unproven: Option<(u64, Box<dyn AnyOrder>)>,
-    /// Who works here.
     pub who: Option<String>,
-    /// Milliseconds since the start.
     pub at_ms: u64,
-    /// What was last saved.
     pub saved: Option<Saved>,
     /// The sentence in the status line.
     pub notice: Option<(Role, String)>,
@@ -127,7 +116,6 @@ pub struct App {
 
 impl App {
     /// The machine with its first screen, and its first orders.
-    #[must_use]
     pub fn new(
         now: Stamp,
         who: Option<String>,
@@ -198,7 +186,6 @@ impl App {
     }
 
     /// When a tick is needed next, in milliseconds since the start.
-    #[must_use]
     pub fn due_ms(&self) -> u64 {
         let calm = self.at_ms + 200;
         self.scanner.due_ms().map_or(calm, |due| due.min(calm))
@@ -269,7 +256,7 @@ impl App {
                     self.take_up(&draft, errands);
                 }
             }
-            GlobalKey::Find => self.lay(Box::new(Line::find()), errands),
+            GlobalKey::Find => self.lay(Box::new(Prompt::find()), errands),
             GlobalKey::Desk(desk) => {
                 let Some(top) = self.layers.last() else { return };
                 let screen = match top.screen.offers(desk.name) {
@@ -279,7 +266,7 @@ impl App {
                 };
                 self.lay(screen, errands);
             }
-            GlobalKey::Who => self.lay(Box::new(Line::who()), errands),
+            GlobalKey::Who => self.lay(Box::new(Prompt::who()), errands),
             GlobalKey::Look => self.theme = self.theme.next(),
             GlobalKey::Help => {
                 if self.helps() {
@@ -338,7 +325,7 @@ impl App {
             (Outcome::WantsPin(sentence), Some(asked)) => {
                 self.unproven = Some((report.to, asked.order));
                 self.notice = Some((Role::Look, sentence));
-                self.lay(Box::new(Line::pin()), errands);
+                self.lay(Box::new(Prompt::pin()), errands);
             }
             (Outcome::Failed(failure), Some(_)) => self.failed(report.to, failure, errands),
             (Outcome::Done(reply), Some(_)) => self.heard(report.to, reply, errands),
@@ -448,14 +435,12 @@ impl App {
     }
 
     /// Seconds left in which the last entry can be taken back.
-    #[must_use]
     pub fn undo_left_s(&self) -> Option<u64> {
         let age = self.at_ms.saturating_sub(self.saved.as_ref()?.at_ms);
         (age < UNDO_MS).then(|| (UNDO_MS - age).div_ceil(1000))
     }
 
     /// What is being waited for longer than a moment: a write, and for how many seconds.
-    #[must_use]
     pub fn slow(&self) -> Option<(bool, u64)> {
         let writes = |w: &Waiting| w.order.sort() == Sort::Write;
         let counts = |w: &&Waiting| !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
@@ -465,14 +450,12 @@ impl App {
     }
 
     /// The screen on top, and the one below it where the top one leaves it in sight.
-    #[must_use]
     pub fn in_sight(&self) -> Vec<&dyn Screen> {
         let first = self.layers.iter().rposition(|l| !l.screen.is_dialog()).unwrap_or(0);
         self.layers[first..].iter().map(|l| l.screen.as_ref()).collect()
     }
 
     /// The keys that the footer shows: those of the top screen, then those that work everywhere.
-    #[must_use]
     pub fn footer(&self) -> Vec<Shown> {
         let Some(top) = self.layers.last() else { return Vec::new() };
         let mut out = top.screen.keys();

@@ -19,7 +19,6 @@ use records::{Error, Result};
 pub struct Draft {
     /// Its number among the drafts of one program.
     pub id: u64,
-    /// The record kind.
     pub kind: String,
     /// The record that it changes, where it changes one.
     pub address: Option<String>,
@@ -43,7 +42,6 @@ impl Order for AskDrafts {
     }
 }
 
-/// Keeps a draft.
 #[derive(Clone, Debug)]
 pub struct KeepDraft(pub Draft);
 
@@ -59,7 +57,6 @@ impl Order for KeepDraft {
     }
 }
 
-/// Drops a draft.
 #[derive(Clone, Debug)]
 pub struct DropDraft(pub u64);
 
@@ -92,9 +89,6 @@ fn beside(store: &Path, slot: u32, end: &str) -> PathBuf {
 
 impl Drafts {
     /// Takes a free slot beside the store, with what programs that are gone left behind.
-    ///
-    /// # Errors
-    /// No slot is free, or the folder cannot be written.
     pub fn open(store: &Path) -> Result<Self> {
         let mut mine: Option<Self> = None;
         for slot in 1..=SLOTS {
@@ -131,15 +125,11 @@ impl Drafts {
     }
 
     /// The drafts, oldest first.
-    #[must_use]
     pub fn all(&self) -> &[Draft] {
         &self.all
     }
 
     /// Keeps a draft; on the disk when this returns.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn keep(&mut self, draft: Draft) -> Result<()> {
         match self.all.iter_mut().find(|d| d.id == draft.id) {
             Some(there) => *there = draft,
@@ -149,9 +139,6 @@ impl Drafts {
     }
 
     /// Drops a draft.
-    ///
-    /// # Errors
-    /// The file cannot be written.
     pub fn drop_one(&mut self, id: u64) -> Result<()> {
         let before = self.all.len();
         self.all.retain(|d| d.id != id);

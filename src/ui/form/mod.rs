@@ -19,7 +19,6 @@ pub use crate::ui::form::row::{FieldSource, Origin, Row, carried, label};
 /// The form of one record.
 #[derive(Clone, Debug)]
 pub struct Form {
-    /// The kind.
     pub kind: &'static Kind,
     /// The record that is changed; none for a new one.
     pub address: Option<String>,
@@ -63,7 +62,6 @@ pub enum Ready {
 
 impl Form {
     /// An empty form of a kind, with what is known from where it was opened.
-    #[must_use]
     pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
         let shown = kind.all_fields().filter(|f| !matches!(f.name, "recorded_at" | "recorded_by"));
         let rows = shown.map(|f| Row::new(FieldSource::Field(*f))).collect();
@@ -95,19 +93,15 @@ impl Form {
         form
     }
 
-    /// The text of a field.
-    #[must_use]
     pub fn text(&self, name: &str) -> &str {
         self.row(name).map_or("", |r| r.text.as_str())
     }
 
     /// A row by its field's name.
-    #[must_use]
     pub fn row(&self, name: &str) -> Option<&Row> {
         self.rows.iter().find(|r| r.name() == name)
     }
 
-    /// Puts text into a field.
     pub fn set(&mut self, name: &str, text: &str, origin: Origin) {
         if let Some(row) = self.rows.iter_mut().find(|r| r.name() == name) {
             row.text = text.to_string();
@@ -166,7 +160,6 @@ impl Form {
     }
 
     /// The next row from `from` on that is blank; a note never stops the way to the line to accept.
-    #[must_use]
     pub fn next_blank(&self, from: usize) -> usize {
         (from..self.rows.len())
             .find(|&i| self.rows[i].text.is_empty() && self.rows[i].name() != "note")
@@ -174,7 +167,6 @@ impl Form {
     }
 
     /// The chosen row; none on the line to accept.
-    #[must_use]
     pub fn chosen(&self) -> Option<&Row> {
         self.rows.get(self.at)
     }
@@ -248,7 +240,6 @@ impl Form {
         self.set("side", SIDES[here.map_or(0, |i| 1 - i)], Origin::Typed);
     }
 
-    /// Turns a choice on or back.
     pub fn turn(&mut self, by: isize) {
         let Some(row) = self.rows.get_mut(self.at) else { return };
         let Type::Choice(words) = row.ty() else { return };
@@ -267,7 +258,6 @@ impl Form {
     /// The field that a code belongs to. A known record goes to a field that refers to its kind: the
     /// chosen one, else a blank one, else one that was only carried. An unknown code may be the new
     /// record's own tag, or text for the chosen field.
-    #[must_use]
     pub fn place_of(&self, code: &str, kind: Option<&str>) -> Option<usize> {
         let refers = |row: &Row, kind: &str| match row.ty() {
             Type::Ref(kinds) => kinds.contains(&kind),
@@ -311,7 +301,6 @@ impl Form {
     }
 
     /// The record as it stands, as far as it can be read.
-    #[must_use]
     pub fn record(&self, now: Stamp) -> Record<'static> {
         let mut record = Record::blank(self.kind);
         for row in &self.rows {
@@ -326,9 +315,6 @@ impl Form {
     }
 
     /// Checks everything, and gives what is to be written.
-    ///
-    /// # Errors
-    /// What stands in the way.
     pub fn accept(&mut self, now: Stamp, reason: &str) -> Result<Ready, Stop> {
         let mut first = None;
         for (i, row) in self.rows.iter_mut().enumerate() {
@@ -404,7 +390,6 @@ impl Form {
     }
 
     /// Minutes that a new record comes after its own time, where that makes it late.
-    #[must_use]
     pub fn late(&self, now: Stamp) -> Option<f64> {
         let mut typed = self.record(now);
         typed.set("recorded_at", records::Value::Time(now, None));
@@ -412,7 +397,6 @@ impl Form {
     }
 
     /// What the limits of a field say beside it: that a value lies outside, else the limit itself.
-    #[must_use]
     pub fn limit(&self, row: &Row) -> Option<(bool, String)> {
         let of = self.limits.iter().filter(|l| l.field == row.name());
         let mut found = None;
@@ -440,13 +424,11 @@ impl Form {
     }
 
     /// A person put something in.
-    #[must_use]
     pub fn touched(&self) -> bool {
         self.rows.iter().any(|r| matches!(r.origin, Origin::Typed | Origin::Scanned))
     }
 
     /// As a draft. A time that means the moment of accepting is fixed to this one.
-    #[must_use]
     pub fn to_draft(&self, id: u64, now: Stamp) -> Draft {
         let keep = |r: &Row| {
             let text = if r.text == "now" { r.resolved(now) } else { r.text.clone() };
@@ -472,7 +454,6 @@ impl Form {
     }
 
     /// From a draft; nothing where the kind is not known any more.
-    #[must_use]
     pub fn from_draft(draft: &Draft) -> Option<Self> {
         let kind = records::catalogue::kind(&draft.kind)?;
         let mut form = Self::new(kind, &[]);

@@ -11,7 +11,6 @@ pub enum Origin {
     Blank,
     /// A person typed it.
     Typed,
-    /// It was scanned.
     Scanned,
     /// It stood in the last record of the kind.
     Carried,
@@ -23,7 +22,6 @@ pub enum Origin {
 
 impl Origin {
     /// As drafts keep it.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Blank => "",
@@ -56,10 +54,8 @@ pub enum FieldSource {
     Own(OwnField),
 }
 
-/// One row.
 #[derive(Clone, Debug)]
 pub struct Row {
-    /// The field.
     pub of: FieldSource,
     /// What stands in it.
     pub text: String,
@@ -76,8 +72,6 @@ impl Row {
         Self { of, text: String::new(), origin: Origin::Blank, before: String::new(), fault: None }
     }
 
-    /// The field's name.
-    #[must_use]
     pub fn name(&self) -> &str {
         match &self.of {
             FieldSource::Field(f) => f.name,
@@ -86,14 +80,11 @@ impl Row {
     }
 
     /// The name as a person reads it, without the unit.
-    #[must_use]
     pub fn label(&self) -> String {
         let FieldSource::Field(f) = &self.of else { return self.name().replace('_', " ") };
         label(f)
     }
 
-    /// The unit.
-    #[must_use]
     pub fn unit(&self) -> &'static str {
         match &self.of {
             FieldSource::Field(f) => f.unit(),
@@ -102,7 +93,6 @@ impl Row {
     }
 
     /// It may be blank.
-    #[must_use]
     pub fn optional(&self) -> bool {
         match &self.of {
             FieldSource::Field(f) => f.optional,
@@ -110,8 +100,6 @@ impl Row {
         }
     }
 
-    /// Its type.
-    #[must_use]
     pub fn ty(&self) -> Type {
         match &self.of {
             FieldSource::Field(f) => f.ty,
@@ -125,7 +113,6 @@ impl Row {
     }
 
     /// Its typing guard.
-    #[must_use]
     pub fn guard(&self) -> Option<(f64, f64)> {
         match &self.of {
             FieldSource::Field(f) => f.guard,
@@ -137,7 +124,6 @@ impl Row {
     }
 
     /// The text as the store takes it: `now` and times of day are filled up.
-    #[must_use]
     pub fn resolved(&self, now: Stamp) -> String {
         let text = self.text.trim();
         match self.ty() {
@@ -151,13 +137,11 @@ impl Row {
     }
 
     /// The number that stands there, if it is one.
-    #[must_use]
     pub fn number(&self) -> Option<f64> {
         self.text.trim().parse().ok().filter(|v: &f64| v.is_finite())
     }
 
     /// It lies outside its guard as it stands.
-    #[must_use]
     pub fn outside(&self) -> Option<(f64, f64)> {
         let (low, high) = self.guard()?;
         let v = self.number()?;
@@ -173,7 +157,6 @@ impl Row {
 }
 
 /// A field's name as a person reads it, without the unit, which stands behind the value.
-#[must_use]
 pub fn label(f: &Field) -> String {
     let unit = f.unit();
     let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
@@ -235,7 +218,6 @@ const OF_ONE_PIECE: &[&str] = &["note", "place", "cavity", "zone", "side", "seal
 
 /// May the text of the last record of the kind be taken over? What changes slowly may: names of
 /// furnaces, lots, instruments. People, measurements, times, results and tags of single pieces never.
-#[must_use]
 pub fn carried(kind: &Kind, field: &Field) -> bool {
     if field.key || field.names_person() || OF_ONE_PIECE.contains(&field.name) {
         return false;

@@ -5,9 +5,6 @@ pub mod question;
 
 use std::sync::Arc;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
 use crate::jobs::causes::answers;
 use crate::jobs::causes::answers_screen::Answers;
 use crate::jobs::causes::ask;
@@ -15,21 +12,10 @@ use crate::jobs::causes::ask::Board;
 use crate::jobs::causes::explained;
 use crate::jobs::causes::screen::question::{Asking, Part, ask_choices, change};
 use crate::jobs::desks;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::line::Line;
-use crate::ui::list::step;
-use crate::ui::order::{Failure, Lead, Order, Reply, Said, Sort};
-use crate::ui::page::Page;
-use crate::ui::screen::{Context, Offer, Screen, shown_record};
-use crate::ui::theme::Role;
-use crate::ui::view::View;
-use crate::ui::worker::Worker;
+use crate::ui::kit::*;
 use knowledge::causes::{Cause, Settings, Watch};
 use records::Result;
 
-/// Pages of the panel.
 pub(crate) const PAGES: usize = 5;
 
 /// Ranks the causes behind a question; whoever asked can look at the run and stop it.
@@ -56,30 +42,14 @@ impl Order for Rank {
     }
 }
 
-/// What the desk knows.
+#[derive(Default)]
 pub struct CauseDesk {
     question: Asking,
     board: Option<Board>,
-    /// The run that goes on.
-    watch: Option<Arc<Watch>>,
-    /// Why there is no answer to the question as it stands.
-    trouble: Option<String>,
     at: usize,
     page: usize,
     from: usize,
     in_panel: bool,
-}
-
-impl Drop for CauseDesk {
-    fn drop(&mut self) {
-        if let Some(watch) = &self.watch {
-            watch.stop();
-        }
-    }
-}
-
-fn runs(desk: &CauseDesk) -> bool {
-    desk.watch.is_some()
 }
 
 fn rows(desk: &CauseDesk) -> bool {
@@ -89,15 +59,17 @@ fn rows(desk: &CauseDesk) -> bool {
 type K = Key<CauseDesk>;
 
 const KEYS: &[K] = &[
-    K::on(change(Part::Defect), |d, _| d.open(Part::Defect)).named("defect", "Choose the defect"),
-    K::on(change(Part::Zone), |d, _| d.open(Part::Zone)).named("zone", "Choose the zone of the finding"),
-    K::on(change(Part::Method), |d, _| d.open(Part::Method)).named("method", "Choose the inspection method"),
-    K::on(change(Part::Design), |d, _| d.open(Part::Design)).named("part", "Choose the part"),
-    K::on(change(Part::Since), |d, _| d.open(Part::Since))
+    K::on(change(Part::Defect), |d, _| d.question.open(Part::Defect)).named("defect", "Choose the defect"),
+    K::on(change(Part::Zone), |d, _| d.question.open(Part::Zone))
+        .named("zone", "Choose the zone of the finding"),
+    K::on(change(Part::Method), |d, _| d.question.open(Part::Method))
+        .named("method", "Choose the inspection method"),
+    K::on(change(Part::Design), |d, _| d.question.open(Part::Design)).named("part", "Choose the part"),
+    K::on(change(Part::Since), |d, _| d.question.open(Part::Since))
         .named("since", "Only what was poured from a date on"),
-    K::on(change(Part::Until), |d, _| d.open(Part::Until))
+    K::on(change(Part::Until), |d, _| d.question.open(Part::Until))
         .named("until", "Only what was poured until a date"),
-    K::on(change(Part::Below), |d, _| d.open(Part::Below))
+    K::on(change(Part::Below), |d, _| d.question.open(Part::Below))
         .named("below", "Only what came out of a record: its tag, typed or scanned"),
     K::on(&[Press::Char('x')], |d, _| d.reject())
         .named("rejected", "Count findings of rejecting inspections only, or all"),
@@ -120,12 +92,12 @@ const KEYS: &[K] = &[
         .when(rows),
     K::on(&[Press::Char('n')], |d, _| d.keep())
         .named("note", "Write the answer down with a note, to be found again")
-        .when(|d| d.board.is_some() && d.watch.is_none()),
+        .when(|d| d.board.is_some() && !d.question.runs()),
     K::on(&[Press::Char('a')], |_, _| vec![Effect::open(Answers::default())])
         .named("answers", "The answers that were kept"),
-    K::on(&[Press::Char('.'), Press::Esc], |d, _| d.interrupt())
+    K::on(&[Press::Char('.'), Press::Esc], |d, _| d.question.interrupt())
         .named("stop", "Stop the ranking; what was there before stays")
-        .when(runs),
+        .when(|d| d.question.runs()),
     K::on(&[Press::Esc], |d, _| d.back()).named("back", "Back"),
     K::on(&[Press::Up], |d, _| d.step(-1)).help("A line up"),
     K::on(&[Press::Down], |d, _| d.step(1)).help("A line down"),
@@ -134,19 +106,8 @@ const KEYS: &[K] = &[
 ];
 
 impl CauseDesk {
-    /// With a question.
-    #[must_use]
     pub fn new(ask: ask::Ask) -> Self {
-        Self {
-            question: Asking::new(ask),
-            board: None,
-            watch: None,
-            trouble: None,
-            at: 0,
-            page: 0,
-            from: 0,
-            in_panel: false,
-        }
+        Self { question: Asking::new(ask), ..Self::default() }
     }
 
     fn causes(&self) -> &[Cause] {
@@ -163,24 +124,10 @@ impl CauseDesk {
         cause.level.clone().filter(|l| l.chars().any(|c| c.is_ascii_digit()) && !l.contains(' '))
     }
 
-    fn stop(&mut self) {
-        if let Some(watch) = self.watch.take() {
-            watch.stop();
-        }
-    }
-
     /// Asks the question; the run before is no longer wanted.
     fn run(&mut self) -> Vec<Effect> {
-        self.stop();
-        let watch = Arc::new(Watch::default());
-        self.watch = Some(watch.clone());
-        self.trouble = None;
+        let watch = self.question.start();
         vec![Effect::ask(Rank { ask: self.question.ask.clone(), watch })]
-    }
-
-    fn open(&mut self, part: Part) -> Vec<Effect> {
-        self.question.open(part);
-        Vec::new()
     }
 
     fn reject(&mut self) -> Vec<Effect> {
@@ -214,7 +161,7 @@ impl CauseDesk {
         let Some(answer) = self.board.as_ref().map(|b| b.answer.clone()) else { return Vec::new() };
         let question = format!("Keep the answer on {}: note", answer.ask.words());
         let hint = "What was made of it; the page is kept as it stands now";
-        vec![Effect::open(Line::new("Keep the answer", question, hint, move |note, now| {
+        vec![Effect::open(Prompt::new("Keep the answer", question, hint, move |note, now| {
             Ok(vec![Effect::write(now, (answer.clone(), note), |store, who, (answer, note)| {
                 let n = answers::keep(store, who, answer, note)?;
                 Ok(Said(Role::Good, format!("kept as answer {n}; a on the cause desk finds it")))
@@ -222,17 +169,10 @@ impl CauseDesk {
         }))]
     }
 
-    fn interrupt(&mut self) -> Vec<Effect> {
-        self.stop();
-        self.trouble = Some("stopped; any change of the question asks again".into());
-        Vec::new()
-    }
-
     fn back(&mut self) -> Vec<Effect> {
         if self.in_panel {
             return self.scroll(false);
         }
-        self.stop();
         vec![Effect::Close]
     }
 
@@ -287,9 +227,8 @@ impl Screen for CauseDesk {
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
         match reply.take::<Option<Board>>() {
-            Some(Some(board)) if runs(self) => {
-                (self.watch, self.trouble, self.board) = (None, None, Some(board));
-                (self.at, self.from, self.in_panel) = (0, 0, false);
+            Some(Some(board)) if self.question.answered() => {
+                (self.board, self.at, self.from, self.in_panel) = (Some(board), 0, 0, false);
             }
             Some(_) => {}
             None => self.question.hear(&mut reply),
@@ -299,10 +238,7 @@ impl Screen for CauseDesk {
 
     fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
         // What a dialog over it asked for says nothing about its run.
-        if self.watch.take().is_some() {
-            self.trouble = Some(failure.sentence.clone());
-        }
-        Vec::new()
+        if self.question.runs() { self.question.failed(failure) } else { Vec::new() }
     }
 
     fn offers(&self, desk: &str) -> Offer {

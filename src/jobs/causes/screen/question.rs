@@ -1,13 +1,11 @@
 //! The question that the cause desk and the chart desk ask, and changing it: a list to pick from, a line to type.
 
-use ratatui::text::Line;
+use std::sync::Arc;
 
 use crate::jobs::causes::ask::{Ask, Choices, choices};
-use crate::ui::effect::Effect;
-use crate::ui::keys::{Press, Shown, plain};
-use crate::ui::list::{Narrowing, Pick};
-use crate::ui::order::{Lead, Read, Reply};
-use crate::ui::view::View;
+use crate::ui::keys::plain;
+use crate::ui::kit::*;
+use knowledge::causes::Watch;
 
 /// Asks what a question may ask for.
 pub fn ask_choices() -> Effect {
@@ -17,11 +15,8 @@ pub fn ask_choices() -> Effect {
 /// A part of the question.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Part {
-    /// The defect term.
     Defect,
-    /// The zone of the finding.
     Zone,
-    /// The inspection method.
     Method,
     /// The part that is cast.
     Design,
@@ -77,35 +72,87 @@ pub const fn change(part: Part) -> &'static [Press] {
     }
 }
 
-/// A question, and what is open to change it.
+/// A question, what is open to change it, and the run that answers it.
 #[derive(Default)]
 pub struct Asking {
     /// As it stands.
     pub ask: Ask,
     choices: Option<Choices>,
     editor: Option<Editor>,
+    /// The run that goes on.
+    pub run: Option<Arc<Watch>>,
+    /// Why there is no answer to the question as it stands.
+    pub trouble: Option<String>,
+}
+
+impl Drop for Asking {
+    fn drop(&mut self) {
+        self.stop();
+    }
 }
 
 impl Asking {
-    /// With a question.
-    #[must_use]
     pub fn new(ask: Ask) -> Self {
-        Self { ask, choices: None, editor: None }
+        Self { ask, ..Self::default() }
+    }
+
+    /// A new run; the one before is no longer wanted.
+    pub fn start(&mut self) -> Arc<Watch> {
+        self.stop();
+        self.trouble = None;
+        self.run.insert(Arc::default()).clone()
+    }
+
+    pub fn stop(&mut self) {
+        if let Some(run) = self.run.take() {
+            run.stop();
+        }
+    }
+
+    /// The person does not want to wait.
+    pub fn interrupt(&mut self) -> Vec<Effect> {
+        self.stop();
+        self.trouble = Some("stopped; any change of the question asks again".into());
+        Vec::new()
+    }
+
+    pub fn runs(&self) -> bool {
+        self.run.is_some()
+    }
+
+    /// The run is over; false where none was waited for.
+    pub fn answered(&mut self) -> bool {
+        self.trouble = self.trouble.take().filter(|_| !self.runs());
+        self.run.take().is_some()
+    }
+
+    pub fn failed(&mut self, failure: &Failure) -> Vec<Effect> {
+        (self.run, self.trouble) = (None, Some(failure.sentence.clone()));
+        Vec::new()
+    }
+
+    /// What is shown answers the question as it stands.
+    pub fn is_current(&self) -> bool {
+        self.run.is_none() && self.trouble.is_none()
+    }
+
+    /// What keeps an answer from being shown, below the question in words.
+    pub fn trouble_lines(&self, width: usize, view: &View) -> Vec<Line<'static>> {
+        let text = self.trouble.as_ref().map(|t| format!("✗ {t}"));
+        text.into_iter().flat_map(|t| view.wrapped(Role::Bad, &t, width)).take(3).collect()
     }
 
     /// A part of it is open.
-    #[must_use]
     pub fn is_open(&self) -> bool {
         self.editor.is_some()
     }
 
-    /// Opens a part of it.
-    pub fn open(&mut self, part: Part) {
+    pub fn open(&mut self, part: Part) -> Vec<Effect> {
         self.editor = Some(Editor::new(part, &mut self.ask, self.choices.as_ref()));
+        Vec::new()
     }
 
     /// The keys while a part is open.
-    #[must_use]
     pub fn keys() -> Vec<Shown> {
         vec![
             plain("Enter", "take", "Take it"),
@@ -153,7 +200,6 @@ impl Asking {
     }
 
     /// What stands on the screen while a part is open.
-    #[must_use]
     pub fn rows(&self, width: usize, height: usize, view: &View) -> Option<Vec<Line<'static>>> {
         Some(self.editor.as_ref()?.rows(width, height, view))
     }
@@ -162,7 +208,6 @@ impl Asking {
 /// The list or the line that is open.
 #[derive(Clone, Debug)]
 struct Editor {
-    /// What it changes.
     part: Part,
     typed: Narrowing,
     /// What may be picked: the text and what stands behind it; none while it is not known yet.
@@ -170,7 +215,6 @@ struct Editor {
 }
 
 impl Editor {
-    /// For one part of the question.
     fn new(part: Part, ask: &mut Ask, choices: Option<&Choices>) -> Self {
         let text = if part.is_list() { None } else { part.place(ask).clone() };
         let typed = Narrowing { text: text.unwrap_or_default(), at: 0 };

@@ -8,24 +8,15 @@ pub(crate) mod pick;
 
 use std::sync::Arc;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
 use crate::jobs::causes::ask::Ask;
-use crate::jobs::causes::screen::question::{Asking, Part, ask_choices};
+use crate::jobs::causes::screen::question::{Asking, ask_choices};
 use crate::jobs::charts::ask;
 use crate::jobs::charts::ask::{By, ChartAsk, Drawn, Of, Readings, Wanted};
 use crate::jobs::charts::screen::keys::KEYS;
 use crate::jobs::charts::screen::pick::Picker;
 use crate::jobs::desks;
-use crate::ui::effect::Effect;
-use crate::ui::keys::{Press, Shown, dispatch, shown};
-use crate::ui::list::Pick;
-use crate::ui::order::{Failure, Lead, Order, Read, Reply, Sort};
-use crate::ui::page::Page as Paper;
-use crate::ui::screen::{Context, Offer, Screen, shown_record};
-use crate::ui::view::View;
-use crate::ui::worker::Worker;
+use crate::ui::keys::{dispatch, shown};
+use crate::ui::kit::*;
 use knowledge::causes::Watch;
 use records::Result;
 
@@ -52,9 +43,8 @@ impl Order for Draw {
     }
 }
 
-/// What is drawn.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Page {
+pub(crate) enum ChartPage {
     Time,
     Points,
     Parts,
@@ -62,11 +52,11 @@ pub(crate) enum Page {
     Zones,
 }
 
-const PAGES: [Page; 5] = [Page::Time, Page::Points, Page::Parts, Page::Positions, Page::Zones];
+const PAGES: [ChartPage; 5] =
+    [ChartPage::Time, ChartPage::Points, ChartPage::Parts, ChartPage::Positions, ChartPage::Zones];
 
-/// What the desk knows.
 pub struct ChartDesk {
-    page: Page,
+    page: ChartPage,
     question: Asking,
     of: Of,
     by: Option<By>,
@@ -74,8 +64,6 @@ pub struct ChartDesk {
     rules: bool,
     reading: Option<String>,
     shown: Option<Drawn>,
-    run: Option<Arc<Watch>>,
-    trouble: Option<String>,
     /// The point, the mould, the line that is looked at.
     at: usize,
     /// The position that is looked at.
@@ -84,18 +72,11 @@ pub struct ChartDesk {
     picker: Option<Picker>,
 }
 
-impl Drop for ChartDesk {
-    fn drop(&mut self) {
-        self.stop();
-    }
-}
-
 impl ChartDesk {
     /// With a question, and a reading to hold it against.
-    #[must_use]
     pub fn new(ask: Ask, reading: Option<String>) -> Self {
         Self {
-            page: if reading.is_some() { Page::Points } else { Page::Time },
+            page: if reading.is_some() { ChartPage::Points } else { ChartPage::Time },
             question: Asking::new(ask),
             of: Of::Defect,
             by: None,
@@ -103,8 +84,6 @@ impl ChartDesk {
             rules: false,
             reading,
             shown: None,
-            run: None,
-            trouble: None,
             at: 0,
             row: 0,
             readings: None,
@@ -112,18 +91,11 @@ impl ChartDesk {
         }
     }
 
-    fn stop(&mut self) {
-        if let Some(run) = self.run.take() {
-            run.stop();
-        }
-    }
-
     /// Asks for the picture; the run before is no longer wanted.
     fn draw_anew(&mut self) -> Vec<Effect> {
-        self.stop();
-        self.trouble = None;
+        self.question.trouble = None;
         let wanted = match (self.page, &self.reading) {
-            (Page::Time, _) => Wanted::Chart(ChartAsk {
+            (ChartPage::Time, _) => Wanted::Chart(ChartAsk {
                 of: self.of.clone(),
                 ask: self.question.ask.clone(),
                 by: self.by,
@@ -131,15 +103,17 @@ impl ChartDesk {
                 rules: self.rules,
                 against: None,
             }),
-            (Page::Points | Page::Parts, Some(reading)) => {
+            (ChartPage::Points | ChartPage::Parts, Some(reading)) => {
                 Wanted::Against(self.question.ask.clone(), reading.clone(), self.points_by)
             }
-            (Page::Points | Page::Parts, None) => return self.pick(true),
-            (Page::Positions, _) => Wanted::Positions(self.question.ask.clone()),
-            (Page::Zones, _) => Wanted::Zones(Ask { zone: None, ..self.question.ask.clone() }),
+            (ChartPage::Points | ChartPage::Parts, None) => {
+                self.question.stop();
+                return self.pick(true);
+            }
+            (ChartPage::Positions, _) => Wanted::Positions(self.question.ask.clone()),
+            (ChartPage::Zones, _) => Wanted::Zones(Ask { zone: None, ..self.question.ask.clone() }),
         };
-        let run = Arc::new(Watch::default());
-        self.run = Some(run.clone());
+        let run = self.question.start();
         vec![Effect::ask(Draw { wanted, run })]
     }
 
@@ -152,29 +126,24 @@ impl ChartDesk {
         }
     }
 
-    fn turn(&mut self, to: Page) -> Vec<Effect> {
-        let same = |p: Page| matches!(p, Page::Points | Page::Parts);
+    fn turn(&mut self, to: ChartPage) -> Vec<Effect> {
+        let same = |p: Page| matches!(p, ChartPage::Points | ChartPage::Parts);
         let kept = same(self.page) && same(to) && matches!(self.shown, Some(Drawn::Against(_)));
         self.page = to;
-        if kept && self.run.is_none() && self.trouble.is_none() {
+        if kept && self.question.is_current() {
             self.stand();
             return Vec::new();
         }
         self.draw_anew()
     }
 
-    fn go_to(&mut self, to: Page) -> Vec<Effect> {
+    fn go_to(&mut self, to: ChartPage) -> Vec<Effect> {
         if to == self.page { Vec::new() } else { self.turn(to) }
     }
 
     fn page_on(&mut self, by: usize) -> Vec<Effect> {
         let now = PAGES.iter().position(|p| *p == self.page).unwrap_or(0);
         self.turn(PAGES[(now + by) % PAGES.len()])
-    }
-
-    fn open(&mut self, part: Part) -> Vec<Effect> {
-        self.question.open(part);
-        Vec::new()
     }
 
     fn reject(&mut self) -> Vec<Effect> {
@@ -188,22 +157,11 @@ impl ChartDesk {
     }
 
     fn working(&self) -> Vec<Effect> {
-        vec![Effect::open(Paper::working(&self.workings()))]
-    }
-
-    fn interrupt(&mut self) -> Vec<Effect> {
-        self.stop();
-        self.trouble = Some("stopped; any change of the question asks again".into());
-        Vec::new()
-    }
-
-    fn back(&mut self) -> Vec<Effect> {
-        self.stop();
-        vec![Effect::Close]
+        vec![Effect::open(Page::working(&self.workings()))]
     }
 
     fn group(&mut self) -> Vec<Effect> {
-        if self.page == Page::Time {
+        if self.page == ChartPage::Time {
             let rate = matches!(self.of, Of::Defect);
             let all = [None, Some(By::Mould), Some(By::Heat), Some(By::Day), Some(By::Week), Some(By::Month)];
             let all: Vec<Option<By>> = all.into_iter().chain((!rate).then_some(Some(By::Reading))).collect();
@@ -230,15 +188,15 @@ impl ChartDesk {
             (Pick::Left, _) => {
                 self.picker = None;
                 // Without a reading there is nothing to hold a rate against.
-                if matches!(self.page, Page::Points | Page::Parts) && self.reading.is_none() {
-                    return self.turn(Page::Time);
+                if matches!(self.page, ChartPage::Points | ChartPage::Parts) && self.reading.is_none() {
+                    return self.turn(ChartPage::Time);
                 }
                 return Vec::new();
             }
             (Pick::Taken, Some(Of::Field(reading))) if against => {
                 self.reading = Some(reading);
-                if !matches!(self.page, Page::Points | Page::Parts) {
-                    self.page = Page::Points;
+                if !matches!(self.page, ChartPage::Points | ChartPage::Parts) {
+                    self.page = ChartPage::Points;
                 }
             }
             (Pick::Taken, Some(of)) => (self.of, self.by) = (of, None),
@@ -296,8 +254,9 @@ impl Screen for ChartDesk {
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
         if let Some(drawn) = reply.take::<Option<Drawn>>() {
-            if let (Some(drawn), Some(_)) = (drawn, &self.run) {
-                (self.run, self.trouble, self.shown) = (None, None, Some(drawn));
+            if let (Some(drawn), true) = (drawn, self.question.runs()) {
+                self.question.answered();
+                self.shown = Some(drawn);
                 self.stand();
             }
         } else if reply.put(&mut self.readings) {
@@ -311,8 +270,7 @@ impl Screen for ChartDesk {
     }
 
     fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
-        (self.run, self.trouble) = (None, Some(failure.sentence.clone()));
-        Vec::new()
+        self.question.failed(failure)
     }
 
     fn takes_text(&self) -> bool {

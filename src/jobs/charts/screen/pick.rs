@@ -1,11 +1,7 @@
 //! Choosing a reading: a list that letters narrow.
 
-use ratatui::text::Line;
-
 use crate::jobs::charts::ask::{Of, Readings};
-use crate::ui::keys::Press;
-use crate::ui::list::{Narrowing, Pick};
-use crate::ui::view::View;
+use crate::ui::kit::*;
 
 struct Row {
     name: String,
@@ -13,7 +9,6 @@ struct Row {
     of: Of,
 }
 
-/// The list.
 pub struct Picker {
     /// For what a rate is held against, else for what is charted.
     pub against: bool,

@@ -1,15 +1,9 @@
 //! The furnace desk drawn: what is to be poured and was poured last, and the checks of the chosen mould.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::furnace::readiness::Check;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::furnace::screen::rank;
-use crate::ui::list::mark;
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clocks, fit, lines, window, wrap};
+use crate::ui::kit::*;
 
 /// What to do where nothing is on record.
 const FIRST: [&str; 5] = [

@@ -6,8 +6,7 @@ use crate::jobs::desks;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::furnace::shift;
 use crate::jobs::records::orders::hold;
-use crate::ui::effect::Effect;
-use crate::ui::keys::{Key, Press};
+use crate::ui::kit::*;
 
 fn stands(desk: &Furnace) -> bool {
     desk.standing().is_some()

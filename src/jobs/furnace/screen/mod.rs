@@ -3,10 +3,6 @@
 pub(crate) mod draw;
 pub(crate) mod keys;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::bench::progress::Way;
 use crate::jobs::bench::progress_screen;
 use crate::jobs::desks;
@@ -19,15 +15,8 @@ use crate::jobs::furnace::readiness;
 use crate::jobs::furnace::readiness::{Check, Ready};
 use crate::jobs::furnace::screen::keys::KEYS;
 use crate::jobs::records::orders::log;
-use crate::ui::confirm::Question;
-use crate::ui::effect::Effect;
-use crate::ui::keys::{Press, Shown, dispatch, shown};
-use crate::ui::order::{Lead, Order, Reply};
-use crate::ui::page::Page;
-use crate::ui::screen::{Change, Context, Screen, unknown};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, clocks, split};
-use crate::ui::worker::Worker;
+use crate::ui::keys::{dispatch, shown};
+use crate::ui::kit::*;
 use records::Stamp;
 use records::catalogue::kind;
 use records::value::tag::folded;
@@ -44,7 +33,6 @@ impl Order for AskBoard {
     }
 }
 
-/// What the desk knows.
 #[derive(Default)]
 pub struct Furnace {
     board: Option<Board>,

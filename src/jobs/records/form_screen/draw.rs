@@ -1,14 +1,10 @@
 //! The rows of a form, and what follows from what is typed.
 
-use ratatui::text::Line;
-
 use crate::jobs::furnace::board::PourFigures;
 use crate::jobs::records::form_screen::Entry;
 use crate::ui::blade_map;
 use crate::ui::form::{Form, Origin, Row};
-use crate::ui::reason::Reason;
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, wrap};
+use crate::ui::kit::*;
 use knowledge::metallurgy::fill;
 use records::{Record, Type};
 
@@ -160,7 +156,6 @@ fn charge_line((ok, text): &(bool, String)) -> (Role, String) {
 }
 
 /// Superheat, gate velocity and oven-to-pour time of a pour as far as it is typed.
-#[must_use]
 pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)> {
     let mut out = Vec::new();
     match (record.get("indicated_c").number(), figures.liquidus_c) {

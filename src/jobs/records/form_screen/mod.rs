@@ -3,26 +3,13 @@
 pub(crate) mod draw;
 pub(crate) mod table;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::furnace::board::{FormStart, PourFigures};
 use crate::jobs::furnace::{board, charge, figures};
 use crate::jobs::records::form_screen::table::KEYS;
 use crate::jobs::records::orders::{correct, log};
-use crate::ui::effect::Effect;
 use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
 use crate::ui::form::{Form, Origin, Ready, Row, Stop};
-use crate::ui::keys;
-use crate::ui::keys::{Press, Shown};
-use crate::ui::list::{in_sight, mark};
-use crate::ui::order::{Failure, Lead, Reply};
-use crate::ui::page::Page;
-use crate::ui::reason::{Asked, Reason};
-use crate::ui::screen::{Change, Context, Screen, unknown, unused};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines};
+use crate::ui::kit::*;
 use records::Type;
 use records::catalogue::kind::Kind;
 use records::check::limit::Limit;
@@ -37,7 +24,6 @@ type Texts = (&'static Kind, String, Vec<(String, String)>);
 #[derive(Clone, Debug, Default)]
 struct Zones(Vec<(String, String)>);
 
-/// A form that is open.
 #[derive(Default)]
 pub struct Entry {
     form: Option<Form>,
@@ -61,20 +47,15 @@ pub struct Entry {
 }
 
 impl Entry {
-    /// For a new record.
-    #[must_use]
     pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
         Self { form: Some(Form::new(kind, given)), ..Self::default() }
     }
 
     /// For a change of a record; its fields come from the store.
-    #[must_use]
     pub fn change(address: String) -> Self {
         Self { address: Some(address), ..Self::default() }
     }
 
-    /// From a draft.
-    #[must_use]
     pub fn from_draft(draft: &Draft) -> Option<Self> {
         let form = Form::from_draft(draft)?;
         let address = draft.address.clone();

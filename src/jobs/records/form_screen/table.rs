@@ -2,7 +2,7 @@
 
 use crate::jobs::records::form_screen::Entry;
 use crate::ui::form::{Form, Row};
-use crate::ui::keys::{Key, Press};
+use crate::ui::kit::*;
 use records::Type;
 
 fn time_chosen(e: &Entry) -> bool {

@@ -6,10 +6,6 @@ pub mod tree;
 
 use std::collections::HashSet;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::{Line, Span};
-
 use crate::jobs::bench::progress::Way;
 use crate::jobs::bench::progress_screen;
 use crate::jobs::causes::ask::Ask;
@@ -19,17 +15,8 @@ use crate::jobs::trace::ask;
 use crate::jobs::trace::screen::tree::{Below, Row};
 use crate::jobs::trace::show::{Contain, Siblings, Trace};
 use crate::jobs::trace::siblings;
-use crate::ui::effect::Effect;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::list::step;
-use crate::ui::order::{Failure, Lead, Reply};
-use crate::ui::page::Page;
-use crate::ui::screen::{Change, Context, Offer, Screen, unknown};
-use crate::ui::theme::Role;
-use crate::ui::view::View;
+use crate::ui::kit::*;
 
-/// What the desk shows.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum Face {
     #[default]
@@ -38,7 +25,6 @@ enum Face {
     Siblings,
 }
 
-/// The desk.
 #[derive(Default)]
 pub struct TraceDesk {
     tag: String,
@@ -111,8 +97,6 @@ const KEYS: &[K] = &[
 ];
 
 impl TraceDesk {
-    /// For a tag.
-    #[must_use]
     pub fn new(tag: String) -> Self {
         Self { tag, ..Self::default() }
     }

@@ -2,7 +2,7 @@
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
-use ratatui::text::Line as Text;
+use ratatui::text::Line;
 
 use crate::ui::effect::Effect;
 use crate::ui::keys;
@@ -24,8 +24,7 @@ enum Scan {
     Badge,
 }
 
-/// The line.
-pub struct Line {
+pub struct Prompt {
     title: String,
     question: String,
     hint: &'static str,
@@ -40,16 +39,16 @@ pub struct Line {
     take: Box<dyn Fn(String, &Context) -> Taken>,
 }
 
-type K = Key<Line>;
+type K = Key<Prompt>;
 
 const KEYS: &[K] = &[
-    K::on(&[Press::Enter], Line::done)
+    K::on(&[Press::Enter], Prompt::done)
         .named("done", "Take the line")
         .when(|l| l.blank || !l.text.trim().is_empty()),
-    K::on(&[Press::Esc], Line::leave).named("back", "Leave it"),
+    K::on(&[Press::Esc], Prompt::leave).named("back", "Leave it"),
 ];
 
-impl Line {
+impl Prompt {
     /// With its title, its question and a hint; what is typed is taken when it is done, and the line goes away.
     pub fn new(
         title: impl Into<String>,
@@ -72,25 +71,21 @@ impl Line {
     }
 
     /// A scanned code is the line.
-    #[must_use]
     pub fn of_a_tag(self) -> Self {
         Self { scan: Scan::Tag, ..self }
     }
 
     /// Codes are scanned one after the other.
-    #[must_use]
     pub fn of_tags(self) -> Self {
         Self { scan: Scan::Text(" "), ..self }
     }
 
     /// A PIN: it is not shown.
-    #[must_use]
     pub fn secret(self) -> Self {
         Self { secret: true, ..self }
     }
 
     /// Enter alone is an answer too.
-    #[must_use]
     pub fn or_blank(self) -> Self {
         Self { blank: true, ..self }
     }
@@ -131,7 +126,7 @@ impl Line {
     }
 }
 
-impl Screen for Line {
+impl Screen for Prompt {
     fn title(&self) -> String {
         self.title.clone()
     }
@@ -188,7 +183,7 @@ impl Screen for Line {
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let seen = if self.secret { "*".repeat(self.text.chars().count()) } else { self.text.clone() };
         let mut body =
-            vec![Text::from(vec![view.span(Role::Text, "  "), view.span(Role::Field, format!("{seen} "))])];
+            vec![Line::from(vec![view.span(Role::Text, "  "), view.span(Role::Field, format!("{seen} "))])];
         let parts = wrap(self.hint, usize::from(area.width).saturating_sub(4));
         body.extend(parts.into_iter().map(|l| view.line(Role::Quiet, format!("  {l}"))));
         dialog(frame, area, view, &self.question, body);
