@@ -3,6 +3,8 @@
 //! `knowledge`, the arithmetic, and `records`, what is recorded and the file that keeps it.
 #![allow(missing_docs, reason = "a program, no library: comments say why, names say what")]
 
+#![allow(missing_docs, reason = "a program, read as its source: a comment says what the name does not")]
+
 pub mod calc;
 pub mod cli;
 pub mod demo;

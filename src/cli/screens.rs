@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use crate::cli::context;
 use crate::cli::context::Global;
+use crate::jobs::desks;
 use crate::ui;
 use records::Stamp;
 use records::{CLOCK, Error, Result, Store};
@@ -37,7 +38,8 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
     let fixed = demo || given.is_some();
     let clock: Box<dyn Fn() -> Stamp> =
         Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first).max(first) });
-    let start = ui::Start { path, store, who: global.person.clone(), clock, demo, clock_given, given };
+    let who = global.person.clone();
+    let start = ui::Start { path, store, who, clock, demo, clock_given, given, house: &desks::HOUSE };
     match ui::run(start) {
         Ok(ui::End::Quit) => Ok(ExitCode::SUCCESS),
         Ok(ui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),

@@ -5,6 +5,7 @@ pub mod bench;
 pub mod causes;
 pub mod charts;
 pub mod chemistry;
+pub mod desks;
 pub mod file;
 pub mod furnace;
 pub mod labels;

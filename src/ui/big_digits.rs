@@ -19,7 +19,6 @@ const DIGITS: [[&str; HIGH]; 11] = [
 
 /// Digits and colons as five rows of text; everything else is left out. Each cell is twice as wide, as
 /// a letter is about twice as high as wide.
-#[must_use]
 pub fn big(text: &str, ascii: bool) -> Vec<String> {
     let full = if ascii { "##" } else { "██" };
     (0..HIGH)

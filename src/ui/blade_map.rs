@@ -27,7 +27,6 @@ const ASCII: [&str; 7] = [
 
 /// The drawing, and the zones that have no place on it, each with its digit; the chosen one in
 /// brackets.
-#[must_use]
 pub fn draw(zones: &[(String, String)], chosen: &str, width: usize, ascii: bool) -> Vec<String> {
     let mut rows: Vec<Vec<char>> =
         (if ascii { ASCII } else { BLADE }).iter().map(|r| r.chars().collect()).collect();

@@ -5,13 +5,14 @@ use ratatui::layout::Rect;
 
 use crate::ui::effect::Effect;
 use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::screen::{Screen, Situation};
+use crate::ui::keys::{Key, Press, Shown, close};
+use crate::ui::list::step;
+use crate::ui::order::Lead;
+use crate::ui::screen::{Context, Screen, unused};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
 use records::value::words::counted;
 
-/// The question.
 pub struct Question {
     title: String,
     body: Vec<String>,
@@ -19,38 +20,28 @@ pub struct Question {
     from: usize,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Yes,
-    No,
-    Up,
-    Down,
-}
+type K = Key<Question>;
 
-const KEYS: &[Key<Question, Msg>] = &[
-    Key {
-        on: &[Press::Enter, Press::Char('y')],
-        msg: Msg::Yes,
-        label: "yes",
-        help: "Do it",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Esc, Press::Char('n')],
-        msg: Msg::No,
-        label: "no",
-        help: "Leave it",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "A line up", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "A line down", when: keys::always },
+const KEYS: &[K] = &[
+    K::on(&[Press::Enter, Press::Char('y')], Question::yes).named("yes", "Do it"),
+    K::on(&[Press::Esc, Press::Char('n')], close).named("no", "Leave it"),
+    K::on(&[Press::Up], |q, _| q.step(-1)).help("A line up"),
+    K::on(&[Press::Down], |q, _| q.step(1)).help("A line down"),
 ];
 
 impl Question {
     /// With what follows a yes.
-    #[must_use]
     pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
         Self { title, body, yes, from: 0 }
+    }
+
+    fn yes(&mut self, _: &Context) -> Vec<Effect> {
+        std::iter::once(Effect::Close).chain(self.yes.drain(..)).collect()
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.from = step(self.from, by, 201);
+        Vec::new()
     }
 }
 
@@ -63,28 +54,12 @@ impl Screen for Question {
         keys::shown(KEYS, self)
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Yes) => {
-                let mut effects = vec![Effect::Close];
-                effects.append(&mut self.yes);
-                effects
-            }
-            Some(Msg::No) => vec![Effect::Close],
-            Some(Msg::Up) => {
-                self.from = self.from.saturating_sub(1);
-                Vec::new()
-            }
-            Some(Msg::Down) => {
-                self.from = (self.from + 1).min(200);
-                Vec::new()
-            }
-            None => Vec::new(),
-        }
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, _found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Say(Role::Look, format!("scanned {code}: a question is open; nothing was changed"))]
+    fn code(&mut self, code: &str, _found: Lead, _now: &Context) -> Vec<Effect> {
+        unused(code, "a question is open")
     }
 
     fn takes_text(&self) -> bool {

@@ -5,16 +5,14 @@ use ratatui::layout::Rect;
 use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
-use crate::jobs::bench::progress::{Stop, Way};
 use crate::ui::app::App;
 use crate::ui::keys::Shown;
 use crate::ui::theme::Role;
-use crate::ui::view::{View, bar, clock, fit, lines, wrap};
+use crate::ui::view::{View, bar, clock, fit, lines};
 
 /// The smallest window.
 pub const LEAST: (u16, u16) = (80, 24);
 
-/// Draws the whole window.
 pub fn draw(app: &App, frame: &mut Frame) {
     let area = frame.area();
     let view = View { theme: app.theme, now: app.now, at_ms: app.at_ms, who: app.who.as_deref() };
@@ -32,8 +30,7 @@ fn small(frame: &mut Frame, area: Rect, view: &View) {
         "This window is {} by {}; the screens need {} by {}. Make it larger: nothing is lost.",
         area.width, area.height, LEAST.0, LEAST.1
     );
-    let all = wrap(&text, usize::from(area.width)).into_iter().map(|l| view.line(Role::Text, l)).collect();
-    lines(frame, area, all);
+    lines(frame, area, view.wrapped(Role::Text, &text, usize::from(area.width)));
 }
 
 fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
@@ -53,8 +50,8 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let left = width.saturating_sub(right.width());
     let head = format!("{}{right}", fit(&format!(" {}", top.title()), left));
     lines(frame, strip(0, 1), vec![bar(&head, width, app.theme.style(Role::Chosen))]);
-    if let Some(way) = screens.iter().rev().find_map(|s| s.way()) {
-        lines(frame, strip(1, 1), vec![way_line(way, view)]);
+    if let Some(bar) = screens.iter().rev().find_map(|s| s.bar(view)) {
+        lines(frame, strip(1, 1), vec![bar]);
     }
     let keys = footer(&app.footer(), width, view);
     let below = 1 + keys.len() as u16;
@@ -70,22 +67,6 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let bottom = area.height.saturating_sub(below);
     lines(frame, strip(bottom, 1), vec![status(app, width, view)]);
     lines(frame, strip(bottom + 1, keys.len() as u16), keys);
-}
-
-/// The way of a record: a tick where it has been, a ring where no record says so.
-fn way_line(way: &Way, view: &View) -> Line<'static> {
-    let mut spans = Vec::new();
-    for (i, (name, stop)) in way.stops.iter().enumerate() {
-        spans.push(view.span(Role::Quiet, if i == 0 { " " } else { " › " }));
-        let (role, mark) = match stop {
-            Stop::Done => (Role::Good, "✓"),
-            Stop::Open => (Role::Look, "○"),
-            Stop::Unknown => (Role::Quiet, ""),
-            Stop::Ended => (Role::Bad, "✗"),
-        };
-        spans.push(view.span(role, format!("{mark}{name}")));
-    }
-    Line::from(spans)
 }
 
 /// One line: what is waited for, what is wrong, or what was last saved.

@@ -10,11 +10,11 @@ use crate::show::guide::TOPICS;
 use crate::ui::effect::Effect;
 use crate::ui::keys;
 use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::screen::{Screen, Situation};
+use crate::ui::list::{mark, step};
+use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, fit, lines, window, wrap};
 
-/// The page.
 pub struct Help {
     of: String,
     own: Vec<Shown>,
@@ -32,53 +32,47 @@ enum Shows {
     Topic,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Back,
-    Guide,
-    Read,
-    Move(isize),
-}
-
 /// A page of the guide is wrapped at this, or at the window where that is narrower.
 const WIDEST: usize = 96;
 
-const KEYS: &[Key<Help, Msg>] = &[
-    Key {
-        on: &[Press::Tab, Press::Char('g')],
-        msg: Msg::Guide,
-        label: "guide",
-        help: "",
-        when: |h| h.shows == Shows::Keys,
-    },
-    Key { on: &[Press::Enter], msg: Msg::Read, label: "read", help: "", when: |h| h.shows == Shows::Topics },
-    Key {
-        on: &[Press::Esc, Press::Enter, Press::Char('?'), Press::F(1)],
-        msg: Msg::Back,
-        label: "back",
-        help: "",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "up", help: "", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Move(1), label: "down", help: "", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-15), label: "", help: "", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::Move(15), label: "", help: "", when: keys::always },
+type K = Key<Help>;
+
+const KEYS: &[K] = &[
+    K::on(&[Press::Tab, Press::Char('g')], |h, _| h.turn(Shows::Topics))
+        .named("guide", "")
+        .when(|h| h.shows == Shows::Keys),
+    K::on(&[Press::Enter], |h, _| h.turn(Shows::Topic)).named("read", "").when(|h| h.shows == Shows::Topics),
+    K::on(&[Press::Esc, Press::Enter, Press::Char('?'), Press::F(1)], |h, _| h.back()).named("back", ""),
+    K::on(&[Press::Up], |h, _| h.step(-1)).named("up", ""),
+    K::on(&[Press::Down], |h, _| h.step(1)).named("down", ""),
+    K::on(&[Press::PageUp], |h, _| h.step(-15)),
+    K::on(&[Press::PageDown], |h, _| h.step(15)),
 ];
 
 impl Help {
     /// For a screen, with the keys that work everywhere.
-    #[must_use]
     pub fn new(of: String, own: Vec<Shown>, general: Vec<Shown>) -> Self {
         Self { of, own, general, shows: Shows::Keys, from: 0, topic: 0 }
     }
 
+    fn turn(&mut self, to: Shows) -> Vec<Effect> {
+        (self.shows, self.from) = (to, 0);
+        Vec::new()
+    }
+
     /// One step back: from a page to the topics, to the keys, to the screen.
     fn back(&mut self) -> Vec<Effect> {
-        self.from = 0;
         match self.shows {
-            Shows::Keys => return vec![Effect::Close],
-            Shows::Topics => self.shows = Shows::Keys,
-            Shows::Topic => self.shows = Shows::Topics,
+            Shows::Keys => vec![Effect::Close],
+            Shows::Topics => self.turn(Shows::Keys),
+            Shows::Topic => self.turn(Shows::Topics),
+        }
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        match self.shows {
+            Shows::Topics => self.topic = step(self.topic, by, TOPICS.len()),
+            _ => self.from = step(self.from, by, self.last() + 1),
         }
         Vec::new()
     }
@@ -118,15 +112,15 @@ impl Help {
             "✓ as it should be   ✗ not   ! look at this   ○ not yet   ▸ the chosen line",
             "Decision support: approved specifications, qualified people and local law prevail.",
         ] {
-            rows.extend(wrap(text, width).into_iter().map(|part| view.line(Role::Quiet, part)));
+            rows.extend(view.wrapped(Role::Quiet, text, width));
         }
         rows
     }
 
     fn topic_rows(&self, view: &View, width: usize) -> Vec<Line<'static>> {
         let row = |(i, t): (usize, &guide::Topic)| {
-            let (mark, role) = if i == self.topic { ("▸", Role::Chosen) } else { (" ", Role::Text) };
-            view.line(role, fit(&format!("{mark} {:10} {}", t.name, t.about), width))
+            let here = i == self.topic;
+            view.line(view.row(here), fit(&format!("{} {:10} {}", mark(here), t.name, t.about), width))
         };
         TOPICS.iter().enumerate().map(row).collect()
     }
@@ -155,18 +149,8 @@ impl Screen for Help {
         keys::shown(KEYS, self)
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Back) => return self.back(),
-            Some(Msg::Guide) => (self.shows, self.from) = (Shows::Topics, 0),
-            Some(Msg::Read) => (self.shows, self.from) = (Shows::Topic, 0),
-            Some(Msg::Move(by)) if self.shows == Shows::Topics => {
-                self.topic = self.topic.saturating_add_signed(by).min(TOPICS.len() - 1);
-            }
-            Some(Msg::Move(by)) => self.from = self.from.saturating_add_signed(by).min(self.last()),
-            None => {}
-        }
-        Vec::new()
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
     }
 
     fn is_help(&self) -> bool {

@@ -13,9 +13,7 @@ pub const LEAST: usize = 3;
 /// What came in: a press of a person, or a code.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub enum Input {
-    /// A person pressed a key.
     Press(Press),
-    /// A code was scanned.
     Code(String),
 }
 
@@ -56,7 +54,6 @@ impl Scanner {
     }
 
     /// When [`Scanner::tick`] must be called next.
-    #[must_use]
     pub fn due_ms(&self) -> Option<u64> {
         (!self.held.is_empty()).then_some(self.last_ms + GAP_MS + 1)
     }
@@ -68,7 +65,6 @@ impl Scanner {
 
 /// Text from outside on one line: line ends and tabs become blanks, what must not reach a terminal
 /// goes, blanks at the ends go.
-#[must_use]
 pub fn clean_line(text: &str) -> String {
     let plain: String = text
         .replace("\r\n", "\n")
@@ -80,7 +76,6 @@ pub fn clean_line(text: &str) -> String {
 }
 
 /// The lines of a paste, cleaned; blank ones are left out. Terminals send CR for a pasted line end.
-#[must_use]
 pub fn clean_lines(text: &str) -> Vec<String> {
     let text = text.replace("\r\n", "\n").replace('\r', "\n");
     text.split('\n').map(clean_line).filter(|l| !l.is_empty()).collect()

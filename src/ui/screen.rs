@@ -1,26 +1,47 @@
 //! The screens. Each is plain data with a key table; it asks for effects and never does them.
 
+use std::any::Any;
+
 use ratatui::Frame;
 use ratatui::layout::Rect;
+use ratatui::text::Line;
 
-use crate::jobs::bench::progress::Way;
-use crate::jobs::records::drafts::Draft;
-use crate::ui::effect::{Effect, Open, Told};
+use crate::ui::effect::Effect;
+use crate::ui::form::drafts::Draft;
 use crate::ui::keys::{Press, Shown};
+use crate::ui::order::{AnyOrder, Failure, Lead, Reply};
 use crate::ui::theme::Role;
 use crate::ui::view::View;
+use crate::ui::worker::PinCheck;
 use records::Stamp;
 use records::Who;
 
 /// What a screen may know of the moment.
 #[derive(Clone, Debug)]
-pub struct Situation {
-    /// The clock.
+pub struct Context {
     pub now: Stamp,
-    /// Milliseconds since the start.
     pub at_ms: u64,
-    /// Who works here.
     pub who: Who,
+    /// A number that no other screen of this program has.
+    pub layer: u64,
+}
+
+/// Something on record is another than it was.
+#[derive(Clone, Debug)]
+pub enum Change {
+    Written,
+    /// Something was taken back; the record that is free again by it, where a screen lists such.
+    Undone(Option<String>),
+}
+
+/// What a desk that every screen leads to starts from.
+pub enum Offer {
+    /// It is not opened from here by its key: the screen has a key of its own for it, or is that desk.
+    None,
+    /// From nothing.
+    Plain,
+    /// From what that desk knows to read.
+    From(Box<dyn Any>),
 }
 
 /// One screen: state, keys, drawing.
@@ -32,40 +53,44 @@ pub trait Screen {
     fn keys(&self) -> Vec<Shown>;
 
     /// It was laid on top.
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
         Vec::new()
     }
 
-    /// The screen above it went away.
-    fn back(&mut self, _now: &Situation) -> Vec<Effect> {
-        Vec::new()
-    }
-
-    /// A person pressed a key.
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect>;
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect>;
 
     /// A code was scanned; what it leads to, where it is known.
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+    fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
         shown_record(code, found)
     }
 
     /// Lines were pasted; only for screens that take text.
-    fn paste(&mut self, _lines: &[String], _now: &Situation) -> Vec<Effect> {
+    fn paste(&mut self, _lines: &[String], _now: &Context) -> Vec<Effect> {
         Vec::new()
     }
 
-    /// The worker answered; `mine` where this screen asked.
-    fn told(&mut self, _told: &Told, _mine: bool, _now: &Situation) -> Vec<Effect> {
+    /// What it asked for is here.
+    fn reply(&mut self, _reply: Reply, _now: &Context) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// What it asked for was not done. The status line has said why.
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        Vec::new()
+    }
+
+    /// Something on record was changed; `mine` where this screen asked for it.
+    fn changed(&mut self, _change: &Change, _mine: bool, _now: &Context) -> Vec<Effect> {
         Vec::new()
     }
 
     /// Time went by.
-    fn tick(&mut self, _now: &Situation) -> Vec<Effect> {
+    fn tick(&mut self, _now: &Context) -> Vec<Effect> {
         Vec::new()
     }
 
     /// What must be kept if the program ended now.
-    fn draft(&self, _now: &Situation) -> Option<Draft> {
+    fn draft(&self, _now: &Context) -> Option<Draft> {
         None
     }
 
@@ -84,20 +109,14 @@ pub trait Screen {
         false
     }
 
-    /// It shows one record.
+    /// It shows one record: the next that is opened takes its place.
     fn is_record(&self) -> bool {
         false
     }
 
-    /// It has its own key for the trace of what is chosen.
-    fn traces(&self) -> bool {
-        false
-    }
-
-    /// What the chart desk starts from here: a question, and a reading to hold it against; none where the
-    /// screen has its own key for charts, or is the chart desk.
-    fn charts(&self) -> Option<(crate::jobs::causes::ask::Ask, Option<String>)> {
-        Some(Default::default())
+    /// What the desk of this name starts from here.
+    fn offers(&self, _desk: &str) -> Offer {
+        Offer::Plain
     }
 
     /// It waits for a badge.
@@ -105,8 +124,8 @@ pub trait Screen {
         false
     }
 
-    /// The way of the mould, blade or heat that is looked at; none where it cannot be told.
-    fn way(&self) -> Option<&Way> {
+    /// A line above the screen about what is looked at.
+    fn bar(&self, _view: &View) -> Option<Line<'static>> {
         None
     }
 
@@ -114,17 +133,43 @@ pub trait Screen {
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View);
 }
 
+/// A desk that every screen leads to by a key.
+pub struct Desk {
+    pub name: &'static str,
+    pub on: &'static [Press],
+    pub help: &'static str,
+    /// With what the screen offers that it is opened from.
+    pub open: fn(Option<Box<dyn Any>>) -> Box<dyn Screen>,
+}
+
+/// What the kit is handed at the start: the screens and orders that it must know by name.
+pub struct House {
+    /// The screen that everything begins on.
+    pub first: fn() -> Box<dyn Screen>,
+    pub desks: &'static [Desk],
+    /// The record of a tag.
+    pub record: fn(String) -> Box<dyn Screen>,
+    /// A half-filled form; none where its kind is not known any more.
+    pub draft: fn(&Draft) -> Option<Box<dyn Screen>>,
+    /// Takes back what the person wrote last.
+    pub undo: fn(Who) -> Box<dyn AnyOrder>,
+    pub check_pin: PinCheck,
+}
+
 /// The record that a scanned code leads to, or the sentence that it leads nowhere.
-#[must_use]
-pub fn shown_record(code: &str, found: Option<(&'static str, String)>) -> Vec<Effect> {
+pub fn shown_record(code: &str, found: Lead) -> Vec<Effect> {
     match found {
-        Some((_, tag)) => vec![Effect::Open(Open::Record(tag))],
-        None => vec![unknown(code)],
+        Some((_, tag)) => vec![Effect::Show(tag)],
+        None => unknown(code),
     }
 }
 
 /// The sentence for a code that leads nowhere.
-#[must_use]
-pub fn unknown(code: &str) -> Effect {
-    Effect::Say(Role::Bad, format!("scanned {code}: no record has that tag; nothing was changed"))
+pub fn unknown(code: &str) -> Vec<Effect> {
+    vec![Effect::say(Role::Bad, format!("scanned {code}: no record has that tag; nothing was changed"))]
+}
+
+/// The sentence for a code that has no place where it was scanned.
+pub fn unused(code: &str, why: &str) -> Vec<Effect> {
+    vec![Effect::say(Role::Look, format!("scanned {code}: {why}; nothing was changed"))]
 }

@@ -6,9 +6,6 @@ use crossterm::event::{self, Event, KeyCode, KeyEventKind, KeyModifiers};
 use crossterm::terminal::{disable_raw_mode, enable_raw_mode};
 
 /// Asks on standard error and reads a line that is not shown.
-///
-/// # Errors
-/// It is no terminal, or the person gave up (Esc, Ctrl-C).
 pub fn ask(prompt: &str) -> io::Result<String> {
     eprint!("{prompt}");
     io::stderr().flush()?;

@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 use std::time::{Duration, Instant};
 
-use crossterm::event::{self, DisableBracketedPaste, EnableBracketedPaste, Event};
+use crossterm::event::{self, DisableBracketedPaste, EnableBracketedPaste};
 use crossterm::terminal::{
     Clear, ClearType, EnterAlternateScreen, LeaveAlternateScreen, disable_raw_mode, enable_raw_mode,
 };
@@ -14,24 +14,21 @@ use crossterm::{cursor, execute};
 use ratatui::Terminal;
 use ratatui::backend::CrosstermBackend;
 
-use crate::ui::app::{App, End, Wake};
-use crate::ui::effect;
-use crate::ui::effect::Order;
+use crate::ui::app::{App, End, Event};
 use crate::ui::frame;
 use crate::ui::keys::Press;
+use crate::ui::order::Sort;
+use crate::ui::screen::House;
 use crate::ui::theme::Theme;
+use crate::ui::worker::{Errand, work, work_slowly};
 use records::Stamp;
 use records::Store;
 
-/// What the screens start with.
 pub struct Start {
-    /// The store's file.
     pub path: PathBuf,
-    /// The store.
     pub store: Store,
     /// Who works here, where it was said.
     pub who: Option<String>,
-    /// The clock.
     pub clock: Box<dyn Fn() -> Stamp>,
     /// The clock stands still: it is a demo store's.
     pub demo: bool,
@@ -39,10 +36,11 @@ pub struct Start {
     pub clock_given: bool,
     /// The time is given in place of a running clock; this is what the machine's own says.
     pub given: Option<Stamp>,
+    /// The screens that it is about.
+    pub house: &'static House,
 }
 
 /// How many columns the terminal has; nothing where there is none.
-#[must_use]
 pub fn columns() -> Option<u16> {
     crossterm::terminal::size().ok().map(|(columns, _)| columns).filter(|c| *c > 0)
 }
@@ -52,9 +50,6 @@ pub struct Taken(Terminal<CrosstermBackend<Stdout>>);
 
 impl Taken {
     /// Takes the terminal, and makes a panic of this thread give it back before it is told.
-    ///
-    /// # Errors
-    /// It is no terminal.
     pub fn take() -> io::Result<Self> {
         let me = std::thread::current().id();
         let before = std::panic::take_hook();
@@ -112,54 +107,49 @@ fn give_back() -> io::Result<()> {
 }
 
 /// Runs the screens until the person leaves or the system asks for it.
-///
-/// # Errors
-/// The terminal cannot be used.
 pub fn run(start: Start) -> io::Result<End> {
     let theme = Theme::from_environment(|name| std::env::var(name).ok());
-    let (wakes, woken) = mpsc::channel::<Wake>();
+    let (events, happened) = mpsc::channel::<Event>();
     let mut taken = Taken::take()?;
     let clock = start.clock;
-    let (mut app, orders) = App::new(clock(), start.who, theme, start.demo);
+    let (mut app, errands) = App::new(clock(), start.who, theme, start.demo, start.house);
     (app.clock_given, app.given) = (start.clock_given, start.given);
     // The first frame stands before anything is read.
     taken.draw(&app)?;
-    listen_to_keys(wakes.clone());
-    listen_to_signals(wakes.clone())?;
-    let (to_worker, from_us) = mpsc::channel::<Order>();
+    listen_to_keys(events.clone());
+    listen_to_signals(events.clone())?;
+    let (to_worker, from_us) = mpsc::channel::<Errand>();
     let (path, store) = (start.path, start.store);
-    let (slow_path, slow_wakes) = (path.clone(), wakes.clone());
+    let (slow_path, slow_events) = (path.clone(), events.clone());
     let worker = std::thread::spawn(move || {
-        effect::work(&path, store, &from_us, &|report| wakes.send(Wake::Answer(report)).is_ok());
+        work(&path, store, &from_us, &|report| events.send(Event::Answer(report)).is_ok());
     });
-    let (to_slow, from_us_slow) = mpsc::channel::<Order>();
+    let (to_slow, from_us_slow) = mpsc::channel::<Errand>();
     std::thread::spawn(move || {
-        effect::work_slowly(&slow_path, &from_us_slow, &|report| {
-            slow_wakes.send(Wake::Answer(report)).is_ok()
-        });
+        work_slowly(&slow_path, &from_us_slow, &|report| slow_events.send(Event::Answer(report)).is_ok());
     });
-    let send = |order: Order| {
-        let lane = if order.ask.is_slow() { &to_slow } else { &to_worker };
-        let _ = lane.send(order);
+    let send = |errand: Errand| {
+        let lane = if errand.order.sort() == Sort::Slow { &to_slow } else { &to_worker };
+        let _ = lane.send(errand);
     };
-    orders.into_iter().for_each(send);
+    errands.into_iter().for_each(send);
     let began = Instant::now();
     let ms = || began.elapsed().as_millis() as u64;
     let end = loop {
         let wait = app.due_ms().saturating_sub(ms());
-        let mut next = match woken.recv_timeout(Duration::from_millis(wait)) {
-            Ok(wake) => Some(wake),
-            Err(mpsc::RecvTimeoutError::Timeout) => Some(Wake::Tick),
+        let mut next = match happened.recv_timeout(Duration::from_millis(wait)) {
+            Ok(event) => Some(event),
+            Err(mpsc::RecvTimeoutError::Timeout) => Some(Event::Tick),
             Err(mpsc::RecvTimeoutError::Disconnected) => break End::Fault,
         };
         // Everything that waits is taken before the next frame is drawn.
-        while let Some(wake) = next {
+        while let Some(event) = next {
             app.now = clock();
-            app.wake(ms(), wake).into_iter().for_each(send);
+            app.wake(ms(), event).into_iter().for_each(send);
             if app.end.is_some() {
                 break;
             }
-            next = woken.try_recv().ok();
+            next = happened.try_recv().ok();
         }
         if let Some(end) = app.end {
             break end;
@@ -185,39 +175,39 @@ pub fn run(start: Start) -> io::Result<End> {
     Ok(end)
 }
 
-fn listen_to_keys(wakes: mpsc::Sender<Wake>) {
+fn listen_to_keys(events: mpsc::Sender<Event>) {
     std::thread::spawn(move || {
         while let Ok(event) = event::read() {
-            let wake = match event {
-                Event::Key(key) => match Press::from_event(&key) {
-                    Some(press) => Wake::Key(press),
+            let event = match event {
+                event::Event::Key(key) => match Press::from_event(&key) {
+                    Some(press) => Event::Key(press),
                     None => continue,
                 },
-                Event::Paste(text) => Wake::Paste(text),
-                Event::Resize(..) => Wake::Resize,
+                event::Event::Paste(text) => Event::Paste(text),
+                event::Event::Resize(..) => Event::Resize,
                 _ => continue,
             };
-            if wakes.send(wake).is_err() {
+            if events.send(event).is_err() {
                 return;
             }
         }
         // The terminal is gone.
-        let _ = wakes.send(Wake::Signal(1));
+        let _ = events.send(Event::Signal(1));
     });
 }
 
 #[cfg(unix)]
-fn listen_to_signals(wakes: mpsc::Sender<Wake>) -> io::Result<()> {
+fn listen_to_signals(events: mpsc::Sender<Event>) -> io::Result<()> {
     use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP};
     let mut signals = signal_hook::iterator::Signals::new([SIGTERM, SIGHUP, SIGINT, SIGTSTP, SIGCONT])?;
     std::thread::spawn(move || {
         for signal in signals.forever() {
-            let wake = match signal {
-                SIGTSTP => Wake::Key(Press::Ctrl('z')),
-                SIGCONT => Wake::Resumed,
-                other => Wake::Signal(other),
+            let event = match signal {
+                SIGTSTP => Event::Key(Press::Ctrl('z')),
+                SIGCONT => Event::Resumed,
+                other => Event::Signal(other),
             };
-            if wakes.send(wake).is_err() {
+            if events.send(event).is_err() {
                 return;
             }
         }
@@ -226,7 +216,7 @@ fn listen_to_signals(wakes: mpsc::Sender<Wake>) -> io::Result<()> {
 }
 
 #[cfg(not(unix))]
-fn listen_to_signals(_wakes: mpsc::Sender<Wake>) -> io::Result<()> {
+fn listen_to_signals(_events: mpsc::Sender<Event>) -> io::Result<()> {
     Ok(())
 }
 

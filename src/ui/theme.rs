@@ -16,7 +16,6 @@ pub enum Role {
     Good,
     /// Not as it should be.
     Bad,
-    /// Look at this.
     Look,
     /// The chosen line.
     Chosen,
@@ -24,7 +23,6 @@ pub enum Role {
     Field,
 }
 
-/// All roles.
 pub const ROLES: [Role; 8] =
     [Role::Text, Role::Quiet, Role::Strong, Role::Good, Role::Bad, Role::Look, Role::Chosen, Role::Field];
 
@@ -44,26 +42,20 @@ pub enum Room {
 pub enum Depth {
     /// None, or `NO_COLOR`.
     None,
-    /// The sixteen.
     Sixteen,
-    /// All.
     Full,
 }
 
 /// A look: room, depth, and whether only ASCII may be printed.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Theme {
-    /// The room.
     pub room: Room,
-    /// Colours.
     pub depth: Depth,
-    /// Only ASCII.
     pub ascii: bool,
 }
 
 impl Theme {
     /// From the environment, read through `get`.
-    #[must_use]
     pub fn from_environment(get: impl Fn(&str) -> Option<String>) -> Self {
         let set = |name: &str| get(name).filter(|v| !v.is_empty());
         let room = match set("MELTKIN_THEME").as_deref() {
@@ -87,7 +79,6 @@ impl Theme {
     }
 
     /// The next room, for the key that changes it.
-    #[must_use]
     pub fn next(self) -> Self {
         let room = match self.room {
             Room::Dark => Room::Light,
@@ -160,8 +151,6 @@ impl Theme {
         }
     }
 
-    /// The style of a role.
-    #[must_use]
     pub fn style(self, role: Role) -> Style {
         let (letter, ground) = self.pair(role);
         let style = Style::new().fg(letter).bg(ground);

@@ -7,38 +7,40 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
-use crate::ui::keys::Press;
 use crate::ui::theme::{Role, Theme};
 use records::Stamp;
 use records::value::tag::shown;
 
 /// What a screen reads while it draws.
 pub struct View<'a> {
-    /// The look.
     pub theme: Theme,
-    /// The clock.
     pub now: Stamp,
     /// Milliseconds since the start, for countdowns.
     pub at_ms: u64,
-    /// Who works here.
     pub who: Option<&'a str>,
 }
 
 impl View<'_> {
     /// A piece of text in a role. What must not reach a terminal is escaped.
-    #[must_use]
     pub fn span(&self, role: Role, text: impl AsRef<str>) -> Span<'static> {
         Span::styled(shown(text.as_ref()).into_owned(), self.theme.style(role))
     }
 
-    /// A whole line in a role.
-    #[must_use]
     pub fn line(&self, role: Role, text: impl AsRef<str>) -> Line<'static> {
         Line::from(self.span(role, text))
     }
 
+    /// The role of a row of a list.
+    pub fn row(&self, chosen: bool) -> Role {
+        if chosen { Role::Chosen } else { Role::Text }
+    }
+
+    /// A sentence on as many lines as it needs.
+    pub fn wrapped(&self, role: Role, text: &str, width: usize) -> Vec<Line<'static>> {
+        wrap(text, width).into_iter().map(|l| self.line(role, l)).collect()
+    }
+
     /// A tick, or what stands for its absence.
-    #[must_use]
     pub fn mark(&self, ok: bool) -> Span<'static> {
         if ok { self.span(Role::Good, "✓") } else { self.span(Role::Bad, "✗") }
     }
@@ -55,13 +57,11 @@ pub fn lines(frame: &mut Frame, area: Rect, lines: Vec<Line<'static>>) {
 
 /// The caution above everything that bears on flight parts.
 pub fn caution(view: &View, width: usize) -> Vec<Line<'static>> {
-    let text = format!("! {}", crate::show::CAUTION);
-    wrap(&text, width).into_iter().map(|part| view.line(Role::Look, part)).collect()
+    view.wrapped(Role::Look, &format!("! {}", crate::show::CAUTION), width)
 }
 
 /// A line of a page as it fits: prose is broken with its indent kept, what stands behind a label below
 /// itself; a row of a table is left for the eye to move along.
-#[must_use]
 pub fn broken(line: &str, width: usize) -> Vec<String> {
     let prose = line.trim_start();
     let indent = line.len() - prose.len();
@@ -85,6 +85,12 @@ pub fn broken(line: &str, width: usize) -> Vec<String> {
         .enumerate()
         .map(|(i, p)| format!("{}{p}", " ".repeat(if i == 0 { indent } else { hang })))
         .collect()
+}
+
+/// An area cut in two, side by side, with columns left free between them.
+pub fn split(area: Rect, left: u16, gap: u16) -> (Rect, Rect) {
+    let rest = area.width.saturating_sub(left + gap);
+    (Rect { width: left, ..area }, Rect { x: area.x + left + gap, width: rest, ..area })
 }
 
 /// Lines between two rules, across the middle of an area.
@@ -113,7 +119,6 @@ pub fn dialog(frame: &mut Frame, area: Rect, view: &View, title: &str, body: Vec
 }
 
 /// Text cut to a width, with `…` where something is missing, and filled up with blanks.
-#[must_use]
 pub fn fit(text: &str, width: usize) -> String {
     let text = shown(text);
     let mut out = String::new();
@@ -135,22 +140,7 @@ pub fn fit(text: &str, width: usize) -> String {
     out
 }
 
-/// Where a cursor in a list of so many stands after a press; none where the press does not move it.
-#[must_use]
-pub fn walked(at: usize, press: Press, most: usize) -> Option<usize> {
-    Some(match press {
-        Press::Up => at.saturating_sub(1),
-        Press::Down => (at + 1).min(most),
-        Press::PageUp => at.saturating_sub(8),
-        Press::PageDown => (at + 8).min(most),
-        Press::Home => 0,
-        Press::End => most,
-        _ => return None,
-    })
-}
-
 /// Text broken at blanks into lines of at most this width.
-#[must_use]
 pub fn wrap(text: &str, width: usize) -> Vec<String> {
     let width = width.max(8);
     let mut out = vec![String::new()];
@@ -196,7 +186,6 @@ pub fn wrap(text: &str, width: usize) -> Vec<String> {
 }
 
 /// The first line of a window of `height` lines that keeps `chosen` in sight.
-#[must_use]
 pub fn window(chosen: usize, total: usize, height: usize) -> usize {
     if height == 0 || total <= height {
         return 0;
@@ -205,14 +194,12 @@ pub fn window(chosen: usize, total: usize, height: usize) -> usize {
 }
 
 /// A line filled to a width with the ground of its role.
-#[must_use]
 pub fn bar(text: &str, width: usize, style: Style) -> Line<'static> {
     Line::from(Span::styled(fit(text, width), style))
 }
 
 /// A sentence or a row with every stamp in it as the screens print them. In a row of a table the cell keeps
 /// its width, so that the columns stay below each other.
-#[must_use]
 pub fn clocks(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
     let mut rest = text;
@@ -245,7 +232,6 @@ pub fn clocks(text: &str) -> String {
 }
 
 /// Day and time of day, as the screens print a stamp; what is no stamp stays as it is.
-#[must_use]
 pub fn clock(text: &str) -> String {
     match (text.get(0..10), text.get(11..16)) {
         (Some(day), Some(time)) if Stamp::parse(text).is_ok() => format!("{day} {time}"),

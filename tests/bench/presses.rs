@@ -1,19 +1,16 @@
 //! A thousand presses on the screens, each with the answers that it asks for.
 
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 use std::time::Instant;
 
-use meltkin::ui::app::App;
-use meltkin::ui::app::Wake;
-use meltkin::ui::effect::Desk;
-use meltkin::ui::effect::Order;
-use meltkin::ui::effect::Report;
+use meltkin::jobs::desks::HOUSE;
+use meltkin::ui::app::{App, Event};
 use meltkin::ui::frame;
 use meltkin::ui::keys::Press;
 use meltkin::ui::theme::Depth;
 use meltkin::ui::theme::Room;
 use meltkin::ui::theme::Theme;
+use meltkin::ui::worker::{Errand, Report, Worker};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use records::Stamp;
@@ -23,19 +20,19 @@ use crate::measure::micros;
 
 struct Run {
     app: App,
-    desk: Desk,
+    worker: Worker,
     terminal: Terminal<TestBackend>,
     answers: Vec<f64>,
 }
 
 impl Run {
-    fn new(path: &Path) -> (Self, Vec<Order>) {
+    fn new(path: &Path) -> (Self, Vec<Errand>) {
         let theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false };
         let now = Stamp::parse("2031-05-26T08:00:00+00:00").unwrap();
-        let (app, orders) = App::new(now, None, theme, false);
-        let desk = Desk::new(Store::open(path).unwrap(), path);
+        let (app, orders) = App::new(now, None, theme, false, &HOUSE);
+        let worker = Worker::new(Store::open(path).unwrap(), path);
         let terminal = Terminal::new(TestBackend::new(120, 40)).unwrap();
-        (Self { app, desk, terminal, answers: Vec::new() }, orders)
+        (Self { app, worker, terminal, answers: Vec::new() }, orders)
     }
 
     fn draw(&mut self) {
@@ -44,16 +41,16 @@ impl Run {
     }
 
     /// Does orders as the worker does; gives the time from each answer to its drawn frame.
-    fn work(&mut self, mut orders: Vec<Order>, ms: u64) -> Vec<f64> {
+    fn work(&mut self, mut orders: Vec<Errand>, ms: u64) -> Vec<f64> {
         let mut frames = Vec::new();
         while !orders.is_empty() {
             let order = orders.remove(0);
             let begun = Instant::now();
-            let told = self.desk.perform(&order.ask, &AtomicBool::new(false));
+            let outcome = self.worker.perform(&order);
             self.answers.push(micros(begun));
             let begun = Instant::now();
-            let report = Report { to: order.to, job: order.job, told };
-            orders.extend(self.app.wake(ms, Wake::Answer(report)));
+            let report = Report { to: order.to, job: order.job, outcome };
+            orders.extend(self.app.wake(ms, Event::Answer(report)));
             self.draw();
             frames.push(micros(begun));
         }
@@ -67,8 +64,8 @@ pub fn first(path: &Path) -> f64 {
     let (mut run, mut orders) = Run::new(path);
     let board = orders.remove(0);
     run.draw();
-    let told = run.desk.perform(&board.ask, &AtomicBool::new(false));
-    run.app.wake(1, Wake::Answer(Report { to: board.to, job: board.job, told }));
+    let outcome = run.worker.perform(&board);
+    run.app.wake(1, Event::Answer(Report { to: board.to, job: board.job, outcome }));
     run.draw();
     micros(begun)
 }
@@ -93,7 +90,7 @@ pub fn presses(path: &Path) -> (Vec<f64>, Vec<f64>) {
     for press in walk.into_iter().cycle().take(1000) {
         ms += 150;
         let mut orders = Vec::new();
-        for wake in [Wake::Key(press), Wake::Tick] {
+        for wake in [Event::Key(press), Event::Tick] {
             ms += 60;
             let begun = Instant::now();
             orders.extend(run.app.wake(ms, wake));
@@ -115,7 +112,7 @@ pub fn charts(path: &Path) -> (Vec<f64>, Vec<f64>) {
         let walk = [Press::Left, Press::PageUp, Press::Up, Press::Right];
         for press in std::iter::once(Press::Char(page)).chain(walk.into_iter().cycle().take(100)) {
             let mut orders = Vec::new();
-            for wake in [Wake::Key(press), Wake::Tick] {
+            for wake in [Event::Key(press), Event::Tick] {
                 ms += 150;
                 let begun = Instant::now();
                 orders.extend(run.app.wake(ms, wake));

@@ -3,10 +3,11 @@
 use std::sync::OnceLock;
 
 use knowledge::causes::{MouldSeen, Settings};
-use meltkin::jobs::causes::ask::{Ask as Asked, Board, board, choices};
-use meltkin::jobs::causes::screen::CauseDesk;
-use meltkin::ui::effect::{Ask, Effect, Open, Told};
+use meltkin::jobs::causes::ask::{Ask as Asked, Board, Choices, board, choices};
+use meltkin::jobs::causes::screen::{CauseDesk, Rank};
+use meltkin::ui::effect::Effect;
 use meltkin::ui::keys::Press;
+use meltkin::ui::order::{Failure, Reply};
 use meltkin::ui::screen::Screen;
 use meltkin::ui::theme::{Depth, Room, Theme};
 use records::Store;
@@ -17,13 +18,12 @@ fn asked() -> Asked {
     Asked { defect: Some("misrun".into()), zone: Some("TE".into()), ..Asked::default() }
 }
 
-fn answered() -> &'static (Board, Told) {
-    static MADE: OnceLock<(Board, Told)> = OnceLock::new();
+fn answered() -> &'static (Board, Choices) {
+    static MADE: OnceLock<(Board, Choices)> = OnceLock::new();
     MADE.get_or_init(|| {
         let folder = tempfile::TempDir::new().unwrap();
         let store = Store::open(&crate::tui::demo_copy(folder.path())).unwrap();
-        let told = Told::CauseChoices(choices(&store).unwrap());
-        (board(&store, &asked(), Settings::default()).unwrap(), told)
+        (board(&store, &asked(), Settings::default()).unwrap(), choices(&store).unwrap())
     })
 }
 
@@ -34,17 +34,22 @@ fn drawn(desk: &CauseDesk, width: u16, height: u16) -> String {
 fn desk_with(board: Board) -> CauseDesk {
     let mut desk = CauseDesk::new(asked());
     desk.begin(&now());
-    desk.told(&answered().1, true, &now());
-    desk.told(&Told::Causes(Box::new(board)), true, &now());
+    desk.reply(Reply::new(answered().1.clone()), &now());
+    desk.reply(Reply::new(Some(board)), &now());
     desk
 }
 
-fn watch(effects: &[Effect]) -> std::sync::Arc<knowledge::causes::Watch> {
+/// The ranking that is asked for.
+fn ranking(effects: &[Effect]) -> &Rank {
     let found = effects.iter().find_map(|e| match e {
-        Effect::Ask(Ask::Causes(_, watch)) => Some(watch.clone()),
+        Effect::Ask(order) => order.as_any().downcast_ref::<Rank>(),
         _ => None,
     });
     found.expect("a ranking is asked for")
+}
+
+fn watch(effects: &[Effect]) -> std::sync::Arc<knowledge::causes::Watch> {
+    ranking(effects).watch.clone()
 }
 
 #[test]
@@ -79,22 +84,21 @@ fn the_question_is_changed_by_letters_a_date_and_a_scan() {
     desk.press(Press::Char('z'), &now());
     desk.press(Press::Home, &now());
     let effects = desk.press(Press::Enter, &now());
-    assert!(matches!(&effects[..], [Effect::Ask(Ask::Causes(ask, _))] if ask.zone.is_none()));
+    assert!(effects.len() == 1 && ranking(&effects).ask.zone.is_none());
     desk.press(Press::Char('s'), &now());
     "2031-02-01".chars().for_each(|c| drop(desk.press(Press::Char(c), &now())));
     let effects = desk.press(Press::Enter, &now());
-    assert!(
-        matches!(&effects[..], [Effect::Ask(Ask::Causes(ask, _))] if ask.since.as_deref() == Some("2031-02-01"))
-    );
+    assert!(effects.len() == 1);
+    assert_eq!(ranking(&effects).ask.since.as_deref(), Some("2031-02-01"));
     desk.press(Press::Char('b'), &now());
     let effects = desk.code("IL31-01", Some(("ingot_lots", "IL31-01".into())), &now());
-    assert!(
-        matches!(&effects[..], [Effect::Ask(Ask::Causes(ask, _))] if ask.within.as_deref() == Some("IL31-01"))
-    );
+    assert!(effects.len() == 1);
+    assert_eq!(ranking(&effects).ask.within.as_deref(), Some("IL31-01"));
     // Elsewhere a scan opens the record.
     let effects = desk.code("IL31-01", Some(("ingot_lots", "IL31-01".into())), &now());
-    assert!(matches!(&effects[..], [Effect::Open(Open::Record(_))]));
-    desk.told(&Told::Failed { sentence: "there is no such zone".into(), wants_reason: false }, true, &now());
+    assert!(matches!(&effects[..], [Effect::Show(_)]));
+    let failure = Failure { sentence: "there is no such zone".into(), field: None, wants_reason: false };
+    desk.failed(&failure, &now());
     assert!(drawn(&desk, 78, 18).contains("no such zone"));
 }
 
@@ -172,11 +176,7 @@ fn a_list_that_is_opened_early_fills_itself() {
     }
     assert!(drawn(&desk, 80, 20).contains("reads what there is"));
     assert!(desk.press(Press::Enter, &now()).is_empty(), "nothing is taken yet");
-    desk.told(&answered().1, true, &now());
+    desk.reply(Reply::new(answered().1.clone()), &now());
     let effects = desk.press(Press::Enter, &now());
-    let asked = effects.iter().find_map(|e| match e {
-        Effect::Ask(Ask::Causes(ask, _)) => ask.defect.clone(),
-        _ => None,
-    });
-    assert_eq!(asked.as_deref(), Some("misrun"));
+    assert_eq!(ranking(&effects).ask.defect.as_deref(), Some("misrun"));
 }

@@ -4,11 +4,12 @@ use std::sync::OnceLock;
 
 use knowledge::causes::Watch;
 use meltkin::jobs::causes::ask::Ask as Asked;
-use meltkin::jobs::charts::ask::{By, ChartAsk, Drawn, Of, Wanted, draw};
-use meltkin::jobs::charts::screen::ChartDesk;
-use meltkin::ui::effect::{Ask, Effect, Open, Told};
+use meltkin::jobs::charts::ask::{By, ChartAsk, Drawn, Of, Readings, Wanted, draw};
+use meltkin::jobs::charts::screen::{ChartDesk, Draw};
+use meltkin::ui::effect::Effect;
 use meltkin::ui::frame;
 use meltkin::ui::keys::Press;
+use meltkin::ui::order::{Read, Reply};
 use meltkin::ui::screen::Screen;
 use meltkin::ui::theme::{Depth, Room, Theme};
 use records::Store;
@@ -58,16 +59,27 @@ fn desk(page: char, picture: Drawn) -> ChartDesk {
     let mut desk = ChartDesk::new(Asked::default(), Some("heat.N".into()));
     desk.begin(&now());
     desk.press(Press::Char(page), &now());
-    desk.told(&Told::Drawn(Box::new(picture)), true, &now());
+    desk.reply(Reply::new(Some(picture)), &now());
     desk
 }
 
-fn run(effects: &[Effect]) -> std::sync::Arc<Watch> {
+/// The picture that is asked for.
+fn asked(effects: &[Effect]) -> &Draw {
     let found = effects.iter().find_map(|e| match e {
-        Effect::Ask(Ask::Draw(_, run)) => Some(run.clone()),
+        Effect::Ask(order) => order.as_any().downcast_ref::<Draw>(),
         _ => None,
     });
     found.expect("a picture is asked for")
+}
+
+fn run(effects: &[Effect]) -> std::sync::Arc<Watch> {
+    asked(effects).run.clone()
+}
+
+/// The one screen that is opened.
+fn opened(effects: &[Effect]) -> &dyn Screen {
+    let [Effect::Open(screen)] = effects else { panic!("{effects:?}") };
+    screen.as_ref()
 }
 
 #[test]
@@ -181,29 +193,30 @@ fn keys_go_where_they_say() {
         assert!(screen(&time, 78, 18, BARE).contains(&format!("> {next}")));
     }
     let effects = time.press(Press::Enter, &now());
-    assert!(matches!(&effects[..], [Effect::Open(Open::Trace(tag))] if tag == "H31-018"));
+    assert_eq!(opened(&effects).title(), "Trace H31-018");
     let effects = time.press(Press::F(9), &now());
-    let [Effect::Open(Open::Working(all))] = &effects[..] else { panic!("{effects:?}") };
-    assert!(all[0].title.starts_with("H31-018: 25 %") && all[0].records == ["M31-035", "M31-036"]);
-    assert!(all[1].formula.contains("√(c(1−c)/n)") && all[1].source.contains("Shewhart"));
+    let plain = Theme { room: Room::Dark, depth: Depth::None, ascii: false };
+    let working = drawn_alone(opened(&effects), 200, 60, plain);
+    for text in ["H31-018: 25 %", "M31-035, M31-036", "√(c(1−c)/n)", "Shewhart"] {
+        assert!(working.contains(text), "{text}:\n{working}");
+    }
     // By week there is nothing to trace.
     let effects = time.press(Press::Char('g'), &now());
-    assert!(matches!(&effects[..], [Effect::Ask(Ask::Draw(wanted, _))]
-        if matches!(&**wanted, Wanted::Chart(ChartAsk { by: Some(By::Mould), .. }))));
+    assert!(matches!(&asked(&effects).wanted, Wanted::Chart(ChartAsk { by: Some(By::Mould), .. })));
 
     let mut heats = desk('2', drawn()[1].clone());
     let effects = heats.press(Press::Enter, &now());
-    assert!(matches!(&effects[..], [Effect::Open(Open::Trace(tag))] if tag == "H31-038"));
+    assert_eq!(opened(&effects).title(), "Trace H31-038");
     assert!(heats.press(Press::Char('3'), &now()).is_empty(), "the same answer in parts");
     assert!(screen(&heats, 78, 18, BARE).contains("Intervals allow for blades of a heat"));
     // The zones are asked for whatever the zone of the question.
     let mut zones = ChartDesk::new(misruns(), None);
     zones.begin(&now());
     let effects = zones.press(Press::Char('5'), &now());
-    assert!(matches!(&effects[..], [Effect::Ask(Ask::Draw(wanted, _))]
-        if matches!(&**wanted, Wanted::Zones(ask) if ask.zone.is_none())));
+    assert!(matches!(&asked(&effects).wanted, Wanted::Zones(ask) if ask.zone.is_none()));
     let effects = zones.press(Press::Char('2'), &now());
-    assert!(matches!(&effects[..], [Effect::Ask(Ask::Readings)]), "which reading, is asked first");
+    let [Effect::Ask(order)] = &effects[..] else { panic!("{effects:?}") };
+    assert!(order.as_any().is::<Read<(), Readings>>(), "which reading, is asked first");
     assert!(zones.takes_text());
 }
 

@@ -4,9 +4,9 @@
 use std::collections::HashSet;
 
 use meltkin::jobs::furnace::readiness;
+use meltkin::jobs::lots::screen::pin;
 use meltkin::jobs::records::ask;
 use meltkin::jobs::trace::siblings;
-use meltkin::ui::line::{Line, Purpose};
 use meltkin::ui::theme::{Depth, Room, Theme};
 use records::Store;
 use records::value::words::counted;
@@ -265,7 +265,7 @@ fn what_blocks_a_lot_is_said_before_the_pin() {
     s.misses("your PIN");
     // And the question for the PIN is read to its end.
     let theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false };
-    let drawn = drawn_alone(&Line::new(Purpose::Pin("L31-01".into())), 78, 18, theme);
+    let drawn = drawn_alone(&pin("L31-01".into()), 78, 18, theme);
     let words: String = drawn.replace(['"', '\n'], " ").split_whitespace().collect::<Vec<_>>().join(" ");
     assert!(words.contains("then the page says that the name is as claimed"), "{drawn}");
 }

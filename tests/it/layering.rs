@@ -11,7 +11,7 @@ use std::{fs, path::Path};
 const PROGRAM: &[(&str, &[&str])] = &[
     ("demo", &[]),
     ("show", &[]),
-    ("ui", &["show", "jobs"]),
+    ("ui", &["show"]),
     ("calc", &["show", "cli", "jobs"]),
     ("jobs", &["demo", "show", "ui", "cli"]),
     ("cli", &["calc", "demo", "show", "jobs", "ui"]),

@@ -7,7 +7,7 @@ use std::time::{Duration, Instant};
 use serde_json::json;
 
 use meltkin::jobs::records::pins;
-use meltkin::ui::app::Wake;
+use meltkin::ui::app::Event;
 use records::Who;
 
 use crate::pty::Terminal;
@@ -238,12 +238,12 @@ fn on_the_screens_it_lasts_five_minutes_and_ends_with_the_badge() {
     assert_eq!(open(&s), first - 1);
     // The next one is not asked for it; each key begins the five minutes anew.
     s.keys("<esc>");
-    s.wake(290_000, Wake::Tick);
+    s.wake(290_000, Event::Tick);
     lift(&mut s, "M31-097");
     s.misses("Your PIN");
     assert_eq!(open(&s), first - 2);
     s.keys("<esc>");
-    s.wake(301_000, Wake::Tick);
+    s.wake(301_000, Event::Tick);
     lift(&mut s, "M31-098");
     s.sees("Your PIN");
     s.keys("tin-roof<enter>");

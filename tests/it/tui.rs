@@ -4,16 +4,16 @@ mod trace_desk;
 
 use std::path::PathBuf;
 use std::sync::OnceLock;
-use std::sync::atomic::AtomicBool;
 
+use meltkin::jobs::desks::HOUSE;
 use meltkin::jobs::file::demo;
-use meltkin::ui::app::{App, End, Wake};
-use meltkin::ui::effect::{Desk, Order, Report};
+use meltkin::ui::app::{App, End, Event};
 use meltkin::ui::frame;
 use meltkin::ui::keys::Press;
-use meltkin::ui::screen::{Screen, Situation};
+use meltkin::ui::screen::{Context, Screen};
 use meltkin::ui::theme::{Depth, Room, Theme};
 use meltkin::ui::view::View;
+use meltkin::ui::worker::{Errand, Report, Worker};
 use ratatui::Terminal;
 use ratatui::backend::TestBackend;
 use records::Stamp;
@@ -23,9 +23,9 @@ use tempfile::TempDir;
 const PLAIN: Theme = Theme { room: Room::Dark, depth: Depth::Full, ascii: false };
 
 /// The moment at which screens are drawn alone.
-pub fn now() -> Situation {
+pub fn now() -> Context {
     let now = Stamp::parse(demo::CLOCK).unwrap();
-    Situation { now, at_ms: 0, who: Who::new(None, now) }
+    Context { now, at_ms: 0, who: Who::new(None, now), layer: 1 }
 }
 
 /// One screen drawn by itself.
@@ -73,7 +73,7 @@ pub fn demo_copy(folder: &std::path::Path) -> PathBuf {
 /// The program without terminal and threads.
 pub struct Session {
     pub app: App,
-    pub desk: Desk,
+    pub desk: Worker,
     ms: u64,
     _folder: Option<TempDir>,
 }
@@ -81,10 +81,10 @@ pub struct Session {
 impl Session {
     pub fn on(path: &std::path::Path, folder: Option<TempDir>) -> Self {
         let now = Stamp::parse(demo::CLOCK).unwrap();
-        let (app, orders) = App::new(now, Some("OP-07".into()), PLAIN, true);
-        let desk = Desk::new(Store::open(path).unwrap(), path);
+        let (app, errands) = App::new(now, Some("OP-07".into()), PLAIN, true, &HOUSE);
+        let desk = Worker::new(Store::open(path).unwrap(), path);
         let mut session = Self { app, desk, ms: 0, _folder: folder };
-        session.carry_out(orders);
+        session.carry_out(errands);
         session
     }
 
@@ -94,19 +94,19 @@ impl Session {
         Self::on(&path, Some(folder))
     }
 
-    fn carry_out(&mut self, mut orders: Vec<Order>) {
-        while !orders.is_empty() {
-            let order = orders.remove(0);
-            let told = self.desk.perform(&order.ask, &AtomicBool::new(false));
-            let report = Report { to: order.to, job: order.job, told };
-            orders.extend(self.app.wake(self.ms, Wake::Answer(report)));
+    fn carry_out(&mut self, mut errands: Vec<Errand>) {
+        while !errands.is_empty() {
+            let errand = errands.remove(0);
+            let outcome = self.desk.perform(&errand);
+            let report = Report { to: errand.to, job: errand.job, outcome };
+            errands.extend(self.app.wake(self.ms, Event::Answer(report)));
         }
     }
 
-    pub fn wake(&mut self, after_ms: u64, wake: Wake) {
+    pub fn wake(&mut self, after_ms: u64, event: Event) {
         self.ms += after_ms;
-        let orders = self.app.wake(self.ms, wake);
-        self.carry_out(orders);
+        let errands = self.app.wake(self.ms, event);
+        self.carry_out(errands);
     }
 
     /// Keys of a person: letters, and names in angle brackets.
@@ -123,20 +123,20 @@ impl Session {
                     Press::Char(c)
                 }
             };
-            self.wake(120, Wake::Key(press));
-            self.wake(50, Wake::Tick);
+            self.wake(120, Event::Key(press));
+            self.wake(50, Event::Tick);
         }
-        self.wake(200, Wake::Tick);
+        self.wake(200, Event::Tick);
         self
     }
 
     /// A code as a scanner sends it.
     pub fn scan(&mut self, code: &str) -> &mut Self {
         for c in code.chars() {
-            self.wake(2, Wake::Key(Press::Char(c)));
+            self.wake(2, Event::Key(Press::Char(c)));
         }
-        self.wake(2, Wake::Key(Press::Enter));
-        self.wake(200, Wake::Tick);
+        self.wake(2, Event::Key(Press::Enter));
+        self.wake(200, Event::Tick);
         self
     }
 
@@ -221,7 +221,7 @@ fn one_key_takes_it_back_within_a_minute() {
     s.sees("took back");
     assert!(s.desk.store.find("pours:M31-097").is_err());
     s.keys("p<enter>1480<f2>");
-    s.wake(61_000, Wake::Tick);
+    s.wake(61_000, Event::Tick);
     s.keys("u");
     s.misses("took back");
     assert!(s.desk.store.find("pours:M31-097").is_ok());
@@ -287,9 +287,9 @@ fn fifty_codes_in_one_burst_all_arrive() {
     let mut s = Session::demo();
     for i in 1..=50 {
         for c in format!("M31-{i:03}").chars() {
-            s.wake(0, Wake::Key(Press::Char(c)));
+            s.wake(0, Event::Key(Press::Char(c)));
         }
-        s.wake(0, Wake::Key(Press::Enter));
+        s.wake(0, Event::Key(Press::Enter));
     }
     assert_eq!(s.app.codes, 50);
     s.sees("mould M31-050");
@@ -459,12 +459,12 @@ fn a_record_shows_its_history() {
 fn paste_is_cleaned_and_goes_to_the_field() {
     let mut s = Session::demo();
     s.keys("p<enter>");
-    s.wake(10, Wake::Paste("\u{1b}[31m1481\r\n1482\r".into()));
+    s.wake(10, Event::Paste("\u{1b}[31m1481\r\n1482\r".into()));
     // The escape itself is gone; what is left is no number, and the form says so.
     s.keys("<f2>");
     s.sees("is no number");
     s.keys("<f6>");
-    s.wake(10, Wake::Paste("1481\r".into()));
+    s.wake(10, Event::Paste("1481\r".into()));
     s.keys("<f2>");
     assert_eq!(s.field("pours:M31-097", "indicated_c"), "1481");
 }
@@ -520,8 +520,8 @@ fn leaving_keeps_what_is_filled_in() {
     let path = demo_copy(folder.path());
     let mut s = Session::on(&path, None);
     s.keys("p<enter>14");
-    s.wake(1, Wake::Key(Press::Char('7')));
-    s.wake(40, Wake::Key(Press::Ctrl('c')));
+    s.wake(1, Event::Key(Press::Char('7')));
+    s.wake(40, Event::Key(Press::Ctrl('c')));
     assert_eq!(s.app.end, Some(End::Quit));
     drop(s);
     Session::on(&path, None).sees("147");

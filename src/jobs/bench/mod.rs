@@ -3,4 +3,5 @@
 pub mod position_map;
 pub mod position_map_screen;
 pub mod progress;
+pub mod progress_screen;
 pub mod screen;

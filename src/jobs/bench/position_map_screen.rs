@@ -1,31 +1,13 @@
 //! The position map. The assembler scans the pattern run at each position; F2 opens all blades at once.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
-use crate::jobs::bench::position_map::Tree;
-use crate::jobs::bench::position_map::mirrored;
-use crate::ui::effect::Ask;
-use crate::ui::effect::Effect;
-use crate::ui::effect::Told;
-use crate::ui::keys;
-use crate::ui::keys::Key;
-use crate::ui::keys::Press;
-use crate::ui::keys::Shown;
-use crate::ui::screen::Screen;
-use crate::ui::screen::Situation;
-use crate::ui::theme::Role;
-use crate::ui::view::View;
-use crate::ui::view::fit;
-use crate::ui::view::lines;
-use crate::ui::view::window;
-use crate::ui::view::wrap;
+use crate::jobs::bench::position_map;
+use crate::jobs::bench::position_map::{Tree, mirrored};
+use crate::jobs::records::orders::together;
+use crate::ui::kit::*;
 
 /// The map while it is made.
 #[derive(Default)]
 pub struct TreeMap {
-    asked: String,
     tree: Option<Tree>,
     runs: Vec<Option<String>>,
     at: usize,
@@ -33,61 +15,31 @@ pub struct TreeMap {
     saving: bool,
     /// The person has looked again at a map that is mirrored.
     sure: bool,
-    /// Why a pattern run that does not fit is right, where that is asked, and what was asked.
-    reason: Option<String>,
-    why: String,
+    /// Why a pattern run that does not fit is right, where that is asked.
+    reason: Option<Reason>,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Repeat,
-    Save,
-    Clear,
-    Up,
-    Down,
-    Back,
-}
+type K = Key<TreeMap>;
 
-const KEYS: &[Key<TreeMap, Msg>] = &[
-    Key {
-        on: &[Press::Char(' '), Press::Char('=')],
-        msg: Msg::Repeat,
-        label: "same again",
-        help: "The same pattern run at this position as at the one before",
-        when: |t| t.last.is_some() && t.free(t.at),
-    },
-    Key {
-        on: &[Press::Enter, Press::F(2)],
-        msg: Msg::Save,
-        label: "save the map",
-        help: "Open the blades of all positions at once; a map that reads mirrored asks twice",
-        when: |t| !t.saving && t.runs.iter().any(Option::is_some),
-    },
-    Key {
-        on: &[Press::Backspace, Press::Delete],
-        msg: Msg::Clear,
-        label: "clear",
-        help: "Empty this position, or the one before where this is empty",
-        when: |t| t.runs.iter().any(Option::is_some),
-    },
-    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The position before", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "The next position", when: keys::always },
-    Key {
-        on: &[Press::Esc],
-        msg: Msg::Back,
-        label: "back",
-        help: "Leave it; nothing is recorded",
-        when: keys::always,
-    },
+const KEYS: &[K] = &[
+    K::on(&[Press::Char(' '), Press::Char('=')], |t, _| t.repeat())
+        .named("same again", "The same pattern run at this position as at the one before")
+        .when(|t| t.last.is_some() && t.free(t.at)),
+    K::on(&[Press::Enter, Press::F(2)], TreeMap::look_and_save)
+        .named(
+            "save the map",
+            "Open the blades of all positions at once; a map that reads mirrored asks twice",
+        )
+        .when(|t| !t.saving && t.runs.iter().any(Option::is_some)),
+    K::on(&[Press::Backspace, Press::Delete], |t, _| t.clear())
+        .named("clear", "Empty this position, or the one before where this is empty")
+        .when(|t| t.runs.iter().any(Option::is_some)),
+    K::on(&[Press::Up], |t, _| t.step(-1)).help("The position before"),
+    K::on(&[Press::Down], |t, _| t.step(1)).help("The next position"),
+    K::on(&[Press::Esc], close).named("back", "Leave it; nothing is recorded"),
 ];
 
 impl TreeMap {
-    /// Of this mould; blank where it is scanned first.
-    #[must_use]
-    pub fn new(mould: String) -> Self {
-        Self { asked: mould, ..Self::default() }
-    }
-
     fn free(&self, i: usize) -> bool {
         i < self.runs.len() && self.tree.as_ref().is_some_and(|t| t.taken.iter().all(|(p, _)| *p != i + 1))
     }
@@ -107,28 +59,44 @@ impl TreeMap {
         vec![Effect::Say(Role::Good, format!("position {}: {run}", place + 1))]
     }
 
-    fn save(&mut self, now: &Situation) -> Vec<Effect> {
+    fn save(&mut self, now: &Context) -> Vec<Effect> {
         let Some(tree) = &self.tree else { return Vec::new() };
+        if self.saving {
+            return Vec::new();
+        }
         self.saving = true;
-        let why = self.reason.clone().filter(|r| !r.trim().is_empty());
-        vec![Effect::Ask(Ask::TreeWrite(now.who.clone(), tree.mould.clone(), self.runs.clone(), why))]
+        let why = self.reason.as_ref().map(|r| r.text.clone()).filter(|r| !r.trim().is_empty());
+        let map = (tree.mould.clone(), self.runs.clone(), why);
+        vec![Effect::write(now, map, |store, who, (mould, runs, why)| {
+            Ok(together(position_map::write(store, who, mould, runs, why.as_deref())?))
+        })]
     }
 
-    fn press_reason(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        let Some(reason) = &mut self.reason else { return Vec::new() };
-        match press {
-            Press::Char(c) if reason.chars().count() < 500 => reason.push(c),
-            Press::Backspace => {
-                reason.pop();
-            }
-            Press::Enter | Press::F(2) if reason.trim().is_empty() => {
-                let text = "a reason is needed, or Esc to change the map";
-                return vec![Effect::Say(Role::Look, text.into())];
-            }
-            Press::Enter | Press::F(2) if !self.saving => return self.save(now),
-            Press::Esc => self.reason = None,
-            _ => {}
+    fn look_and_save(&mut self, now: &Context) -> Vec<Effect> {
+        if self.mirrored() && !self.sure {
+            self.sure = true;
+            let text = "this map is the last one mirrored: look at the flat on the cup, then save again";
+            return vec![Effect::say(Role::Look, text)];
         }
+        self.save(now)
+    }
+
+    fn repeat(&mut self) -> Vec<Effect> {
+        self.last.clone().map_or_else(Vec::new, |run| self.put(run))
+    }
+
+    fn clear(&mut self) -> Vec<Effect> {
+        let here = self.runs.get(self.at).is_some_and(Option::is_some);
+        let place = if here { self.at } else { self.at.saturating_sub(1) };
+        if let Some(slot) = self.runs.get_mut(place) {
+            *slot = None;
+            self.at = place;
+        }
+        Vec::new()
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.at = step(self.at, by, self.runs.len());
         Vec::new()
     }
 
@@ -147,98 +115,58 @@ impl Screen for TreeMap {
 
     fn keys(&self) -> Vec<Shown> {
         if self.reason.is_some() {
-            let key = |key: &str, label: &'static str, help: &'static str| Shown {
-                key: key.into(),
-                label,
-                help,
-                works: true,
-            };
-            return vec![
-                key(
-                    "Enter",
-                    "save with this reason",
-                    "Save the map; the reason stands in each blade's record",
-                ),
-                key("Esc", "change the map", "Back to the map"),
-            ];
+            let save = "Save the map; the reason stands in each blade's record";
+            return Reason::keys(save, "change the map", "Back to the map");
         }
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        if self.asked.is_empty() { Vec::new() } else { vec![Effect::Ask(Ask::TreeOf(self.asked.clone()))] }
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        match self.reason.as_mut().map(|reason| reason.press(press, "change the map")) {
+            None => keys::dispatch(KEYS, self, press, now),
+            Some(Asked::Still(effects)) => effects,
+            Some(Asked::Given) => self.save(now),
+            Some(Asked::Left) => {
+                self.reason = None;
+                Vec::new()
+            }
+        }
     }
 
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        if self.reason.is_some() {
-            return self.press_reason(press, now);
-        }
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Repeat) => {
-                if let Some(run) = self.last.clone() {
-                    return self.put(run);
-                }
-            }
-            Some(Msg::Save) => {
-                if self.mirrored() && !self.sure {
-                    self.sure = true;
-                    let text =
-                        "this map is the last one mirrored: look at the flat on the cup, then save again";
-                    return vec![Effect::Say(Role::Look, text.into())];
-                }
-                return self.save(now);
-            }
-            Some(Msg::Clear) => {
-                let here = self.runs.get(self.at).is_some_and(Option::is_some);
-                let place = if here { self.at } else { self.at.saturating_sub(1) };
-                if let Some(slot) = self.runs.get_mut(place) {
-                    *slot = None;
-                    self.at = place;
-                }
-            }
-            Some(Msg::Up) => self.at = self.at.saturating_sub(1),
-            Some(Msg::Down) => self.at = (self.at + 1).min(self.runs.len().saturating_sub(1)),
-            Some(Msg::Back) => return vec![Effect::Close],
-            None => {}
-        }
-        Vec::new()
-    }
-
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+    fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
         if let Some(reason) = &mut self.reason {
-            reason.push_str(code);
+            reason.text.push_str(code);
             return Vec::new();
         }
         match found {
             Some(("moulds", tag)) if self.runs.iter().all(Option::is_none) => {
-                self.asked.clone_from(&tag);
-                vec![Effect::Ask(Ask::TreeOf(tag))]
+                vec![Effect::read(tag, |store, mould| position_map::of(store, mould))]
             }
             Some(("pattern_runs", tag)) => self.put(tag),
             Some((_, tag)) => {
-                vec![Effect::Say(Role::Look, format!("{tag} is no pattern run; nothing was changed"))]
+                vec![Effect::say(Role::Look, format!("{tag} is no pattern run; nothing was changed"))]
             }
-            None => vec![crate::ui::screen::unknown(code)],
+            None => unknown(code),
         }
     }
 
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Tree(tree) if mine => {
-                self.runs = vec![None; tree.positions];
-                self.at =
-                    (0..tree.positions).find(|i| tree.taken.iter().all(|(p, _)| *p != i + 1)).unwrap_or(0);
-                self.tree = Some(tree.clone());
-            }
-            Told::Logged(_) if mine => return vec![Effect::Close],
-            Told::Failed { sentence, wants_reason } if mine => {
-                self.saving = false;
-                if *wants_reason {
-                    self.why.clone_from(sentence);
-                    self.reason = Some(String::new());
-                }
-            }
-            _ => {}
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        if let Some(tree) = reply.take::<Tree>() {
+            self.runs = vec![None; tree.positions];
+            self.at = (0..tree.positions).find(|i| tree.taken.iter().all(|(p, _)| *p != i + 1)).unwrap_or(0);
+            self.tree = Some(tree);
+        }
+        Vec::new()
+    }
+
+    fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
+        mine.then_some(Effect::Close).into_iter().collect()
+    }
+
+    fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.saving = false;
+        if failure.wants_reason {
+            self.reason = Some(Reason::new(vec![failure.sentence.clone()]));
         }
         Vec::new()
     }
@@ -257,8 +185,7 @@ impl Screen for TreeMap {
             );
         };
         let mut rows: Vec<Line<'static>> = Vec::new();
-        let mut put =
-            |role: Role, text: &str| rows.extend(wrap(text, width).into_iter().map(|l| view.line(role, l)));
+        let mut put = |role: Role, text: &str| rows.extend(view.wrapped(role, text, width));
         put(Role::Strong, "Scan the pattern run at each position; Space is the same again.");
         put(
             Role::Text,
@@ -282,13 +209,12 @@ impl Screen for TreeMap {
             put(Role::Look, &format!("! {} pattern runs on one tree", kinds.len()));
         }
         if let Some(reason) = &self.reason {
-            put(Role::Look, &format!("! {}", self.why));
-            put(Role::Field, &format!("Why is it right? {reason}_"));
+            put(Role::Look, &format!("! {}", reason.why.join("; ")));
+            put(Role::Field, &format!("Why is it right? {}_", reason.text));
         }
         rows.push(Line::default());
         let height = usize::from(area.height).saturating_sub(rows.len());
-        let from = window(self.at, tree.positions, height);
-        for i in (from..tree.positions).take(height) {
+        for i in in_sight(self.at, tree.positions, height) {
             let taken = tree.taken.iter().find(|(p, _)| *p == i + 1);
             let before = tree.before.get(i).and_then(Option::as_deref).unwrap_or("");
             let (run, remark) = match (taken, self.runs[i].as_deref()) {
@@ -300,11 +226,8 @@ impl Screen for TreeMap {
                 ),
             };
             let here = i == self.at;
-            let mark = if here { "▸" } else { " " };
-            let role = if here { Role::Chosen } else { Role::Text };
-            rows.push(
-                view.line(role, fit(&format!("{mark} {:>3}  {}  {remark}", i + 1, fit(run, 20)), width)),
-            );
+            let text = format!("{} {:>3}  {}  {remark}", mark(here), i + 1, fit(run, 20));
+            rows.push(view.line(view.row(here), fit(&text, width)));
         }
         lines(frame, area, rows);
     }

@@ -1,22 +1,18 @@
 //! The bench: the forms of every station. Whoever stands there picks a kind of record; Enter opens its form.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
+use crate::jobs::bench::position_map_screen::TreeMap;
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::desks;
+use crate::jobs::furnace::board;
 use crate::jobs::furnace::board::{Drying, stations};
 use crate::jobs::furnace::dry_screen;
+use crate::jobs::furnace::dry_screen::Dry;
+use crate::jobs::records::form_screen::Entry;
 use crate::ui::big_digits::big;
-use crate::ui::effect::{Ask, Effect, Open, Told};
 use crate::ui::form::label;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines, window, wrap};
+use crate::ui::kit::*;
 use records::catalogue::kind::Kind;
 
-/// What the bench knows.
 pub struct Bench {
     kinds: Vec<(&'static str, &'static Kind)>,
     at: usize,
@@ -30,85 +26,34 @@ impl Default for Bench {
     }
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Causes,
-    Lots,
-    Form,
-    Back,
-    Up,
-    Down,
-    Before,
-    After,
-    Map,
-    Station(usize),
-}
+const STATION: &str = "The station with this digit";
 
-const fn station(on: &'static [Press], n: usize) -> Key<Bench, Msg> {
-    Key { on, msg: Msg::Station(n), label: "", help: "The station with this digit", when: keys::always }
-}
+type K = Key<Bench>;
 
-const KEYS: &[Key<Bench, Msg>] = &[
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::Form,
-        label: "form",
-        help: "Open the form of the chosen kind",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('l')],
-        msg: Msg::Lots,
-        label: "lots",
-        help: "Lots and trials: what may go, what blocks the rest; what a trial says",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('y')],
-        msg: Msg::Causes,
-        label: "causes",
-        help: "What made blades bad: the cause desk",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('m')],
-        msg: Msg::Map,
-        label: "position map",
-        help: "Which pattern stands at which position of a tree: all blades are opened at once",
-        when: keys::always,
-    },
-    station(&[Press::Char('1')], 0),
-    station(&[Press::Char('2')], 1),
-    station(&[Press::Char('3')], 2),
-    station(&[Press::Char('4')], 3),
-    station(&[Press::Char('5')], 4),
-    station(&[Press::Char('6')], 5),
-    station(&[Press::Char('7')], 6),
-    station(&[Press::Char('8')], 7),
-    station(&[Press::Char('9')], 8),
-    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The kind above", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "The kind below", when: keys::always },
-    Key {
-        on: &[Press::Left, Press::PageUp],
-        msg: Msg::Before,
-        label: "",
-        help: "The station before",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Right, Press::PageDown],
-        msg: Msg::After,
-        label: "next station",
-        help: "The next station",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Esc],
-        msg: Msg::Back,
-        label: "back",
-        help: "Back to the furnace desk",
-        when: keys::always,
-    },
+const KEYS: &[K] = &[
+    K::on(&[Press::Enter], |b, _| b.form()).named("form", "Open the form of the chosen kind"),
+    K::on(&[Press::Char('l')], |_, _| vec![desks::releases()])
+        .named("lots", "Lots and trials: what may go, what blocks the rest; what a trial says"),
+    K::on(&[Press::Char('y')], |_, _| vec![desks::causes(Ask::default())])
+        .named("causes", "What made blades bad: the cause desk"),
+    K::on(&[Press::Char('m')], |_, _| vec![Effect::open(TreeMap::default())]).named(
+        "position map",
+        "Which pattern stands at which position of a tree: all blades are opened at once",
+    ),
+    K::on(&[Press::Char('1')], |b, _| b.to_station(0)).help(STATION),
+    K::on(&[Press::Char('2')], |b, _| b.to_station(1)).help(STATION),
+    K::on(&[Press::Char('3')], |b, _| b.to_station(2)).help(STATION),
+    K::on(&[Press::Char('4')], |b, _| b.to_station(3)).help(STATION),
+    K::on(&[Press::Char('5')], |b, _| b.to_station(4)).help(STATION),
+    K::on(&[Press::Char('6')], |b, _| b.to_station(5)).help(STATION),
+    K::on(&[Press::Char('7')], |b, _| b.to_station(6)).help(STATION),
+    K::on(&[Press::Char('8')], |b, _| b.to_station(7)).help(STATION),
+    K::on(&[Press::Char('9')], |b, _| b.to_station(8)).help(STATION),
+    K::on(&[Press::Up], |b, _| b.step(-1)).help("The kind above"),
+    K::on(&[Press::Down], |b, _| b.step(1)).help("The kind below"),
+    K::on(&[Press::Left, Press::PageUp], |b, _| b.before()).help("The station before"),
+    K::on(&[Press::Right, Press::PageDown], |b, _| b.after()).named("next station", "The next station"),
+    K::on(&[Press::Esc], close).named("back", "Back to the furnace desk"),
 ];
 
 impl Bench {
@@ -116,20 +61,39 @@ impl Bench {
         self.kinds.get(self.at).map(|(_, k)| *k)
     }
 
-    fn station(&mut self, on: bool) {
-        let here = self.kinds.get(self.at).map(|(s, _)| *s);
-        let first_of = |s: &str| self.kinds.iter().position(|(t, _)| *t == s).unwrap_or(0);
-        let to = if on {
-            self.kinds.iter().skip(self.at).position(|(s, _)| Some(*s) != here).map(|n| self.at + n)
-        } else {
-            let first = here.map_or(0, first_of);
-            Some(if self.at > first {
-                first
-            } else {
-                first.checked_sub(1).and_then(|i| self.kinds.get(i)).map_or(0, |(s, _)| first_of(s))
-            })
-        };
-        self.at = to.unwrap_or(self.at);
+    fn form(&mut self) -> Vec<Effect> {
+        match self.kind() {
+            Some(kind) if dry_screen::asks(kind) => vec![Effect::open(Dry::new(kind, Vec::new()))],
+            Some(kind) => vec![Effect::open(Entry::new(kind, &[]))],
+            None => Vec::new(),
+        }
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.at = step(self.at, by, self.kinds.len());
+        Vec::new()
+    }
+
+    /// Where each station begins.
+    fn stations(&self) -> Vec<usize> {
+        let begins = |i: &usize| *i == 0 || self.kinds[*i].0 != self.kinds[*i - 1].0;
+        (0..self.kinds.len()).filter(begins).collect()
+    }
+
+    fn to_station(&mut self, n: usize) -> Vec<Effect> {
+        self.at = self.stations().get(n).copied().unwrap_or(self.at);
+        Vec::new()
+    }
+
+    /// To the first kind of this station, and from there to that of the one before.
+    fn before(&mut self) -> Vec<Effect> {
+        self.at = self.stations().into_iter().rfind(|i| *i < self.at).unwrap_or(0);
+        Vec::new()
+    }
+
+    fn after(&mut self) -> Vec<Effect> {
+        self.at = self.stations().into_iter().find(|i| *i > self.at).unwrap_or(self.at);
+        Vec::new()
     }
 }
 
@@ -142,59 +106,25 @@ impl Screen for Bench {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Drying(now.now))]
+    fn begin(&mut self, now: &Context) -> Vec<Effect> {
+        vec![Effect::read(now.now, |store, now| board::drying(store, *now))]
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Form) => match self.kind() {
-                Some(kind) if dry_screen::asks(kind) => {
-                    return vec![Effect::Open(Open::Dry(kind, Vec::new()))];
-                }
-                Some(kind) => return vec![Effect::Open(Open::Form(kind, Vec::new()))],
-                None => {}
-            },
-            Some(Msg::Causes) => {
-                return vec![Effect::Open(Open::Causes(crate::jobs::causes::ask::Ask::default()))];
-            }
-            Some(Msg::Lots) => return vec![Effect::Open(Open::Releases)],
-            Some(Msg::Back) => return vec![Effect::Close],
-            Some(Msg::Up) => self.at = self.at.saturating_sub(1),
-            Some(Msg::Down) => self.at = (self.at + 1).min(self.kinds.len().saturating_sub(1)),
-            Some(Msg::Before) => self.station(false),
-            Some(Msg::After) => self.station(true),
-            Some(Msg::Map) => return vec![Effect::Open(Open::Tree(String::new()))],
-            Some(Msg::Station(n)) => {
-                let mut seen = 0;
-                let mut last = "";
-                for (i, (station, _)) in self.kinds.iter().enumerate() {
-                    if *station != last {
-                        if seen == n {
-                            self.at = i;
-                        }
-                        (seen, last) = (seen + 1, station);
-                    }
-                }
-            }
-            None => {}
-        }
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
+    }
+
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        self.drying = reply.take().unwrap_or_default();
         Vec::new()
     }
 
-    fn told(&mut self, told: &Told, mine: bool, now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Drying(drying) if mine => self.drying.clone_from(drying),
-            Told::Logged(_) | Told::Undone(_) => return vec![Effect::Ask(Ask::Drying(now.now))],
-            _ => {}
-        }
-        Vec::new()
+    fn changed(&mut self, _change: &Change, _mine: bool, now: &Context) -> Vec<Effect> {
+        self.begin(now)
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let left = Rect { width: (area.width / 3).clamp(1, 30), ..area };
-        let right =
-            Rect { x: area.x + left.width + 2, width: area.width.saturating_sub(left.width + 2), ..area };
+        let (left, right) = split(area, (area.width / 3).clamp(1, 30), 2);
         let width = usize::from(left.width);
         let mut rows: Vec<Line<'static>> = Vec::new();
         let (mut chosen, mut last, mut digit) = (0, "", 0);
@@ -209,23 +139,21 @@ impl Screen for Bench {
             if here {
                 chosen = rows.len();
             }
-            let mark = if here { "▸" } else { " " };
-            let role = if here { Role::Chosen } else { Role::Text };
-            rows.push(view.line(role, fit(&format!("{mark} {}", kind.noun), width)));
+            rows.push(view.line(view.row(here), fit(&format!("{} {}", mark(here), kind.noun), width)));
         }
         let from = window(chosen, rows.len(), usize::from(left.height));
         lines(frame, left, rows.into_iter().skip(from).collect());
         let Some(kind) = self.kind() else { return };
         let width = usize::from(right.width);
         let mut rows = vec![view.line(Role::Strong, fit(kind.noun, width))];
-        rows.extend(wrap(kind.about, width).into_iter().map(|l| view.line(Role::Text, l)));
+        rows.extend(view.wrapped(Role::Text, kind.about, width));
         rows.push(Line::default());
         if kind.name == "coats" {
             self.drying(&mut rows, width, view);
         }
         let names: Vec<String> = kind.fields.iter().map(label).collect();
         rows.push(view.line(Role::Quiet, "its form asks for"));
-        rows.extend(wrap(&names.join(" · "), width).into_iter().map(|l| view.line(Role::Text, l)));
+        rows.extend(view.wrapped(Role::Text, &names.join(" · "), width));
         lines(frame, right, rows);
     }
 }

@@ -1,16 +1,8 @@
 //! Before a charge or a preheat: is it dry, is it inspected? Both are ticked by hand; nothing hurries.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
-use crate::ui::effect::{Effect, Open};
+use crate::jobs::records::form_screen::Entry;
 use crate::ui::form::ANSWERED;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, dialog};
+use crate::ui::kit::*;
 use records::catalogue::kind::Kind;
 use records::value::words::articled;
 
@@ -22,50 +14,40 @@ pub struct Dry {
     inspected: bool,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Dry,
-    Inspected,
-    On,
-    Back,
-}
+type K = Key<Dry>;
 
-const KEYS: &[Key<Dry, Msg>] = &[
-    Key {
-        on: &[Press::Char('d')],
-        msg: Msg::Dry,
-        label: "it is dry",
-        help: "Tick: it is dry",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('i')],
-        msg: Msg::Inspected,
-        label: "it is inspected",
-        help: "Tick: it is inspected",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::On,
-        label: "to the form",
-        help: "Open the form, once both are ticked",
-        when: |s| s.dry && s.inspected,
-    },
-    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Leave it", when: keys::always },
+const KEYS: &[K] = &[
+    K::on(&[Press::Char('d')], |s, _| Dry::tick(&mut s.dry)).named("it is dry", "Tick: it is dry"),
+    K::on(&[Press::Char('i')], |s, _| Dry::tick(&mut s.inspected))
+        .named("it is inspected", "Tick: it is inspected"),
+    K::on(&[Press::Enter], Dry::go_on)
+        .named("to the form", "Open the form, once both are ticked")
+        .when(|s| s.dry && s.inspected),
+    K::on(&[Press::Esc], close).named("back", "Leave it"),
 ];
 
 /// Kinds whose form is opened only after the two ticks.
-#[must_use]
 pub fn asks(kind: &Kind) -> bool {
     matches!(kind.name, "charges" | "oven_runs" | "oven_loads")
 }
 
 impl Dry {
     /// Before the form of this kind.
-    #[must_use]
     pub fn new(kind: &'static Kind, given: Vec<(String, String)>) -> Self {
         Self { kind, given, dry: false, inspected: false }
+    }
+
+    fn tick(which: &mut bool) -> Vec<Effect> {
+        *which = !*which;
+        Vec::new()
+    }
+
+    fn go_on(&mut self, now: &Context) -> Vec<Effect> {
+        // The answer stands in the record's note, with who gave it and when.
+        let by = now.who.person.as_deref().unwrap_or("nobody named");
+        let text = format!("dry: yes, inspected: yes ({by}, {})", clock(&now.now.to_string()));
+        self.given.push((ANSWERED.into(), text));
+        vec![Effect::Close, Effect::open(Entry::new(self.kind, &self.given))]
     }
 }
 
@@ -78,28 +60,12 @@ impl Screen for Dry {
         keys::shown(KEYS, self)
     }
 
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Dry) => self.dry = !self.dry,
-            Some(Msg::Inspected) => self.inspected = !self.inspected,
-            Some(Msg::On) => {
-                // The answer stands in the record's note, with who gave it and when.
-                let by = now.who.person.as_deref().unwrap_or("nobody named");
-                let text = format!("dry: yes, inspected: yes ({by}, {})", clock(&now.now.to_string()));
-                self.given.push((ANSWERED.into(), text));
-                return vec![
-                    Effect::Close,
-                    Effect::Open(Open::Form(self.kind, std::mem::take(&mut self.given))),
-                ];
-            }
-            Some(Msg::Back) => return vec![Effect::Close],
-            None => {}
-        }
-        Vec::new()
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, _found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Say(Role::Look, format!("scanned {code}: two questions are open; nothing was changed"))]
+    fn code(&mut self, code: &str, _found: Lead, _now: &Context) -> Vec<Effect> {
+        unused(code, "two questions are open")
     }
 
     fn takes_text(&self) -> bool {

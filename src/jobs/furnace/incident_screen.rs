@@ -1,41 +1,21 @@
 //! A mishap at the furnace. The melter says which mould it really was; Enter records it in one step.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
-use crate::jobs::furnace::incident::Evidence;
-use crate::jobs::furnace::incident::WrongMould;
-use crate::ui::effect::Ask;
-use crate::ui::effect::Effect;
-use crate::ui::effect::Told;
-use crate::ui::keys;
-use crate::ui::keys::Key;
-use crate::ui::keys::Press;
-use crate::ui::keys::Shown;
-use crate::ui::screen::Screen;
-use crate::ui::screen::Situation;
-use crate::ui::theme::Role;
-use crate::ui::view::View;
-use crate::ui::view::clock;
-use crate::ui::view::clocks;
-use crate::ui::view::fit;
-use crate::ui::view::lines;
-use crate::ui::view::window;
-use crate::ui::view::wrap;
+use crate::jobs::furnace::incident;
+use crate::jobs::furnace::incident::{Evidence, WrongMould};
+use crate::jobs::records::orders::together;
+use crate::ui::kit::*;
 use records::value::tag::folded;
 
-/// What happened.
 #[derive(Clone, Debug)]
-pub enum What {
+pub enum Mistake {
     /// Another mould was poured than the one that was meant.
-    Wrong(WrongMould),
-    /// Two moulds carry this tag.
-    Double(String),
+    WrongMould(WrongMould),
+    DoubleTag(String),
 }
 
 /// The mishap, and the moulds that it may be about.
 pub struct Mishap {
-    what: What,
+    what: Mistake,
     moulds: Vec<String>,
     /// The chosen one; `moulds.len()` is "not known", for a tag on two moulds.
     at: usize,
@@ -43,90 +23,80 @@ pub struct Mishap {
     saving: bool,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Record,
-    Back,
-    Move(isize),
-}
+type K = Key<Mishap>;
 
-const KEYS: &[Key<Mishap, Msg>] = &[
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::Record,
-        label: "record it",
-        help: "Record what happened, all in one step",
-        when: |m| !m.saving && (m.at < m.moulds.len() || matches!(m.what, What::Double(_))),
-    },
-    Key {
-        on: &[Press::Down],
-        msg: Msg::Move(1),
-        label: "next mould",
-        help: "The mould below",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "The mould above", when: keys::always },
-    Key {
-        on: &[Press::PageDown],
-        msg: Msg::Move(10),
-        label: "",
-        help: "Ten further down",
-        when: keys::always,
-    },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-10), label: "", help: "Ten further up", when: keys::always },
-    Key {
-        on: &[Press::Esc],
-        msg: Msg::Back,
-        label: "back",
-        help: "Leave it; nothing is recorded",
-        when: keys::always,
-    },
+const KEYS: &[K] = &[
+    K::on(&[Press::Enter], Mishap::record)
+        .named("record it", "Record what happened, all in one step")
+        .when(|m| !m.saving && (m.at < m.moulds.len() || m.is_double())),
+    K::on(&[Press::Down], |m, _| m.step(1)).named("next mould", "The mould below"),
+    K::on(&[Press::Up], |m, _| m.step(-1)).help("The mould above"),
+    K::on(&[Press::PageDown], |m, _| m.step(10)).help("Ten further down"),
+    K::on(&[Press::PageUp], |m, _| m.step(-10)).help("Ten further up"),
+    K::on(&[Press::Esc], close).named("back", "Leave it; nothing is recorded"),
 ];
 
 impl Mishap {
     /// With the moulds that stand there; the one that it is about is left out.
-    #[must_use]
-    pub fn new(what: What, mut moulds: Vec<String>) -> Self {
+    pub fn new(what: Mistake, mut moulds: Vec<String>) -> Self {
         let about = folded(match &what {
-            What::Wrong(w) => &w.planned,
-            What::Double(tag) => tag,
+            Mistake::WrongMould(w) => &w.planned,
+            Mistake::DoubleTag(tag) => tag,
         });
         moulds.retain(|m| folded(m) != about);
         Self { what, moulds, at: 0, evidence: Vec::new(), saving: false }
     }
 
+    fn is_double(&self) -> bool {
+        matches!(self.what, Mistake::DoubleTag(_))
+    }
+
+    /// How many there are to choose from.
+    fn total(&self) -> usize {
+        self.moulds.len() + usize::from(self.is_double())
+    }
+
     fn ask_evidence(&mut self) -> Vec<Effect> {
         self.evidence.clear();
         match (&self.what, self.moulds.get(self.at)) {
-            (What::Double(tag), Some(other)) => vec![Effect::Ask(Ask::Evidence(tag.clone(), other.clone()))],
+            (Mistake::DoubleTag(tag), Some(other)) => {
+                let both = (tag.clone(), other.clone());
+                vec![Effect::read(both, |store, (a, b)| incident::evidence(store, a, b))]
+            }
             _ => Vec::new(),
         }
     }
 
-    fn record(&mut self, now: &Situation) -> Vec<Effect> {
-        let other = self.moulds.get(self.at).cloned();
-        self.saving = true;
-        match (&self.what, other) {
-            (What::Wrong(w), Some(really)) => {
+    fn record(&mut self, now: &Context) -> Vec<Effect> {
+        let effect = match (&self.what, self.moulds.get(self.at).cloned()) {
+            (Mistake::WrongMould(w), Some(really)) => {
                 let what = WrongMould { really, ..w.clone() };
-                vec![Effect::Ask(Ask::WrongMould(now.who.clone(), what))]
+                Effect::write(now, what, |store, who, what| {
+                    Ok(together(incident::wrong_mould(store, who, what)?))
+                })
             }
-            (What::Double(tag), other) => {
-                vec![Effect::Ask(Ask::DoubleTag(now.who.clone(), tag.clone(), other))]
+            (Mistake::DoubleTag(tag), other) => {
+                Effect::write(now, (tag.clone(), other), |store, who, (tag, other)| {
+                    Ok(together(incident::double_tag(store, who, tag, other.as_deref())?))
+                })
             }
-            (What::Wrong(_), None) => {
-                self.saving = false;
-                Vec::new()
-            }
-        }
+            (Mistake::WrongMould(_), None) => return Vec::new(),
+        };
+        self.saving = true;
+        vec![effect]
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.at = step(self.at, by, self.total());
+        self.ask_evidence()
     }
 }
 
 impl Screen for Mishap {
     fn title(&self) -> String {
         match &self.what {
-            What::Wrong(w) => format!("Wrong mould poured, not {}", w.planned),
-            What::Double(tag) => format!("Two moulds carry {tag}"),
+            Mistake::WrongMould(w) => format!("Wrong mould poured, not {}", w.planned),
+            Mistake::DoubleTag(tag) => format!("Two moulds carry {tag}"),
         }
     }
 
@@ -134,27 +104,15 @@ impl Screen for Mishap {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
         self.ask_evidence()
     }
 
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Record) => self.record(now),
-            Some(Msg::Back) => vec![Effect::Close],
-            Some(Msg::Move(by)) => {
-                let last = match self.what {
-                    What::Wrong(_) => self.moulds.len().saturating_sub(1),
-                    What::Double(_) => self.moulds.len(),
-                };
-                self.at = self.at.saturating_add_signed(by).min(last);
-                self.ask_evidence()
-            }
-            None => Vec::new(),
-        }
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
+    fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
         match found {
             Some(("moulds", tag)) => {
                 let place = self.moulds.iter().position(|m| folded(m) == folded(&tag));
@@ -163,23 +121,27 @@ impl Screen for Mishap {
                     0
                 });
                 let mut out = self.ask_evidence();
-                out.push(Effect::Say(Role::Good, format!("scanned {tag}")));
+                out.push(Effect::say(Role::Good, format!("scanned {tag}")));
                 out
             }
             Some((_, tag)) => {
-                vec![Effect::Say(Role::Look, format!("{tag} is no mould; nothing was changed"))]
+                vec![Effect::say(Role::Look, format!("{tag} is no mould; nothing was changed"))]
             }
-            None => vec![crate::ui::screen::unknown(code)],
+            None => unknown(code),
         }
     }
 
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Evidence(evidence) if mine => self.evidence.clone_from(evidence),
-            Told::Logged(_) if mine => return vec![Effect::Close],
-            Told::Failed { .. } if mine => self.saving = false,
-            _ => {}
-        }
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        self.evidence = reply.take().unwrap_or_default();
+        Vec::new()
+    }
+
+    fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
+        mine.then_some(Effect::Close).into_iter().collect()
+    }
+
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.saving = false;
         Vec::new()
     }
 
@@ -190,11 +152,10 @@ impl Screen for Mishap {
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let width = usize::from(area.width);
         let mut rows = Vec::new();
-        let mut put =
-            |role: Role, text: &str| rows.extend(wrap(text, width).into_iter().map(|l| view.line(role, l)));
+        let mut put = |role: Role, text: &str| rows.extend(view.wrapped(role, text, width));
         let chosen = self.moulds.get(self.at);
         match (&self.what, chosen) {
-            (What::Wrong(w), _) => {
+            (Mistake::WrongMould(w), _) => {
                 put(Role::Strong, "Which mould was really poured? Scan it, or choose it below.");
                 let heat = w.heat.as_deref().map_or(String::new(), |h| format!(" from heat {h}"));
                 let really = chosen.map_or("the mould really poured", String::as_str);
@@ -203,7 +164,7 @@ impl Screen for Mishap {
                 put(Role::Text, &format!("Recorded in one step: {pour} {really}{heat}, {};", clock(&at)));
                 put(Role::Text, &format!("a hold on {really} with the reason; {} stays planned.", w.planned));
             }
-            (What::Double(tag), _) => {
+            (Mistake::DoubleTag(tag), _) => {
                 put(Role::Strong, &format!("Which other mould may it be? Both are fenced: {tag} and"));
                 put(
                     Role::Text,
@@ -215,18 +176,15 @@ impl Screen for Mishap {
             }
         }
         rows.push(ratatui::text::Line::default());
-        let extra = usize::from(matches!(self.what, What::Double(_)));
-        let total = self.moulds.len() + extra;
+        let total = self.total();
         let height =
             if self.evidence.is_empty() { usize::from(area.height).saturating_sub(rows.len()) } else { 5 };
-        let from = window(self.at, total, height);
         if total == 0 {
             rows.push(view.line(Role::Quiet, fit("no other mould stands there; scan it", width)));
         }
-        for i in (from..total).take(height) {
-            let name = self.moulds.get(i).map_or("not known yet", String::as_str);
-            let (mark, role) = if i == self.at { ("▸", Role::Chosen) } else { (" ", Role::Text) };
-            rows.push(view.line(role, fit(&format!("{mark} {name}"), width)));
+        for i in in_sight(self.at, total, height) {
+            let (name, here) = (self.moulds.get(i).map_or("not known yet", String::as_str), i == self.at);
+            rows.push(view.line(view.row(here), fit(&format!("{} {name}", mark(here)), width)));
         }
         if !self.evidence.is_empty() {
             rows.push(ratatui::text::Line::default());

@@ -1,107 +1,106 @@
 //! What blocks a lot, reason by reason, and what can be done about one: decide on its blades, hold, trace.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
+use crate::jobs::desks;
+use crate::jobs::lots::ask;
+use crate::jobs::lots::dispose::{Disposal, dispose};
 use crate::jobs::lots::show::Reason;
-use crate::ui::effect::{Ask, Effect, Open, Told};
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::line::Purpose;
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, caution, clocks, fit, lines, window, wrap};
+use crate::jobs::records::orders::{hold, together};
+use crate::ui::kit::*;
 use records::value::words::counted;
 
-/// The screen.
 pub struct Reasons {
     lot: String,
-    all: Option<Vec<Reason>>,
-    at: usize,
-}
-
-#[derive(Clone, Copy)]
-enum Msg {
-    Back,
-    Trace,
-    Decide,
-    Hold,
-    Concession,
-    Item,
-    Move(isize),
+    all: List<Reason>,
 }
 
 fn touches(s: &Reasons) -> bool {
-    s.reason().is_some_and(|r| !r.blades.is_empty())
+    s.all.chosen().is_some_and(|r| !r.blades.is_empty())
 }
 
 fn traceable(s: &Reasons) -> bool {
-    s.reason().is_some_and(|r| r.record.is_some() || !r.blades.is_empty())
+    s.subject().is_some()
 }
 
-const KEYS: &[Key<Reasons, Msg>] = &[
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::Trace,
-        label: "trace",
-        help: "Trace the record that the reason lies in, or its first blade",
-        when: traceable,
-    },
-    Key {
-        on: &[Press::Char('d')],
-        msg: Msg::Decide,
-        label: "decide",
-        help: "One decision on every blade that the reason touches: for quality",
-        when: touches,
-    },
-    Key {
-        on: &[Press::Char('n')],
-        msg: Msg::Concession,
-        label: "new concession",
-        help: "The form of a concession or deviation: for quality",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('i')],
-        msg: Msg::Item,
-        label: "its items",
-        help: "The form of a concession's item: what it covers. Words in its limits lift nothing. For quality",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('h')],
-        msg: Msg::Hold,
-        label: "hold",
-        help: "Place a hold on the record that the reason lies in, or on its first blade",
-        when: traceable,
-    },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "The reason above", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "The reason below", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-10), label: "", help: "Ten above", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::Move(10), label: "", help: "Ten below", when: keys::always },
-    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back to the lots", when: keys::always },
+type K = Key<Reasons>;
+
+const KEYS: &[K] = &[
+    K::on(&[Press::Enter], |s, _| s.subject().map(desks::trace).into_iter().collect())
+        .named("trace", "Trace the record that the reason lies in, or its first blade")
+        .when(traceable),
+    K::on(&[Press::Char('d')], |s, _| s.decide())
+        .named("decide", "One decision on every blade that the reason touches: for quality")
+        .when(touches),
+    K::on(&[Press::Char('n')], |_, _| desks::form("concessions", Vec::new()))
+        .named("new concession", "The form of a concession or deviation: for quality"),
+    K::on(&[Press::Char('i')], |_, _| desks::form("concession_items", Vec::new())).named(
+        "its items",
+        "The form of a concession's item: what it covers. Words in its limits lift nothing. For quality",
+    ),
+    K::on(&[Press::Char('h')], |s, _| s.subject().map(hold).into_iter().collect())
+        .named("hold", "Place a hold on the record that the reason lies in, or on its first blade")
+        .when(traceable),
+    K::on(&[Press::Up], |s, _| s.all.step(-1)).help("The reason above"),
+    K::on(&[Press::Down], |s, _| s.all.step(1)).help("The reason below"),
+    K::on(&[Press::PageUp], |s, _| s.all.step(-10)).help("Ten above"),
+    K::on(&[Press::PageDown], |s, _| s.all.step(10)).help("Ten below"),
+    K::on(&[Press::Esc], close).named("back", "Back to the lots"),
 ];
 
-impl Reasons {
-    /// For a lot.
-    #[must_use]
-    pub fn new(lot: String) -> Self {
-        Self { lot, all: None, at: 0 }
-    }
+/// Asks what blocks a lot; the reply has its tag too.
+pub fn ask_reasons(lot: String, now: &Context) -> Effect {
+    Effect::ask(
+        Read::new((now.who.clone(), lot), |store, (who, lot)| {
+            Ok(Blocked(lot.clone(), ask::summary(store, who, lot)?.reasons()))
+        })
+        .slow(),
+    )
+}
 
-    fn reason(&self) -> Option<&Reason> {
-        self.all.as_ref()?.get(self.at)
+/// What blocks a lot: its tag, the reasons.
+pub struct Blocked(pub String, pub Vec<Reason>);
+
+const DECISIONS: [&str; 5] = ["accept", "rework", "repair", "scrap", "hold"];
+
+/// The first word is the decision or a concession, the rest the reason; asked once more, for it is on many blades.
+fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
+    let text = text.strip_prefix("concession ").unwrap_or(text).trim_start();
+    let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
+    let word = first.to_ascii_lowercase();
+    let (decision, concession) = match DECISIONS.iter().find(|d| **d == word) {
+        Some(d) => ((*d).to_string(), None),
+        None => ("concession".to_string(), Some(first.to_string())),
+    };
+    let reason = (!rest.trim().is_empty()).then(|| rest.trim().to_string());
+    let to = concession.as_deref().map_or(String::new(), |c| format!(" {c}"));
+    let body = vec![
+        format!("{decision}{to} for {}: {}", counted(blades.len(), "blade"), blades.join(" ")),
+        format!("reason: {}", reason.as_deref().unwrap_or("none given")),
+    ];
+    let what = (blades.to_vec(), Disposal { decision, concession, reason });
+    let write = Effect::write(now, what, |store, who, (blades, decision)| {
+        Ok(together(dispose(store, who, blades, decision)?.written))
+    });
+    vec![Effect::open(Question::new("Write this decision?".into(), body, vec![write]))]
+}
+
+impl Reasons {
+    pub fn new(lot: String) -> Self {
+        Self { lot, all: List::default() }
     }
 
     /// The record that a reason lies in, or its first blade.
     fn subject(&self) -> Option<String> {
-        let reason = self.reason()?;
+        let reason = self.all.chosen()?;
         reason.record.clone().or_else(|| reason.blades.first().cloned())
     }
 
-    fn read(&self, now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Reasons(now.who.clone(), self.lot.clone()))]
+    fn decide(&self) -> Vec<Effect> {
+        let blades = self.all.chosen().map(|r| r.blades.clone()).unwrap_or_default();
+        let question = format!("Decision on {}, and why", counted(blades.len(), "blade"));
+        let hint = "accept, rework, repair, scrap, hold, or a concession's tag; then why";
+        vec![Effect::open(Prompt::new("Disposition", question, hint, move |text, now| {
+            Ok(decided(&blades, &text, now))
+        }))]
     }
 }
 
@@ -114,76 +113,48 @@ impl Screen for Reasons {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, now: &Situation) -> Vec<Effect> {
-        self.read(now)
+    fn begin(&mut self, now: &Context) -> Vec<Effect> {
+        vec![ask_reasons(self.lot.clone(), now)]
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Back) => return vec![Effect::Close],
-            Some(Msg::Trace) => {
-                return self.subject().map(|s| Effect::Open(Open::Trace(s))).into_iter().collect();
-            }
-            Some(Msg::Hold) => {
-                let line = |s| Effect::Open(Open::Line(Purpose::Hold(s)));
-                return self.subject().map(line).into_iter().collect();
-            }
-            Some(Msg::Decide) => {
-                let blades = self.reason().map(|r| r.blades.clone()).unwrap_or_default();
-                return vec![Effect::Open(Open::Line(Purpose::Decide(blades)))];
-            }
-            Some(msg @ (Msg::Concession | Msg::Item)) => {
-                let name = if matches!(msg, Msg::Item) { "concession_items" } else { "concessions" };
-                let form = records::catalogue::kind(name).map(|k| Effect::Open(Open::Form(k, Vec::new())));
-                return form.into_iter().collect();
-            }
-            Some(Msg::Move(by)) => {
-                let last = self.all.as_ref().map_or(0, |a| a.len().saturating_sub(1));
-                self.at = self.at.saturating_add_signed(by).min(last);
-            }
-            None => {}
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
+    }
+
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        if let Some(Blocked(_, all)) = reply.take() {
+            self.all.fill(all);
         }
         Vec::new()
     }
 
-    fn told(&mut self, told: &Told, mine: bool, now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Reasons(lot, all) if mine && *lot == self.lot => {
-                self.at = self.at.min(all.len().saturating_sub(1));
-                self.all = Some(all.clone());
-            }
-            Told::Logged(_) | Told::Undone(_) => return self.read(now),
-            _ => {}
-        }
-        Vec::new()
+    fn changed(&mut self, _change: &Change, _mine: bool, now: &Context) -> Vec<Effect> {
+        self.begin(now)
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let (width, height) = (usize::from(area.width), usize::from(area.height));
         let mut rows = caution(view, width);
-        let Some(all) = &self.all else {
+        if !self.all.is_known() {
             rows.push(view.line(Role::Quiet, "reading everything behind it …"));
             return lines(frame, area, rows);
-        };
-        if all.is_empty() {
+        }
+        if self.all.rows().is_empty() {
             rows.push(view.line(Role::Good, format!("✓ nothing on record blocks {}", self.lot)));
             return lines(frame, area, rows);
         }
         // The chosen reason stands in full below the list.
-        let detail = self.reason().map_or_else(Vec::new, |r| detail(r, width));
+        let detail = self.all.chosen().map_or_else(Vec::new, |r| detail(r, width));
         let below = (detail.len() + 1).min(height / 2);
         let room = height.saturating_sub(rows.len() + below).max(1);
-        let first = window(self.at, all.len(), room);
-        for (i, r) in all.iter().enumerate().skip(first).take(room) {
-            let (mark, role) = if i == self.at { ("▸", Role::Strong) } else { (" ", Role::Text) };
+        rows.extend(self.all.lines(room, |r, mark, here| {
             let n = match r.blades.len() {
                 0 => "the lot".to_string(),
                 n => counted(n, "blade"),
             };
-            let station = fit(&r.station, 12);
-            let reason = clocks(&r.reason);
-            rows.push(view.line(role, fit(&format!("{mark} ✗ {station} {n:>10}  {reason}"), width)));
-        }
+            let text = format!("{mark} ✗ {} {n:>10}  {}", fit(&r.station, 12), clocks(&r.reason));
+            view.line(if here { Role::Strong } else { Role::Text }, fit(&text, width))
+        }));
         while rows.len() < height.saturating_sub(below) {
             rows.push(Line::default());
         }

@@ -1,48 +1,91 @@
 //! Lots and trials: what may go and what blocks the rest; what a trial says. Esc goes back.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
-use crate::ui::effect::Ask;
-use crate::ui::effect::Effect;
-use crate::ui::effect::Open;
-use crate::ui::effect::SIZE;
-use crate::ui::effect::Told;
-use crate::ui::keys;
-use crate::ui::keys::Key;
-use crate::ui::keys::Press;
-use crate::ui::keys::Shown;
-use crate::ui::line::Purpose;
-use crate::ui::screen::Screen;
-use crate::ui::screen::Situation;
-use crate::ui::theme::Role;
-use crate::ui::view::View;
-use crate::ui::view::broken;
-use crate::ui::view::caution;
-use crate::ui::view::clocks;
-use crate::ui::view::fit;
-use crate::ui::view::lines;
-use crate::ui::view::window;
+use crate::jobs::desks;
+use crate::jobs::lots::ask;
+use crate::jobs::lots::reasons_screen::{Blocked, Reasons, ask_reasons};
+use crate::jobs::trials::lines_screen as trials;
+use crate::ui::kit::*;
 use records::value::words::counted;
+use records::{Result, Stamp, Store, Who};
 
-/// A lot or a trial in the list.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Entry {
     /// It is a lot; else a trial.
     pub lot: bool,
-    /// Its tag.
     pub tag: String,
     /// What it is, in a few words.
     pub about: String,
 }
 
-/// The desk.
+/// A page of the desk: what it is of, its text.
+pub struct Paper(pub String, pub String);
+
+/// Every lot and every trial, the newest first.
+fn releases(store: &Store) -> Result<Vec<Entry>> {
+    let mut out = Vec::new();
+    for (name, lot) in [("lots", true), ("trials", false)] {
+        let Some(kind) = records::catalogue::kind(name) else { continue };
+        let mut all = store.all_of(kind)?;
+        all.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
+        out.extend(all.iter().map(|r| {
+            let text = |f: &str| r.get(f).to_text();
+            let about = match lot {
+                true => {
+                    let ordered = Some(text("ordered_count")).filter(|n| !n.is_empty());
+                    let said =
+                        [Some(text("part")), Some(text("purchase_order")), ordered.map(|n| n + " ordered")];
+                    said.into_iter().flatten().filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" ")
+                }
+                false => format!("{}: {}", text("status"), text("question")),
+            };
+            Entry { lot, tag: r.address(), about }
+        }));
+    }
+    Ok(out)
+}
+
+/// Signs the summary of a lot, with the person's PIN where one is set: a signature asks for it each time.
+#[derive(Clone, Debug)]
+struct Sign {
+    who: Who,
+    lot: String,
+    pin: Option<String>,
+}
+
+impl Order for Sign {
+    type Reply = Paper;
+
+    fn sort(&self) -> Sort {
+        Sort::Write
+    }
+
+    fn own_pin(&self) -> bool {
+        true
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<Paper> {
+        let (store, pin) = (&mut worker.store, self.pin.as_deref());
+        let signed = ask::finalise(store, &self.who, &self.lot, pin, &mut |_| Ok(()))?;
+        Ok(Paper(self.lot.clone(), signed.text()))
+    }
+}
+
+/// The line that asks for the PIN of a signature.
+pub fn pin(lot: String) -> Prompt {
+    let (title, question) = (format!("Sign {lot}"), format!("Sign the summary of {lot}: your PIN"));
+    let hint = "Enter alone where no PIN is set: then the page says that the name is as claimed";
+    let line = Prompt::new(title, question, hint, move |pin, now| {
+        let pin = (!pin.is_empty()).then_some(pin);
+        Ok(vec![Effect::ask(Sign { who: now.who.clone(), lot: lot.clone(), pin })])
+    });
+    line.secret().or_blank()
+}
+
 #[derive(Default)]
 pub struct Release {
-    all: Option<Vec<Entry>>,
-    at: usize,
+    all: List<Entry>,
     /// The page in sight: of which entry, its lines; and where it is read.
     page: Option<(String, Vec<String>)>,
     waits: bool,
@@ -52,124 +95,118 @@ pub struct Release {
     side: usize,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Back,
-    Read,
-    Sign,
-    Why,
-    Size,
-    Assign,
-    New,
-    Change,
-    Move(isize),
-    Side(isize),
-}
-
 fn on_lot(desk: &Release) -> bool {
-    desk.entry().is_some_and(|e| e.lot)
+    desk.all.chosen().is_some_and(|e| e.lot)
 }
 
-const KEYS: &[Key<Release, Msg>] = &[
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::Read,
-        label: "read",
-        help: "The summary of the lot with what blocks it, or how the trial stands",
-        when: |d| d.page.is_none() && d.entry().is_some(),
-    },
-    Key {
-        on: &[Press::Char('g')],
-        msg: Msg::Sign,
-        label: "sign",
-        help: "Sign the summary of a lot that nothing blocks: for quality",
-        when: on_lot,
-    },
-    Key {
-        on: &[Press::Char('b')],
-        msg: Msg::Why,
-        label: "blocks",
-        help: "What blocks the lot, reason by reason, and what can be done: decide, concession, hold, trace",
-        when: on_lot,
-    },
-    Key {
-        on: &[Press::Char('a')],
-        msg: Msg::Assign,
-        label: "arms",
-        help: "Give moulds their arms at random, before they are poured",
-        when: |d| d.entry().is_some_and(|e| !e.lot),
-    },
-    Key {
-        on: &[Press::Char('e')],
-        msg: Msg::Change,
-        label: "change",
-        help: "Change the record: a trial's decision, a lot's order; the old stays visible",
-        when: |d| d.entry().is_some(),
-    },
-    Key {
-        on: &[Press::Char('n')],
-        msg: Msg::New,
-        label: "new",
-        help: "A new lot, or a new trial where the cursor is on a trial",
-        when: |d| d.all.is_some(),
-    },
-    Key {
-        on: &[Press::Char('z')],
-        msg: Msg::Size,
-        label: "size",
-        help: "How many moulds a trial needs",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-15), label: "", help: "A page up", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::Move(15), label: "", help: "A page down", when: keys::always },
-    Key { on: &[Press::Home], msg: Msg::Move(isize::MIN), label: "", help: "The first", when: keys::always },
-    Key { on: &[Press::End], msg: Msg::Move(isize::MAX), label: "", help: "The last", when: keys::always },
-    Key {
-        on: &[Press::Right],
-        msg: Msg::Side(20),
-        label: "wider",
-        help: "What stands further to the right",
-        when: |d| d.page.is_some(),
-    },
-    Key {
-        on: &[Press::Left],
-        msg: Msg::Side(-20),
-        label: "",
-        help: "Back to the left",
-        when: |d| d.page.is_some(),
-    },
-    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back", when: keys::always },
+fn on_one(desk: &Release) -> bool {
+    desk.all.chosen().is_some()
+}
+
+fn reads(desk: &Release) -> bool {
+    desk.page.is_some()
+}
+
+type K = Key<Release>;
+
+const KEYS: &[K] = &[
+    K::on(&[Press::Enter], Release::read)
+        .named("read", "The summary of the lot with what blocks it, or how the trial stands")
+        .when(|d| d.page.is_none() && on_one(d)),
+    K::on(&[Press::Char('g')], Release::sign)
+        .named("sign", "Sign the summary of a lot that nothing blocks: for quality")
+        .when(on_lot),
+    K::on(&[Press::Char('b')], |d, _| d.act(|e| Effect::open(Reasons::new(e.tag.clone()))))
+        .named(
+            "blocks",
+            "What blocks the lot, reason by reason, and what can be done: decide, concession, hold, trace",
+        )
+        .when(on_lot),
+    K::on(&[Press::Char('a')], |d, _| d.act(|e| trials::assign(e.tag.clone())))
+        .named("arms", "Give moulds their arms at random, before they are poured")
+        .when(|d| on_one(d) && !on_lot(d)),
+    K::on(&[Press::Char('e')], |d, _| d.act(|e| desks::change(e.tag.clone())))
+        .named("change", "Change the record: a trial's decision, a lot's order; the old stays visible")
+        .when(on_one),
+    K::on(&[Press::Char('n')], |d, _| d.new_one())
+        .named("new", "A new lot, or a new trial where the cursor is on a trial")
+        .when(|d| d.all.is_known()),
+    K::on(&[Press::Char('z')], |_, _| vec![trials::size()]).named("size", "How many moulds a trial needs"),
+    K::on(&[Press::Up], |d, _| d.step(-1)).help("A line up"),
+    K::on(&[Press::Down], |d, _| d.step(1)).help("A line down"),
+    K::on(&[Press::PageUp], |d, _| d.step(-15)).help("A page up"),
+    K::on(&[Press::PageDown], |d, _| d.step(15)).help("A page down"),
+    K::on(&[Press::Home], |d, _| d.step(isize::MIN)).help("The first"),
+    K::on(&[Press::End], |d, _| d.step(isize::MAX)).help("The last"),
+    K::on(&[Press::Right], |d, _| d.aside(20)).named("wider", "What stands further to the right").when(reads),
+    K::on(&[Press::Left], |d, _| d.aside(-20)).help("Back to the left").when(reads),
+    K::on(&[Press::Esc], |d, _| d.back()).named("back", "Back"),
 ];
 
 impl Release {
-    fn entry(&self) -> Option<&Entry> {
-        self.all.as_ref()?.get(self.at)
+    fn act(&self, act: fn(&Entry) -> Effect) -> Vec<Effect> {
+        self.all.chosen().map(act).into_iter().collect()
     }
 
-    fn read(&mut self, now: &Situation) -> Vec<Effect> {
-        let Some(entry) = self.entry() else { return Vec::new() };
-        let (lot, tag) = (entry.lot, entry.tag.clone());
+    fn read(&mut self, now: &Context) -> Vec<Effect> {
+        let Some(entry) = self.all.chosen() else { return Vec::new() };
         (self.waits, self.from, self.side) = (true, 0, 0);
-        vec![Effect::Ask(if lot { Ask::Lot(now.who.clone(), tag) } else { Ask::Trial(tag) })]
+        if !entry.lot {
+            return vec![trials::read(entry.tag.clone())];
+        }
+        let summary = Read::new((now.who.clone(), entry.tag.clone()), |store, (who, lot)| {
+            Ok(Paper(lot.clone(), ask::summary(store, who, lot)?.text()))
+        });
+        vec![Effect::ask(summary.slow())]
+    }
+
+    /// What blocks the lot is said before anybody is asked for a PIN.
+    fn sign(&mut self, now: &Context) -> Vec<Effect> {
+        let Some(tag) = self.all.chosen().map(|e| e.tag.clone()) else { return Vec::new() };
+        self.signing = Some(tag.clone());
+        let says = format!("looking for what blocks {tag} …");
+        vec![ask_reasons(tag, now), Effect::say(Role::Look, says)]
+    }
+
+    fn new_one(&self) -> Vec<Effect> {
+        let trial = self.all.chosen().is_some_and(|e| !e.lot);
+        desks::form(if trial { "trials" } else { "lots" }, Vec::new())
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        match &self.page {
+            // The end is a page of it, not its last line alone.
+            Some((_, text)) => {
+                let most = text.len().saturating_sub(if by == isize::MAX { 15 } else { 1 });
+                self.from = self.from.saturating_add_signed(by).min(most);
+                Vec::new()
+            }
+            None => self.all.step(by),
+        }
+    }
+
+    fn aside(&mut self, by: isize) -> Vec<Effect> {
+        self.side = self.side.saturating_add_signed(by).min(400);
+        Vec::new()
+    }
+
+    fn back(&mut self) -> Vec<Effect> {
+        if self.page.take().is_some() { Vec::new() } else { vec![Effect::Close] }
     }
 
     fn list(&self, height: usize, width: usize, view: &View) -> Vec<Line<'static>> {
-        let Some(all) = &self.all else { return vec![view.line(Role::Quiet, "reading …")] };
-        if all.is_empty() {
-            return vec![
-                view.line(Role::Quiet, "no lot and no trial is on record; the bench has their forms"),
-            ];
+        if !self.all.is_known() {
+            return vec![view.line(Role::Quiet, "reading …")];
         }
-        let first = window(self.at, all.len(), height);
-        let row = |(i, e): (usize, &Entry)| {
-            let mark = if i == self.at { "▸" } else { " " };
+        if self.all.rows().is_empty() {
+            let text = "no lot and no trial is on record; the bench has their forms";
+            return vec![view.line(Role::Quiet, text)];
+        }
+        self.all.lines(height, |e, mark, here| {
             let kind = if e.lot { "lot  " } else { "trial" };
-            let role = if i == self.at { Role::Strong } else { Role::Text };
+            let role = if here { Role::Strong } else { Role::Text };
             view.line(role, fit(&format!("{mark} {kind} {:12} {}", e.tag, e.about), width))
-        };
-        all.iter().enumerate().skip(first).take(height).map(row).collect()
+        })
     }
 }
 
@@ -197,90 +234,47 @@ impl Screen for Release {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Releases)]
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
+        vec![Effect::ask(Read::new((), |store, ()| releases(store)).slow())]
     }
 
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Back) if self.page.take().is_some() => {}
-            Some(Msg::Back) => return vec![Effect::Close],
-            Some(Msg::Read) => return self.read(now),
-            Some(Msg::Sign) => {
-                // What blocks the lot is said before anybody is asked for a PIN.
-                if let Some(tag) = self.entry().map(|e| e.tag.clone()) {
-                    self.signing = Some(tag.clone());
-                    let says = format!("looking for what blocks {tag} …");
-                    return vec![
-                        Effect::Ask(Ask::Reasons(now.who.clone(), tag)),
-                        Effect::Say(Role::Look, says),
-                    ];
-                }
-            }
-            Some(Msg::Why) => {
-                return self
-                    .entry()
-                    .map(|e| Effect::Open(Open::Reasons(e.tag.clone())))
-                    .into_iter()
-                    .collect();
-            }
-            Some(Msg::Size) => return vec![Effect::Open(Open::Line(Purpose::Size))],
-            Some(Msg::Assign) => {
-                let line = |e: &Entry| Effect::Open(Open::Line(Purpose::Assign(e.tag.clone())));
-                return self.entry().map(line).into_iter().collect();
-            }
-            Some(Msg::Change) => {
-                return self.entry().map(|e| Effect::Open(Open::Change(e.tag.clone()))).into_iter().collect();
-            }
-            Some(Msg::New) => {
-                let name = if self.entry().is_some_and(|e| !e.lot) { "trials" } else { "lots" };
-                let form = records::catalogue::kind(name).map(|k| Effect::Open(Open::Form(k, Vec::new())));
-                return form.into_iter().collect();
-            }
-            Some(Msg::Move(by)) => match (&self.page, &self.all) {
-                (Some((_, text)), _) => {
-                    // The end is a page of it, not its last line alone.
-                    let most = text.len().saturating_sub(if by == isize::MAX { 15 } else { 1 });
-                    self.from = self.from.saturating_add_signed(by).min(most);
-                }
-                (None, Some(all)) => {
-                    self.at = self.at.saturating_add_signed(by).min(all.len().saturating_sub(1));
-                }
-                (None, None) => {}
-            },
-            Some(Msg::Side(by)) => self.side = self.side.saturating_add_signed(by).min(400),
-            None => {}
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
+    }
+
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        if let Some(all) = reply.take::<Vec<Entry>>() {
+            self.all.fill(all);
         }
-        Vec::new()
-    }
-
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Releases(all) if mine => self.all = Some(all.clone()),
-            Told::Release(tag, text)
-                if mine || tag == SIZE || self.entry().is_some_and(|e| e.tag == *tag) =>
-            {
-                self.waits = false;
-                // Another page is read from its top.
-                if self.page.as_ref().is_none_or(|(shown, _)| shown != tag) {
-                    (self.from, self.side) = (0, 0);
-                }
-                self.page = Some((tag.clone(), text.lines().map(clocks).collect()));
+        if let Some(Paper(tag, text)) = reply.take() {
+            self.waits = false;
+            // Another page is read from its top.
+            if self.page.as_ref().is_none_or(|(shown, _)| *shown != tag) {
+                (self.from, self.side) = (0, 0);
             }
-            Told::Reasons(tag, reasons) if mine && self.signing.as_ref() == Some(tag) => {
+            self.page = Some((tag, text.lines().map(clocks).collect()));
+        }
+        match reply.take() {
+            Some(Blocked(tag, reasons)) if self.signing.as_ref() == Some(&tag) => {
                 self.signing = None;
                 if reasons.is_empty() {
-                    return vec![Effect::Open(Open::Line(Purpose::Pin(tag.clone())))];
+                    return vec![Effect::open(pin(tag))];
                 }
                 let n = counted(reasons.len(), "reason");
                 let text = format!("{tag} is blocked by {n}; nothing to sign. b shows what blocks it");
-                return vec![Effect::Say(Role::Bad, text)];
+                vec![Effect::Say(Role::Bad, text)]
             }
-            Told::Failed { .. } if mine => (self.waits, self.signing) = (false, None),
-            Told::Logged(_) | Told::Undone(_) => return vec![Effect::Ask(Ask::Releases)],
-            _ => {}
+            _ => Vec::new(),
         }
+    }
+
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        (self.waits, self.signing) = (false, None);
         Vec::new()
+    }
+
+    fn changed(&mut self, _change: &Change, _mine: bool, now: &Context) -> Vec<Effect> {
+        self.begin(now)
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

@@ -3,9 +3,9 @@
 pub mod ask;
 pub mod attached;
 pub(crate) mod command;
-pub mod drafts;
 pub mod form_screen;
 pub mod forms;
+pub mod orders;
 pub mod pins;
 pub mod proposals;
 pub mod screen;

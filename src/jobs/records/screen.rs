@@ -1,97 +1,78 @@
 //! One record: its fields, what hangs on it, every change. Esc goes back.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
 use crate::jobs::bench::progress::Way;
+use crate::jobs::bench::progress_screen;
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::desks;
+use crate::jobs::records::ask;
+use crate::jobs::records::orders::{hold, lift};
 use crate::jobs::records::show::Shown as Record;
 use crate::jobs::trace::show::Finding;
-use crate::ui::effect::{Ask, Effect, Open, Told};
 use crate::ui::form::label;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::line::Purpose;
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, clocks, fit, lines, wrap};
+use crate::ui::kit::*;
 
-/// The record in sight.
 pub struct RecordView {
     asked: String,
-    record: Option<Box<Record>>,
+    record: Option<Record>,
     way: Option<Way>,
     missing: bool,
     from: usize,
-}
-
-#[derive(Clone, Copy)]
-enum Msg {
-    Change,
-    Hold,
-    Lift,
-    Trace,
-    Causes,
-    Back,
-    Up,
-    Down,
-    PageUp,
-    PageDown,
 }
 
 fn there(view: &RecordView) -> bool {
     view.record.as_ref().is_some_and(|r| !r.record.is_empty())
 }
 
-const KEYS: &[Key<RecordView, Msg>] = &[
-    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back", when: keys::always },
-    Key {
-        on: &[Press::Char('e')],
-        msg: Msg::Change,
-        label: "change",
-        help: "Change it; the old values stay visible",
-        when: there,
-    },
-    Key {
-        on: &[Press::Char('h')],
-        msg: Msg::Hold,
-        label: "hold",
-        help: "Fence it and everything that came out of it",
-        when: there,
-    },
-    Key {
-        on: &[Press::Char('k')],
-        msg: Msg::Trace,
-        label: "trace",
-        help: "What went into it, what came out of it",
-        when: there,
-    },
-    Key {
-        on: &[Press::Char('y')],
-        msg: Msg::Causes,
-        label: "causes",
-        help: "Ask the cause desk what makes blades bad in this way",
-        when: |v| v.found().is_some(),
-    },
-    Key {
-        on: &[Press::Char('l')],
-        msg: Msg::Lift,
-        label: "lift",
-        help: "Lift the hold on it (quality)",
-        when: |v| v.record.as_ref().is_some_and(|r| r.holds.iter().any(|h| h.subject == r.tag)),
-    },
-    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "A line up", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "A line down", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::PageUp, label: "", help: "A page up", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::PageDown, label: "", help: "A page down", when: keys::always },
+type K = Key<RecordView>;
+
+const KEYS: &[K] = &[
+    K::on(&[Press::Esc], close).named("back", "Back"),
+    K::on(&[Press::Char('e')], |v, _| v.act(desks::change))
+        .named("change", "Change it; the old values stay visible")
+        .when(there),
+    K::on(&[Press::Char('h')], |v, _| v.act(hold))
+        .named("hold", "Fence it and everything that came out of it")
+        .when(there),
+    K::on(&[Press::Char('k')], |v, _| v.act(desks::trace))
+        .named("trace", "What went into it, what came out of it")
+        .when(there),
+    K::on(&[Press::Char('y')], |v, _| v.causes())
+        .named("causes", "Ask the cause desk what makes blades bad in this way")
+        .when(|v| v.found().is_some()),
+    K::on(&[Press::Char('l')], |v, _| v.act(lift))
+        .named("lift", "Lift the hold on it (quality)")
+        .when(|v| v.record.as_ref().is_some_and(|r| r.holds.iter().any(|h| h.subject == r.tag))),
+    K::on(&[Press::Up], |v, _| v.step(-1)).help("A line up"),
+    K::on(&[Press::Down], |v, _| v.step(1)).help("A line down"),
+    K::on(&[Press::PageUp], |v, _| v.step(-10)).help("A page up"),
+    K::on(&[Press::PageDown], |v, _| v.step(10)).help("A page down"),
 ];
 
 impl RecordView {
     /// For a tag or an address.
-    #[must_use]
     pub fn new(asked: String) -> Self {
         Self { asked, record: None, way: None, missing: false, from: 0 }
+    }
+
+    fn act(&self, act: fn(String) -> Effect) -> Vec<Effect> {
+        self.record.as_ref().map(|r| act(r.tag.clone())).into_iter().collect()
+    }
+
+    fn causes(&self) -> Vec<Effect> {
+        let ask = |f: &Finding| Ask {
+            defect: Some(f.defect.clone()),
+            zone: f.zone.clone(),
+            method: Some(f.method.clone()),
+            ..Ask::default()
+        };
+        self.found().map(|f| desks::causes(ask(f))).into_iter().collect()
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.from = self.from.saturating_add_signed(by).min(5000);
+        Vec::new()
     }
 
     /// What a blade was rejected for last.
@@ -108,9 +89,7 @@ impl RecordView {
         let noun = records::catalogue::kind(r.kind).map_or(r.kind, |k| k.noun);
         let asked = r.asked.as_ref().map(|a| format!(" (asked as {a})")).unwrap_or_default();
         let mut rows = vec![view.line(Role::Strong, fit(&format!("{noun} {}{asked}", r.tag), width))];
-        let mut put = |role: Role, text: &str| {
-            rows.extend(wrap(text, width).into_iter().map(|l| view.line(role, l)));
-        };
+        let mut put = |role: Role, text: &str| rows.extend(view.wrapped(role, text, width));
         if let Some(place) = r.place {
             put(Role::Text, &format!("now: {place}"));
         }
@@ -179,75 +158,38 @@ impl Screen for RecordView {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Record(self.asked.clone())), Effect::Ask(Ask::Way(self.asked.clone()))]
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
+        let record = Effect::read(self.asked.clone(), |store, tag| ask::show(store, tag, true));
+        vec![record, progress_screen::ask(&self.asked)]
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Back) => return vec![Effect::Close],
-            Some(Msg::Change) => {
-                if let Some(r) = &self.record {
-                    return vec![Effect::Open(Open::Change(r.tag.clone()))];
-                }
-            }
-            Some(Msg::Hold) => {
-                if let Some(r) = &self.record {
-                    return vec![Effect::Open(Open::Line(Purpose::Hold(r.tag.clone())))];
-                }
-            }
-            Some(Msg::Lift) => {
-                if let Some(r) = &self.record {
-                    return vec![Effect::Open(Open::Line(Purpose::Lift(r.tag.clone())))];
-                }
-            }
-            Some(Msg::Trace) => {
-                if let Some(r) = &self.record {
-                    return vec![Effect::Open(Open::Trace(r.tag.clone()))];
-                }
-            }
-            Some(Msg::Causes) => {
-                if let Some(f) = self.found() {
-                    let ask = crate::jobs::causes::ask::Ask {
-                        defect: Some(f.defect.clone()),
-                        zone: f.zone.clone(),
-                        method: Some(f.method.clone()),
-                        ..Default::default()
-                    };
-                    return vec![Effect::Open(Open::Causes(ask))];
-                }
-            }
-            Some(Msg::Up) => self.from = self.from.saturating_sub(1),
-            Some(Msg::Down) => self.from = self.from.saturating_add(1).min(5000),
-            Some(Msg::PageUp) => self.from = self.from.saturating_sub(10),
-            Some(Msg::PageDown) => self.from = self.from.saturating_add(10).min(5000),
-            None => {}
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
+    }
+
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        if let Some(way) = reply.take() {
+            self.way = way;
         }
+        reply.put(&mut self.record);
         Vec::new()
     }
 
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Record(record) if mine => self.record = Some(record.clone()),
-            Told::Way(way) if mine => self.way.clone_from(way),
-            Told::Failed { .. } if mine => self.missing = self.record.is_none(),
-            Told::Logged(_) | Told::Undone(_) => {
-                return vec![
-                    Effect::Ask(Ask::Record(self.asked.clone())),
-                    Effect::Ask(Ask::Way(self.asked.clone())),
-                ];
-            }
-            _ => {}
-        }
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.missing = self.record.is_none();
         Vec::new()
     }
 
-    fn way(&self) -> Option<&Way> {
-        self.way.as_ref()
+    fn changed(&mut self, _change: &Change, _mine: bool, now: &Context) -> Vec<Effect> {
+        self.begin(now)
     }
 
-    fn traces(&self) -> bool {
-        there(self)
+    fn bar(&self, view: &View) -> Option<Line<'static>> {
+        self.way.as_ref().map(|w| progress_screen::bar(w, view))
+    }
+
+    fn offers(&self, desk: &str) -> Offer {
+        if desk == desks::TRACE && there(self) { Offer::None } else { Offer::Plain }
     }
 
     fn is_record(&self) -> bool {

@@ -5,6 +5,7 @@ pub(crate) mod assign;
 pub(crate) mod command;
 pub mod compare;
 pub(crate) mod levels;
+pub mod lines_screen;
 pub mod show;
 pub mod show_compare;
 pub(crate) mod standing;

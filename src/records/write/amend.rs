@@ -44,7 +44,7 @@ pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[
         }
         let named = |what: String| Error::input(format!("{name} = {}: {what}", tag::shown(text)));
         if let Some(field) = kind.field(name) {
-            let value = Value::read(field, text).map_err(named)?;
+            let value = Value::read(field, text).map_err(|what| named(what).at(field.name))?;
             record.set(name, value.owned());
             // What is said anew is tied anew.
             let at = kind.index(name);

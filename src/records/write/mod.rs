@@ -233,7 +233,11 @@ pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
             (column, value) => format!("{column} = {}: {}", tag::shown(value), f.message),
         })
         .collect();
-    Error::input(format!("{}: {}", kind.noun, all.join("; ")))
+    let error = Error::input(format!("{}: {}", kind.noun, all.join("; ")));
+    match faults.iter().find_map(|f| kind.field(&f.column)) {
+        Some(field) => error.at(field.name),
+        None => error,
+    }
 }
 
 pub(crate) fn hold_record(who: &Who, subject: &str, reason: &str) -> Record<'static> {
@@ -334,7 +338,7 @@ pub(crate) fn keep(
 }
 
 pub(crate) fn required(record: &Record) -> Result<()> {
-    let missing: Vec<&str> = record
+    let missing: Vec<&'static str> = record
         .kind
         .fields
         .iter()
@@ -342,10 +346,8 @@ pub(crate) fn required(record: &Record) -> Result<()> {
         .filter(|(f, v)| !f.optional && v.is_blank())
         .map(|(f, _)| f.name)
         .collect();
-    if missing.is_empty() {
-        return Ok(());
-    }
-    Err(Error::input(format!("{}: {} must be filled", record.kind.noun, missing.join(", "))))
+    let Some(first) = missing.first() else { return Ok(()) };
+    Err(Error::input(format!("{}: {} must be filled", record.kind.noun, missing.join(", "))).at(first))
 }
 
 /// A foundry's own limits for the fields of this record. Outside of them a reason is asked.

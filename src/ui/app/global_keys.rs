@@ -1,90 +1,63 @@
-//! Keys that work on every screen that takes no text.
+//! Keys that work on every screen that takes no text. The desks' keys stand between those of the two tables.
 
 use crate::ui::app::App;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press};
+use crate::ui::keys::{Key, Press, Shown, key, meant, shown};
+use crate::ui::screen::{Desk, Offer};
 
-/// What they mean.
 #[derive(Clone, Copy)]
-pub(crate) enum Everywhere {
+pub(crate) enum GlobalKey {
     Undo,
     Drafts,
     Find,
-    Trace,
-    Charts,
+    Desk(&'static Desk),
     Who,
     Look,
     Help,
     Quit,
 }
 
-fn can_undo(app: &App) -> bool {
-    app.undo_left_s().is_some()
-}
-
-/// Keys that work on every screen that takes no text.
-pub(crate) const KEYS: &[Key<App, Everywhere>] = &[
-    Key {
-        on: &[Press::Char('u')],
-        msg: Everywhere::Undo,
-        label: "undo",
-        help: "Take back what was saved last, within a minute",
-        when: can_undo,
-    },
-    Key {
-        on: &[Press::Char('r')],
-        msg: Everywhere::Drafts,
-        label: "go on",
-        help: "Go on with a half-filled form",
-        when: |app| !app.drafts.is_empty(),
-    },
-    Key {
-        on: &[Press::Char('/')],
-        msg: Everywhere::Find,
-        label: "find",
-        help: "Type any tag and open its record; a scanned code needs no key",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('k')],
-        msg: Everywhere::Trace,
-        label: "",
-        help: "Type any tag and trace it: what went into it, what came out of it",
-        when: |app| app.layers.last().is_some_and(|l| !l.screen.traces()),
-    },
-    Key {
-        on: &[Press::Char('v')],
-        msg: Everywhere::Charts,
-        label: "",
-        help: "The chart desk: in time, against a reading, where on tree and blade",
-        when: |app| app.layers.last().is_some_and(|l| l.screen.charts().is_some()),
-    },
-    Key {
-        on: &[Press::Char('w')],
-        msg: Everywhere::Who,
-        label: "who",
-        help: "Say who works here; a scanned badge needs no key",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('t')],
-        msg: Everywhere::Look,
-        label: "",
-        help: "Change between dark, light and the dark booth",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('?'), Press::F(1)],
-        msg: Everywhere::Help,
-        label: "help",
-        help: "What each key does here",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('q')],
-        msg: Everywhere::Quit,
-        label: "quit",
-        help: "Leave; half-filled forms are kept",
-        when: keys::always,
-    },
+const FIRST: &[Key<App, GlobalKey>] = &[
+    key(&[Press::Char('u')], GlobalKey::Undo)
+        .named("undo", "Take back what was saved last, within a minute")
+        .when(|app| app.undo_left_s().is_some()),
+    key(&[Press::Char('r')], GlobalKey::Drafts)
+        .named("go on", "Go on with a half-filled form")
+        .when(|app| !app.drafts.is_empty()),
+    key(&[Press::Char('/')], GlobalKey::Find)
+        .named("find", "Type any tag and open its record; a scanned code needs no key"),
 ];
+
+const LAST: &[Key<App, GlobalKey>] = &[
+    key(&[Press::Char('w')], GlobalKey::Who).named("who", "Say who works here; a scanned badge needs no key"),
+    key(&[Press::Char('t')], GlobalKey::Look).help("Change between dark, light and the dark booth"),
+    key(&[Press::Char('?'), Press::F(1)], GlobalKey::Help).named("help", "What each key does here"),
+    key(&[Press::Char('q')], GlobalKey::Quit).named("quit", "Leave; half-filled forms are kept"),
+];
+
+impl App {
+    fn leads_to(&self, desk: &Desk) -> bool {
+        self.layers.last().is_some_and(|l| !matches!(l.screen.offers(desk.name), Offer::None))
+    }
+
+    /// What a press means on every screen.
+    pub(crate) fn global(&self, press: Press) -> Option<GlobalKey> {
+        let desk = || {
+            let mut all = self.house.desks.iter();
+            all.find(|d| d.on.contains(&press.folded()) && self.leads_to(d)).map(GlobalKey::Desk)
+        };
+        meant(FIRST, self, press).or_else(desk).or_else(|| meant(LAST, self, press))
+    }
+
+    pub(crate) fn global_keys(&self) -> Vec<Shown> {
+        let desk = |d: &Desk| Shown {
+            key: d.on.first().map(|p| p.name()).unwrap_or_default(),
+            label: "",
+            help: d.help,
+            works: self.leads_to(d),
+        };
+        let mut out = shown(FIRST, self);
+        out.extend(self.house.desks.iter().map(desk));
+        out.extend(shown(LAST, self));
+        out
+    }
+}

@@ -7,28 +7,27 @@ pub(crate) mod global_keys;
 pub(crate) mod stack;
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
-use crate::jobs::furnace::screen::Furnace;
-use crate::jobs::records::drafts::Draft;
-use crate::ui::effect::{Ask, Effect, Open, Order, Report, Told};
+use crate::ui::app::global_keys::GlobalKey;
+use crate::ui::effect::Effect;
+use crate::ui::form::drafts::{AskDrafts, Draft, KeepDraft};
 use crate::ui::help::Help;
-use crate::ui::keys;
-use crate::ui::keys::{Press, Shown};
-use crate::ui::line::Purpose;
+use crate::ui::keys::{Press, Shown, plain};
+use crate::ui::order::{AnyOrder, Failure, Found, Lead, LookUp, Reply, Said, Sort, Undone, Written};
+use crate::ui::prompt::Prompt;
 use crate::ui::scan;
 use crate::ui::scan::{Input, Scanner};
-use crate::ui::screen::{Screen, Situation};
+use crate::ui::screen::{Change, Context, House, Offer, Screen};
 use crate::ui::theme::{Role, Theme};
+use crate::ui::worker::{Errand, Outcome, Pin, Report};
 use records::Stamp;
 use records::{Proof, Who};
 
 /// Everything that can wake the machine.
 #[derive(Debug)]
-pub enum Wake {
-    /// A key.
+pub enum Event {
     Key(Press),
-    /// A paste.
     Paste(String),
     /// The window has another size.
     Resize,
@@ -36,27 +35,22 @@ pub enum Wake {
     Resumed,
     /// The system asks the program to end; the number of the signal.
     Signal(i32),
-    /// The worker answers.
     Answer(Report),
     /// Time went by.
     Tick,
 }
 
-/// How the machine ends.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum End {
     /// The person left.
     Quit,
-    /// By this signal.
     Signal(i32),
     /// By a fault of the program.
     Fault,
 }
 
-/// What was last saved.
 #[derive(Clone, Debug)]
 pub struct Saved {
-    /// The sentence.
     pub text: String,
     /// When, in milliseconds since the start.
     pub at_ms: u64,
@@ -68,8 +62,6 @@ pub const PIN_MS: u64 = 300_000;
 /// Milliseconds within which a key takes the last entry back.
 pub const UNDO_MS: u64 = 60_000;
 
-use crate::ui::app::global_keys::{Everywhere, KEYS};
-
 struct Layer {
     id: u64,
     screen: Box<dyn Screen>,
@@ -79,19 +71,19 @@ struct Layer {
 struct Waiting {
     job: u64,
     to: u64,
-    ask: Ask,
+    order: Box<dyn AnyOrder>,
     stop: Arc<AtomicBool>,
     since_ms: u64,
 }
 
 /// The state of the whole program on a screen.
 pub struct App {
+    house: &'static House,
     layers: Vec<Layer>,
     next: u64,
     scanner: Scanner,
     waiting: Vec<Waiting>,
     drafts: Vec<Draft>,
-    /// The look.
     pub theme: Theme,
     /// The clock, set from outside before each wake.
     pub now: Stamp,
@@ -106,12 +98,9 @@ pub struct App {
     /// When the last key was pressed, in milliseconds since the start.
     key_ms: u64,
     /// What waits for a PIN: the screen that asked, and what.
-    unproven: Option<(u64, Ask)>,
-    /// Who works here.
+    unproven: Option<(u64, Box<dyn AnyOrder>)>,
     pub who: Option<String>,
-    /// Milliseconds since the start.
     pub at_ms: u64,
-    /// What was last saved.
     pub saved: Option<Saved>,
     /// The sentence in the status line.
     pub notice: Option<(Role, String)>,
@@ -126,10 +115,16 @@ pub struct App {
 }
 
 impl App {
-    /// The machine with the furnace desk on it, and its first orders.
-    #[must_use]
-    pub fn new(now: Stamp, who: Option<String>, theme: Theme, demo: bool) -> (Self, Vec<Order>) {
+    /// The machine with its first screen, and its first orders.
+    pub fn new(
+        now: Stamp,
+        who: Option<String>,
+        theme: Theme,
+        demo: bool,
+        house: &'static House,
+    ) -> (Self, Vec<Errand>) {
         let mut app = Self {
+            house,
             layers: Vec::new(),
             next: 1,
             scanner: Scanner::default(),
@@ -152,54 +147,52 @@ impl App {
             suspend: false,
             retake: false,
         };
-        let mut orders = Vec::new();
-        app.lay(Box::new(Furnace::default()), &mut orders);
-        let first = app.layers[0].id;
-        app.order(first, Ask::Drafts, &mut orders);
-        (app, orders)
+        let mut errands = Vec::new();
+        app.lay((house.first)(), &mut errands);
+        app.order(app.top(), Box::new(AskDrafts), None, &mut errands);
+        (app, errands)
     }
 
     /// Takes what woke it; gives orders for the worker.
-    pub fn wake(&mut self, at_ms: u64, wake: Wake) -> Vec<Order> {
+    pub fn wake(&mut self, at_ms: u64, event: Event) -> Vec<Errand> {
         self.at_ms = at_ms;
-        let mut orders = Vec::new();
-        match wake {
-            Wake::Key(press) => {
+        let mut errands = Vec::new();
+        match event {
+            Event::Key(press) => {
                 if at_ms.saturating_sub(self.key_ms) > PIN_MS {
                     self.proof = None;
                 }
                 self.key_ms = at_ms;
                 for input in self.scanner.press(at_ms, press) {
-                    self.input(input, &mut orders);
+                    self.input(input, &mut errands);
                 }
             }
-            Wake::Paste(text) => self.paste(&text, &mut orders),
-            Wake::Resize => {}
-            Wake::Resumed => self.retake = true,
-            Wake::Signal(n) => {
-                self.leave(&mut orders);
+            Event::Paste(text) => self.paste(&text, &mut errands),
+            Event::Resize => {}
+            Event::Resumed => self.retake = true,
+            Event::Signal(n) => {
+                self.leave(&mut errands);
                 self.end = Some(End::Signal(n));
             }
-            Wake::Answer(report) => self.answer(report, &mut orders),
-            Wake::Tick => {
+            Event::Answer(report) => self.answer(report, &mut errands),
+            Event::Tick => {
                 for input in self.scanner.tick(at_ms) {
-                    self.input(input, &mut orders);
+                    self.input(input, &mut errands);
                 }
-                self.with_top(|s, now| s.tick(now), &mut orders);
+                self.with(self.top(), &mut errands, |s, now| s.tick(now));
             }
         }
-        orders
+        errands
     }
 
     /// When a tick is needed next, in milliseconds since the start.
-    #[must_use]
     pub fn due_ms(&self) -> u64 {
         let calm = self.at_ms + 200;
         self.scanner.due_ms().map_or(calm, |due| due.min(calm))
     }
 
-    fn situation(&self) -> Situation {
-        Situation { now: self.now, at_ms: self.at_ms, who: self.who() }
+    fn context(&self, layer: u64) -> Context {
+        Context { now: self.now, at_ms: self.at_ms, who: self.who(), layer }
     }
 
     fn who(&self) -> Who {
@@ -208,222 +201,206 @@ impl App {
         Who { given: self.given, proof, asks: true, ..Who::new(self.who.clone(), self.now) }
     }
 
-    fn input(&mut self, input: Input, orders: &mut Vec<Order>) {
+    fn input(&mut self, input: Input, errands: &mut Vec<Errand>) {
         match input {
-            Input::Code(code) => self.code(code, orders),
-            Input::Press(press) => self.press(press, orders),
+            Input::Code(code) => self.code(code, errands),
+            Input::Press(press) => self.press(press, errands),
         }
     }
 
     /// A code goes to the worker first: what it is decides where it goes.
-    fn code(&mut self, code: String, orders: &mut Vec<Order>) {
+    fn code(&mut self, code: String, errands: &mut Vec<Errand>) {
         self.codes += 1;
-        let to = self.layers.last().map_or(0, |l| l.id);
-        self.order(to, Ask::LookUp(code), orders);
+        self.order(self.top(), Box::new(LookUp(code)), None, errands);
     }
 
-    fn press(&mut self, press: Press, orders: &mut Vec<Order>) {
+    fn press(&mut self, press: Press, errands: &mut Vec<Errand>) {
         self.notice = None;
         match press {
-            Press::Ctrl('c') => {
-                self.leave(orders);
-                self.end = Some(End::Quit);
-                return;
-            }
+            Press::Ctrl('c') => return self.global_key(GlobalKey::Quit, errands),
             Press::Ctrl('z') => {
                 self.suspend = true;
                 return;
             }
-            Press::F(1) => return self.everywhere(Everywhere::Help, orders),
+            Press::F(1) => return self.global_key(GlobalKey::Help, errands),
             _ => {}
         }
-        let takes_text = self.layers.last().is_some_and(|l| l.screen.takes_text());
-        if !takes_text {
-            if let Some(what) = keys::dispatch(KEYS, self, press) {
-                let helped = self.layers.last().is_some_and(|l| l.screen.is_help());
-                if !helped || matches!(what, Everywhere::Quit) {
-                    return self.everywhere(what, orders);
-                }
+        if let Some(what) = self.global(press).filter(|_| !self.takes_text()) {
+            if !self.helps() || matches!(what, GlobalKey::Quit) {
+                return self.global_key(what, errands);
             }
         }
-        self.with_top(|s, now| s.press(press, now), orders);
+        self.with(self.top(), errands, |s, now| s.press(press, now));
     }
 
-    fn everywhere(&mut self, what: Everywhere, orders: &mut Vec<Order>) {
+    fn takes_text(&self) -> bool {
+        self.layers.last().is_some_and(|l| l.screen.takes_text())
+    }
+
+    /// Keys are being explained.
+    fn helps(&self) -> bool {
+        self.layers.last().is_some_and(|l| l.screen.is_help())
+    }
+
+    fn global_key(&mut self, what: GlobalKey, errands: &mut Vec<Errand>) {
         match what {
-            Everywhere::Undo => {
-                let who = self.who();
-                let to = self.layers.last().map_or(0, |l| l.id);
-                if !self.waiting.iter().any(|w| matches!(w.ask, Ask::Undo(_))) {
-                    self.order(to, Ask::Undo(who), orders);
+            GlobalKey::Undo => {
+                let undo = (self.house.undo)(self.who());
+                let sort = undo.as_any().type_id();
+                if !self.waiting.iter().any(|w| w.order.as_any().type_id() == sort) {
+                    self.order(self.top(), undo, None, errands);
                 }
             }
-            Everywhere::Drafts => {
+            GlobalKey::Drafts => {
                 if let Some(draft) = self.drafts.first().cloned() {
-                    self.open(Open::Draft(draft), orders);
+                    self.take_up(&draft, errands);
                 }
             }
-            Everywhere::Find => self.open(Open::Line(Purpose::Find), orders),
-            Everywhere::Trace => self.open(Open::Line(Purpose::Trace), orders),
-            Everywhere::Charts => {
-                if let Some((ask, reading)) = self.layers.last().and_then(|l| l.screen.charts()) {
-                    self.open(Open::Charts(ask, reading), orders);
-                }
+            GlobalKey::Find => self.lay(Box::new(Prompt::find()), errands),
+            GlobalKey::Desk(desk) => {
+                let Some(top) = self.layers.last() else { return };
+                let screen = match top.screen.offers(desk.name) {
+                    Offer::None => return,
+                    Offer::Plain => (desk.open)(None),
+                    Offer::From(start) => (desk.open)(Some(start)),
+                };
+                self.lay(screen, errands);
             }
-            Everywhere::Who => self.open(Open::Line(Purpose::Who), orders),
-            Everywhere::Look => self.theme = self.theme.next(),
-            Everywhere::Help => {
-                if self.layers.last().is_some_and(|l| l.screen.is_help()) {
+            GlobalKey::Who => self.lay(Box::new(Prompt::who()), errands),
+            GlobalKey::Look => self.theme = self.theme.next(),
+            GlobalKey::Help => {
+                if self.helps() {
                     return;
                 }
                 let (title, own) =
                     self.layers.last().map(|l| (l.screen.title(), l.screen.keys())).unwrap_or_default();
-                let takes_text = self.layers.last().is_some_and(|l| l.screen.takes_text());
-                let general = if takes_text { Vec::new() } else { keys::shown(KEYS, self) };
-                self.lay(Box::new(Help::new(title, own, general)), orders);
+                let general = if self.takes_text() { Vec::new() } else { self.global_keys() };
+                self.lay(Box::new(Help::new(title, own, general)), errands);
             }
-            Everywhere::Quit => {
-                self.leave(orders);
+            GlobalKey::Quit => {
+                self.leave(errands);
                 self.end = Some(End::Quit);
             }
         }
     }
 
     /// What is half filled in is kept before the program ends.
-    fn leave(&mut self, orders: &mut Vec<Order>) {
-        for i in 0..self.layers.len() {
-            if let Some(draft) = self.layers[i].screen.draft(&self.situation()) {
-                let to = self.layers[i].id;
-                self.order(to, Ask::Keep(draft), orders);
-            }
+    fn leave(&mut self, errands: &mut Vec<Errand>) {
+        let kept = |l: &Layer| Some((l.id, l.screen.draft(&self.context(l.id))?));
+        let drafts: Vec<(u64, Draft)> = self.layers.iter().filter_map(kept).collect();
+        for (id, draft) in drafts {
+            self.order(id, Box::new(KeepDraft(draft)), None, errands);
         }
     }
 
-    fn paste(&mut self, text: &str, orders: &mut Vec<Order>) {
+    fn paste(&mut self, text: &str, errands: &mut Vec<Errand>) {
         let lines = scan::clean_lines(text);
         if lines.is_empty() {
             return;
         }
-        if self.layers.last().is_some_and(|l| l.screen.takes_text()) {
-            self.with_top(|s, now| s.paste(&lines, now), orders);
+        if self.takes_text() {
+            self.with(self.top(), errands, |s, now| s.paste(&lines, now));
         } else {
             for line in lines.into_iter().take(500) {
-                self.code(line, orders);
+                self.code(line, errands);
             }
         }
     }
 
-    fn answer(&mut self, report: Report, orders: &mut Vec<Order>) {
+    fn answer(&mut self, report: Report, errands: &mut Vec<Errand>) {
         let asked = self.waiting.iter().position(|w| w.job == report.job).map(|i| self.waiting.remove(i));
-        match (report.told, asked) {
+        let mut outcome = report.outcome;
+        if let Outcome::Proven(proof, proven) = outcome {
+            self.proof = Some(proof);
+            outcome = *proven;
+        }
+        match (outcome, asked) {
+            (Outcome::Died(sentence), _) => {
+                self.notice = Some((Role::Bad, sentence));
+                self.end = Some(End::Fault);
+            }
+            // It was stopped, or a newer question overtook it.
+            (_, None) => {}
             // The screen that asked hears of it when the PIN was given, or not.
-            (Told::WantsPin(sentence), Some(asked)) => {
-                self.unproven = Some((report.to, asked.ask));
+            (Outcome::WantsPin(sentence), Some(asked)) => {
+                self.unproven = Some((report.to, asked.order));
                 self.notice = Some((Role::Look, sentence));
-                self.open(Open::Line(Purpose::Prove), orders);
+                self.lay(Box::new(Prompt::pin()), errands);
             }
-            (Told::Proven(proof, told), asked) => {
-                self.proof = Some(proof);
-                self.hear(Report { told: *told, ..report }, asked, orders);
-            }
-            (told, asked) => self.hear(Report { told, ..report }, asked, orders),
+            (Outcome::Failed(failure), Some(_)) => self.failed(report.to, failure, errands),
+            (Outcome::Done(reply), Some(_)) => self.heard(report.to, reply, errands),
+            (Outcome::Proven(..), Some(_)) => {}
         }
     }
 
-    fn hear(&mut self, report: Report, asked: Option<Waiting>, orders: &mut Vec<Order>) {
-        // A ranking that was stopped, or that a newer question overtook.
-        if asked.is_none() && matches!(report.told, Told::Causes(_) | Told::Drawn(_) | Told::Failed { .. }) {
+    fn failed(&mut self, to: u64, failure: Failure, errands: &mut Vec<Errand>) {
+        self.notice = Some((Role::Bad, failure.sentence.clone()));
+        self.with(to, errands, |s, now| s.failed(&failure, now));
+    }
+
+    fn heard(&mut self, to: u64, mut reply: Reply, errands: &mut Vec<Errand>) {
+        if let Some(Found(code, found)) = reply.take() {
+            return self.found(to, &code, found, errands);
+        }
+        if let Some(written) = reply.take::<Written>() {
+            if !written.entries.is_empty() {
+                self.saved = Some(Saved { text: written.said, at_ms: self.at_ms });
+                self.notice = written.notice.map(|text| (Role::Look, text)).or(self.notice.take());
+                self.changed(&Change::Written, to, errands);
+            }
             return;
         }
-        match &report.told {
-            Told::Logged(logged) => {
-                let name = logged.tag.as_deref().or(logged.address.as_deref()).unwrap_or("");
-                let time = logged.recorded_at.get(11..19).unwrap_or("");
-                self.saved = Some(Saved { text: format!("saved {name} at {time}"), at_ms: self.at_ms });
-                if logged.proposal {
-                    let text = format!("proposal {}", logged.entry);
-                    self.saved = Some(Saved { text, at_ms: self.at_ms });
-                    let frees = logged.frees.join(", and ");
-                    let said = format!(
-                        "nothing is changed: this {frees}; quality decides proposal {}",
-                        logged.entry
-                    );
-                    self.notice = Some((Role::Look, said));
-                }
-                if !logged.guards.is_empty() {
-                    self.notice = Some((Role::Look, logged.guards.join("; ")));
-                }
-            }
-            Told::Undone(what) => {
-                self.saved = None;
-                let role = if what.proposed { Role::Look } else { Role::Good };
-                self.notice = Some((role, what.said.clone()));
-            }
-            Told::AnswerKept(answer) => {
-                self.notice =
-                    Some((Role::Good, format!("kept as answer {answer}; a on the cause desk finds it")));
-            }
-            Told::Drafts(drafts) => {
-                self.drafts.clone_from(drafts);
-                let highest = drafts.iter().map(|d| d.id).max().unwrap_or(0);
-                self.next = self.next.max(highest + 1);
-                // A program that was stopped comes back to the form that was open.
-                if let Some(draft) = drafts.last().cloned() {
-                    self.open(Open::Draft(draft), orders);
-                    self.notice = Some((Role::Look, "a half-filled form came back".into()));
-                }
-                return;
-            }
-            Told::Found(code, found) => return self.found(report.to, code, found.clone(), orders),
-            Told::Died(sentence) => {
-                self.notice = Some((Role::Bad, sentence.clone()));
-                self.end = Some(End::Fault);
-                return;
-            }
-            Told::Failed { sentence, .. } => {
-                if asked.is_some_and(|w| w.stop.load(Ordering::Relaxed)) {
-                    return;
-                }
-                self.notice = Some((Role::Bad, sentence.clone()));
-            }
-            _ => {}
+        if let Some(undone) = reply.take::<Undone>() {
+            self.saved = None;
+            let role = if undone.proposed { Role::Look } else { Role::Good };
+            self.notice = Some((role, undone.said));
+            return self.changed(&Change::Undone(undone.freed), to, errands);
         }
-        // What was written concerns every screen that lists it.
-        let all = matches!(report.told, Told::Logged(_) | Told::Undone(_) | Told::Release(..));
-        let situation = self.situation();
+        if let Some(Said(role, sentence)) = reply.take() {
+            self.notice = Some((role, sentence));
+            return;
+        }
+        if let Some(drafts) = reply.take::<Vec<Draft>>() {
+            let highest = drafts.iter().map(|d| d.id).max().unwrap_or(0);
+            self.next = self.next.max(highest + 1);
+            self.drafts = drafts;
+            // A program that was stopped comes back to the form that was open.
+            if let Some(draft) = self.drafts.last().cloned() {
+                self.take_up(&draft, errands);
+                self.notice = Some((Role::Look, "a half-filled form came back".into()));
+            }
+            return;
+        }
+        self.with(to, errands, |s, now| s.reply(reply, now));
+    }
+
+    /// What was written concerns every screen that lists it.
+    fn changed(&mut self, change: &Change, to: u64, errands: &mut Vec<Errand>) {
         let ids: Vec<u64> = self.layers.iter().map(|l| l.id).collect();
         for id in ids {
-            let Some(layer) = self.layers.iter_mut().find(|l| l.id == id) else { continue };
-            if all || id == report.to {
-                let effects = layer.screen.told(&report.told, id == report.to, &situation);
-                self.effects(id, effects, orders);
-            }
+            self.with(id, errands, |s, now| s.changed(change, id == to, now));
         }
     }
 
-    fn found(&mut self, to: u64, code: &str, found: Option<(&'static str, String)>, orders: &mut Vec<Order>) {
+    fn found(&mut self, to: u64, code: &str, found: Lead, errands: &mut Vec<Errand>) {
         if let Some(("people", tag)) = &found {
             let asks = self.layers.last().is_some_and(|l| l.screen.wants_person());
             // Somebody else's badge: what waited for a PIN was not theirs.
             if self.unproven.is_some() {
-                self.close(self.layers.last().map_or(0, |l| l.id), orders);
-                self.prove(None, orders);
+                self.close(self.top(), errands);
+                self.prove(None, errands);
             }
-            self.be(tag.clone());
+            self.set_person(tag.clone());
             if asks {
-                self.close(self.layers.last().map_or(0, |l| l.id), orders);
+                self.close(self.top(), errands);
             }
             return;
         }
-        let situation = self.situation();
-        let place =
-            self.layers.iter().position(|l| l.id == to).unwrap_or(self.layers.len().saturating_sub(1));
-        let Some(layer) = self.layers.get_mut(place) else { return };
-        let (id, effects) = (layer.id, layer.screen.code(code, found, &situation));
-        self.effects(id, effects, orders);
+        let to = if self.layers.iter().any(|l| l.id == to) { to } else { self.top() };
+        self.with(to, errands, |s, now| s.code(code, found, now));
     }
 
-    fn be(&mut self, person: String) {
+    fn set_person(&mut self, person: String) {
         self.notice = Some((Role::Good, format!("{person} works here now")));
         if !self.who.as_deref().is_some_and(|w| w.eq_ignore_ascii_case(&person)) {
             self.proof = None;
@@ -431,87 +408,61 @@ impl App {
         self.who = Some(person);
     }
 
-    fn with_top(
-        &mut self,
-        act: impl FnOnce(&mut dyn Screen, &Situation) -> Vec<Effect>,
-        orders: &mut Vec<Order>,
-    ) {
-        let situation = self.situation();
-        let Some(top) = self.layers.last_mut() else { return };
-        let (id, effects) = (top.id, act(top.screen.as_mut(), &situation));
-        self.effects(id, effects, orders);
-    }
-
-    fn effects(&mut self, from: u64, effects: Vec<Effect>, orders: &mut Vec<Order>) {
+    fn effects(&mut self, from: u64, effects: Vec<Effect>, errands: &mut Vec<Errand>) {
         for effect in effects {
             match effect {
-                Effect::Ask(ask) => self.order(from, ask, orders),
-                Effect::Open(open) => self.open(open, orders),
-                Effect::Close => self.close(from, orders),
+                Effect::Ask(order) => self.order(from, order, None, errands),
+                Effect::Open(screen) => self.lay(screen, errands),
+                Effect::Show(tag) => self.lay((self.house.record)(tag), errands),
+                Effect::Close => self.close(from, errands),
                 Effect::Say(role, text) => self.notice = Some((role, text)),
-                Effect::Be(person) => self.be(person),
-                Effect::Prove(pin) => self.prove(pin, orders),
+                Effect::SetPerson(person) => self.set_person(person),
+                Effect::Prove(pin) => self.prove(pin, errands),
             }
         }
     }
 
     /// Goes on with what waited for a PIN; without one it is not done.
-    fn prove(&mut self, pin: Option<String>, orders: &mut Vec<Order>) {
-        let Some((to, ask)) = self.unproven.take() else { return };
-        if let Some(pin) = pin {
-            self.order(to, Ask::Proven(self.who(), pin, Box::new(ask)), orders);
-            return;
+    fn prove(&mut self, typed: Option<String>, errands: &mut Vec<Errand>) {
+        let Some((to, order)) = self.unproven.take() else { return };
+        match typed {
+            Some(typed) => {
+                let pin = Pin { who: self.who(), typed, check: self.house.check_pin };
+                self.order(to, order, Some(pin), errands);
+            }
+            None => self.failed(to, Failure::new("not done: it needs your PIN"), errands),
         }
-        let sentence = "not done: it needs your PIN".to_string();
-        let told = Told::Failed { sentence, wants_reason: false };
-        let asked = Waiting { job: 0, to, ask, stop: Arc::default(), since_ms: self.at_ms };
-        self.hear(Report { to, job: 0, told }, Some(asked), orders);
     }
 
     /// Seconds left in which the last entry can be taken back.
-    #[must_use]
     pub fn undo_left_s(&self) -> Option<u64> {
         let age = self.at_ms.saturating_sub(self.saved.as_ref()?.at_ms);
         (age < UNDO_MS).then(|| (UNDO_MS - age).div_ceil(1000))
     }
 
     /// What is being waited for longer than a moment: a write, and for how many seconds.
-    #[must_use]
     pub fn slow(&self) -> Option<(bool, u64)> {
-        let writes = self.waiting.iter().filter(|w| !w.ask.keeps() && !w.ask.is_slow());
-        let oldest = writes.min_by_key(|w| (!w.ask.writes(), w.since_ms))?;
+        let writes = |w: &Waiting| w.order.sort() == Sort::Write;
+        let counts = |w: &&Waiting| !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
+        let oldest = self.waiting.iter().filter(counts).min_by_key(|w| (!writes(w), w.since_ms))?;
         let ms = self.at_ms.saturating_sub(oldest.since_ms);
-        (ms >= 700).then_some((oldest.ask.writes(), ms / 1000))
-    }
-
-    /// Nothing is being waited for.
-    #[must_use]
-    pub fn is_idle(&self) -> bool {
-        self.waiting.is_empty()
-    }
-
-    /// A record is being written.
-    #[must_use]
-    pub fn is_writing(&self) -> bool {
-        self.waiting.iter().any(|w| w.ask.writes() || w.ask.keeps())
+        (ms >= 700).then_some((writes(oldest), ms / 1000))
     }
 
     /// The screen on top, and the one below it where the top one leaves it in sight.
-    #[must_use]
     pub fn in_sight(&self) -> Vec<&dyn Screen> {
         let first = self.layers.iter().rposition(|l| !l.screen.is_dialog()).unwrap_or(0);
         self.layers[first..].iter().map(|l| l.screen.as_ref()).collect()
     }
 
     /// The keys that the footer shows: those of the top screen, then those that work everywhere.
-    #[must_use]
     pub fn footer(&self) -> Vec<Shown> {
         let Some(top) = self.layers.last() else { return Vec::new() };
         let mut out = top.screen.keys();
-        if !top.screen.takes_text() && !top.screen.is_help() {
-            out.extend(keys::shown(KEYS, self));
-        } else if !top.screen.is_help() {
-            out.push(Shown { key: "F1".into(), label: "help", help: "", works: true });
+        if !self.takes_text() && !self.helps() {
+            out.extend(self.global_keys());
+        } else if !self.helps() {
+            out.push(plain("F1", "help", ""));
         }
         out
     }

@@ -1,22 +1,24 @@
-//! The one form machine: made from the catalogue for every record kind, and drawn by `screens/entry.rs`.
+//! The one form machine: made from the catalogue for every record kind; a screen draws it.
 
+pub mod drafts;
 pub(crate) mod row;
 #[cfg(test)]
 mod tests;
 
-use crate::jobs::records::drafts::Draft;
+use crate::ui::form::drafts::Draft;
+use crate::ui::list::step;
+use crate::ui::order::Failure;
 use records::catalogue::kind::Kind;
 use records::check;
 use records::check::limit::Limit;
 use records::check::{Guard, OwnField};
 use records::{Record, Stamp, Type};
 
-pub use crate::ui::form::row::{Of, Origin, Row, carried, label};
+pub use crate::ui::form::row::{FieldSource, Origin, Row, carried, label};
 
 /// The form of one record.
 #[derive(Clone, Debug)]
 pub struct Form {
-    /// The kind.
     pub kind: &'static Kind,
     /// The record that is changed; none for a new one.
     pub address: Option<String>,
@@ -60,10 +62,9 @@ pub enum Ready {
 
 impl Form {
     /// An empty form of a kind, with what is known from where it was opened.
-    #[must_use]
     pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
         let shown = kind.all_fields().filter(|f| !matches!(f.name, "recorded_at" | "recorded_by"));
-        let rows = shown.map(|f| Row::new(Of::Field(*f))).collect();
+        let rows = shown.map(|f| Row::new(FieldSource::Field(*f))).collect();
         let mut form = Self {
             kind,
             address: None,
@@ -92,19 +93,15 @@ impl Form {
         form
     }
 
-    /// The text of a field.
-    #[must_use]
     pub fn text(&self, name: &str) -> &str {
         self.row(name).map_or("", |r| r.text.as_str())
     }
 
     /// A row by its field's name.
-    #[must_use]
     pub fn row(&self, name: &str) -> Option<&Row> {
         self.rows.iter().find(|r| r.name() == name)
     }
 
-    /// Puts text into a field.
     pub fn set(&mut self, name: &str, text: &str, origin: Origin) {
         if let Some(row) = self.rows.iter_mut().find(|r| r.name() == name) {
             row.text = text.to_string();
@@ -119,7 +116,7 @@ impl Form {
         for o in own {
             if self.row(&o.name).is_none() {
                 let place = self.rows.len().saturating_sub(1);
-                self.rows.insert(place, Row::new(Of::Own(o.clone())));
+                self.rows.insert(place, Row::new(FieldSource::Own(o.clone())));
             }
         }
         self.own = own.to_vec();
@@ -152,7 +149,7 @@ impl Form {
                     row.origin = if text.is_empty() { Origin::Blank } else { Origin::Before };
                 }
             } else if let (Some(o), false) = (self.own.iter().find(|o| o.name == *name), text.is_empty()) {
-                let mut row = Row::new(Of::Own(o.clone()));
+                let mut row = Row::new(FieldSource::Own(o.clone()));
                 row.before.clone_from(text);
                 row.text.clone_from(text);
                 row.origin = Origin::Before;
@@ -163,7 +160,6 @@ impl Form {
     }
 
     /// The next row from `from` on that is blank; a note never stops the way to the line to accept.
-    #[must_use]
     pub fn next_blank(&self, from: usize) -> usize {
         (from..self.rows.len())
             .find(|&i| self.rows[i].text.is_empty() && self.rows[i].name() != "note")
@@ -171,7 +167,6 @@ impl Form {
     }
 
     /// The chosen row; none on the line to accept.
-    #[must_use]
     pub fn chosen(&self) -> Option<&Row> {
         self.rows.get(self.at)
     }
@@ -233,7 +228,18 @@ impl Form {
         Ok(())
     }
 
-    /// Turns a choice on or back.
+    /// Moves the cursor; the line to accept is the last.
+    pub fn step(&mut self, by: isize) {
+        self.at = step(self.at, by, self.rows.len() + 1);
+    }
+
+    /// The other side of a blade.
+    pub fn turn_side(&mut self) {
+        const SIDES: [&str; 2] = ["concave", "convex"];
+        let here = SIDES.iter().position(|s| *s == self.text("side"));
+        self.set("side", SIDES[here.map_or(0, |i| 1 - i)], Origin::Typed);
+    }
+
     pub fn turn(&mut self, by: isize) {
         let Some(row) = self.rows.get_mut(self.at) else { return };
         let Type::Choice(words) = row.ty() else { return };
@@ -252,7 +258,6 @@ impl Form {
     /// The field that a code belongs to. A known record goes to a field that refers to its kind: the
     /// chosen one, else a blank one, else one that was only carried. An unknown code may be the new
     /// record's own tag, or text for the chosen field.
-    #[must_use]
     pub fn place_of(&self, code: &str, kind: Option<&str>) -> Option<usize> {
         let refers = |row: &Row, kind: &str| match row.ty() {
             Type::Ref(kinds) => kinds.contains(&kind),
@@ -296,14 +301,13 @@ impl Form {
     }
 
     /// The record as it stands, as far as it can be read.
-    #[must_use]
     pub fn record(&self, now: Stamp) -> Record<'static> {
         let mut record = Record::blank(self.kind);
         for row in &self.rows {
             if let Ok(value) = row.value(&row.resolved(now)) {
                 match &row.of {
-                    Of::Field(f) => record.set(f.name, value),
-                    Of::Own(o) => record.own.push((o.name.clone(), value)),
+                    FieldSource::Field(f) => record.set(f.name, value),
+                    FieldSource::Own(o) => record.own.push((o.name.clone(), value)),
                 }
             }
         }
@@ -311,9 +315,6 @@ impl Form {
     }
 
     /// Checks everything, and gives what is to be written.
-    ///
-    /// # Errors
-    /// What stands in the way.
     pub fn accept(&mut self, now: Stamp, reason: &str) -> Result<Ready, Stop> {
         let mut first = None;
         for (i, row) in self.rows.iter_mut().enumerate() {
@@ -389,7 +390,6 @@ impl Form {
     }
 
     /// Minutes that a new record comes after its own time, where that makes it late.
-    #[must_use]
     pub fn late(&self, now: Stamp) -> Option<f64> {
         let mut typed = self.record(now);
         typed.set("recorded_at", records::Value::Time(now, None));
@@ -397,7 +397,6 @@ impl Form {
     }
 
     /// What the limits of a field say beside it: that a value lies outside, else the limit itself.
-    #[must_use]
     pub fn limit(&self, row: &Row) -> Option<(bool, String)> {
         let of = self.limits.iter().filter(|l| l.field == row.name());
         let mut found = None;
@@ -415,29 +414,21 @@ impl Form {
         changed.filter(|(_, text, before)| text != *before).map(|(name, text, _)| (name, text)).collect()
     }
 
-    /// Moves the cursor to the field that a sentence of the store names.
-    pub fn blame(&mut self, sentence: &str) {
-        let named = |r: &Row| {
-            [" =", " is", ":"].iter().any(|end| {
-                sentence
-                    .match_indices(&format!("{}{end}", r.name()))
-                    .any(|(i, _)| i == 0 || sentence[..i].ends_with(' '))
-            })
-        };
+    /// Moves the cursor to the field that is at fault.
+    pub fn blame(&mut self, failure: &Failure) {
+        let named = |r: &Row| failure.field == Some(r.name());
         if let Some(place) = self.rows.iter().position(named) {
             self.at = place;
-            self.rows[place].fault = Some(sentence.to_string());
+            self.rows[place].fault = Some(failure.sentence.clone());
         }
     }
 
     /// A person put something in.
-    #[must_use]
     pub fn touched(&self) -> bool {
         self.rows.iter().any(|r| matches!(r.origin, Origin::Typed | Origin::Scanned))
     }
 
     /// As a draft. A time that means the moment of accepting is fixed to this one.
-    #[must_use]
     pub fn to_draft(&self, id: u64, now: Stamp) -> Draft {
         let keep = |r: &Row| {
             let text = if r.text == "now" { r.resolved(now) } else { r.text.clone() };
@@ -463,7 +454,6 @@ impl Form {
     }
 
     /// From a draft; nothing where the kind is not known any more.
-    #[must_use]
     pub fn from_draft(draft: &Draft) -> Option<Self> {
         let kind = records::catalogue::kind(&draft.kind)?;
         let mut form = Self::new(kind, &[]);
@@ -487,7 +477,7 @@ impl Form {
                     cause: false,
                 };
                 let place = form.rows.len().saturating_sub(1);
-                form.rows.insert(place, Row::new(Of::Own(own)));
+                form.rows.insert(place, Row::new(FieldSource::Own(own)));
             }
             form.set(name, text, Origin::from_word(word));
         }
@@ -498,9 +488,9 @@ impl Form {
     /// Own fields that came from a draft take their type.
     pub fn type_own(&mut self, own: &[OwnField]) {
         for row in &mut self.rows {
-            if let Of::Own(o) = &row.of {
+            if let FieldSource::Own(o) = &row.of {
                 if let Some(full) = own.iter().find(|f| f.name == o.name) {
-                    row.of = Of::Own(full.clone());
+                    row.of = FieldSource::Own(full.clone());
                 }
             }
         }

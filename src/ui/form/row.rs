@@ -11,7 +11,6 @@ pub enum Origin {
     Blank,
     /// A person typed it.
     Typed,
-    /// It was scanned.
     Scanned,
     /// It stood in the last record of the kind.
     Carried,
@@ -23,7 +22,6 @@ pub enum Origin {
 
 impl Origin {
     /// As drafts keep it.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Blank => "",
@@ -49,18 +47,16 @@ impl Origin {
 
 /// What a row of the form stands for.
 #[derive(Clone, Debug)]
-pub enum Of {
+pub enum FieldSource {
     /// A field of the catalogue.
     Field(FieldInfo),
     /// A field of the foundry's own.
     Own(OwnField),
 }
 
-/// One row.
 #[derive(Clone, Debug)]
 pub struct Row {
-    /// The field.
-    pub of: Of,
+    pub of: FieldSource,
     /// What stands in it.
     pub text: String,
     /// Where that came from.
@@ -72,50 +68,42 @@ pub struct Row {
 }
 
 impl Row {
-    pub(crate) fn new(of: Of) -> Self {
+    pub(crate) fn new(of: FieldSource) -> Self {
         Self { of, text: String::new(), origin: Origin::Blank, before: String::new(), fault: None }
     }
 
-    /// The field's name.
-    #[must_use]
     pub fn name(&self) -> &str {
         match &self.of {
-            Of::Field(f) => f.name,
-            Of::Own(o) => &o.name,
+            FieldSource::Field(f) => f.name,
+            FieldSource::Own(o) => &o.name,
         }
     }
 
     /// The name as a person reads it, without the unit.
-    #[must_use]
     pub fn label(&self) -> String {
-        let Of::Field(f) = &self.of else { return self.name().replace('_', " ") };
+        let FieldSource::Field(f) = &self.of else { return self.name().replace('_', " ") };
         label(f)
     }
 
-    /// The unit.
-    #[must_use]
     pub fn unit(&self) -> &'static str {
         match &self.of {
-            Of::Field(f) => f.unit(),
-            Of::Own(_) => "",
+            FieldSource::Field(f) => f.unit(),
+            FieldSource::Own(_) => "",
         }
     }
 
     /// It may be blank.
-    #[must_use]
     pub fn optional(&self) -> bool {
         match &self.of {
-            Of::Field(f) => f.optional,
-            Of::Own(_) => true,
+            FieldSource::Field(f) => f.optional,
+            FieldSource::Own(_) => true,
         }
     }
 
-    /// Its type.
-    #[must_use]
     pub fn ty(&self) -> Type {
         match &self.of {
-            Of::Field(f) => f.ty,
-            Of::Own(o) => match o.ty.as_str() {
+            FieldSource::Field(f) => f.ty,
+            FieldSource::Own(o) => match o.ty.as_str() {
                 "number" => Type::Number,
                 "time" => Type::Time,
                 "yes_no" => Type::Choice(&["yes", "no"]),
@@ -125,11 +113,10 @@ impl Row {
     }
 
     /// Its typing guard.
-    #[must_use]
     pub fn guard(&self) -> Option<(f64, f64)> {
         match &self.of {
-            Of::Field(f) => f.guard,
-            Of::Own(o) => match (o.min, o.max) {
+            FieldSource::Field(f) => f.guard,
+            FieldSource::Own(o) => match (o.min, o.max) {
                 (None, None) => None,
                 (a, b) => Some((a.unwrap_or(f64::NEG_INFINITY), b.unwrap_or(f64::INFINITY))),
             },
@@ -137,7 +124,6 @@ impl Row {
     }
 
     /// The text as the store takes it: `now` and times of day are filled up.
-    #[must_use]
     pub fn resolved(&self, now: Stamp) -> String {
         let text = self.text.trim();
         match self.ty() {
@@ -151,13 +137,11 @@ impl Row {
     }
 
     /// The number that stands there, if it is one.
-    #[must_use]
     pub fn number(&self) -> Option<f64> {
         self.text.trim().parse().ok().filter(|v: &f64| v.is_finite())
     }
 
     /// It lies outside its guard as it stands.
-    #[must_use]
     pub fn outside(&self) -> Option<(f64, f64)> {
         let (low, high) = self.guard()?;
         let v = self.number()?;
@@ -166,14 +150,13 @@ impl Row {
 
     pub(crate) fn value(&self, text: &str) -> Result<Value<'static>, String> {
         match &self.of {
-            Of::Field(f) => Value::read(f, text).map(|v| v.owned()),
-            Of::Own(o) => o.read(text).map(|v| v.owned()),
+            FieldSource::Field(f) => Value::read(f, text).map(|v| v.owned()),
+            FieldSource::Own(o) => o.read(text).map(|v| v.owned()),
         }
     }
 }
 
 /// A field's name as a person reads it, without the unit, which stands behind the value.
-#[must_use]
 pub fn label(f: &FieldInfo) -> String {
     let unit = f.unit();
     let name = if unit.is_empty() { f.name } else { bare(f.name, unit) };
@@ -235,7 +218,6 @@ const OF_ONE_PIECE: &[&str] = &["note", "place", "cavity", "zone", "side", "seal
 
 /// May the text of the last record of the kind be taken over? What changes slowly may: names of
 /// furnaces, lots, instruments. People, measurements, times, results and tags of single pieces never.
-#[must_use]
 pub fn carried(kind: &Kind, field: &FieldInfo) -> bool {
     if field.key || field.names_person() || OF_ONE_PIECE.contains(&field.name) {
         return false;

@@ -2,6 +2,7 @@
 
 use crate::ui::form::row::time;
 use crate::ui::form::*;
+use crate::ui::order::Failure;
 use records::Value;
 use records::catalogue::kind;
 
@@ -216,6 +217,7 @@ fn a_draft_comes_back_as_it_was() {
 #[test]
 fn the_store_names_the_field() {
     let mut form = form("pours");
-    form.blame("pour: heat = H9: there is no heat H9");
+    let sentence = "pour: heat = H9: there is no heat H9".into();
+    form.blame(&Failure { sentence, field: Some("heat"), wants_reason: false });
     assert_eq!(form.chosen().unwrap().name(), "heat");
 }

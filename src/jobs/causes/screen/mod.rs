@@ -5,184 +5,109 @@ pub mod question;
 
 use std::sync::Arc;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
-use crate::jobs::causes::ask::Ask as Asked;
+use crate::jobs::causes::answers;
+use crate::jobs::causes::answers_screen::Answers;
+use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::Board;
-use crate::jobs::causes::screen::question::{Asking, Part};
-use crate::ui::effect::{Ask, Effect, Open, Told};
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::line::Purpose;
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::view::View;
-use knowledge::causes::Cause;
-use knowledge::causes::Watch;
+use crate::jobs::causes::explained;
+use crate::jobs::causes::screen::question::{Asking, Part, ask_choices, change};
+use crate::jobs::desks;
+use crate::ui::kit::*;
+use knowledge::causes::{Cause, Settings, Watch};
+use records::Result;
 
-/// Pages of the panel.
 pub(crate) const PAGES: usize = 5;
 
-/// What the desk knows.
+/// Ranks the causes behind a question; whoever asked can look at the run and stop it.
+#[derive(Clone, Debug)]
+pub struct Rank {
+    pub ask: ask::Ask,
+    pub watch: Arc<Watch>,
+}
+
+impl Order for Rank {
+    /// None where it was stopped.
+    type Reply = Option<Board>;
+
+    fn sort(&self) -> Sort {
+        Sort::Slow
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<Option<Board>> {
+        let settings = Settings { watch: Some(&self.watch), ..Settings::default() };
+        match ask::board(&worker.store, &self.ask, settings) {
+            Err(_) if self.watch.is_stopped() => Ok(None),
+            ranked => ranked.map(Some),
+        }
+    }
+}
+
+#[derive(Default)]
 pub struct CauseDesk {
     question: Asking,
-    board: Option<Box<Board>>,
-    /// The run that goes on.
-    watch: Option<Arc<Watch>>,
-    /// Why there is no answer to the question as it stands.
-    trouble: Option<String>,
+    board: Option<Board>,
     at: usize,
     page: usize,
     from: usize,
     in_panel: bool,
 }
 
-impl Drop for CauseDesk {
-    fn drop(&mut self) {
-        if let Some(watch) = &self.watch {
-            watch.stop();
-        }
-    }
-}
-
-#[derive(Clone, Copy)]
-enum Msg {
-    Change(Part),
-    Rejected,
-    Record,
-    Keep,
-    Kept,
-    Charts,
-    Working,
-    Panel,
-    Page,
-    PageBefore,
-    Stop,
-    Back,
-    Move(isize),
-}
-
-fn runs(desk: &CauseDesk) -> bool {
-    desk.watch.is_some()
-}
-
 fn rows(desk: &CauseDesk) -> bool {
     desk.cause().is_some()
 }
 
-const fn part(
-    on: &'static [Press],
-    part: Part,
-    label: &'static str,
-    help: &'static str,
-) -> Key<CauseDesk, Msg> {
-    Key { on, msg: Msg::Change(part), label, help, when: keys::always }
-}
+type K = Key<CauseDesk>;
 
-const KEYS: &[Key<CauseDesk, Msg>] = &[
-    part(&[Press::Char('d')], Part::Defect, "defect", "Choose the defect"),
-    part(&[Press::Char('z')], Part::Zone, "zone", "Choose the zone of the finding"),
-    part(&[Press::Char('m')], Part::Method, "method", "Choose the inspection method"),
-    part(&[Press::Char('p')], Part::Design, "part", "Choose the part"),
-    part(&[Press::Char('s')], Part::Since, "since", "Only what was poured from a date on"),
-    part(&[Press::Char('e')], Part::Until, "until", "Only what was poured until a date"),
-    part(
-        &[Press::Char('b')],
-        Part::Below,
-        "below",
-        "Only what came out of a record: its tag, typed or scanned",
+const KEYS: &[K] = &[
+    K::on(change(Part::Defect), |d, _| d.question.open(Part::Defect)).named("defect", "Choose the defect"),
+    K::on(change(Part::Zone), |d, _| d.question.open(Part::Zone))
+        .named("zone", "Choose the zone of the finding"),
+    K::on(change(Part::Method), |d, _| d.question.open(Part::Method))
+        .named("method", "Choose the inspection method"),
+    K::on(change(Part::Design), |d, _| d.question.open(Part::Design)).named("part", "Choose the part"),
+    K::on(change(Part::Since), |d, _| d.question.open(Part::Since))
+        .named("since", "Only what was poured from a date on"),
+    K::on(change(Part::Until), |d, _| d.question.open(Part::Until))
+        .named("until", "Only what was poured until a date"),
+    K::on(change(Part::Below), |d, _| d.question.open(Part::Below))
+        .named("below", "Only what came out of a record: its tag, typed or scanned"),
+    K::on(&[Press::Char('x')], |d, _| d.reject())
+        .named("rejected", "Count findings of rejecting inspections only, or all"),
+    K::on(&[Press::Tab], |d, _| d.turn(1))
+        .named("page", "The next page of evidence behind the chosen row")
+        .when(rows),
+    K::on(&[Press::BackTab], |d, _| d.turn(PAGES - 1)).help("The page before").when(rows),
+    K::on(&[Press::Enter], |d, _| d.scroll(!d.in_panel))
+        .named("scroll", "Scroll the evidence instead of the list, or go back to the list")
+        .when(rows),
+    K::on(&[Press::Char('o')], |d, _| d.tag().map(Effect::Show).into_iter().collect())
+        .named("open", "The record that the chosen row names")
+        .when(|d| d.tag().is_some()),
+    K::on(&[Press::Char('v')], |d, _| d.chart()).named(
+        "chart",
+        "The chart desk with this question; a chosen reading is what the rate is held against",
     ),
-    Key {
-        on: &[Press::Char('x')],
-        msg: Msg::Rejected,
-        label: "rejected",
-        help: "Count findings of rejecting inspections only, or all",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Tab],
-        msg: Msg::Page,
-        label: "page",
-        help: "The next page of evidence behind the chosen row",
-        when: rows,
-    },
-    Key { on: &[Press::BackTab], msg: Msg::PageBefore, label: "", help: "The page before", when: rows },
-    Key {
-        on: &[Press::Enter],
-        msg: Msg::Panel,
-        label: "scroll",
-        help: "Scroll the evidence instead of the list, or go back to the list",
-        when: rows,
-    },
-    Key {
-        on: &[Press::Char('o')],
-        msg: Msg::Record,
-        label: "open",
-        help: "The record that the chosen row names",
-        when: |d| d.tag().is_some(),
-    },
-    Key {
-        on: &[Press::Char('v')],
-        msg: Msg::Charts,
-        label: "chart",
-        help: "The chart desk with this question; a chosen reading is what the rate is held against",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::F(9)],
-        msg: Msg::Working,
-        label: "",
-        help: "Show the working of the chosen row: formula, inputs, records, source, assumptions",
-        when: rows,
-    },
-    Key {
-        on: &[Press::Char('n')],
-        msg: Msg::Keep,
-        label: "note",
-        help: "Write the answer down with a note, to be found again",
-        when: |d| d.board.is_some() && d.watch.is_none(),
-    },
-    Key {
-        on: &[Press::Char('a')],
-        msg: Msg::Kept,
-        label: "answers",
-        help: "The answers that were kept",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('.'), Press::Esc],
-        msg: Msg::Stop,
-        label: "stop",
-        help: "Stop the ranking; what was there before stays",
-        when: runs,
-    },
-    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back", when: keys::always },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-8), label: "", help: "Eight lines up", when: keys::always },
-    Key {
-        on: &[Press::PageDown],
-        msg: Msg::Move(8),
-        label: "",
-        help: "Eight lines down",
-        when: keys::always,
-    },
+    K::on(&[Press::F(9)], |d, _| d.working())
+        .help("Show the working of the chosen row: formula, inputs, records, source, assumptions")
+        .when(rows),
+    K::on(&[Press::Char('n')], |d, _| d.keep())
+        .named("note", "Write the answer down with a note, to be found again")
+        .when(|d| d.board.is_some() && !d.question.runs()),
+    K::on(&[Press::Char('a')], |_, _| vec![Effect::open(Answers::default())])
+        .named("answers", "The answers that were kept"),
+    K::on(&[Press::Char('.'), Press::Esc], |d, _| d.question.interrupt())
+        .named("stop", "Stop the ranking; what was there before stays")
+        .when(|d| d.question.runs()),
+    K::on(&[Press::Esc], |d, _| d.back()).named("back", "Back"),
+    K::on(&[Press::Up], |d, _| d.step(-1)).help("A line up"),
+    K::on(&[Press::Down], |d, _| d.step(1)).help("A line down"),
+    K::on(&[Press::PageUp], |d, _| d.step(-8)).help("Eight lines up"),
+    K::on(&[Press::PageDown], |d, _| d.step(8)).help("Eight lines down"),
 ];
 
 impl CauseDesk {
-    /// With a question.
-    #[must_use]
-    pub fn new(ask: Asked) -> Self {
-        Self {
-            question: Asking::new(ask),
-            board: None,
-            watch: None,
-            trouble: None,
-            at: 0,
-            page: 0,
-            from: 0,
-            in_panel: false,
-        }
+    pub fn new(ask: ask::Ask) -> Self {
+        Self { question: Asking::new(ask), ..Self::default() }
     }
 
     fn causes(&self) -> &[Cause] {
@@ -199,28 +124,66 @@ impl CauseDesk {
         cause.level.clone().filter(|l| l.chars().any(|c| c.is_ascii_digit()) && !l.contains(' '))
     }
 
-    fn stop(&mut self) {
-        if let Some(watch) = self.watch.take() {
-            watch.stop();
-        }
-    }
-
     /// Asks the question; the run before is no longer wanted.
     fn run(&mut self) -> Vec<Effect> {
-        self.stop();
-        let watch = Arc::new(Watch::default());
-        self.watch = Some(watch.clone());
-        self.trouble = None;
-        vec![Effect::Ask(Ask::Causes(Box::new(self.question.ask.clone()), watch))]
+        let watch = self.question.start();
+        vec![Effect::ask(Rank { ask: self.question.ask.clone(), watch })]
     }
 
-    fn go(&mut self, by: isize) {
+    fn reject(&mut self) -> Vec<Effect> {
+        self.question.ask.rejected = !self.question.ask.rejected;
+        self.run()
+    }
+
+    fn turn(&mut self, by: usize) -> Vec<Effect> {
+        (self.page, self.from) = ((self.page + by) % PAGES, 0);
+        Vec::new()
+    }
+
+    fn scroll(&mut self, scrolled: bool) -> Vec<Effect> {
+        (self.in_panel, self.from) = (scrolled, 0);
+        Vec::new()
+    }
+
+    fn chart(&self) -> Vec<Effect> {
+        let reading = self.cause().filter(|c| matches!(c.kind, "threshold" | "trend"));
+        vec![desks::charts(self.question.ask.clone(), reading.map(|c| c.factor.clone()))]
+    }
+
+    fn working(&self) -> Vec<Effect> {
+        let (Some(board), Some(cause)) = (&self.board, self.cause()) else { return Vec::new() };
+        let all = explained::cause(cause, board.detail(cause), &board.answer.ranking);
+        vec![Effect::open(Page::working(&all))]
+    }
+
+    /// The line for the note with which the answer is kept.
+    fn keep(&self) -> Vec<Effect> {
+        let Some(answer) = self.board.as_ref().map(|b| b.answer.clone()) else { return Vec::new() };
+        let question = format!("Keep the answer on {}: note", answer.ask.words());
+        let hint = "What was made of it; the page is kept as it stands now";
+        vec![Effect::open(Prompt::new("Keep the answer", question, hint, move |note, now| {
+            Ok(vec![Effect::write(now, (answer.clone(), note), |store, who, (answer, note)| {
+                let n = answers::keep(store, who, answer, note)?;
+                Ok(Said(Role::Good, format!("kept as answer {n}; a on the cause desk finds it")))
+            })])
+        }))]
+    }
+
+    fn back(&mut self) -> Vec<Effect> {
+        if self.in_panel {
+            return self.scroll(false);
+        }
+        vec![Effect::Close]
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
         if self.in_panel {
             self.from = self.from.saturating_add_signed(by).min(100_000);
-            return;
+            return Vec::new();
         }
-        self.at = self.at.saturating_add_signed(by).min(self.causes().len().saturating_sub(1));
+        self.at = step(self.at, by, self.causes().len());
         self.from = 0;
+        Vec::new()
     }
 }
 
@@ -236,95 +199,50 @@ impl Screen for CauseDesk {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        let mut effects = vec![Effect::Ask(Ask::CauseChoices)];
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
+        let mut effects = vec![ask_choices()];
         effects.extend(self.run());
         effects
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
         if self.question.is_open() {
             return if self.question.press(press) { self.run() } else { Vec::new() };
         }
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Change(part)) => self.question.open(part),
-            Some(Msg::Rejected) => {
-                self.question.ask.rejected = !self.question.ask.rejected;
-                return self.run();
-            }
-            Some(Msg::Record) => {
-                return self.tag().map(|t| Effect::Open(Open::Record(t))).into_iter().collect();
-            }
-            Some(Msg::Charts) => {
-                let reading = self.cause().filter(|c| matches!(c.kind, "threshold" | "trend"));
-                let reading = reading.map(|c| c.factor.clone());
-                return vec![Effect::Open(Open::Charts(self.question.ask.clone(), reading))];
-            }
-            Some(Msg::Working) => {
-                let (Some(board), Some(cause)) = (&self.board, self.cause()) else { return Vec::new() };
-                let ranking = &board.answer.ranking;
-                let all = crate::jobs::causes::explained::cause(cause, board.detail(cause), ranking);
-                return vec![Effect::Open(Open::Working(all))];
-            }
-            Some(Msg::Keep) => {
-                let line = |b: &Board| Effect::Open(Open::Line(Purpose::Keep(Box::new(b.answer.clone()))));
-                return self.board.as_deref().map(line).into_iter().collect();
-            }
-            Some(Msg::Kept) => return vec![Effect::Open(Open::Answers)],
-            Some(Msg::Panel) => {
-                self.in_panel = !self.in_panel;
-                self.from = 0;
-            }
-            Some(Msg::Page) => (self.page, self.from) = ((self.page + 1) % PAGES, 0),
-            Some(Msg::PageBefore) => (self.page, self.from) = ((self.page + PAGES - 1) % PAGES, 0),
-            Some(Msg::Stop) => {
-                self.stop();
-                self.trouble = Some("stopped; any change of the question asks again".into());
-            }
-            Some(Msg::Back) if self.in_panel => (self.in_panel, self.from) = (false, 0),
-            Some(Msg::Back) => {
-                self.stop();
-                return vec![Effect::Close];
-            }
-            Some(Msg::Move(by)) => self.go(by),
-            None => {}
-        }
-        Vec::new()
+        keys::dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        match self.question.scanned(code, found.as_ref()) {
+    fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
+        match self.question.scanned(code, &found) {
             Some(true) => self.run(),
             Some(false) => Vec::new(),
-            None => crate::ui::screen::shown_record(code, found),
+            None => shown_record(code, found),
         }
     }
 
-    fn paste(&mut self, pasted: &[String], _now: &Situation) -> Vec<Effect> {
+    fn paste(&mut self, pasted: &[String], _now: &Context) -> Vec<Effect> {
         self.question.paste(&pasted.join(" "));
         Vec::new()
     }
 
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Causes(board) if mine && self.watch.is_some() => {
-                self.watch = None;
-                self.trouble = None;
-                self.board = Some(board.clone());
-                (self.at, self.from, self.in_panel) = (0, 0, false);
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        match reply.take::<Option<Board>>() {
+            Some(Some(board)) if self.question.answered() => {
+                (self.board, self.at, self.from, self.in_panel) = (Some(board), 0, 0, false);
             }
-            Told::CauseChoices(choices) if mine => self.question.fill(choices),
-            Told::Failed { sentence, .. } if mine => {
-                self.watch = None;
-                self.trouble = Some(sentence.clone());
-            }
-            _ => {}
+            Some(_) => {}
+            None => self.question.hear(&mut reply),
         }
         Vec::new()
     }
 
-    fn charts(&self) -> Option<(Asked, Option<String>)> {
-        None
+    fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
+        // What a dialog over it asked for says nothing about its run.
+        if self.question.runs() { self.question.failed(failure) } else { Vec::new() }
+    }
+
+    fn offers(&self, desk: &str) -> Offer {
+        if desk == desks::CHARTS { Offer::None } else { Offer::Plain }
     }
 
     fn takes_text(&self) -> bool {

@@ -1,21 +1,22 @@
 //! The question that the cause desk and the chart desk ask, and changing it: a list to pick from, a line to type.
 
-use ratatui::text::Line;
+use std::sync::Arc;
 
-use crate::jobs::causes::ask::Ask;
-use crate::jobs::causes::ask::Choices;
-use crate::ui::keys::{Press, Shown};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, walked, window};
+use crate::jobs::causes::ask::{Ask, Choices, choices};
+use crate::ui::keys::plain;
+use crate::ui::kit::*;
+use knowledge::causes::Watch;
+
+/// Asks what a question may ask for.
+pub fn ask_choices() -> Effect {
+    Effect::ask(Read::new((), |store, ()| choices(store)).slow())
+}
 
 /// A part of the question.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Part {
-    /// The defect term.
     Defect,
-    /// The zone of the finding.
     Zone,
-    /// The inspection method.
     Method,
     /// The part that is cast.
     Design,
@@ -58,52 +59,105 @@ impl Part {
     }
 }
 
-/// What a press did to it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Done {
-    /// It stays open.
-    Open,
-    /// It was left.
-    Left,
-    /// The question is changed.
-    Taken,
+/// The key that opens a part of the question, on every desk that asks it.
+pub const fn change(part: Part) -> &'static [Press] {
+    match part {
+        Part::Defect => &[Press::Char('d')],
+        Part::Zone => &[Press::Char('z')],
+        Part::Method => &[Press::Char('m')],
+        Part::Design => &[Press::Char('p')],
+        Part::Since => &[Press::Char('s')],
+        Part::Until => &[Press::Char('e')],
+        Part::Below => &[Press::Char('b')],
+    }
 }
 
-/// A question, and what is open to change it.
+/// A question, what is open to change it, and the run that answers it.
 #[derive(Default)]
 pub struct Asking {
     /// As it stands.
     pub ask: Ask,
     choices: Option<Choices>,
     editor: Option<Editor>,
+    /// The run that goes on.
+    pub run: Option<Arc<Watch>>,
+    /// Why there is no answer to the question as it stands.
+    pub trouble: Option<String>,
+}
+
+impl Drop for Asking {
+    fn drop(&mut self) {
+        self.stop();
+    }
 }
 
 impl Asking {
-    /// With a question.
-    #[must_use]
     pub fn new(ask: Ask) -> Self {
-        Self { ask, choices: None, editor: None }
+        Self { ask, ..Self::default() }
+    }
+
+    /// A new run; the one before is no longer wanted.
+    pub fn start(&mut self) -> Arc<Watch> {
+        self.stop();
+        self.trouble = None;
+        self.run.insert(Arc::default()).clone()
+    }
+
+    pub fn stop(&mut self) {
+        if let Some(run) = self.run.take() {
+            run.stop();
+        }
+    }
+
+    /// The person does not want to wait.
+    pub fn interrupt(&mut self) -> Vec<Effect> {
+        self.stop();
+        self.trouble = Some("stopped; any change of the question asks again".into());
+        Vec::new()
+    }
+
+    pub fn runs(&self) -> bool {
+        self.run.is_some()
+    }
+
+    /// The run is over; false where none was waited for.
+    pub fn answered(&mut self) -> bool {
+        self.trouble = self.trouble.take().filter(|_| !self.runs());
+        self.run.take().is_some()
+    }
+
+    pub fn failed(&mut self, failure: &Failure) -> Vec<Effect> {
+        (self.run, self.trouble) = (None, Some(failure.sentence.clone()));
+        Vec::new()
+    }
+
+    /// What is shown answers the question as it stands.
+    pub fn is_current(&self) -> bool {
+        self.run.is_none() && self.trouble.is_none()
+    }
+
+    /// What keeps an answer from being shown, below the question in words.
+    pub fn trouble_lines(&self, width: usize, view: &View) -> Vec<Line<'static>> {
+        let text = self.trouble.as_ref().map(|t| format!("✗ {t}"));
+        text.into_iter().flat_map(|t| view.wrapped(Role::Bad, &t, width)).take(3).collect()
     }
 
     /// A part of it is open.
-    #[must_use]
     pub fn is_open(&self) -> bool {
         self.editor.is_some()
     }
 
-    /// Opens a part of it.
-    pub fn open(&mut self, part: Part) {
+    pub fn open(&mut self, part: Part) -> Vec<Effect> {
         self.editor = Some(Editor::new(part, &mut self.ask, self.choices.as_ref()));
+        Vec::new()
     }
 
     /// The keys while a part is open.
-    #[must_use]
     pub fn keys() -> Vec<Shown> {
-        let key = |key: &str, label, help| Shown { key: key.into(), label, help, works: true };
         vec![
-            key("Enter", "take", "Take it"),
-            key("↓", "next", "The line below"),
-            key("Esc", "leave", "Leave it as it is"),
+            plain("Enter", "take", "Take it"),
+            plain("↓", "next", "The line below"),
+            plain("Esc", "leave", "Leave it as it is"),
         ]
     }
 
@@ -115,37 +169,37 @@ impl Asking {
 
     /// Takes a scanned code where a record is asked for: whether the question is another one now. None
     /// where no record is asked for.
-    pub fn scanned(&mut self, code: &str, found: Option<&(&'static str, String)>) -> Option<bool> {
+    pub fn scanned(&mut self, code: &str, found: &Lead) -> Option<bool> {
         let done = self.editor.as_mut()?.scanned(code, found, &mut self.ask)?;
         Some(self.settle(Some(done)))
     }
 
-    fn settle(&mut self, done: Option<Done>) -> bool {
-        if matches!(done, Some(Done::Left | Done::Taken)) {
+    fn settle(&mut self, done: Option<Pick>) -> bool {
+        if matches!(done, Some(Pick::Left | Pick::Taken)) {
             self.editor = None;
         }
-        done == Some(Done::Taken)
+        done == Some(Pick::Taken)
     }
 
     /// Takes pasted text; false where no part is open.
     pub fn paste(&mut self, pasted: &str) -> bool {
         match &mut self.editor {
-            Some(editor) => editor.text.push_str(pasted),
+            Some(editor) => editor.typed.text.push_str(pasted),
             None => return false,
         }
         true
     }
 
     /// What may be picked is known now.
-    pub fn fill(&mut self, choices: &Choices) {
-        if let Some(editor) = &mut self.editor {
-            editor.fill(&mut self.ask, choices);
+    pub fn hear(&mut self, reply: &mut Reply) {
+        if reply.put(&mut self.choices) {
+            if let (Some(editor), Some(choices)) = (&mut self.editor, &self.choices) {
+                editor.fill(&mut self.ask, choices);
+            }
         }
-        self.choices = Some(choices.clone());
     }
 
     /// What stands on the screen while a part is open.
-    #[must_use]
     pub fn rows(&self, width: usize, height: usize, view: &View) -> Option<Vec<Line<'static>>> {
         Some(self.editor.as_ref()?.rows(width, height, view))
     }
@@ -154,23 +208,17 @@ impl Asking {
 /// The list or the line that is open.
 #[derive(Clone, Debug)]
 struct Editor {
-    /// What it changes.
     part: Part,
-    /// What was typed.
-    text: String,
-    /// What may be picked: the text and what stands behind it.
-    all: Vec<(String, String)>,
-    /// What may be picked is not known yet.
-    waits: bool,
-    at: usize,
+    typed: Narrowing,
+    /// What may be picked: the text and what stands behind it; none while it is not known yet.
+    all: Option<Vec<(String, String)>>,
 }
 
 impl Editor {
-    /// For one part of the question.
     fn new(part: Part, ask: &mut Ask, choices: Option<&Choices>) -> Self {
         let text = if part.is_list() { None } else { part.place(ask).clone() };
-        let mut editor =
-            Self { part, text: text.unwrap_or_default(), all: Vec::new(), waits: part.is_list(), at: 0 };
+        let typed = Narrowing { text: text.unwrap_or_default(), at: 0 };
+        let mut editor = Self { part, typed, all: None };
         if let Some(choices) = choices {
             editor.fill(ask, choices);
         }
@@ -180,8 +228,7 @@ impl Editor {
     /// What may be picked is known now.
     fn fill(&mut self, ask: &mut Ask, choices: &Choices) {
         let plain = |names: &[String]| names.iter().map(|n| (n.clone(), String::new())).collect();
-        self.waits = false;
-        self.all = match self.part {
+        let all: Vec<(String, String)> = match self.part {
             Part::Defect => {
                 choices.defects.iter().map(|(name, n)| (name.clone(), format!("{n} findings"))).collect()
             }
@@ -191,114 +238,67 @@ impl Editor {
             Part::Since | Part::Until | Part::Below => Vec::new(),
         };
         // Whoever typed already stands on the first that fits; else on what the question says now.
-        if self.text.is_empty() {
+        if self.typed.text.is_empty() {
             let now = self.part.place(ask).as_deref();
-            let at = now.and_then(|n| self.all.iter().position(|(a, _)| a.eq_ignore_ascii_case(n)));
-            self.at = at.map_or(0, |i| i + 1);
+            let at = now.and_then(|n| all.iter().position(|(a, _)| a.eq_ignore_ascii_case(n)));
+            self.typed.at = at.map_or(0, |i| i + 1);
         }
+        self.all = Some(all);
     }
 
-    /// The lines in sight; the first stands for any.
-    fn shown(&self) -> Vec<&(String, String)> {
-        let typed = self.text.trim().to_lowercase();
-        let mut out: Vec<_> =
-            self.all.iter().filter(|(name, _)| name.to_lowercase().contains(&typed)).collect();
+    /// The lines in sight; while nothing is typed the first stands for any.
+    fn shown(&self) -> Vec<(&str, &str)> {
+        let typed = self.typed.letters();
+        let all = self.all.iter().flatten().map(|(name, about)| (name.as_str(), about.as_str()));
+        let mut out: Vec<_> = all.filter(|(name, _)| name.to_lowercase().contains(&typed)).collect();
         // What is typed in full, then what begins with it, stand first.
         let begins = |name: &str| name.to_lowercase().starts_with(&typed);
         out.sort_by_key(|(name, _)| (!name.eq_ignore_ascii_case(&typed), !begins(name)));
+        if typed.is_empty() {
+            out.insert(0, ("any", ""));
+        }
         out
     }
 
-    /// "any" is offered while nothing is typed.
-    fn any(&self) -> usize {
-        usize::from(self.text.trim().is_empty())
-    }
-
-    /// Takes a press.
-    fn press(&mut self, press: Press, ask: &mut Ask) -> Done {
-        let most = (self.shown().len() + self.any()).saturating_sub(1);
-        if let Some(at) = walked(self.at, press, most) {
-            self.at = at;
-            return Done::Open;
+    fn press(&mut self, press: Press, ask: &mut Ask) -> Pick {
+        match self.typed.press(press, self.shown().len()) {
+            Pick::Taken => self.take(ask),
+            other => other,
         }
-        match press {
-            Press::Esc => return Done::Left,
-            Press::Enter => return self.take(ask),
-            Press::Char(c) if self.text.chars().count() < 200 => {
-                self.text.push(c);
-                self.at = 0;
-            }
-            Press::Backspace => {
-                self.text.pop();
-                self.at = 0;
-            }
-            Press::Delete => {
-                self.text.clear();
-                self.at = 0;
-            }
-            _ => {}
-        }
-        Done::Open
     }
 
     /// Takes a scanned code where a record is asked for; none where it is not.
-    fn scanned(&mut self, code: &str, found: Option<&(&'static str, String)>, ask: &mut Ask) -> Option<Done> {
+    fn scanned(&mut self, code: &str, found: &Lead, ask: &mut Ask) -> Option<Pick> {
         if self.part != Part::Below {
             return None;
         }
-        self.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag.clone());
+        self.typed.text = found.as_ref().map_or_else(|| code.to_string(), |(_, tag)| tag.clone());
         Some(self.take(ask))
     }
 
     /// Takes what is chosen or typed into the question.
-    fn take(&self, ask: &mut Ask) -> Done {
-        let value = if self.part.is_list() {
-            if self.at < self.any() {
-                None
-            } else {
-                match self.shown().get(self.at - self.any()) {
-                    Some((name, _)) => Some(name.clone()),
-                    None => return Done::Open,
-                }
-            }
-        } else {
-            Some(self.text.trim().to_string()).filter(|t| !t.is_empty())
+    fn take(&self, ask: &mut Ask) -> Pick {
+        let any = self.typed.letters().is_empty() && self.typed.at == 0;
+        let value = match (self.part.is_list(), self.shown().get(self.typed.at)) {
+            (true, _) if any => None,
+            (true, Some((name, _))) => Some((*name).to_string()),
+            (true, None) => return Pick::Open,
+            (false, _) => Some(self.typed.text.trim().to_string()).filter(|t| !t.is_empty()),
         };
         let place = self.part.place(ask);
         if *place == value {
-            return Done::Left;
+            return Pick::Left;
         }
         *place = value;
-        Done::Taken
+        Pick::Taken
     }
 
     /// What stands on the screen while it is open.
     fn rows(&self, width: usize, height: usize, view: &View) -> Vec<Line<'static>> {
-        let mut out = vec![view.line(Role::Strong, fit(self.part.title(), width))];
-        out.push(Line::from(vec![
-            view.span(Role::Text, if self.part.is_list() { "letters narrow the list: " } else { "  " }),
-            view.span(Role::Field, format!("{} ", self.text)),
-        ]));
         if !self.part.is_list() {
-            return out;
+            return self.typed.head(self.part.title(), "  ", width, view);
         }
-        if self.waits {
-            out.push(view.line(Role::Look, fit("… reads what there is; Esc leaves it", width)));
-            return out;
-        }
-        let shown = self.shown();
-        let total = shown.len() + self.any();
-        if total == 0 {
-            out.push(view.line(Role::Look, fit("! none has these letters", width)));
-        }
-        let room = height.saturating_sub(2);
-        let first = window(self.at, total, room);
-        for i in first..total.min(first + room) {
-            let any = ("any".to_string(), String::new());
-            let (name, about) = if i < self.any() { &any } else { shown[i - self.any()] };
-            let (mark, role) = if i == self.at { ("▸", Role::Chosen) } else { (" ", Role::Text) };
-            out.push(view.line(role, fit(&format!("{mark} {}  {about}", fit(name, 28)), width)));
-        }
-        out
+        let shown = self.all.as_ref().map(|_| self.shown());
+        self.typed.lines(self.part.title(), shown.as_deref(), 28, (width, height), view)
     }
 }

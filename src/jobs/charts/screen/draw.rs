@@ -1,19 +1,14 @@
 //! The chart desk on the screen: the question, the picture, what stands at the cursor.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::charts::ask::{Drawn, STEPS};
-use crate::jobs::charts::screen::{ChartDesk, Page};
+use crate::jobs::charts::screen::{ChartDesk, ChartPage};
 use crate::jobs::charts::show::{Chart, LANES, short};
 use crate::jobs::charts::show_against::{Against, span};
 use crate::jobs::charts::show_places::{RateLine, Rates};
 use crate::show::percent;
 use crate::show::picture::cells::{Grid, cells};
 use crate::show::picture::{Picture, Role as Ink, untitled};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, clocks, fit, lines, window, wrap};
+use crate::ui::kit::*;
 
 /// Columns beside the points of a chart: ticks and the axis.
 const TICKS: usize = 12;
@@ -60,28 +55,28 @@ impl ChartDesk {
         let mut below = Text { rows: Vec::new(), width, view };
         let room = height.saturating_sub(top.rows.len());
         let picture: Option<Box<dyn Fn(usize) -> Picture + '_>> = match (self.page, &self.shown) {
-            (Page::Time, Some(Drawn::Chart(c))) if !c.points.is_empty() => {
+            (ChartPage::Time, Some(Drawn::Chart(c))) if !c.points.is_empty() => {
                 self.at_point(&mut below, c, if room > 24 { 9 } else { 5 });
                 let (from, to) = self.seen(c, width);
                 Some(Box::new(move |_| c.window(from, to - from, Some(self.at))))
             }
-            (Page::Points, Some(Drawn::Against(a))) if !a.points.is_empty() => {
+            (ChartPage::Points, Some(Drawn::Against(a))) if !a.points.is_empty() => {
                 self.at_pair(&mut below, a, if room > 24 { 3 } else { 2 });
                 Some(Box::new(|_| a.scatter(Some(self.at))))
             }
-            (Page::Parts, Some(Drawn::Against(a))) if !a.parts.is_empty() => {
+            (ChartPage::Parts, Some(Drawn::Against(a))) if !a.parts.is_empty() => {
                 self.at_part(&mut below, a, if room > 24 { 3 } else { 2 });
                 Some(Box::new(|_| a.bars(Some(self.at))))
             }
-            (Page::Positions, Some(Drawn::Positions(r))) if !r.columns.is_empty() => {
+            (ChartPage::Positions, Some(Drawn::Positions(r))) if !r.columns.is_empty() => {
                 self.at_position(&mut below, r);
                 Some(Box::new(move |high| self.map(r, width, high)))
             }
-            (Page::Zones, Some(Drawn::Zones(r))) if !r.lines.is_empty() => {
+            (ChartPage::Zones, Some(Drawn::Zones(r))) if !r.lines.is_empty() => {
                 self.at_zone(&mut below, r);
                 Some(Box::new(|_| r.zones(Some(self.at))))
             }
-            (_, Some(drawn)) if self.run.is_none() => {
+            (_, Some(drawn)) if !self.question.runs() => {
                 self.nothing(&mut below, drawn);
                 None
             }
@@ -100,22 +95,22 @@ impl ChartDesk {
 
     /// The question in words, what it covers, how far the run is.
     fn head(&self, page: &mut Text) {
-        let current = self.run.is_none() && self.trouble.is_none();
+        let current = self.question.is_current();
         let said = match (self.page, &self.shown) {
-            (Page::Time, Some(Drawn::Chart(c))) if current => {
+            (ChartPage::Time, Some(Drawn::Chart(c))) if current => {
                 Some((c.of.clone(), about(c, self.seen(c, page.width))))
             }
-            (Page::Points | Page::Parts, Some(Drawn::Against(a))) if current => {
+            (ChartPage::Points | ChartPage::Parts, Some(Drawn::Against(a))) if current => {
                 Some((a.of.clone(), format!("against {}, by {}: {} points", a.axis(), a.by, a.points.len())))
             }
-            (Page::Positions, Some(Drawn::Positions(r))) | (Page::Zones, Some(Drawn::Zones(r)))
+            (ChartPage::Positions, Some(Drawn::Positions(r))) | (ChartPage::Zones, Some(Drawn::Zones(r)))
                 if current =>
             {
                 let (with, seen) = r.lines.iter().fold((0, 0), |(y, n), l| (y + l.with, n + l.inspected));
                 Some((
                     r.of.clone(),
                     match self.page {
-                        Page::Positions => format!("{with} of {seen} inspected blades"),
+                        ChartPage::Positions => format!("{with} of {seen} inspected blades"),
                         _ => "of all blades inspected by the method, those with it there".into(),
                     },
                 ))
@@ -129,12 +124,12 @@ impl ChartDesk {
             }
             None => page.line(Role::Strong, &self.question.ask.words()),
         }
-        if let Some(run) = &self.run {
+        if let Some(run) = &self.question.run {
             let (step, steps) = (run.progress().0, STEPS.len() - 1);
             let what = STEPS[step.min(steps)];
             page.line(Role::Look, &format!("… {what}, piece {step} of {steps}; . stops it"));
         }
-        if let Some(trouble) = &self.trouble {
+        if let Some(trouble) = &self.question.trouble {
             page.para(Role::Bad, &format!("✗ {trouble}"), 3);
         }
         if !current && self.count() > 0 {

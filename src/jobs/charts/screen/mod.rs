@@ -8,29 +8,43 @@ pub(crate) mod pick;
 
 use std::sync::Arc;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
-use crate::jobs::causes::ask::Ask as Asked;
-use crate::jobs::causes::screen::question::Asking;
-use crate::jobs::charts::ask::By;
-use crate::jobs::charts::ask::ChartAsk;
-use crate::jobs::charts::ask::Drawn;
-use crate::jobs::charts::ask::Of;
-use crate::jobs::charts::ask::Readings;
-use crate::jobs::charts::ask::Wanted;
-use crate::jobs::charts::screen::keys::{KEYS, Msg};
-use crate::jobs::charts::screen::pick::{Pick, Picker};
-use crate::ui::effect::{Ask, Effect, Open, Told};
-use crate::ui::keys as presses;
-use crate::ui::keys::{Press, Shown};
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::view::View;
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::causes::screen::question::{Asking, ask_choices};
+use crate::jobs::charts::ask;
+use crate::jobs::charts::ask::{By, ChartAsk, Drawn, Of, Readings, Wanted};
+use crate::jobs::charts::screen::keys::KEYS;
+use crate::jobs::charts::screen::pick::Picker;
+use crate::jobs::desks;
+use crate::ui::keys::{dispatch, shown};
+use crate::ui::kit::*;
 use knowledge::causes::Watch;
+use records::Result;
 
-/// What is drawn.
+/// Draws a picture; whoever asked can look at the run and stop it.
+#[derive(Clone, Debug)]
+pub struct Draw {
+    pub wanted: Wanted,
+    pub run: Arc<Watch>,
+}
+
+impl Order for Draw {
+    /// None where it was stopped.
+    type Reply = Option<Drawn>;
+
+    fn sort(&self) -> Sort {
+        Sort::Slow
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<Option<Drawn>> {
+        match ask::draw(&worker.store, &self.wanted, &self.run) {
+            Err(_) if self.run.is_stopped() => Ok(None),
+            drawn => drawn.map(Some),
+        }
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Page {
+pub(crate) enum ChartPage {
     Time,
     Points,
     Parts,
@@ -38,11 +52,11 @@ pub(crate) enum Page {
     Zones,
 }
 
-const PAGES: [Page; 5] = [Page::Time, Page::Points, Page::Parts, Page::Positions, Page::Zones];
+const PAGES: [ChartPage; 5] =
+    [ChartPage::Time, ChartPage::Points, ChartPage::Parts, ChartPage::Positions, ChartPage::Zones];
 
-/// What the desk knows.
 pub struct ChartDesk {
-    page: Page,
+    page: ChartPage,
     question: Asking,
     of: Of,
     by: Option<By>,
@@ -50,28 +64,19 @@ pub struct ChartDesk {
     rules: bool,
     reading: Option<String>,
     shown: Option<Drawn>,
-    run: Option<Arc<Watch>>,
-    trouble: Option<String>,
     /// The point, the mould, the line that is looked at.
     at: usize,
     /// The position that is looked at.
     row: usize,
-    readings: Option<Box<Readings>>,
+    readings: Option<Readings>,
     picker: Option<Picker>,
-}
-
-impl Drop for ChartDesk {
-    fn drop(&mut self) {
-        self.stop();
-    }
 }
 
 impl ChartDesk {
     /// With a question, and a reading to hold it against.
-    #[must_use]
-    pub fn new(ask: Asked, reading: Option<String>) -> Self {
+    pub fn new(ask: Ask, reading: Option<String>) -> Self {
         Self {
-            page: if reading.is_some() { Page::Points } else { Page::Time },
+            page: if reading.is_some() { ChartPage::Points } else { ChartPage::Time },
             question: Asking::new(ask),
             of: Of::Defect,
             by: None,
@@ -79,8 +84,6 @@ impl ChartDesk {
             rules: false,
             reading,
             shown: None,
-            run: None,
-            trouble: None,
             at: 0,
             row: 0,
             readings: None,
@@ -88,18 +91,11 @@ impl ChartDesk {
         }
     }
 
-    fn stop(&mut self) {
-        if let Some(run) = self.run.take() {
-            run.stop();
-        }
-    }
-
     /// Asks for the picture; the run before is no longer wanted.
     fn draw_anew(&mut self) -> Vec<Effect> {
-        self.stop();
-        self.trouble = None;
+        self.question.trouble = None;
         let wanted = match (self.page, &self.reading) {
-            (Page::Time, _) => Wanted::Chart(ChartAsk {
+            (ChartPage::Time, _) => Wanted::Chart(ChartAsk {
                 of: self.of.clone(),
                 ask: self.question.ask.clone(),
                 by: self.by,
@@ -107,40 +103,65 @@ impl ChartDesk {
                 rules: self.rules,
                 against: None,
             }),
-            (Page::Points | Page::Parts, Some(reading)) => {
+            (ChartPage::Points | ChartPage::Parts, Some(reading)) => {
                 Wanted::Against(self.question.ask.clone(), reading.clone(), self.points_by)
             }
-            (Page::Points | Page::Parts, None) => return self.pick(true),
-            (Page::Positions, _) => Wanted::Positions(self.question.ask.clone()),
-            (Page::Zones, _) => Wanted::Zones(Asked { zone: None, ..self.question.ask.clone() }),
+            (ChartPage::Points | ChartPage::Parts, None) => {
+                self.question.stop();
+                return self.pick(true);
+            }
+            (ChartPage::Positions, _) => Wanted::Positions(self.question.ask.clone()),
+            (ChartPage::Zones, _) => Wanted::Zones(Ask { zone: None, ..self.question.ask.clone() }),
         };
-        let run = Arc::new(Watch::default());
-        self.run = Some(run.clone());
-        vec![Effect::Ask(Ask::Draw(Box::new(wanted), run))]
+        let run = self.question.start();
+        vec![Effect::ask(Draw { wanted, run })]
     }
 
     /// Opens the list of readings.
     fn pick(&mut self, against: bool) -> Vec<Effect> {
-        self.picker = Some(Picker::new(against, self.readings.as_deref()));
+        self.picker = Some(Picker::new(against, self.readings.as_ref()));
         match self.readings {
             Some(_) => Vec::new(),
-            None => vec![Effect::Ask(Ask::Readings)],
+            None => vec![Effect::ask(Read::new((), |store, ()| ask::readings(store)).slow())],
         }
     }
 
-    fn turn(&mut self, to: Page) -> Vec<Effect> {
-        let same = |p: Page| matches!(p, Page::Points | Page::Parts);
+    fn turn(&mut self, to: ChartPage) -> Vec<Effect> {
+        let same = |p: ChartPage| matches!(p, ChartPage::Points | ChartPage::Parts);
         let kept = same(self.page) && same(to) && matches!(self.shown, Some(Drawn::Against(_)));
         self.page = to;
-        if kept && self.run.is_none() && self.trouble.is_none() {
+        if kept && self.question.is_current() {
             self.stand();
             return Vec::new();
         }
         self.draw_anew()
     }
 
-    fn group(&mut self) {
-        if self.page == Page::Time {
+    fn go_to(&mut self, to: ChartPage) -> Vec<Effect> {
+        if to == self.page { Vec::new() } else { self.turn(to) }
+    }
+
+    fn page_on(&mut self, by: usize) -> Vec<Effect> {
+        let now = PAGES.iter().position(|p| *p == self.page).unwrap_or(0);
+        self.turn(PAGES[(now + by) % PAGES.len()])
+    }
+
+    fn reject(&mut self) -> Vec<Effect> {
+        self.question.ask.rejected = !self.question.ask.rejected;
+        self.draw_anew()
+    }
+
+    fn turn_rules(&mut self) -> Vec<Effect> {
+        self.rules = !self.rules;
+        self.draw_anew()
+    }
+
+    fn working(&self) -> Vec<Effect> {
+        vec![Effect::open(Page::working(&self.workings()))]
+    }
+
+    fn group(&mut self) -> Vec<Effect> {
+        if self.page == ChartPage::Time {
             let rate = matches!(self.of, Of::Defect);
             let all = [None, Some(By::Mould), Some(By::Heat), Some(By::Day), Some(By::Week), Some(By::Month)];
             let all: Vec<Option<By>> = all.into_iter().chain((!rate).then_some(Some(By::Reading))).collect();
@@ -149,6 +170,7 @@ impl ChartDesk {
         } else {
             self.points_by = if self.points_by == By::Heat { By::Mould } else { By::Heat };
         }
+        self.draw_anew()
     }
 
     /// The question is another one: it is about a rate.
@@ -159,30 +181,28 @@ impl ChartDesk {
 
     fn picked(&mut self, press: Press) -> Vec<Effect> {
         let Some(picker) = &mut self.picker else { return Vec::new() };
-        match picker.press(press) {
-            Pick::Open => Vec::new(),
-            Pick::Left => {
+        let pick = picker.press(press);
+        let (against, chosen) = (picker.against, picker.chosen());
+        match (pick, chosen) {
+            (Pick::Open, _) | (Pick::Taken, None) => return Vec::new(),
+            (Pick::Left, _) => {
                 self.picker = None;
                 // Without a reading there is nothing to hold a rate against.
-                if matches!(self.page, Page::Points | Page::Parts) && self.reading.is_none() {
-                    return self.turn(Page::Time);
+                if matches!(self.page, ChartPage::Points | ChartPage::Parts) && self.reading.is_none() {
+                    return self.turn(ChartPage::Time);
                 }
-                Vec::new()
+                return Vec::new();
             }
-            Pick::Of(of) => {
-                self.picker = None;
-                (self.of, self.by) = (of, None);
-                self.draw_anew()
-            }
-            Pick::Against(reading) => {
-                self.picker = None;
+            (Pick::Taken, Some(Of::Field(reading))) if against => {
                 self.reading = Some(reading);
-                if !matches!(self.page, Page::Points | Page::Parts) {
-                    self.page = Page::Points;
+                if !matches!(self.page, ChartPage::Points | ChartPage::Parts) {
+                    self.page = ChartPage::Points;
                 }
-                self.draw_anew()
             }
+            (Pick::Taken, Some(of)) => (self.of, self.by) = (of, None),
         }
+        self.picker = None;
+        self.draw_anew()
     }
 }
 
@@ -195,114 +215,70 @@ impl Screen for ChartDesk {
         if self.takes_text() {
             return Asking::keys();
         }
-        presses::shown(KEYS, self)
+        shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
         let mut effects = self.draw_anew();
-        effects.push(Effect::Ask(Ask::CauseChoices));
+        effects.push(ask_choices());
         effects
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
         if self.question.is_open() {
             return if self.question.press(press) { self.asked_anew() } else { Vec::new() };
         }
         if self.picker.is_some() {
             return self.picked(press);
         }
-        match presses::dispatch(KEYS, self, press) {
-            Some(Msg::Page(page)) if page != self.page => return self.turn(page),
-            Some(Msg::Page(_)) | None => {}
-            Some(Msg::Turn(by)) => {
-                let now = PAGES.iter().position(|p| *p == self.page).unwrap_or(0);
-                return self.turn(PAGES[(now + by) % PAGES.len()]);
-            }
-            Some(Msg::Change(part)) => self.question.open(part),
-            Some(Msg::Rejected) => {
-                self.question.ask.rejected = !self.question.ask.rejected;
-                return self.draw_anew();
-            }
-            Some(Msg::Charted) => return self.pick(false),
-            Some(Msg::Against) => return self.pick(true),
-            Some(Msg::Group) => {
-                self.group();
-                return self.draw_anew();
-            }
-            Some(Msg::Rules) => {
-                self.rules = !self.rules;
-                return self.draw_anew();
-            }
-            Some(Msg::Signal) => self.at = self.next_signal().unwrap_or(self.at),
-            Some(Msg::Trace) => {
-                return self.tag().map(|t| Effect::Open(Open::Trace(t))).into_iter().collect();
-            }
-            Some(Msg::Working) => return vec![Effect::Open(Open::Working(self.workings()))],
-            Some(Msg::Stop) => {
-                self.stop();
-                self.trouble = Some("stopped; any change of the question asks again".into());
-            }
-            Some(Msg::Back) => {
-                self.stop();
-                return vec![Effect::Close];
-            }
-            Some(Msg::Move(by)) => self.step(by),
-            Some(Msg::Row(by)) => self.step_row(by),
-            Some(Msg::First) => self.at = 0,
-            Some(Msg::Last) => self.at = self.count().saturating_sub(1),
-        }
-        Vec::new()
+        dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, _now: &Situation) -> Vec<Effect> {
-        match self.question.scanned(code, found.as_ref()) {
+    fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
+        match self.question.scanned(code, &found) {
             Some(true) => self.asked_anew(),
             Some(false) => Vec::new(),
-            None => crate::ui::screen::shown_record(code, found),
+            None => shown_record(code, found),
         }
     }
 
-    fn paste(&mut self, pasted: &[String], _now: &Situation) -> Vec<Effect> {
+    fn paste(&mut self, pasted: &[String], _now: &Context) -> Vec<Effect> {
         let pasted = pasted.join(" ");
-        if self.question.paste(&pasted) {
-            return Vec::new();
-        }
-        if let Some(picker) = &mut self.picker {
-            picker.typed(&pasted);
+        if !self.question.paste(&pasted) {
+            if let Some(picker) = &mut self.picker {
+                picker.typed.paste(&pasted);
+            }
         }
         Vec::new()
     }
 
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Drawn(drawn) if mine && self.run.is_some() => {
-                self.run = None;
-                self.trouble = None;
-                self.shown = Some((**drawn).clone());
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        if let Some(drawn) = reply.take::<Option<Drawn>>() {
+            if let (Some(drawn), true) = (drawn, self.question.runs()) {
+                self.question.answered();
+                self.shown = Some(drawn);
                 self.stand();
             }
-            Told::Readings(readings) if mine => {
-                self.readings = Some(readings.clone());
-                if let Some(picker) = &mut self.picker {
-                    picker.fill(readings);
-                }
+        } else if reply.put(&mut self.readings) {
+            if let (Some(picker), Some(readings)) = (&mut self.picker, &self.readings) {
+                picker.fill(readings);
             }
-            Told::CauseChoices(choices) if mine => self.question.fill(choices),
-            Told::Failed { sentence, .. } if mine => {
-                self.run = None;
-                self.trouble = Some(sentence.clone());
-            }
-            _ => {}
+        } else {
+            self.question.hear(&mut reply);
         }
         Vec::new()
+    }
+
+    fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.question.failed(failure)
     }
 
     fn takes_text(&self) -> bool {
         self.question.is_open() || self.picker.is_some()
     }
 
-    fn charts(&self) -> Option<(Asked, Option<String>)> {
-        None
+    fn offers(&self, desk: &str) -> Offer {
+        if desk == desks::CHARTS { Offer::None } else { Offer::Plain }
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

@@ -1,14 +1,9 @@
 //! The furnace desk drawn: what is to be poured and was poured last, and the checks of the chosen mould.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::furnace::readiness::Check;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::furnace::screen::rank;
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clocks, fit, lines, window, wrap};
+use crate::ui::kit::*;
 
 /// What to do where nothing is on record.
 const FIRST: [&str; 5] = [
@@ -87,7 +82,7 @@ impl Furnace {
 
     fn row(&self, view: &View, i: usize, width: usize, a: &str, b: &str, c: &str) -> Line<'static> {
         let chosen = i == self.at;
-        let mark = if chosen { "▸" } else { " " };
+        let mark = mark(chosen);
         let (last, wide) = (9.min(width / 3), 9.min(width / 3));
         let middle = width.saturating_sub(last + wide + 4);
         let text = format!("{mark} {} {} {}", fit(a, wide), fit(b, middle), fit(c, last));

@@ -1,49 +1,12 @@
 //! The keys of the furnace desk.
 
+use crate::jobs::bench::screen::Bench;
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::desks;
 use crate::jobs::furnace::screen::Furnace;
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press};
-
-/// What its keys mean.
-#[derive(Clone, Copy)]
-pub enum Msg {
-    /// Open the pour form, or the record of what is poured.
-    Pour,
-    /// It is poured; the details come later.
-    PouredNow,
-    /// It ran out.
-    RanOut,
-    /// Fill in what a pour still lacks.
-    Details,
-    /// Another mould was poured than the one that was meant.
-    Wrong,
-    /// Two moulds carry its tag.
-    Double,
-    /// Log a pour that was forgotten.
-    Earlier,
-    /// Every check of the chosen mould.
-    Checks,
-    /// What the next shift must know.
-    Shift,
-    /// Fence the mould.
-    Hold,
-    /// Record what is put into a heat.
-    Charge,
-    /// Go to the bench.
-    Bench,
-    /// Go to the cause desk.
-    Causes,
-    /// Lots and trials.
-    Lots,
-    /// The line above.
-    Up,
-    /// The line below.
-    Down,
-    /// A page up.
-    PageUp,
-    /// A page down.
-    PageDown,
-}
+use crate::jobs::furnace::shift;
+use crate::jobs::records::orders::hold;
+use crate::ui::kit::*;
 
 fn stands(desk: &Furnace) -> bool {
     desk.standing().is_some()
@@ -53,108 +16,59 @@ fn is_poured(desk: &Furnace) -> bool {
     desk.poured().is_some()
 }
 
-/// The keys of the desk.
-pub(crate) const KEYS: &[Key<Furnace, Msg>] = &[
-    Key {
-        on: &[Press::Char('p'), Press::Enter],
-        msg: Msg::Pour,
-        label: "pour",
-        help: "Open the pour form for the chosen mould",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('n')],
-        msg: Msg::PouredNow,
-        label: "poured now",
-        help: "Record that the chosen mould was poured just now; its details come later",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('o')],
-        msg: Msg::RanOut,
-        label: "ran out",
-        help: "Record that the chosen mould was poured just now and ran out",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('d'), Press::Enter],
-        msg: Msg::Details,
-        label: "details",
-        help: "Fill in or change the details of the chosen pour",
-        when: is_poured,
-    },
-    Key {
-        on: &[Press::Char('x')],
-        msg: Msg::Wrong,
-        label: "wrong mould",
-        help: "Another mould was poured than the chosen one: its pour and a hold are recorded in one step",
-        when: |d| d.mould().is_some(),
-    },
-    Key {
-        on: &[Press::Char('2')],
-        msg: Msg::Double,
-        label: "",
-        help: "Two moulds carry the tag of the chosen one: both are fenced, and what tells them apart is shown",
-        when: |d| d.mould().is_some(),
-    },
-    Key {
-        on: &[Press::Char('f')],
-        msg: Msg::Earlier,
-        label: "",
-        help: "A pour that was forgotten: its time is asked, and why it comes late",
-        when: stands,
-    },
-    Key {
-        on: &[Press::Char('a')],
-        msg: Msg::Checks,
-        label: "all checks",
-        help: "Every check of the chosen mould in full, those that fail first",
-        when: |d| d.checks().is_some(),
-    },
-    Key {
-        on: &[Press::Char('s')],
-        msg: Msg::Shift,
-        label: "",
-        help: "What the next shift must know: holds, checks due, crucibles, entries to review",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('h')],
-        msg: Msg::Hold,
-        label: "hold",
-        help: "Fence the chosen mould and everything that comes out of it",
-        when: |d| d.mould().is_some(),
-    },
-    Key {
-        on: &[Press::Char('c')],
-        msg: Msg::Charge,
-        label: "charge",
-        help: "Record what is put into a heat; dry and inspected are asked first",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('b')],
-        msg: Msg::Bench,
-        label: "bench",
-        help: "The forms of every other station",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('l')],
-        msg: Msg::Lots,
-        label: "lots",
-        help: "Lots and trials: what may go, what blocks the rest; what a trial says",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Char('y')],
-        msg: Msg::Causes,
-        label: "causes",
-        help: "What made blades bad: the cause desk",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Up, label: "", help: "The line above", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Down, label: "", help: "The line below", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::PageUp, label: "", help: "A page up", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::PageDown, label: "", help: "A page down", when: keys::always },
+fn has_mould(desk: &Furnace) -> bool {
+    desk.mould().is_some()
+}
+
+type K = Key<Furnace>;
+
+pub(crate) const KEYS: &[K] = &[
+    K::on(&[Press::Char('p'), Press::Enter], |d, _| d.pour())
+        .named("pour", "Open the pour form for the chosen mould")
+        .when(stands),
+    K::on(&[Press::Char('n')], |d, now| d.poured_now(false, now))
+        .named("poured now", "Record that the chosen mould was poured just now; its details come later")
+        .when(stands),
+    K::on(&[Press::Char('o')], |d, now| d.poured_now(true, now))
+        .named("ran out", "Record that the chosen mould was poured just now and ran out")
+        .when(stands),
+    K::on(&[Press::Char('d'), Press::Enter], |d, _| d.details())
+        .named("details", "Fill in or change the details of the chosen pour")
+        .when(is_poured),
+    K::on(&[Press::Char('x')], |d, _| d.wrong())
+        .named(
+            "wrong mould",
+            "Another mould was poured than the chosen one: its pour and a hold are recorded in one step",
+        )
+        .when(has_mould),
+    K::on(&[Press::Char('2')], |d, _| d.double())
+        .help(
+            "Two moulds carry the tag of the chosen one: both are fenced, and what tells them apart is shown",
+        )
+        .when(has_mould),
+    K::on(&[Press::Char('f')], |d, _| d.earlier())
+        .help("A pour that was forgotten: its time is asked, and why it comes late")
+        .when(stands),
+    K::on(&[Press::Char('a')], |d, _| d.all_checks())
+        .named("all checks", "Every check of the chosen mould in full, those that fail first")
+        .when(|d| d.checks().is_some()),
+    K::on(&[Press::Char('s')], |_, now| {
+        vec![Effect::read(now.now, |store, now| Ok(shift::shift(store, *now)?.text()))]
+    })
+    .help("What the next shift must know: holds, checks due, crucibles, entries to review"),
+    K::on(&[Press::Char('h')], |d, _| d.mould().map(|m| hold(m.into())).into_iter().collect())
+        .named("hold", "Fence the chosen mould and everything that comes out of it")
+        .when(has_mould),
+    K::on(&[Press::Char('c')], |d, _| d.charge())
+        .named("charge", "Record what is put into a heat; dry and inspected are asked first"),
+    K::on(&[Press::Char('b')], |_, _| vec![Effect::open(Bench::default())])
+        .named("bench", "The forms of every other station"),
+    K::on(&[Press::Char('l')], |_, _| vec![desks::releases()])
+        .named("lots", "Lots and trials: what may go, what blocks the rest; what a trial says"),
+    K::on(&[Press::Char('y')], |_, _| vec![desks::causes(Ask::default())])
+        .named("causes", "What made blades bad: the cause desk"),
+    K::on(&[Press::Up], |d, now| d.step(-1, now)).help("The line above"),
+    K::on(&[Press::Down], |d, now| d.step(1, now)).help("The line below"),
+    K::on(&[Press::PageUp], |d, now| d.step(-10, now)).help("A page up"),
+    K::on(&[Press::PageDown], |d, now| d.step(10, now)).help("A page down"),
 ];

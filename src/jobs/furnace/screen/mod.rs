@@ -3,26 +3,36 @@
 pub(crate) mod draw;
 pub(crate) mod keys;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-
 use crate::jobs::bench::progress::Way;
+use crate::jobs::bench::progress_screen;
+use crate::jobs::desks;
+use crate::jobs::furnace::board;
 use crate::jobs::furnace::board::{Board, Poured, Standing};
+use crate::jobs::furnace::dry_screen::Dry;
 use crate::jobs::furnace::incident::WrongMould;
-use crate::jobs::furnace::incident_screen::What;
+use crate::jobs::furnace::incident_screen::{Mishap, Mistake};
+use crate::jobs::furnace::readiness;
 use crate::jobs::furnace::readiness::{Check, Ready};
-use crate::jobs::furnace::screen::keys::{KEYS, Msg};
-use crate::ui::effect::{Ask, Effect, Open, Told};
-use crate::ui::keys as presses;
-use crate::ui::keys::{Press, Shown};
-use crate::ui::line::Purpose;
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, clock, clocks};
+use crate::jobs::furnace::screen::keys::KEYS;
+use crate::jobs::records::orders::log;
+use crate::ui::keys::{dispatch, shown};
+use crate::ui::kit::*;
+use records::Stamp;
 use records::catalogue::kind;
 use records::value::tag::folded;
 
-/// What the desk knows.
+/// Asks what stands at the furnace; it is stopped between its steps where nobody waits for it.
+#[derive(Clone, Debug)]
+struct AskBoard(Stamp);
+
+impl Order for AskBoard {
+    type Reply = Board;
+
+    fn perform(&self, worker: &mut Worker) -> records::Result<Board> {
+        board::board(&worker.store, self.0, &|| worker.goes_on())
+    }
+}
+
 #[derive(Default)]
 pub struct Furnace {
     board: Option<Board>,
@@ -55,23 +65,24 @@ impl Furnace {
         self.ready.as_ref().filter(|r| self.mould().is_some_and(|m| folded(m) == folded(&r.mould)))
     }
 
-    fn ask_ready(&mut self, now: &Situation) -> Vec<Effect> {
-        match self.mould() {
-            Some(mould) => vec![
-                Effect::Ask(Ask::Ready(mould.to_string(), now.now)),
-                Effect::Ask(Ask::Way(mould.to_string())),
-            ],
-            None => Vec::new(),
-        }
+    fn ask_ready(&self, now: &Context) -> Vec<Effect> {
+        let Some(mould) = self.mould() else { return Vec::new() };
+        let of = (mould.to_string(), now.now);
+        let ready = Effect::read(of, |store, (mould, now)| readiness::ready(store, mould, None, *now));
+        vec![ready, progress_screen::ask(mould)]
     }
 
-    fn go(&mut self, to: usize, now: &Situation) -> Vec<Effect> {
+    fn go(&mut self, to: usize, now: &Context) -> Vec<Effect> {
         let to = to.min(self.total().saturating_sub(1));
         if to == self.at {
             return Vec::new();
         }
         self.at = to;
         self.ask_ready(now)
+    }
+
+    fn step(&mut self, by: isize, now: &Context) -> Vec<Effect> {
+        self.go(self.at.saturating_add_signed(by), now)
     }
 
     /// What the form knows from the board: the mould, the heat in use, its place in the order.
@@ -114,27 +125,23 @@ impl Furnace {
         for c in checks {
             text.push_str(&format!("  {} {}: {}\n", sign(c.ok), c.check, c.reason));
         }
-        vec![Effect::Open(Open::Answer(format!("Checks of {}", ready.mould), text))]
+        vec![Effect::open(Page::new(format!("Checks of {}", ready.mould), &text))]
     }
 
     fn pour(&self) -> Vec<Effect> {
-        let Some(pours) = kind("pours") else { return Vec::new() };
-        let form = Open::Form(pours, self.given());
+        let form = desks::form("pours", self.given());
         let mut body = self.against();
         if body.is_empty() {
-            return vec![Effect::Open(form)];
+            return form;
         }
         body.push(String::new());
         body.push("Qualified people decide. The form records what was done; take the time it needs.".into());
         let mould = self.mould().unwrap_or("");
-        vec![Effect::Open(Open::Question {
-            title: format!("{mould}: {} Open the pour form?", self.verdict()),
-            body,
-            yes: vec![Effect::Open(form)],
-        })]
+        let title = format!("{mould}: {} Open the pour form?", self.verdict());
+        vec![Effect::open(Question::new(title, body, form))]
     }
 
-    fn poured_now(&self, ran_out: bool, now: &Situation) -> Vec<Effect> {
+    fn poured_now(&self, ran_out: bool, now: &Context) -> Vec<Effect> {
         let given = self.given();
         let of = |name: &str| given.iter().find(|(n, _)| n == name).map(|(_, t)| t.clone());
         let (Some(mould), heat) = (of("mould"), of("heat")) else { return Vec::new() };
@@ -159,11 +166,7 @@ impl Furnace {
             format!("{mould}: {} {}{}?", self.verdict(), what[..1].to_uppercase(), &what[1..])
         };
         body.push(said);
-        vec![Effect::Open(Open::Question {
-            title,
-            body,
-            yes: vec![Effect::Ask(Ask::Log { who: now.who.clone(), kind: "pours", arguments, reason: None })],
-        })]
+        vec![Effect::open(Question::new(title, body, vec![log(now, "pours", arguments, None)]))]
     }
 
     fn moulds(&self) -> Vec<String> {
@@ -188,55 +191,44 @@ impl Furnace {
                 planned: p.mould.clone(),
                 heat: Some(p.heat.clone()),
                 logged: true,
-                at: records::Stamp::parse(&p.at).ok(),
+                at: Stamp::parse(&p.at).ok(),
                 ..WrongMould::default()
             },
             _ => return Vec::new(),
         };
-        vec![Effect::Open(Open::Mishap(What::Wrong(what), self.moulds()))]
+        vec![Effect::open(Mishap::new(Mistake::WrongMould(what), self.moulds()))]
     }
 
-    fn act(&mut self, msg: Msg, now: &Situation) -> Vec<Effect> {
-        match msg {
-            Msg::Pour => self.pour(),
-            Msg::PouredNow => self.poured_now(false, now),
-            Msg::RanOut => self.poured_now(true, now),
-            Msg::Wrong => self.wrong(),
-            Msg::Double => match self.mould() {
-                Some(m) => vec![Effect::Open(Open::Mishap(What::Double(m.to_string()), self.moulds()))],
-                None => Vec::new(),
-            },
-            Msg::Earlier => {
-                let mut given = self.given();
-                given.push(("poured_at".into(), String::new()));
-                kind("pours").map(|k| Effect::Open(Open::Form(k, given))).into_iter().collect()
-            }
-            Msg::Checks => self.all_checks(),
-            Msg::Shift => vec![Effect::Ask(Ask::Shift(now.now))],
-            Msg::Details => match self.poured() {
-                Some(p) => vec![Effect::Open(Open::Change(format!("pours:{}", p.mould)))],
-                None => Vec::new(),
-            },
-            Msg::Hold => match self.mould() {
-                Some(m) => vec![Effect::Open(Open::Line(Purpose::Hold(m.to_string())))],
-                None => Vec::new(),
-            },
-            Msg::Charge => match kind("charges") {
-                Some(charges) => {
-                    let heat = self.board.as_ref().and_then(|b| b.heat.clone());
-                    let given = heat.map(|h| ("heat".to_string(), h)).into_iter().collect();
-                    vec![Effect::Open(Open::Dry(charges, given))]
-                }
-                None => Vec::new(),
-            },
-            Msg::Causes => vec![Effect::Open(Open::Causes(crate::jobs::causes::ask::Ask::default()))],
-            Msg::Lots => vec![Effect::Open(Open::Releases)],
-            Msg::Bench => vec![Effect::Open(Open::Bench)],
-            Msg::Up => self.go(self.at.saturating_sub(1), now),
-            Msg::Down => self.go(self.at + 1, now),
-            Msg::PageUp => self.go(self.at.saturating_sub(10), now),
-            Msg::PageDown => self.go(self.at + 10, now),
-        }
+    fn double(&self) -> Vec<Effect> {
+        let Some(tag) = self.mould() else { return Vec::new() };
+        vec![Effect::open(Mishap::new(Mistake::DoubleTag(tag.into()), self.moulds()))]
+    }
+
+    /// A pour that was forgotten: its time is asked.
+    fn earlier(&self) -> Vec<Effect> {
+        let mut given = self.given();
+        given.push(("poured_at".into(), String::new()));
+        desks::form("pours", given)
+    }
+
+    fn details(&self) -> Vec<Effect> {
+        self.poured().map(|p| desks::change(format!("pours:{}", p.mould))).into_iter().collect()
+    }
+
+    fn charge(&self) -> Vec<Effect> {
+        let heat = self.board.as_ref().and_then(|b| b.heat.clone());
+        let given = heat.map(|h| ("heat".to_string(), h)).into_iter().collect();
+        kind("charges").map(|k| Effect::open(Dry::new(k, given))).into_iter().collect()
+    }
+
+    fn boarded(&mut self, board: Board, now: &Context) -> Vec<Effect> {
+        let before = self.back.take().or_else(|| self.mould().map(String::from)).map(|m| folded(&m));
+        // The chosen mould keeps its mark while it stands; once poured, the next one has it.
+        let again = board.standing.iter().position(|s| Some(folded(&s.mould)) == before);
+        self.board = Some(board);
+        self.at = again.unwrap_or(self.at.min(self.total().saturating_sub(1)));
+        self.ready = None;
+        self.ask_ready(now)
     }
 }
 
@@ -264,22 +256,19 @@ impl Screen for Furnace {
     }
 
     fn keys(&self) -> Vec<Shown> {
-        presses::shown(KEYS, self)
+        shown(KEYS, self)
     }
 
-    fn begin(&mut self, now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Board(now.now))]
+    fn begin(&mut self, now: &Context) -> Vec<Effect> {
+        vec![Effect::ask(AskBoard(now.now))]
     }
 
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        match presses::dispatch(KEYS, self, press) {
-            Some(msg) => self.act(msg, now),
-            None => Vec::new(),
-        }
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, now: &Situation) -> Vec<Effect> {
-        let Some((of, tag)) = found else { return vec![crate::ui::screen::unknown(code)] };
+    fn code(&mut self, code: &str, found: Lead, now: &Context) -> Vec<Effect> {
+        let Some((of, tag)) = found else { return unknown(code) };
         let here = self.board.as_ref().and_then(|b| {
             let standing = b.standing.iter().map(|s| &s.mould);
             standing.chain(b.poured.iter().map(|p| &p.mould)).position(|m| folded(m) == folded(&tag))
@@ -287,51 +276,41 @@ impl Screen for Furnace {
         match here {
             Some(place) if of == "moulds" => {
                 let mut effects = self.go(place, now);
-                effects.push(Effect::Say(Role::Good, format!("scanned {tag}")));
+                effects.push(Effect::say(Role::Good, format!("scanned {tag}")));
                 effects
             }
-            _ => vec![Effect::Open(Open::Record(tag))],
+            _ => vec![Effect::Show(tag)],
         }
     }
 
-    fn told(&mut self, told: &Told, mine: bool, now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Board(board) if mine => {
-                let before = self.back.take().or_else(|| self.mould().map(String::from)).map(|m| folded(&m));
-                self.board = Some(board.clone());
-                let standing = board.standing.iter().map(|s| folded(&s.mould));
-                // The chosen mould keeps its mark while it stands; once poured, the next one has it.
-                let again = standing.clone().position(|m| Some(m) == before);
-                self.at = again.unwrap_or(self.at.min(self.total().saturating_sub(1)));
-                self.ready = None;
-                self.ask_ready(now)
-            }
-            Told::Shift(text) if mine => vec![Effect::Open(Open::Shift(text.clone()))],
-            Told::Ready(ready) if mine => {
-                self.ready = Some(ready.clone());
-                Vec::new()
-            }
-            Told::Way(way) if mine => {
-                self.way.clone_from(way);
-                Vec::new()
-            }
-            Told::Undone(what) => {
-                self.back.clone_from(&what.mould);
-                vec![Effect::Ask(Ask::Board(now.now))]
-            }
-            Told::Logged(_) => vec![Effect::Ask(Ask::Board(now.now))],
-            _ => Vec::new(),
+    fn reply(&mut self, mut reply: Reply, now: &Context) -> Vec<Effect> {
+        if let Some(board) = reply.take() {
+            return self.boarded(board, now);
         }
+        if let Some(shift) = reply.take::<String>() {
+            return vec![Effect::open(Page::new("For the next shift", &shift))];
+        }
+        if let Some(way) = reply.take() {
+            self.way = way;
+        }
+        reply.put(&mut self.ready);
+        Vec::new()
     }
 
-    fn way(&self) -> Option<&Way> {
-        self.way.as_ref().filter(|w| self.mould().is_some_and(|m| folded(m) == folded(&w.of)))
+    fn changed(&mut self, change: &Change, _mine: bool, now: &Context) -> Vec<Effect> {
+        if let Change::Undone(freed) = change {
+            self.back.clone_from(freed);
+        }
+        self.begin(now)
+    }
+
+    fn bar(&self, view: &View) -> Option<Line<'static>> {
+        let way = self.way.as_ref().filter(|w| self.mould().is_some_and(|m| folded(m) == folded(&w.of)));
+        way.map(|w| progress_screen::bar(w, view))
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let left = Rect { width: (area.width * 45 / 100).clamp(1, 52), ..area };
-        let right =
-            Rect { x: area.x + left.width + 1, width: area.width.saturating_sub(left.width + 1), ..area };
+        let (left, right) = split(area, (area.width * 45 / 100).clamp(1, 52), 1);
         self.draw_list(frame, left, view);
         self.draw_checks(frame, right, view);
     }
@@ -343,7 +322,6 @@ mod tests {
     use crate::ui::theme::{Depth, Room, Theme};
     use ratatui::Terminal;
     use ratatui::backend::TestBackend;
-    use records::Stamp;
 
     fn drawn(desk: &Furnace, width: u16, height: u16) -> String {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();

@@ -1,13 +1,10 @@
 //! The rows of a form, and what follows from what is typed.
 
-use ratatui::text::Line;
-
 use crate::jobs::furnace::board::PourFigures;
 use crate::jobs::records::form_screen::Entry;
 use crate::ui::blade_map;
 use crate::ui::form::{Form, Origin, Row};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, wrap};
+use crate::ui::kit::*;
 use knowledge::metallurgy::fill;
 use records::{Record, Type};
 
@@ -57,8 +54,8 @@ impl Entry {
         }
         match (row.text.as_str(), row.ty()) {
             ("", Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
-            ("", _) if chosen && row.name() == "zone" && !self.zones.is_empty() => {
-                let all: Vec<String> = self.zones.iter().map(|(z, n)| format!("{z} {n}")).collect();
+            ("", _) if chosen && row.name() == "zone" && !self.zones.0.is_empty() => {
+                let all: Vec<String> = self.zones.0.iter().map(|(z, n)| format!("{z} {n}")).collect();
                 return (Role::Quiet, all.join(" · "));
             }
             ("", _) if !row.optional() => return (Role::Look, "! must be filled".into()),
@@ -70,7 +67,7 @@ impl Entry {
             (_, Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),
             _ => {}
         }
-        if let Some((_, name)) = self.zones.iter().find(|(z, _)| row.name() == "zone" && *z == row.text) {
+        if let Some((_, name)) = self.zones.0.iter().find(|(z, _)| row.name() == "zone" && *z == row.text) {
             return (Role::Text, name.clone());
         }
         let text = match row.origin {
@@ -82,14 +79,14 @@ impl Entry {
         (Role::Quiet, text.into())
     }
 
-    pub(crate) fn asking(&self, reason: &str, width: usize, view: &View) -> Vec<Line<'static>> {
+    pub(crate) fn asking(reason: &Reason, width: usize, view: &View) -> Vec<Line<'static>> {
         let mut out = vec![Line::default()];
-        for why in self.why.iter().take(3) {
-            out.extend(wrap(&format!("! {why}"), width).into_iter().map(|l| view.line(Role::Look, l)));
+        for why in reason.why.iter().take(3) {
+            out.extend(view.wrapped(Role::Look, &format!("! {why}"), width));
         }
         out.push(Line::from(vec![
             view.span(Role::Strong, "Why is it right? "),
-            view.span(Role::Field, format!("{reason} ")),
+            view.span(Role::Field, format!("{} ", reason.text)),
         ]));
         out
     }
@@ -129,9 +126,9 @@ impl Entry {
                 }
             }
         }
-        if form.kind.name == "findings" && !self.zones.is_empty() {
+        if form.kind.name == "findings" && !self.zones.0.is_empty() {
             let chosen = form.text("zone");
-            for row in blade_map::draw(&self.zones, chosen, width, view.theme.ascii) {
+            for row in blade_map::draw(&self.zones.0, chosen, width, view.theme.ascii) {
                 let role = if row.contains('>') || row.contains('[') { Role::Strong } else { Role::Text };
                 put(role, row);
             }
@@ -143,7 +140,7 @@ impl Entry {
         if !form.answered.is_empty() {
             put(Role::Text, format!("✓ {}; it goes into the note", form.answered));
         }
-        if form.kind.name == "findings" && self.zones.is_empty() && !form.text("inspection").is_empty() {
+        if form.kind.name == "findings" && self.zones.0.is_empty() && !form.text("inspection").is_empty() {
             put(Role::Quiet, "no zones are on record for this part".into());
         }
         if matches!(form.kind.name, "investments" | "powder_lots" | "stucco_lots" | "coats") {
@@ -159,7 +156,6 @@ fn charge_line((ok, text): &(bool, String)) -> (Role, String) {
 }
 
 /// Superheat, gate velocity and oven-to-pour time of a pour as far as it is typed.
-#[must_use]
 pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)> {
     let mut out = Vec::new();
     match (record.get("indicated_c").number(), figures.liquidus_c) {

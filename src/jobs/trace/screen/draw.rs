@@ -1,14 +1,9 @@
 //! How the trace desk looks. Only the rows in sight are made.
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
-
 use crate::jobs::trace::screen::tree::Below;
 use crate::jobs::trace::screen::{Face, TraceDesk, marks};
 use crate::jobs::trace::show::{Contain, Rate, Siblings, Trace};
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines, window, wrap};
+use crate::ui::kit::*;
 use records::value::place::Place;
 use records::value::words::counted;
 

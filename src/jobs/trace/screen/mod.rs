@@ -5,179 +5,100 @@ pub(crate) mod draw;
 pub mod tree;
 
 use std::collections::HashSet;
-use std::sync::Arc;
-
-use ratatui::Frame;
-use ratatui::layout::Rect;
 
 use crate::jobs::bench::progress::Way;
-use crate::jobs::trace::show::{Contain, Siblings, Trace};
-use crate::ui::effect::{Ask, Effect, Open, Told};
-use crate::ui::keys;
-use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::line::Purpose;
-use crate::ui::screen::{Screen, Situation};
-use crate::ui::theme::Role;
-use crate::ui::view::View;
-
+use crate::jobs::bench::progress_screen;
+use crate::jobs::causes::ask::Ask;
+use crate::jobs::desks;
+use crate::jobs::records::orders::{hold, lift};
+use crate::jobs::trace::ask;
 use crate::jobs::trace::screen::tree::{Below, Row};
+use crate::jobs::trace::show::{Contain, Siblings, Trace};
+use crate::jobs::trace::siblings;
+use crate::ui::kit::*;
 
-/// What the desk shows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 enum Face {
+    #[default]
     Into,
     Out,
     Siblings,
 }
 
-/// The desk.
+#[derive(Default)]
 pub struct TraceDesk {
     tag: String,
     face: Face,
-    trace: Option<Box<Trace>>,
+    trace: Option<Trace>,
     way: Option<Way>,
     folded: HashSet<String>,
     rows: Vec<Row>,
     at: usize,
-    out: Option<Arc<Contain>>,
+    out: Option<Contain>,
     opened: HashSet<usize>,
     all_open: bool,
     below: Vec<Below>,
     below_at: usize,
     parent: Option<String>,
-    siblings: Option<Box<Siblings>>,
+    siblings: Option<Siblings>,
     sibling_at: usize,
     defect: Option<String>,
     defects: Vec<String>,
     trouble: bool,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Back,
-    Other,
-    Open,
-    Siblings,
-    Defect,
-    Causes,
-    Working,
-    From,
-    Hold,
-    Lift,
-    Fold,
-    Unfold,
-    All,
-    Move(isize),
-    First,
-    Last,
+fn any(desk: &TraceDesk) -> bool {
+    desk.chosen().is_some()
 }
 
-const KEYS: &[Key<TraceDesk, Msg>] = &[
-    Key { on: &[Press::Esc], msg: Msg::Back, label: "back", help: "Back", when: keys::always },
-    Key {
-        on: &[Press::Tab],
-        msg: Msg::Other,
-        label: "in/out",
-        help: "Change between what went into it and what came out of it",
-        when: keys::always,
-    },
-    Key {
-        on: &[Press::Enter, Press::Char('o')],
-        msg: Msg::Open,
-        label: "open",
-        help: "Open the chosen record with its history",
-        when: |d| d.chosen().is_some(),
-    },
-    Key {
-        on: &[Press::Char('s')],
-        msg: Msg::Siblings,
-        label: "siblings",
-        help: "The blades that share the chosen parent, and how they compare",
-        when: |d| d.face == Face::Into && d.is_blade() && d.at > 0,
-    },
-    Key {
-        on: &[Press::Char('d')],
-        msg: Msg::Defect,
-        label: "defect",
-        help: "Ask about the next defect that was found among the siblings",
-        when: |d| d.face == Face::Siblings && !d.defects.is_empty(),
-    },
-    Key {
-        on: &[Press::Char('y')],
-        msg: Msg::Causes,
-        label: "causes",
-        help: "Ask the cause desk about this defect, over all blades",
-        when: |d| d.face == Face::Siblings,
-    },
-    Key {
-        on: &[Press::F(9)],
-        msg: Msg::Working,
-        label: "working",
-        help: "Show the working of the rates: formula, inputs, records, source, assumptions",
-        when: |d| d.face == Face::Siblings && d.siblings.is_some(),
-    },
-    Key {
-        on: &[Press::Char('k')],
-        msg: Msg::From,
-        label: "from here",
-        help: "Trace the chosen record instead",
-        when: |d| d.chosen().is_some_and(|t| t != d.tag),
-    },
-    Key {
-        on: &[Press::Char('h')],
-        msg: Msg::Hold,
-        label: "hold",
-        help: "Fence the chosen record and everything that came out of it",
-        when: |d| d.chosen().is_some(),
-    },
-    Key {
-        on: &[Press::Char('l')],
-        msg: Msg::Lift,
-        label: "lift",
-        help: "Lift the hold on the chosen record (quality)",
-        when: |d| d.holds() > 0,
-    },
-    Key { on: &[Press::Left], msg: Msg::Fold, label: "fold", help: "Fold it", when: TraceDesk::folds },
-    Key { on: &[Press::Right], msg: Msg::Unfold, label: "", help: "Unfold it", when: TraceDesk::folds },
-    Key {
-        on: &[Press::Char('f')],
-        msg: Msg::All,
-        label: "",
-        help: "Fold or unfold all",
-        when: TraceDesk::folds,
-    },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Move(1), label: "", help: "A line down", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-15), label: "", help: "A page up", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::Move(15), label: "", help: "A page down", when: keys::always },
-    Key { on: &[Press::Home], msg: Msg::First, label: "", help: "The first line", when: keys::always },
-    Key { on: &[Press::End], msg: Msg::Last, label: "", help: "The last line", when: keys::always },
+fn compares(desk: &TraceDesk) -> bool {
+    desk.face == Face::Siblings
+}
+
+type K = Key<TraceDesk>;
+
+const KEYS: &[K] = &[
+    K::on(&[Press::Esc], |d, _| d.back()).named("back", "Back"),
+    K::on(&[Press::Tab], |d, _| d.turn())
+        .named("in/out", "Change between what went into it and what came out of it"),
+    K::on(&[Press::Enter, Press::Char('o')], |d, _| d.act(Effect::Show))
+        .named("open", "Open the chosen record with its history")
+        .when(any),
+    K::on(&[Press::Char('s')], |d, _| d.compare())
+        .named("siblings", "The blades that share the chosen parent, and how they compare")
+        .when(|d| d.face == Face::Into && d.is_blade() && d.at > 0),
+    K::on(&[Press::Char('d')], |d, _| d.next_defect())
+        .named("defect", "Ask about the next defect that was found among the siblings")
+        .when(|d| compares(d) && !d.defects.is_empty()),
+    K::on(&[Press::Char('y')], |d, _| vec![desks::causes(d.question())])
+        .named("causes", "Ask the cause desk about this defect, over all blades")
+        .when(compares),
+    K::on(&[Press::F(9)], |d, _| d.working())
+        .named("working", "Show the working of the rates: formula, inputs, records, source, assumptions")
+        .when(|d| compares(d) && d.siblings.is_some()),
+    K::on(&[Press::Char('k')], |d, now| d.from_here(now))
+        .named("from here", "Trace the chosen record instead")
+        .when(|d| d.chosen().is_some_and(|t| t != d.tag)),
+    K::on(&[Press::Char('h')], |d, _| d.act(hold))
+        .named("hold", "Fence the chosen record and everything that came out of it")
+        .when(any),
+    K::on(&[Press::Char('l')], |d, _| d.act(lift))
+        .named("lift", "Lift the hold on the chosen record (quality)")
+        .when(|d| d.holds() > 0),
+    K::on(&[Press::Left], |d, _| d.fold(false)).named("fold", "Fold it").when(TraceDesk::folds),
+    K::on(&[Press::Right], |d, _| d.fold(true)).help("Unfold it").when(TraceDesk::folds),
+    K::on(&[Press::Char('f')], |d, _| d.fold_all()).help("Fold or unfold all").when(TraceDesk::folds),
+    K::on(&[Press::Up], |d, _| d.step(-1)).help("A line up"),
+    K::on(&[Press::Down], |d, _| d.step(1)).help("A line down"),
+    K::on(&[Press::PageUp], |d, _| d.step(-15)).help("A page up"),
+    K::on(&[Press::PageDown], |d, _| d.step(15)).help("A page down"),
+    K::on(&[Press::Home], |d, _| d.step(isize::MIN)).help("The first line"),
+    K::on(&[Press::End], |d, _| d.step(isize::MAX)).help("The last line"),
 ];
 
 impl TraceDesk {
-    /// For a tag.
-    #[must_use]
     pub fn new(tag: String) -> Self {
-        Self {
-            tag,
-            face: Face::Into,
-            trace: None,
-            way: None,
-            folded: HashSet::new(),
-            rows: Vec::new(),
-            at: 0,
-            out: None,
-            opened: HashSet::new(),
-            all_open: false,
-            below: Vec::new(),
-            below_at: 0,
-            parent: None,
-            siblings: None,
-            sibling_at: 0,
-            defect: None,
-            defects: Vec::new(),
-            trouble: false,
-        }
+        Self { tag, ..Self::default() }
     }
 
     fn is_blade(&self) -> bool {
@@ -221,9 +142,61 @@ impl TraceDesk {
         }
     }
 
-    fn step(&mut self, by: isize) {
+    fn step(&mut self, by: isize) -> Vec<Effect> {
         let (at, n) = self.list();
-        *at = at.saturating_add_signed(by).min(n.saturating_sub(1));
+        *at = step(*at, by, n);
+        Vec::new()
+    }
+
+    fn act(&self, act: fn(String) -> Effect) -> Vec<Effect> {
+        self.chosen().map(|tag| act(tag.to_string())).into_iter().collect()
+    }
+
+    fn back(&mut self) -> Vec<Effect> {
+        if !compares(self) {
+            return vec![Effect::Close];
+        }
+        self.face = Face::Into;
+        Vec::new()
+    }
+
+    fn turn(&mut self) -> Vec<Effect> {
+        self.face = if self.face == Face::Into { Face::Out } else { Face::Into };
+        if self.out.is_some() { Vec::new() } else { self.ask_face() }
+    }
+
+    fn compare(&mut self) -> Vec<Effect> {
+        let Some(tag) = self.chosen().map(String::from) else { return Vec::new() };
+        if self.parent.as_ref() != Some(&tag) {
+            (self.siblings, self.defect) = (None, None);
+            self.defects.clear();
+        }
+        (self.parent, self.face, self.sibling_at) = (Some(tag), Face::Siblings, 0);
+        self.ask_face()
+    }
+
+    fn next_defect(&mut self) -> Vec<Effect> {
+        let next = match &self.defect {
+            None => 0,
+            Some(d) => self.defects.iter().position(|x| x == d).map_or(0, |i| i + 1),
+        };
+        self.defect = self.defects.get(next).cloned();
+        self.ask_face()
+    }
+
+    /// The question that other desks start from: about the defect, where it is in sight.
+    fn question(&self) -> Ask {
+        Ask { defect: self.defect.clone().filter(|_| compares(self)), ..Ask::default() }
+    }
+
+    fn working(&self) -> Vec<Effect> {
+        let all = self.siblings.as_ref().map(|s| s.workings()).unwrap_or_default();
+        vec![Effect::open(Page::working(&all))]
+    }
+
+    fn from_here(&mut self, now: &Context) -> Vec<Effect> {
+        let Some(tag) = self.chosen().map(String::from) else { return Vec::new() };
+        self.from(tag, now)
     }
 
     fn again(&mut self) {
@@ -238,10 +211,10 @@ impl TraceDesk {
     }
 
     /// Folds the chosen row, or goes to the row that it hangs on.
-    fn fold(&mut self, open: bool) {
+    fn fold(&mut self, open: bool) -> Vec<Effect> {
         match self.face {
             Face::Into => {
-                let Some(row) = self.rows.get(self.at).cloned() else { return };
+                let Some(row) = self.rows.get(self.at).cloned() else { return Vec::new() };
                 let tag = self.chosen().unwrap_or_default().to_string();
                 if row.open.is_some_and(|now| now != open) {
                     if open {
@@ -270,9 +243,10 @@ impl TraceDesk {
             },
             Face::Siblings => {}
         }
+        Vec::new()
     }
 
-    fn fold_all(&mut self) {
+    fn fold_all(&mut self) -> Vec<Effect> {
         if self.face == Face::Out {
             self.all_open = !self.all_open;
             self.opened.clear();
@@ -285,22 +259,23 @@ impl TraceDesk {
             self.folded.clear();
         }
         self.again();
-    }
-
-    fn ask_siblings(&self) -> Vec<Effect> {
-        let Some(parent) = self.parent.clone() else { return Vec::new() };
-        vec![Effect::Ask(Ask::Siblings(self.tag.clone(), parent, self.defect.clone()))]
+        Vec::new()
     }
 
     fn ask_face(&self) -> Vec<Effect> {
-        match self.face {
-            Face::Into => Vec::new(),
-            Face::Out => vec![Effect::Ask(Ask::Contain(self.tag.clone()))],
-            Face::Siblings => self.ask_siblings(),
+        match (self.face, &self.parent) {
+            (Face::Out, _) => vec![Effect::read(self.tag.clone(), |store, tag| ask::contain(store, tag))],
+            (Face::Siblings, Some(parent)) => {
+                let of = (self.tag.clone(), parent.clone(), self.defect.clone());
+                vec![Effect::read(of, |store, (blade, parent, defect)| {
+                    siblings::siblings(store, blade, parent, defect.as_deref(), None, None)
+                })]
+            }
+            _ => Vec::new(),
         }
     }
 
-    fn from(&mut self, tag: String, now: &Situation) -> Vec<Effect> {
+    fn from(&mut self, tag: String, now: &Context) -> Vec<Effect> {
         *self = Self::new(tag);
         self.begin(now)
     }
@@ -329,114 +304,66 @@ impl Screen for TraceDesk {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Situation) -> Vec<Effect> {
-        vec![Effect::Ask(Ask::Trace(self.tag.clone())), Effect::Ask(Ask::Way(self.tag.clone()))]
+    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
+        let trace = Effect::read(self.tag.clone(), |store, tag| ask::trace(store, tag));
+        vec![trace, progress_screen::ask(&self.tag)]
     }
 
-    fn press(&mut self, press: Press, now: &Situation) -> Vec<Effect> {
-        let Some(msg) = keys::dispatch(KEYS, self, press) else { return Vec::new() };
-        let chosen = self.chosen().map(String::from);
-        match (msg, chosen) {
-            (Msg::Back, _) if self.face == Face::Siblings => self.face = Face::Into,
-            (Msg::Back, _) => return vec![Effect::Close],
-            (Msg::Other, _) => {
-                self.face = if self.face == Face::Into { Face::Out } else { Face::Into };
-                if self.face == Face::Out && self.out.is_none() {
-                    return self.ask_face();
-                }
-            }
-            (Msg::Open, Some(tag)) => return vec![Effect::Open(Open::Record(tag))],
-            (Msg::Siblings, Some(tag)) => {
-                if self.parent.as_ref() != Some(&tag) {
-                    (self.siblings, self.defect) = (None, None);
-                    self.defects.clear();
-                }
-                (self.parent, self.face, self.sibling_at) = (Some(tag), Face::Siblings, 0);
-                return self.ask_siblings();
-            }
-            (Msg::Causes, _) => {
-                let ask = crate::jobs::causes::ask::Ask { defect: self.defect.clone(), ..Default::default() };
-                return vec![Effect::Open(Open::Causes(ask))];
-            }
-            (Msg::Working, _) => {
-                let all = self.siblings.as_ref().map(|s| s.workings()).unwrap_or_default();
-                return vec![Effect::Open(Open::Working(all))];
-            }
-            (Msg::Defect, _) => {
-                let next = match &self.defect {
-                    None => 0,
-                    Some(d) => self.defects.iter().position(|x| x == d).map_or(0, |i| i + 1),
-                };
-                self.defect = self.defects.get(next).cloned();
-                return self.ask_siblings();
-            }
-            (Msg::From, Some(tag)) => return self.from(tag, now),
-            (Msg::Hold, Some(tag)) => return vec![Effect::Open(Open::Line(Purpose::Hold(tag)))],
-            (Msg::Lift, Some(tag)) => return vec![Effect::Open(Open::Line(Purpose::Lift(tag)))],
-            (Msg::Fold, _) => self.fold(false),
-            (Msg::Unfold, _) => self.fold(true),
-            (Msg::All, _) => self.fold_all(),
-            (Msg::Move(by), _) => self.step(by),
-            (Msg::First, _) => *self.list().0 = 0,
-            (Msg::Last, _) => self.step(isize::MAX),
-            _ => {}
-        }
-        Vec::new()
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
     }
 
-    fn code(&mut self, code: &str, found: Option<(&'static str, String)>, now: &Situation) -> Vec<Effect> {
+    fn code(&mut self, code: &str, found: Lead, now: &Context) -> Vec<Effect> {
         match found {
             Some((_, tag)) => self.from(tag, now),
-            None => vec![crate::ui::screen::unknown(code)],
+            None => unknown(code),
         }
     }
 
-    fn told(&mut self, told: &Told, mine: bool, _now: &Situation) -> Vec<Effect> {
-        match told {
-            Told::Trace(trace) if mine => {
-                self.tag.clone_from(&trace.tag);
-                self.trace = Some(trace.clone());
-                self.again();
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        if let Some(way) = reply.take() {
+            self.way = way;
+        } else if let Some(siblings) = reply.take::<Siblings>() {
+            if siblings.defect.is_none() {
+                self.defects = defects_of(&siblings);
             }
-            Told::Way(way) if mine => self.way.clone_from(way),
-            Told::Contain(out) if mine => {
-                self.out = Some(out.clone());
-                self.again();
-            }
-            Told::Siblings(siblings) if mine => {
-                if siblings.defect.is_none() {
-                    self.defects = defects_of(siblings);
-                }
-                self.sibling_at = self.sibling_at.min(siblings.siblings.len().saturating_sub(1));
-                self.siblings = Some(siblings.clone());
-            }
-            Told::Failed { .. } if mine => self.trouble = self.trace.is_none(),
-            Told::Logged(_) | Told::Undone(_) => {
-                // Where it is not in sight, it is read anew when it is asked for.
-                if self.face != Face::Out {
-                    self.out = None;
-                }
-                let mut effects =
-                    vec![Effect::Ask(Ask::Trace(self.tag.clone())), Effect::Ask(Ask::Way(self.tag.clone()))];
-                effects.extend(self.ask_face());
-                return effects;
-            }
-            _ => {}
+            self.sibling_at = self.sibling_at.min(siblings.siblings.len().saturating_sub(1));
+            self.siblings = Some(siblings);
+        } else if let Some(trace) = reply.take::<Trace>() {
+            self.tag.clone_from(&trace.tag);
+            self.trace = Some(trace);
+            self.again();
+        } else if reply.put(&mut self.out) {
+            self.again();
         }
         Vec::new()
     }
 
-    fn charts(&self) -> Option<(crate::jobs::causes::ask::Ask, Option<String>)> {
-        let defect = self.defect.clone().filter(|_| self.face == Face::Siblings);
-        Some((crate::jobs::causes::ask::Ask { defect, ..Default::default() }, None))
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.trouble = self.trace.is_none();
+        Vec::new()
     }
 
-    fn traces(&self) -> bool {
-        true
+    fn changed(&mut self, _change: &Change, _mine: bool, now: &Context) -> Vec<Effect> {
+        // Where it is not in sight, it is read anew when it is asked for.
+        if self.face != Face::Out {
+            self.out = None;
+        }
+        let mut effects = self.begin(now);
+        effects.extend(self.ask_face());
+        effects
     }
 
-    fn way(&self) -> Option<&Way> {
-        self.way.as_ref()
+    fn offers(&self, desk: &str) -> Offer {
+        match desk {
+            desks::TRACE => Offer::None,
+            desks::CHARTS => Offer::From(Box::new(self.question())),
+            _ => Offer::Plain,
+        }
+    }
+
+    fn bar(&self, view: &View) -> Option<Line<'static>> {
+        self.way.as_ref().map(|w| progress_screen::bar(w, view))
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
@@ -445,7 +372,7 @@ impl Screen for TraceDesk {
 }
 
 /// Held and suspect, as a sign with its word.
-fn marks(view: &View, held: bool, suspect: bool) -> Vec<ratatui::text::Span<'static>> {
+fn marks(view: &View, held: bool, suspect: bool) -> Vec<Span<'static>> {
     let mut out = Vec::new();
     if held {
         out.push(view.span(Role::Bad, " ✗ held"));

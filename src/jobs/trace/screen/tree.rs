@@ -26,7 +26,6 @@ pub struct Row {
 }
 
 /// The rows that are not folded away.
-#[must_use]
 pub fn rows(trace: &Trace, folded: &HashSet<String>) -> Vec<Row> {
     let place: HashMap<&str, usize> =
         trace.nodes.iter().enumerate().map(|(i, n)| (n.tag.as_str(), i)).collect();
@@ -79,12 +78,10 @@ pub fn rows(trace: &Trace, folded: &HashSet<String>) -> Vec<Row> {
 pub enum Below {
     /// A mould: its first blade, how many blades, whether they are shown.
     Mould(usize, usize, bool),
-    /// A blade.
     Blade(usize),
 }
 
 /// Moulds with their blades; blades of one mould stand together.
-#[must_use]
 pub fn below(contain: &Contain, opened: &HashSet<usize>, all: bool) -> Vec<Below> {
     let blades = &contain.blades;
     let mut out = Vec::new();

@@ -2,15 +2,11 @@
 
 pub(crate) mod pages;
 
-use ratatui::Frame;
-use ratatui::layout::Rect;
-use ratatui::text::Line;
 use unicode_width::UnicodeWidthStr;
 
 use crate::jobs::causes::screen::CauseDesk;
 use crate::jobs::causes::screen::PAGES;
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, lines, window, wrap};
+use crate::ui::kit::*;
 use knowledge::causes::Cause;
 use knowledge::causes::Detail;
 use knowledge::causes::Ranking;
@@ -89,7 +85,7 @@ impl CauseDesk {
     /// The question in words, what it covers, how far the run is.
     fn head(&self, width: usize, view: &View) -> Vec<Line<'static>> {
         let answer = self.board.as_ref().map(|b| &b.answer);
-        let current = self.watch.is_none() && self.trouble.is_none();
+        let current = self.question.is_current();
         let words = match answer {
             Some(answer) if current => answer.ask.words(),
             _ => self.question.ask.words(),
@@ -113,17 +109,14 @@ impl CauseDesk {
             }
             _ => out.push(view.line(Role::Strong, fit(&words, width))),
         }
-        if let Some(watch) = &self.watch {
+        if let Some(watch) = &self.question.run {
             let text = match watch.progress() {
                 (_, 0) => "… reading the records; . stops it".to_string(),
                 (done, all) => format!("… ranking, {done} of {all} pieces; . stops it"),
             };
             out.push(view.line(Role::Look, fit(&text, width)));
         }
-        if let Some(trouble) = &self.trouble {
-            let text = format!("✗ {trouble}");
-            out.extend(wrap(&text, width).into_iter().take(3).map(|l| view.line(Role::Bad, l)));
-        }
+        out.extend(self.question.trouble_lines(width, view));
         if !current && answer.is_some() {
             out.push(view.line(Role::Quiet, fit("below: the answer to the question before", width)));
         }

@@ -1,12 +1,9 @@
 //! The pages of evidence behind a row of the ranking.
 
-use ratatui::text::Line;
-
 use crate::jobs::causes::screen::draw::name;
 use crate::jobs::causes::screen::draw::q;
 use crate::jobs::causes::screen::draw::ratio;
-use crate::ui::theme::Role;
-use crate::ui::view::{View, fit, wrap};
+use crate::ui::kit::*;
 use knowledge::causes::Cause;
 use knowledge::causes::Detail;
 use knowledge::causes::Group;

@@ -1,4 +1,4 @@
-//! Show the working: a layer over any desk that explains its figures. Esc goes back.
+//! A page to read over any desk, such as the working of its figures. Esc goes back.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -6,16 +6,11 @@ use ratatui::layout::Rect;
 use crate::show::working::Working;
 use crate::ui::effect::Effect;
 use crate::ui::keys;
-use crate::ui::keys::Key;
-use crate::ui::keys::Press;
-use crate::ui::keys::Shown;
-use crate::ui::screen::Screen;
-use crate::ui::screen::Situation;
+use crate::ui::keys::{Key, Press, Shown, close};
+use crate::ui::list::step;
+use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
-use crate::ui::view::View;
-use crate::ui::view::clocks;
-use crate::ui::view::lines;
-use crate::ui::view::wrap;
+use crate::ui::view::{View, clocks, lines, wrap};
 
 /// A page to read, of headings (lines that do not start with a blank) and what stands below them.
 pub struct Page {
@@ -24,35 +19,21 @@ pub struct Page {
     from: usize,
 }
 
-#[derive(Clone, Copy)]
-enum Msg {
-    Back,
-    Move(isize),
-}
+type K = Key<Page>;
 
-const KEYS: &[Key<Page, Msg>] = &[
-    Key {
-        on: &[Press::Esc, Press::Enter, Press::F(9)],
-        msg: Msg::Back,
-        label: "back",
-        help: "Back",
-        when: keys::always,
-    },
-    Key { on: &[Press::Up], msg: Msg::Move(-1), label: "", help: "A line up", when: keys::always },
-    Key { on: &[Press::Down], msg: Msg::Move(1), label: "down", help: "A line down", when: keys::always },
-    Key { on: &[Press::PageUp], msg: Msg::Move(-10), label: "", help: "A page up", when: keys::always },
-    Key { on: &[Press::PageDown], msg: Msg::Move(10), label: "", help: "A page down", when: keys::always },
+const KEYS: &[K] = &[
+    K::on(&[Press::Esc, Press::Enter, Press::F(9)], close).named("back", "Back"),
+    K::on(&[Press::Up], |p, _| p.step(-1)).help("A line up"),
+    K::on(&[Press::Down], |p, _| p.step(1)).named("down", "A line down"),
+    K::on(&[Press::PageUp], |p, _| p.step(-10)).help("A page up"),
+    K::on(&[Press::PageDown], |p, _| p.step(10)).help("A page down"),
 ];
 
 impl Page {
-    /// With this text.
-    #[must_use]
     pub fn new(title: impl Into<String>, text: &str) -> Self {
         Self { title: title.into(), text: text.lines().map(clocks).collect(), from: 0 }
     }
 
-    /// The working of these figures.
-    #[must_use]
     pub fn working(all: &[Working]) -> Self {
         let mut text: Vec<String> = Vec::new();
         for w in all {
@@ -63,6 +44,11 @@ impl Page {
             text.push("There is no figure to explain yet: nothing that it needs is typed.".into());
         }
         Self { title: "The working".into(), text, from: 0 }
+    }
+
+    fn step(&mut self, by: isize) -> Vec<Effect> {
+        self.from = step(self.from, by, self.text.len());
+        Vec::new()
     }
 }
 
@@ -88,15 +74,8 @@ impl Screen for Page {
         keys::shown(KEYS, self)
     }
 
-    fn press(&mut self, press: Press, _now: &Situation) -> Vec<Effect> {
-        match keys::dispatch(KEYS, self, press) {
-            Some(Msg::Back) => return vec![Effect::Close],
-            Some(Msg::Move(by)) => {
-                self.from = self.from.saturating_add_signed(by).min(self.text.len().saturating_sub(1));
-            }
-            None => {}
-        }
-        Vec::new()
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        keys::dispatch(KEYS, self, press, now)
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

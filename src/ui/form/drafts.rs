@@ -9,6 +9,8 @@ use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
 
+use crate::ui::order::{Order, Sort};
+use crate::ui::worker::Worker;
 use records::file::paths::{odd, open_plain};
 use records::{Error, Result};
 
@@ -17,7 +19,6 @@ use records::{Error, Result};
 pub struct Draft {
     /// Its number among the drafts of one program.
     pub id: u64,
-    /// The record kind.
     pub kind: String,
     /// The record that it changes, where it changes one.
     pub address: Option<String>,
@@ -27,6 +28,48 @@ pub struct Draft {
     pub at: usize,
     /// When it was last touched.
     pub touched: String,
+}
+
+/// Asks for the drafts that are there.
+#[derive(Clone, Debug)]
+pub(crate) struct AskDrafts;
+
+impl Order for AskDrafts {
+    type Reply = Vec<Draft>;
+
+    fn perform(&self, worker: &mut Worker) -> Result<Vec<Draft>> {
+        Ok(worker.drafts.as_ref().map(|d| d.all().to_vec()).unwrap_or_default())
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct KeepDraft(pub Draft);
+
+impl Order for KeepDraft {
+    type Reply = ();
+
+    fn sort(&self) -> Sort {
+        Sort::Keep
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<()> {
+        worker.drafts.as_mut().map_or(Ok(()), |drafts| drafts.keep(self.0.clone()))
+    }
+}
+
+#[derive(Clone, Debug)]
+pub struct DropDraft(pub u64);
+
+impl Order for DropDraft {
+    type Reply = ();
+
+    fn sort(&self) -> Sort {
+        Sort::Keep
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<()> {
+        worker.drafts.as_mut().map_or(Ok(()), |drafts| drafts.drop_one(self.0))
+    }
 }
 
 const SLOTS: u32 = 32;
@@ -46,9 +89,6 @@ fn beside(store: &Path, slot: u32, end: &str) -> PathBuf {
 
 impl Drafts {
     /// Takes a free slot beside the store, with what programs that are gone left behind.
-    ///
-    /// # Errors
-    /// No slot is free, or the folder cannot be written.
     pub fn open(store: &Path) -> Result<Self> {
         let mut mine: Option<Self> = None;
         for slot in 1..=SLOTS {

@@ -1,0 +1,101 @@
+//! Writing one record, and taking it back, as orders of the screens.
+
+use crate::jobs::furnace::board;
+use crate::jobs::records::ask;
+use crate::jobs::records::ask::Logged;
+use crate::ui::kit::*;
+use crate::ui::order::Undone;
+use records::{Result, Who};
+
+impl From<Logged> for Written {
+    fn from(logged: Logged) -> Self {
+        let name = logged.tag.as_deref().or(logged.address.as_deref()).unwrap_or("");
+        let time = logged.recorded_at.get(11..19).unwrap_or("");
+        let mut written =
+            Self { said: format!("saved {name} at {time}"), notice: None, entries: vec![logged.entry] };
+        if logged.proposal {
+            let (n, frees) = (logged.entry, logged.frees.join(", and "));
+            written.said = format!("proposal {n}");
+            written.notice = Some(format!("nothing is changed: this {frees}; quality decides proposal {n}"));
+        }
+        if !logged.guards.is_empty() {
+            written.notice = Some(logged.guards.join("; "));
+        }
+        written
+    }
+}
+
+/// Records that were written together count as one to undo.
+pub fn together(all: Vec<Logged>) -> Written {
+    let entries: Vec<i64> = all.iter().map(|l| l.entry).collect();
+    let name = |l: &Logged| l.tag.clone().or_else(|| l.address.clone()).unwrap_or_default();
+    let names: Vec<String> = all.iter().map(name).collect();
+    let Some(mut last) = all.into_iter().next_back() else { return Written::default() };
+    let said = match names.as_slice() {
+        [first, .., end] if names.len() > 3 => format!("{first} to {end} ({})", names.len()),
+        names => names.iter().rev().cloned().collect::<Vec<_>>().join(" and "),
+    };
+    (last.tag, last.address) = (None, Some(said));
+    Written { entries, ..last.into() }
+}
+
+/// Writes a record: the kind's name, `FIELD=VALUE`, why a value outside a guard is right.
+pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Option<String>) -> Effect {
+    Effect::write(now, (kind, arguments, reason), |store, who, (kind, arguments, reason)| {
+        Ok(Written::from(ask::log(store, who, kind, arguments, reason.as_deref())?))
+    })
+}
+
+/// Changes a record: its address, field and new text, why.
+pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, reason: String) -> Effect {
+    Effect::write(now, (address, changes, reason), |store, who, (address, changes, reason)| {
+        Ok(Written::from(board::correct(store, who, address, changes, reason)?))
+    })
+}
+
+/// The line that asks why something is held.
+pub fn hold(tag: String) -> Effect {
+    let (title, question) = (format!("Hold {tag}"), format!("Hold on {tag}: why?"));
+    let hint = "It fences everything that came or comes out of it";
+    Effect::open(Prompt::new(title, question, hint, move |reason, now| {
+        Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
+            Ok(Written::from(ask::hold(store, who, tag, reason)?))
+        })])
+    }))
+}
+
+/// The line that asks why a hold is lifted.
+pub fn lift(tag: String) -> Effect {
+    let (title, question) = (format!("Lift the hold on {tag}"), format!("Lift the hold on {tag}: why?"));
+    let hint = "Quality lifts holds; the reason stays in its history";
+    Effect::open(Prompt::new(title, question, hint, move |reason, now| {
+        Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
+            Ok(Written::from(Logged::new(&store.lift(who, tag, reason)?)))
+        })])
+    }))
+}
+
+/// Takes back the last entry, with all that was written together with it.
+#[derive(Clone, Debug)]
+pub struct Undo(pub Who);
+
+impl Order for Undo {
+    type Reply = Undone;
+
+    fn sort(&self) -> Sort {
+        Sort::Write
+    }
+
+    fn who_mut(&mut self) -> Option<&mut Who> {
+        Some(&mut self.0)
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<Undone> {
+        let (store, all) = (&mut worker.store, &worker.together);
+        let back = match all.len() > 1 {
+            true => board::undo_together(store, &self.0, all)?,
+            false => board::undo(store, &self.0)?,
+        };
+        Ok(Undone { said: back.said, proposed: back.proposed, freed: back.mould })
+    }
+}

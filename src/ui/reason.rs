@@ -1,0 +1,52 @@
+//! A reason that is asked for before something is written, on the screen that writes it.
+
+use crate::ui::effect::Effect;
+use crate::ui::keys::{Press, Shown, plain, typed};
+use crate::ui::theme::Role;
+
+/// What was asked, and what is typed so far.
+#[derive(Clone, Debug, Default)]
+pub struct Reason {
+    /// Why it is asked for.
+    pub why: Vec<String>,
+    pub text: String,
+}
+
+/// What a press did to it.
+pub enum Asked {
+    /// It is still asked; something may be said.
+    Still(Vec<Effect>),
+    /// It is given: write.
+    Given,
+    /// What asked for it is changed instead.
+    Left,
+}
+
+impl Reason {
+    pub fn new(why: Vec<String>) -> Self {
+        Self { why, text: String::new() }
+    }
+
+    /// Takes a press; `change` is what Esc leads to.
+    pub fn press(&mut self, press: Press, change: &str) -> Asked {
+        match press {
+            Press::Enter | Press::F(2) if self.text.trim().is_empty() => {
+                let text = format!("a reason is needed, or Esc to {change}");
+                Asked::Still(vec![Effect::Say(Role::Look, text)])
+            }
+            Press::Enter | Press::F(2) => Asked::Given,
+            Press::Esc => Asked::Left,
+            // Delete takes nothing back here.
+            Press::Delete => Asked::Still(Vec::new()),
+            _ => {
+                typed(&mut self.text, press, 500);
+                Asked::Still(Vec::new())
+            }
+        }
+    }
+
+    /// The keys while it is asked.
+    pub fn keys(save: &'static str, change: &'static str, back: &'static str) -> Vec<Shown> {
+        vec![plain("Enter", "save with this reason", save), plain("Esc", change, back)]
+    }
+}
