@@ -127,7 +127,7 @@ impl ChartDesk {
     }
 
     fn turn(&mut self, to: ChartPage) -> Vec<Effect> {
-        let same = |p: Page| matches!(p, ChartPage::Points | ChartPage::Parts);
+        let same = |p: ChartPage| matches!(p, ChartPage::Points | ChartPage::Parts);
         let kept = same(self.page) && same(to) && matches!(self.shown, Some(Drawn::Against(_)));
         self.page = to;
         if kept && self.question.is_current() {
