@@ -93,7 +93,7 @@ impl Drop for Asking {
 
 impl Asking {
     pub fn new(ask: Ask) -> Self {
-        Self { ask, ..Self::default() }
+        Self { ask, choices: None, editor: None, run: None, trouble: None }
     }
 
     /// A new run; the one before is no longer wanted.
