@@ -26,7 +26,7 @@ const CELLS: &[Case] = &[
     ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,<\n", 2, "ppi", "<", "<5 for below detection"),
     ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,>5\n", 2, "ppi", ">5", "is no number"),
     ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,0x14\n", 2, "ppi", "0x14", "is no number"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,8\n", 2, "ppi", "8", "typing guard 10 to 30; if it is right, say why in the note"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,8\n", 2, "ppi", "8", "plausible range 10 to 30; if it is right, say why in the note"),
     ("filter_lots", "filter_lot,received_at,received_count\nF1,2031-03-30T00:00:00Z,1.5\n", 2, "received_count", "1.5", "no whole number"),
     ("filter_lots", "filter_lot,received_at,received_count\nF1,2031-03-30T00:00:00Z,-1\n", 2, "received_count", "-1", "no whole number"),
     ("filter_lots", "filter_lot,received_at,received_count\nF1,2031-03-30T00:00:00Z,99999999999999999999\n", 2, "received_count", "99999999999999999999", "no whole number"),

@@ -107,7 +107,7 @@ fn every_fault_is_named_and_nothing_is_written() {
         "\"pours.csv\" 3 \"poured_at\" \"2031-03-06 10:00\"",
         "\"pours.csv\" 3 \"indicated_c\" \"nan\" \"is no number",
         "\"pours.csv\" 3 \"seal_state\" \"tigth\" \"is none of tight, weep, leak; did you mean tight",
-        "\"pours.csv\" 4 \"indicated_c\" \"2000\" \"2000 °C is outside the typing guard",
+        "\"pours.csv\" 4 \"indicated_c\" \"2000\" \"2000 °C is outside the plausible range",
     ] {
         assert!(all.contains(wanted), "wanted {wanted} in\n{all}");
     }

@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use serde::{Deserialize, Serialize};
 
+use crate::catalogue::Holds;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::check;
@@ -92,7 +93,7 @@ impl Mapping {
             }
         }
         let missing = |f: &&crate::catalogue::field::FieldInfo| {
-            !f.optional && !filled.contains(&f.name) && (kind.name != "holds" || !f.key)
+            !f.optional && !filled.contains(&f.name) && (!kind.is::<Holds>() || !f.key)
         };
         let missing: Vec<&str> = kind.fields.iter().filter(missing).map(|f| f.name).collect();
         if !missing.is_empty() {

@@ -4,7 +4,9 @@ use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, params_from_iter};
 
 use crate::Who;
+use crate::catalogue::Signatures;
 use crate::catalogue::field::Type;
+use crate::catalogue::kind::COMMON;
 use crate::check;
 use crate::check::OwnField;
 use crate::check::own_time;
@@ -37,7 +39,7 @@ use crate::{Record, Value, catalogue};
 pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[OwnField]) -> Result<()> {
     let kind = record.kind;
     for (name, text) in changes {
-        if matches!(name.as_str(), "recorded_at" | "recorded_by") {
+        if COMMON.iter().take(2).any(|f| f.name == name) {
             return Err(Error::input(format!(
                 "{name} is not corrected: it says when and by whom a record was typed in"
             )));
@@ -72,7 +74,7 @@ pub(crate) fn correct(
 ) -> Result<Written> {
     let found = read::find(db, text)?;
     let signed = |e: Entry| e.action == "sign";
-    if found.kind.name == "signatures" && journal::by_seq(db, found.entry)?.is_some_and(signed) {
+    if found.kind.is::<Signatures>() && journal::by_seq(db, found.entry)?.is_some_and(signed) {
         return Err(Error::input(format!(
             "{} was signed here, and is not changed; what was signed since stands beside it",
             found.record.address()
@@ -118,15 +120,12 @@ pub(crate) fn correct(
     guards.extend(about);
     let new = write::canonical(shape, &resolved.record);
     if new == old {
-        return Err(Error::input(format!(
-            "{} says that already; nothing was changed",
-            found.record.address()
-        )));
+        return Err(Error::input(format!("{}: no change", found.record.address())));
     }
     let address = resolved.record.address();
     if address != found.record.address() {
         if let Some(there) = write::existing(db, &tags, &resolved.record)? {
-            return Err(Error::input(format!("{} is there already", there.record.address())));
+            return Err(Error::input(format!("{} already exists", there.record.address())));
         }
     }
     let (before, _) = resolve(found.record.clone(), &tags)?;
