@@ -462,7 +462,7 @@ fn paste_is_cleaned_and_goes_to_the_field() {
     s.wake(10, Wake::Paste("\u{1b}[31m1481\r\n1482\r".into()));
     // The escape itself is gone; what is left is no number, and the form says so.
     s.keys("<f2>");
-    s.sees("is no number");
+    s.sees("not a number");
     s.keys("<f6>");
     s.wake(10, Wake::Paste("1481\r".into()));
     s.keys("<f2>");

@@ -159,7 +159,7 @@ impl Mapping {
         out.csv = csv.into_inner().unwrap_or_default();
         let hour = self.habits.hour.as_deref().unwrap_or("");
         for (n, what) in [
-            (left, "left out: nothing stands there that is asked for".to_string()),
+            (left, "left out: nothing in it is asked for".to_string()),
             (again, "say again what stands above; counted once".into()),
             (hours, format!("have a date alone: {hour} was taken, and the note says so")),
         ] {

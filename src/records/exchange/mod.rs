@@ -112,7 +112,7 @@ impl<R: Read> Reader<R> {
             let target = field.or_else(|| own.iter().position(|o| o.name == name).map(Target::Own));
             match target {
                 Some(_) if header.contains(&name) => {
-                    faults.push(Fault::new(&name, "", "the column stands there twice"));
+                    faults.push(Fault::new(&name, "", "duplicate column"));
                 }
                 Some(target) => targets.push(target),
                 None => faults.push(Fault::new(&name, "", check::unknown_field(kind, &name, &own))),
@@ -305,7 +305,7 @@ pub fn kind_of_file(name: &str) -> Result<&'static Kind, String> {
     }
     let near: Vec<String> = near.into_iter().map(|k| format!("{k}.csv")).collect();
     let near: Vec<&str> = near.iter().map(String::as_str).collect();
-    Err(format!("is no file of a bundle{}", tag::hint(&near)))
+    Err(format!("not a bundle file{}", tag::hint(&near)))
 }
 
 #[cfg(test)]

@@ -276,28 +276,32 @@ pub(crate) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
     )?;
     let mut last: Vec<Entry> =
         q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
-    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
-    last.pop().ok_or_else(|| Error::input(format!("there is no entry of {mine} to take back")))
+    last.pop().ok_or_else(|| Error::input(format!("there is no entry {} to take back", of(who))))
+}
+
+/// Whose entry it is, in a sentence.
+fn of(who: &Who) -> String {
+    who.person.as_ref().map_or("(no person given)".into(), |person| format!("of {person}"))
 }
 
 /// Takes back one entry of the person. A lift has a reason.
 pub(crate) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option<&str>) -> Result<Undone> {
-    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
+    let mine = of(who);
     let age = journal::at(&entry).map_or(f64::INFINITY, |at| who.now.minutes_since(at));
     let about = entry.tag.clone().unwrap_or_default();
     if entry.action == "undo" {
-        return Err(Error::input(format!("the last entry of {mine} was taken back already")));
+        return Err(Error::input(format!("the last entry {mine} was taken back already")));
     }
     let decided = matches!(entry.action.as_str(), "pin" | "accept" | "decline");
     if entry.tag.is_none() || decided {
         return Err(Error::input(format!(
-            "the last entry of {mine} is an {}; it is not taken back",
+            "the last entry {mine} is an {}; it is not taken back",
             entry.action
         )));
     }
     // A clock that went back makes no old entry new.
     if age.abs() > UNDO_MIN {
-        return Err(Error::input(format!("the last entry of {mine}, {about}, is older than a minute"))
+        return Err(Error::input(format!("the last entry {mine}, {about}, is older than a minute"))
             .hint(Hint::Correct(about)));
     }
     if entry.action == proposals::PROPOSE {

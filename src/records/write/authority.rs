@@ -186,7 +186,7 @@ impl Store {
 
 /// What an entry says of somebody's role or PIN, where the next shift must know it.
 fn said(entry: &Entry) -> Option<String> {
-    let by = entry.person.as_deref().unwrap_or("nobody named");
+    let by = entry.person.as_deref().unwrap_or("no person given");
     let tag = entry.tag.as_deref().unwrap_or("");
     if entry.action == "pin" {
         let changed = entry.old.is_some() && entry.new.is_some();

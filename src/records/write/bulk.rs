@@ -707,7 +707,7 @@ enum Known {
 
 fn twice(kind: &Kind, address: &str) -> Fault {
     let column = kind.key_fields().next().map_or("", |f| f.name);
-    Fault::new(column, address, "stands in this file twice")
+    Fault::new(column, address, "duplicate in this file")
 }
 
 fn taken(kind: &Kind, text: &str, other: &str) -> Fault {

@@ -172,7 +172,7 @@ pub(crate) fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
             Stock::Unknown => out.push(Misfit::untold(
                 What::BeyondWhatIsLeft,
                 format!(
-                    "{}: how much of it there was is not on record, so what is left cannot be told",
+                    "{}: how much of it there was is not on record, so what is left is unknown",
                     item.tag
                 ),
             )),
