@@ -164,7 +164,7 @@ impl From<rusqlite::Error> for Error {
                 "the file has not every table ({e}). Was it written by an older meltkin and may only be read here? Then open \
                  it once where it may be written; else meltkin verify names what is wrong"
             ),
-            Some(Code::NotADatabase) => "the file is no SQLite file".into(),
+            Some(Code::NotADatabase) => "the file is not a SQLite file".into(),
             Some(Code::CannotOpen) => format!("the file cannot be opened ({e})"),
             Some(Code::FileLockingProtocolFailed) => {
                 "the locks of the file do not work; nothing was written. Keep the store on a disk of this machine, \

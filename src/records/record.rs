@@ -56,6 +56,18 @@ impl<'a> Record<'a> {
         }
     }
 
+    /// Says when and by whom it is typed in.
+    pub fn set_recorded(&mut self, at: Stamp, by: Option<String>) {
+        let n = self.kind.fields.len();
+        self.values[n] = Value::Time(at, None);
+        self.values[n + 1] = by.map_or(Value::Blank, |person| Value::Text(person.into()));
+    }
+
+    /// Sets its note.
+    pub fn set_note(&mut self, note: impl Into<Cow<'a, str>>) {
+        self.values[self.kind.fields.len() + 2] = Value::Text(note.into());
+    }
+
     /// The tag as text, where it has one.
     #[must_use]
     pub fn tag(&self) -> Option<&str> {
@@ -83,7 +95,7 @@ impl<'a> Record<'a> {
     /// The revision of a definition.
     #[must_use]
     pub fn revision(&self) -> Option<&str> {
-        if self.kind.revisioned { self.get("revision").text() } else { None }
+        self.get(REVISION).text().filter(|_| self.kind.revisioned)
     }
 
     /// The record's own time: that of its time field, else when it was typed in.
@@ -94,14 +106,14 @@ impl<'a> Record<'a> {
             Value::Text(date) => Stamp::parse_date(date).ok(),
             _ => None,
         };
-        self.kind.time.and_then(of).or_else(|| self.get("recorded_at").time())
+        self.kind.time.and_then(of).or_else(|| self.recorded_at())
     }
 
     /// Minutes from the record's own time to when it was typed in, where both are known.
     #[must_use]
     pub fn delay_min(&self) -> Option<f64> {
         let own = self.kind.time.and_then(|f| self.get(f).time())?;
-        Some(self.get("recorded_at").time()?.minutes_since(own))
+        Some(self.recorded_at()?.minutes_since(own))
     }
 
     /// Typed in later than its kind allows.
@@ -125,9 +137,9 @@ impl<'a> Record<'a> {
 
     fn write_address(&self, every: bool) -> String {
         if let Some(tag) = self.tag() {
-            return match self.get("revision").text() {
-                Some(revision) if self.kind.revisioned => format!("{tag}@{revision}"),
-                _ => tag.to_string(),
+            return match self.revision() {
+                Some(revision) => format!("{tag}@{revision}"),
+                None => tag.to_string(),
             };
         }
         let mut out = format!("{}:", self.kind.name);
@@ -238,6 +250,9 @@ impl<'a> Record<'a> {
         }
     }
 }
+
+/// The field of a definition that says its revision: every kind with revisions has one of this name.
+const REVISION: &str = "revision";
 
 /// Positions of a kind's fields in alphabetical order of their names, for [`Record::canonical`].
 #[must_use]

@@ -168,8 +168,8 @@ fn odd_cells_are_named_with_sheet_and_cell() {
     for says in [
         "Chemistry!B3 = the formula =125000/10000",
         "Chemistry!B4 = the date or time 2031-01-06",
-        "Chemistry!B5 = 4,2: is no number with a point; 4.2",
-        "Chemistry!B6 = 34: stands in the merged cells B6:D6",
+        "Chemistry!B5 = 4,2: not a number with a point; 4.2",
+        "Chemistry!B6 = 34: is in the merged cells B6:D6",
         "Chemistry!B7 = 3: Xx is no element",
     ] {
         assert!(answer.err.contains(says), "{says}\n{}", answer.err);

@@ -143,7 +143,7 @@ fn a_given_clock_is_said() {
     // Nobody takes it back.
     let bare = Foundry::new();
     bare.run("new --bare").done();
-    bare.run("undo").fails(2, "no entry of nobody named");
+    bare.run("undo").fails(2, "no person given");
     bare.run("correct settings:clock_given value=no --reason r").done();
 }
 

@@ -507,7 +507,7 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
     let cases = [
         ("covers=defect name=inklusion", "name = inklusion", "did you mean inclusion"),
         ("covers=defect name=inclusion zone=XX", "zone = XX", "it has AF"),
-        ("covers=station name=xray", "name = xray", "is no inspection method"),
+        ("covers=station name=xray", "name = xray", "not an inspection method"),
         ("covers=station name=grain", "name = grain", "it has penetrant, radiograph"),
         ("covers=definition name=RS-1", "name = RS-1", "TAG@REV"),
         ("covers=definition name=RS-1@Z", "name = RS-1@Z", "there are RS-1@"),
@@ -520,7 +520,7 @@ fn what_an_item_cannot_mean_is_refused_with_what_would_be_right() {
             "mould, heat or inspection",
         ),
         ("covers=instrument name=PYR-02 only_for=M31-001 at_most=3", "at_most = 3", "leave it blank"),
-        ("covers=element name=oxygen at_most=32 unit=ppm", "name = oxygen", "is no symbol"),
+        ("covers=element name=oxygen at_most=32 unit=ppm", "name = oxygen", "not a symbol"),
         ("covers=element name=O at_most=32 unit=ppb", "unit = ppb", "wt% or ppm"),
         ("covers=element name=O at_most=32", "unit", "wt% or ppm"),
         ("covers=element name=O unit=ppm", "at_most", "an element needs a bound"),

@@ -20,13 +20,13 @@ const CELLS: &[Case] = &[
     ("shell_recipes", "recipe,revision,route,effective_from\nSR-8,A,shell,soon\n", 2, "effective_from", "soon", "or a date"),
     // numbers
     ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,\"1,5\"\n", 2, "ppi", "1,5", "the decimal sign is a point"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,inf\n", 2, "ppi", "inf", "is no number"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,NaN\n", 2, "ppi", "NaN", "is no number"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,1e999\n", 2, "ppi", "1e999", "is no number"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,inf\n", 2, "ppi", "inf", "not a number"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,NaN\n", 2, "ppi", "NaN", "not a number"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,1e999\n", 2, "ppi", "1e999", "not a number"),
     ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,<\n", 2, "ppi", "<", "<5 for below detection"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,>5\n", 2, "ppi", ">5", "is no number"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,0x14\n", 2, "ppi", "0x14", "is no number"),
-    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,8\n", 2, "ppi", "8", "typing guard 10 to 30; if it is right, say why in the note"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,>5\n", 2, "ppi", ">5", "not a number"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,0x14\n", 2, "ppi", "0x14", "not a number"),
+    ("filter_lots", "filter_lot,received_at,ppi\nF1,2031-03-30T00:00:00Z,8\n", 2, "ppi", "8", "plausible range 10 to 30; if it is right, say why in the note"),
     ("filter_lots", "filter_lot,received_at,received_count\nF1,2031-03-30T00:00:00Z,1.5\n", 2, "received_count", "1.5", "no whole number"),
     ("filter_lots", "filter_lot,received_at,received_count\nF1,2031-03-30T00:00:00Z,-1\n", 2, "received_count", "-1", "no whole number"),
     ("filter_lots", "filter_lot,received_at,received_count\nF1,2031-03-30T00:00:00Z,99999999999999999999\n", 2, "received_count", "99999999999999999999", "no whole number"),
@@ -34,7 +34,7 @@ const CELLS: &[Case] = &[
     // words
     ("people", "person,role\nX,boss\n", 2, "role", "boss", "operator, inspector, metallurgist, engineer, quality"),
     ("people", "person,role\nX,qualty\n", 2, "role", "qualty", "did you mean quality"),
-    ("people", "person,role\nX,n/a\n", 2, "role", "n/a", "is none of"),
+    ("people", "person,role\nX,n/a\n", 2, "role", "n/a", "not one of"),
     ("people", "person,role\nX,\n", 2, "role", "", "must be filled"),
 ];
 

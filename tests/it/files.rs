@@ -277,9 +277,9 @@ fn a_file_goes_where_nothing_is_and_nowhere_else() {
         ("/dev/full", true, "is a device"),
         ("missing/x", true, "no folder"),
         ("there/x", true, "no folder"),
-        ("there", false, "is there already"),
-        ("link-there", false, "is there already"),
-        ("dangling", false, "is there already"),
+        ("there", false, "already exists"),
+        ("link-there", false, "already exists"),
+        ("dangling", false, "already exists"),
     ];
     for command in OUTPUTS {
         let before = state(&foundry.path(""));
@@ -294,7 +294,7 @@ fn a_file_goes_where_nothing_is_and_nowhere_else() {
                 let asks = line.starts_with("backup theirs.db")
                     && !line.contains("wal")
                     && !line.ends_with("--replace");
-                let sentence = if asks { "is there already" } else { sentence };
+                let sentence = if asks { "already exists" } else { sentence };
                 refused(&within(foundry.command(&line.split(' ').collect::<Vec<_>>()), 60), 2, sentence);
                 assert_eq!(state(&foundry.path("")), before, "{line}");
             }
@@ -316,7 +316,7 @@ fn a_file_is_whole_has_the_rights_of_the_umask_and_is_replaced_when_told_to() {
         code(foundry.run(&line));
         let first = std::fs::metadata(foundry.path("made")).unwrap();
         assert_eq!(first.mode() & 0o777, if copy { 0o640 } else { 0o644 }, "{line}");
-        refused(&foundry.run(&line), 2, "is there already");
+        refused(&foundry.run(&line), 2, "already exists");
         code(foundry.run(&format!("{line} --replace")));
         assert_ne!(std::fs::metadata(foundry.path("made")).unwrap().ino(), first.ino(), "{line}");
         // A link of that name is replaced, and what it leads to is left.
@@ -375,7 +375,7 @@ fn a_bundle_is_written_into_a_folder_of_its_own() {
     }
     std::fs::create_dir(foundry.path("pages")).unwrap();
     foundry.run("manpage --into pages").done();
-    refused(&foundry.run("manpage --into pages"), 2, "is there already");
+    refused(&foundry.run("manpage --into pages"), 2, "already exists");
     foundry.run("manpage --into pages --replace").done();
     assert!(foundry.path("pages/meltkin-lot-summary.1").exists());
     refused(&foundry.run("manpage --into nowhere"), 2, "no folder");

@@ -293,8 +293,8 @@ const IMPORTS: &[(&[(&str, &str)], &str, u64, &str, &str)] = &[
     (&[("pours", "mould,heat,poured_at,note\nM31-B,H31-001,2031-03-04T11:00:00Z,\n")], "pours", 2, "heat", "M31-B is of part QB-9999, made of QB-100; H31-001 is of QA-713/3"),
     (&[("blades", "blade,mould,pattern_run,note\nX-1,M31-003,WP-A,\nX-2,M31-003,WP-B,\n")], "blades", 3, "pattern_run", "pattern run WP-B is of part QB-9999, M31-003 of QB-2207"),
     // 61 wt% and 14 wt%; a figure in ppm of the same alloy passes.
-    (&[("analysis_values", "analysis,element,value,unit,note\nA-9,Al,61,wt%,\n"), ("analyses", "analysis,subject,purpose,taken_at\nA-9,H31-001,check,2031-03-05T00:00:00Z\n")], "analysis_values", 2, "value", "Al of 61 wt% is outside the typing guard 4.5 to 7.5 wt%"),
-    (&[("analysis_values", "analysis,element,value,unit,note\nA-9,Al,60500,ppm,\nA-9,N,14,wt%,\n"), ("analyses", "analysis,subject,purpose,taken_at\nA-9,H31-001,check,2031-03-05T00:00:00Z\n")], "analysis_values", 3, "value", "N of 14 wt% is outside the typing guard 0 to 0.007 wt%"),
+    (&[("analysis_values", "analysis,element,value,unit,note\nA-9,Al,61,wt%,\n"), ("analyses", "analysis,subject,purpose,taken_at\nA-9,H31-001,check,2031-03-05T00:00:00Z\n")], "analysis_values", 2, "value", "Al of 61 wt% is outside the plausible range 4.5 to 7.5 wt%"),
+    (&[("analysis_values", "analysis,element,value,unit,note\nA-9,Al,60500,ppm,\nA-9,N,14,wt%,\n"), ("analyses", "analysis,subject,purpose,taken_at\nA-9,H31-001,check,2031-03-05T00:00:00Z\n")], "analysis_values", 3, "value", "N of 14 wt% is outside the plausible range 0 to 0.007 wt%"),
 ];
 
 #[test]
@@ -368,7 +368,7 @@ fn contents_that_cannot_be_meant_ask_why() {
         "element=Cr value=90 unit=wt%",
     ] {
         let log = log(value);
-        foundry.run(&log).fails(2, "is outside the typing guard").fails(2, "--reason");
+        foundry.run(&log).fails(2, "is outside the plausible range").fails(2, "--reason");
         foundry.run(&format!("{log} --reason measured_twice")).done();
     }
     for value in

@@ -74,7 +74,7 @@ fn the_mould_that_was_meant_is_not_the_wrong_one() {
     s.keys("x").scan("M31-097").keys("<enter>");
     s.sees("is the mould that was meant");
     s.scan("M31-041").keys("<enter>");
-    s.sees("is there already");
+    s.sees("already exists");
     assert!(holds_on(&s, "M31-041").is_empty(), "all or nothing");
 }
 

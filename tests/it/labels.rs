@@ -55,7 +55,7 @@ fn a_spreadsheet_is_written_once_and_names_its_kinds() {
     let foundry = Foundry::small();
     let out = foundry.json("export --xlsx all.xlsx heats coats");
     assert_eq!(out["records"], serde_json::json!({"heats": 2, "coats": 3}));
-    foundry.run("export --xlsx all.xlsx").fails(2, "is there already");
+    foundry.run("export --xlsx all.xlsx").fails(2, "already exists");
     foundry.run("export --xlsx b.xlsx heets").fails(2, "heats");
     foundry.run("export --xlsx b.xlsx").done();
     foundry.run("export a b").fails(2, "one folder");

@@ -55,6 +55,7 @@ mod shipping;
 mod shop_sheets;
 mod signing;
 mod standing_results;
+mod statements;
 mod stories;
 mod support;
 mod suspect;

@@ -108,7 +108,7 @@ fn slips_are_said_and_never_refused() {
     let good = foundry.json("log findings inspection=I-1 defect=misrun zone=RT");
     assert_eq!(good["guards"], serde_json::json!([]));
     let odd = foundry.json("log findings inspection=I-1 defect=misrun zone=XX");
-    assert!(odd["guards"].to_string().contains("XX is no zone of the part; it has RT"), "{odd}");
+    assert!(odd["guards"].to_string().contains("XX: not a zone of this part; it has RT"), "{odd}");
 }
 
 #[test]

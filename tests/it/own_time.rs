@@ -39,7 +39,7 @@ fn a_time_that_is_to_come_is_a_fault_with_a_reason_too() {
     for (record, field) in TIMES {
         let call = format!("log {record} {field}={LATER} note=planned --reason planned --as QL-01");
         let answer = foundry.run(&call).fails(2, &format!("{field} = 2031-04-01T00:02:01+00:00: lies 2 min"));
-        assert!(answer.err.contains("what is still to come is not recorded"), "{}", answer.err);
+        assert!(answer.err.contains("in the future by the clock"), "{}", answer.err);
         assert!(!answer.err.contains("--reason"), "{}", answer.err);
     }
     assert_eq!(foundry.json("verify")["head"], head);
@@ -55,7 +55,7 @@ fn a_time_that_is_to_come_is_a_fault_with_a_reason_too() {
 fn a_correction_and_an_import_may_not_either() {
     let foundry = with_mould();
     let call = format!("correct pours:M31-001 poured_at={LATER} --reason misread");
-    foundry.run(&call).fails(2, "poured_at = 2031-04-01T00:02:01+00:00: lies 2 min after the clock");
+    foundry.run(&call).fails(2, "poured_at = 2031-04-01T00:02:01+00:00: is 2 min in the future by the clock");
     for (record, field) in TIMES {
         let (kind, fields) = record.split_once(' ').unwrap();
         let pairs: Vec<(&str, &str)> = fields.split(' ').map(|f| f.split_once('=').unwrap()).collect();
@@ -70,7 +70,10 @@ fn a_correction_and_an_import_may_not_either() {
         let mine = json["faults"].as_array().unwrap().iter().find(|f| f["column"] == *field);
         let fault = mine.unwrap_or_else(|| panic!("{kind}.{field}: {json}"));
         assert_eq!((&fault["line"], &fault["value"]), (&2.into(), &"2032-01-01T00:00:00+00:00".into()));
-        assert!(fault["message"].as_str().unwrap().contains("lies 275 days after the clock"), "{fault}");
+        assert!(
+            fault["message"].as_str().unwrap().contains("is 275 days in the future by the clock"),
+            "{fault}"
+        );
         std::fs::remove_dir_all(foundry.path("bad")).unwrap();
     }
 }

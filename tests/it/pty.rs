@@ -306,7 +306,7 @@ fn two_stations_on_one_store_and_a_write_that_waits() {
     first.send("n");
     first.wait("poured now?");
     first.send("\r");
-    first.wait("is there already");
+    first.wait("already exists");
     for t in [&mut first, &mut second] {
         t.send("q");
         assert_eq!(t.end(), 0);

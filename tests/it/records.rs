@@ -105,9 +105,9 @@ fn every_fault_is_named_and_nothing_is_written() {
     for wanted in [
         "\"pours.csv\" 2 \"mould\" \"M31-01\" \"there is no mould M31-01; did you mean M31-001",
         "\"pours.csv\" 3 \"poured_at\" \"2031-03-06 10:00\"",
-        "\"pours.csv\" 3 \"indicated_c\" \"nan\" \"is no number",
-        "\"pours.csv\" 3 \"seal_state\" \"tigth\" \"is none of tight, weep, leak; did you mean tight",
-        "\"pours.csv\" 4 \"indicated_c\" \"2000\" \"2000 °C is outside the typing guard",
+        "\"pours.csv\" 3 \"indicated_c\" \"nan\" \"not a number",
+        "\"pours.csv\" 3 \"seal_state\" \"tigth\" \"not one of tight, weep, leak; did you mean tight",
+        "\"pours.csv\" 4 \"indicated_c\" \"2000\" \"2000 °C is outside the plausible range",
     ] {
         assert!(all.contains(wanted), "wanted {wanted} in\n{all}");
     }
@@ -315,10 +315,10 @@ fn a_key_in_another_case_is_the_same_key() {
     foundry.run("log analysis_values analysis=A-9 element=V value=0.1 unit=wt% --reason read").done();
     foundry
         .run("log analysis_values analysis=A-9 element=v value=0.1 unit=wt% --reason read")
-        .fails(2, "analysis_values:A-9/V is there already");
+        .fails(2, "analysis_values:A-9/V already exists");
     foundry
         .run("log shell_recipes recipe=SR-7 revision=b route=shell --as QL-01")
-        .fails(2, "SR-7@B is there already");
+        .fails(2, "SR-7@B already exists");
     // Written in another case by a file, both stand, and both are what the journal says of them.
     foundry.write_bundle(
         "both",

@@ -126,7 +126,7 @@ fn the_note_about_the_hour_answers_no_typing_guard() {
         std::fs::write(foundry.path("s.csv"), text).unwrap();
     };
     sheet("");
-    foundry.run("import s.csv --mapping runs").fails(2, "outside the typing guard");
+    foundry.run("import s.csv --mapping runs").fails(2, "outside the plausible range");
     sheet(",typed as read");
     let call =
         "sheet map runs pours mould=m heat=h poured_at=d indicated_c=t note=why --offset +00:00 --hour 12:00";

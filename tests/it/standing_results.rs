@@ -110,7 +110,7 @@ fn an_accept_of_another_qualified_person_closes_a_reject() {
         ("person=IN-02", "", "fill person"),
         ("note=scratch on the film", "", "fill note"),
         ("result=accept", "result=reject", "is closed by an accept"),
-        ("closes=I3", "closes=I4", "is no reject of product"),
+        ("closes=I3", "closes=I4", "not a reject of product"),
         ("closes=I3", "closes=I99", "I99"),
     ] {
         let words = exchanged(from, to);
@@ -151,7 +151,7 @@ fn an_accept_of_another_qualified_person_closes_a_reject() {
     accept(&f, "M31-001-1", "2031-03-16T00:00:00Z");
     says(&f, &["rejected in I3", "I8 does not close it: IN-03 has no radiograph qualification"]);
     // A correction that closes nothing is refused, and the reject that is closed stays a reject.
-    f.run("correct I8 closes=I4 --reason slip").fails(2, "is no reject");
+    f.run("correct I8 closes=I4 --reason slip").fails(2, "not a reject");
     let f = rejected();
     read(&f, &close).done();
     f.run("correct I3 result=accept --reason misread --as QL-01").fails(2, "I8 closes this reject");

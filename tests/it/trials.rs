@@ -401,8 +401,8 @@ fn a_look_before_the_planned_size_is_journalled() {
     assert_eq!((looks.len(), looks[0]["person"].as_str()), (2, Some("EN-01")));
     assert!(looks[0]["with"].as_str().unwrap().contains("12 of 20 planned moulds"));
     foundry.run("verify").done();
-    // the last look of nobody named is no entry that could be taken back
-    foundry.run("undo").fails(2, "no entry of nobody named");
+    // the last look by nobody known is no entry that could be taken back
+    foundry.run("undo").fails(2, "no person given");
     // at the planned size, and when closed, a result is no look
     let full = foundry_of("pore", "open,12,9", &paired(["...."; 6], ["x..."; 6]));
     assert!(full.run("compare --trial T-1").done().err.is_empty());

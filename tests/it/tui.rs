@@ -246,7 +246,7 @@ fn poured_now_takes_two_keys_and_the_details_come_later() {
 fn a_guard_asks_why_and_the_reason_stands_in_the_record() {
     let mut s = Session::demo();
     s.keys("p<enter>148<f2>");
-    s.sees("148 °C is outside the typing guard 1350 to 1600 °C");
+    s.sees("148 °C is outside the plausible range 1350 to 1600 °C");
     s.keys("<enter>");
     s.sees("a reason is needed");
     s.keys("read through smoke<enter>");
@@ -462,7 +462,7 @@ fn paste_is_cleaned_and_goes_to_the_field() {
     s.wake(10, Event::Paste("\u{1b}[31m1481\r\n1482\r".into()));
     // The escape itself is gone; what is left is no number, and the form says so.
     s.keys("<f2>");
-    s.sees("is no number");
+    s.sees("not a number");
     s.keys("<f6>");
     s.wake(10, Event::Paste("1481\r".into()));
     s.keys("<f2>");

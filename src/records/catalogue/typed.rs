@@ -442,6 +442,18 @@ impl<'r, K: KindType> As<'r, K> {
     pub fn cell<T, P>(self, field: Field<K, T, P>) -> &'r Value<'r> {
         &self.record.values[field.index]
     }
+
+    /// The cell of any of its fields.
+    #[must_use]
+    pub fn at(self, field: AnyField<K>) -> &'r Value<'r> {
+        &self.record.values[field.index]
+    }
+
+    /// The text of a cell, marks too; empty where it is blank.
+    #[must_use]
+    pub fn text<T, P>(self, field: Field<K, T, P>) -> String {
+        self.cell(field).to_text()
+    }
 }
 
 impl<'r, K> std::ops::Deref for As<'r, K> {
@@ -456,6 +468,34 @@ impl Record<'_> {
     #[must_use]
     pub fn of<K: KindType>(&self) -> Option<As<'_, K>> {
         self.kind.is::<K>().then_some(As { record: self, of: PhantomData })
+    }
+}
+
+/// A record of kind `K` that is being filled.
+#[derive(Debug)]
+pub struct AsMut<'a, 'r, K> {
+    record: &'a mut Record<'r>,
+    of: PhantomData<fn() -> K>,
+}
+
+impl<'r, K: KindType> AsMut<'_, 'r, K> {
+    /// The cell with its marks.
+    #[must_use]
+    pub fn cell<T, P>(&self, field: Field<K, T, P>) -> &Value<'r> {
+        &self.record.values[field.index]
+    }
+
+    /// Sets a field; there is none that it could miss.
+    pub fn set<T, P>(&mut self, field: Field<K, T, P>, value: Value<'r>) -> &mut Self {
+        self.record.values[field.index] = value;
+        self
+    }
+}
+
+impl<'r> Record<'r> {
+    /// The record to be filled, where it is one of kind `K`.
+    pub fn of_mut<K: KindType>(&mut self) -> Option<AsMut<'_, 'r, K>> {
+        self.kind.is::<K>().then_some(AsMut { record: self, of: PhantomData })
     }
 }
 

@@ -104,7 +104,7 @@ pub fn guard(element: &str, value: f64, unit: &str, limit: Option<&Bounds>, allo
         None => "what the starter alloys hold".to_string(),
     };
     let message =
-        format!("{element} of {value} {unit} is outside the typing guard {low} to {high} {unit} ({from})");
+        format!("{element} of {value} {unit} is outside the plausible range {low} to {high} {unit} ({from})");
     Some(Guard { field: "value".into(), message, needs_reason: true })
 }
 

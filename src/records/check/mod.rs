@@ -6,6 +6,9 @@ pub mod own_time;
 
 use crate::catalogue::field::{FieldInfo, ORDERED, Type};
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{
+    AnalysisValues, As, ContentUnit, Field, KindType, OwnFields, OwnType, ProcessLimits, Shipments, YesNo,
+};
 use crate::record::Record;
 use crate::value::Value;
 use crate::value::tag;
@@ -29,7 +32,15 @@ impl Fault {
     }
 }
 
-/// A value outside a typing guard: a reason is asked for.
+impl<K: KindType> As<'_, K> {
+    /// A fault of one of its cells.
+    #[must_use]
+    pub fn fault<T, P>(self, field: Field<K, T, P>, message: impl Into<String>) -> Fault {
+        Fault::new(field.name, &self.text(field), message)
+    }
+}
+
+/// A value outside the plausible range: a reason is asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Guard {
     /// The field.
@@ -38,6 +49,20 @@ pub struct Guard {
     pub message: String,
     /// A reason must be given before it is written.
     pub needs_reason: bool,
+}
+
+impl Guard {
+    /// One that asks for a reason.
+    #[must_use]
+    pub fn asks(field: &str, message: String) -> Self {
+        Self { field: field.into(), message, needs_reason: true }
+    }
+
+    /// One that is said, and asks for nothing.
+    #[must_use]
+    pub fn said(field: &str, message: String) -> Self {
+        Self { field: field.into(), message, needs_reason: false }
+    }
 }
 
 /// A foundry's own field, as far as checks need it.
@@ -69,14 +94,17 @@ impl OwnField {
     /// What it holds.
     #[must_use]
     pub fn holds(&self) -> Type {
-        match self.ty.as_str() {
-            "number" => Type::Number,
-            "time" => Type::Time,
-            "yes_no" => Type::Choice(&["yes", "no"]),
-            _ => Type::Text,
+        match OwnType::of(&self.ty) {
+            Some(OwnType::Number) => Type::Number,
+            Some(OwnType::Time) => Type::Time,
+            Some(OwnType::YesNo) => Type::Choice(YesNo::WORDS),
+            Some(OwnType::Text) | None => Type::Text,
         }
     }
 }
+
+/// The field of a mass, whatever the kind.
+const MASS: &str = "mass_kg";
 
 /// Where a kind's checks look, worked out once for a file of records.
 #[derive(Debug)]
@@ -99,9 +127,9 @@ impl Places {
         Self {
             guarded: guarded.filter_map(|(i, f)| f.guard.map(|(low, high)| (i, low, high))).collect(),
             ordered: ORDERED.into_iter().filter_map(pair).collect(),
-            mass: kind.index("mass_kg"),
-            back: kind.index("returned_at"),
-            special: matches!(kind.name, "analysis_values" | "own_fields" | "process_limits"),
+            mass: kind.index(MASS),
+            back: kind.is::<Shipments>().then_some(Shipments::returned_at.index),
+            special: matches!(kind.name, AnalysisValues::NAME | OwnFields::NAME | ProcessLimits::NAME),
         }
     }
 
@@ -131,12 +159,12 @@ pub fn guards(record: &Record, own: &[OwnField]) -> Vec<Guard> {
             outside(field.name, field.unit(), v, low, high, &mut out);
         }
     }
-    if let (Some("ppm"), Some(v)) = (record.get("unit").text(), record.get("value").number()) {
+    if let Some(line) = record.of::<AnalysisValues>() {
+        let (unit, value) = (line.get(AnalysisValues::unit), line.get(AnalysisValues::value));
         // Oxygen, nitrogen and sulphur of a nickel alloy: a figure in wt% typed as ppm shows here.
-        if record.kind.name == "analysis_values"
-            && matches!(record.get("element").text(), Some("O" | "N" | "S"))
-        {
-            outside("value", "ppm", v, 1.0, 100.0, &mut out);
+        let gas = matches!(line.get(AnalysisValues::element), Some("O" | "N" | "S"));
+        if let (Some(ContentUnit::Ppm), Some(v), true) = (unit, value, gas) {
+            outside(AnalysisValues::value.name, ContentUnit::Ppm.word(), v, 1.0, 100.0, &mut out);
         }
     }
     for (name, value) in &record.own {
@@ -157,8 +185,7 @@ fn outside(field: &str, unit: &str, v: f64, low: f64, high: f64, out: &mut Vec<G
             (true, false) => format!("at least {low}{unit}"),
             _ => format!("at most {high}{unit}"),
         };
-        let message = format!("{v}{unit} is outside the typing guard {range}");
-        out.push(Guard { field: field.into(), message, needs_reason: true });
+        out.push(Guard::asks(field, format!("{v}{unit} is outside the plausible range {range}")));
     }
 }
 
@@ -174,43 +201,42 @@ pub fn between(record: &Record) -> Vec<Fault> {
             }
         }
     }
-    if let Some(mass) = record.get("mass_kg").number() {
-        if mass < 0.0 {
-            out.push(Fault::new("mass_kg", &text("mass_kg"), "a mass is not negative"));
-        }
+    if record.get(MASS).number().is_some_and(|mass| mass < 0.0) {
+        out.push(Fault::new(MASS, &text(MASS), "a mass is not negative"));
     }
-    if let (Some(sent), Some(back)) = (record.get("shipped_at").time(), record.get("returned_at").time()) {
-        if back.ms() < sent.ms() {
+    if let Some(shipment) = record.of::<Shipments>() {
+        let (sent, back) = (shipment.get(Shipments::shipped_at), shipment.get(Shipments::returned_at));
+        if let Some(sent) = sent.filter(|sent| back.is_some_and(|back| back.ms() < sent.ms())) {
             let message =
                 format!("returned_at is before shipped_at ({sent}); a blade comes back after it was sent");
-            out.push(Fault::new("returned_at", &text("returned_at"), message));
+            out.push(shipment.fault(Shipments::returned_at, message));
         }
     }
-    if record.kind.name == "own_fields" {
-        own_field(record, &mut out);
+    if let Some(field) = record.of::<OwnFields>() {
+        own_field(field, &mut out);
     }
-    if record.kind.name == "process_limits" {
-        let target = record.get("record").text().and_then(crate::catalogue::kind);
-        if target.is_none() {
-            out.push(unknown_kind("record", &text("record")));
+    if let Some(limit) = record.of::<ProcessLimits>() {
+        let target = limit.text(ProcessLimits::record);
+        if crate::catalogue::kind(&target).is_none() {
+            out.push(unknown_kind(ProcessLimits::record.name, &target));
         }
     }
     out
 }
 
-fn own_field(record: &Record, out: &mut Vec<Fault>) {
-    let (target, name) = (record.get("record").to_text(), record.get("field").to_text());
+fn own_field(field: As<'_, OwnFields>, out: &mut Vec<Fault>) {
+    let (target, name) = (field.text(OwnFields::record), field.text(OwnFields::field));
     match crate::catalogue::kind(&target) {
-        None => out.push(unknown_kind("record", &target)),
+        None => out.push(unknown_kind(OwnFields::record.name, &target)),
         Some(kind) if kind.field(&name).is_some() => {
-            out.push(Fault::new("field", &name, format!("{target} has a field of that name already")));
+            out.push(field.fault(OwnFields::field, format!("{target} has a field of that name already")));
         }
         Some(_) => {}
     }
     if !name.starts_with(|c: char| c.is_ascii_lowercase())
         || !name.chars().all(|c| c.is_ascii_lowercase() || c.is_ascii_digit() || c == '_')
     {
-        out.push(Fault::new("field", &name, "a field's name is lower case letters, digits and _"));
+        out.push(field.fault(OwnFields::field, "a field's name is lower case letters, digits and _"));
     }
 }
 

@@ -37,8 +37,6 @@ fn fault(field: &str, value: &str, at: Stamp, now: Stamp) -> Fault {
     } else {
         format!("{:.0} days", minutes / 1440.0)
     };
-    let message = format!(
-        "lies {by} after the clock ({now}): what is still to come is not recorded; if the clock is wrong, set it right"
-    );
+    let message = format!("is {by} in the future by the clock ({now}); if the clock is wrong, set it right");
     Fault::new(field, value, message)
 }

@@ -144,14 +144,14 @@ fn time(cells: &[&Held], habits: &Habits) -> Result<Written, String> {
         "has no offset to UTC; --offset +01:00 says which clock the shop keeps (summer and winter time apart)",
     )?;
     let text = format!("{date}T{hour}{offset}");
-    Stamp::parse(&text).map_err(|e| e.split(';').next().unwrap_or("is no time").to_string())?;
+    Stamp::parse(&text).map_err(|e| e.split(';').next().unwrap_or("not a time").to_string())?;
     Ok(Written { text, hour_given: parts.time.is_none() })
 }
 
 /// A date alone.
 fn day(cells: &[&Held], habits: &Habits) -> Result<String, String> {
     let date = parts(cells, habits)?.date.ok_or("is a time of day; a date belongs here")?;
-    Stamp::parse_date(&date).map_err(|e| e.split(';').next().unwrap_or("is no date").to_string())?;
+    Stamp::parse_date(&date).map_err(|e| e.split(';').next().unwrap_or("not a date").to_string())?;
     Ok(date)
 }
 
@@ -222,7 +222,7 @@ fn word_of(word: &str, habits: &Habits, out: &mut Parts) -> Result<(), String> {
         let figures: Vec<&str> = clock.split(':').collect();
         let sound = |f: &&str| !f.is_empty() && f.chars().all(|c| c.is_ascii_digit() || c == '.');
         if !(2..=3).contains(&figures.len()) || !figures.iter().all(sound) {
-            return Err(format!("{word} is no time of day; 7:45 or 07:45:30 is one"));
+            return Err(format!("{word} is not a time of day; 7:45 or 07:45:30 is one"));
         }
         let seconds = figures.get(2).copied().unwrap_or("00");
         return once(
@@ -238,10 +238,10 @@ fn date_of(word: &str, habits: &Habits) -> Result<String, String> {
     let figures: Vec<&str> = word.trim_end_matches('.').split(['.', '/', '-']).collect();
     let sound = |f: &&str| !f.is_empty() && f.len() <= 4 && f.chars().all(|c| c.is_ascii_digit());
     let [a, b, c] = figures.as_slice() else {
-        return Err(format!("{word} is no date; 2031-03-04 is one"));
+        return Err(format!("{word} is not a date; 2031-03-04 is one"));
     };
     if !figures.iter().all(sound) {
-        return Err(format!("{word} is no date; 2031-03-04 is one"));
+        return Err(format!("{word} is not a date; 2031-03-04 is one"));
     }
     let (year, month, day) = match (a.len(), c.len(), habits.dates) {
         (4, 1 | 2, _) => (a, b, c),

@@ -139,12 +139,12 @@ pub fn contents(grid: &Grid, mapping: &Mapping, faults: &mut Vec<CellFault>) -> 
 fn stated(grid: &Grid, r: u32, c: u32, faults: &mut Vec<CellFault>) -> Option<String> {
     let held = grid.at(r, c)?;
     if let Some(range) = grid.merged_with(r, c) {
-        let message = format!("stands in the merged cells {range}: whose value is it? Unmerge them");
+        let message = format!("is in the merged cells {range}: whose value is it? Unmerge them");
         faults.push((address(r, c), held.text(), message));
         return None;
     }
     if let Some(what) = held.oddity() {
-        let message = "is no value; a number or <x belongs here (paste values only)".to_string();
+        let message = "not a value; a number or <x belongs here (paste values only)".to_string();
         faults.push((address(r, c), what, message));
         return None;
     }
@@ -161,9 +161,9 @@ fn stated(grid: &Grid, r: u32, c: u32, faults: &mut Vec<CellFault>) -> Option<St
             }
             let right = number.replace(',', ".");
             let message = if right.parse::<f64>().is_ok() {
-                format!("is no number with a point; {right}, if the comma is the decimal mark")
+                format!("not a number with a point; {right}, if the comma is the decimal mark")
             } else {
-                "is no number; 12.5 is one, and <5 says below a detection limit".into()
+                "not a number; 12.5 is one, and <5 says below a detection limit".into()
             };
             faults.push((address(r, c), t, message));
             None

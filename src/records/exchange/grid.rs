@@ -216,7 +216,7 @@ fn measure(bytes: &[u8], bounds: &Bounds) -> Result<(), String> {
 }
 
 fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
-    let broken = |e: calamine::XlsxError| format!("is no spreadsheet that can be read ({e})");
+    let broken = |e: calamine::XlsxError| format!("not a readable spreadsheet ({e})");
     let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
     let all: Vec<(String, bool)> =
         book.sheets_metadata().iter().map(|s| (s.name.clone(), s.visible == SheetVisible::Visible)).collect();
@@ -310,7 +310,7 @@ fn delimited(bytes: &[u8], bounds: &Bounds) -> Result<Grid, String> {
         return Err("is empty".into());
     }
     if text.contains('\0') {
-        return Err("is neither XLSX nor a CSV: it holds bytes that are no text".into());
+        return Err("neither XLSX nor CSV: it holds bytes that are not text".into());
     }
     let head: String = text.lines().take(20).collect();
     let count = |c: char| head.matches(c).count();

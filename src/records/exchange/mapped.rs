@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use serde::{Deserialize, Serialize};
 
+use crate::catalogue::Holds;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::check;
@@ -92,7 +93,7 @@ impl Mapping {
             }
         }
         let missing = |f: &&crate::catalogue::field::FieldInfo| {
-            !f.optional && !filled.contains(&f.name) && (kind.name != "holds" || !f.key)
+            !f.optional && !filled.contains(&f.name) && (!kind.is::<Holds>() || !f.key)
         };
         let missing: Vec<&str> = kind.fields.iter().filter(missing).map(|f| f.name).collect();
         if !missing.is_empty() {
@@ -158,7 +159,7 @@ impl Mapping {
         out.csv = csv.into_inner().unwrap_or_default();
         let hour = self.habits.hour.as_deref().unwrap_or("");
         for (n, what) in [
-            (left, "left out: nothing stands there that is asked for".to_string()),
+            (left, "left out: nothing in it is asked for".to_string()),
             (again, "say again what stands above; counted once".into()),
             (hours, format!("have a date alone: {hour} was taken, and the note says so")),
         ] {

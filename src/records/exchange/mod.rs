@@ -12,6 +12,7 @@ pub use crate::exchange::write::Writer;
 use std::collections::{HashSet, VecDeque};
 use std::io::{BufRead, BufReader, Read};
 
+use crate::catalogue::Holds;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::check;
@@ -111,7 +112,7 @@ impl<R: Read> Reader<R> {
             let target = field.or_else(|| own.iter().position(|o| o.name == name).map(Target::Own));
             match target {
                 Some(_) if header.contains(&name) => {
-                    faults.push(Fault::new(&name, "", "the column stands there twice"));
+                    faults.push(Fault::new(&name, "", "duplicate column"));
                 }
                 Some(target) => targets.push(target),
                 None => faults.push(Fault::new(&name, "", check::unknown_field(kind, &name, &own))),
@@ -119,7 +120,7 @@ impl<R: Read> Reader<R> {
             header.push(name);
         }
         for field in kind.fields.iter().filter(|f| !f.optional) {
-            let given_if_blank = kind.name == "holds" && field.key;
+            let given_if_blank = kind.is::<Holds>() && field.key;
             if !given_if_blank && !header.iter().any(|h| h == field.name) {
                 faults.push(Fault::new(field.name, "", "the column is missing, and must be filled"));
             }
@@ -242,7 +243,7 @@ impl<R: Read> Reader<R> {
                         Some(f) => f,
                         None => &crate::catalogue::kind::COMMON[at - self.kind.fields.len()],
                     };
-                    if text.is_empty() && self.kind.name == "holds" && field.ty == Type::Tag {
+                    if text.is_empty() && self.kind.is::<Holds>() && field.ty == Type::Tag {
                         continue;
                     }
                     match Value::read(field, text) {
@@ -304,7 +305,7 @@ pub fn kind_of_file(name: &str) -> Result<&'static Kind, String> {
     }
     let near: Vec<String> = near.into_iter().map(|k| format!("{k}.csv")).collect();
     let near: Vec<&str> = near.iter().map(String::as_str).collect();
-    Err(format!("is no file of a bundle{}", tag::hint(&near)))
+    Err(format!("not a bundle file{}", tag::hint(&near)))
 }
 
 #[cfg(test)]
@@ -322,7 +323,7 @@ mod tests {
 
     #[test]
     fn lines_are_those_of_an_editor_whatever_ends_them() {
-        let kind = crate::catalogue::kind("coats").unwrap();
+        let kind = crate::catalogue::Coats::KIND;
         // Counted by hand: the header is line 1; a cell of row 3 holds a line end.
         for end in ["\n", "\r\n"] {
             for (mark, last) in [("", end), ("\u{feff}", "")] {
@@ -343,7 +344,7 @@ mod tests {
 
     #[test]
     fn header_faults_are_all_named() {
-        let kind = crate::catalogue::kind("coats").unwrap();
+        let kind = crate::catalogue::Coats::KIND;
         let faults = match Reader::new("mould,coats,in_at,in_at\n".as_bytes(), kind, &[]) {
             Err(faults) => faults,
             Ok(_) => panic!("accepted"),

@@ -3,6 +3,7 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::Store;
+use crate::catalogue::Settings;
 use crate::error::Result;
 use crate::file::verify::{Fault, fault};
 
@@ -33,7 +34,7 @@ fn of_an_earlier_schema(name: &str) -> bool {
 
 /// Lines that this program did not write.
 pub(crate) fn faults(db: &Connection) -> Result<Vec<Fault>> {
-    let earlier = !db.table_exists(None, "settings")?;
+    let earlier = !db.table_exists(None, Settings::NAME)?;
     let mut q = db.prepare("SELECT name FROM about ORDER BY name")?;
     let mut names = q.query([])?;
     let mut out = Vec::new();

@@ -6,11 +6,12 @@
 use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, OptionalExtension};
 
-use crate::catalogue::Settings;
+use crate::catalogue::{Recorded, Settings};
 use crate::error::{Error, Result};
 use crate::read::tags::Tags;
 use crate::read::{rows, shape};
 use crate::write::amend;
+use crate::write::draft::Draft;
 use crate::write::journal;
 use crate::write::journal::Entry;
 use crate::write::resolve::resolve;
@@ -76,8 +77,8 @@ pub(crate) fn may_be_set(db: &Connection) -> Result<bool> {
 
 /// A record that would give the store a clock, where that cannot be any more.
 pub(crate) fn too_late(record: &Record, may_be_set: bool) -> Option<String> {
-    let name = record.get("setting").text()?;
-    (record.kind.name == Settings::KIND.name && [CLOCK, GIVEN].contains(&name) && !may_be_set)
+    let name = record.of::<Settings>()?.get(Settings::setting)?;
+    ([CLOCK, GIVEN].contains(&name) && !may_be_set)
         .then(|| format!("{name} is set when a store is made, and not later"))
 }
 
@@ -88,12 +89,12 @@ impl Store {
     /// The store cannot be read, or the row is not as it was written.
     pub fn setting(&self, name: &str) -> Result<Option<String>> {
         let shape = shape::of(Settings::KIND);
-        if !self.db.table_exists(None, Settings::KIND.name)? {
+        if !self.db.table_exists(None, Settings::NAME)? {
             // A store of an earlier schema that may only be read.
             return self.about(name);
         }
         let found = read::load(&self.db, shape, &[Sql::Text(name.into())])?;
-        Ok(found.map(|f| f.record.get("value").to_text()))
+        Ok(found.and_then(|f| f.record.of::<Settings>().map(|s| s.text(Settings::value))))
     }
 
     /// The clock of this store is given from outside.
@@ -118,12 +119,14 @@ impl Store {
     pub fn keep_setting(&mut self, who: &Who, name: &str, value: &str) -> Result<i64> {
         self.write(who, |db, who| {
             if let Some(there) = read::load(db, shape::of(Settings::KIND), &[Sql::Text(name.into())])? {
-                if there.record.get("value").text() == Some(value) {
+                let said = there.record.of::<Settings>().and_then(|s| s.get(Settings::value));
+                if said == Some(value) {
                     return Ok(there.entry);
                 }
-                let changes = [("value".to_string(), value.to_string())];
+                let changes = Draft::default().with(Settings::value, value);
                 let address = there.record.address();
-                return Ok(amend::correct(db, who, &address, &changes, "learnt anew", "correct")?.entry);
+                let done = amend::correct(db, who, &address, changes.texts(), "learnt anew", "correct")?;
+                return Ok(done.entry);
             }
             let record = of(name, value);
             Ok(write::log(db, who, record, None, "log")?.entry)
@@ -142,10 +145,11 @@ impl Store {
 }
 
 fn of(name: &str, value: &str) -> Record<'static> {
-    let mut record = Record::blank(Settings::KIND);
-    record.set("setting", Value::Text(name.to_string().into()));
-    record.set("value", Value::Text(value.to_string().into()));
-    record
+    let mut setting = Recorded::<Settings>::blank();
+    setting
+        .set(Settings::setting, Value::Text(name.to_string().into()))
+        .set(Settings::value, Value::Text(value.to_string().into()));
+    setting.into_record()
 }
 
 /// Writes a setting as the program's own act: without the time it was typed in, so that two stores of one sort agree.
@@ -155,7 +159,7 @@ fn place(db: &Connection, who: &Who, name: &str, value: &str, why: &str) -> Resu
     let canonical = write::canonical(shape, &resolved.record);
     let entry = Entry {
         action: "log".into(),
-        kind: Settings::KIND.name.into(),
+        kind: Settings::NAME.into(),
         tag: Some(resolved.record.address()),
         new: Some(canonical.clone()),
         reason: Some(why.into()),

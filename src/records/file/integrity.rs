@@ -11,13 +11,12 @@ use std::sync::atomic::Ordering;
 use rusqlite::{Connection, Row};
 
 use crate::catalogue::field::Type;
-use crate::catalogue::kind::Kind;
 use crate::error::{Error, Result};
 use crate::file::about::CHECKED;
 use crate::graph::lineage;
 use crate::read::rows;
 use crate::read::shape::Shape;
-use crate::{Record, Stamp};
+use crate::{Record, Stamp, catalogue};
 use crate::{Store, read, write};
 
 /// Larger files are not checked by themselves: about four seconds of work.
@@ -46,10 +45,6 @@ pub(crate) fn as_sealed(db: &Connection, shape: &Shape, row: &Row, record: &Reco
     )))
 }
 
-fn named(name: &str) -> Result<&'static Kind> {
-    crate::catalogue::kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))
-}
-
 impl Store {
     /// Reads every record of a lineage whole, with the charges, pours and coats that join them, and
     /// holds each against its digest.
@@ -58,16 +53,14 @@ impl Store {
     /// A row is not as it was written.
     pub fn vouch(&self, lineage: &lineage::Lineage) -> Result<()> {
         for node in &lineage.nodes {
-            let kind = named(node.link.kind)?;
+            let kind = rows::named_kind(node.link.kind)?;
             self.by_id(kind, node.link.id)?;
-            let joins: &[(&str, &str)] = match kind.name {
-                "heats" => &[("charges", "heat")],
-                "moulds" => &[("pours", "mould"), ("coats", "mould")],
-                "revert_lots" => &[("revert_sources", "revert_lot")],
-                _ => &[],
-            };
-            for (name, field) in joins {
-                self.referring(named(name)?, field, kind.name, node.link.id)?;
+            // The records that join it to its parents: those of the kinds whose child it is.
+            for joins in catalogue::all() {
+                let Some(child) = joins.child.and_then(|name| joins.field(name)) else { continue };
+                if matches!(child.ty, Type::Ref([one]) if *one == kind.name) {
+                    self.referring(joins, child.name, kind.name, node.link.id)?;
+                }
             }
         }
         Ok(())

@@ -75,7 +75,7 @@ fn failed(path: &Path, e: &std::io::Error) -> Error {
 }
 
 fn taken(path: &Path) -> Error {
-    Error::input(format!("{}: is there already; it was left as it is", named(path)))
+    Error::input(format!("{}: already exists; it was left as it is", named(path)))
 }
 
 /// A file beside the place of a store that is to become one. Dropped, it is gone, with what SQLite kept beside it.

@@ -3,6 +3,7 @@
 use rusqlite::Connection;
 
 use crate::catalogue;
+use crate::catalogue::Retags;
 use crate::catalogue::kind::Kind;
 use crate::error::Result;
 use crate::read::tag_table::AllNames;
@@ -51,12 +52,10 @@ pub(crate) fn of(db: &Connection, names: &AllNames) -> Result<Vec<OddTag>> {
             }
         }
     }
-    if let Some(retags) = catalogue::kind("retags") {
-        let mut q = db.prepare("SELECT new_tag FROM retags ORDER BY changed_at")?;
-        let mut rows = q.query([])?;
-        while let Some(row) = rows.next()? {
-            note(retags, row.get_ref(0)?.as_str().unwrap_or(""), &mut out);
-        }
+    let mut q = db.prepare("SELECT new_tag FROM retags ORDER BY changed_at")?;
+    let mut rows = q.query([])?;
+    while let Some(row) = rows.next()? {
+        note(Retags::KIND, row.get_ref(0)?.as_str().unwrap_or(""), &mut out);
     }
     let mut re_tagged = db.prepare_cached("SELECT 1 FROM retags WHERE old_tag = ?1 COLLATE NOCASE")?;
     let mut left = Vec::new();

@@ -41,11 +41,11 @@ impl Output<'_> {
     /// As [`Output::admit`].
     pub fn admit_copy(&self) -> Result<()> {
         if self.file.file_name().is_none() {
-            return self.refuse("is no name of a file");
+            return self.refuse("not a file name");
         }
         let folder = paths::folder_of(self.file);
         match std::fs::metadata(folder) {
-            Ok(m) if !m.is_dir() => return self.refuse(&format!("{} is no folder", named(folder))),
+            Ok(m) if !m.is_dir() => return self.refuse(&format!("{} is not a folder", named(folder))),
             Err(e) if is_usage(e.kind()) => {
                 return self.refuse(&format!("there is no folder {}; make it first", named(folder)));
             }
@@ -61,7 +61,7 @@ impl Output<'_> {
         }
         match self.replace {
             true => Ok(()),
-            false => self.refuse("is there already; name a new file, or replace it with --replace"),
+            false => self.refuse("already exists; name a new file, or replace it with --replace"),
         }
     }
 

@@ -50,7 +50,7 @@ pub fn ours(path: &Path) -> Result<()> {
     }
     match paths::marks(path) {
         Ok(Marks::Empty) => no("is empty, not a meltkin store; it was left as it is"),
-        Ok(Marks::Other) => no("is no SQLite file, so not a meltkin store; it was left as it is"),
+        Ok(Marks::Other) => no("not a SQLite file, so not a meltkin store; it was left as it is"),
         Ok(Marks::Sqlite { application, version }) => {
             let (application, version) =
                 in_the_log(path, application == APPLICATION_ID).unwrap_or((application, version));

@@ -71,7 +71,7 @@ impl Copy {
                 recognise::ours(place)?;
                 if !replace {
                     return Err(Error::input(format!(
-                        "{}: is there already; to put the copy in its place: --replace",
+                        "{}: already exists; to put the copy in its place: --replace",
                         named(place)
                     )));
                 }

@@ -1,38 +1,38 @@
 //! Concessions as the store has them: items with the ids that they are only for, the order in which blades count, and
 //! what the journal says of dispositions, lots and pours.
 
-use std::collections::{BTreeMap, HashMap};
+use std::collections::BTreeMap;
 
 use rusqlite::OptionalExtension;
 
+use crate::catalogue::{Blades, ConcessionItems, Dispositions, LotBlades, Pours, RevertSources};
 use crate::error::Result;
-use crate::file::integrity;
 use crate::graph::lineage;
 use crate::graph::lineage::Fence;
-use crate::read::Lookup;
-use crate::read::rows;
+use crate::graph::release_basis::{Row, collect};
 use crate::read::rows::Link;
-use crate::read::shape;
+use crate::read::tags::Tags;
 use crate::value::tag::in_order;
 use crate::write::journal;
-use crate::{Record, Stamp, catalogue};
-use crate::{Store, read};
+use crate::{Record, Stamp, Store};
 
-const ITEMS_ONLY_FOR: &str =
-    "SELECT item, measure, only_for_kind, only_for_id FROM concession_items WHERE concession = ?1";
 const DECIDED: &str =
     "SELECT d.blade, d.decided_at, d.entry, d.decision = 'concession' AND d.concession IS ?1
      FROM dispositions d WHERE d.blade IN (SELECT blade FROM dispositions WHERE concession = ?1)";
 const SENT: &str = "SELECT blade, shipped_at, entry FROM shipments
      WHERE blade IN (SELECT blade FROM dispositions WHERE concession = ?1)";
 const FORMER: &str = "SELECT seq, old, new FROM journal WHERE kind = 'dispositions' AND action = 'correct'";
+const SENT_BETWEEN: &str =
+    "SELECT EXISTS (SELECT 1 FROM shipments WHERE blade = ?1 AND entry > ?2 AND entry < ?3)";
+const POUR: &str =
+    "SELECT p.entry, p.poured_at, m.mould FROM pours p JOIN moulds m ON m.id = p.mould WHERE p.mould = ?1";
 const LOTS_OF: &str =
     "SELECT l.lot, l.entry, t.lot FROM lot_blades l JOIN lots t ON t.id = l.lot WHERE l.blade = +?1";
 
 /// The queries of this module, for the test that reads their plans.
 #[must_use]
 pub fn queries() -> Vec<String> {
-    [ITEMS_ONLY_FOR, DECIDED, SENT, FORMER, LOTS_OF].map(String::from).into()
+    [DECIDED, SENT, FORMER, SENT_BETWEEN, POUR, LOTS_OF].map(String::from).into()
 }
 
 /// A row of an item.
@@ -86,31 +86,13 @@ pub(crate) fn field(canonical: Option<&String>, name: &str) -> Option<String> {
 impl Store {
     /// The items of a concession, by number.
     pub fn concession_items(&self, concession: i64) -> Result<Vec<Item>> {
-        let shape = shape::of(catalogue::ConcessionItems::KIND);
-        let own = read::own_fields(&self.db)?;
-        let names = Lookup::new(&self.db);
-        let mut only: HashMap<(i64, String), Option<Link>> = HashMap::new();
-        let mut q = self.db.prepare_cached(ITEMS_ONLY_FOR)?;
-        let mut found = q.query([concession])?;
-        while let Some(row) = found.next()? {
-            let kind: Option<String> = row.get(2)?;
-            let kind = kind.as_deref().and_then(crate::catalogue::kind).map(|k| k.name);
-            let link = kind.zip(row.get::<_, Option<i64>>(3)?).map(|(kind, id)| Link { kind, id });
-            only.insert((row.get(0)?, row.get(1)?), link);
-        }
-        let mut q = self
-            .db
-            .prepare_cached(&format!("{} WHERE concession = ?1 ORDER BY item, measure", shape.select))?;
-        let mut found = q.query([concession])?;
-        let mut out = Vec::new();
-        while let Some(row) = found.next()? {
-            let record = rows::read(shape, row, &names, &own)?.owned();
-            integrity::as_sealed(&self.db, shape, row, &record)?;
-            let key = (record.get("item").number().unwrap_or(0.0) as i64, record.get("measure").to_text());
-            let only_for = only.get(&key).copied().flatten();
-            out.push(Item { record, entry: row.get(shape.columns.len() + 1)?, only_for });
-        }
-        Ok(out)
+        let condition = "concession IN (SELECT value FROM json_each(?1)) ORDER BY item, measure";
+        let rows = collect::read_rows(&self.db, ConcessionItems::KIND, condition, &[concession].into())?;
+        let item = |row: Row| {
+            let only_for = row.leads_to(ConcessionItems::only_for);
+            Item { record: row.record, entry: row.entry, only_for }
+        };
+        Ok(rows.into_iter().map(item).collect())
     }
 
     /// The blades that count under a concession, in the journal's order of their dispositions. What one entry brought in is
@@ -122,7 +104,7 @@ impl Store {
         while let Some(row) = found.next()? {
             let (entry, to): (i64, Option<bool>) = (row.get(2)?, row.get(3)?);
             let to = to == Some(true);
-            let entry = if to { self.named_since(entry, "concession", tag)? } else { entry };
+            let entry = if to { self.named_since(entry, Dispositions::concession.name, tag)? } else { entry };
             let at = Stamp::from_packed(row.get(1)?).ms();
             blades.entry(row.get(0)?).or_default().0.push(Decision { at, entry, to });
         }
@@ -146,7 +128,7 @@ impl Store {
         }
         let mut order: Vec<((i64, i64), (String, String), i64)> = Vec::new();
         for (blade, place) in places {
-            order.push((place, in_order(&self.tag_of("blades", blade)?), blade));
+            order.push((place, in_order(&self.tag_of(Blades::NAME, blade)?), blade));
         }
         order.sort_unstable();
         Ok(order.into_iter().map(|(_, _, b)| b).collect())
@@ -161,21 +143,21 @@ impl Store {
             let (seq, old, new): (i64, Option<String>, Option<String>) =
                 (row.get(0)?, row.get(1)?, row.get(2)?);
             let names = |t: &Option<String>| {
-                field(t.as_ref(), "concession").is_some_and(|c| c.eq_ignore_ascii_case(tag))
+                field(t.as_ref(), Dispositions::concession.name).is_some_and(|c| c.eq_ignore_ascii_case(tag))
             };
             if !names(&old) || names(&new) {
                 continue;
             }
-            let (Some(blade), Some(at)) = (field(old.as_ref(), "blade"), field(old.as_ref(), "decided_at"))
+            let said = |name| field(old.as_ref(), name);
+            let (Some(blade), Some(at)) =
+                (said(Dispositions::blade.name), said(Dispositions::decided_at.name))
             else {
                 continue;
             };
-            let Some(link) = self.link_of(&blade, "blades").ok().map(|l| l.0) else { continue };
+            let Some((link, _)) = Tags::new(&self.db)?.find(&blade, &[Blades::NAME])? else { continue };
             let came = journal::by_seq(&self.db, seq)?.and_then(|e| e.came).unwrap_or(seq);
-            let since = self.named_since(came, "concession", tag)?;
-            let sql =
-                "SELECT EXISTS (SELECT 1 FROM shipments WHERE blade = ?1 AND entry > ?2 AND entry < ?3)";
-            if self.db.prepare_cached(sql)?.query_row([link.id, since, seq], |r| r.get(0))? {
+            let since = self.named_since(came, Dispositions::concession.name, tag)?;
+            if self.db.prepare_cached(SENT_BETWEEN)?.query_row([link.id, since, seq], |r| r.get(0))? {
                 let at = Stamp::parse(&at).map_or(0, Stamp::ms);
                 out.push((link.id, (since, at)));
             }
@@ -223,7 +205,11 @@ impl Store {
         let mut rows: Vec<(i64, (String, String), i64)> = Vec::new();
         while let Some(row) = found.next()? {
             let lot: String = row.get(2)?;
-            rows.push((self.named_since(row.get(1)?, "lot", &lot)?, in_order(&lot), row.get(0)?));
+            rows.push((
+                self.named_since(row.get(1)?, LotBlades::lot.name, &lot)?,
+                in_order(&lot),
+                row.get(0)?,
+            ));
         }
         rows.sort_unstable();
         let now = rows.last().map(|r| r.2);
@@ -233,13 +219,11 @@ impl Store {
 
     /// The first journal entry of a mould's pour, and the earliest time at which it was ever said to be poured.
     pub fn first_pour(&self, mould: i64) -> Result<Option<(i64, Stamp)>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT p.entry, p.poured_at, m.mould FROM pours p JOIN moulds m ON m.id = p.mould WHERE p.mould = ?1",
-        )?;
+        let mut q = self.db.prepare_cached(POUR)?;
         let row = q.query_row([mould], |r| Ok((r.get(0)?, r.get(1)?, r.get::<_, String>(2)?))).optional()?;
         let Some((entry, at, tag)) = row else { return Ok(None) };
         let (mut first, mut earliest): (i64, Stamp) = (self.first_entry(entry)?, Stamp::from_packed(at));
-        let mut entries = journal::of_record(&self.db, "pours", &format!("pours:{tag}"))?;
+        let mut entries = journal::of_record(&self.db, Pours::NAME, &format!("pours:{tag}"))?;
         let mut seq = Some(entry);
         while let Some(entry) = seq.map(|s| journal::by_seq(&self.db, s)).transpose()?.flatten() {
             seq = entry.came.filter(|c| *c < entry.seq);
@@ -248,7 +232,7 @@ impl Store {
         for entry in entries {
             first = first.min(entry.seq).min(entry.came.unwrap_or(entry.seq));
             for text in [&entry.old, &entry.new] {
-                let said = field(text.as_ref(), "poured_at").and_then(|t| Stamp::parse(&t).ok());
+                let said = field(text.as_ref(), Pours::poured_at.name).and_then(|t| Stamp::parse(&t).ok());
                 if let Some(said) = said.filter(|s| s.ms() < earliest.ms()) {
                     earliest = said;
                 }
@@ -259,7 +243,7 @@ impl Store {
 
     /// What came out of a record, without what went on as revert.
     pub fn came_out_of(&self, link: Link) -> Result<Fence> {
-        lineage::descend_without(&self.db, &[link], false, &["revert_sources"])
+        lineage::descend_without(&self.db, &[link], false, &[RevertSources::NAME])
     }
 
     /// What came out of a record, through revert too.

@@ -11,18 +11,21 @@ use rusqlite::Connection;
 use crate::Store;
 use crate::catalogue;
 use crate::catalogue::field::Type;
-use crate::catalogue::kind;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{
+    Blades, Charges, Coats, FilterLots, Heats, IngotLots, Instruments, Lots, Moulds, Pours, RevertLots,
+    RevertSources, WaxLots,
+};
 use crate::check::Fault;
 use crate::error::{Error, Result};
 use crate::graph::fit::Late;
+use crate::read;
 use crate::read::ids::IdSet;
 use crate::read::rows::Link;
 
 /// What can be held, for the sentence that refuses the rest.
 pub const HOLDABLE: &str = "has nothing downstream that a hold could fence; what can be held: metal, wax, core, filter, powder, slurry and stucco lots, shell recipes and batches, running systems, pattern runs, moulds, oven runs, heats, blades, treatments, lots, instruments";
 
-const OPEN: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
 const OF_LOT: &str = "SELECT blade FROM lot_blades WHERE lot = ?1";
 const MOULD_OF: &str = "SELECT mould FROM blades WHERE id = ?1";
 
@@ -35,8 +38,6 @@ pub struct Edges {
     pub child: &'static str,
     /// Parent kinds, each with its column and field.
     pub parents: Vec<(&'static str, String, &'static str)>,
-    /// Field that says how (position, coat, order).
-    via: Option<&'static str>,
     /// Carries a mass.
     mass: bool,
     /// `SELECT parents…, their tags…, via, mass, extra FROM table WHERE child = ?1`.
@@ -69,13 +70,19 @@ fn of_kind(kind: &'static Kind) -> Option<Edges> {
         },
         None => (kind.name, "id"),
     };
-    let via = ["position", "coat", "pour_order"].into_iter().find(|f| kind.field(f).is_some());
-    let mass = kind.field("mass_kg").is_some() && kind.name != "pours";
+    // The field that says how.
+    let via = match kind.name {
+        Blades::NAME => Some(Blades::position.name),
+        Coats::NAME => Some(Coats::coat.name),
+        Pours::NAME => Some(Pours::pour_order.name),
+        _ => None,
+    };
+    let mass = matches!(kind.name, Charges::NAME | RevertSources::NAME);
     let columns: Vec<&str> = parents.iter().map(|(_, c, _)| c.as_str()).collect();
     let tags: Vec<String> = parents
         .iter()
         .filter_map(|(parent, column, _)| {
-            let tag = crate::catalogue::kind(parent)?.tag_field()?.name;
+            let tag = catalogue::kind(parent)?.tag_field()?.name;
             Some(format!("(SELECT p.\"{tag}\" FROM {parent} p WHERE p.id = t.{column})"))
         })
         .collect();
@@ -85,28 +92,28 @@ fn of_kind(kind: &'static Kind) -> Option<Edges> {
         tags.join(", "),
         via.unwrap_or("NULL"),
         if mass { "mass_kg" } else { "NULL" },
-        if kind.name == "blades" { ", cavity" } else { "" },
+        if kind.is::<Blades>() { ", cavity" } else { "" },
         kind.name
     );
     // A child may stand there more than once: a mould for each coat, a heat for each item.
-    let often = matches!(kind.name, "coats" | "charges");
+    let often = matches!(kind.name, Coats::NAME | Charges::NAME);
     let select = if often { "SELECT DISTINCT" } else { "SELECT" };
     let down = parents
         .iter()
         .map(|(_, column, _)| format!("{select} {child_column} FROM {} WHERE {column} = +?1", kind.name))
         .collect();
-    Some(Edges { table: kind.name, child, parents, via, mass, up, down })
+    Some(Edges { table: kind.name, child, parents, mass, up, down })
 }
 
 /// Every query of trace and containment, for the test that reads their plans.
 pub fn queries() -> Vec<String> {
     let of_edges = edges().iter().flat_map(|e| std::iter::once(e.up.clone()).chain(e.down.iter().cloned()));
-    of_edges.chain([OPEN, OF_LOT, MOULD_OF].map(String::from)).collect()
+    of_edges.chain([OF_LOT, MOULD_OF].map(String::from)).collect()
 }
 
 /// A hold on a record of this kind fences something.
 pub fn can_be_held(kind: &str) -> bool {
-    matches!(kind, "lots" | "instruments" | "blades")
+    matches!(kind, Lots::NAME | Instruments::NAME | Blades::NAME)
         || edges().iter().any(|e| e.parents.iter().any(|(p, _, _)| *p == kind))
 }
 
@@ -170,7 +177,7 @@ pub(crate) fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
                 let n = 2 * parents;
                 let via: Option<i64> = row.get(n)?;
                 let extra: Option<String> = row.get(n + 2)?;
-                let cavity: Option<String> = if edge.table == "blades" { row.get(n + 3)? } else { None };
+                let cavity: Option<String> = if edge.table == Blades::NAME { row.get(n + 3)? } else { None };
                 for (i, (parent, _, field)) in edge.parents.iter().enumerate() {
                     let Some(id) = row.get::<_, Option<i64>>(i)? else { continue };
                     let position = match known.get(&(*parent, id)) {
@@ -186,11 +193,14 @@ pub(crate) fn up(db: &Connection, start: Link, tag: &str) -> Result<Lineage> {
                             out.nodes.len() - 1
                         }
                     };
-                    let via = match (*field, via, &cavity) {
-                        ("pattern_run", _, Some(cavity)) => format!("cavity {cavity}"),
-                        ("mould", Some(v), _) => format!("position {v}"),
-                        (_, Some(v), _) if edge.via == Some("coat") => format!("coat {v}"),
-                        (_, Some(v), _) if edge.via == Some("pour_order") => format!("pour {v}"),
+                    let of_blade = |f: &str| edge.table == Blades::NAME && *field == f;
+                    let via = match (edge.table, via, &cavity) {
+                        (_, _, Some(cavity)) if of_blade(Blades::pattern_run.name) => {
+                            format!("cavity {cavity}")
+                        }
+                        (_, Some(v), _) if of_blade(Blades::mould.name) => format!("position {v}"),
+                        (Coats::NAME, Some(v), _) => format!("coat {v}"),
+                        (Pours::NAME, Some(v), _) => format!("pour {v}"),
                         _ => field.replace('_', " "),
                     };
                     out.steps.push(Step {
@@ -212,20 +222,6 @@ fn named_revision(extra: Option<&str>, field: &str) -> Option<String> {
     let extra = extra.filter(|e| e.contains(field))?;
     let map: serde_json::Map<String, serde_json::Value> = serde_json::from_str(extra).ok()?;
     map.get(field)?.as_str().filter(|t| t.contains('@')).map(String::from)
-}
-
-fn tag_of(db: &Connection, name: &'static str, id: i64) -> Result<String> {
-    static SQL: OnceLock<HashMap<&'static str, String>> = OnceLock::new();
-    let all = SQL.get_or_init(|| {
-        catalogue::all()
-            .filter_map(|k| {
-                let field = k.tag_field()?;
-                Some((k.name, format!("SELECT \"{}\" FROM {} WHERE id = ?1", field.name, k.name)))
-            })
-            .collect()
-    });
-    let sql = all.get(name).ok_or_else(|| Error::untrusted(format!("{name} has no tags")))?;
-    Ok(db.prepare_cached(sql)?.query_row([id], |r| r.get(0))?)
 }
 
 /// What stands downstream of some records: moulds whole, and blades reached by themselves.
@@ -250,8 +246,8 @@ impl Fence {
     #[must_use]
     pub fn has(&self, kind: &'static str, id: i64) -> bool {
         match kind {
-            "moulds" => self.moulds.contains(&id),
-            "blades" => self.blades.contains(&id),
+            Moulds::NAME => self.moulds.contains(&id),
+            Blades::NAME => self.blades.contains(&id),
             _ => self.others.contains(&(kind, id)),
         }
     }
@@ -284,7 +280,7 @@ pub fn descend_without(
     while let Some(link) = queue.pop_front() {
         for edge in edges().iter().filter(|e| !left_out.contains(&e.table)) {
             for (i, (parent, _, _)) in edge.parents.iter().enumerate() {
-                if *parent != link.kind || (edge.child == "blades" && link.kind == "moulds") {
+                if *parent != link.kind || (edge.child == Blades::NAME && link.is::<Moulds>()) {
                     continue;
                 }
                 let mut q = db.prepare_cached(&edge.down[i])?;
@@ -292,21 +288,21 @@ pub fn descend_without(
                 while let Some(row) = rows.next()? {
                     let child = Link { kind: edge.child, id: row.get(0)? };
                     enter(&mut fence, &mut queue, child);
-                    if through_moulds && edge.table == "blades" {
+                    if through_moulds && edge.table == Blades::NAME {
                         let mould: Option<i64> =
                             db.prepare_cached(MOULD_OF)?.query_row([child.id], |r| r.get(0))?;
                         if let Some(id) = mould {
-                            enter(&mut fence, &mut queue, Link { kind: "moulds", id });
+                            enter(&mut fence, &mut queue, Link::to::<Moulds>(id));
                         }
                     }
                 }
             }
         }
-        if link.kind == "lots" {
+        if link.is::<Lots>() {
             let mut q = db.prepare_cached(OF_LOT)?;
             let mut rows = q.query([link.id])?;
             while let Some(row) = rows.next()? {
-                enter(&mut fence, &mut queue, Link { kind: "blades", id: row.get(0)? });
+                enter(&mut fence, &mut queue, Link::to::<Blades>(row.get(0)?));
             }
         }
     }
@@ -315,8 +311,8 @@ pub fn descend_without(
 
 fn enter(fence: &mut Fence, queue: &mut VecDeque<Link>, link: Link) {
     let new = match link.kind {
-        "moulds" => fence.moulds.insert(link.id),
-        "blades" => fence.blades.insert(link.id),
+        Moulds::NAME => fence.moulds.insert(link.id),
+        Blades::NAME => fence.blades.insert(link.id),
         kind => fence.others.insert((kind, link.id)),
     };
     if new {
@@ -340,15 +336,17 @@ impl Cycle {
     /// As a fault of a row of this kind that is part of it.
     pub(crate) fn fault(&self, kind: &'static Kind) -> Late {
         let (of, child, parent) = match kind.name {
-            "charges" => ("heats", "heat", "source"),
-            "revert_sources" => ("revert_lots", "revert_lot", "heat"),
-            _ => ("wax_lots", "wax_lot", "split_from"),
+            Charges::NAME => (Heats::NAME, Charges::heat.name, Charges::source.name),
+            RevertSources::NAME => {
+                (RevertLots::NAME, RevertSources::revert_lot.name, RevertSources::heat.name)
+            }
+            _ => (WaxLots::NAME, WaxLots::wax_lot.name, WaxLots::split_from.name),
         };
-        let rows: Vec<Vec<(&'static str, String)>> = self
+        let rows: Vec<Vec<(String, String)>> = self
             .path
             .windows(2)
             .filter(|w| w[0].0 == of)
-            .map(|w| vec![(child, w[0].1.clone()), (parent, w[1].1.clone())])
+            .map(|w| vec![(child.to_string(), w[0].1.clone()), (parent.to_string(), w[1].1.clone())])
             .collect();
         let value = rows.first().map(|r| r[1].1.clone()).unwrap_or_default();
         Late { kind: kind.name, rows, fault: Fault::new(parent, &value, self.text()) }
@@ -358,8 +356,8 @@ impl Cycle {
 /// What makes a record its own ancestor, in a table and what stands beside it.
 pub(crate) fn cycle(db: &Connection, table: &str) -> Result<Option<Cycle>> {
     match table {
-        "charges" | "revert_sources" => metal_cycle(db),
-        "wax_lots" => wax_cycle(db),
+        Charges::NAME | RevertSources::NAME => metal_cycle(db),
+        WaxLots::NAME => wax_cycle(db),
         _ => Ok(None),
     }
 }
@@ -381,12 +379,12 @@ fn metal_cycle(db: &Connection) -> Result<Option<Cycle>> {
         db.prepare_cached("SELECT heat, source_revert_lot FROM charges WHERE source_revert_lot IS NOT NULL")?;
     let mut rows = q.query([])?;
     while let Some(r) = rows.next()? {
-        into.entry(("heats", r.get(0)?)).or_default().push(("revert_lots", r.get(1)?));
+        into.entry((Heats::NAME, r.get(0)?)).or_default().push((RevertLots::NAME, r.get(1)?));
     }
     let mut q = db.prepare_cached("SELECT revert_lot, heat FROM revert_sources")?;
     let mut rows = q.query([])?;
     while let Some(r) = rows.next()? {
-        into.entry(("revert_lots", r.get(0)?)).or_default().push(("heats", r.get(1)?));
+        into.entry((RevertLots::NAME, r.get(0)?)).or_default().push((Heats::NAME, r.get(1)?));
     }
     find_cycle(db, &into)
 }
@@ -396,7 +394,7 @@ fn wax_cycle(db: &Connection) -> Result<Option<Cycle>> {
     let mut q = db.prepare_cached("SELECT id, split_from FROM wax_lots WHERE split_from IS NOT NULL")?;
     let mut rows = q.query([])?;
     while let Some(r) = rows.next()? {
-        into.entry(("wax_lots", r.get(0)?)).or_default().push(("wax_lots", r.get(1)?));
+        into.entry((WaxLots::NAME, r.get(0)?)).or_default().push((WaxLots::NAME, r.get(1)?));
     }
     find_cycle(db, &into)
 }
@@ -428,7 +426,7 @@ fn find_cycle(db: &Connection, into: &HashMap<Way, Vec<Way>>) -> Result<Option<C
                     let from = path.iter().position(|(n, _)| *n == to).unwrap_or(0);
                     let mut tags = Vec::new();
                     for (kind, id) in path[from..].iter().map(|(node, _)| *node).chain([to]) {
-                        tags.push((kind, tag_of(db, kind, id)?));
+                        tags.push((kind, read::tag_of(db, Link { kind, id })?));
                     }
                     return Ok(Some(Cycle { path: tags }));
                 }
@@ -443,37 +441,19 @@ fn find_cycle(db: &Connection, into: &HashMap<Way, Vec<Way>>) -> Result<Option<C
     Ok(None)
 }
 
-/// The kind behind a name that came from a link.
-pub fn kind_of(link: Link) -> Result<&'static Kind> {
-    kind(link.kind).ok_or_else(|| Error::untrusted(format!("unknown kind {}", link.kind)))
-}
-
 impl Store {
-    /// Open holds on each record, by kind and id.
-    pub fn open_hold_counts(&self) -> Result<HashMap<(&'static str, i64), usize>> {
-        let mut q = self.db.prepare_cached(OPEN)?;
-        let mut rows = q.query([])?;
-        let mut out = HashMap::new();
-        while let Some(row) = rows.next()? {
-            if let Some(k) = kind(row.get_ref(0)?.as_str().unwrap_or("")) {
-                *out.entry((k.name, row.get(1)?)).or_default() += 1;
-            }
-        }
-        Ok(out)
-    }
-
     /// Received, rejected and used of a material: kg of metal, pieces of a filter lot.
     pub fn stock(&self, kind: &str, id: i64) -> Result<Option<(Option<f64>, Option<f64>, f64)>> {
         let sql = match kind {
-            "ingot_lots" => {
+            IngotLots::NAME => {
                 "SELECT mass_kg, NULL, (SELECT total(mass_kg) FROM charges WHERE source_ingot_lot = ?1)
                  FROM ingot_lots WHERE id = ?1"
             }
-            "revert_lots" => {
+            RevertLots::NAME => {
                 "SELECT (SELECT sum(mass_kg) FROM revert_sources WHERE revert_lot = ?1), NULL,
                  (SELECT total(mass_kg) FROM charges WHERE source_revert_lot = ?1)"
             }
-            "filter_lots" => {
+            FilterLots::NAME => {
                 "SELECT CAST(received_count AS REAL), CAST(rejected_count AS REAL),
                  (SELECT CAST(count(*) AS REAL) FROM moulds WHERE filter_lot = ?1) FROM filter_lots WHERE id = ?1"
             }

@@ -2,6 +2,7 @@
 
 pub mod concessions;
 pub mod fit;
+pub(crate) mod holds;
 pub mod lineage;
 pub mod places;
 pub(crate) mod qualified;

@@ -7,7 +7,12 @@ use rusqlite::Connection;
 
 use crate::Stamp;
 use crate::Store;
+use crate::catalogue::{
+    Blades, Concessions, CoreLots, Decision, Heats, IngotLots, Instruments, Lots, PatternRuns, RevertLots,
+    Trials, WaxLots,
+};
 use crate::error::Result;
+use crate::graph::holds;
 use crate::graph::lineage;
 use crate::graph::lineage::{Fence, Lineage};
 use crate::graph::suspect;
@@ -21,7 +26,6 @@ use knowledge::lineage::{Melted, shares_in};
 // each value otherwise, which costs more than the query.
 const TRIAL_MOULDS: &str = "SELECT mould FROM trial_moulds WHERE trial = ?1";
 const CONCEDED: &str = "SELECT blade FROM dispositions WHERE concession = ?1";
-const OPEN_HOLDS: &str = "SELECT subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
 const BY_MOULD: &str = "SELECT id, blade, mould FROM blades WHERE mould BETWEEN ?1 AND ?2";
 const BY_ID: &str = "SELECT id, blade, mould FROM blades WHERE id BETWEEN ?1 AND ?2";
 const DECISIONS: &str = "SELECT blade, decision, decided_at, entry FROM dispositions WHERE blade BETWEEN ?1 AND ?2 ORDER BY blade, decided_at";
@@ -45,7 +49,7 @@ pub fn queries() -> Vec<String> {
     [
         TRIAL_MOULDS,
         CONCEDED,
-        OPEN_HOLDS,
+        holds::OPEN,
         BY_MOULD,
         BY_ID,
         DECISIONS,
@@ -120,19 +124,19 @@ pub struct Contained {
 impl Store {
     /// The fences of this moment.
     pub fn fences(&self) -> Result<Fences> {
-        Ok(Fences { held: held(&self.db)?, suspect: self.suspect_fence(None)? })
+        Ok(Fences { held: holds::held(&self.db)?, suspect: self.suspect_fence(None)? })
     }
 
     /// Every blade downstream of a record, and where it is. For an instrument: the blades behind its
     /// suspect readings.
     pub fn contained(&self, link: Link) -> Result<Contained> {
         let fence = match link.kind {
-            "instruments" => self.suspect_fence(Some(link.id))?,
-            "concessions" | "trials" => self.listed(link)?,
+            Instruments::NAME => self.suspect_fence(Some(link.id))?,
+            Concessions::NAME | Trials::NAME => self.listed(link)?,
             _ => lineage::descend(&self.db, &[link], false)?,
         };
         let mut out = self.locate(&fence)?;
-        if matches!(link.kind, "heats" | "ingot_lots" | "revert_lots") {
+        if matches!(link.kind, Heats::NAME | IngotLots::NAME | RevertLots::NAME) {
             out.share_in_heat = shares(&self.db, link, &fence)?;
         }
         Ok(out)
@@ -141,7 +145,7 @@ impl Store {
     /// Blades of a concession or moulds of a trial, which are lists rather than parents.
     fn listed(&self, link: Link) -> Result<Fence> {
         let (sql, moulds) = match link.kind {
-            "trials" => (TRIAL_MOULDS, true),
+            Trials::NAME => (TRIAL_MOULDS, true),
             _ => (CONCEDED, false),
         };
         let mut q = self.db.prepare_cached(sql)?;
@@ -166,7 +170,7 @@ impl Store {
 
     /// Where one blade is.
     pub fn locate_blade(&self, id: i64) -> Result<Option<Located>> {
-        let lineage = self.ancestry(Link { kind: "blades", id }, "")?;
+        let lineage = self.ancestry(Link::to::<Blades>(id), "")?;
         let doubts = self.doubts(&lineage)?;
         self.locate_with(&lineage, &self.open_hold_counts()?, doubts.iter().any(|d| d.carries))
     }
@@ -207,22 +211,22 @@ fn held_one(
         return Ok(true);
     }
     let id = lineage.nodes.first().map_or(0, |n| n.link.id);
-    if holds.keys().any(|(kind, _)| *kind == "lots") {
+    if holds.keys().any(|(kind, _)| *kind == Lots::NAME) {
         let mut q = db.prepare_cached(LOTS_OF)?;
         let mut rows = q.query([id])?;
         while let Some(row) = rows.next()? {
-            if holds.contains_key(&("lots", row.get(0)?)) {
+            if holds.contains_key(&(Lots::NAME, row.get(0)?)) {
                 return Ok(true);
             }
         }
     }
     // A mould also stands below the pattern runs, wax lots and core lots of its other blades.
-    let by_pattern = |k: &str| matches!(k, "pattern_runs" | "wax_lots" | "core_lots");
+    let by_pattern = |k: &str| matches!(k, PatternRuns::NAME | WaxLots::NAME | CoreLots::NAME);
     if let Some(mould) = mould.filter(|_| holds.keys().any(|(kind, _)| by_pattern(kind))) {
         let mut q = db.prepare_cached(PATTERNS_OF)?;
         let mut rows = q.query([mould])?;
         while let Some(row) = rows.next()? {
-            for (i, kind) in ["pattern_runs", "core_lots"].into_iter().enumerate() {
+            for (i, kind) in [PatternRuns::NAME, CoreLots::NAME].into_iter().enumerate() {
                 let Some(id) = row.get::<_, Option<i64>>(i)? else { continue };
                 let above = lineage::up(db, Link { kind, id }, "")?;
                 if above.nodes.iter().any(|n| holds.contains_key(&(n.link.kind, n.link.id))) {
@@ -231,41 +235,13 @@ fn held_one(
             }
         }
     }
-    for (_, instrument) in holds.keys().filter(|(kind, _)| *kind == "instruments") {
+    for (_, instrument) in holds.keys().filter(|(kind, _)| *kind == Instruments::NAME) {
         let records = lineage.nodes.iter().map(|n| n.link);
         if suspect::doubts(db, records, Some(*instrument))?.iter().any(|d| d.carries) {
             return Ok(true);
         }
     }
     Ok(false)
-}
-
-/// What open holds fence: downstream of a record, the blades of a lot, the blades behind an
-/// instrument's suspect readings.
-pub fn held(db: &Connection) -> Result<Fence> {
-    let mut q = db.prepare_cached(OPEN_HOLDS)?;
-    let mut rows = q.query([])?;
-    let mut starts = Vec::new();
-    let mut readings = Vec::new();
-    while let Some(row) = rows.next()? {
-        let (kind, id): (String, i64) = (row.get(0)?, row.get(1)?);
-        let Some(kind) = crate::catalogue::kind(&kind) else { continue };
-        if kind.name == "instruments" {
-            let found = suspect::of_instrument(db, id)?;
-            readings.extend(suspect::starts(&found));
-            starts.push(Link { kind: kind.name, id });
-        } else {
-            starts.push(Link { kind: kind.name, id });
-        }
-    }
-    let mut fence = lineage::descend(db, &starts, true)?;
-    if !readings.is_empty() {
-        let behind = lineage::descend(db, &readings, false)?;
-        fence.moulds.extend(behind.moulds);
-        fence.blades.extend(behind.blades);
-        fence.others.extend(behind.others);
-    }
-    Ok(fence)
 }
 
 /// Ids in runs whose gaps are small: a run is read by one scan instead of many look-ups.
@@ -343,8 +319,7 @@ type When = (i64, i64);
 fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()> {
     let ids: Vec<i64> = blades.iter().map(|b| b.id).collect();
     let runs = runs(&ids);
-    let mut decisions: Vec<Option<(u8, When)>> = vec![None; blades.len()];
-    const WORDS: [&str; 6] = ["accept", "rework", "repair", "scrap", "hold", "concession"];
+    let mut decisions: Vec<Option<(Decision, When)>> = vec![None; blades.len()];
     let mut q = db.prepare_cached(DECISIONS)?;
     let mut at = 0;
     for &(from, to) in &runs {
@@ -359,7 +334,7 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
                 let when = (Stamp::from_packed(row.get(2)?).ms(), row.get(3)?);
                 // The latest, then the later record.
                 if decisions[at].is_none_or(|(_, before)| before <= when) {
-                    decisions[at] = WORDS.iter().position(|w| *w == word).map(|i| (i as u8, when));
+                    decisions[at] = Decision::of(word).map(|decision| (decision, when));
                 }
             }
         }
@@ -396,7 +371,7 @@ fn place(db: &Connection, blades: &mut [Located], fences: &Fences) -> Result<()>
     for ((blade, decision), back) in blades.iter_mut().zip(decisions).zip(back) {
         blade.held = fences.held.holds(blade.id, blade.mould);
         blade.suspect = fences.suspect.holds(blade.id, blade.mould);
-        let word = decision.map(|(i, _)| WORDS[usize::from(i)]);
+        let word = decision.map(|(decision, _)| decision.word());
         blade.undecided = back.is_some_and(|back| decision.is_none_or(|(_, at)| at < back));
         let sent = match blade.shipped_at {
             Some(_) => Some(Place::Shipped),
@@ -453,18 +428,18 @@ fn shares(db: &Connection, link: Link, fence: &Fence) -> Result<HashMap<i64, Opt
     let mut nodes: Vec<(&'static str, i64)> = vec![(link.kind, link.id)];
     let mut edges: Vec<Melted> = Vec::new();
     let mut inside: Vec<(&'static str, i64)> =
-        fence.others.iter().copied().filter(|(k, _)| matches!(*k, "heats" | "revert_lots")).collect();
+        fence.others.iter().copied().filter(|(k, _)| matches!(*k, Heats::NAME | RevertLots::NAME)).collect();
     inside.sort_unstable();
     // Every source of every child: the parts are of the child's whole metal.
     for &child in &inside {
-        let sql = if child.0 == "heats" { CHARGED } else { REVERTED };
+        let sql = if child.0 == Heats::NAME { CHARGED } else { REVERTED };
         let mut q = db.prepare_cached(sql)?;
         let mut rows = q.query([child.1])?;
         while let Some(row) = rows.next()? {
             let kind = match row.get_ref(0)?.as_str().unwrap_or("") {
-                "i" => "ingot_lots",
-                "r" => "revert_lots",
-                _ => "heats",
+                "i" => IngotLots::NAME,
+                "r" => RevertLots::NAME,
+                _ => Heats::NAME,
             };
             let mut number = |key: (&'static str, i64)| {
                 *index.entry(key).or_insert_with(|| {
@@ -479,5 +454,5 @@ fn shares(db: &Connection, link: Link, fence: &Fence) -> Result<HashMap<i64, Opt
     // The asked record's own sources do not bear on what came out of it.
     edges.retain(|e| e.child != 0);
     let shares = shares_in(0, nodes.len(), &edges);
-    Ok(nodes.iter().zip(shares).filter(|(n, _)| n.0 == "heats").map(|(n, s)| (n.1, s)).collect())
+    Ok(nodes.iter().zip(shares).filter(|(n, _)| n.0 == Heats::NAME).map(|(n, s)| (n.1, s)).collect())
 }

@@ -2,6 +2,7 @@
 
 use rusqlite::Connection;
 
+use crate::catalogue::{Qualifications, Recorded};
 use crate::error::Result;
 use crate::read::tags::Tags;
 use crate::read::{rows, shape};
@@ -10,7 +11,7 @@ use crate::write::amend;
 use crate::write::journal;
 use crate::write::journal::Entry;
 use crate::write::resolve::resolve;
-use crate::{Stamp, Value, catalogue};
+use crate::{Stamp, Value};
 use crate::{Who, read};
 
 /// The word that marks it.
@@ -42,7 +43,7 @@ pub(crate) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
             *known = at;
         }
     }
-    let shape = shape::of(catalogue::Qualifications::KIND);
+    let shape = shape::of(Qualifications::KIND);
     let tags = Tags::new(db)?;
     for (person, method, name) in open {
         let Some(at) = earliest.get(&(name.to_ascii_lowercase(), method.clone())) else { continue };
@@ -50,18 +51,18 @@ pub(crate) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
         let day = format!("{y:04}-{m:02}-{d:02}");
         let key = [rusqlite::types::Value::Integer(person), method.into(), String::new().into()];
         let Some(found) = read::load(db, shape, &key)? else { continue };
-        if found.record.get("expires_on").text().is_none_or(|until| until < day.as_str()) {
+        let Some(mut row) = Recorded::<Qualifications>::of(found.record.clone()) else { continue };
+        if row.get(Qualifications::expires_on).is_none_or(|until| until < day.as_str()) {
             continue;
         }
         let old = write::canonical(shape, &found.record);
-        let mut record = found.record.clone();
-        record.set("from_on", Value::Text(day.into()));
-        let note = match record.get("note").text() {
+        let note = match row.note() {
             Some(note) => format!("{note}; {ASSUMED}"),
             None => ASSUMED.to_string(),
         };
-        record.set("note", Value::Text(note.into()));
-        let (resolved, faults) = resolve(record, &tags)?;
+        row.set(Qualifications::from_on, Value::Text(day.into()));
+        row.set(Qualifications::note, Value::Text(note.into()));
+        let (resolved, faults) = resolve(row.into_record(), &tags)?;
         if !faults.is_empty() {
             return Err(write::faults_to_error(found.kind, &faults));
         }

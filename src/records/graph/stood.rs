@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use rusqlite::Connection;
 
 use crate::Store;
+use crate::catalogue::Inspections;
 use crate::error::Result;
 use crate::graph::concessions;
 use crate::write::journal;
@@ -21,7 +22,7 @@ pub(crate) fn readers(db: &Connection, inspection: &str, seq: i64) -> Result<BTr
         }
         for address in std::mem::take(&mut addresses) {
             if asked.insert(address.to_ascii_lowercase()) {
-                found.extend(journal::of_record(db, "inspections", &address)?);
+                found.extend(journal::of_record(db, Inspections::NAME, &address)?);
             }
         }
         for entry in found {
@@ -29,9 +30,8 @@ pub(crate) fn readers(db: &Connection, inspection: &str, seq: i64) -> Result<BTr
                 continue;
             }
             for text in [&entry.old, &entry.new] {
-                out.extend(
-                    concessions::field(text.as_ref(), "person").map(|person| person.to_ascii_lowercase()),
-                );
+                let person = concessions::field(text.as_ref(), Inspections::person.name);
+                out.extend(person.map(|person| person.to_ascii_lowercase()));
             }
             came.extend(entry.came);
             addresses.extend(entry.tag);

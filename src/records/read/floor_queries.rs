@@ -3,23 +3,23 @@
 use rusqlite::OptionalExtension;
 
 use crate::Store;
+use crate::catalogue::Analyses;
 use crate::catalogue::field::Type;
-use crate::catalogue::kind;
 use crate::catalogue::kind::Kind;
-use crate::error::Result;
+use crate::error::{Error, Result};
+use crate::read::{rows, shape};
 use crate::{Record, Stamp, catalogue};
 
 impl Store {
     /// The revision of a definition that a stored record was tied to when it was written: a revision that
     /// came later changes nothing about it.
     pub fn tied(&self, from: &Kind, id: i64, field: &str) -> Result<Option<Record<'static>>> {
-        let Some(Type::Ref([to])) = from.field(field).map(|f| f.ty) else { return Ok(None) };
-        let sql = format!("SELECT {field} FROM {} WHERE id = ?1", from.name);
+        let Some(Type::Ref([to])) = from.field(field).map(|f| f.ty) else {
+            return Err(Error::untrusted(format!("{}.{field} refers to no definition", from.name)));
+        };
+        let sql = format!("SELECT \"{field}\" FROM {} WHERE id = ?1", from.name);
         let row = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get::<_, Option<i64>>(0)).optional()?;
-        match (kind(to), row.flatten()) {
-            (Some(to), Some(id)) => Ok(Some(self.by_id(to, id)?.record)),
-            _ => Ok(None),
-        }
+        row.flatten().map(|id| Ok(self.by_id(rows::named_kind(to)?, id)?.record)).transpose()
     }
 
     /// Some oven run of this purpose is on record.
@@ -44,24 +44,14 @@ impl Store {
 
     /// A lot or heat has an analysis with values.
     pub fn has_analysis(&self, kind: &str, id: i64) -> Result<bool> {
-        let column = match kind {
-            "ingot_lots" => "subject_ingot_lot",
-            "revert_lots" => "subject_revert_lot",
-            _ => "subject_heat",
-        };
+        let column = shape::column_to(Analyses::subject, kind)
+            .ok_or_else(|| Error::untrusted(format!("{kind} have no analyses")))?;
         let sql = format!(
             "SELECT 1 FROM analyses a WHERE a.{column} = ?1
              AND (a.set_aside_by IS NULL OR a.set_aside_reason IS NULL)
              AND EXISTS (SELECT 1 FROM analysis_values v WHERE v.analysis = a.id)"
         );
         Ok(self.db.prepare_cached(&sql)?.exists([id])?)
-    }
-
-    /// Open holds, oldest first.
-    pub fn open_holds(&self) -> Result<Vec<Record<'static>>> {
-        let mut holds = self.all_of(catalogue::Holds::KIND)?;
-        holds.retain(|h| h.get("lifted_at").is_blank());
-        Ok(holds)
     }
 
     /// Heats melted in each crucible, as its latest heat says.
@@ -107,8 +97,7 @@ impl Store {
     /// As [`Store::to_review`], each with the own time of the (first) record.
     pub fn reviewed(&self) -> Result<Vec<(Option<Stamp>, String)>> {
         let mut out = Vec::new();
-        for name in ["pours", "slurry_checks"] {
-            let Some(kind) = kind(name) else { continue };
+        for kind in catalogue::all().filter(|k| k.late_min.is_some()) {
             let records = self.all_of(kind)?;
             for r in records.iter().filter(|r| r.is_late()) {
                 let minutes = r.delay_min().unwrap_or(0.0);
@@ -126,8 +115,9 @@ fn filled_in(records: &[Record<'static>]) -> Vec<(Option<Stamp>, String)> {
     let mut typed: Vec<(Stamp, Stamp, String, String)> = records
         .iter()
         .filter_map(|r| {
-            let by = r.get("recorded_by").text().or_else(|| r.get("person").text())?;
-            Some((r.get("recorded_at").time()?, r.own_time()?, by.to_string(), r.address()))
+            let person = || r.kind.all_fields().position(|f| f.names_person() && f.ty == Type::Text);
+            let by = r.recorded_by().or_else(|| r.values[person()?].text())?;
+            Some((r.recorded_at()?, r.own_time()?, by.to_string(), r.address()))
         })
         .collect();
     typed.sort_by(|a, b| (&a.2, a.0, a.1).cmp(&(&b.2, b.0, b.1)));

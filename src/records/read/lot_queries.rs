@@ -4,10 +4,11 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::Store;
 use crate::error::Result;
-use crate::graph::lineage;
 use crate::graph::lineage::Fence;
 use crate::graph::places::Contained;
+use crate::read;
 use crate::read::ids::IdSet;
+use crate::read::rows;
 use crate::read::rows::Link;
 
 /// The metal of a lot, through all generations of revert: ids.
@@ -110,34 +111,7 @@ impl Store {
 
     /// The tag of a record.
     pub fn tag_of(&self, kind: &str, id: i64) -> Result<String> {
-        let known = crate::catalogue::kind(kind)
-            .and_then(|k| Some((k.name, k.tag_field()?.name)))
-            .ok_or_else(|| crate::Error::untrusted(format!("{kind} has no tags")))?;
-        let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", known.1, known.0);
-        Ok(self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0))?)
-    }
-
-    /// What each open hold fences: tag, subject, reason, fence.
-    pub fn open_fences(&self) -> Result<Vec<(String, String, Fence)>> {
-        let mut q = self.db.prepare(
-            "SELECT hold, subject_kind, subject_id, reason FROM holds WHERE lifted_at IS NULL
-             ORDER BY placed_at, hold COLLATE NOCASE",
-        )?;
-        let found: Vec<(String, String, i64, String)> = q
-            .query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?
-            .collect::<rusqlite::Result<_>>()?;
-        let mut out = Vec::new();
-        for (hold, kind, id, reason) in found {
-            let Some(kind) = crate::catalogue::kind(&kind) else { continue };
-            let mut fence = lineage::descend(&self.db, &[Link { kind: kind.name, id }], true)?;
-            if kind.name == "instruments" {
-                let behind = self.suspect_fence(Some(id))?;
-                fence.moulds.extend(behind.moulds);
-                fence.blades.extend(behind.blades);
-            }
-            out.push((hold, reason, fence));
-        }
-        Ok(out)
+        read::tag_of(&self.db, Link { kind: rows::named_kind(kind)?.name, id })
     }
 
     /// Records that carry a signature: kind and id.

@@ -28,6 +28,7 @@ use crate::Store;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{Blades, Coats, Inspections, Pours};
 use crate::check::OwnField;
 use crate::error::{Error, Result};
 use crate::file::integrity;
@@ -79,17 +80,26 @@ impl<'db> Lookup<'db> {
     }
 }
 
+/// The tag of a record; none where it is no longer there, or its kind has no tags.
+pub(crate) fn tag_there(db: &rusqlite::Connection, link: Link) -> Result<Option<String>> {
+    let Some(field) = rows::named_kind(link.kind)?.tag_field() else { return Ok(None) };
+    let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", field.name, link.kind);
+    Ok(db.prepare_cached(&sql)?.query_row([link.id], |r| r.get(0)).optional()?)
+}
+
+/// The tag of a record that a row refers to.
+pub(crate) fn tag_of(db: &rusqlite::Connection, link: Link) -> Result<String> {
+    tag_there(db, link)?.ok_or_else(|| {
+        Error::untrusted(format!("a row refers to {} number {}, which is missing", link.kind, link.id))
+    })
+}
+
 impl Names for Lookup<'_> {
     fn tag(&self, kind_name: &'static str, id: i64) -> Result<Cow<'_, str>> {
         if let Some(tag) = self.known.borrow().get(&(kind_name, id)) {
             return Ok(Cow::Owned(tag.clone()));
         }
-        let field = kind(kind_name).and_then(Kind::tag_field).map_or("", |f| f.name);
-        let sql = format!("SELECT \"{field}\" FROM {kind_name} WHERE id = ?1");
-        let tag: Option<String> = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
-        let tag = tag.ok_or_else(|| {
-            Error::untrusted(format!("a row refers to {kind_name} number {id}, which is missing"))
-        })?;
+        let tag = tag_of(self.db, Link { kind: kind_name, id })?;
         let mut known = self.known.borrow_mut();
         if known.len() >= self.most {
             known.clear();
@@ -213,7 +223,7 @@ impl Store {
     /// latest, and where a kind has no index on its time, the latest of the rows with the newest keys.
     pub fn recent(&self, kind: &'static Kind) -> Result<Option<Record<'static>>> {
         let shape = shape::of(kind);
-        if shape.has_id || matches!(kind.name, "pours" | "coats") {
+        if shape.has_id || matches!(kind.name, Pours::NAME | Coats::NAME) {
             return Ok(self.latest(kind, 1)?.into_iter().next());
         }
         let by = latest_by(kind, shape);
@@ -252,7 +262,7 @@ impl Store {
 
 /// What the rows of a kind are ordered by where the latest come first.
 fn latest_by(kind: &Kind, shape: &Shape) -> String {
-    let written = matches!(kind.name, "blades" | "inspections");
+    let written = matches!(kind.name, Blades::NAME | Inspections::NAME);
     match (kind.time.filter(|_| !written), shape.has_id) {
         (Some(time), _) => format!("\"{time}\""),
         (None, true) => "id".to_string(),
@@ -364,7 +374,7 @@ pub fn find(db: &rusqlite::Connection, text: &str) -> Result<Found> {
         None => None,
     };
     if let Some((Link { kind: name, id }, _)) = tags.anything(text)? {
-        let kind = kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))?;
+        let kind = rows::named_kind(name)?;
         if let Some(found) = load(db, shape::of(kind), &[Sql::Integer(id)])? {
             return Ok(found);
         }
@@ -498,35 +508,6 @@ impl Store {
         let rows =
             q.query_map([tag], |r| Ok((r.get(0)?, r.get(1)?, Stamp::from_packed(r.get(2)?), r.get(3)?)))?;
         Ok(rows.collect::<rusqlite::Result<_>>()?)
-    }
-
-    /// The open holds that fence a record.
-    pub fn holds_fencing(&self, kind_name: &'static str, id: i64) -> Result<Vec<Record<'static>>> {
-        let shape = shape::of(catalogue::Holds::KIND);
-        let open = select(&self.db, shape, " WHERE lifted_at IS NULL ORDER BY id", &[])?;
-        let mould: Option<i64> = if kind_name == "blades" {
-            self.db.prepare_cached("SELECT mould FROM blades WHERE id = ?1")?.query_row([id], |r| r.get(0))?
-        } else {
-            None
-        };
-        let tags = Tags::new(&self.db)?;
-        let mut out = Vec::new();
-        for hold in open {
-            let Some((link, _)) = tags.anything(&hold.get("subject").to_text())? else { continue };
-            let fence = if link.kind == "instruments" {
-                self.suspect_fence(Some(link.id))?
-            } else {
-                crate::graph::lineage::descend(&self.db, &[link], true)?
-            };
-            let inside = match kind_name {
-                "blades" => fence.holds(id, mould),
-                other => fence.has(other, id),
-            };
-            if inside || link == (Link { kind: kind_name, id }) {
-                out.push(hold);
-            }
-        }
-        Ok(out)
     }
 
     /// How many records refer to this one, by kind.

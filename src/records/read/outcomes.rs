@@ -5,6 +5,7 @@ use std::collections::{HashMap, HashSet};
 use rusqlite::params;
 
 use crate::Store;
+use crate::catalogue::Inspections;
 use crate::error::Result;
 use crate::read::columns::{Cells, Choice, NO_WORD, NOTHING, Wanted};
 use crate::read::compact_codes::Narrow;
@@ -114,7 +115,7 @@ impl Store {
                 with.insert(row.get(0)?);
             }
         }
-        let Some(kind) = crate::catalogue::kind("inspections") else { return Ok(Examined::default()) };
+        let Some(kind) = crate::catalogue::kind(Inspections::NAME) else { return Ok(Examined::default()) };
         let mut out = Examined::default();
         const PERSON: usize = 1;
         const TECHNIQUE: usize = 2;

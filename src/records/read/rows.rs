@@ -23,6 +23,23 @@ pub struct Link {
     pub id: i64,
 }
 
+/// The subject of a row: the name of its kind in this column, its id in the next.
+///
+/// # Errors
+/// No kind has this name: the file was altered.
+pub(crate) fn subject(row: &Row<'_>, at: usize) -> Result<Link> {
+    let name = row.get_ref(at)?.as_str().map_err(rusqlite::Error::from)?;
+    Ok(Link { kind: named_kind(name)?.name, id: row.get(at + 1)? })
+}
+
+/// A kind whose name stands in the file.
+///
+/// # Errors
+/// There is none of this name.
+pub(crate) fn named_kind(name: &str) -> Result<&'static Kind> {
+    crate::catalogue::kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))
+}
+
 /// A record whose references are resolved, ready to be written.
 pub struct Resolved<'a> {
     /// The record; references hold the primary tag of what they refer to.

@@ -3,8 +3,10 @@
 use std::sync::OnceLock;
 
 use crate::catalogue;
+use crate::catalogue::Charges;
 use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
+use crate::catalogue::typed::{Field, KindType, Kinds, Ref};
 use crate::record;
 
 /// What a column holds.
@@ -82,7 +84,7 @@ impl Shape {
             }
         }
         // Charges have two possible sources: their key is an expression, their row has an id.
-        let has_id = kind.tagged() || kind.name == "charges";
+        let has_id = kind.tagged() || kind.is::<Charges>();
         let mut names: Vec<String> = columns.iter().map(|c| format!("\"{}\"", c.name)).collect();
         names.extend(["extra", "entry", "digest"].map(String::from));
         if has_id {
@@ -155,6 +157,11 @@ fn refers(kind: &'static Kind, field: &FieldInfo) -> Option<Reference> {
         Type::AnyTag => Some(Reference::Anything),
         _ => None,
     }
+}
+
+/// The column by which a field that may refer to several kinds refers to this one; none where it may not.
+pub(crate) fn column_to<K: KindType, S: Kinds, P>(field: Field<K, Ref<S>, P>, kind: &str) -> Option<String> {
+    S::NAMES.contains(&kind).then(|| K::KIND.fields[field.index].column_to(kind))
 }
 
 /// The tables of all kinds, in writing order.

@@ -7,7 +7,8 @@ use rusqlite::Connection;
 
 use crate::catalogue;
 use crate::error::{Error, Result};
-use crate::read::rows::Names;
+use crate::read;
+use crate::read::rows::{Link, Names};
 use crate::read::shape;
 use crate::read::shape::Role;
 
@@ -120,16 +121,8 @@ impl Names for AllNames<'_> {
             if let Some(tag) = table.get(id) {
                 return Ok(Cow::Borrowed(tag));
             }
-        } else if let Some(k) = crate::catalogue::kind(kind) {
-            if let Some(field) = k.tag_field() {
-                use rusqlite::OptionalExtension;
-                let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", field.name, k.name);
-                let tag: Option<String> =
-                    self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0)).optional()?;
-                if let Some(tag) = tag {
-                    return Ok(Cow::Owned(tag));
-                }
-            }
+        } else if let Some(tag) = read::tag_there(self.db, Link { kind, id })? {
+            return Ok(Cow::Owned(tag));
         }
         Err(Error::untrusted(format!("it refers to {kind} number {id}, which is missing")))
     }

@@ -10,6 +10,7 @@ use crate::error::{Error, Result};
 use crate::graph::release_basis::{Behind, Row};
 use crate::read::Found;
 use crate::read::columns::Cells;
+use crate::read::rows::Resolved;
 use crate::value::tag::shown;
 use crate::value::words::articled;
 use crate::{Link, Record, Store};
@@ -23,6 +24,18 @@ impl Record<'_> {
 }
 
 impl Link {
+    /// To a record of kind `K`.
+    #[must_use]
+    pub const fn to<K: KindType>(id: i64) -> Self {
+        Self { kind: K::NAME, id }
+    }
+
+    /// It leads to a record of kind `K`.
+    #[must_use]
+    pub fn is<K: KindType>(&self) -> bool {
+        self.kind == K::NAME
+    }
+
     /// The key, where it is one of kind `K`.
     #[must_use]
     pub fn key<K: KindType>(&self) -> Option<Key<K>> {
@@ -33,6 +46,20 @@ impl Link {
 impl<K: KindType> From<Key<K>> for Link {
     fn from(key: Key<K>) -> Self {
         Self { kind: K::NAME, id: key.id }
+    }
+}
+
+impl Resolved<'_> {
+    /// What a field of a record of kind `K` leads to; none where it is blank, or the record of another kind.
+    #[must_use]
+    pub fn link<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<Link> {
+        self.links[field.index].filter(|_| self.record.kind.is::<K>())
+    }
+
+    /// As [`Resolved::link`], the id alone.
+    #[must_use]
+    pub fn id<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<i64> {
+        self.link(field).map(|l| l.id)
     }
 }
 

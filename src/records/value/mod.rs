@@ -100,7 +100,7 @@ impl<'a> Value<'a> {
                     return Ok(Self::Text(text.into()));
                 }
                 let near = tag::near(text, words.iter().copied());
-                Err(format!("is none of {}{}", words.join(", "), tag::hint(&near)))
+                Err(format!("not one of {}{}", words.join(", "), tag::hint(&near)))
             }
         }
     }
@@ -246,15 +246,15 @@ fn number(text: &str) -> Result<Value<'static>, String> {
     let plain = digits.bytes().all(|b| b.is_ascii_digit() || matches!(b, b'.' | b'-' | b'+' | b'e' | b'E'));
     match digits.parse::<f64>() {
         Ok(v) if plain && v.is_finite() => Ok(if below { Value::Below(v) } else { Value::Number(v) }),
-        _ if digits.contains(',') => Err("is no number; the decimal sign is a point".into()),
-        _ => Err("is no number; write 12.5, or <5 for below detection".into()),
+        _ if digits.contains(',') => Err("not a number; the decimal sign is a point".into()),
+        _ => Err("not a number; write 12.5, or <5 for below detection".into()),
     }
 }
 
 fn count(text: &str) -> Result<Value<'static>, String> {
     match text.parse::<i64>() {
         Ok(v) if (0..=1_000_000_000_000).contains(&v) => Ok(Value::Count(v)),
-        _ => Err("is no whole number from 0".into()),
+        _ => Err("not a whole number from 0".into()),
     }
 }
 

@@ -230,7 +230,7 @@ fn parse(b: &[u8]) -> Result<Stamp, &'static str> {
             }
             (oh * 60 + om) * if *sign == b'-' { -1 } else { 1 }
         }
-        Some(_) => return Err("the offset is no offset"),
+        Some(_) => return Err("not an offset"),
     };
     let local = days * DAY_MS + ((h * 60 + min) * 60 + s) * 1000 + ms;
     // The leap second of the last day is in a year of five digits.

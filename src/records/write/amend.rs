@@ -4,7 +4,9 @@ use rusqlite::types::Value as Sql;
 use rusqlite::{Connection, params_from_iter};
 
 use crate::Who;
+use crate::catalogue::Signatures;
 use crate::catalogue::field::Type;
+use crate::catalogue::kind::COMMON;
 use crate::check;
 use crate::check::OwnField;
 use crate::check::own_time;
@@ -37,7 +39,7 @@ use crate::{Record, Value, catalogue};
 pub fn apply(record: &mut Record<'static>, changes: &[(String, String)], own: &[OwnField]) -> Result<()> {
     let kind = record.kind;
     for (name, text) in changes {
-        if matches!(name.as_str(), "recorded_at" | "recorded_by") {
+        if COMMON.iter().take(2).any(|f| f.name == name) {
             return Err(Error::input(format!(
                 "{name} is not corrected: it says when and by whom a record was typed in"
             )));
@@ -72,7 +74,7 @@ pub(crate) fn correct(
 ) -> Result<Written> {
     let found = read::find(db, text)?;
     let signed = |e: Entry| e.action == "sign";
-    if found.kind.name == "signatures" && journal::by_seq(db, found.entry)?.is_some_and(signed) {
+    if found.kind.is::<Signatures>() && journal::by_seq(db, found.entry)?.is_some_and(signed) {
         return Err(Error::input(format!(
             "{} was signed here, and is not changed; what was signed since stands beside it",
             found.record.address()
@@ -118,15 +120,12 @@ pub(crate) fn correct(
     guards.extend(about);
     let new = write::canonical(shape, &resolved.record);
     if new == old {
-        return Err(Error::input(format!(
-            "{} says that already; nothing was changed",
-            found.record.address()
-        )));
+        return Err(Error::input(format!("{}: no change", found.record.address())));
     }
     let address = resolved.record.address();
     if address != found.record.address() {
         if let Some(there) = write::existing(db, &tags, &resolved.record)? {
-            return Err(Error::input(format!("{} is there already", there.record.address())));
+            return Err(Error::input(format!("{} already exists", there.record.address())));
         }
     }
     let (before, _) = resolve(found.record.clone(), &tags)?;
@@ -277,28 +276,32 @@ pub(crate) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
     )?;
     let mut last: Vec<Entry> =
         q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
-    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
-    last.pop().ok_or_else(|| Error::input(format!("there is no entry of {mine} to take back")))
+    last.pop().ok_or_else(|| Error::input(format!("there is no entry {} to take back", of(who))))
+}
+
+/// Whose entry it is, in a sentence.
+fn of(who: &Who) -> String {
+    who.person.as_ref().map_or("(no person given)".into(), |person| format!("of {person}"))
 }
 
 /// Takes back one entry of the person. A lift has a reason.
 pub(crate) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option<&str>) -> Result<Undone> {
-    let mine = who.person.clone().unwrap_or_else(|| "nobody named".into());
+    let mine = of(who);
     let age = journal::at(&entry).map_or(f64::INFINITY, |at| who.now.minutes_since(at));
     let about = entry.tag.clone().unwrap_or_default();
     if entry.action == "undo" {
-        return Err(Error::input(format!("the last entry of {mine} was taken back already")));
+        return Err(Error::input(format!("the last entry {mine} was taken back already")));
     }
     let decided = matches!(entry.action.as_str(), "pin" | "accept" | "decline");
     if entry.tag.is_none() || decided {
         return Err(Error::input(format!(
-            "the last entry of {mine} is an {}; it is not taken back",
+            "the last entry {mine} is an {}; it is not taken back",
             entry.action
         )));
     }
     // A clock that went back makes no old entry new.
     if age.abs() > UNDO_MIN {
-        return Err(Error::input(format!("the last entry of {mine}, {about}, is older than a minute"))
+        return Err(Error::input(format!("the last entry {mine}, {about}, is older than a minute"))
             .hint(Hint::Correct(about)));
     }
     if entry.action == proposals::PROPOSE {

@@ -4,13 +4,14 @@ use rusqlite::Connection;
 
 use crate::catalogue::field::Hand;
 use crate::catalogue::kind::{Kind, Writer};
+use crate::catalogue::{People, Recorded, Retags, Role};
 use crate::error::{Error, Result};
-use crate::read::shape;
 use crate::read::tags::Tags;
+use crate::read::{rows, shape};
 use crate::write::journal;
 use crate::write::journal::Entry;
 use crate::write::pins;
-use crate::{Record, Stamp, catalogue};
+use crate::{Record, Stamp};
 use crate::{Store, Who, read};
 
 /// Whom a write needs.
@@ -25,15 +26,16 @@ pub enum Need {
 }
 
 /// The role of a person, where the store knows them.
-pub fn role(db: &Connection, person: &str) -> Result<Option<String>> {
+pub fn role(db: &Connection, person: &str) -> Result<Option<Role>> {
     let all = people(db)?;
     let found = all.iter().find(|p| p.tag().is_some_and(|tag| tag.eq_ignore_ascii_case(person)));
-    Ok(found.map(|p| p.get("role").to_text()))
+    found.map(|p| p.need(People::role)).transpose()
 }
 
 /// Everybody, each row held against its digest: a role that was changed in the file gives nobody a right.
-fn people(db: &Connection) -> Result<Vec<Record<'static>>> {
-    read::select(db, shape::of(catalogue::People::KIND), "", &[])
+fn people(db: &Connection) -> Result<Vec<Recorded<People>>> {
+    let all = read::select(db, shape::of(People::KIND), "", &[])?;
+    Ok(all.into_iter().filter_map(Recorded::of).collect())
 }
 
 /// The store knows nobody yet.
@@ -43,13 +45,13 @@ pub fn nobody(db: &Connection) -> Result<bool> {
 
 /// The store has a quality person.
 pub(crate) fn has_quality(db: &Connection) -> Result<bool> {
-    Ok(people(db)?.iter().any(|p| p.get("role").text() == Some("quality")))
+    Ok(people(db)?.iter().any(|p| p.get(People::role) == Some(Role::Quality)))
 }
 
 /// Who writes is a quality person, as claimed.
 pub(crate) fn is_quality(db: &Connection, who: &Who) -> Result<bool> {
     let Some(person) = &who.person else { return Ok(false) };
-    Ok(role(db, person)?.as_deref() == Some("quality"))
+    Ok(role(db, person)? == Some(Role::Quality))
 }
 
 /// Whom the catalogue asks for a write: a new record, a change, or one that is taken back.
@@ -65,8 +67,9 @@ pub fn need(kind: &Kind, old: Option<&Record>, new: Option<&Record>) -> Need {
         }
         Writer::QualityUnless(..) => Need::Quality,
     };
-    let text = |r: Option<&Record>, field: &str| r.map_or(String::new(), |r| r.get(field).to_text());
-    let of_field = kind.handed().filter(|f| text(old, f.name) != text(new, f.name)).map(|f| match f.hand {
+    let text = |r: Option<&Record>, i: usize| r.map_or(String::new(), |r| r.values[i].to_text());
+    let handed = kind.fields.iter().enumerate().filter(|(_, f)| f.hand != Hand::Anyone);
+    let of_field = handed.filter(|(i, _)| text(old, *i) != text(new, *i)).map(|(_, f)| match f.hand {
         Hand::Quality => Need::Quality,
         Hand::Decision => Need::Decision,
         Hand::QualityChanges if old.is_some() && new.is_some() => Need::Quality,
@@ -77,14 +80,13 @@ pub fn need(kind: &Kind, old: Option<&Record>, new: Option<&Record>) -> Need {
 
 /// A new label on what only quality writes, or on a lot, is put there by quality: it says which definition is meant.
 fn need_of_label(db: &Connection, record: &Record) -> Result<Need> {
-    if record.kind.name != "retags" {
+    let Some(retag) = record.of::<Retags>() else { return Ok(Need::Anyone) };
+    let Some((link, _)) = Tags::new(db)?.anything(&retag.text(Retags::old_tag))? else {
         return Ok(Need::Anyone);
-    }
-    let found = Tags::new(db)?.anything(&record.get("old_tag").to_text())?;
-    let kind = found.and_then(|(link, _)| crate::catalogue::kind(link.kind));
-    Ok(match kind.map(|k| k.writer) {
-        Some(Writer::Quality | Writer::Decision) => Need::Quality,
-        _ => Need::Anyone,
+    };
+    Ok(match rows::named_kind(link.kind)?.writer {
+        Writer::Quality | Writer::Decision => Need::Quality,
+        Writer::Anyone | Writer::QualityUnless(..) => Need::Anyone,
     })
 }
 
@@ -116,14 +118,14 @@ pub(crate) fn require(db: &Connection, who: &Who, what: &str, need: Need) -> Res
     if need == Need::Anyone || (need == Need::Quality && !has_quality(db)?) {
         return Ok(());
     }
-    let refuse = |sentence: String| Err(Error::refused(sentence, vec!["quality"]));
+    let refuse = |sentence: String| Err(Error::refused(sentence, vec![Role::Quality.word()]));
     let Some(person) = &who.person else {
         return refuse(format!("{what} is for quality; say who you are with --as PERSON"));
     };
-    match role(db, person)?.as_deref() {
-        Some("quality") => {}
+    match role(db, person)? {
+        Some(Role::Quality) => {}
         _ if !has_quality(db)? => {}
-        Some(role) => return refuse(format!("{what} is for quality; {person} is {role}")),
+        Some(role) => return refuse(format!("{what} is for quality; {person} is {}", role.word())),
         None => return refuse(format!("{what} is for quality; the store knows no person {person}")),
     }
     pins::require_given(db, who, person, what)
@@ -133,7 +135,7 @@ pub(crate) fn require(db: &Connection, who: &Who, what: &str, need: Need) -> Res
 /// quality person stays.
 fn roles_change(db: &Connection, who: &Who, old: Option<&Record>, new: Option<&Record>) -> Result<()> {
     let is = |r: Option<&Record>| {
-        r.is_some_and(|r| r.kind.name == "people" && r.get("role").text() == Some("quality"))
+        r.and_then(Record::of::<People>).is_some_and(|p| p.get(People::role) == Some(Role::Quality))
     };
     if is(old) == is(new) {
         return Ok(());
@@ -184,7 +186,7 @@ impl Store {
 
 /// What an entry says of somebody's role or PIN, where the next shift must know it.
 fn said(entry: &Entry) -> Option<String> {
-    let by = entry.person.as_deref().unwrap_or("nobody named");
+    let by = entry.person.as_deref().unwrap_or("no person given");
     let tag = entry.tag.as_deref().unwrap_or("");
     if entry.action == "pin" {
         let changed = entry.old.is_some() && entry.new.is_some();
@@ -194,7 +196,8 @@ fn said(entry: &Entry) -> Option<String> {
     if entry.changes_nothing() {
         return None;
     }
-    let quality = |text: &Option<String>| text.as_deref().is_some_and(|t| t.contains("\"role\":\"quality\""));
+    let says = format!("\"{}\":\"{}\"", People::role.name, Role::Quality.word());
+    let quality = |text: &Option<String>| text.as_deref().is_some_and(|t| t.contains(&says));
     match (quality(&entry.old), quality(&entry.new)) {
         (false, true) => Some(format!("{tag} became quality ({by}, {})", entry.at)),
         (true, false) => Some(format!("{tag} is quality no longer ({by}, {})", entry.at)),

@@ -6,7 +6,11 @@ use rusqlite::Connection;
 use rusqlite::types::Value as Sql;
 
 use crate::catalogue::field::Type;
-use crate::catalogue::kind::{Kind, Writer};
+use crate::catalogue::kind::{COMMON, Kind, Writer};
+use crate::catalogue::{
+    AnalysisValues, As, Calibrations, Charges, ConcessionItems, Holds, LotBlades, OwnFields, People,
+    ProcessLimits, Retags, Settings, Shipments, YesNo,
+};
 use crate::check;
 use crate::check::own_time;
 use crate::check::{Fault, OwnField};
@@ -231,14 +235,14 @@ impl<'db> Load<'db> {
             extra: String::new(),
             fresh,
             places: check::Places::of(kind),
-            item: kind.index("item"),
-            special: matches!(kind.name, "holds" | "retags" | "process_limits"),
+            item: given::item(kind),
+            special: matches!(kind.name, Holds::NAME | Retags::NAME | ProcessLimits::NAME),
             asking: concession_rules::asking(kind),
             persons: persons::fields(kind).collect(),
             times: own_time::fields(kind).collect(),
             guarded: !self.trusted
-                && (kind.writer != Writer::Anyone || kind.handed().next().is_some() || kind.name == "retags"),
-            frees: !self.trusted && matches!(kind.name, "calibrations" | "lot_blades"),
+                && (kind.writer != Writer::Anyone || kind.handed().next().is_some() || kind.is::<Retags>()),
+            frees: !self.trusted && matches!(kind.name, Calibrations::NAME | LotBlades::NAME),
             seen: std::collections::HashSet::new(),
         }));
         Ok(())
@@ -252,7 +256,7 @@ impl<'db> Load<'db> {
         let found: Vec<(String, String)> =
             q.query_map([kind.name], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
         // Definitions are few and looked up through their index while they come in.
-        if kind.revisioned || kind.name == "retags" {
+        if kind.revisioned || kind.is::<Retags>() {
             return Ok(());
         }
         for (name, sql) in found {
@@ -272,9 +276,9 @@ impl<'db> Load<'db> {
         };
         let kind = file.kind;
         let mut faults = Vec::new();
-        if file.special && kind.name == "holds" {
-            if record.get("hold").is_blank() {
-                record.set("hold", Value::Text(given::hold(self.db, &self.tags)?.into()));
+        if file.special {
+            if let Some(mut hold) = record.of_mut::<Holds>().filter(|h| h.cell(Holds::hold).is_blank()) {
+                hold.set(Holds::hold, Value::Text(given::hold(self.db, &self.tags)?.into()));
             }
             if !self.trusted {
                 faults.extend(relief::without_reason(None, &record));
@@ -284,9 +288,9 @@ impl<'db> Load<'db> {
         faults.extend(found);
         // Counted once it is known which records are meant: a tag may be written in several ways.
         if let Some(item) = file.item.filter(|i| resolved.record.values[*i].is_blank()) {
-            let counted = match kind.name {
-                "concession_items" => concession_rules::count_item(&mut file.items, &resolved.record),
-                _ => Ok(*file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1)),
+            let counted = match resolved.record.of::<ConcessionItems>() {
+                Some(row) => concession_rules::count_item(&mut file.items, row),
+                None => Ok(*file.items.entry(resolved.record.address()).and_modify(|n| *n += 1).or_insert(1)),
             };
             match counted {
                 Ok(n) => resolved.record.values[item] = Value::Count(n),
@@ -300,7 +304,7 @@ impl<'db> Load<'db> {
         if !file.places.clean(&resolved.record) {
             faults.extend(check::between(&resolved.record));
             asked.extend(check::guards(&resolved.record, &self.own));
-            if kind.name == "analysis_values" {
+            if kind.is::<AnalysisValues>() {
                 asked.extend(self.contents.guard(self.db, &resolved)?);
             }
         }
@@ -348,8 +352,8 @@ impl<'db> Load<'db> {
         }
         self.permit(file, None, &resolved.record)?;
         if let Some(message) = clock::too_late(&resolved.record, self.sets_clock) {
-            let name = resolved.record.get("setting").to_text();
-            return Ok(Outcome::Faults(vec![Fault::new("setting", &name, message)]));
+            let fault = resolved.record.of::<Settings>().map(|s| s.fault(Settings::setting, message));
+            return Ok(Outcome::Faults(fault.into_iter().collect()));
         }
         let digest = rows::digest(&file.canonical);
         if file.frees {
@@ -365,8 +369,8 @@ impl<'db> Load<'db> {
         if let Some(tag) = file.shape.tag.and_then(|i| resolved.record.values[i].text()) {
             self.tags.wrote(kind, tag, file.next_id);
         }
-        if kind.name == "own_fields" {
-            self.note_own(&resolved.record);
+        if let Some(field) = resolved.record.of::<OwnFields>() {
+            self.note_own(field);
         }
         file.next_id += 1;
         Ok(Outcome::Written)
@@ -377,16 +381,16 @@ impl<'db> Load<'db> {
     fn shipped(&mut self, file: &File, resolved: &Resolved) -> Result<Vec<Fault>> {
         let mut faults = Vec::new();
         match file.kind.name {
-            "lot_blades" if file.fresh => {
-                let Some(blade) = shipping::linked(resolved, "blade") else { return Ok(faults) };
+            LotBlades::NAME if file.fresh => {
+                let Some(blade) = resolved.id(LotBlades::blade) else { return Ok(faults) };
                 if !self.in_lots.0.insert(blade) {
                     let lots = self.in_lots.1.entry(blade).or_insert(1);
                     faults.extend(shipping::came_back(self.db, resolved, blade, *lots)?);
                     *lots += 1;
                 }
             }
-            "lot_blades" => faults.extend(shipping::second_lot(self.db, resolved)?),
-            "shipments" if !self.first && resolved.record.values[file.shape.note].is_blank() => {
+            LotBlades::NAME => faults.extend(shipping::second_lot(self.db, resolved)?),
+            Shipments::NAME if !self.first && resolved.record.values[file.shape.note].is_blank() => {
                 for guard in self.shipping.guards(self.db, resolved)? {
                     let value = resolved.record.get(&guard.field).to_text();
                     let message =
@@ -401,7 +405,7 @@ impl<'db> Load<'db> {
 
     /// Asks whether the person may write a row.
     fn permit(&mut self, file: &File, old: Option<&Record>, new: &Record) -> Result<()> {
-        if !file.guarded || (self.allowed && file.kind.name != "people") {
+        if !file.guarded || (self.allowed && !file.kind.is::<People>()) {
             return Ok(());
         }
         authority::permit(self.db, &self.who, &format!("importing {}", file.kind.name), old, Some(new))?;
@@ -412,7 +416,7 @@ impl<'db> Load<'db> {
     /// Writes a row that may take a record out from under a hold; nothing where its key stands there.
     fn attempt(&mut self, file: &mut File<'db>, resolved: &Resolved, digest: i64) -> Result<Option<Outcome>> {
         let change = Change { old: None, id: None, new: Some(resolved) };
-        let note = resolved.record.get("note").text();
+        let note = resolved.record.note();
         let mut fresh = true;
         let tried = relief::attempt(self.db, &self.who, &change, note, || {
             fresh = insert(file, resolved, digest)?;
@@ -422,7 +426,8 @@ impl<'db> Load<'db> {
             Err(e) if e.is_input() => {
                 let why = if e.hints.contains(&Hint::Reason) { ": say it in the note" } else { "" };
                 let message = format!("{e}{why}");
-                Ok(Some(Outcome::Faults(vec![Fault::new("note", note.unwrap_or_default(), message)])))
+                let field = COMMON[2].name;
+                Ok(Some(Outcome::Faults(vec![Fault::new(field, note.unwrap_or_default(), message)])))
             }
             Err(e) => Err(e),
             Ok(_) if !fresh => Ok(None),
@@ -441,15 +446,14 @@ impl<'db> Load<'db> {
         }
     }
 
-    fn note_own(&mut self, record: &Record) {
-        let text = |f: &str| record.get(f).to_text();
+    fn note_own(&mut self, field: As<'_, OwnFields>) {
         self.own.push(OwnField {
-            record: text("record"),
-            name: text("field"),
-            ty: text("type"),
-            min: record.get("min").number(),
-            max: record.get("max").number(),
-            cause: text("cause") == "yes",
+            record: field.text(OwnFields::record),
+            name: field.text(OwnFields::field),
+            ty: field.text(OwnFields::r#type),
+            min: field.get(OwnFields::min),
+            max: field.get(OwnFields::max),
+            cause: field.get(OwnFields::cause) == Some(YesNo::Yes),
         });
     }
 
@@ -459,7 +463,7 @@ impl<'db> Load<'db> {
         let kind = file.kind;
         let found = if let Some(text) = file.shape.tag.and_then(|i| record.values[i].text()) {
             if kind.revisioned {
-                let wanted = record.get("revision").text().unwrap_or("");
+                let wanted = record.revision().unwrap_or("");
                 let all = self.tags.revisions(kind, text)?;
                 match all.iter().find(|r| r.revision == wanted) {
                     Some(r) => read::load(self.db, file.shape, &[Sql::Integer(r.id)])?,
@@ -482,7 +486,7 @@ impl<'db> Load<'db> {
                     },
                 }
             }
-        } else if file.fresh && kind.name != "charges" {
+        } else if file.fresh && !kind.is::<Charges>() {
             // The primary key finds a row that stands there twice.
             return Ok(Known::No);
         } else if file.fresh {
@@ -703,7 +707,7 @@ enum Known {
 
 fn twice(kind: &Kind, address: &str) -> Fault {
     let column = kind.key_fields().next().map_or("", |f| f.name);
-    Fault::new(column, address, "stands in this file twice")
+    Fault::new(column, address, "duplicate in this file")
 }
 
 fn taken(kind: &Kind, text: &str, other: &str) -> Fault {

@@ -2,6 +2,9 @@
 
 use rusqlite::Connection;
 
+use crate::catalogue::field::{FieldInfo, Type};
+use crate::catalogue::kind::Kind;
+use crate::catalogue::{ConcessionItems, Holds};
 use crate::error::{Error, Result};
 use crate::read;
 use crate::read::shape;
@@ -17,29 +20,32 @@ const LENGTH: usize = 6;
 /// Keys that are given where they are blank: a hold's tag, an item's number.
 pub(crate) fn keys(db: &Connection, record: &mut Record) -> Result<()> {
     let tags = Tags::new(db)?;
-    if record.kind.name == "holds" && record.get("hold").is_blank() {
-        record.set("hold", Value::Text(hold(db, &tags)?.into()));
+    if let Some(mut of) = record.of_mut::<Holds>().filter(|h| h.cell(Holds::hold).is_blank()) {
+        of.set(Holds::hold, Value::Text(hold(db, &tags)?.into()));
     }
-    if record.kind.field("item").is_some() && record.get("item").is_blank() {
-        if record.kind.name == "concession_items" {
-            let n = concession_rules::next_item(&tags, record)?;
-            record.set("item", Value::Count(n));
-            return Ok(());
-        }
-        for n in 1.. {
-            let mut with = record.clone();
-            with.set("item", Value::Count(n));
-            let free = match read::key_of(&tags, &with)? {
-                Some(key) => read::load(db, shape::of(record.kind), &key)?.is_none(),
-                None => true,
-            };
-            if free {
-                record.set("item", Value::Count(n));
-                break;
-            }
+    let Some(item) = item(record.kind).filter(|i| record.values[*i].is_blank()) else { return Ok(()) };
+    if let Some(row) = record.of::<ConcessionItems>() {
+        let n = concession_rules::next_item(&tags, row)?;
+        record.values[item] = Value::Count(n);
+        return Ok(());
+    }
+    for n in 1.. {
+        record.values[item] = Value::Count(n);
+        let free = match read::key_of(&tags, record)? {
+            Some(key) => read::load(db, shape::of(record.kind), &key)?.is_none(),
+            None => true,
+        };
+        if free {
+            break;
         }
     }
     Ok(())
+}
+
+/// The place of the field that numbers the rows of one parent, where a kind has one.
+pub(crate) fn item(kind: &Kind) -> Option<usize> {
+    let optional_count = |f: &FieldInfo| f.key && f.optional && f.ty == Type::Count;
+    kind.fields.iter().position(optional_count)
 }
 
 /// A tag for a hold: `HOLD-` and six signs by chance, so that it never meets one that another store gave. No record has

@@ -24,22 +24,27 @@ use rusqlite::{Connection, TransactionBehavior};
 
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{
+    Alloys, Findings, Holds, Instruments, Parts, People, ProcessLimits, Recorded, Retags, RunningSystems,
+    ShellRecipes,
+};
 use crate::check;
 use crate::check::own_time;
 use crate::check::{Fault, Guard, OwnField};
 use crate::error::{Error, Hint, Result};
 use crate::file::clock;
-use crate::graph::{fit, lineage};
+use crate::graph::{fit, holds, lineage};
 use crate::read;
 use crate::read::Found;
 use crate::read::limits;
 use crate::read::rows;
-use crate::read::rows::Resolved;
+use crate::read::rows::{Link, Resolved};
 use crate::read::shape;
 use crate::read::shape::Shape;
-use crate::read::tags::Tags;
+use crate::read::tags::{Tags, all_plain};
 use crate::value::tag;
 use crate::value::unseen::readable;
+use crate::write::draft::Draft;
 use crate::write::journal::Entry;
 use crate::write::relief::{Change, Done};
 use crate::write::resolve::resolve;
@@ -130,10 +135,12 @@ impl Store {
             return Err(Error::input("a lift has a reason that can be read").hint(Hint::Reason));
         }
         let found = self.find(text)?;
-        let open: Vec<String> = if found.kind.name == "holds" {
+        let open: Vec<String> = if found.kind.is::<Holds>() {
             vec![found.record.address()]
         } else {
-            self.open_holds_on(found.kind.name, found.id.unwrap_or(-1))?
+            let on = found.id.map(|id| Link { kind: found.kind.name, id });
+            let open = holds::open(&self.db)?.into_iter().filter(|h| Some(h.on) == on);
+            open.map(|h| h.tag).collect()
         };
         let hold = match open.as_slice() {
             [one] => one.clone(),
@@ -148,28 +155,16 @@ impl Store {
             }
         };
         let current = self.find(&hold)?;
-        if !current.record.get("lifted_at").is_blank() {
+        if current.record.of::<Holds>().is_some_and(|h| !h.cell(Holds::lifted_at).is_blank()) {
             return Err(Error::input(format!("{hold} was lifted already")));
         }
         self.write(who, |db, who| {
-            let mut changes = vec![
-                ("lifted_at".to_string(), who.now.to_string()),
-                ("lifted_reason".to_string(), reason.to_string()),
-            ];
-            if let Some(person) = &who.person {
-                changes.push(("lifted_by".into(), person.clone()));
-            }
-            amend::correct(db, who, &hold, &changes, reason, "lift")
+            let lift = Draft::default()
+                .with(Holds::lifted_at, who.now.to_string())
+                .with(Holds::lifted_reason, reason)
+                .with_some(Holds::lifted_by, who.person.as_deref());
+            amend::correct(db, who, &hold, lift.texts(), reason, "lift")
         })
-    }
-
-    /// Open holds on one record, by tag.
-    pub fn open_holds_on(&self, kind: &str, id: i64) -> Result<Vec<String>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT hold FROM holds WHERE subject_kind = ?1 AND subject_id = ?2 AND lifted_at IS NULL ORDER BY id",
-        )?;
-        let rows = q.query_map(rusqlite::params![kind, id], |r| r.get(0))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
     }
 
     /// Journals that somebody was refused.
@@ -217,11 +212,11 @@ pub(crate) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
         return Ok(who.clone());
     }
     let tags = Tags::new(db)?;
-    if let Some((_, primary)) = tags.find(person, &["people"])? {
+    if let Some((_, primary)) = tags.find(person, &[People::NAME])? {
         return Ok(Who { person: primary.or_else(|| who.person.clone()), ..who.clone() });
     }
     checked()?;
-    Err(Error::input(tags.unknown(person, &["people"])?))
+    Err(Error::input(tags.unknown(person, &[People::NAME])?))
 }
 
 pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
@@ -241,11 +236,11 @@ pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
 }
 
 pub(crate) fn hold_record(who: &Who, subject: &str, reason: &str) -> Record<'static> {
-    let mut hold = Record::blank(crate::catalogue::Holds::KIND);
-    hold.set("subject", Value::Text(subject.to_string().into()));
-    hold.set("placed_at", Value::Time(who.now, None));
-    hold.set("reason", Value::Text(reason.to_string().into()));
-    hold
+    let mut hold = Recorded::<Holds>::blank();
+    hold.set(Holds::subject, Value::Text(subject.to_string().into()))
+        .set(Holds::placed_at, Value::Time(who.now, None))
+        .set(Holds::reason, Value::Text(reason.to_string().into()));
+    hold.into_record()
 }
 
 pub(crate) fn log(
@@ -255,15 +250,16 @@ pub(crate) fn log(
     reason: Option<&str>,
     action: &str,
 ) -> Result<Written> {
-    record.set("recorded_at", Value::Time(who.now, None));
-    let by = who.person.clone().map_or(Value::Blank, |person| Value::Text(person.into()));
-    record.set("recorded_by", by);
-    let person = record.kind.field("person").is_some_and(|f| f.ty == Type::Text);
-    if let (true, true, Some(me)) = (person, record.get("person").is_blank(), &who.person) {
-        record.set("person", Value::Text(me.clone().into()));
+    record.set_recorded(who.now, who.person.clone());
+    let person = record.kind.fields.iter().position(|f| f.name == PERSON && f.ty == Type::Text);
+    if let (Some(person), Some(me)) = (person.filter(|i| record.values[*i].is_blank()), &who.person) {
+        record.values[person] = Value::Text(me.clone().into());
     }
     keep(db, who, record, reason, action)
 }
+
+/// The field of the person who did it, whatever the kind.
+const PERSON: &str = "person";
 
 /// Writes a record that says already when and by whom it was typed in: a proposal that quality accepts.
 pub(crate) fn keep(
@@ -305,7 +301,7 @@ pub(crate) fn keep(
         there => there,
     };
     if let Some(there) = there {
-        return Err(Error::input(format!("{} is there already", there.record.address()))
+        return Err(Error::input(format!("{} already exists", there.record.address()))
             .hint(Hint::Correct(there.record.address())));
     }
     if let (Some(text), false) = (resolved.record.tag(), kind.revisioned) {
@@ -321,7 +317,7 @@ pub(crate) fn keep(
         lineage::refuse_cycles(db, kind.name)?;
         Ok(entry)
     };
-    let noted = resolved.record.get("note").text();
+    let noted = resolved.record.note();
     let proposed = || proposals::Proposed {
         kind: kind.name,
         tag: tag.clone(),
@@ -357,25 +353,18 @@ pub(crate) fn process_guards(db: &Connection, record: &Record) -> Result<Vec<Gua
 }
 
 /// What looks like a slip, and is said without asking for a reason: a zone that the part has not.
-fn slips(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
-    let record = &resolved.record;
-    let mut out = Vec::new();
-    let say = |field: &str, message: String| Guard { field: field.into(), message, needs_reason: false };
-    if let (true, Some(zone)) = (record.kind.name == "findings", record.get("zone").text()) {
-        let inspection = record.kind.index("inspection").and_then(|i| resolved.links[i]).map(|l| l.id);
-        let mut q = db.prepare_cached(
-            "SELECT z.zone FROM inspections i JOIN blades b ON b.id = i.blade JOIN moulds m ON m.id = b.mould
-             JOIN zones z ON z.part = m.part WHERE i.id = ?1",
-        )?;
-        let zones: Vec<String> = q.query_map([inspection], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
-        if !zones.is_empty() && !zones.iter().any(|z| z == zone) {
-            out.push(say(
-                "zone",
-                format!("{} is no zone of the part; it has {}", tag::shown(zone), zones.join(", ")),
-            ));
-        }
-    }
-    Ok(out)
+fn slips(db: &Connection, resolved: &Resolved) -> Result<Option<Guard>> {
+    let finding = resolved.record.of::<Findings>();
+    let Some(zone) = finding.and_then(|f| f.get(Findings::zone)) else { return Ok(None) };
+    let mut q = db.prepare_cached(
+        "SELECT z.zone FROM inspections i JOIN blades b ON b.id = i.blade JOIN moulds m ON m.id = b.mould
+         JOIN zones z ON z.part = m.part WHERE i.id = ?1",
+    )?;
+    let zones = q.query_map([resolved.id(Findings::inspection)], |r| r.get(0))?;
+    let zones: Vec<String> = zones.collect::<rusqlite::Result<_>>()?;
+    let known = zones.is_empty() || zones.iter().any(|z| z == zone);
+    let message = || format!("{}: not a zone of this part; it has {}", tag::shown(zone), zones.join(", "));
+    Ok((!known).then(|| Guard::said(Findings::zone.name, message())))
 }
 
 /// A guard never refuses the truth: it asks for a reason, which stands in the note.
@@ -384,9 +373,9 @@ pub(crate) fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Re
     if asking.is_empty() {
         return Ok(());
     }
-    let noted = record.get("note").text().is_some();
+    let noted = record.note().is_some();
     match reason.filter(|r| !r.trim().is_empty()) {
-        Some(reason) if !noted => record.set("note", Value::Text(reason.to_string().into())),
+        Some(reason) if !noted => record.set_note(reason.to_string()),
         Some(_) => {}
         None if noted => {}
         None => {
@@ -398,47 +387,42 @@ pub(crate) fn ask_reason(guards: &[Guard], reason: Option<&str>, record: &mut Re
 }
 
 /// What a process limit may be scoped to, mostly.
-const SCOPES: &[&str] = &["alloys", "parts", "shell_recipes", "running_systems", "instruments"];
+const SCOPES: &[&str] =
+    &[Alloys::NAME, Parts::NAME, ShellRecipes::NAME, RunningSystems::NAME, Instruments::NAME];
 
 /// Rules that need other records.
 pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result<Vec<Fault>> {
     let record = &resolved.record;
     let mut faults = concession_rules::faults(tags, resolved)?;
-    match record.kind.name {
-        "holds" => {
-            if let Some(link) = record.kind.index("subject").and_then(|i| resolved.links[i]) {
-                if !lineage::can_be_held(link.kind) {
-                    faults.push(Fault::new("subject", &record.get("subject").to_text(), lineage::HOLDABLE));
-                }
+    if let Some(hold) = record.of::<Holds>() {
+        if resolved.link(Holds::subject).is_some_and(|on| !lineage::can_be_held(on.kind)) {
+            faults.push(hold.fault(Holds::subject, lineage::HOLDABLE));
+        }
+    }
+    if let Some(retag) = record.of::<Retags>() {
+        let (old, new) = (retag.text(Retags::old_tag), retag.text(Retags::new_tag));
+        if let Err(e) = tag::check(&new) {
+            faults.push(retag.fault(Retags::new_tag, e));
+        }
+        faults.extend(relabel::faults(tags, record)?);
+        if tags.anything(&old)?.is_none() {
+            faults.push(retag.fault(Retags::old_tag, tags.unknown(&old, all_plain())?));
+        }
+    }
+    // A limit that names nothing would never be asked, and nobody would know.
+    if let Some(limit) = record.of::<ProcessLimits>() {
+        if let Some(kind) = limit.get(ProcessLimits::record).and_then(crate::catalogue::kind) {
+            let field = limit.text(ProcessLimits::field);
+            let its_own = own.iter().any(|o| o.record == kind.name && o.name == field);
+            if kind.field(&field).is_none() && !its_own {
+                faults.push(limit.fault(ProcessLimits::field, check::unknown_field(kind, &field, own)));
             }
         }
-        "retags" => {
-            let (old, new) = (record.get("old_tag").to_text(), record.get("new_tag").to_text());
-            if let Err(e) = tag::check(&new) {
-                faults.push(Fault::new("new_tag", &new, e));
-            }
-            faults.extend(relabel::faults(tags, record)?);
-            if tags.anything(&old)?.is_none() {
-                faults.push(Fault::new("old_tag", &old, tags.unknown(&old, crate::read::tags::all_plain())?));
+        if let Some(scope) = limit.get(ProcessLimits::scope) {
+            if tags.anything(scope)?.is_none() {
+                faults.push(limit.fault(ProcessLimits::scope, tags.unknown(scope, SCOPES)?));
             }
         }
-        // A limit that names nothing would never be asked, and nobody would know.
-        "process_limits" => {
-            if let Some(kind) = record.get("record").text().and_then(crate::catalogue::kind) {
-                let field = record.get("field").to_text();
-                let its_own = own.iter().any(|o| o.record == kind.name && o.name == field);
-                if kind.field(&field).is_none() && !its_own {
-                    faults.push(Fault::new("field", &field, check::unknown_field(kind, &field, own)));
-                }
-            }
-            if let Some(scope) = record.get("scope").text() {
-                if tags.anything(scope)?.is_none() {
-                    let message = tags.unknown(scope, SCOPES)?;
-                    faults.push(Fault::new("scope", scope, message));
-                }
-            }
-        }
-        _ => {}
     }
     Ok(faults)
 }
@@ -447,7 +431,7 @@ pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result
 fn alike(db: &Connection, tags: &Tags, record: &Record) -> Result<Option<Found>> {
     let shape = shape::of(record.kind);
     if record.kind.revisioned {
-        let wanted = record.get("revision").text().unwrap_or("");
+        let wanted = record.revision().unwrap_or("");
         let all = tags.revisions(record.kind, record.tag().unwrap_or_default())?;
         let found = all.into_iter().find(|r| r.revision.eq_ignore_ascii_case(wanted));
         return found.map_or(Ok(None), |r| read::load(db, shape, &[Sql::Integer(r.id)]));
@@ -470,7 +454,7 @@ pub(crate) fn existing(db: &Connection, tags: &Tags, record: &Record) -> Result<
     if record.kind.tagged() {
         let text = record.tag().unwrap_or_default();
         let id = if record.kind.revisioned {
-            let wanted = record.get("revision").text().unwrap_or("");
+            let wanted = record.revision().unwrap_or("");
             tags.revisions(record.kind, text)?.into_iter().find(|r| r.revision == wanted).map(|r| r.id)
         } else {
             tags.find(text, &[record.kind.name])?.map(|(l, _)| l.id)

@@ -6,6 +6,7 @@ use rusqlite::Connection;
 
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{Concessions, People};
 use crate::check::Guard;
 use crate::error::Result;
 use crate::read::tags::Tags;
@@ -36,11 +37,11 @@ pub(crate) fn guards(
         if !asked(name) || granted_elsewhere(record, i) {
             continue;
         }
-        match tags.find(&text, &["people"])? {
+        match tags.find(&text, &[People::NAME])? {
             Some((_, Some(primary))) => record.values[i] = Value::Text(primary.into()),
             Some((_, None)) => {}
             None => {
-                let near = tags.near(&text, &["people"])?;
+                let near = tags.near(&text, &[People::NAME])?;
                 out.push(asks(record.kind, i, &text, &near));
             }
         }
@@ -50,18 +51,14 @@ pub(crate) fn guards(
 
 /// A customer's concession is granted by somebody whom no store knows: its reference says where that stands.
 fn granted_elsewhere(record: &Record, i: usize) -> bool {
-    record.kind.name == "concessions"
-        && record.kind.index("granted_by") == Some(i)
-        && !record.get("reference").is_blank()
+    i == Concessions::granted_by.index
+        && record.of::<Concessions>().is_some_and(|c| !c.cell(Concessions::reference).is_blank())
 }
 
 fn asks(kind: &Kind, i: usize, text: &str, near: &[String]) -> Guard {
     let near: Vec<&str> = near.iter().map(String::as_str).collect();
-    Guard {
-        field: kind.all_fields().nth(i).map_or("", |f| f.name).into(),
-        message: format!("there is no person {}{}", tag::shown(text), tag::hint(&near)),
-        needs_reason: true,
-    }
+    let field = kind.all_fields().nth(i).map_or("", |f| f.name);
+    Guard::asks(field, format!("there is no person {}{}", tag::shown(text), tag::hint(&near)))
 }
 
 /// Everybody, for a load: those that the store knows, and those that stand in its files.
@@ -85,7 +82,7 @@ impl Everybody {
         let tags = Tags::new(db)?;
         while let Some(row) = rows.next()? {
             let text: String = row.get(0)?;
-            if let Some((_, primary)) = tags.find(&text, &["people"])? {
+            if let Some((_, primary)) = tags.find(&text, &[People::NAME])? {
                 out.known.insert(tag::folded(&text), primary.unwrap_or(text));
             }
         }

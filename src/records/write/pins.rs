@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 use rusqlite::{Connection, OptionalExtension, TransactionBehavior, params};
 use sha2::{Digest, Sha256};
 
+use crate::catalogue::{People, Role};
 use crate::error::{Error, Hint, Result};
 use crate::file::verify;
 use crate::file::verify::Fault;
@@ -106,7 +107,7 @@ pub(crate) fn require_another(
     }
     let by = proof.map_or("", |p| p.person.as_str());
     let other = !by.is_empty() && !by.eq_ignore_ascii_case(subject);
-    if other && authority::role(db, by)?.as_deref() == Some("quality") && holds(db, proof, by)? {
+    if other && authority::role(db, by)? == Some(Role::Quality) && holds(db, proof, by)? {
         return Ok(());
     }
     Err(Error::refused(
@@ -127,15 +128,19 @@ fn sealed(hash: &str) -> String {
 impl Store {
     fn person_id(&self, person: &str) -> Result<i64> {
         let tags = Tags::new(&self.db)?;
-        match tags.find(person, &["people"])? {
+        match tags.find(person, &[People::NAME])? {
             Some((link, _)) => Ok(link.id),
-            None => Err(Error::input(tags.unknown(person, &["people"])?)),
+            None => Err(Error::input(tags.unknown(person, &[People::NAME])?)),
         }
     }
 
     /// The role of a person, where the store knows them, by whatever label.
     pub fn role_of(&self, person: &str) -> Result<Option<String>> {
-        match Tags::new(&self.db)?.find(person, &["people"])? {
+        Ok(self.role(person)?.map(|role| role.word().to_string()))
+    }
+
+    fn role(&self, person: &str) -> Result<Option<Role>> {
+        match Tags::new(&self.db)?.find(person, &[People::NAME])? {
             Some((_, primary)) => authority::role(&self.db, primary.as_deref().unwrap_or(person)),
             None => Ok(None),
         }
@@ -176,7 +181,7 @@ impl Store {
     /// # Errors
     /// An unknown person, or the store cannot be read.
     pub fn first_pin_needs_another(&self, person: &str) -> Result<bool> {
-        let quality = self.role_of(person)?.as_deref() == Some("quality");
+        let quality = self.role(person)? == Some(Role::Quality);
         Ok(quality && !self.has_pin(person)? && quality_has_one(&self.db)?)
     }
 
@@ -241,7 +246,7 @@ impl Store {
         let name = self.own_tag(id)?;
         self.write(who, |db, who| {
             let there = kept(db, &name)?;
-            let quality = authority::role(db, &name)?.as_deref() == Some("quality");
+            let quality = authority::role(db, &name)? == Some(Role::Quality);
             let said = match (&there, hash) {
                 (_, None) => {
                     authority::require(db, who, "taking a PIN away", authority::Need::Decision)?;

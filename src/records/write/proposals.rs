@@ -76,8 +76,8 @@ fn open_one(db: &Connection, seq: i64) -> Result<Entry> {
     let known: Vec<String> = all.iter().map(|p| p.seq.to_string()).collect();
     all.into_iter().find(|p| p.seq == seq).ok_or_else(|| {
         Error::input(match known.as_slice() {
-            [] => format!("entry {seq} is no open proposal; there is none"),
-            known => format!("entry {seq} is no open proposal; open are {}", known.join(", ")),
+            [] => format!("entry {seq} is not an open proposal; there is none"),
+            known => format!("entry {seq} is not an open proposal; open are {}", known.join(", ")),
         })
     })
 }
@@ -110,7 +110,7 @@ impl Store {
     /// says it was.
     ///
     /// # Errors
-    /// It is no open proposal, the record was changed since, the reason says nothing, or the person may not.
+    /// It is not an open proposal, the record was changed since, the reason says nothing, or the person may not.
     pub fn decide(&mut self, who: &Who, seq: i64, accept: bool, reason: &str) -> Result<Decided> {
         if !readable(reason) {
             return Err(Error::input("a decision has a reason").hint(Hint::Reason));

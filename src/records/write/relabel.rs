@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, HashMap};
 use rusqlite::Connection;
 
 use crate::Store;
+use crate::catalogue::{AnyField, Retags};
 use crate::check::{Fault, Guard};
 use crate::error::Result;
 use crate::read::rows;
@@ -60,7 +61,7 @@ fn owners(tags: &Tags, label: &str, of: &Named) -> Result<Vec<Owner>> {
     if let Some(record) = tags.owner(label, of.0)?.filter(|r| r != of) {
         out.push(Owner { record, own_tag: true });
     }
-    let mut given = read(tags.db(), "new_tag", label)?;
+    let mut given = read(tags.db(), Retags::new_tag.any(), label)?;
     given.extend_from_slice(tags.ahead(label, false));
     for row in given {
         let Some(record) = record_of(tags, &row.old)?.filter(|r| r != of) else { continue };
@@ -75,14 +76,14 @@ fn owners(tags: &Tags, label: &str, of: &Named) -> Result<Vec<Owner>> {
 
 /// The re-tags whose old tag this is, on record and in the files being read.
 fn by_old(tags: &Tags, old: &str) -> Result<Vec<Relabelled>> {
-    let mut all = read(tags.db(), "old_tag", old)?;
+    let mut all = read(tags.db(), Retags::old_tag.any(), old)?;
     all.extend_from_slice(tags.ahead(old, true));
     Ok(all)
 }
 
-fn read(db: &Connection, field: &str, tag: &str) -> Result<Vec<Relabelled>> {
+fn read(db: &Connection, by: AnyField<Retags>, tag: &str) -> Result<Vec<Relabelled>> {
     let sql =
-        format!("SELECT old_tag, new_tag, changed_at FROM retags WHERE \"{field}\" = ?1 COLLATE NOCASE");
+        format!("SELECT old_tag, new_tag, changed_at FROM retags WHERE \"{}\" = ?1 COLLATE NOCASE", by.name);
     let mut q = db.prepare_cached(&sql)?;
     Ok(q.query_map([tag], relabelled)?.collect::<rusqlite::Result<_>>()?)
 }
@@ -93,12 +94,10 @@ fn relabelled(r: &rusqlite::Row) -> rusqlite::Result<Relabelled> {
 
 /// The owners of a new label that a re-tag would take, but for the other halves of its swap.
 fn clashes(tags: &Tags, record: &Record) -> Result<Vec<(Named, Owner)>> {
-    if record.kind.name != "retags" {
-        return Ok(Vec::new());
-    }
-    let (old, new) = (record.get("old_tag").to_text(), record.get("new_tag").to_text());
+    let Some(retag) = record.of::<Retags>() else { return Ok(Vec::new()) };
+    let (old, new) = (retag.text(Retags::old_tag), retag.text(Retags::new_tag));
     let Some(of) = record_of(tags, &old)? else { return Ok(Vec::new()) };
-    let at = record.get("changed_at").time().map(Stamp::ms);
+    let at = retag.get(Retags::changed_at).map(Stamp::ms);
     let mut out = Vec::new();
     for owner in owners(tags, &new, &of)? {
         let half = |r: &Relabelled| Some(r.at.ms()) == at && folded(&r.new) != folded(&new);
@@ -111,9 +110,13 @@ fn clashes(tags: &Tags, record: &Record) -> Result<Vec<(Named, Owner)>> {
     Ok(out)
 }
 
+fn new_tag(record: &Record) -> String {
+    record.of::<Retags>().map_or(String::new(), |retag| retag.text(Retags::new_tag))
+}
+
 /// A label of another kind is refused.
 pub fn faults(tags: &Tags, record: &Record) -> Result<Vec<Fault>> {
-    let new = record.get("new_tag").to_text();
+    let new = new_tag(record);
     let other = clashes(tags, record)?.into_iter().filter(|(of, owner)| of.0 != owner.record.0);
     let fault = |(of, owner): (Named, Owner)| {
         let message = format!(
@@ -121,14 +124,14 @@ pub fn faults(tags: &Tags, record: &Record) -> Result<Vec<Fault>> {
             owner.sentence(&new),
             said(&of)
         );
-        Fault::new("new_tag", &new, message)
+        Fault::new(Retags::new_tag.name, &new, message)
     };
     Ok(other.map(fault).collect())
 }
 
 /// A label that a record of the same kind has is given with a reason only.
 pub fn guards(tags: &Tags, record: &Record) -> Result<Vec<Guard>> {
-    let new = record.get("new_tag").to_text();
+    let new = new_tag(record);
     let same = clashes(tags, record)?.into_iter().filter(|(of, owner)| of.0 == owner.record.0);
     let guard = |(_, owner): (Named, Owner)| {
         let message = format!(
@@ -136,7 +139,7 @@ pub fn guards(tags: &Tags, record: &Record) -> Result<Vec<Guard>> {
             owner.sentence(&new),
             owner.record.1
         );
-        Guard { field: "new_tag".into(), message, needs_reason: true }
+        Guard::asks(Retags::new_tag.name, message)
     };
     Ok(same.map(guard).collect())
 }

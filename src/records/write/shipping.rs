@@ -5,15 +5,16 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use rusqlite::{Connection, params};
 
+use crate::Stamp;
 use crate::Store;
+use crate::catalogue::{As, Decision, Holds, LotBlades, Lots, Shipments};
 use crate::check::{Fault, Guard};
 use crate::error::Result;
 use crate::graph::lineage::Fence;
-use crate::graph::{places, release_basis};
+use crate::graph::{holds, places, release_basis};
 use crate::read::rows::Resolved;
 use crate::value::place::Place;
 use crate::write::journal;
-use crate::{Record, Stamp};
 
 const HELD: &str = "it is held";
 
@@ -28,35 +29,34 @@ pub struct Asked {
 impl Asked {
     /// Why sending a blade asks for a reason.
     pub fn guards(&mut self, db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
-        if resolved.record.kind.name != "shipments" {
-            return Ok(Vec::new());
-        }
-        let Some(id) = linked(resolved, "blade") else { return Ok(Vec::new()) };
-        let guard = |message| Guard { field: "blade".into(), message, needs_reason: true };
+        let Some(shipment) = resolved.record.of::<Shipments>() else { return Ok(Vec::new()) };
+        let Some(id) = resolved.id(Shipments::blade) else { return Ok(Vec::new()) };
         let mut why = self.why_not(db, id)?;
-        why.extend(out_already(db, id, &resolved.record)?);
-        Ok(why.into_iter().map(guard).collect())
+        why.extend(out_already(db, id, shipment)?);
+        Ok(why.into_iter().map(|message| Guard::asks(Shipments::blade.name, message)).collect())
     }
 
     /// Why a blade should not go out, in sentences.
     fn why_not(&mut self, db: &Connection, id: i64) -> Result<Vec<String>> {
         let held = match self.held.take() {
             Some(held) => held,
-            None => places::held(db)?,
+            None => holds::held(db)?,
         };
         let blade = places::one(db, id, &held)?;
         self.held = Some(held);
         let Some(blade) = blade else { return Ok(Vec::new()) };
         let mut why = Vec::new();
-        match blade.decision {
+        let decision = blade.decision.and_then(Decision::of);
+        match decision {
             _ if blade.undecided => why.push("it came back, and quality has not decided since".to_string()),
-            Some("accept" | "concession") => {}
-            Some("scrap") => why.push("it is scrapped".into()),
-            Some("hold") => {}
-            Some(other) => why.push(format!("it is not decided: its last disposition is {other}")),
+            Some(Decision::Accept | Decision::Concession | Decision::Hold) => {}
+            Some(Decision::Scrap) => why.push("it is scrapped".into()),
+            Some(other) => {
+                why.push(format!("it is not decided: its last disposition is {}", other.word()));
+            }
             None => why.push("it is not decided: it has no disposition".into()),
         }
-        if blade.held || blade.decision == Some("hold") {
+        if blade.held || decision == Some(Decision::Hold) {
             why.push(HELD.into());
         }
         match lots_of(db, id)?.pop() {
@@ -82,11 +82,6 @@ impl Asked {
         }
         Ok(why)
     }
-}
-
-/// The id of what a field refers to.
-pub fn linked(resolved: &Resolved, field: &str) -> Option<i64> {
-    resolved.record.kind.index(field).and_then(|i| resolved.links[i]).map(|l| l.id)
 }
 
 /// A lot that a blade is or was in.
@@ -116,7 +111,7 @@ pub fn lots_of(db: &Connection, blade: i64) -> Result<Vec<LotOf>> {
     for (mut lot, of) in found {
         if several {
             // A row that was corrected did not come later for that.
-            let history = journal::of_record(db, "lot_blades", &format!("lot_blades:{}/{of}", lot.tag))?;
+            let history = journal::of_record(db, LotBlades::NAME, &format!("lot_blades:{}/{of}", lot.tag))?;
             lot.entry = history.first().map_or(lot.entry, |e| e.came.unwrap_or(e.seq));
         }
         out.push(lot);
@@ -127,10 +122,7 @@ pub fn lots_of(db: &Connection, blade: i64) -> Result<Vec<LotOf>> {
 
 /// A blade comes into another lot only after it came back.
 pub fn second_lot(db: &Connection, resolved: &Resolved) -> Result<Option<Fault>> {
-    if resolved.record.kind.name != "lot_blades" {
-        return Ok(None);
-    }
-    let (Some(blade), Some(lot)) = (linked(resolved, "blade"), linked(resolved, "lot")) else {
+    let (Some(blade), Some(lot)) = (resolved.id(LotBlades::blade), resolved.id(LotBlades::lot)) else {
         return Ok(None);
     };
     let before = lots_of(db, blade)?;
@@ -158,10 +150,9 @@ fn sent(db: &Connection, blade: i64) -> Result<Vec<(bool, i64)>> {
 }
 
 /// A blade is out by one shipment at a time: the one that is out while this one is.
-fn out_already(db: &Connection, blade: i64, record: &Record) -> Result<Option<String>> {
-    let ms = |field| record.get(field).time().map(Stamp::ms);
-    let Some(sent) = ms("shipped_at") else { return Ok(None) };
-    let back = ms("returned_at").unwrap_or(i64::MAX);
+fn out_already(db: &Connection, blade: i64, shipment: As<'_, Shipments>) -> Result<Option<String>> {
+    let Some(sent) = shipment.get(Shipments::shipped_at).map(Stamp::ms) else { return Ok(None) };
+    let back = shipment.get(Shipments::returned_at).map_or(i64::MAX, Stamp::ms);
     let mut q = db.prepare_cached("SELECT shipped_at, returned_at FROM shipments WHERE blade = ?1")?;
     let mut rows = q.query([blade])?;
     while let Some(row) = rows.next()? {
@@ -182,7 +173,8 @@ fn only_after(resolved: &Resolved, lot: &str) -> Fault {
         "is in lot {lot}; a blade is in one lot at a time, and comes into another one only after it came back from a \
          shipment (returned_at)"
     );
-    Fault::new("blade", &resolved.record.get("blade").to_text(), message)
+    let blade = resolved.record.of::<LotBlades>().map(|row| row.text(LotBlades::blade));
+    Fault::new(LotBlades::blade.name, &blade.unwrap_or_default(), message)
 }
 
 /// Blades of a lot that are out although nothing let them go, for one reason.
@@ -209,13 +201,11 @@ struct Out {
     /// The last return.
     back: Option<(i64, i64)>,
     /// The last disposition.
-    decided: Option<(i64, i64, u8)>,
+    decided: Option<(i64, i64, Decision)>,
 }
 
 /// Why a blade that came back stands open when it was sent again.
 const AGAIN: &str = "again after its return, in no new lot";
-
-const DECIDED: [&str; 6] = ["accept", "concession", "scrap", "hold", "rework", "repair"];
 
 impl Store {
     /// Blades of a lot whose lot is another one by now.
@@ -284,12 +274,11 @@ impl Store {
                 continue;
             }
             let undecided = b.back.is_some_and(|back| b.decided.is_none_or(|(at, e, _)| (at, e) < back));
-            let word = b.decided.map(|(_, _, i)| DECIDED[usize::from(i)]);
-            let why = match word {
+            let why = match b.decided.map(|(_, _, decision)| decision) {
                 _ if undecided => "returned",
-                Some("scrap") => "scrapped",
-                Some("hold") => "held",
-                None | Some("rework" | "repair") => "undecided",
+                Some(Decision::Scrap) => "scrapped",
+                Some(Decision::Hold) => "held",
+                None | Some(Decision::Rework | Decision::Repair) => "undecided",
                 _ if !lots.get(&blade).is_some_and(|l| released.contains(l)) => "unreleased",
                 _ if b.back.is_some() && self.sent_by_an_old_release(blade)? => AGAIN,
                 _ => continue,
@@ -309,7 +298,7 @@ impl Store {
         let mut tag = self.db.prepare_cached("SELECT blade FROM blades WHERE id = ?1")?;
         let mut all = Vec::new();
         for ((lot, why), (count, blades)) in groups {
-            let lot = lot.map(|id| self.tag_of("lots", id)).transpose()?.unwrap_or_default();
+            let lot = lot.map(|id| self.tag_of(Lots::NAME, id)).transpose()?.unwrap_or_default();
             let blades = blades.iter().map(|id| tag.query_row([id], |r| r.get(0)));
             let blades = blades.collect::<rusqlite::Result<Vec<String>>>()?;
             all.push(Astray { lot, why, count, blades });
@@ -372,9 +361,10 @@ impl Store {
         let mut rows = q.query([])?;
         while let Some(row) = rows.next()? {
             let Some(b) = out.get_mut(&row.get(0)?) else { continue };
+            // A word that no decision is decides nothing.
             let word = row.get_ref(3)?.as_str().unwrap_or("");
-            let i = DECIDED.iter().position(|d| *d == word).unwrap_or(4) as u8;
-            b.decided = b.decided.max(Some((ms(row.get(1)?), row.get(2)?, i)));
+            let decision = Decision::of(word).unwrap_or(Decision::Rework);
+            b.decided = b.decided.max(Some((ms(row.get(1)?), row.get(2)?, decision)));
         }
         Ok(out)
     }
@@ -389,7 +379,7 @@ impl Store {
             return Ok(());
         }
         for (hold, _, fence) in self.open_fences()? {
-            let placed = journal::of_record(&self.db, "holds", &hold)?;
+            let placed = journal::of_record(&self.db, Holds::NAME, &hold)?;
             let placed = match placed.first() {
                 Some(entry) => entry.came.unwrap_or(entry.seq),
                 None => self.find(&hold)?.entry,
@@ -418,10 +408,8 @@ impl Store {
         let mut lots: Vec<i64> = self.released_lots()?.into_iter().collect();
         lots.sort_unstable();
         for lot in lots {
-            let all = self.signatures_on("lots", lot)?;
-            let Some(last) = all.iter().rev().find(|s| s.genuine && s.meaning == "released") else {
-                continue;
-            };
+            let all = self.signatures_on(Lots::NAME, lot)?;
+            let Some(last) = all.iter().rev().find(|s| s.releases()) else { continue };
             if last.bound.as_ref().is_none_or(|b| b.rules >= release_basis::RULES) {
                 continue;
             }
@@ -434,7 +422,7 @@ impl Store {
             )?;
             let prose = q.query_map([lot], |r| r.get(0))?.collect::<rusqlite::Result<Vec<String>>>()?;
             if !prose.is_empty() {
-                out.push((self.tag_of("lots", lot)?, last.person.clone(), prose));
+                out.push((self.tag_of(Lots::NAME, lot)?, last.person.clone(), prose));
             }
         }
         Ok(out)

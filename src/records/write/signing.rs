@@ -1,6 +1,7 @@
 //! Asking, signing and sealing as one write: what blocks a lot came before it and blocks, or comes after it and makes
 //! the release void. Nothing comes between.
 
+use crate::catalogue::Signatures;
 use crate::error::{Error, Result};
 use crate::read::tags::Tags;
 use crate::write;
@@ -35,16 +36,16 @@ impl Signing<'_> {
     pub fn sign(&self, mut record: Record<'static>) -> Result<Written> {
         let tags = Tags::new(&self.store.db)?;
         let mut moved = 0;
-        while let (Some(_), Some(at)) =
-            (write::existing(&self.store.db, &tags, &record)?, record.get("signed_at").time())
-        {
+        while write::existing(&self.store.db, &tags, &record)?.is_some() {
+            let Some(mut signature) = record.of_mut::<Signatures>() else { break };
+            let Some(at) = signature.cell(Signatures::signed_at).time() else { break };
             moved += 1;
-            record.set("signed_at", Value::Time(at.later_ms(1), None));
+            signature.set(Signatures::signed_at, Value::Time(at.later_ms(1), None));
         }
         if moved > 0 {
-            let note = record.get("note").to_text();
+            let note = record.note().unwrap_or_default();
             let said = format!("{note}; signed_at moved on by {moved} ms, as the clock stood still");
-            record.set("note", Value::Text(said.into()));
+            record.set_note(said);
         }
         write::log(&self.store.db, self.who, record, None, "sign")
     }

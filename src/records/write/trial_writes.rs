@@ -1,6 +1,7 @@
 //! Writes of a trial: arms that belong together, and looks at a result before its time.
 
 use crate::Record;
+use crate::catalogue::Trials;
 use crate::error::Result;
 use crate::write;
 use crate::write::Written;
@@ -47,7 +48,7 @@ impl Store {
         self.write(who, |db, who| {
             let entry = Entry {
                 action: LOOK.into(),
-                kind: "trials".into(),
+                kind: Trials::NAME.into(),
                 reason: Some(format!("{trial}: {sentence}")),
                 ..Entry::default()
             };

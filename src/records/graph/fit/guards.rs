@@ -3,15 +3,16 @@
 use rusqlite::Connection;
 
 use crate::Store;
+use crate::catalogue::{AnalysisValues, As, Blades, Charges, Pours, RevertLots, RevertSources};
 use crate::check::Guard;
 use crate::check::content;
 use crate::check::content::Bounds;
 use crate::error::Result;
 use crate::graph::fit::{
-    Misfit, ROUNDING_KG, Source, beyond_sentence, heat_alloy, mass_of, of_heat, other_alloy, other_part,
+    ROUNDING_KG, Source, beyond_sentence, heat_alloy, mass_of, mould_alloy, of_heat, other_alloy, other_part,
     other_patterns, same, source_analysed, too_much_revert,
 };
-use crate::read::rows::{Link, Resolved};
+use crate::read::rows::Resolved;
 use crate::read::tags::Tags;
 use crate::write::resolve::resolve;
 
@@ -25,36 +26,31 @@ impl Store {
 
 /// What does not fit about a record, field by field.
 pub(crate) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
-    let link = |field: &str| resolved.record.kind.index(field).and_then(|i| resolved.links[i]);
+    if let Some(row) = resolved.record.of::<Charges>() {
+        return charge(db, resolved, row);
+    }
     match resolved.record.kind.name {
-        "charges" => charge(db, resolved, link("heat"), link("source")),
-        "revert_sources" => revert(db, link("revert_lot"), link("heat")),
-        "pours" => pour(db, link("mould"), link("heat")),
-        "blades" => blade(db, link("mould"), link("pattern_run")),
-        "analysis_values" => {
-            let Some(analysis) = link("analysis") else { return Ok(Vec::new()) };
-            let limits = Limits::of_analysis(db, analysis.id, Limits::default())?;
+        RevertSources::NAME => {
+            revert(db, resolved.id(RevertSources::revert_lot), resolved.id(RevertSources::heat))
+        }
+        Pours::NAME => pour(db, resolved.id(Pours::mould), resolved.id(Pours::heat)),
+        Blades::NAME => blade(db, resolved.id(Blades::mould), resolved.id(Blades::pattern_run)),
+        AnalysisValues::NAME => {
+            let Some(analysis) = resolved.id(AnalysisValues::analysis) else { return Ok(Vec::new()) };
+            let limits = Limits::of_analysis(db, analysis, Limits::default())?;
             Ok(limits.guard(&resolved.record).into_iter().collect())
         }
         _ => Ok(Vec::new()),
     }
 }
 
-fn asks(field: &str, message: String) -> Guard {
-    Guard { field: field.into(), message, needs_reason: true }
-}
-
-fn charge(
-    db: &Connection,
-    resolved: &Resolved,
-    heat: Option<Link>,
-    source: Option<Link>,
-) -> Result<Vec<Guard>> {
+fn charge(db: &Connection, resolved: &Resolved, row: As<'_, Charges>) -> Result<Vec<Guard>> {
     let mut out = Vec::new();
-    let (Some(heat), Some(from)) = (heat, source) else { return Ok(out) };
-    let Some((tag, alloy, limit)) = heat_alloy(db, heat.id)? else { return Ok(out) };
-    let source = Source { revert: from.kind == "revert_lots", id: from.id };
-    let lot = resolved.record.get("source").to_text();
+    let (heat, from) = (resolved.id(Charges::heat), resolved.link(Charges::source));
+    let (Some(heat), Some(from)) = (heat, from) else { return Ok(out) };
+    let Some((tag, alloy, limit)) = heat_alloy(db, heat)? else { return Ok(out) };
+    let source = Source { revert: from.is::<RevertLots>(), id: from.id };
+    let lot = row.text(Charges::source);
     let sql = if source.revert {
         "SELECT a.alloy, 0 FROM revert_lots l JOIN alloys a ON a.id = l.alloy WHERE l.id = ?1"
     } else {
@@ -63,21 +59,22 @@ fn charge(
     let (of, addition): (String, bool) =
         db.prepare_cached(sql)?.query_row([source.id], |r| Ok((r.get(0)?, r.get(1)?)))?;
     if !addition && !same(&of, &alloy) {
-        out.push(asks("source", other_alloy(&lot, &of, &tag, &alloy)));
+        out.push(Guard::asks(Charges::source.name, other_alloy(&lot, &of, &tag, &alloy)));
     }
     if !addition && !source_analysed(db, source)? {
-        out.push(asks("source", format!("no analysis of {lot} is on record")));
+        out.push(Guard::asks(Charges::source.name, format!("no analysis of {lot} is on record")));
     }
-    let Some(mass) = resolved.record.get("mass_kg").number() else { return Ok(out) };
+    let Some(mass) = row.get(Charges::mass_kg) else { return Ok(out) };
     // The row itself, where it is being changed, is not counted twice.
-    let item = resolved.record.get("item").number().map(|n| n as i64);
+    let item = row.get(Charges::item);
     let itself = format!("NOT (c.heat = ?2 AND c.{} IS ?1 AND c.item IS ?3)", source.column());
     if let Some(there) = mass_of(db, source)? {
         let sql =
             format!("SELECT total(c.mass_kg) FROM charges c WHERE c.{} = ?1 AND {itself}", source.column());
-        let used: f64 = db.prepare_cached(&sql)?.query_row((source.id, heat.id, item), |r| r.get(0))?;
+        let used: f64 = db.prepare_cached(&sql)?.query_row((source.id, heat, item), |r| r.get(0))?;
         if used + mass > there + ROUNDING_KG {
-            out.push(asks("mass_kg", beyond_sentence(mass, &lot, f64::max(there - used, 0.0), there)));
+            let left = f64::max(there - used, 0.0);
+            out.push(Guard::asks(Charges::mass_kg.name, beyond_sentence(mass, &lot, left, there)));
         }
     }
     if let (Some(limit), true) = (limit, source.revert) {
@@ -86,59 +83,52 @@ fn charge(
              FROM charges c WHERE c.heat = ?2 AND {itself}"
         );
         let (all, revert): (f64, f64) =
-            db.prepare_cached(&sql)?.query_row((source.id, heat.id, item), |r| Ok((r.get(0)?, r.get(1)?)))?;
+            db.prepare_cached(&sql)?.query_row((source.id, heat, item), |r| Ok((r.get(0)?, r.get(1)?)))?;
         let share = if all + mass > 0.0 { (revert + mass) / (all + mass) * 100.0 } else { 0.0 };
         if share > limit + 1e-9 {
-            out.push(asks("mass_kg", too_much_revert(&tag, share, &alloy, limit)));
+            out.push(Guard::asks(Charges::mass_kg.name, too_much_revert(&tag, share, &alloy, limit)));
         }
     }
     Ok(out)
 }
 
 /// A revert lot and the heat that it came from are of one alloy.
-fn revert(db: &Connection, lot: Option<Link>, heat: Option<Link>) -> Result<Vec<Guard>> {
+fn revert(db: &Connection, lot: Option<i64>, heat: Option<i64>) -> Result<Vec<Guard>> {
     let (Some(lot), Some(heat)) = (lot, heat) else { return Ok(Vec::new()) };
     let sql =
         "SELECT l.revert_lot, a.alloy FROM revert_lots l JOIN alloys a ON a.id = l.alloy WHERE l.id = ?1";
     let (tag, of): (String, String) =
-        db.prepare_cached(sql)?.query_row([lot.id], |r| Ok((r.get(0)?, r.get(1)?)))?;
-    let other = heat_alloy(db, heat.id)?.filter(|h| !same(&h.1, &of));
-    Ok(other
-        .map(|(heat, alloy, _)| asks("heat", other_alloy(&tag, &of, &heat, &alloy)))
-        .into_iter()
-        .collect())
+        db.prepare_cached(sql)?.query_row([lot], |r| Ok((r.get(0)?, r.get(1)?)))?;
+    let other = heat_alloy(db, heat)?.filter(|h| !same(&h.1, &of));
+    let asks = |(heat, alloy, _): (String, String, Option<f64>)| {
+        Guard::asks(RevertSources::heat.name, other_alloy(&tag, &of, &heat, &alloy))
+    };
+    Ok(other.map(asks).into_iter().collect())
 }
 
 /// A mould and a heat of different alloys ask why; what is wrong with the charge was asked there, and is said again.
-fn pour(db: &Connection, mould: Option<Link>, heat: Option<Link>) -> Result<Vec<Guard>> {
+fn pour(db: &Connection, mould: Option<i64>, heat: Option<i64>) -> Result<Vec<Guard>> {
     let mut out = Vec::new();
     let Some(heat) = heat else { return Ok(out) };
-    if let Some(mould) = mould {
-        let mut q = db.prepare_cached(
-            "SELECT m.mould, p.part, a.alloy FROM moulds m JOIN parts p ON p.id = m.part
-             JOIN alloys a ON a.id = p.alloy WHERE m.id = ?1",
-        )?;
-        let (mould, part, alloy): (String, String, String) =
-            q.query_row([mould.id], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
-        if let Some((heat, of, _)) = heat_alloy(db, heat.id)?.filter(|h| !same(&h.1, &alloy)) {
-            out.push(asks("heat", other_part(&mould, &part, &alloy, &heat, &of)));
+    if let Some((mould, part, alloy)) = mould.map(|m| mould_alloy(db, m)).transpose()?.flatten() {
+        if let Some((heat, of, _)) = heat_alloy(db, heat)?.filter(|h| !same(&h.1, &alloy)) {
+            out.push(Guard::asks(Pours::heat.name, other_part(&mould, &part, &alloy, &heat, &of)));
         }
     }
-    let said = |m: Misfit| Guard { field: "heat".into(), message: m.reason, needs_reason: false };
-    out.extend(of_heat(db, heat.id)?.into_iter().map(said));
+    out.extend(of_heat(db, heat)?.into_iter().map(|m| Guard::said(Pours::heat.name, m.reason)));
     Ok(out)
 }
 
-fn blade(db: &Connection, mould: Option<Link>, run: Option<Link>) -> Result<Vec<Guard>> {
+fn blade(db: &Connection, mould: Option<i64>, run: Option<i64>) -> Result<Vec<Guard>> {
     let (Some(mould), Some(run)) = (mould, run) else { return Ok(Vec::new()) };
     let mut q = db.prepare_cached(
         "SELECT r.pattern_run, q.part, m.mould, p.part FROM moulds m JOIN parts p ON p.id = m.part,
              pattern_runs r JOIN parts q ON q.id = r.part WHERE m.id = ?1 AND r.id = ?2",
     )?;
     let (run, of, mould, part): (String, String, String, String) =
-        q.query_row((mould.id, run.id), |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
-    let other = !same(&of, &part);
-    Ok(other.then(|| asks("pattern_run", other_patterns(&run, &of, &mould, &part))).into_iter().collect())
+        q.query_row((mould, run), |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
+    let asks = || Guard::asks(Blades::pattern_run.name, other_patterns(&run, &of, &mould, &part));
+    Ok((!same(&of, &part)).then(asks).into_iter().collect())
 }
 
 /// The limits of the alloy that an analysis is held against, for the guard of its values.
@@ -178,8 +168,9 @@ impl Limits {
 
     /// The guard of one value.
     pub(crate) fn guard(&self, record: &crate::Record) -> Option<Guard> {
-        let (element, value) = (record.get("element").text()?, record.get("value").number()?);
+        let line = record.of::<AnalysisValues>()?;
+        let (element, value) = (line.get(AnalysisValues::element)?, line.get(AnalysisValues::value)?);
         let limit = self.of.iter().find(|(e, _)| content::same_element(e, element)).map(|(_, b)| b);
-        content::guard(element, value, record.get("unit").text()?, limit, &self.alloy)
+        content::guard(element, value, line.get(AnalysisValues::unit)?.word(), limit, &self.alloy)
     }
 }

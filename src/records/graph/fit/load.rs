@@ -8,11 +8,13 @@ use std::collections::BTreeMap;
 use rusqlite::{Connection, Row};
 
 use crate::Record;
+use crate::catalogue::{Blades, Charges, Field, KindType, Pours};
 use crate::check::Fault;
 use crate::error::Result;
 use crate::graph::fit::{
     ROUNDING_KG, Source, Stock, beyond, mass_of, other_alloy, other_part, other_patterns, too_much_revert,
 };
+use crate::write::draft::Draft;
 
 /// A fault of a row that is already written in this load, found again in its file by some of its fields.
 #[derive(Clone, Debug)]
@@ -20,7 +22,7 @@ pub struct Late {
     /// Its kind.
     pub kind: &'static str,
     /// Fields and values of the row; of several, the first that stands in the file.
-    pub rows: Vec<Vec<(&'static str, String)>>,
+    pub rows: Vec<Vec<(String, String)>>,
     /// What is wrong.
     pub fault: Fault,
 }
@@ -29,35 +31,28 @@ impl Late {
     /// The row is meant.
     #[must_use]
     pub fn means(&self, record: &Record) -> bool {
-        let is = |(field, value): &(&str, String)| record.get(field).to_text().eq_ignore_ascii_case(value);
+        let is = |(field, value): &(String, String)| record.get(field).to_text().eq_ignore_ascii_case(value);
         self.rows.iter().any(|row| row.iter().all(is))
     }
 }
 
 const WHY: &str = "if it is right, say why in the note";
 
-fn late(
-    kind: &'static str,
-    row: Vec<(&'static str, String)>,
-    column: &str,
-    value: &str,
-    message: String,
-) -> Late {
-    Late { kind, rows: vec![row], fault: Fault::new(column, value, format!("{message}; {WHY}")) }
+/// The row with these texts, at fault in one field.
+fn late<K: KindType, T, P>(row: &Draft<K>, field: Field<K, T, P>, value: &str, message: &str) -> Late {
+    let fault = Fault::new(field.name, value, format!("{message}; {WHY}"));
+    Late { kind: K::NAME, rows: vec![row.texts().to_vec()], fault }
 }
 
 /// What does not fit among the rows written by entry `from` and later; sums only where all rows are in.
 pub(crate) fn misfits(db: &Connection, from: i64, whole: bool) -> Result<Vec<Late>> {
     let mut out = Vec::new();
-    let several = |table: &str, tag: &str| -> Result<bool> {
-        let sql = format!("SELECT count(DISTINCT lower(\"{tag}\")) > 1 FROM {table}");
-        Ok(db.query_row(&sql, [], |r| r.get(0))?)
-    };
-    if several("alloys", "alloy")? {
+    let several = |sql: &str| -> Result<bool> { Ok(db.query_row(sql, [], |r| r.get(0))?) };
+    if several("SELECT count(DISTINCT lower(alloy)) > 1 FROM alloys")? {
         alloys(db, from, &mut out)?;
         pours(db, from, &mut out)?;
     }
-    if several("parts", "part")? {
+    if several("SELECT count(DISTINCT lower(part)) > 1 FROM parts")? {
         patterns(db, from, &mut out)?;
     }
     if whole {
@@ -76,8 +71,11 @@ fn each(db: &Connection, sql: &str, from: i64, mut f: impl FnMut(&Row) -> Result
     Ok(())
 }
 
-fn charge(heat: &str, source: &str, item: i64) -> Vec<(&'static str, String)> {
-    vec![("heat", heat.into()), ("source", source.into()), ("item", item.to_string())]
+fn charge(heat: &str, source: &str, item: i64) -> Draft<Charges> {
+    Draft::default()
+        .with(Charges::heat, heat)
+        .with(Charges::source, source)
+        .with(Charges::item, item.to_string())
 }
 
 fn alloys(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
@@ -91,7 +89,7 @@ fn alloys(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
         let (heat, lot, item): (String, String, i64) = (r.get(0)?, r.get(1)?, r.get(2)?);
         let (of, alloy): (String, String) = (r.get(3)?, r.get(4)?);
         let message = other_alloy(&lot, &of, &heat, &alloy);
-        out.push(late("charges", charge(&heat, &lot, item), "source", &lot, message));
+        out.push(late(&charge(&heat, &lot, item), Charges::source, &lot, &message));
         Ok(())
     })
 }
@@ -105,7 +103,7 @@ fn pours(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
         let (mould, part, alloy): (String, String, String) = (r.get(0)?, r.get(1)?, r.get(2)?);
         let (heat, of): (String, String) = (r.get(3)?, r.get(4)?);
         let message = other_part(&mould, &part, &alloy, &heat, &of);
-        out.push(late("pours", vec![("mould", mould)], "heat", &heat, message));
+        out.push(late(&Draft::default().with(Pours::mould, mould), Pours::heat, &heat, &message));
         Ok(())
     })
 }
@@ -119,7 +117,7 @@ fn patterns(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
         let (blade, run, of): (String, String, String) = (r.get(0)?, r.get(1)?, r.get(2)?);
         let (mould, part): (String, String) = (r.get(3)?, r.get(4)?);
         let message = other_patterns(&run, &of, &mould, &part);
-        out.push(late("blades", vec![("blade", blade)], "pattern_run", &run, message));
+        out.push(late(&Draft::default().with(Blades::blade, blade), Blades::pattern_run, &run, &message));
         Ok(())
     })
 }
@@ -148,7 +146,11 @@ fn left(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
             continue;
         };
         let mut newest: Option<i64> = None;
-        if !beyond.iter().any(|b| is_new(db, b.charge, from)) {
+        let mut new = false;
+        for over in &beyond {
+            new |= is_new(db, over.charge, from)?;
+        }
+        if !new {
             let sql = format!("SELECT max(id) FROM charges WHERE {} = ?1 AND entry >= ?2", source.column());
             newest = db.query_row(&sql, (source.id, from), |r| r.get(0))?;
         }
@@ -160,7 +162,7 @@ fn left(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
                 let (new, noted): (bool, bool) = (r.get(4)?, r.get(5)?);
                 if new && !noted {
                     let row = charge(&heat, &lot, item);
-                    out.push(late("charges", row, "mass_kg", &mass, over.sentence(&lot)));
+                    out.push(late(&row, Charges::mass_kg, &mass, &over.sentence(&lot)));
                 }
                 Ok(())
             })?;
@@ -169,9 +171,8 @@ fn left(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
     Ok(())
 }
 
-fn is_new(db: &Connection, charge: i64, from: i64) -> bool {
-    let found = db.query_row("SELECT entry >= ?2 FROM charges WHERE id = ?1", (charge, from), |r| r.get(0));
-    found.unwrap_or(false)
+fn is_new(db: &Connection, charge: i64, from: i64) -> Result<bool> {
+    Ok(db.query_row("SELECT entry >= ?2 FROM charges WHERE id = ?1", (charge, from), |r| r.get(0))?)
 }
 
 /// Heats over the revert limit of their alloy; the last revert of the load is named.
@@ -194,7 +195,7 @@ fn revert(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
             of.query_row([id], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
         let mass = mass.map(|m| m.to_string()).unwrap_or_default();
         let message = too_much_revert(&heat, share, &alloy, limit);
-        out.push(late("charges", charge(&heat, &lot, item), "mass_kg", &mass, message));
+        out.push(late(&charge(&heat, &lot, item), Charges::mass_kg, &mass, &message));
         Ok(())
     })
 }

@@ -143,6 +143,15 @@ fn heat_alloy(db: &Connection, heat: i64) -> Result<Option<(String, String, Opti
     Ok(q.query_row([heat], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).optional()?)
 }
 
+/// What a mould is made of: mould, part, alloy.
+fn mould_alloy(db: &Connection, mould: i64) -> Result<Option<(String, String, String)>> {
+    let mut q = db.prepare_cached(
+        "SELECT m.mould, p.part, a.alloy FROM moulds m JOIN parts p ON p.id = m.part JOIN alloys a ON a.id = p.alloy
+         WHERE m.id = ?1",
+    )?;
+    Ok(q.query_row([mould], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).optional()?)
+}
+
 pub(crate) fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
     let mut out = Vec::new();
     let Some((tag, alloy, limit)) = heat_alloy(db, heat)? else { return Ok(out) };
@@ -163,7 +172,7 @@ pub(crate) fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
             Stock::Unknown => out.push(Misfit::untold(
                 What::BeyondWhatIsLeft,
                 format!(
-                    "{}: how much of it there was is not on record, so what is left cannot be told",
+                    "{}: how much of it there was is not on record, so what is left is unknown",
                     item.tag
                 ),
             )),
@@ -224,12 +233,7 @@ fn same(a: &str, b: &str) -> bool {
 
 pub(crate) fn of_mould(db: &Connection, mould: i64, heat: Option<i64>) -> Result<Vec<Misfit>> {
     let mut out = Vec::new();
-    let mut q = db.prepare_cached(
-        "SELECT m.mould, p.part, a.alloy FROM moulds m JOIN parts p ON p.id = m.part JOIN alloys a ON a.id = p.alloy
-         WHERE m.id = ?1",
-    )?;
-    let found = q.query_row([mould], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?))).optional()?;
-    let Some((tag, part, alloy)): Option<(String, String, String)> = found else { return Ok(out) };
+    let Some((tag, part, alloy)) = mould_alloy(db, mould)? else { return Ok(out) };
     if let Some(heat) = heat {
         if let Some((heat, of, _)) = heat_alloy(db, heat)?.filter(|h| !same(&h.1, &alloy)) {
             out.push(Misfit::new(What::OtherPart, other_part(&tag, &part, &alloy, &heat, &of)));

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+use crate::catalogue::{Calibrations, CheckResult};
 use crate::{Record, Stamp};
 
 /// A reading: when it was taken.
@@ -27,14 +28,12 @@ pub struct Check {
 impl Check {
     /// Of a record; none for a check that was not done.
     pub fn of(r: &Record, entry: i64, digest: i64) -> Option<Self> {
-        let result = r.get("result").to_text();
-        if result == "not_done" {
-            return None;
-        }
+        let check = r.of::<Calibrations>()?;
+        let result = check.get(Calibrations::result).filter(|r| *r != CheckResult::NotDone)?;
         Some(Self {
-            at: r.get("checked_at").time()?.ms(),
-            failed: result == "failed",
-            due: r.get("due_at").time().map(Stamp::ms),
+            at: check.get(Calibrations::checked_at)?.ms(),
+            failed: result == CheckResult::Failed,
+            due: check.get(Calibrations::due_at).map(Stamp::ms),
             entry,
             address: r.address(),
             digest,

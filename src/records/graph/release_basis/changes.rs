@@ -7,7 +7,11 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use rusqlite::Connection;
 
+use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{
+    Blades, Calibrations, Inspections, LotBlades, People, ProcessLimits, Qualifications, Retags, SlurryChecks,
+};
 use crate::error::Result;
 use crate::read;
 use crate::read::rows;
@@ -137,10 +141,7 @@ impl<'a> Asked<'a> {
                 *first = r.clone();
             }
         }
-        let retags = match catalogue::kind("retags") {
-            Some(kind) => collect::read_rows(db, kind, "?1 IS NOT NULL", &[].into())?,
-            None => Vec::new(),
-        };
+        let retags = collect::read_rows(db, Retags::KIND, "?1 IS NOT NULL", &[].into())?;
         let mut out = Self {
             db,
             behind,
@@ -150,13 +151,13 @@ impl<'a> Asked<'a> {
             tags,
             all: collect::tags_of(there()),
             kinds: there().map(|r| r.kind.to_string()).collect(),
-            roots: Roots::of(retags.iter().map(|r| &r.record)),
+            roots: Roots::of(retags.iter().filter_map(|r| r.record.of())),
             then: BTreeMap::new(),
             back,
             seen: HashMap::new(),
             out: Changes::default(),
         };
-        for row in there().filter(|r| r.kind == "inspections") {
+        for row in there().filter(|r| r.kind == Inspections::NAME) {
             out.note_inspection(&of_row(row), row.entry, None);
         }
         Ok(out)
@@ -180,8 +181,8 @@ impl<'a> Asked<'a> {
 
     fn check(&self, text: &str, entry: &Entry) -> Result<(String, Option<Check>)> {
         let record = rows::from_canonical(text, &read::own_fields(self.db)?)?;
-        let instrument = record.get("instrument").to_text().to_ascii_lowercase();
-        Ok((instrument, Check::of(&record, entry.seq, 0)))
+        let instrument = record.of::<Calibrations>().map(|c| c.text(Calibrations::instrument));
+        Ok((instrument.unwrap_or_default().to_ascii_lowercase(), Check::of(&record, entry.seq, 0)))
     }
 
     fn counts(&self, kind: &Kind) -> bool {
@@ -195,19 +196,18 @@ impl<'a> Asked<'a> {
             return Ok(());
         }
         let address = entry.tag.clone().unwrap_or_default();
-        let belongs = if kind.name == "calibrations" {
+        let belongs = if kind.is::<Calibrations>() {
             self.spoiling(entry)?
-        } else if !carried(kind) && kind.name != "people" {
+        } else if !carried(kind) && !kind.is::<People>() {
             // It hangs on nothing: what it says need not be read.
             self.has(kind, &address)
         } else {
             let of = |text: &Option<String>| text.as_deref().map(fields);
             let (old, new) = (of(&entry.old), of(&entry.new));
-            if kind.name == "people" && old.as_ref().zip(new.as_ref()).is_some_and(|(a, b)| only_noted(a, b))
-            {
+            if kind.is::<People>() && old.as_ref().zip(new.as_ref()).is_some_and(|(a, b)| only_noted(a, b)) {
                 return Ok(());
             }
-            if let (Some(new), "inspections") = (&new, kind.name) {
+            if let (Some(new), Inspections::NAME) = (&new, kind.name) {
                 self.note_inspection(new, entry.seq, entry.came);
             }
             let texts: Vec<&Fields> = old.iter().chain(&new).collect();
@@ -228,7 +228,7 @@ impl<'a> Asked<'a> {
     fn files(&mut self, files: &HashSet<i64>) {
         for row in self.behind.late.iter().filter(|r| files.contains(&r.entry)) {
             let kind = row.record.kind;
-            if kind.name == "calibrations" || !self.counts(kind) {
+            if kind.is::<Calibrations>() || !self.counts(kind) {
                 continue;
             }
             let found = change(kind, row.record.address(), false, row.entry);
@@ -238,11 +238,11 @@ impl<'a> Asked<'a> {
                 self.out.void.push(found);
             }
         }
-        let Some(kind) = catalogue::kind("calibrations") else { return };
         for (instrument, checks) in self.checks {
             for check in checks.iter().filter(|c| files.contains(&c.entry)) {
                 if self.behind.bounds.spoils(instrument, check, checks) {
-                    self.out.void.push(change(kind, check.address.clone(), false, check.entry));
+                    let address = check.address.clone();
+                    self.out.void.push(change(Calibrations::KIND, address, false, check.entry));
                 }
             }
         }
@@ -256,10 +256,12 @@ impl<'a> Asked<'a> {
     fn hangs(&self, kind: &'static Kind, text: &Fields) -> bool {
         let get = |f: &str| text.get(f).map_or("", String::as_str);
         match kind.name {
-            "retags" => return self.retag(text),
-            "process_limits" => {
-                let scope = get("scope").split('@').next().unwrap_or("").to_ascii_lowercase();
-                return self.kinds.contains(get("record")) && (scope.is_empty() || self.all.contains(&scope));
+            Retags::NAME => return self.roots.lead_to(get(Retags::old_tag.name), &self.all),
+            ProcessLimits::NAME => {
+                let scope = get(ProcessLimits::scope.name);
+                let scope = scope.split('@').next().unwrap_or("").to_ascii_lowercase();
+                let kind = self.kinds.contains(get(ProcessLimits::record.name));
+                return kind && (scope.is_empty() || self.all.contains(&scope));
             }
             _ => {}
         }
@@ -269,36 +271,30 @@ impl<'a> Asked<'a> {
             return self.all.contains(&tag) || self.all.contains(&subject.to_ascii_lowercase());
         }
         // The row that puts a blade into the lot leads to it, and not the other way round.
-        if kind.name == "lot_blades" {
-            return get("lot").eq_ignore_ascii_case(&self.behind.lot);
+        if kind.is::<LotBlades>() {
+            return get(LotBlades::lot.name).eq_ignore_ascii_case(&self.behind.lot);
         }
-        HANGS.iter().filter(|h| h.kind == kind.name).any(|h| {
-            let Some(owner) = catalogue::kind(h.owner) else { return false };
-            let named = key(owner, get(h.field), text.get("revision").map(String::as_str));
-            if !self.tags.get(h.owner).is_some_and(|t| t.contains(&named)) {
+        HANGS.iter().filter(|h| std::ptr::eq(h.kind, kind)).any(|h| {
+            let apart = kind.fields.iter().find(|f| f.ty == Type::RevisionOf(h.field));
+            let named = key(h.owner, get(h.field), apart.map(|f| get(f.name)));
+            if !self.tags.get(h.owner.name).is_some_and(|t| t.contains(&named)) {
                 return false;
             }
             match h.which {
                 Which::All | Which::ThatBoundAReading | Which::OfTheLot => true,
                 Which::ToTheCheckAfterTheLastCoat => {
                     let until = self.behind.pots.get(&named);
-                    let at = Stamp::parse(get("occurred_at")).map_or(i64::MIN, Stamp::ms);
+                    let at = get(SlurryChecks::occurred_at.name);
+                    let at = Stamp::parse(at).map_or(i64::MIN, Stamp::ms);
                     until.is_some_and(|until| at <= *until)
                 }
                 Which::OfTheMethodsRead => {
-                    let read = self.behind.read.get(&(named, get("method").to_string()));
-                    read.is_some_and(|last| get("from_on") <= last.as_str())
+                    let method = get(Qualifications::method.name).to_string();
+                    let read = self.behind.read.get(&(named, method));
+                    read.is_some_and(|last| get(Qualifications::from_on.name) <= last.as_str())
                 }
             }
         })
-    }
-
-    fn retag(&self, text: &Fields) -> bool {
-        let Some(kind) = catalogue::kind("retags") else { return false };
-        let mut record = crate::Record::blank(kind);
-        let old = text.get("old_tag").cloned().unwrap_or_default();
-        record.set("old_tag", crate::Value::Text(old.into()));
-        self.roots.lead_to(&record, &self.all)
     }
 
     /// A check of an instrument that counts: one that bounded a reading when it was signed and was changed since, or
@@ -324,10 +320,10 @@ impl<'a> Asked<'a> {
 
     fn note_inspection(&mut self, text: &Fields, entry: i64, came: Option<i64>) {
         let get = |f: &str| text.get(f).cloned().unwrap_or_default().to_ascii_lowercase();
-        let blade = get("blade");
+        let blade = get(Inspections::blade.name);
         if let Some(back) = self.back.get(&blade) {
-            let later = later(back, text.get("inspected_at"), entry, came);
-            self.seen.insert(get("inspection"), (blade, later));
+            let later = later(back, text.get(Inspections::inspected_at.name), entry, came);
+            self.seen.insert(get(Inspections::inspection.name), (blade, later));
         }
     }
 
@@ -336,11 +332,16 @@ impl<'a> Asked<'a> {
         let get = |f: &str| text.get(f).cloned().unwrap_or_default().to_ascii_lowercase();
         let of_inspection =
             |tag: String| self.seen.get(&tag).filter(|(_, later)| *later).map(|(b, _)| b.clone());
-        let blade = match kind.name {
-            "inspections" | "dispositions" | "treatment_loads" => Some(get("blade")),
-            "findings" | "measurements" => of_inspection(get("inspection")),
-            "holds" | "attachments" | "samples" => of_inspection(get("subject")).or(Some(get("subject"))),
-            _ => None,
+        // Of the records that may come after a return: those of the blade, of its inspections, and what hangs on either.
+        let blade = if let Some((_, field)) = ON_ANY.iter().find(|(k, _)| *k == kind.name) {
+            of_inspection(get(field)).or(Some(get(field)))
+        } else {
+            let hangs = HANGS.iter().filter(|h| std::ptr::eq(h.kind, kind) && h.which == Which::All);
+            hangs.clone().find_map(|h| match h.owner.name {
+                Blades::NAME => Some(get(h.field)),
+                Inspections::NAME => of_inspection(get(h.field)),
+                _ => None,
+            })
         };
         let Some(back) = blade.and_then(|b| self.back.get(&b)) else { return false };
         let time = kind.time.map(|f| text.get(f).cloned().unwrap_or_default());
@@ -350,9 +351,9 @@ impl<'a> Asked<'a> {
 
 /// Records of this kind can hang on others.
 fn carried(kind: &Kind) -> bool {
-    matches!(kind.name, "retags" | "process_limits")
+    matches!(kind.name, Retags::NAME | ProcessLimits::NAME)
         || ON_ANY.iter().any(|(k, _)| *k == kind.name)
-        || HANGS.iter().any(|h| h.kind == kind.name)
+        || HANGS.iter().any(|h| std::ptr::eq(h.kind, kind))
 }
 
 /// On record after the return, and by its own time not before it.
@@ -368,7 +369,7 @@ fn change(kind: &'static Kind, address: String, gone: bool, entry: i64) -> Chang
 fn only_noted(old: &Fields, new: &Fields) -> bool {
     let rest = |f: &Fields| {
         f.iter()
-            .filter(|(k, _)| *k != "note")
+            .filter(|(k, _)| *k != People::note.name)
             .map(|(k, v)| (k.clone(), v.clone()))
             .collect::<BTreeMap<_, _>>()
     };

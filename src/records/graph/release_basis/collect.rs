@@ -6,7 +6,11 @@ use rusqlite::{Connection, Row as Sql};
 
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
-use crate::error::{Error, Result};
+use crate::catalogue::{
+    As, Blades, Calibrations, Coats, Inspections, Instruments, LotBlades, Lots, People, ProcessLimits,
+    Qualifications, Retags, SlurryBatches, SlurryChecks,
+};
+use crate::error::Result;
 use crate::file::integrity;
 use crate::read;
 use crate::read::Lookup;
@@ -98,20 +102,9 @@ fn links(shape: &shape::Shape, row: &Sql) -> Result<Vec<(usize, Link)>> {
     Ok(out)
 }
 
-fn known(name: &str) -> Result<&'static Kind> {
-    catalogue::kind(name).ok_or_else(|| Error::untrusted(format!("unknown kind {name}")))
-}
-
-/// The ids of the rows of a kind that refer to some others by a field.
-fn referring(kind: &'static Kind, field: &str, owner: &str) -> Result<String> {
-    let shape = shape::of(kind);
-    let at = kind.index(field);
-    let column = shape
-        .columns
-        .iter()
-        .find(|c| Some(c.field) == at && matches!(c.role, Role::Id(to) if to == owner))
-        .ok_or_else(|| Error::untrusted(format!("{}.{field} does not refer to {owner}", kind.name)))?;
-    Ok(format!("\"{}\" IN (SELECT value FROM json_each(?1))", column.name))
+/// The condition that a column of a row leads to one of some records.
+fn leads_to(column: &str) -> String {
+    format!("\"{column}\" IN (SELECT value FROM json_each(?1))")
 }
 
 /// The work in progress.
@@ -149,14 +142,13 @@ pub(crate) fn collect(db: &Connection, lot: i64, until: i64) -> Result<Behind> {
         unread: Vec::new(),
         hanging: hanging(db)?,
     };
-    c.add("lots", lot);
+    c.add(Lots::NAME, lot);
     let mut q = db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1 AND entry <= ?2")?;
     for blade in q.query_map([lot, until], |r| r.get(0))? {
-        c.add("blades", blade?);
+        c.add(Blades::NAME, blade?);
     }
-    let kind = known("lot_blades")?;
-    let later = format!("entry > {until} AND lot IN (SELECT value FROM json_each(?1))");
-    let later = c.reader.rows(kind, &later, &Ids::from([lot]))?;
+    let later = format!("entry > {until} AND {}", leads_to(LotBlades::lot.name));
+    let later = c.reader.rows(LotBlades::KIND, &later, &Ids::from([lot]))?;
     c.late.extend(later);
     c.follow()?;
     let mut out = Behind::default();
@@ -178,9 +170,7 @@ fn hanging(db: &Connection) -> Result<Vec<(&'static str, i64, Link)>> {
         let mut q = db.prepare_cached(&format!("SELECT id, {field}_kind, {field}_id FROM {name}"))?;
         let mut rows = q.query([])?;
         while let Some(row) = rows.next()? {
-            if let Some(kind) = row.get_ref(1)?.as_str_or_null().unwrap_or(None).and_then(catalogue::kind) {
-                out.push((*name, row.get(0)?, Link { kind: kind.name, id: row.get(2)? }));
-            }
+            out.push((*name, row.get(0)?, rows::subject(row, 1)?));
         }
     }
     Ok(out)
@@ -197,7 +187,7 @@ impl Collector<'_> {
     fn follow(&mut self) -> Result<()> {
         loop {
             while let Some((kind, ids)) = self.waiting.pop_first() {
-                self.take(known(kind)?, &ids)?;
+                self.take(rows::named_kind(kind)?, &ids)?;
             }
             self.look_up()?;
             let inside = |l: &Link| self.inside.get(l.kind).is_some_and(|ids| ids.contains(&l.id));
@@ -214,9 +204,9 @@ impl Collector<'_> {
     fn take(&mut self, kind: &'static Kind, ids: &Ids) -> Result<()> {
         let rows = self.reader.rows(kind, "id IN (SELECT value FROM json_each(?1))", ids)?;
         self.push(rows);
-        for hangs in HANGS.iter().filter(|h| h.owner == kind.name) {
-            let below = known(hangs.kind)?;
-            let mut condition = referring(below, hangs.field, hangs.owner)?;
+        for hangs in HANGS.iter().filter(|h| std::ptr::eq(h.owner, kind)) {
+            let below = hangs.kind;
+            let mut condition = leads_to(&hangs.column());
             match hangs.which {
                 Which::All => {}
                 Which::OfTheLot => condition.push_str(&format!(" AND lot = {}", self.lot)),
@@ -238,13 +228,12 @@ impl Collector<'_> {
     fn push(&mut self, rows: Vec<Row>) {
         for row in rows {
             // Whoever somebody is, they are; a note of them may be later.
-            if row.entry > self.until && row.kind != "people" {
+            if row.entry > self.until && row.kind != People::NAME {
                 self.late.push(row);
                 continue;
             }
             for &(field, link) in &row.links {
-                let name = row.record.kind.fields.get(field).map_or("", |f| f.name);
-                if !NOT_FOLLOWED.contains(&(row.kind, name)) {
+                if !NOT_FOLLOWED.contains(&(row.kind, field)) {
                     self.add(link.kind, link.id);
                 }
             }
@@ -271,26 +260,25 @@ impl Collector<'_> {
     /// The checks of each pot up to the first after the lot's last coat.
     fn pots(&mut self, out: &mut Behind) -> Result<()> {
         let mut last: BTreeMap<i64, i64> = BTreeMap::new();
-        for row in self.rows.iter().filter(|r| r.kind == "coats") {
-            if let (Some(pot), Some(at)) = (row.link("slurry_batch"), row.record.own_time()) {
+        for row in self.rows.iter().filter(|r| r.kind == Coats::NAME) {
+            if let (Some(pot), Some(at)) = (row.id_of(Coats::slurry_batch), row.record.own_time()) {
                 let latest = last.entry(pot).or_insert(i64::MIN);
                 *latest = (*latest).max(at.ms());
             }
         }
         let pots: Ids = last.keys().copied().collect();
-        let checks = known("slurry_checks")?;
-        let condition = referring(checks, "slurry_batch", "slurry_batches")?;
-        let mut rows = self.reader.rows(checks, &condition, &pots)?;
+        let of = SlurryChecks::slurry_batch;
+        let mut rows = self.reader.rows(SlurryChecks::KIND, &leads_to(of.name), &pots)?;
         let at = |r: &Row| r.record.own_time().map_or(i64::MIN, Stamp::ms);
         let mut until: BTreeMap<i64, i64> = pots.iter().map(|p| (*p, i64::MAX)).collect();
         for row in rows.iter().filter(|r| r.entry <= self.until) {
-            let Some(pot) = row.link("slurry_batch") else { continue };
+            let Some(pot) = row.id_of(of) else { continue };
             if last.get(&pot).is_some_and(|last| at(row) > *last) {
                 until.entry(pot).and_modify(|u| *u = (*u).min(at(row)));
             }
         }
-        rows.retain(|r| r.link("slurry_batch").and_then(|p| until.get(&p)).is_some_and(|u| at(r) <= *u));
-        for row in self.rows.iter().filter(|r| r.kind == "slurry_batches") {
+        rows.retain(|r| r.id_of(of).and_then(|p| until.get(&p)).is_some_and(|u| at(r) <= *u));
+        for row in self.rows.iter().filter(|r| r.kind == SlurryBatches::NAME) {
             if let Some(until) = row.id.and_then(|id| until.get(&id)) {
                 out.pots.insert(row.record.address().to_ascii_lowercase(), *until);
             }
@@ -301,21 +289,20 @@ impl Collector<'_> {
 
     /// Qualifications of those who inspected, for the methods that they read.
     fn readers(&mut self, out: &mut Behind) -> Result<()> {
-        for row in self.rows.iter().filter(|r| r.kind == "inspections") {
-            let (Some(person), Some(at)) = (row.record.get("person").text(), row.record.own_time()) else {
-                continue;
-            };
-            let key = (person.to_ascii_lowercase(), row.record.get("method").to_text());
+        for inspection in self.rows.iter().filter_map(|r| r.record.of::<Inspections>()) {
+            let Some(person) = inspection.get(Inspections::person) else { continue };
+            let key = (person.to_ascii_lowercase(), inspection.text(Inspections::method));
+            let at = inspection.need(Inspections::inspected_at)?;
             let day = at.to_string().chars().take(10).collect::<String>();
             let last = out.read.entry(key).or_default();
             if *last < day {
                 *last = day;
             }
         }
-        let people = self.inside.get("people").cloned().unwrap_or_default();
-        let kind = known("qualifications")?;
-        let mut rows = self.reader.rows(kind, &referring(kind, "person", "people")?, &people)?;
-        rows.retain(|r| may_have_held(&out.read, &r.record));
+        let people = self.inside.get(People::NAME).cloned().unwrap_or_default();
+        let of_them = leads_to(Qualifications::person.name);
+        let mut rows = self.reader.rows(Qualifications::KIND, &of_them, &people)?;
+        rows.retain(|r| r.record.of().is_some_and(|q| may_have_held(&out.read, q)));
         self.push(rows);
         Ok(())
     }
@@ -330,11 +317,12 @@ impl Collector<'_> {
             };
             out.bounds.readings.entry(tag.to_ascii_lowercase()).or_default().insert(at.ms());
         }
-        let used = self.inside.get("instruments").cloned().unwrap_or_default();
-        let kind = known("calibrations")?;
-        let rows = self.reader.rows(kind, &referring(kind, "instrument", "instruments")?, &used)?;
+        let used = self.inside.get(Instruments::NAME).cloned().unwrap_or_default();
+        let of_them = leads_to(Calibrations::instrument.name);
+        let rows = self.reader.rows(Calibrations::KIND, &of_them, &used)?;
         for row in rows.iter().filter(|r| r.entry <= self.until) {
-            let instrument = row.record.get("instrument").to_text().to_ascii_lowercase();
+            let Some(record) = row.record.of::<Calibrations>() else { continue };
+            let instrument = record.text(Calibrations::instrument).to_ascii_lowercase();
             if let Some(check) = Check::of(&row.record, row.entry, row.digest) {
                 out.bounds.checks.entry(instrument).or_default().push(check);
             }
@@ -349,17 +337,19 @@ impl Collector<'_> {
     /// The foundry's own limits for these kinds: without a scope, or with one that stands behind the lot.
     fn limits(&mut self) -> Result<()> {
         let (kinds, tags) = (self.kinds(), self.tags());
-        let mut rows = self.reader.rows(known("process_limits")?, "?1 IS NOT NULL", &Ids::new())?;
-        rows.retain(|r| in_force(&r.record, &kinds, &tags));
+        let mut rows = self.reader.rows(ProcessLimits::KIND, "?1 IS NOT NULL", &Ids::new())?;
+        rows.retain(|r| r.record.of().is_some_and(|limit| in_force(limit, &kinds, &tags)));
         self.push(rows);
         Ok(())
     }
 
     fn retags(&mut self) -> Result<()> {
         let tags = self.tags();
-        let mut rows = self.reader.rows(known("retags")?, "?1 IS NOT NULL", &Ids::new())?;
-        let roots = Roots::of(rows.iter().map(|r| &r.record));
-        rows.retain(|r| roots.lead_to(&r.record, &tags));
+        let mut rows = self.reader.rows(Retags::KIND, "?1 IS NOT NULL", &Ids::new())?;
+        let roots = Roots::of(rows.iter().filter_map(|r| r.record.of()));
+        rows.retain(|r| {
+            r.record.of::<Retags>().is_some_and(|r| roots.lead_to(&r.text(Retags::old_tag), &tags))
+        });
         self.push(rows);
         Ok(())
     }
@@ -389,7 +379,7 @@ impl Collector<'_> {
             .rows
             .iter()
             .chain(&self.late)
-            .find(|r| r.kind == "lots" && r.id == Some(self.lot))
+            .find(|r| r.kind == Lots::NAME && r.id == Some(self.lot))
             .map_or_else(String::new, |r| r.record.address().to_ascii_lowercase());
         out.rows = self.rows;
         out.late = self.late;
@@ -404,9 +394,9 @@ fn names_in(record: &Record) -> Vec<(&'static str, String)> {
     for (field, value) in kind.all_fields().zip(&record.values) {
         let (Type::Text, Value::Text(text)) = (field.ty, value) else { continue };
         if field.names_person() {
-            out.push(("people", text.to_string()));
+            out.push((People::NAME, text.to_string()));
         } else if kind.instrument == Some(field.name) {
-            out.push(("instruments", text.to_string()));
+            out.push((Instruments::NAME, text.to_string()));
         }
     }
     out
@@ -418,29 +408,30 @@ pub(crate) fn tags_of<'a>(rows: impl Iterator<Item = &'a Row>) -> HashSet<String
 }
 
 /// The qualification is of a method that the person read, and not one that began after the last reading.
-pub(crate) fn may_have_held(read: &HashMap<(String, String), String>, r: &Record) -> bool {
-    let key = (r.get("person").to_text().to_ascii_lowercase(), r.get("method").to_text());
-    read.get(&key).is_some_and(|last| r.get("from_on").text().is_none_or(|from| from <= last.as_str()))
+fn may_have_held(read: &HashMap<(String, String), String>, r: As<'_, Qualifications>) -> bool {
+    let key = (r.text(Qualifications::person).to_ascii_lowercase(), r.text(Qualifications::method));
+    let began = |last: &String| r.get(Qualifications::from_on).is_none_or(|from| from <= last.as_str());
+    read.get(&key).is_some_and(began)
 }
 
 /// A process limit bears on these kinds and tags.
-pub(crate) fn in_force(r: &Record, kinds: &HashSet<String>, tags: &HashSet<String>) -> bool {
-    let scope = r.get("scope").text().map(|s| s.split('@').next().unwrap_or(s).to_ascii_lowercase());
-    kinds.contains(&r.get("record").to_text()) && scope.is_none_or(|s| tags.contains(&s))
+fn in_force(r: As<'_, ProcessLimits>, kinds: &HashSet<String>, tags: &HashSet<String>) -> bool {
+    let scope = r.get(ProcessLimits::scope).map(|s| s.split('@').next().unwrap_or(s).to_ascii_lowercase());
+    kinds.contains(&r.text(ProcessLimits::record)) && scope.is_none_or(|s| tags.contains(&s))
 }
 
 /// Where re-tags lead: new tag to old, lower case.
 pub(crate) struct Roots(HashMap<String, String>);
 
 impl Roots {
-    pub(crate) fn of<'a>(retags: impl Iterator<Item = &'a Record<'static>>) -> Self {
-        let low = |r: &Record, f: &str| r.get(f).to_text().to_ascii_lowercase();
-        Self(retags.map(|r| (low(r, "new_tag"), low(r, "old_tag"))).collect())
+    pub(crate) fn of<'a>(retags: impl Iterator<Item = As<'a, Retags>>) -> Self {
+        let low = |text: String| text.to_ascii_lowercase();
+        Self(retags.map(|r| (low(r.text(Retags::new_tag)), low(r.text(Retags::old_tag)))).collect())
     }
 
-    /// A re-tag is of one of these records, through any chain of labels.
-    pub(crate) fn lead_to(&self, retag: &Record, tags: &HashSet<String>) -> bool {
-        let mut at = retag.get("old_tag").to_text().to_ascii_lowercase();
+    /// A re-tag of this tag is of one of these records, through any chain of labels.
+    pub(crate) fn lead_to(&self, old_tag: &str, tags: &HashSet<String>) -> bool {
+        let mut at = old_tag.to_ascii_lowercase();
         // Two tags that were swapped lead to each other: the walk must end.
         for _ in 0..20 {
             if tags.contains(&at) {

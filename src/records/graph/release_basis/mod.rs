@@ -16,6 +16,7 @@ use rusqlite::Connection;
 use sha2::{Digest, Sha256};
 
 use crate::Store;
+use crate::catalogue::{Field, KindType, People};
 use crate::error::Result;
 use crate::read::rows::Link;
 use crate::write::journal;
@@ -47,7 +48,20 @@ pub struct Row {
 }
 
 impl Row {
-    /// The id of what a field refers to.
+    /// What a field refers to; none where it is blank, or the record of another kind.
+    #[must_use]
+    pub fn leads_to<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<Link> {
+        let mut links = self.links.iter().filter(|_| self.record.kind.is::<K>());
+        links.find(|(i, _)| *i == field.index).map(|(_, l)| *l)
+    }
+
+    /// As [`Row::leads_to`], the id alone.
+    #[must_use]
+    pub fn id_of<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<i64> {
+        self.leads_to(field).map(|l| l.id)
+    }
+
+    /// The id of what a field refers to, by the field's name.
     #[must_use]
     pub fn link(&self, field: &str) -> Option<i64> {
         let at = self.record.kind.index(field)?;
@@ -94,14 +108,14 @@ impl Behind {
 
     /// Something here came on record, or was changed, after a journal entry.
     fn any_after(&self, seq: i64) -> bool {
-        self.rows.iter().any(|r| r.entry > seq && r.kind != "people")
+        self.rows.iter().any(|r| r.entry > seq && r.kind != People::NAME)
     }
 
     fn digest(&self) -> String {
-        let line = |r: &Row| match r.kind {
+        let line = |r: &Row| match r.record.of::<People>() {
             // Who somebody is; what is noted of them has no bearing.
-            "people" => format!("people {} {}\n", r.record.address(), r.record.get("role").to_text()),
-            kind => format!("{kind} {} {:016x}\n", r.record.address(), r.digest),
+            Some(person) => format!("people {} {}\n", r.record.address(), person.text(People::role)),
+            None => format!("{} {} {:016x}\n", r.kind, r.record.address(), r.digest),
         };
         let lines: BTreeSet<String> = self.rows.iter().map(line).collect();
         let mut hasher = Sha256::new();

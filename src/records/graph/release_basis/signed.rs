@@ -2,11 +2,12 @@
 
 use rusqlite::Connection;
 
-use crate::error::{Error, Result};
-use crate::read::shape;
+use crate::Stamp;
+use crate::catalogue::{Lots, Meaning, Signatures};
+use crate::error::Result;
+use crate::read::{rows, shape};
 use crate::value::tag::in_order;
 use crate::write::journal;
-use crate::{Stamp, catalogue};
 use crate::{Store, write};
 
 use crate::graph::release_basis::{Changes, behind, changes, collect};
@@ -71,47 +72,53 @@ impl Bound {
 
 /// Signatures on a record, in the order in which they were written.
 pub(crate) fn on(db: &Connection, kind: &str, id: i64) -> Result<Vec<Signed>> {
-    let (Some(subject), Some(signatures)) = (catalogue::kind(kind), catalogue::kind("signatures")) else {
-        return Err(Error::untrusted(format!("unknown kind {kind}")));
-    };
+    let subject = rows::named_kind(kind)?;
     let condition =
         format!("subject_kind = '{}' AND subject_id IN (SELECT value FROM json_each(?1))", subject.name);
-    let mut rows = collect::read_rows(db, signatures, &condition, &[id].into())?;
+    let mut rows = collect::read_rows(db, Signatures::KIND, &condition, &[id].into())?;
     rows.sort_by_cached_key(|r| (r.entry, r.record.own_time().map(Stamp::ms), in_order(&r.record.address())));
-    rows.iter()
-        .map(|row| {
-            let r = &row.record;
-            let text = write::canonical(shape::of(signatures), r);
-            let wrote = journal::by_seq(db, row.entry)?;
-            let signed = |e: &journal::Entry| e.action == "sign" && e.new.as_deref() == Some(text.as_str());
-            Ok(Signed {
-                person: r.get("person").to_text(),
-                role: r.get("role").to_text(),
-                meaning: r.get("meaning").to_text(),
-                at: r.own_time().unwrap_or(Stamp::new(0, 0)),
-                genuine: wrote.as_ref().is_some_and(signed),
-                entry: row.entry,
-                bound: r.get("note").text().and_then(Bound::read),
-            })
-        })
-        .collect()
+    let mut out = Vec::new();
+    for row in &rows {
+        let Some(r) = row.record.of::<Signatures>() else { continue };
+        let text = write::canonical(shape::of(Signatures::KIND), &row.record);
+        let wrote = journal::by_seq(db, row.entry)?;
+        let signed = |e: &journal::Entry| e.action == "sign" && e.new.as_deref() == Some(text.as_str());
+        out.push(Signed {
+            person: r.text(Signatures::person),
+            role: r.text(Signatures::role),
+            meaning: r.text(Signatures::meaning),
+            at: r.need(Signatures::signed_at)?,
+            genuine: wrote.as_ref().is_some_and(signed),
+            entry: row.entry,
+            bound: row.record.note().and_then(Bound::read),
+        });
+    }
+    Ok(out)
+}
+
+impl Signed {
+    /// A release that was signed here.
+    #[must_use]
+    pub fn releases(&self) -> bool {
+        self.genuine && self.meaning == Meaning::Released.word()
+    }
 }
 
 /// The last release of a lot that was signed here.
 pub(crate) fn release(all: &[Signed]) -> Option<(&Signed, &Bound)> {
-    let last = all.iter().rev().find(|s| s.genuine && s.meaning == "released")?;
+    let last = all.iter().rev().find(|s| s.releases())?;
     Some((last, last.bound.as_ref()?))
 }
 
 /// The journal entry of the first release of a lot that was signed here.
 pub(crate) fn first_release(all: &[Signed]) -> Option<i64> {
-    all.iter().find(|s| s.genuine && s.meaning == "released").map(|s| s.entry)
+    all.iter().find(|s| s.releases()).map(|s| s.entry)
 }
 
 /// A lot was released here, and nothing that it stands on was changed since. What blocks it by other reasons
 /// (a file that is gone, a blade that was shipped though scrapped) is for its summary.
 pub fn stands(db: &Connection, lot: i64) -> Result<bool> {
-    let all = on(db, "lots", lot)?;
+    let all = on(db, Lots::NAME, lot)?;
     let Some((_, bound)) = release(&all) else { return Ok(false) };
     if journal::by_seq(db, bound.seq)?.is_none_or(|e| e.hash != bound.head) {
         return Ok(false);

@@ -19,8 +19,11 @@ pub(crate) use crate::graph::suspect::doubt::doubts;
 pub(crate) use crate::graph::suspect::readings::{of_instrument, starts};
 pub use crate::graph::suspect::sources::stands_on;
 
+use rusqlite::Connection;
+
 use crate::Stamp;
 use crate::Store;
+use crate::catalogue::Instruments;
 use crate::error::Result;
 use crate::read::tags::Tags;
 
@@ -30,18 +33,18 @@ pub fn queries() -> Vec<String> {
     windows::QUERIES.iter().map(ToString::to_string).chain(sources::queries()).collect()
 }
 
-/// The checks of an instrument that were done, by its id.
-pub(crate) fn checks_of_id(db: &rusqlite::Connection, instrument: i64) -> Result<Checks> {
-    windows::checks(db, instrument)
+/// The checks of an instrument that were done. An instrument that nobody knows has none.
+pub(crate) fn checks_of(db: &Connection, instrument: &str) -> Result<Checks> {
+    match Tags::new(db)?.find(instrument, &[Instruments::NAME])? {
+        Some((link, _)) => windows::checks(db, link.id),
+        None => Ok(Checks::default()),
+    }
 }
 
 impl Store {
     /// The checks of an instrument that were done. An instrument that nobody knows has none.
     pub fn checks_of(&self, instrument: &str) -> Result<Checks> {
-        match Tags::new(&self.db)?.find(instrument, &["instruments"])? {
-            Some((link, _)) => windows::checks(&self.db, link.id),
-            None => Ok(Checks::default()),
-        }
+        checks_of(&self.db, instrument)
     }
 
     /// Instruments whose check is overdue at a time, or whose last one failed.

@@ -5,6 +5,7 @@ use std::cell::OnceCell;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use crate::Stamp;
+use crate::catalogue::Instruments;
 use crate::error::Result;
 use crate::graph::suspect::checks::{Checks, Outcome, Span, joined};
 use crate::read::tags::Tags;
@@ -108,7 +109,8 @@ fn tags(db: &Connection, instrument: i64) -> Result<Vec<String>> {
         let later: Vec<String> = q.query_map([&out[at]], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
         for new in later {
             // A label may have gone to another instrument since: the tag decides.
-            let mine = Tags::new(db)?.find(&new, &["instruments"])?.is_some_and(|(l, _)| l.id == instrument);
+            let mine =
+                Tags::new(db)?.find(&new, &[Instruments::NAME])?.is_some_and(|(l, _)| l.id == instrument);
             if mine && !out.iter().any(|t| t.eq_ignore_ascii_case(&new)) {
                 out.push(new);
             }

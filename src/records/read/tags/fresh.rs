@@ -1,6 +1,7 @@
 //! Tags in memory while files are read.
 
 use crate::catalogue;
+use crate::catalogue::DefectTerms;
 use crate::catalogue::kind::Kind;
 use crate::read::rows::Link;
 use crate::read::shape;
@@ -70,7 +71,7 @@ impl Fresh {
     }
 
     pub(crate) fn get(&self, tag: &str, kinds: &[&'static str]) -> Option<(Link, &str)> {
-        self.search(tag, kinds == ["defect_terms"], |kind| kinds.contains(&kind.name))
+        self.search(tag, kinds == [DefectTerms::NAME], |kind| kinds.contains(&kind.name))
     }
 
     pub(crate) fn search(

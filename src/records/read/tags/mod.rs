@@ -9,6 +9,7 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::catalogue::kind;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{Blades, DefectTerms, Heats, Moulds, Retags};
 use crate::error::{Error, Result};
 use crate::read::rows::Link;
 use crate::read::shape;
@@ -361,7 +362,7 @@ impl<'db> Tags<'db> {
                 return Ok(Some((Link { kind: kind.name, id: r.id }, tag)));
             }
         }
-        if let Some((link, primary)) = self.find(text, &["defect_terms"])? {
+        if let Some((link, primary)) = self.find(text, &[DefectTerms::NAME])? {
             return Ok(Some((link, primary.unwrap_or_else(|| text.to_string()))));
         }
         Ok(None)
@@ -397,7 +398,7 @@ impl<'db> Tags<'db> {
             }
         }
         // A label that a record was given later is taken too.
-        let retags = crate::catalogue::kind("retags").is_some_and(|k| self.held_rows(k));
+        let retags = crate::catalogue::kind(Retags::NAME).is_some_and(|k| self.held_rows(k));
         match self.old_tag(text)?.filter(|old| retags && !old.eq_ignore_ascii_case(text)) {
             Some(old) => Ok(self.anything(&old)?.map(|(link, _)| link.kind)),
             None => Ok(None),
@@ -459,7 +460,7 @@ impl<'db> Tags<'db> {
 }
 
 /// The kinds most asked for, first.
-const COMMON_FIRST: &[&str] = &["blades", "moulds", "heats"];
+const COMMON_FIRST: &[&str] = &[Blades::NAME, Moulds::NAME, Heats::NAME];
 
 /// Names of all kinds whose tags share the one space.
 pub fn all_plain() -> &'static [&'static str] {

@@ -4,8 +4,10 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use rusqlite::{Connection, OptionalExtension};
 
+use crate::catalogue::{Analyses, AnalysisValues};
 use crate::error::Result;
-use crate::read::rows::Resolved;
+use crate::read::rows::{Link, Resolved};
+use crate::read::shape;
 use crate::write::relief::{Change, differs};
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::limits::{Content, Unit, within};
@@ -34,21 +36,21 @@ pub(crate) fn touched(db: &Connection, change: &Change) -> Result<BTreeMap<i64, 
 }
 
 fn analyses(db: &Connection, old: &Resolved, id: Option<i64>) -> Result<Vec<i64>> {
-    let of = |column: &str| -> Result<Vec<i64>> {
-        let mut q = db.prepare_cached(&format!("SELECT id FROM analyses WHERE {column} = ?1"))?;
-        Ok(q.query_map([id], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
-    };
-    match old.record.kind.name {
-        "analysis_values" => {
-            let at = old.record.kind.index("analysis");
-            Ok(at.and_then(|i| old.links[i]).map(|l| l.id).into_iter().collect())
+    match (old.record.kind.name, id) {
+        (AnalysisValues::NAME, _) => Ok(old.id(AnalysisValues::analysis).into_iter().collect()),
+        (Analyses::NAME, id) => Ok(id.into_iter().collect()),
+        (kind, Some(id)) => {
+            Ok(analyses_of(db, Link { kind, id })?.into_iter().map(|(analysis, _)| analysis).collect())
         }
-        "analyses" => Ok(id.into_iter().collect()),
-        "heats" => of("subject_heat"),
-        "ingot_lots" => of("subject_ingot_lot"),
-        "revert_lots" => of("subject_revert_lot"),
         _ => Ok(Vec::new()),
     }
+}
+
+/// The analyses of metal, by id and tag; none of anything else.
+pub(crate) fn analyses_of(db: &Connection, subject: Link) -> Result<Vec<(i64, String)>> {
+    let Some(column) = shape::column_to(Analyses::subject, subject.kind) else { return Ok(Vec::new()) };
+    let mut q = db.prepare_cached(&format!("SELECT id, analysis FROM analyses WHERE {column} = ?1"))?;
+    Ok(q.query_map([subject.id], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?)
 }
 
 /// The elements of an analysis that lie outside a limit for sure.

@@ -12,8 +12,14 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::Who;
 use crate::catalogue::kind::Kind;
+use crate::catalogue::{
+    AnyField, As, Blades, Calibrations, CoreLots, Findings, Holds, InspectionPurpose, Inspections,
+    Instruments, LotBlades, Lots, Measurements, Moulds, PatternRuns, People, Verdict,
+};
 use crate::check::Fault;
 use crate::error::{Error, Hint, Result};
+use crate::graph::holds;
+use crate::graph::holds::Open;
 use crate::graph::lineage;
 use crate::graph::lineage::Fence;
 use crate::graph::suspect;
@@ -22,21 +28,21 @@ use crate::value::unseen::readable;
 use crate::write::authority;
 use crate::write::authority::Need;
 use crate::write::proposals;
-use crate::{Record, catalogue};
+use crate::{Record, read};
 
-const OPEN: &str = "SELECT hold, subject_kind, subject_id FROM holds WHERE lifted_at IS NULL";
 const PATTERNS: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = +?1";
 
 /// Faults of a hold that is lifted without a reason that can be read.
 pub(crate) fn without_reason(old: Option<&Record>, new: &Record) -> Option<Fault> {
-    let text = |r: &Record, f: &str| r.get(f).to_text();
-    let lifted = new.kind.name == "holds" && !new.get("lifted_at").is_blank();
-    let same = |f: &str| old.is_some_and(|old| text(old, f) == text(new, f));
-    if !lifted || ["lifted_at", "lifted_by", "lifted_reason"].iter().all(|f| same(f)) {
+    let new = new.of::<Holds>()?;
+    let old = old.and_then(Record::of::<Holds>);
+    let lift = [Holds::lifted_at.any(), Holds::lifted_by.any(), Holds::lifted_reason.any()];
+    let same = |f: &AnyField<Holds>| old.is_some_and(|old| old.at(*f).to_text() == new.at(*f).to_text());
+    if new.cell(Holds::lifted_at).is_blank() || lift.iter().all(same) {
         return None;
     }
-    let reason = text(new, "lifted_reason");
-    (!readable(&reason)).then(|| Fault::new("lifted_reason", &reason, "a lift has a reason that can be read"))
+    let unread = !readable(&new.text(Holds::lifted_reason));
+    unread.then(|| new.fault(Holds::lifted_reason, "a lift has a reason that can be read"))
 }
 
 /// A change of one record that is about to be made.
@@ -141,22 +147,6 @@ struct Before {
     sure: Vec<String>,
 }
 
-struct Hold {
-    tag: String,
-    on: Link,
-}
-
-fn open_holds(db: &Connection) -> Result<Vec<Hold>> {
-    let mut q = db.prepare_cached(OPEN)?;
-    let mut rows = q.query([])?;
-    let mut out = Vec::new();
-    while let Some(row) = rows.next()? {
-        let Some(kind) = crate::catalogue::kind(row.get_ref(1)?.as_str().unwrap_or("")) else { continue };
-        out.push(Hold { tag: row.get(0)?, on: Link { kind: kind.name, id: row.get(2)? } });
-    }
-    Ok(out)
-}
-
 impl Before {
     fn of(db: &Connection, change: &Change) -> Result<Self> {
         let mut out = Self::default();
@@ -171,17 +161,17 @@ impl Before {
         out.misfits = reasons::Misfits::of(db, change)?;
         let moves = match change.old {
             // A new row takes nothing away, but for a later check of an instrument and a blade's row in another lot.
-            None => matches!(kind.name, "calibrations" | "lot_blades"),
+            None => matches!(kind.name, Calibrations::NAME | LotBlades::NAME),
             Some(old) => {
                 let bears = kind.instrument.is_some() || is_edge(kind);
-                (bears || matches!(kind.name, "calibrations" | "lot_blades"))
+                (bears || matches!(kind.name, Calibrations::NAME | LotBlades::NAME))
                     && differs(&old.record, change.new)
             }
         };
         if !moves {
             return Ok(out);
         }
-        let holds = open_holds(db)?;
+        let holds = holds::open(db)?;
         if holds.is_empty() {
             return Ok(out);
         }
@@ -191,8 +181,8 @@ impl Before {
                 out.fenced.push((link, fencing));
             }
         }
-        if kind.name == "calibrations" {
-            for hold in holds.iter().filter(|h| h.on.kind == "instruments") {
+        if kind.is::<Calibrations>() {
+            for hold in holds.iter().filter(|h| h.on.is::<Instruments>()) {
                 let named = [change.old, change.new].into_iter().flatten();
                 if named.flat_map(|r| r.links.iter().flatten()).any(|l| *l == hold.on) {
                     out.behind.push((hold.tag.clone(), hold.on.id, behind(db, hold.on.id)?));
@@ -214,7 +204,7 @@ impl Before {
     /// What the write has freed, in words.
     fn freed(&self, db: &Connection) -> Result<Vec<String>> {
         let mut out = self.sure.clone();
-        let holds = if self.fenced.is_empty() { Vec::new() } else { open_holds(db)? };
+        let holds = if self.fenced.is_empty() { Vec::new() } else { holds::open(db)? };
         for (link, before) in &self.fenced {
             let Some(name) = name_of(db, *link)? else {
                 let all: Vec<&str> = before.iter().map(String::as_str).collect();
@@ -263,22 +253,22 @@ fn is_edge(kind: &Kind) -> bool {
 /// Something but the note and what says when it was typed in is another.
 fn differs(old: &Record, new: Option<&Resolved>) -> bool {
     let Some(new) = new else { return true };
-    old.kind.fields.iter().any(|f| old.get(f.name).to_text() != new.record.get(f.name).to_text())
+    let n = old.kind.fields.len();
+    old.values.iter().zip(&new.record.values).take(n).any(|(a, b)| a.to_text() != b.to_text())
 }
 
 /// The records whose holds a change may alter: the one that parents went into, what a reading was taken on, the blade of
 /// a lot's row, and the mould that stands below the patterns of its blades.
 fn touched(kind: &Kind, change: &Change) -> Vec<Link> {
     let mut out: Vec<Link> = Vec::new();
-    let own = crate::catalogue::kind(kind.name).zip(change.id).map(|(k, id)| Link { kind: k.name, id });
-    out.extend(own.filter(|_| kind.tagged()));
+    out.extend(change.id.filter(|_| kind.tagged()).map(|id| Link { kind: kind.name, id }));
     for resolved in [change.old, change.new].into_iter().flatten() {
         for (field, link) in kind.all_fields().zip(&resolved.links) {
             let Some(link) = link else { continue };
             let child = kind.child == Some(field.name);
-            let on = kind.instrument.is_some() && !matches!(link.kind, "instruments" | "people");
-            let mould = kind.name == "blades" && field.name == "mould";
-            let blade = kind.name == "lot_blades" && field.name == "blade";
+            let on = kind.instrument.is_some() && !matches!(link.kind, Instruments::NAME | People::NAME);
+            let mould = kind.is::<Blades>() && field.name == Blades::mould.name;
+            let blade = kind.is::<LotBlades>() && field.name == LotBlades::blade.name;
             if (child || on || mould || blade) && !out.contains(link) {
                 out.push(*link);
             }
@@ -288,17 +278,16 @@ fn touched(kind: &Kind, change: &Change) -> Vec<Link> {
 }
 
 /// The open holds that fence a record.
-fn fencing(db: &Connection, holds: &[Hold], link: Link) -> Result<BTreeSet<String>> {
+fn fencing(db: &Connection, holds: &[Open], link: Link) -> Result<BTreeSet<String>> {
     let mut above = lineage::up(db, link, "")?;
-    let moulds: Vec<i64> =
-        above.nodes.iter().filter(|n| n.link.kind == "moulds").map(|n| n.link.id).collect();
+    let moulds: Vec<i64> = above.nodes.iter().filter(|n| n.link.is::<Moulds>()).map(|n| n.link.id).collect();
     let readings: Vec<Link> = above.nodes.iter().map(|n| n.link).collect();
     // A mould also stands below the pattern runs, wax lots and core lots of its blades.
     for mould in moulds {
         let mut q = db.prepare_cached(PATTERNS)?;
         let mut rows = q.query([mould])?;
         while let Some(row) = rows.next()? {
-            for (i, kind) in ["pattern_runs", "core_lots"].into_iter().enumerate() {
+            for (i, kind) in [PatternRuns::NAME, CoreLots::NAME].into_iter().enumerate() {
                 if let Some(id) = row.get::<_, Option<i64>>(i)? {
                     above.nodes.extend(lineage::up(db, Link { kind, id }, "")?.nodes);
                 }
@@ -308,10 +297,10 @@ fn fencing(db: &Connection, holds: &[Hold], link: Link) -> Result<BTreeSet<Strin
     let mut out = BTreeSet::new();
     for hold in holds {
         let fences = match hold.on.kind {
-            "lots" if link.kind == "blades" => {
+            Lots::NAME if link.is::<Blades>() => {
                 lineage::descend(db, &[hold.on], false)?.blades.contains(&link.id)
             }
-            "instruments" => {
+            Instruments::NAME => {
                 suspect::doubts(db, readings.iter().copied(), Some(hold.on.id))?.iter().any(|d| d.carries)
             }
             _ => above.nodes.iter().any(|n| n.link == hold.on),
@@ -331,73 +320,100 @@ fn behind(db: &Connection, instrument: i64) -> Result<Fence> {
 
 /// The tag of a record that is still there.
 fn name_of(db: &Connection, link: Link) -> Result<Option<String>> {
-    let Some(field) = crate::catalogue::kind(link.kind).and_then(Kind::tag_field) else { return Ok(None) };
-    let sql = format!("SELECT \"{}\" FROM {} WHERE id = ?1", field.name, link.kind);
-    Ok(db.prepare_cached(&sql)?.query_row([link.id], |r| r.get(0)).optional()?)
+    read::tag_there(db, link)
 }
 
 /// What softens a rejection: the inspection made into another, taken back, or its findings and values changed.
 fn softened(db: &Connection, change: &Change) -> Result<Vec<String>> {
     let Some(old) = change.old else { return Ok(Vec::new()) };
-    let (record, mut out) = (&old.record, Vec::new());
-    let text = |r: &Record, field: &str| match (field, r.get(field).to_text()) {
-        ("purpose", blank) if blank.is_empty() => "product".to_string(),
-        (_, text) => text,
-    };
-    match record.kind.name {
-        "inspections" if text(record, "result") == "reject" => {
-            let address = record.address();
-            let Some(new) = change.new else {
-                return Ok(vec![format!("takes the rejection {address} back")]);
-            };
-            for field in ["result", "purpose", "blade", "method", "round"] {
-                if text(record, field) != text(&new.record, field) {
-                    out.push(format!("gives the rejection {address} another {field}"));
-                }
-            }
-            if moved_over_rework(db, old, &new.record)? {
-                out.push(format!("moves the rejection {address} to before a rework"));
-            }
+    let record = &old.record;
+    if let Some(inspection) = record.of::<Inspections>() {
+        return softened_rejection(db, old, inspection, change.new);
+    }
+    let mut out = Vec::new();
+    if let Some(finding) = record.of::<Findings>() {
+        if differs(record, change.new) && rejecting(db, old.id(Findings::inspection))? {
+            out.push(format!("changes a finding of the rejection {}", finding.text(Findings::inspection)));
         }
-        "findings" | "measurements" => {
-            let noun = if record.kind.name == "findings" { "a finding" } else { "a measured value" };
-            let inspection = record.get("inspection").to_text();
-            if rejecting(db, old)? && differs(record, change.new) {
-                out.push(format!("changes {noun} of the rejection {inspection}"));
-            }
-            let outside = |r: &Record| {
-                let at = |f: &str| r.get(f).number();
-                at("value")
-                    .is_some_and(|v| at("lower").is_some_and(|l| v < l) || at("upper").is_some_and(|u| v > u))
-            };
-            if outside(record) && !change.new.is_some_and(|new| outside(&new.record)) {
-                let name = record.get("characteristic").to_text();
-                out.push(format!("takes {name} of {inspection} out from outside its limit"));
-            }
+    }
+    if let Some(value) = record.of::<Measurements>() {
+        let inspection = value.text(Measurements::inspection);
+        if differs(record, change.new) && rejecting(db, old.id(Measurements::inspection))? {
+            out.push(format!("changes a measured value of the rejection {inspection}"));
         }
-        "holds" if change.new.is_none() && record.get("lifted_at").is_blank() => {
+        let new = change.new.and_then(|new| new.record.of());
+        if outside(value) && !new.is_some_and(outside) {
+            let name = value.text(Measurements::characteristic);
+            out.push(format!("takes {name} of {inspection} out from outside its limit"));
+        }
+    }
+    if let (Some(hold), None) = (record.of::<Holds>(), change.new) {
+        if hold.cell(Holds::lifted_at).is_blank() {
             out.push(format!("takes {} back", record.address()));
         }
-        _ => {}
+    }
+    Ok(out)
+}
+
+/// A measured value lies outside its limits.
+fn outside(value: As<'_, Measurements>) -> bool {
+    let (lower, upper) = (value.get(Measurements::lower), value.get(Measurements::upper));
+    value
+        .get(Measurements::value)
+        .is_some_and(|v| lower.is_some_and(|l| v < l) || upper.is_some_and(|u| v > u))
+}
+
+/// What of a rejection is taken back, or made into another.
+fn softened_rejection(
+    db: &Connection,
+    old: &Resolved,
+    before: As<'_, Inspections>,
+    new: Option<&Resolved>,
+) -> Result<Vec<String>> {
+    type I = Inspections;
+    let mut out = Vec::new();
+    if before.get(I::result) != Some(Verdict::Reject) {
+        return Ok(out);
+    }
+    let address = before.record.address();
+    let Some(after) = new.and_then(|new| new.record.of::<I>()) else {
+        return Ok(vec![format!("takes the rejection {address} back")]);
+    };
+    let purpose = |i: As<'_, I>| match i.text(I::purpose) {
+        blank if blank.is_empty() => InspectionPurpose::Product.word().to_string(),
+        text => text,
+    };
+    for field in [I::result.any(), I::purpose.any(), I::blade.any(), I::method.any(), I::round.any()] {
+        let same = if field.index == I::purpose.index {
+            purpose(before) == purpose(after)
+        } else {
+            before.at(field).to_text() == after.at(field).to_text()
+        };
+        if !same {
+            out.push(format!("gives the rejection {address} another {}", field.name));
+        }
+    }
+    if moved_over_rework(db, old.id(I::blade), before, after)? {
+        out.push(format!("moves the rejection {address} to before a rework"));
     }
     Ok(out)
 }
 
 /// The inspection that a finding or value belongs to rejects.
-fn rejecting(db: &Connection, of: &Resolved) -> Result<bool> {
-    let at = of.record.kind.index("inspection");
-    let Some(id) = at.and_then(|i| of.links[i]).map(|l| l.id) else { return Ok(false) };
+fn rejecting(db: &Connection, inspection: Option<i64>) -> Result<bool> {
     let mut q = db.prepare_cached("SELECT result = 'reject' FROM inspections WHERE id = ?1")?;
-    Ok(q.query_row([id], |r| r.get(0)).optional()?.unwrap_or(false))
+    Ok(q.query_row([inspection], |r| r.get(0)).optional()?.unwrap_or(false))
 }
 
 /// A rejection of today says nothing any more once it lies before a rework or a repair.
-fn moved_over_rework(db: &Connection, old: &Resolved, new: &Record) -> Result<bool> {
-    let (Some(from), Some(to)) = (old.record.get("inspected_at").time(), new.get("inspected_at").time())
-    else {
-        return Ok(false);
-    };
-    let blade = catalogue::Inspections::KIND.index("blade").and_then(|i| old.links[i]).map(|l| l.id);
+fn moved_over_rework(
+    db: &Connection,
+    blade: Option<i64>,
+    before: As<'_, Inspections>,
+    after: As<'_, Inspections>,
+) -> Result<bool> {
+    let at = Inspections::inspected_at;
+    let (Some(from), Some(to)) = (before.get(at), after.get(at)) else { return Ok(false) };
     if to.ms() >= from.ms() {
         return Ok(false);
     }

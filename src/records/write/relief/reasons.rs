@@ -6,12 +6,14 @@ use std::collections::BTreeSet;
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::Record;
+use crate::catalogue::{
+    Analyses, Blades, Calibrations, Charges, Heats, IngotLots, Inspections, Instruments, Method, Moulds,
+    PatternRuns, Pours, RevertLots, RevertSources, Verdict,
+};
 use crate::error::Result;
 use crate::graph::fit;
 use crate::graph::suspect;
-use crate::graph::suspect::Checks;
 use crate::read::rows::{Link, Resolved};
-use crate::read::tags::Tags;
 use crate::write::relief::{Change, limits};
 
 /// A suspect reading of an instrument: the kind of its record, what it was taken on, when.
@@ -27,10 +29,10 @@ pub(crate) fn suspect_of(db: &Connection, instrument: i64) -> Result<BTreeSet<Re
 pub(crate) fn doubted(db: &Connection, change: &Change) -> Result<Vec<(Link, BTreeSet<Reading>)>> {
     let mut out: Vec<(Link, BTreeSet<Reading>)> = Vec::new();
     for resolved in [change.old, change.new].into_iter().flatten() {
-        if resolved.record.kind.name != "calibrations" {
+        if !resolved.record.kind.is::<Calibrations>() {
             return Ok(out);
         }
-        for link in resolved.links.iter().flatten().filter(|l| l.kind == "instruments") {
+        for link in resolved.links.iter().flatten().filter(|l| l.is::<Instruments>()) {
             let known = out.iter().any(|(l, _)| l == link);
             let readings = if known { BTreeSet::new() } else { suspect_of(db, link.id)? };
             if !readings.is_empty() {
@@ -62,7 +64,7 @@ fn reading(db: &Connection, old: &Record, new: &Record) -> Result<Option<String>
     }
     let doubtful = |record: &Record| -> Result<bool> {
         let (Some(tag), Some(at)) = (record.get(field).text(), record.own_time()) else { return Ok(false) };
-        let checks = checks_of(db, tag)?;
+        let checks = suspect::checks_of(db, tag)?;
         Ok(checks.suspect(at) || checks.overdue(at).is_some() || checks.last(at).is_none())
     };
     if !doubtful(old)? || doubtful(new)? {
@@ -71,52 +73,39 @@ fn reading(db: &Connection, old: &Record, new: &Record) -> Result<Option<String>
     Ok(Some(format!("takes a reading with {before} that is suspect or overdue out of {}", old.address())))
 }
 
-fn checks_of(db: &Connection, tag: &str) -> Result<Checks> {
-    match Tags::new(db)?.find(tag, &["instruments"])? {
-        Some((link, _)) => suspect::checks_of_id(db, link.id),
-        None => Ok(Checks::default()),
-    }
-}
-
 /// The reader of a film or of penetrant becomes another, or whoever rejected, by any method: they may not close it.
 fn reader(old: &Record, new: &Record) -> Option<String> {
-    let rejected = old.get("result").text() == Some("reject");
-    let film = matches!(old.get("method").text(), Some("penetrant" | "radiograph"));
-    if old.kind.name != "inspections" || !(rejected || film) {
+    type I = Inspections;
+    let (of, new) = (old.of::<I>()?, new.of::<I>()?);
+    let rejected = of.get(I::result) == Some(Verdict::Reject);
+    let film = matches!(of.get(I::method), Some(Method::Penetrant | Method::Radiograph));
+    if !(rejected || film) {
         return None;
     }
-    let Some(before) = old.get("person").text() else {
-        let named = rejected && !new.get("person").is_blank();
+    let Some(before) = of.get(I::person) else {
+        let named = rejected && !new.cell(I::person).is_blank();
         return named.then(|| format!("names who rejected in {}, which was not recorded", old.address()));
     };
-    let same = new.get("person").text().is_some_and(|now| now.eq_ignore_ascii_case(before));
+    let same = new.get(I::person).is_some_and(|now| now.eq_ignore_ascii_case(before));
     (!same).then(|| format!("gives {} another reader than {before}", old.address()))
 }
 
 /// An analysis that lies outside a limit becomes one of something else.
 fn analysis(db: &Connection, change: &Change, old: &Resolved, new: &Resolved) -> Result<Option<String>> {
-    let (Some(id), true) = (change.id, old.record.kind.name == "analyses") else { return Ok(None) };
-    let subject = |r: &Resolved| r.record.kind.index("subject").and_then(|i| r.links[i]);
-    if subject(old) == subject(new) || limits::outside(db, id)?.is_empty() {
+    let (Some(id), Some(before)) = (change.id, old.record.of::<Analyses>()) else { return Ok(None) };
+    let same = old.link(Analyses::subject) == new.link(Analyses::subject);
+    if same || limits::outside(db, id)?.is_empty() {
         return Ok(None);
     }
-    let of = old.record.get("subject").to_text();
+    let of = before.text(Analyses::subject);
     Ok(Some(format!("takes {}, which lies outside a limit, away from {of}", old.record.address())))
 }
 
 /// What came out of metal outside its limits is said to have come out of other metal.
 fn metal(db: &Connection, old: &Resolved, new: &Resolved) -> Result<Option<String>> {
     let (before, after) = (metal_of(db, old)?, metal_of(db, new)?);
-    for link in before.difference(&after) {
-        let column = match link.0 {
-            "heats" => "subject_heat",
-            "ingot_lots" => "subject_ingot_lot",
-            _ => "subject_revert_lot",
-        };
-        let mut q = db.prepare_cached(&format!("SELECT id, analysis FROM analyses WHERE {column} = ?1"))?;
-        let all: Vec<(i64, String)> =
-            q.query_map([link.1], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
-        for (id, analysis) in all {
+    for &(kind, id) in before.difference(&after) {
+        for (id, analysis) in limits::analyses_of(db, Link { kind, id })? {
             if !limits::outside(db, id)?.is_empty() {
                 return Ok(Some(format!(
                     "takes {} out of metal that {analysis} found outside its limits",
@@ -130,20 +119,19 @@ fn metal(db: &Connection, old: &Resolved, new: &Resolved) -> Result<Option<Strin
 
 /// The metal that a record says something came out of: itself, and what was charged into it.
 fn metal_of(db: &Connection, resolved: &Resolved) -> Result<BTreeSet<(&'static str, i64)>> {
-    let kind = resolved.record.kind;
-    let field = match kind.name {
-        "pours" | "revert_sources" => "heat",
-        "charges" => "source",
-        "blades" => "mould",
-        _ => return Ok(BTreeSet::new()),
+    let link = match resolved.record.kind.name {
+        Pours::NAME => resolved.link(Pours::heat),
+        RevertSources::NAME => resolved.link(RevertSources::heat),
+        Charges::NAME => resolved.link(Charges::source),
+        Blades::NAME => resolved.link(Blades::mould),
+        _ => None,
     };
-    let link = kind.index(field).and_then(|i| resolved.links[i]);
     let mut out = BTreeSet::new();
     let Some(link) = link else { return Ok(out) };
     let mut heats: Vec<i64> = Vec::new();
     match link.kind {
-        "heats" => heats.push(link.id),
-        "moulds" => {
+        Heats::NAME => heats.push(link.id),
+        Moulds::NAME => {
             let mut q = db.prepare_cached("SELECT heat FROM pours WHERE mould = ?1")?;
             heats.extend(q.query_row([link.id], |r| r.get::<_, i64>(0)).optional()?);
         }
@@ -152,13 +140,13 @@ fn metal_of(db: &Connection, resolved: &Resolved) -> Result<BTreeSet<(&'static s
         }
     }
     for heat in heats {
-        out.insert(("heats", heat));
+        out.insert((Heats::NAME, heat));
         let mut q =
             db.prepare_cached("SELECT source_ingot_lot, source_revert_lot FROM charges WHERE heat = ?1")?;
         let mut rows = q.query([heat])?;
         while let Some(row) = rows.next()? {
-            out.extend(row.get::<_, Option<i64>>(0)?.map(|id| ("ingot_lots", id)));
-            out.extend(row.get::<_, Option<i64>>(1)?.map(|id| ("revert_lots", id)));
+            out.extend(row.get::<_, Option<i64>>(0)?.map(|id| (IngotLots::NAME, id)));
+            out.extend(row.get::<_, Option<i64>>(1)?.map(|id| (RevertLots::NAME, id)));
         }
     }
     Ok(out)
@@ -177,42 +165,49 @@ impl Misfits {
     pub(crate) fn of(db: &Connection, change: &Change) -> Result<Self> {
         let mut out = Self::default();
         let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(out) };
-        let asked: &[&str] = match old.record.kind.name {
-            "ingot_lots" => &["alloy", "use", "mass_kg"],
-            "revert_lots" | "heats" => &["alloy"],
-            "revert_sources" => &["revert_lot", "heat", "mass_kg"],
-            "charges" => &["heat", "source", "mass_kg"],
-            "moulds" | "pattern_runs" => &["part"],
+        // The fields that bear on it, by their places.
+        let asked: &[usize] = match old.record.kind.name {
+            IngotLots::NAME => &[IngotLots::alloy.index, IngotLots::r#use.index, IngotLots::mass_kg.index],
+            RevertLots::NAME => &[RevertLots::alloy.index],
+            Heats::NAME => &[Heats::alloy.index],
+            RevertSources::NAME => {
+                &[RevertSources::revert_lot.index, RevertSources::heat.index, RevertSources::mass_kg.index]
+            }
+            Charges::NAME => &[Charges::heat.index, Charges::source.index, Charges::mass_kg.index],
+            Moulds::NAME => &[Moulds::part.index],
+            PatternRuns::NAME => &[PatternRuns::part.index],
             _ => return Ok(out),
         };
-        let same = |f: &&str| old.record.get(f).to_text() == new.record.get(f).to_text();
+        let same = |i: &usize| old.record.values[*i].to_text() == new.record.values[*i].to_text();
         if asked.iter().all(same) {
             return Ok(out);
         }
-        let link = |field: &str| old.record.kind.index(field).and_then(|i| old.links[i]).map(|l| l.id);
         let list = |sql: &str, id: Option<i64>| -> Result<Vec<i64>> {
             let mut q = db.prepare_cached(sql)?;
             Ok(q.query_map([id], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
         };
         let heats = match old.record.kind.name {
-            "ingot_lots" => list("SELECT DISTINCT heat FROM charges WHERE source_ingot_lot = ?1", change.id)?,
-            "revert_lots" => {
+            IngotLots::NAME => {
+                list("SELECT DISTINCT heat FROM charges WHERE source_ingot_lot = ?1", change.id)?
+            }
+            RevertLots::NAME => {
                 list("SELECT DISTINCT heat FROM charges WHERE source_revert_lot = ?1", change.id)?
             }
-            "revert_sources" => {
-                list("SELECT DISTINCT heat FROM charges WHERE source_revert_lot = ?1", link("revert_lot"))?
+            RevertSources::NAME => {
+                let lot = old.id(RevertSources::revert_lot);
+                list("SELECT DISTINCT heat FROM charges WHERE source_revert_lot = ?1", lot)?
             }
-            "charges" => link("heat").into_iter().collect(),
-            "heats" => change.id.into_iter().collect(),
+            Charges::NAME => old.id(Charges::heat).into_iter().collect(),
+            Heats::NAME => change.id.into_iter().collect(),
             _ => Vec::new(),
         };
         let moulds = match old.record.kind.name {
-            "moulds" => change.id.into_iter().collect(),
-            "pattern_runs" => list(
+            Moulds::NAME => change.id.into_iter().collect(),
+            PatternRuns::NAME => list(
                 "SELECT DISTINCT mould FROM blades WHERE pattern_run = ?1 AND mould IS NOT NULL",
                 change.id,
             )?,
-            "heats" => list("SELECT mould FROM pours WHERE heat = ?1", change.id)?,
+            Heats::NAME => list("SELECT mould FROM pours WHERE heat = ?1", change.id)?,
             _ => Vec::new(),
         };
         for heat in heats {
