@@ -15,7 +15,7 @@ use crate::jobs::causes::hunt;
 use crate::jobs::file::output::Pending;
 use crate::jobs::trials;
 use crate::jobs::trials::compare;
-use crate::jobs::trials::show_compare::Compared;
+use crate::jobs::trials::compare::Compared;
 use knowledge::causes::Settings;
 use knowledge::causes::random::SEED;
 use records::value::tag::shown;

@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::jobs::lots::cover::Beyond;
-use crate::show::{CAUTION, cell, columns, head};
+use crate::show::cell;
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::indices::{Index, of_analysis};
@@ -18,16 +18,12 @@ use records::value::tag::{in_order, shown};
 use records::value::words::articled;
 use records::{Error, Link, Result, Stamp, Store, Value};
 
-/// One element.
 #[derive(Serialize, Debug, Clone)]
 pub struct Element {
-    /// Its symbol.
     pub element: String,
     /// The value as recorded, converted to the unit of the limit; null: not analysed.
     pub value: Option<serde_json::Value>,
-    /// Lower limit.
     pub min: Option<f64>,
-    /// Upper limit.
     pub max: Option<f64>,
     /// Unit of value and limits.
     pub unit: String,
@@ -46,7 +42,6 @@ pub struct OffLimit {
     /// As recorded; of a sum as worked out.
     pub value: Value<'static>,
     pub unit: String,
-    /// On which side.
     pub side: Beyond,
     /// It is known to be outside.
     pub told: bool,
@@ -99,64 +94,6 @@ impl Checked {
             })
             .collect()
     }
-
-    /// As a table.
-    pub fn text(&self) -> String {
-        let mut out = format!("{} against {}\n", shown(&self.subject), shown(&self.alloy));
-        match (&self.analysis, &self.purpose) {
-            (Some(_), _) if self.analyses.len() > 1 => {
-                let all: Vec<_> = self.analyses.iter().map(|a| shown(a)).collect();
-                out.push_str(&format!("by {}: of each element the worst\n", all.join(", ")));
-            }
-            (Some(a), Some(p)) => out.push_str(&format!("by {} ({p} analysis)\n", shown(a))),
-            _ if !self.set_aside.is_empty() => out.push_str("no analysis stands\n"),
-            _ => out.push_str("no analysis is on record\n"),
-        }
-        for aside in &self.set_aside {
-            out.push_str(&format!("{}\n", shown(aside)));
-        }
-        let mut rows = vec![head(["element", "value", "limits", "unit", ""])];
-        for e in &self.elements {
-            rows.push(vec![
-                cell(&e.element),
-                e.value.as_ref().map_or("not analysed".into(), plain),
-                range(e.min, e.max),
-                e.unit.clone(),
-                match e.ok {
-                    Some(true) => "ok",
-                    Some(false) => "OUTSIDE",
-                    None => "cannot tell",
-                }
-                .into(),
-            ]);
-        }
-        out.push_str(&columns(&rows));
-        for i in &self.indices {
-            match (i.value, &i.why_none) {
-                (Some(v), _) => {
-                    // Limits on Md are stated to three decimals, the others to two at most.
-                    let places = if matches!(i.name, "Md" | "Ti/Al") { 3 } else { 2 };
-                    out.push_str(&format!("{} {v:.places$} ({})", i.name, i.convention));
-                }
-                (None, why) => {
-                    out.push_str(&format!("{} none: {}\n", i.name, why.as_deref().unwrap_or("no value")));
-                    continue;
-                }
-            }
-            if let Some((low, high)) = i.at_detection_limits {
-                out.push_str(&format!(", {low:.3} to {high:.3} within the detection limits"));
-            }
-            if !i.not_analysed.is_empty() {
-                out.push_str(&format!(", counted as 0, not analysed: {}", i.not_analysed.join(" ")));
-            }
-            out.push('\n');
-        }
-        if let Some(why) = &self.no_indices {
-            out.push_str(&format!("no indices: {}\n", shown(why)));
-        }
-        out.push_str(&format!("Limits as specified, not widened check limits. {CAUTION}\n"));
-        out
-    }
 }
 
 /// One content outside its limits, in words; in the unit of the limits.
@@ -176,7 +113,7 @@ fn in_unit(a: &OffLimit, unit: &str) -> String {
     plainly(content.times(factor)).as_ref().map_or("not analysed".into(), plain)
 }
 
-fn plain(value: &serde_json::Value) -> String {
+pub(crate) fn plain(value: &serde_json::Value) -> String {
     match (value.as_str(), value.as_f64()) {
         (Some(text), _) => cell(text),
         // A whole number stands as it was written, without the point of a JSON number.
@@ -185,7 +122,7 @@ fn plain(value: &serde_json::Value) -> String {
     }
 }
 
-fn range(min: Option<f64>, max: Option<f64>) -> String {
+pub(crate) fn range(min: Option<f64>, max: Option<f64>) -> String {
     match (min, max) {
         (Some(a), Some(b)) => format!("{a} to {b}"),
         (Some(a), None) => format!("at least {a}"),
@@ -274,9 +211,6 @@ impl Metal {
 
 /// Checks a lot, a heat, or one analysis by its tag. Of several analyses of a subject the worst of each element stands,
 /// but for those that quality set aside.
-///
-/// # Errors
-/// An unknown tag, or a record that has no chemistry.
 pub fn check(store: &Store, tag: &str) -> Result<Checked> {
     store.snapshot(|| {
         let found = store.find(tag)?;

@@ -3,3 +3,4 @@
 pub mod ask;
 pub mod certificate;
 pub(crate) mod command;
+pub(crate) mod show;

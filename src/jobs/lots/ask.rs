@@ -6,7 +6,7 @@ use crate::jobs::lots::contents;
 use crate::jobs::lots::facts::{Basis, Facts};
 use crate::jobs::lots::reasons;
 use crate::jobs::lots::reasons::{making, shipping};
-use crate::jobs::lots::show::{Counts, Released, Signature, Summary};
+use crate::jobs::lots::summary::{Counts, Released, Signature, Summary};
 use crate::jobs::lots::tables;
 use records::file::clock;
 use records::graph::release_basis::{Changes, RULES, Signed};
@@ -17,9 +17,6 @@ pub use crate::jobs::lots::signing::finalise;
 pub use crate::jobs::lots::standing::product;
 
 /// The lot acceptance summary of this moment.
-///
-/// # Errors
-/// An unknown lot, or a store that cannot be read.
 pub fn summary(store: &Store, who: &Who, tag: &str) -> Result<Summary> {
     store.snapshot(|| {
         let basis = Basis::read(store, tag)?;

@@ -10,7 +10,7 @@ use crate::cli::context::{Global, secrets};
 use crate::jobs::file::output::{Output, Pending};
 use crate::jobs::lots::ask;
 use crate::jobs::lots::dispose::{Disposal, Disposed, dispose};
-use crate::jobs::lots::show::Summary;
+use crate::jobs::lots::summary::Summary;
 use crate::jobs::records::pins;
 use records::{Error, Result, Store};
 

@@ -6,8 +6,8 @@ use crate::jobs::chemistry::ask;
 use crate::jobs::chemistry::ask::Checked;
 use crate::jobs::lots::facts::{Facts, accepted, tagged};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
-use crate::jobs::lots::show::{Actual, Chemistry, MethodDone};
 use crate::jobs::lots::standing::product;
+use crate::jobs::lots::summary::{Actual, Chemistry, MethodDone};
 use crate::show::CAUTION;
 use records::catalogue::{
     Analyses, Attachments, Blades, Findings, IngotLots, InspectionPlans, Inspections, Lots, Measurements,
@@ -17,7 +17,6 @@ use records::read::typed::RowOf;
 use records::value::place::Place;
 use records::{Result, Stamp, Store};
 
-/// The lines on top.
 pub fn heading(facts: &Facts) -> Result<Vec<(&'static str, String)>> {
     let r = facts.lot;
     let or = |text: String| if text.is_empty() { "not recorded".to_string() } else { text };

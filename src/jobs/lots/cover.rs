@@ -19,13 +19,10 @@ pub struct ItemRow {
     /// What is measured; none where nothing is.
     pub measure: Option<Measure>,
     pub covers: Covers,
-    /// Which one.
     pub name: String,
-    /// In which zone alone.
     pub zone: Option<String>,
     pub at_least: Option<f64>,
     pub at_most: Option<f64>,
-    /// Unit of both.
     pub unit: Option<String>,
     /// For which record alone, and its tag to be shown: it stays the same whatever its tag becomes.
     pub only_for: Option<(Link, String)>,
@@ -73,7 +70,6 @@ impl ItemRow {
         self.at_least.is_some() || self.at_most.is_some()
     }
 
-    /// What it covers, in words.
     pub fn words(&self) -> String {
         let mut out = format!("{} {}", self.covers.word(), self.name);
         if let Some(zone) = &self.zone {
@@ -100,9 +96,7 @@ impl ItemRow {
 /// On which side of its limits a value lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Beyond {
-    /// Too much.
     Excess,
-    /// Too little.
     Shortfall,
 }
 
@@ -111,31 +105,19 @@ pub enum Beyond {
 pub enum Objection {
     /// A finding of a rejecting inspection.
     Finding {
-        /// The defect term.
         defect: String,
-        /// Where.
         zone: Option<String>,
         /// What was measured on it.
         measures: Vec<(Measure, Value<'static>)>,
     },
     /// A measured value outside its limits, of a rejecting inspection.
-    Measurement {
-        /// The characteristic.
-        name: String,
-        value: Value<'static>,
-        unit: String,
-        /// Outside on which side.
-        side: Beyond,
-    },
+    Measurement { name: String, value: Value<'static>, unit: String, side: Beyond },
     /// The content of an element outside its limits, or not told to be inside.
     Element {
         /// Its symbol, or a sum of them.
         name: String,
-        /// The content.
         value: Value<'static>,
-        /// wt% or ppm.
         unit: String,
-        /// Outside on which side.
         side: Beyond,
     },
     /// A reading with an instrument that was overdue or is suspect.

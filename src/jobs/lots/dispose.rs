@@ -19,32 +19,25 @@ use records::{Act, Error, Result, Store, Who};
 pub struct Disposal {
     /// A word of [`Decision`].
     pub decision: String,
-    /// The concession, where it is one.
     pub concession: Option<String>,
-    /// Why.
     pub reason: Option<String>,
 }
 
-/// What came of it.
 #[derive(Serialize, Debug, Clone)]
 pub struct Disposed {
     pub decision: String,
     pub concession: Option<String>,
-    /// The blades, one record each.
     pub blades: Vec<String>,
     /// Blades below what was named that had been scrapped: nothing was decided on them.
     pub scrapped: usize,
-    /// When it was typed in.
     pub recorded_at: String,
     /// What is to be known, without that it stops anybody.
     pub said: Vec<String>,
-    /// The records that were written.
     #[serde(skip)]
     pub written: Vec<Logged>,
 }
 
 impl Disposed {
-    /// One line for a terminal.
     pub fn text(&self) -> String {
         let to = self.concession.as_deref().map_or(String::new(), |c| format!(" to {}", shown(c)));
         let (n, left) = (self.blades.len(), self.scrapped);
@@ -58,9 +51,6 @@ impl Disposed {
 /// The blades that tags stand for: a blade for itself, a mould or a lot for its blades, a heat for those of its own
 /// moulds. Beside them how many of those had been scrapped; a blade named itself always counts. Nothing else is taken,
 /// and metal that came back as revert is not followed: a decision is on the blades that were meant, no others.
-///
-/// # Errors
-/// An unknown tag, with near matches; a tag of another kind.
 pub fn blades_of(store: &Store, tags: &[String]) -> Result<(Vec<String>, usize)> {
     let (mut out, mut seen, mut scrapped) = (Vec::new(), BTreeSet::new(), BTreeSet::new());
     for tag in tags {

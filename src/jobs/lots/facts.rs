@@ -32,7 +32,6 @@ impl Basis {
     }
 }
 
-/// A blade of the lot.
 pub struct LotBlade {
     pub id: i64,
     pub tag: String,
@@ -326,7 +325,6 @@ impl<'b> Facts<'b> {
         out
     }
 
-    /// The mould of a blade.
     pub fn mould_of(&self, blade: &LotBlade) -> Option<&LotMould> {
         self.moulds.get(&blade.mould?)
     }

@@ -15,4 +15,5 @@ pub mod screen;
 pub mod show;
 pub(crate) mod signing;
 pub mod standing;
+pub(crate) mod summary;
 pub mod tables;

@@ -8,7 +8,7 @@ use crate::jobs::lots::cover;
 use crate::jobs::lots::cover::{Coverage, ItemRow, Objection, OfBlade};
 use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
 use crate::jobs::lots::readers::day;
-use crate::jobs::lots::show::{Block, Covered, Permission};
+use crate::jobs::lots::summary::{Block, Covered, Permission};
 use records::catalogue::{
     Blades, ConcessionItems, ConcessionType, Concessions, Decision, Dispositions, Heats, Inspections, Key,
     Lots, Parts,

@@ -2,7 +2,7 @@
 
 use crate::jobs::lots::ask::{make, signed, summary};
 use crate::jobs::lots::facts::{Basis, Facts};
-use crate::jobs::lots::show::Summary;
+use crate::jobs::lots::summary::Summary;
 use crate::jobs::records::pins;
 use records::catalogue::{Lots, Meaning, Recorded, Role, Signatures};
 use records::graph::release_basis::{Bound, RULES};

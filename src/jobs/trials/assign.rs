@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, HashSet};
 
+use crate::jobs::trials::ask::{Assigned, Dealt};
 use crate::jobs::trials::compare;
 use crate::jobs::trials::compare::Trial;
 use crate::jobs::trials::levels::{Level, levels};
-use crate::jobs::trials::show::{Assigned, Dealt};
 use knowledge::causes::random::Chance;
 use records::catalogue::{Key, Moulds, PourPlans, Pours, Recorded, TrialMoulds, TrialStatus, Trials};
 use records::value::tag::{hint, near, shown};

@@ -5,6 +5,6 @@ pub(crate) mod assign;
 pub(crate) mod command;
 pub mod compare;
 pub(crate) mod levels;
-pub mod show;
-pub mod show_compare;
+pub(crate) mod response;
+pub(crate) mod show;
 pub(crate) mod standing;

@@ -2,12 +2,12 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::jobs::trials::ask::early;
+use crate::jobs::trials::ask::{ArmSoFar, HOPELESS, MouldShown, TrialLook, TrialShown, early};
 use crate::jobs::trials::compare;
+use crate::jobs::trials::compare::Compared;
 use crate::jobs::trials::compare::Trial;
 use crate::jobs::trials::levels::{Approvals, Level, levels};
-use crate::jobs::trials::show::{ArmSoFar, MouldShown, TrialLook, TrialShown};
-use crate::jobs::trials::show_compare::{Compared, HOPELESS};
+use crate::jobs::trials::response;
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
 use records::catalogue::{Key, TrialMoulds, Trials};
@@ -16,16 +16,13 @@ use records::write::journal::Entry;
 use records::{Result, Store};
 
 /// How a trial stands. `look` shows the result of an open trial below its planned size; the caller journals that.
-///
-/// # Errors
-/// An unknown trial, with near matches; an unknown response; the store cannot be read.
 pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
     store.snapshot(|| {
         let trial = compare::trial(store, tag)?;
         // A response in words of its own keeps nobody from seeing how the trial stands.
         let mut cautions = Vec::new();
-        let asked = match compare::response(store, trial.record.need(Trials::response)?) {
-            Ok(response) => Some(compare::seen(store, &response)?),
+        let asked = match response::response(store, trial.record.need(Trials::response)?) {
+            Ok(response) => Some(response::seen(store, &response)?),
             Err(why) if why.is_input() => {
                 cautions.push(format!("No result: {why}."));
                 None

@@ -2,8 +2,9 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
+use serde::Serialize;
+
 use crate::jobs::lots::readers::day;
-use crate::jobs::yields::show::{Cost, CostAt, Station, Yield};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::proportion::wilson;
 use records::Stamp;
@@ -11,6 +12,75 @@ use records::catalogue::{Decision, InspectionPurpose, Lots, Method};
 use records::read::yield_queries::{Made, Scope};
 use records::value::tag::shown;
 use records::{Error, Result, Store};
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Station {
+    pub method: String,
+    /// Blades presented for the first time.
+    pub presented: u64,
+    /// Of them accepted then.
+    pub accepted: u64,
+    pub rate: Option<f64>,
+    /// Wilson, 95 %: as if blades were independent.
+    pub interval: Option<[f64; 2]>,
+    /// From the spread between moulds, 95 %.
+    pub mould_interval: Option<[f64; 2]>,
+    /// How many times the variance is that of independent blades.
+    pub design_effect: Option<f64>,
+    pub moulds: u64,
+    /// Blades that no earlier station rejected and that were not presented here.
+    pub waiting: u64,
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Cost {
+    pub currency: String,
+    /// By station reached.
+    pub stations: Vec<CostAt>,
+    pub total: f64,
+    /// Scrapped blades without a recorded value.
+    pub without_value: u64,
+    /// What it rests on.
+    pub assumptions: Vec<String>,
+    /// What is counted and has no price: rework decisions, later inspections, concessions, returned blades.
+    pub not_priced: BTreeMap<&'static str, u64>,
+}
+
+/// Scrap at one station.
+#[derive(Serialize, Debug, Clone)]
+pub struct CostAt {
+    /// The last station that a scrapped blade reached.
+    pub station: String,
+    pub blades: u64,
+    /// Value of one there; null where several hold.
+    pub value: Option<f64>,
+    pub cost: f64,
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Yield {
+    /// Part, window, lot that were asked for.
+    pub question: BTreeMap<&'static str, String>,
+    /// Blades made (poured).
+    pub made: u64,
+    pub moulds: u64,
+    pub heats: u64,
+    /// Stations that every blade must pass, in the order of the flow.
+    pub stations: Vec<Station>,
+    /// Stations that inspect a sample, or that no plan asks for; they are not in the product.
+    pub sampled: Vec<Station>,
+    pub rolled: Option<f64>,
+    /// Blades whose last disposition is accept.
+    pub accepted: u64,
+    #[serde(rename = "final")]
+    pub end: Option<f64>,
+    pub final_interval: Option<[f64; 2]>,
+    /// By last disposition; `undecided` where there is none.
+    pub decisions: BTreeMap<String, u64>,
+    /// Cost of scrap, where costs are recorded; one for each currency.
+    pub cost: Vec<Cost>,
+    pub cautions: Vec<String>,
+}
 
 /// What a question is narrowed to, as it was typed.
 #[derive(Clone, Debug, Default)]
@@ -21,15 +91,11 @@ pub struct BladesAsked {
     pub since: Option<String>,
     /// Poured before this time, or up to the end of this date.
     pub until: Option<String>,
-    /// Blades of this lot.
     pub lot: Option<String>,
 }
 
 impl BladesAsked {
     /// The scope, and the question in words.
-    ///
-    /// # Errors
-    /// An unknown part or lot (with near matches), or no time.
     pub fn scope(&self, store: &Store) -> Result<(Scope, BTreeMap<&'static str, String>)> {
         let mut scope = Scope::default();
         let mut question = BTreeMap::new();
@@ -65,9 +131,6 @@ impl BladesAsked {
 /// First-pass yield by station: blades accepted at their first presentation over blades presented; rolled, their
 /// product over the stations that every blade must pass; final, blades whose last disposition is accept over
 /// blades made.
-///
-/// # Errors
-/// An unknown part or lot, no time; the store cannot be read.
 pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
     store.snapshot(|| {
         let (scope, question) = narrow.scope(store)?;

@@ -4,6 +4,5 @@ pub mod agreement;
 pub mod ask;
 pub mod capability;
 pub(crate) mod command;
-pub mod show;
-pub mod show_agreement;
-pub mod show_capability;
+pub mod gauge;
+pub(crate) mod show;

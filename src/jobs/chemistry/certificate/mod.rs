@@ -28,7 +28,6 @@ use records::{Error, Result, Store, Who};
 pub struct Request {
     /// The lot or heat that the certificate is of.
     pub subject: String,
-    /// Name of the mapping.
     pub mapping: String,
     /// Sheet, in place of the mapping's.
     pub sheet: Option<String>,
@@ -55,7 +54,6 @@ pub struct CellFault {
     pub sheet: String,
     /// Cell; empty where the whole file is meant.
     pub cell: String,
-    /// What stands there.
     pub value: String,
     /// What is wrong, and what would be right.
     pub message: String,
@@ -77,37 +75,6 @@ pub struct Imported {
     pub faults: Vec<CellFault>,
     /// Nothing was to be written.
     pub checked_only: bool,
-}
-
-impl Imported {
-    /// For a terminal.
-    pub fn text(&self) -> String {
-        let rows: Vec<Vec<String>> = self
-            .contents
-            .iter()
-            .map(|(e, v, u, c)| [e, v, u, c].into_iter().map(|t| shown(t).into_owned()).collect())
-            .collect();
-        let mut out = crate::show::columns(&rows);
-        for r in &self.remarks {
-            out.push_str(&format!("  {}\n", shown(r)));
-        }
-        out.push_str(&match (self.faults.len(), self.checked_only) {
-            (0, true) => "nothing is wrong; nothing was written (--check)".into(),
-            (0, false) => format!("wrote {}", shown(&self.analysis)),
-            (n, _) => format!("{n} faults; nothing was written"),
-        });
-        out
-    }
-}
-
-impl CellFault {
-    /// One line for a terminal.
-    pub fn text(&self) -> String {
-        let place = [&self.sheet, &self.cell].into_iter().filter(|p| !p.is_empty());
-        let place = place.map(|p| shown(p).into_owned()).collect::<Vec<_>>().join("!");
-        let value = if self.value.is_empty() { String::new() } else { format!(" = {}", shown(&self.value)) };
-        format!("{place}{value}: {}", shown(&self.message)).trim_start_matches(": ").to_string()
-    }
 }
 
 /// Keeps a mapping under a name in the store.

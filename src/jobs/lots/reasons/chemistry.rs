@@ -6,7 +6,7 @@ use crate::jobs::chemistry::ask;
 use crate::jobs::chemistry::ask::{Element, OffLimit};
 use crate::jobs::lots::cover::Objection;
 use crate::jobs::lots::facts::{Facts, tagged};
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::IngotLots;
 use records::{Result, Store, Value};
 

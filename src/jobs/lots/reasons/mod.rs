@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, HashMap};
 use crate::jobs::lots::cover::Objection;
 use crate::jobs::lots::facts::{Facts, tagged};
 use crate::jobs::lots::reasons::readings::InstrumentLapses;
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use crate::jobs::records::attached;
 use records::catalogue::{
     Alloys, Attachments, Heats, IngotLots, Lots, Parts, Pours, RevertLots, RunningSystems, ShellRecipes,
@@ -21,7 +21,6 @@ use records::value::place::Place;
 use records::value::tag::in_order;
 use records::{Link, Record, Result, Stamp, Store};
 
-/// All of them.
 pub fn all(store: &Store, facts: &Facts, making: Vec<Block>) -> Result<Vec<Block>> {
     let mut out = Vec::new();
     totals(facts, &mut out);

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use crate::jobs::chemistry::ask::set_aside;
 use crate::jobs::lots::cover::Objection;
 use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::{
     Analyses, Calibrations, Heats, Inspections, Key, Pours, TestBars, TreatmentLoads, Treatments,
 };

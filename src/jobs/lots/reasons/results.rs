@@ -8,8 +8,8 @@ use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
 use crate::jobs::lots::reasons::readings::InstrumentLapses;
 use crate::jobs::lots::reasons::samples;
-use crate::jobs::lots::show::Block;
 use crate::jobs::lots::standing;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::{
     Analyses, AnalysisValues, As, Decision, Dispositions, Findings, Heats, IngotLots, InspectionPlans,
     Inspections, Key, Lots, Measure, Measurements, Method, RevertLots, Verdict, YesNo,

@@ -1,6 +1,7 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
-use crate::jobs::lots::show::{Actual, Reason, Summary, TextTable};
+use crate::jobs::lots::show::Reason;
+use crate::jobs::lots::summary::{Actual, Summary, TextTable};
 use crate::show::html::{STYLE as PAGE, element, escaped as e, list, row};
 
 /// Text inside a string of a style sheet: only what cannot end it.
@@ -17,7 +18,6 @@ const STYLE: &str = "
 ";
 
 impl Summary {
-    /// The whole page.
     pub fn html(&self) -> String {
         let mark = self.mark();
         let title = format!("{mark} lot acceptance summary {}", self.lot);
