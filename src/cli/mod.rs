@@ -57,7 +57,7 @@ enum Command {
     #[command(flatten)]
     Drawn(crate::jobs::charts::command::Drawn),
     #[command(flatten)]
-    Lots(crate::jobs::lots::command::Release),
+    Lots(crate::jobs::lots::command::LotCommand),
     /// The same functions at the desk, on figures typed in or a CSV
     ///
     /// Each prints its figures, the formula's name and its source. No store is needed. CSVs have a header

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::jobs::lots::cover::Beyond;
+use crate::jobs::lots::cover::LimitSide;
 use crate::show::cell;
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::elements::canonical;
@@ -42,7 +42,7 @@ pub struct OffLimit {
     /// As recorded; of a sum as worked out.
     pub value: Value<'static>,
     pub unit: String,
-    pub side: Beyond,
+    pub side: LimitSide,
     /// It is known to be outside.
     pub told: bool,
 }
@@ -146,7 +146,7 @@ pub fn set_aside(analysis: As<Analyses>) -> Option<String> {
 }
 
 /// The metal that a tag leads to, as it was found, and the alloy that it is tied to.
-pub(crate) struct Metal {
+pub(crate) struct MetalSubject {
     link: Link,
     pub address: String,
     /// The alloy with its revision; as it was typed where it is not on record.
@@ -154,7 +154,7 @@ pub(crate) struct Metal {
     alloy: Option<Recorded<Alloys>>,
 }
 
-impl Metal {
+impl MetalSubject {
     /// An ingot lot, a revert lot or a heat.
     ///
     /// # Errors
@@ -219,7 +219,8 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
             Some(analysis) => store.find(analysis.need(Analyses::subject)?)?,
             None => found,
         };
-        let metal = Metal::of(store, &found, "an ingot lot, revert lot, heat or analysis has a chemistry")?;
+        let metal =
+            MetalSubject::of(store, &found, "an ingot lot, revert lot, heat or analysis has a chemistry")?;
         let one = asked.is_some();
         let candidates = match asked {
             Some(analysis) => vec![analysis],
@@ -302,8 +303,7 @@ impl OfAnalysis {
 
 fn elements(limits: &[Recorded<AlloyLimits>], all: &[Analysed]) -> Result<Vec<Element>> {
     let lines: Vec<Vec<Line>> = all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
-    let symbol =
-        |v: &Recorded<AnalysisValues>| v.get(AnalysisValues::element).unwrap_or_default().to_string();
+    let symbol = |v: &Recorded<AnalysisValues>| v.cell(AnalysisValues::element).to_text();
     let mut out: Vec<Element> = Vec::new();
     for limit in limits {
         let name = limit.need(AlloyLimits::element)?.to_string();
@@ -371,8 +371,8 @@ fn against(said: &[OfAnalysis], unit: &str, min: Option<f64>, max: Option<f64>) 
     let mut out: Vec<OffLimit> = Vec::new();
     for s in said.iter().filter(|s| s.content != Content::Unknown) {
         for (side, ok) in [
-            (Beyond::Excess, within(s.content, None, max)),
-            (Beyond::Shortfall, within(s.content, min, None)),
+            (LimitSide::Excess, within(s.content, None, max)),
+            (LimitSide::Shortfall, within(s.content, min, None)),
         ] {
             let told = ok == Some(false);
             if ok == Some(true) || out.iter().any(|a| a.side == side && a.told == told) {

@@ -1,7 +1,7 @@
 //! Chemistry and certificates for a terminal.
 
 use crate::jobs::chemistry::ask::{Checked, plain, range};
-use crate::jobs::chemistry::certificate::{CellFault, Imported};
+use crate::jobs::chemistry::certificate::{CertificateFault, CertificateTaken};
 use crate::show::{CAUTION, cell, columns, head};
 use records::value::tag::shown;
 
@@ -64,7 +64,7 @@ impl Checked {
     }
 }
 
-impl Imported {
+impl CertificateTaken {
     pub fn text(&self) -> String {
         let rows: Vec<Vec<String>> = self
             .contents
@@ -84,7 +84,7 @@ impl Imported {
     }
 }
 
-impl CellFault {
+impl CertificateFault {
     pub fn text(&self) -> String {
         let place = [&self.sheet, &self.cell].into_iter().filter(|p| !p.is_empty());
         let place = place.map(|p| shown(p).into_owned()).collect::<Vec<_>>().join("!");

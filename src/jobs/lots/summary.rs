@@ -235,7 +235,7 @@ impl TextTable {
 }
 
 #[derive(Serialize, Debug, Clone)]
-pub struct Summary {
+pub struct LotSummary {
     pub lot: String,
     /// `final`, `draft` or `void`.
     pub state: &'static str,

@@ -9,7 +9,7 @@ pub use crate::jobs::trials::standing::show;
 
 use crate::jobs::records::show::fields;
 use crate::jobs::trials::compare;
-use crate::jobs::trials::compare::Compared;
+use crate::jobs::trials::compare::ArmsCompared;
 use crate::jobs::trials::compare::Trial;
 use crate::jobs::trials::response;
 use knowledge::stats::dist::normal_quantile;
@@ -126,7 +126,7 @@ pub struct TrialShown {
     /// What was not done as assigned or planned.
     pub deviations: Vec<String>,
     /// The result; none before the planned size unless a look was asked for.
-    pub result: Option<Compared>,
+    pub result: Option<ArmsCompared>,
     pub cautions: Vec<String>,
 }
 

@@ -34,7 +34,7 @@ pub struct ArmSide {
 
 /// Two arms against each other.
 #[derive(Serialize, Debug, Clone)]
-pub struct Compared {
+pub struct ArmsCompared {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub trial: Option<String>,
     pub response: String,
@@ -69,11 +69,11 @@ pub struct Compared {
     pub seed: u64,
     /// Further arms, each against the control.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub others: Vec<Compared>,
+    pub others: Vec<ArmsCompared>,
     pub cautions: Vec<String>,
 }
 
-impl Compared {
+impl ArmsCompared {
     /// The figures of a comparison, with names and counts still to be filled in.
     pub fn new(found: &Comparison, response: &str, measure: &'static str, seed: u64) -> Self {
         let side = |arm: &Arm| ArmSide {
@@ -121,7 +121,14 @@ pub struct Placed {
 }
 
 /// Two arms of placed moulds against each other. The door for any comparison of two groups of moulds.
-pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &ResponseOf, response: &str, seed: u64) -> Compared {
+pub fn two(
+    moulds: &[Placed],
+    a: &str,
+    b: &str,
+    seen: &ResponseOf,
+    response: &str,
+    seed: u64,
+) -> ArmsCompared {
     // Codes by name, not by order of appearance: any order of rows gives the same deals.
     let blocks: BTreeSet<&str> =
         moulds.iter().filter(|m| m.arm == a || m.arm == b).map(|m| m.block.as_str()).collect();
@@ -156,7 +163,7 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &ResponseOf, response: &st
         }
     };
     let measure = if matches!(seen.outcome, ByBlade::Counts(_)) { "rate" } else { "mean" };
-    let mut out = Compared::new(&found, response, measure, seed);
+    let mut out = ArmsCompared::new(&found, response, measure, seed);
     out.method.clone_from(&seen.method);
     out.unit.clone_from(&seen.unit);
     for (name, side) in [(a, &mut out.a), (b, &mut out.b)] {
@@ -244,7 +251,7 @@ pub fn placed(store: &Store, trial: &Trial) -> Result<(Vec<Placed>, bool)> {
 }
 
 /// The arms of a trial against each other: the first two, the control as a; further arms under `others`.
-pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared> {
+pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<ArmsCompared> {
     store.snapshot(|| {
         let trial = trial(store, tag)?;
         compared(store, &trial, seed)
@@ -252,7 +259,7 @@ pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared>
 }
 
 /// The same for a trial that is read already.
-pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compared> {
+pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<ArmsCompared> {
     let asked = trial.record.need(Trials::response)?;
     let seen = seen(store, &response(store, asked)?)?;
     let recorded = trial.record.get(Trials::seed).and_then(|t| t.trim().parse().ok());
@@ -301,10 +308,10 @@ pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compa
 }
 
 /// With k comparisons against one control, each must pass 0.05/k (Bonferroni).
-fn several(out: &mut Compared, comparisons: usize, control: &str) {
+fn several(out: &mut ArmsCompared, comparisons: usize, control: &str) {
     let level = 0.05 / comparisons as f64;
     let luck = 1.0 - 0.95f64.powi(comparisons as i32);
-    let strict = |c: &mut Compared| {
+    let strict = |c: &mut ArmsCompared| {
         if c.verdict != "cannot tell" && c.p.is_none_or(|p| p >= level) {
             c.verdict = "cannot tell";
         }

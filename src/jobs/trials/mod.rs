@@ -1,9 +1,9 @@
 //! Trials of a change: how large, which mould gets which arm, how one stands.
 
-pub mod ask;
+pub(crate) mod ask;
 pub(crate) mod assign;
 pub(crate) mod command;
-pub mod compare;
+pub(crate) mod compare;
 pub(crate) mod levels;
 pub(crate) mod response;
 pub(crate) mod show;

@@ -1,7 +1,7 @@
 //! Trials as pages: their size, the assignment, how one stands, its arms side by side.
 
 use crate::jobs::trials::ask::{Assigned, HOPELESS, Planned, TrialShown};
-use crate::jobs::trials::compare::Compared;
+use crate::jobs::trials::compare::ArmsCompared;
 use crate::show::{CAUTION, bullets, cell, columns, head, list, notes, percent};
 use records::catalogue::{TrialStatus, Trials};
 use records::value::tag::shown;
@@ -60,12 +60,12 @@ impl TrialShown {
         let trial = &self.record;
         let status = trial.get(Trials::status);
         let word = status.map_or("", TrialStatus::word);
-        let question = trial.get(Trials::question).unwrap_or_default();
-        let mut out = format!("{} ({word}): {}\n", shown(&trial.address()), shown(question));
+        let question = trial.cell(Trials::question).to_text();
+        let mut out = format!("{} ({word}): {}\n", shown(&trial.address()), shown(&question));
         let mut rows = Vec::new();
         let mut row = |name: &str, text: String| rows.push(vec![format!("  {name}"), text]);
-        row("factor", cell(trial.get(Trials::factor).unwrap_or_default()));
-        row("response", cell(trial.get(Trials::response).unwrap_or_default()));
+        row("factor", cell(&trial.cell(Trials::factor).to_text()));
+        row("response", cell(&trial.cell(Trials::response).to_text()));
         row("control", cell(&self.control));
         for a in &self.arms {
             row(
@@ -155,7 +155,7 @@ impl TrialShown {
     }
 }
 
-impl Compared {
+impl ArmsCompared {
     pub fn text(&self) -> String {
         let of_trial = self.trial.as_ref().map_or(String::new(), |t| format!(" (trial {})", shown(t)));
         let method = self.method.as_ref().map_or(String::new(), |m| format!(", found by {m}"));

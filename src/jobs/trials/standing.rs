@@ -4,9 +4,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::jobs::trials::ask::{ArmSoFar, HOPELESS, MouldShown, TrialLook, TrialShown, early};
 use crate::jobs::trials::compare;
-use crate::jobs::trials::compare::Compared;
+use crate::jobs::trials::compare::ArmsCompared;
 use crate::jobs::trials::compare::Trial;
-use crate::jobs::trials::levels::{Approvals, Level, levels};
+use crate::jobs::trials::levels::{Approvals, FactorLevel, levels};
 use crate::jobs::trials::response;
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
@@ -95,7 +95,7 @@ fn a_look(tag: &str, entry: Entry) -> TrialLook {
 }
 
 /// Moulds an arm for the smallest difference worth having below (or else above) the control's rate.
-fn needed(result: &Compared, worth: f64) -> Option<u64> {
+fn needed(result: &ArmsCompared, worth: f64) -> Option<u64> {
     let rate = result.a.rate.filter(|_| result.measure == "rate")?;
     let target = if rate > worth { rate - worth } else { rate + worth };
     let aim = Aim { rate, worth_having: target, alpha: 0.05, power: 0.8 };
@@ -152,7 +152,7 @@ fn moulds_of(
         let found = levels(store, key, &m.mould, factor)?;
         known |= found.is_some();
         let found = found.unwrap_or_default();
-        let recorded: Vec<String> = found.iter().map(Level::words).collect();
+        let recorded: Vec<String> = found.iter().map(FactorLevel::words).collect();
         if found.iter().any(|l| l.fits(&m.arm)) {
             matched = true;
         } else if found.is_empty() {

@@ -1,8 +1,8 @@
 //! First-pass yield, cost of scrap, agreement of readers, capability.
 
-pub mod agreement;
+pub(crate) mod agreement;
 pub mod ask;
-pub mod capability;
+pub(crate) mod capability;
 pub(crate) mod command;
-pub mod gauge;
+pub(crate) mod gauge;
 pub(crate) mod show;

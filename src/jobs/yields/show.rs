@@ -55,7 +55,7 @@ impl Yield {
             let mut rows = vec![head(["station", "blades", "value", "cost"])];
             for at in &cost.stations {
                 rows.push(vec![
-                    cell(&at.station),
+                    at.station.into(),
                     at.blades.to_string(),
                     at.value.map_or("several".into(), |v| format!("{v}")),
                     format!("{:.2}", at.cost),

@@ -9,7 +9,7 @@ use std::path::Path;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::jobs::chemistry::ask::Metal;
+use crate::jobs::chemistry::ask::MetalSubject;
 use crate::jobs::chemistry::certificate::work::Work;
 use knowledge::metallurgy::limits::Unit;
 use records::Record;
@@ -49,7 +49,7 @@ pub struct Request {
 
 /// A fault of a certificate.
 #[derive(Serialize, Debug, Clone, PartialEq)]
-pub struct CellFault {
+pub struct CertificateFault {
     /// Sheet; empty for a CSV.
     pub sheet: String,
     /// Cell; empty where the whole file is meant.
@@ -63,7 +63,7 @@ pub struct CellFault {
 
 /// What reading a certificate came to.
 #[derive(Serialize, Debug, Clone, Default)]
-pub struct Imported {
+pub struct CertificateTaken {
     pub analysis: String,
     /// Records written, by kind; with check those that would be.
     pub records: BTreeMap<&'static str, usize>,
@@ -72,7 +72,7 @@ pub struct Imported {
     /// What was left out or accepted.
     pub remarks: Vec<String>,
     /// Everything that is wrong; then nothing was written.
-    pub faults: Vec<CellFault>,
+    pub faults: Vec<CertificateFault>,
     /// Nothing was to be written.
     pub checked_only: bool,
 }
@@ -113,7 +113,7 @@ fn mapping(store: &Store, name: &str) -> Result<Mapping> {
 /// # Errors
 /// An unknown subject or mapping, a file that cannot be read, a store that cannot be written. What is
 /// wrong in the file is in the outcome.
-pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<Imported> {
+pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<CertificateTaken> {
     let mapping = mapping(store, &request.mapping)?;
     let named = |e: String| Error::input(format!("{} {e}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
@@ -125,8 +125,8 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(named)?;
     let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
     let found = store.find(&request.subject)?;
-    let metal = Metal::of(store, &found, "an ingot lot, revert lot or heat has a certificate")?;
-    let mut work = Work { grid: &grid, request, out: Imported::default() };
+    let metal = MetalSubject::of(store, &found, "an ingot lot, revert lot or heat has a certificate")?;
+    let mut work = Work { grid: &grid, request, out: CertificateTaken::default() };
     work.out.checked_only = request.check;
     work.out.remarks.extend(grid.remarks.iter().cloned());
     let mut faults = Vec::new();
@@ -154,7 +154,7 @@ fn write(
     who: &Who,
     sets: Vec<(&'static Kind, Vec<Record<'static>>)>,
     check: bool,
-    out: &mut Imported,
+    out: &mut CertificateTaken,
 ) -> Result<()> {
     if !out.faults.is_empty() {
         return Ok(());
@@ -166,7 +166,7 @@ fn write(
             match load.row(record)? {
                 Outcome::Written => *out.records.entry(kind.name).or_insert(0) += 1,
                 Outcome::Unchanged | Outcome::Proposed => {}
-                Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| CellFault {
+                Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| CertificateFault {
                     sheet: String::new(),
                     cell: String::new(),
                     value: f.value,

@@ -5,7 +5,7 @@ pub(crate) mod spreadsheet;
 pub(crate) mod tables;
 pub(crate) mod text;
 
-use crate::jobs::lots::summary::{Block, Summary};
+use crate::jobs::lots::summary::{Block, LotSummary};
 
 /// A reason with everything it touches.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -18,7 +18,7 @@ pub struct Reason {
     pub blades: Vec<String>,
 }
 
-impl Summary {
+impl LotSummary {
     /// What stands on top of every page.
     pub fn mark(&self) -> &'static str {
         match (&self.signed, self.state) {

@@ -1,6 +1,6 @@
 //! The summary as tables, for a spreadsheet.
 
-use crate::jobs::lots::summary::Summary;
+use crate::jobs::lots::summary::LotSummary;
 use crate::show::xlsx::{Cell, Table};
 
 /// A number stands as a number, everything else as text.
@@ -19,7 +19,7 @@ fn table(name: &str, header: &[&str], rows: impl Iterator<Item = Vec<Cell>>) -> 
     }
 }
 
-impl Summary {
+impl LotSummary {
     /// The tables of the summary for a spreadsheet, what blocks it first.
     pub fn spreadsheet(&self) -> Vec<Table> {
         let standing = [

@@ -1,8 +1,8 @@
 //! The summary as tables of plain text.
 
-use crate::jobs::lots::summary::{Covered, Permission, Summary, TextTable};
+use crate::jobs::lots::summary::{Covered, LotSummary, Permission, TextTable};
 
-impl Summary {
+impl LotSummary {
     /// Chemistry as tables: one for each purpose and set of elements.
     pub fn chemistry_sheets(&self) -> Vec<TextTable> {
         let mut out: Vec<TextTable> = Vec::new();
@@ -29,7 +29,7 @@ impl Summary {
                 Some(sheet) => sheet.rows.push(row),
                 None => out.push(TextTable {
                     title,
-                    note: "\"?\": cannot be told, or no limit".into(),
+                    note: "\"?\": undecided, or no limit".into(),
                     rows: vec![head, limits, row],
                 }),
             }
