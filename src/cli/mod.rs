@@ -62,7 +62,7 @@ enum Command {
     #[command(flatten)]
     Drawn(jobs::charts::command::Drawn),
     #[command(flatten)]
-    Lots(jobs::lots::command::Release),
+    Lots(jobs::lots::command::LotCommand),
     /// The same functions at the desk, on figures typed in or a CSV
     ///
     /// Each prints its figures, the formula's name and its source. No store is needed. CSVs have a header

@@ -101,7 +101,7 @@ fn a_row_for_each_heat_takes_that_of_the_lot() {
         read,
         [r#"["Cr","13.1","wt%","B3"]"#, r#"["Al","5.9","wt%","C3"]"#, r#"["N","41","ppm","D3"]"#]
     );
-    take(&foundry, "h.csv", "IL31-01", "heats", "").fails(2, "none of the heats in the file is V-100");
+    take(&foundry, "h.csv", "IL31-01", "heats", "").fails(2, "the file has no heat V-100");
     take(&foundry, "h.csv", "IL31-03", "heats", "").fails(2, "say which: --heat");
 }
 

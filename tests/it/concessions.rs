@@ -1,7 +1,7 @@
 //! What a concession lifts: its items alone. Each rule both ways, on the judging itself and through the program. The
 //! expected verdicts are worked out by hand from the rules as RECORDS.md states them.
 
-use meltkin::jobs::lots::cover::{Beyond, Coverage, ItemRow, Objection, OfBlade, judge};
+use meltkin::jobs::lots::cover::{Coverage, ItemRow, LimitSide, Objection, OfBlade, judge};
 use records::catalogue::{Covers, Key, Measure};
 use records::{Link, Value};
 use serde_json::Value as Json;
@@ -46,7 +46,7 @@ fn number(text: &str) -> Value<'static> {
 /// `finding DEFECT ZONE size=… count=…`, `element O 32 ppm`, `measured CHORD 10 mm`, with `-` before what is too little.
 fn what(text: &str) -> Objection {
     let words: Vec<&str> = text.split(' ').collect();
-    let side = |w: &str| if w.starts_with('-') { Beyond::Shortfall } else { Beyond::Excess };
+    let side = |w: &str| if w.starts_with('-') { LimitSide::Shortfall } else { LimitSide::Excess };
     match words[0].trim_start_matches('-') {
         "element" => Objection::Element {
             name: words[1].into(),

@@ -91,7 +91,7 @@ fn yield_of_a_lot_of_a_window_of_nothing() {
     assert_eq!(foundry.json("yield --since 2031-03-04 --until 2031-03-04")["made"], 32);
     let none = foundry.json("yield --since 2032-01-01");
     assert_eq!((&none["made"], &none["rolled"], &none["final"]), (&0.into(), &Value::Null, &Value::Null));
-    assert!(foundry.run("yield --since 2032-01-01").done().out.contains("there is no yield"));
+    assert!(foundry.run("yield --since 2032-01-01").done().out.contains("so no yield"));
     foundry.run("yield --lot L31-04").fails(2, "did you mean L31-0");
     foundry.run("yield --part QB-2208").fails(2, "did you mean QB-2207");
     foundry.run("yield --since yesterday").fails(2, "--since");

@@ -394,7 +394,7 @@ fn a_reader_is_qualified_on_a_day_by_some_row_of_theirs() {
     // Without a beginning it is taken as since ever, and that is said.
     let json = says(&rows("expires_on=2033-01-01"), &[]);
     let open = json["open_actions"].to_string();
-    assert!(open.contains("IN-01's radiograph qualification: from when it holds is not recorded"), "{open}");
+    assert!(open.contains("IN-01's radiograph qualification: its beginning is not recorded"), "{open}");
     rows("").run("log qualifications person=IN-01 method=radiograph level=2 from_on=2033-01-02 expires_on=2033-01-01 --as QL-01").fails(2, "from_on = 2033-01-02");
 }
 

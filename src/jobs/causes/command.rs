@@ -15,7 +15,7 @@ use crate::jobs::causes::hunt;
 use crate::jobs::file::output::Pending;
 use crate::jobs::trials;
 use crate::jobs::trials::compare;
-use crate::jobs::trials::show_compare::Compared;
+use crate::jobs::trials::compare::ArmsCompared;
 use knowledge::causes::Settings;
 use knowledge::causes::random::SEED;
 use records::value::tag::shown;
@@ -179,14 +179,14 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
             let (one, two) = (args.one.as_deref().unwrap_or(""), args.two.as_deref().unwrap_or(""));
             let seed = args.seed.unwrap_or(SEED);
             let found = ask::compare(&store, &args.question.ask(), one, two, seed)?;
-            let mut answer = Compared::new(&found.comparison, &found.ask.words(), "rate", seed);
+            let mut answer = ArmsCompared::new(&found.comparison, &found.ask.words(), "rate", seed);
             [answer.a.arm, answer.b.arm] = found.levels.map(|l| format!("{}={l}", found.factor));
             answer.cautions.push(
                 "Association, not cause: the levels were not dealt at random, and what else changed with them is \
                  not looked at here. meltkin causes holds every factor against the same question."
                     .into(),
             );
-            global.say(&answer, Compared::text);
+            global.say(&answer, ArmsCompared::text);
         }
     }
     Ok(ExitCode::SUCCESS)
@@ -200,6 +200,6 @@ fn arms(mut store: Store, global: &Global, trial: &str, seed: Option<u64>) -> Re
         voice::err(&shown(&sentence));
         answer.cautions.insert(0, sentence);
     }
-    global.say(&answer, Compared::text);
+    global.say(&answer, ArmsCompared::text);
     Ok(ExitCode::SUCCESS)
 }

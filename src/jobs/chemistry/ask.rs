@@ -2,8 +2,8 @@
 
 use serde::Serialize;
 
-use crate::jobs::lots::cover::Beyond;
-use crate::show::{CAUTION, cell, columns, head};
+use crate::jobs::lots::cover::LimitSide;
+use crate::show::cell;
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::indices::{Index, of_analysis};
@@ -42,7 +42,7 @@ pub struct OffLimit {
     /// As recorded; of a sum as worked out.
     pub value: Value<'static>,
     pub unit: String,
-    pub side: Beyond,
+    pub side: LimitSide,
     /// It is known to be outside.
     pub told: bool,
 }
@@ -94,63 +94,6 @@ impl Checked {
             })
             .collect()
     }
-
-    pub fn text(&self) -> String {
-        let mut out = format!("{} against {}\n", shown(&self.subject), shown(&self.alloy));
-        match (&self.analysis, &self.purpose) {
-            (Some(_), _) if self.analyses.len() > 1 => {
-                let all: Vec<_> = self.analyses.iter().map(|a| shown(a)).collect();
-                out.push_str(&format!("by {}: of each element the worst\n", all.join(", ")));
-            }
-            (Some(a), Some(p)) => out.push_str(&format!("by {} ({p} analysis)\n", shown(a))),
-            _ if !self.set_aside.is_empty() => out.push_str("no analysis stands\n"),
-            _ => out.push_str("no analysis is on record\n"),
-        }
-        for aside in &self.set_aside {
-            out.push_str(&format!("{}\n", shown(aside)));
-        }
-        let mut rows = vec![head(["element", "value", "limits", "unit", ""])];
-        for e in &self.elements {
-            rows.push(vec![
-                cell(&e.element),
-                e.value.as_ref().map_or("not analysed".into(), plain),
-                range(e.min, e.max),
-                e.unit.clone(),
-                match e.ok {
-                    Some(true) => "ok",
-                    Some(false) => "OUTSIDE",
-                    None => "cannot tell",
-                }
-                .into(),
-            ]);
-        }
-        out.push_str(&columns(&rows));
-        for i in &self.indices {
-            match (i.value, &i.why_none) {
-                (Some(v), _) => {
-                    // Limits on Md are stated to three decimals, the others to two at most.
-                    let places = if matches!(i.name, "Md" | "Ti/Al") { 3 } else { 2 };
-                    out.push_str(&format!("{} {v:.places$} ({})", i.name, i.convention));
-                }
-                (None, why) => {
-                    out.push_str(&format!("{} none: {}\n", i.name, why.as_deref().unwrap_or("no value")));
-                    continue;
-                }
-            }
-            if let Some((low, high)) = i.at_detection_limits {
-                out.push_str(&format!(", {low:.3} to {high:.3} within the detection limits"));
-            }
-            if !i.not_analysed.is_empty() {
-                out.push_str(&format!(", counted as 0, not analysed: {}", i.not_analysed.join(" ")));
-            }
-            out.push('\n');
-        }
-        if let Some(why) = &self.no_indices {
-            out.push_str(&format!("no indices: {}\n", shown(why)));
-        }
-        out.push_str(&format!("Limits as specified, not widened check limits. {CAUTION}\n"));
-        out
-    }
 }
 
 /// One content outside its limits, in words; in the unit of the limits.
@@ -170,7 +113,7 @@ fn in_unit(a: &OffLimit, unit: &str) -> String {
     plainly(content.times(factor)).as_ref().map_or("not analysed".into(), plain)
 }
 
-fn plain(value: &serde_json::Value) -> String {
+pub(crate) fn plain(value: &serde_json::Value) -> String {
     match (value.as_str(), value.as_f64()) {
         (Some(text), _) => cell(text),
         // A whole number stands as it was written, without the point of a JSON number.
@@ -179,7 +122,7 @@ fn plain(value: &serde_json::Value) -> String {
     }
 }
 
-fn range(min: Option<f64>, max: Option<f64>) -> String {
+pub(crate) fn range(min: Option<f64>, max: Option<f64>) -> String {
     match (min, max) {
         (Some(a), Some(b)) => format!("{a} to {b}"),
         (Some(a), None) => format!("at least {a}"),
@@ -203,7 +146,7 @@ pub fn set_aside(analysis: As<Analyses>) -> Option<String> {
 }
 
 /// The metal that a tag leads to, as it was found, and the alloy that it is tied to.
-pub(crate) struct Metal {
+pub(crate) struct MetalSubject {
     link: Link,
     pub address: String,
     /// The alloy with its revision; as it was typed where it is not on record.
@@ -211,7 +154,7 @@ pub(crate) struct Metal {
     alloy: Option<Recorded<Alloys>>,
 }
 
-impl Metal {
+impl MetalSubject {
     /// An ingot lot, a revert lot or a heat.
     ///
     /// # Errors
@@ -276,7 +219,8 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
             Some(analysis) => store.find(analysis.need(Analyses::subject)?)?,
             None => found,
         };
-        let metal = Metal::of(store, &found, "an ingot lot, revert lot, heat or analysis has a chemistry")?;
+        let metal =
+            MetalSubject::of(store, &found, "an ingot lot, revert lot, heat or analysis has a chemistry")?;
         let one = asked.is_some();
         let candidates = match asked {
             Some(analysis) => vec![analysis],
@@ -359,8 +303,7 @@ impl OfAnalysis {
 
 fn elements(limits: &[Recorded<AlloyLimits>], all: &[Analysed]) -> Result<Vec<Element>> {
     let lines: Vec<Vec<Line>> = all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
-    let symbol =
-        |v: &Recorded<AnalysisValues>| v.get(AnalysisValues::element).unwrap_or_default().to_string();
+    let symbol = |v: &Recorded<AnalysisValues>| v.cell(AnalysisValues::element).to_text();
     let mut out: Vec<Element> = Vec::new();
     for limit in limits {
         let name = limit.need(AlloyLimits::element)?.to_string();
@@ -428,8 +371,8 @@ fn against(said: &[OfAnalysis], unit: &str, min: Option<f64>, max: Option<f64>) 
     let mut out: Vec<OffLimit> = Vec::new();
     for s in said.iter().filter(|s| s.content != Content::Unknown) {
         for (side, ok) in [
-            (Beyond::Excess, within(s.content, None, max)),
-            (Beyond::Shortfall, within(s.content, min, None)),
+            (LimitSide::Excess, within(s.content, None, max)),
+            (LimitSide::Shortfall, within(s.content, min, None)),
         ] {
             let told = ok == Some(false);
             if ok == Some(true) || out.iter().any(|a| a.side == side && a.told == told) {

@@ -8,7 +8,7 @@ use clap::Subcommand;
 use crate::cli::context::Global;
 use crate::cli::voice;
 use crate::jobs::chemistry::certificate;
-use crate::jobs::chemistry::certificate::{Imported, Mapping, Request};
+use crate::jobs::chemistry::certificate::{CertificateTaken, Mapping, Request};
 use records::{Error, Result};
 
 /// Commands on certificates.
@@ -141,7 +141,7 @@ pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
             for fault in taken.faults.iter().take(200) {
                 voice::err(&fault.text());
             }
-            global.say(&taken, Imported::text);
+            global.say(&taken, CertificateTaken::text);
             Ok(if taken.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) })
         }
     }

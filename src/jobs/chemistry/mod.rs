@@ -1,5 +1,6 @@
 //! Chemistry: a lot or heat against the limits of its alloy, and certificates of makers.
 
-pub mod ask;
+pub(crate) mod ask;
 pub mod certificate;
 pub(crate) mod command;
+pub(crate) mod show;

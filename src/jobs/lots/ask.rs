@@ -6,7 +6,7 @@ use crate::jobs::lots::contents;
 use crate::jobs::lots::facts::{Basis, Facts};
 use crate::jobs::lots::reasons;
 use crate::jobs::lots::reasons::{making, shipping};
-use crate::jobs::lots::show::{Counts, Released, Signature, Summary};
+use crate::jobs::lots::summary::{Counts, LotSummary, Released, Signature};
 use crate::jobs::lots::tables;
 use records::file::clock;
 use records::graph::release_basis::{Changes, RULES, Signed};
@@ -17,21 +17,21 @@ pub use crate::jobs::lots::signing::finalise;
 pub use crate::jobs::lots::standing::product;
 
 /// The lot acceptance summary of this moment.
-pub fn summary(store: &Store, who: &Who, tag: &str) -> Result<Summary> {
+pub fn summary(store: &Store, who: &Who, tag: &str) -> Result<LotSummary> {
     store.snapshot(|| {
         let basis = Basis::read(store, tag)?;
         make(store, who, &Facts::of(store, &basis)?)
     })
 }
 
-pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
+pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<LotSummary> {
     let making = making::of(store, facts)?;
     let blocked = reasons::all(store, facts, making.blocked)?;
     let (entries, head) = store.head()?;
     let actuals = contents::actuals(facts)?;
     let mut open_actions = contents::open_actions(facts, &actuals)?;
     open_actions.extend(making.open);
-    let mut out = Summary {
+    let mut out = LotSummary {
         lot: facts.lot.address(),
         state: "draft",
         blocked,
@@ -72,7 +72,7 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<Summary> {
 }
 
 /// Fills in the release and all signatures. Gives what was changed since the release.
-pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut Summary) -> Result<Option<Changes>> {
+pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut LotSummary) -> Result<Option<Changes>> {
     out.signatures = facts.signed.iter().map(printed).collect();
     out.signed = None;
     out.state = "draft";

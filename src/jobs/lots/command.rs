@@ -10,13 +10,13 @@ use crate::cli::context::{Global, secrets};
 use crate::jobs::file::output::{Output, Pending};
 use crate::jobs::lots::ask;
 use crate::jobs::lots::dispose::{Disposal, Disposed, dispose};
-use crate::jobs::lots::show::Summary;
+use crate::jobs::lots::summary::LotSummary;
 use crate::jobs::records::pins;
 use records::{Error, Result, Store};
 
 /// Commands on lots and signing.
 #[derive(Subcommand)]
-pub enum Release {
+pub enum LotCommand {
     /// May this lot go? Every reason why not, and the signature
     Lot {
         #[command(subcommand)]
@@ -98,17 +98,17 @@ pub enum PinWhat {
 }
 
 /// Runs a command.
-pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &LotCommand, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
-        Release::Lot { what: LotWhat::Summary { lot, html, xlsx, replace, sign, require_final } } => {
+        LotCommand::Lot { what: LotWhat::Summary { lot, html, xlsx, replace, sign, require_final } } => {
             let who = global.who(Some(&store))?;
             let place = store.path().to_path_buf();
             let output = |file| Output { file, replace: *replace, store: Some(&place) };
             html.iter().chain(xlsx).try_for_each(|file| output(file).admit())?;
             // Written and on the disk before anything is signed; they get their names after it.
             let mut pending: Vec<Pending> = Vec::new();
-            let mut pages = |made: &Summary| -> Result<()> {
+            let mut pages = |made: &LotSummary| -> Result<()> {
                 pending.clear();
                 if let Some(file) = html {
                     pending.push(Pending::write(output(file), made.html().as_bytes())?);
@@ -130,14 +130,14 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             };
             let settled: Vec<Result<()>> = pending.into_iter().map(Pending::finish).collect();
             settled.into_iter().collect::<Result<()>>()?;
-            global.say(&made, Summary::text);
+            global.say(&made, LotSummary::text);
             // What blocked a signature may be put right before its draft is made: nothing blocks then, and it is no release.
             let must_be_final = *require_final || *sign;
             let no =
                 !made.blocked.is_empty() || made.state == "void" || must_be_final && made.state != "final";
             Ok(if no { ExitCode::from(1) } else { ExitCode::SUCCESS })
         }
-        Release::Disposition { decision, tags, concession, reason } => {
+        LotCommand::Disposition { decision, tags, concession, reason } => {
             let what = Disposal {
                 decision: decision.clone(),
                 concession: concession.clone(),
@@ -147,7 +147,7 @@ pub fn run(what: &Release, global: &Global) -> Result<ExitCode> {
             global.say(&decided, Disposed::text);
             Ok(ExitCode::SUCCESS)
         }
-        Release::Pin { what } => pin(what, global, &mut store),
+        LotCommand::Pin { what } => pin(what, global, &mut store),
     }
 }
 

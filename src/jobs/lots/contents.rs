@@ -6,8 +6,8 @@ use crate::jobs::chemistry::ask;
 use crate::jobs::chemistry::ask::Checked;
 use crate::jobs::lots::facts::{Facts, accepted, tagged};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
-use crate::jobs::lots::show::{Actual, Chemistry, MethodDone};
 use crate::jobs::lots::standing::product;
+use crate::jobs::lots::summary::{Actual, Chemistry, MethodDone};
 use crate::show::CAUTION;
 use records::catalogue::{
     Analyses, Attachments, Blades, Findings, IngotLots, InspectionPlans, Inspections, Lots, Measurements,
@@ -264,7 +264,9 @@ pub fn open_actions(facts: &Facts, actuals: &[Actual]) -> Result<Vec<String>> {
     }
     let mut poured: HashMap<&str, Stamp> = HashMap::new();
     for p in facts.behind.each::<Pours>() {
-        poured.extend(p.own_time().map(|at| (p.get(Pours::mould).unwrap_or_default(), at)));
+        if let Some(at) = p.own_time() {
+            poured.insert(p.need(Pours::mould)?, at);
+        }
     }
     let moulds: HashMap<&str, &str> =
         facts.alive().filter_map(|b| Some((b.tag.as_str(), facts.mould_of(b)?.tag.as_str()))).collect();

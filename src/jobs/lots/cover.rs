@@ -95,7 +95,7 @@ impl ItemRow {
 
 /// On which side of its limits a value lies.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Beyond {
+pub enum LimitSide {
     Excess,
     Shortfall,
 }
@@ -111,14 +111,14 @@ pub enum Objection {
         measures: Vec<(Measure, Value<'static>)>,
     },
     /// A measured value outside its limits, of a rejecting inspection.
-    Measurement { name: String, value: Value<'static>, unit: String, side: Beyond },
+    Measurement { name: String, value: Value<'static>, unit: String, side: LimitSide },
     /// The content of an element outside its limits, or not told to be inside.
     Element {
         /// Its symbol, or a sum of them.
         name: String,
         value: Value<'static>,
         unit: String,
-        side: Beyond,
+        side: LimitSide,
     },
     /// A reading with an instrument that was overdue or is suspect.
     Instrument(String),
@@ -306,12 +306,12 @@ fn sided(
     value: &Value,
     of_value: i32,
     of_item: i32,
-    side: Beyond,
+    side: LimitSide,
     out: &mut Vec<String>,
 ) {
     let needed = match side {
-        Beyond::Excess => ("too much", ConcessionItems::at_most.name, row.at_most),
-        Beyond::Shortfall => ("too little", ConcessionItems::at_least.name, row.at_least),
+        LimitSide::Excess => ("too much", ConcessionItems::at_most.name, row.at_most),
+        LimitSide::Shortfall => ("too little", ConcessionItems::at_least.name, row.at_least),
     };
     match needed {
         (how, field, None) => out.push(format!("{} is {how}, and the item has no {field}", what.words())),

@@ -11,12 +11,12 @@ use records::catalogue::{
     Qualifications, Recorded, TestBars, Verdict,
 };
 use records::graph::lineage::Fence;
-use records::graph::release_basis::{Behind, Row, Signed};
+use records::graph::release_basis::{Behind, Signed};
 use records::read::lot_queries::{MadeTo, Metal};
 use records::read::typed::RowOf;
 use records::value::place::Place;
 use records::value::tag::in_order;
-use records::{Error, Record, Result, Stamp, Store};
+use records::{Error, Result, Stamp, Store};
 
 /// A lot and every record behind it.
 pub struct Basis {
@@ -59,7 +59,7 @@ pub struct LotMould {
 }
 
 /// The last disposition of a blade.
-pub struct Decided<'b> {
+pub struct LastDecision<'b> {
     pub record: RowOf<'b, Dispositions>,
     pub decision: Decision,
     /// The journal entry since which it says so.
@@ -85,7 +85,7 @@ pub struct Facts<'b> {
     pub rework: HashMap<String, Stamp>,
     /// The first presentation.
     pub first: ByMethod<RowOf<'b, Inspections>>,
-    decided: HashMap<String, Decided<'b>>,
+    decided: HashMap<String, LastDecision<'b>>,
     pub permits: Permits<'b>,
     /// Every qualification on record: one that begins later is said, not left out.
     pub qualifications: Vec<Recorded<Qualifications>>,
@@ -176,7 +176,7 @@ impl<'b> Facts<'b> {
         for (blade, record) in last {
             let decision = record.need(Dispositions::decision)?;
             let since = store.named_since(record.row.entry, Dispositions::decision.name, decision.word())?;
-            self.decided.insert(blade.to_string(), Decided { record, decision, since });
+            self.decided.insert(blade.to_string(), LastDecision { record, decision, since });
         }
         Ok(())
     }
@@ -235,7 +235,7 @@ impl<'b> Facts<'b> {
         at: Stamp,
         entries: &[(&'static str, i64)],
     ) -> Result<bool> {
-        let Some(Decided { record, since, .. }) = self.decided.get(blade) else { return Ok(false) };
+        let Some(LastDecision { record, since, .. }) = self.decided.get(blade) else { return Ok(false) };
         if record.own_time().is_none_or(|d| d.ms() < at.ms()) {
             return Ok(false);
         }
@@ -335,7 +335,7 @@ impl<'b> Facts<'b> {
     }
 
     /// The last disposition of a blade.
-    pub fn decided(&self, blade: &str) -> Option<&Decided<'b>> {
+    pub fn decided(&self, blade: &str) -> Option<&LastDecision<'b>> {
         self.decided.get(blade)
     }
 
@@ -371,11 +371,10 @@ pub fn tagged<K: KindType>(
     Ok(out)
 }
 
-/// The id of a record behind a lot.
+/// The key of a record behind a lot.
 ///
 /// # Errors
-/// Its kind has none: the file was altered.
-pub fn id_of(row: &Row) -> Result<i64> {
-    let none = |r: &Record| Error::untrusted(format!("{} has no id", r.address()));
-    row.id.ok_or_else(|| none(&row.record))
+/// Its row has no number: the file was altered.
+pub fn key_of<K: KindType>(row: RowOf<K>) -> Result<Key<K>> {
+    row.key().ok_or_else(|| Error::untrusted(format!("{} has no number", row.address())))
 }

@@ -6,9 +6,9 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::jobs::lots::cover;
 use crate::jobs::lots::cover::{Coverage, ItemRow, Objection, OfBlade};
-use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
+use crate::jobs::lots::facts::{Facts, LotBlade, key_of};
 use crate::jobs::lots::readers::day;
-use crate::jobs::lots::show::{Block, Covered, Permission};
+use crate::jobs::lots::summary::{Block, Covered, Permission};
 use records::catalogue::{
     Blades, ConcessionItems, ConcessionType, Concessions, Decision, Dispositions, Heats, Inspections, Key,
     Lots, Parts,
@@ -26,7 +26,7 @@ const FIELDS: &str =
 /// The permissions of a lot.
 #[derive(Default)]
 pub struct Permits<'b> {
-    known: BTreeMap<String, Known<'b>>,
+    known: BTreeMap<String, Permit<'b>>,
     /// Blade → what it stands under.
     under: HashMap<String, Under>,
     /// What is wrong with a permission.
@@ -36,7 +36,7 @@ pub struct Permits<'b> {
 }
 
 /// A concession with its items.
-struct Known<'b> {
+struct Permit<'b> {
     record: RowOf<'b, Concessions>,
     /// Each row with the journal entry that wrote it.
     rows: Vec<(ItemRow, i64)>,
@@ -65,7 +65,7 @@ impl<'b> Permits<'b> {
     pub fn new(store: &Store, facts: &Facts<'b>) -> Result<Self> {
         let mut out = Self::default();
         for record in facts.behind.each::<Concessions>() {
-            out.known.insert(record.address(), Known::read(store, record)?);
+            out.known.insert(record.address(), Permit::read(store, record)?);
         }
         let mut parts: HashMap<i64, String> = HashMap::new();
         for blade in facts.alive() {
@@ -162,7 +162,7 @@ impl<'b> Permits<'b> {
         Ok(out)
     }
 
-    fn covered(&self, tag: &str, known: &Known) -> Vec<Covered> {
+    fn covered(&self, tag: &str, known: &Permit) -> Vec<Covered> {
         let lifts = self.lifts.borrow();
         let mut words: BTreeMap<i64, Vec<String>> = BTreeMap::new();
         for (row, _) in &known.rows {
@@ -182,9 +182,9 @@ impl<'b> Permits<'b> {
     }
 }
 
-impl<'b> Known<'b> {
+impl<'b> Permit<'b> {
     fn read(store: &Store, record: RowOf<'b, Concessions>) -> Result<Self> {
-        let id = id_of(record.row)?;
+        let id = key_of(record)?.id;
         let (mut rows, mut fences) = (Vec::new(), Vec::<(Link, Fence)>::new());
         for item in store.concession_items(id)? {
             let of = item.record.of::<ConcessionItems>().ok_or_else(|| Error::untrusted("not an item"))?;

@@ -2,7 +2,7 @@
 
 use crate::jobs::lots::ask::{make, signed, summary};
 use crate::jobs::lots::facts::{Basis, Facts};
-use crate::jobs::lots::show::Summary;
+use crate::jobs::lots::summary::LotSummary;
 use crate::jobs::records::pins;
 use records::catalogue::{Lots, Meaning, Recorded, Role, Signatures};
 use records::graph::release_basis::{Bound, RULES};
@@ -11,40 +11,35 @@ use records::{Error, Result, Store, Value, Who};
 
 const WHAT: &str = "the final summary of a lot is signed by quality";
 
-type Refusal = (String, &'static str);
-
-fn refused<T>((sentence, needs): Refusal) -> Result<T> {
-    Err(Error::refused(sentence, vec![needs]))
+fn not_quality(sentence: String) -> Error {
+    Error::refused(sentence, vec![Role::Quality.word()])
 }
 
-/// Who asks, if it is quality. Gives the person's tag.
-fn quality(store: &Store, who: &Who) -> Result<std::result::Result<String, Refusal>> {
-    let no = |why: String| Ok(Err((format!("{WHAT}; {why}"), Role::Quality.word())));
+fn without_pin(sentence: &str) -> Error {
+    Error::refused(sentence, vec!["the person's PIN"])
+}
+
+/// Who may sign: quality, and nobody who ever stood as the one who poured in the lot or typed a pour of it in. Gives the
+/// person's tag.
+fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<String> {
+    let no = |why: String| Err(not_quality(format!("{WHAT}; {why}")));
     let Some(person) = &who.person else { return no("say who you are with --as PERSON".into()) };
     match store.role_of(person)? {
-        Some(role) if role == Role::Quality.word() => Ok(Ok(store.find(person)?.record.address())),
-        Some(role) => no(format!("{} is {role}", shown(person))),
-        None => no(format!("the store knows no person {}", shown(person))),
+        Some(role) if role == Role::Quality.word() => {}
+        Some(role) => return no(format!("{} is {role}", shown(person))),
+        None => return no(format!("the store knows no person {}", shown(person))),
     }
-}
-
-/// Who may sign: quality, and nobody who ever stood as the one who poured in the lot or typed a pour of it in.
-fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<std::result::Result<String, Refusal>> {
-    let person = match quality(store, who)? {
-        Ok(person) => person,
-        refusal => return Ok(refusal),
-    };
+    let person = store.find(person)?.record.address();
     let poured = store.pourers(facts.behind)?;
     if let Some(moulds) = poured.get(&person.to_ascii_lowercase()) {
         let moulds = moulds.iter().map(String::as_str).collect::<Vec<_>>().join(", ");
-        let sentence = format!(
+        return Err(not_quality(format!(
             "{} poured in this lot ({moulds}), stood so in a record of it, or typed one in; a final summary is signed by \
              somebody who did not",
             shown(&person)
-        );
-        return Ok(Err((sentence, Role::Quality.word())));
+        )));
     }
-    Ok(Ok(person))
+    Ok(person)
 }
 
 /// How the person is known: the words for it, and what was kept of the PIN when it was checked.
@@ -64,7 +59,7 @@ fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Resul
         (true, None) => {
             let sentence = format!("{} signs with a PIN; it was not given", shown(person));
             store.note_refusal(who, &sentence)?;
-            refused((sentence, "the person's PIN"))
+            Err(without_pin(&sentence))
         }
         (false, Some(_)) => {
             Err(Error::input(format!("{} has no PIN; set one with: meltkin pin set --as {0}", shown(person))))
@@ -75,7 +70,7 @@ fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Resul
                 shown(person)
             );
             store.note_refusal(who, &sentence)?;
-            refused((sentence, "the person's PIN"))
+            Err(without_pin(&sentence))
         }
         (false, None) => Ok(Identified { words: "name as claimed", kept: None }),
     }
@@ -94,27 +89,25 @@ pub fn finalise(
     who: &Who,
     tag: &str,
     pin: Option<&str>,
-    page: &mut dyn FnMut(&Summary) -> Result<()>,
-) -> Result<Summary> {
+    page: &mut dyn FnMut(&LotSummary) -> Result<()>,
+) -> Result<LotSummary> {
     let asked = store.snapshot(|| {
         let basis = Basis::read(store, tag)?;
         let facts = Facts::of(store, &basis)?;
-        Ok((signatory(store, who, &facts)?, make(store, who, &facts)?))
+        Ok((signatory(store, who, &facts), make(store, who, &facts)?))
     })?;
-    let person = match asked.0 {
-        Ok(person) => person,
-        Err(refusal) => {
-            store.note_refusal(who, &refusal.0)?;
-            return refused(refusal);
-        }
-    };
+    let (person, asked) = asked;
+    if let Some(refusal) = person.as_ref().err().filter(|e| e.is_refused()) {
+        store.note_refusal(who, &refusal.sentence)?;
+    }
+    let person = person?;
     let who = &Who { person: Some(person.clone()), ..who.clone() };
     let proof = proof(store, who, &person, pin)?;
-    if asked.1.state == "final" {
-        page(&asked.1)?;
-        return Ok(asked.1);
+    if asked.state == "final" {
+        page(&asked)?;
+        return Ok(asked);
     }
-    if asked.1.blocked.is_empty() {
+    if asked.blocked.is_empty() {
         // What is signed leaves the house: not from a file that has rotted.
         store.must_be_whole()?;
         let done = store.in_one(who, |signing| sign(signing, tag, &proof, page))?;
@@ -139,20 +132,15 @@ fn sign(
     signing: &records::write::signing::Signing,
     tag: &str,
     proof: &Identified,
-    page: &mut dyn FnMut(&Summary) -> Result<()>,
-) -> Result<Summary> {
+    page: &mut dyn FnMut(&LotSummary) -> Result<()>,
+) -> Result<LotSummary> {
     let (store, who) = (signing.store(), signing.who());
     let basis = Basis::read(store, tag)?;
     let mut facts = Facts::of(store, &basis)?;
-    let person = match signatory(store, who, &facts)? {
-        Ok(person) => person,
-        Err(refusal) => return refused(refusal),
-    };
+    let person = signatory(store, who, &facts)?;
     if store.pin_kept(&person)? != proof.kept {
-        return refused((
-            format!("the PIN of {} was changed meanwhile; nothing was signed", shown(&person)),
-            "the person's PIN",
-        ));
+        let sentence = format!("the PIN of {} was changed meanwhile; nothing was signed", shown(&person));
+        return Err(without_pin(&sentence));
     }
     let mut made = make(store, who, &facts)?;
     if made.state == "final" || !made.blocked.is_empty() {

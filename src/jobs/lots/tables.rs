@@ -2,7 +2,7 @@
 
 use crate::jobs::lots::facts::Facts;
 use crate::jobs::lots::reasons::samples;
-use crate::jobs::lots::show::TextTable;
+use crate::jobs::lots::summary::TextTable;
 use records::catalogue::{
     Alloys, AnyField, Attachments, Calibrations, Holds, Inspections, KindType, Method, Parts, RunningSystems,
     ShellRecipes, TestBars, Treatments,

@@ -1,17 +1,141 @@
 //! Trials: how large, which mould gets which arm, how one stands.
 
+use std::collections::BTreeMap;
+
+use serde::Serialize;
+
 pub use crate::jobs::trials::assign::assign;
 pub use crate::jobs::trials::standing::show;
 
+use crate::jobs::records::show::fields;
 use crate::jobs::trials::compare;
+use crate::jobs::trials::compare::ArmsCompared;
 use crate::jobs::trials::compare::Trial;
-use crate::jobs::trials::show::Planned;
-use crate::jobs::trials::show_compare::HOPELESS;
+use crate::jobs::trials::response;
 use knowledge::stats::dist::normal_quantile;
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
-use records::catalogue::{TrialStatus, Trials};
+use records::catalogue::{Recorded, TrialStatus, Trials};
 use records::{Error, Result, Store, Who};
+
+/// More moulds an arm than this are not worth a trial (our convention, the same as for what to pour next).
+pub const HOPELESS: u64 = 60;
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Planned {
+    pub blades_per_arm: u64,
+    /// 1 + (m − 1)ρ.
+    pub design_effect: f64,
+    pub moulds_per_arm: u64,
+    pub rate: f64,
+    pub worth_having: f64,
+    pub per_mould: f64,
+    /// Correlation between blades of a mould.
+    pub icc: f64,
+    /// Two-sided significance level.
+    pub alpha: f64,
+    /// Chance of seeing the difference.
+    pub power: f64,
+    /// More moulds than a trial is worth.
+    pub hopeless: bool,
+    /// What would take fewer moulds.
+    pub better_ways: Vec<String>,
+}
+
+/// One mould and its arm.
+#[derive(Serialize, Debug, Clone)]
+pub struct Dealt {
+    pub mould: String,
+    pub arm: String,
+    pub block: Option<String>,
+}
+
+/// A random assignment, as written.
+#[derive(Serialize, Debug, Clone)]
+pub struct Assigned {
+    pub trial: String,
+    /// Seed, kept in the trial record.
+    pub seed: u64,
+    /// Which draw of the seed: the number of moulds that had an arm before.
+    pub draw: u64,
+    pub assigned: Vec<Dealt>,
+    pub cautions: Vec<String>,
+}
+
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct ArmSoFar {
+    pub arm: String,
+    pub moulds: usize,
+    pub poured: usize,
+    /// Of them with a result on at least one blade.
+    pub with_result: usize,
+    pub made: usize,
+    pub inspected: usize,
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct MouldShown {
+    pub mould: String,
+    pub arm: String,
+    pub block: Option<String>,
+    pub heat: Option<String>,
+    pub poured_at: Option<String>,
+    /// What its own records say of the factor.
+    pub recorded: Vec<String>,
+    /// Made to something that is not approved for production; null where nothing tells.
+    pub development_only: Option<bool>,
+    /// What that rests on.
+    pub why: String,
+    pub lots: Vec<String>,
+    #[serde(rename = "where")]
+    pub places: BTreeMap<&'static str, u64>,
+}
+
+/// A look at the result before the planned size.
+#[derive(Serialize, Debug, Clone)]
+pub struct TrialLook {
+    pub at: String,
+    pub person: Option<String>,
+    /// With what behind it.
+    pub with: String,
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct TrialShown {
+    #[serde(flatten, serialize_with = "own_fields")]
+    pub record: Recorded<Trials>,
+    /// Arms, the control first.
+    pub arms: Vec<ArmSoFar>,
+    /// Which arm is the control, and why.
+    pub control: String,
+    pub moulds_so_far: usize,
+    /// Moulds an arm that the difference worth having needs, at the control's rate and the clustering so far; two-sided
+    /// 5 %, power 80 %.
+    pub needed_for_worth: Option<u64>,
+    /// Blocks, or heats where there are none.
+    pub blocks: usize,
+    /// In how many blocks each arm was poured first.
+    pub poured_first: BTreeMap<String, usize>,
+    /// Open, and below its planned size.
+    pub interim: bool,
+    /// Looks before the planned size.
+    pub looks: Vec<TrialLook>,
+    /// Deviations and concessions that name this trial.
+    pub permissions: Vec<String>,
+    pub moulds: Vec<MouldShown>,
+    /// What was not done as assigned or planned.
+    pub deviations: Vec<String>,
+    /// The result; none before the planned size unless a look was asked for.
+    pub result: Option<ArmsCompared>,
+    pub cautions: Vec<String>,
+}
+
+/// The fields of the trial itself, without those that every kind has.
+fn own_fields<S: serde::Serializer>(trial: &Recorded<Trials>, to: S) -> std::result::Result<S::Ok, S::Error> {
+    let mut map = fields(trial);
+    map.retain(|name, _| Trials::KIND.fields.iter().any(|f| f.name == name));
+    map.serialize(to)
+}
 
 /// The size of a trial of two shares, and what would take fewer moulds.
 pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
@@ -71,10 +195,10 @@ pub fn plan(aim: Aim, per_mould: f64, icc: f64) -> Result<Planned> {
 /// Whether a result of the trial is one before its time, and then with what behind it.
 pub fn interim(store: &Store, tag: &str) -> Result<Option<(String, String)>> {
     let trial = compare::trial(store, tag)?;
-    let Ok(response) = compare::response(store, trial.record.need(Trials::response)?) else {
+    let Ok(response) = response::response(store, trial.record.need(Trials::response)?) else {
         return Ok(None);
     };
-    let seen = compare::seen(store, &response)?;
+    let seen = response::seen(store, &response)?;
     let mut moulds = 0;
     for m in trial.moulds.iter().filter(|m| m.heat.is_some()) {
         moulds += usize::from(store.blades_of_mould(m.id)?.iter().any(|b| seen.has(*b)));

@@ -2,10 +2,10 @@
 
 use std::collections::{BTreeMap, HashSet};
 
+use crate::jobs::trials::ask::{Assigned, Dealt};
 use crate::jobs::trials::compare;
 use crate::jobs::trials::compare::Trial;
-use crate::jobs::trials::levels::{Level, levels};
-use crate::jobs::trials::show::{Assigned, Dealt};
+use crate::jobs::trials::levels::{FactorLevel, levels};
 use knowledge::causes::random::Chance;
 use records::catalogue::{Key, Moulds, PourPlans, Pours, Recorded, TrialMoulds, TrialStatus, Trials};
 use records::value::tag::{hint, near, shown};
@@ -159,7 +159,7 @@ fn candidates(
         }
         let levels = levels(store, mould, &tag, factor)?.unwrap_or_default();
         if !levels.is_empty() {
-            let made: Vec<String> = levels.iter().map(Level::words).collect();
+            let made: Vec<String> = levels.iter().map(FactorLevel::words).collect();
             wrong.push(format!(
                 "{name} is already made with {}: the arm must be drawn before the factor is set",
                 shown(&made.join(", "))

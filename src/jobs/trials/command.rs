@@ -8,7 +8,7 @@ use clap::Subcommand;
 use crate::cli::context::Global;
 use crate::cli::voice;
 use crate::jobs::trials::ask;
-use crate::jobs::trials::show::{Assigned, Planned, TrialShown};
+use crate::jobs::trials::ask::{Assigned, Planned, TrialShown};
 use knowledge::stats::sample_size::Aim;
 use records::Result;
 use records::value::tag::shown;

@@ -2,184 +2,111 @@
 
 use std::collections::{BTreeSet, HashMap, HashSet};
 
-use crate::jobs::trace::siblings::question;
-use crate::jobs::trials::show_compare::Compared;
+use serde::Serialize;
+
+use crate::jobs::trials::response::{ByBlade, ResponseOf, response, seen};
 use knowledge::causes::random::SEED;
-use knowledge::causes::{ArmMould, ArmValues, Better, compare, compare_means};
-use records::catalogue::{Decision, DefectTerms, InspectionPurpose, Key, Recorded, Trials};
-use records::read::yield_queries::{Measured, TrialMould};
-use records::value::tag::{hint, near, shown};
-use records::{Error, Record, Result, Store, catalogue};
+use knowledge::causes::{Arm, ArmMould, ArmValues, Comparison, Needed, compare, compare_means};
+use records::catalogue::{Key, Recorded, Trials};
+use records::read::yield_queries::TrialMould;
+use records::{Record, Result, Store, catalogue};
 
-/// What a trial (or a comparison) looks at.
-#[derive(Clone, Debug)]
-pub enum Response {
-    /// The last disposition is scrap; blades without a final one are not counted.
-    Scrap,
-    /// Any reject of a first product inspection.
-    Reject,
-    /// A finding of a defect, in a zone where one is named.
-    Defect {
-        defect: String,
-        zone: Option<String>,
-    },
-    Characteristic(String),
+/// One arm, or one group.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct ArmSide {
+    /// Its name: the arm, or the level of the factor.
+    pub arm: String,
+    /// Inspected (or measured) blades.
+    pub blades: usize,
+    pub moulds: usize,
+    pub heats: usize,
+    /// Of them with the response; null for a mean.
+    pub with: Option<usize>,
+    /// The share with the response, or the mean of the values.
+    pub rate: Option<f64>,
+    /// Standard deviation of the values; null for a share.
+    pub sd: Option<f64>,
+    /// Blades made; null where only inspected ones were read.
+    pub made: Option<usize>,
+    /// Made, and not inspected (or measured, or decided) yet.
+    pub not_inspected: Option<usize>,
 }
 
-/// Reads a response: a defect term (with a zone after it: `inclusion RT`), a characteristic, `scrap`, `reject`.
-pub fn response(store: &Store, text: &str) -> Result<Response> {
-    let terms = store.rows::<DefectTerms>()?;
-    let defects: Vec<&str> = terms.iter().filter_map(|t| t.tag()).collect();
-    let known = |t: &str| defects.iter().find(|d| d.eq_ignore_ascii_case(t)).map(|d| (*d).to_string());
-    if let Some(defect) = known(text) {
-        return Ok(Response::Defect { defect, zone: None });
-    }
-    let characteristics = store.characteristics()?;
-    if let Some(found) = characteristics.iter().find(|c| c.eq_ignore_ascii_case(text)) {
-        return Ok(Response::Characteristic(found.clone()));
-    }
-    match text.to_ascii_lowercase().as_str() {
-        "scrap" | "scrapped" => return Ok(Response::Scrap),
-        "reject" | "rejected" => return Ok(Response::Reject),
-        _ => {}
-    }
-    if let Some((first, zone)) = text.rsplit_once(' ') {
-        let first = first.strip_suffix(" in").unwrap_or(first).trim();
-        if let Some(defect) = known(first) {
-            return Ok(Response::Defect { defect, zone: Some(zone.to_string()) });
-        }
-    }
-    let all = defects.iter().copied().chain(characteristics.iter().map(String::as_str));
-    let close = near(text, all.chain(["scrap", "reject"]));
-    Err(Error::input(format!(
-        "the response {} is not a defect term, measured characteristic, scrap or reject{}",
-        shown(text),
-        hint(&close)
-    )))
-}
-
-/// The response of the blades that count.
-pub enum ByBlade {
-    /// Blade → is with the response.
-    Counts(HashMap<i64, bool>),
-    /// Blade → its value.
-    Values(HashMap<i64, f64>),
-}
-
-/// The response of every blade, and what to say of it.
-pub struct ResponseOf {
-    pub outcome: ByBlade,
-    /// The inspection method behind a defect.
-    pub method: Option<String>,
+/// Two arms against each other.
+#[derive(Serialize, Debug, Clone)]
+pub struct ArmsCompared {
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub trial: Option<String>,
+    pub response: String,
+    /// `rate` (share of blades) or `mean` (of measured values): what the keys named rate hold.
+    pub measure: &'static str,
+    /// Unit of a mean.
+    #[serde(skip_serializing_if = "Option::is_none")]
     pub unit: Option<String>,
-    pub better: Better,
-    pub notes: Vec<String>,
+    /// Inspection method behind a rate.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub method: Option<String>,
+    /// The first arm; of a trial the control.
+    pub a: ArmSide,
+    /// The second arm.
+    pub b: ArmSide,
+    /// Of b less that of a.
+    pub difference: Option<f64>,
+    pub interval: Option<[f64; 2]>,
+    /// Of b over that of a; null for a mean.
+    pub ratio: Option<f64>,
+    pub ratio_interval: Option<[f64; 2]>,
+    /// Two-sided, from arms dealt anew.
+    pub p: Option<f64>,
+    /// How many times the variance is that of independent blades.
+    pub design_effect: Option<f64>,
+    /// a better, b better, cannot tell.
+    pub verdict: &'static str,
+    /// Moulds it would take to tell such arms apart, one-sided 5 %, power 80 %.
+    pub needed: Option<Needed>,
+    /// What arms are compared within: `block` or `heat`.
+    pub within: &'static str,
+    pub seed: u64,
+    /// Further arms, each against the control.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub others: Vec<ArmsCompared>,
+    pub cautions: Vec<String>,
 }
 
-impl ResponseOf {
-    /// Whether a blade counts.
-    pub fn has(&self, blade: i64) -> bool {
-        match &self.outcome {
-            ByBlade::Counts(all) => all.contains_key(&blade),
-            ByBlade::Values(all) => all.contains_key(&blade),
+impl ArmsCompared {
+    /// The figures of a comparison, with names and counts still to be filled in.
+    pub fn new(found: &Comparison, response: &str, measure: &'static str, seed: u64) -> Self {
+        let side = |arm: &Arm| ArmSide {
+            blades: arm.group.blades,
+            moulds: arm.group.moulds,
+            heats: arm.group.heats,
+            with: (measure == "rate").then_some(arm.group.with),
+            rate: arm.rate,
+            sd: arm.sd,
+            ..ArmSide::default()
+        };
+        Self {
+            trial: None,
+            response: response.to_string(),
+            measure,
+            unit: None,
+            method: None,
+            a: side(&found.a),
+            b: side(&found.b),
+            difference: found.difference,
+            interval: found.interval,
+            ratio: found.ratio,
+            ratio_interval: found.ratio_interval,
+            p: found.p,
+            design_effect: found.design_effect,
+            verdict: found.verdict,
+            needed: found.needed,
+            within: "heat",
+            seed,
+            others: Vec::new(),
+            cautions: found.notes.clone(),
         }
     }
-}
-
-/// Reads a response for every blade of the store.
-pub fn seen(store: &Store, response: &Response) -> Result<ResponseOf> {
-    let mut out = ResponseOf {
-        outcome: ByBlade::Counts(HashMap::new()),
-        method: None,
-        unit: None,
-        better: Better::Unknown,
-        notes: Vec::new(),
-    };
-    match response {
-        Response::Scrap => {
-            let last = store.last_dispositions()?;
-            let finished = last.into_iter().filter_map(|(blade, (word, _))| match Decision::of(&word)? {
-                Decision::Scrap => Some((blade, true)),
-                Decision::Accept | Decision::Concession => Some((blade, false)),
-                Decision::Rework | Decision::Repair | Decision::Hold => None,
-            });
-            out.outcome = ByBlade::Counts(finished.collect());
-            out.notes.push(
-                "Scrap is a last disposition of scrap; blades without a final disposition are not counted."
-                    .into(),
-            );
-        }
-        Response::Reject => {
-            let outcomes = store.outcomes(&question(store, None, None, None)?)?;
-            out.outcome = ByBlade::Counts(outcomes.blades);
-            out.notes.push("A reject is any rejecting product inspection of the first round.".into());
-        }
-        Response::Defect { defect, zone } => {
-            let asked = question(store, Some(defect), zone.as_deref(), None)?;
-            let outcomes = store.outcomes(&asked)?;
-            if outcomes.rejected_without_finding > 0 {
-                out.notes.push(format!(
-                    "{} inspections of that method rejected without a finding.",
-                    outcomes.rejected_without_finding
-                ));
-            }
-            out.method = asked.method;
-            out.outcome = ByBlade::Counts(outcomes.blades);
-        }
-        Response::Characteristic(name) => {
-            let measured = store.measured(name)?;
-            values(measured, &mut out)?;
-        }
-    }
-    Ok(out)
-}
-
-/// A blank purpose is the product.
-pub(crate) fn product(purpose: Option<&str>) -> bool {
-    purpose.is_none_or(|p| p == InspectionPurpose::Product.word())
-}
-
-fn values(measured: Vec<Measured>, out: &mut ResponseOf) -> Result<()> {
-    let first = |m: &&Measured| m.round == 1 && product(m.purpose.as_deref());
-    let mut found = HashMap::new();
-    let mut units: BTreeSet<&str> = BTreeSet::new();
-    let mut without = 0;
-    let mut limits = (None, None);
-    for m in measured.iter().filter(first) {
-        units.insert(&m.unit);
-        limits = (m.lower, m.upper);
-        match m.value {
-            Some(v) => {
-                found.entry(m.blade).or_insert(v);
-            }
-            None => without += 1,
-        }
-    }
-    if units.len() > 1 {
-        let all: Vec<&str> = units.into_iter().collect();
-        return Err(Error::input(format!("the values are in several units: {}", shown(&all.join(", ")))));
-    }
-    out.unit = units.first().map(|u| (*u).to_string());
-    if without > 0 {
-        out.notes.push(format!(
-            "{without} measurements are blank, illegible or below detection and enter no mean."
-        ));
-    }
-    out.better = match limits {
-        (Some(low), Some(high)) => Better::Nearer(0.5 * (low + high)),
-        (None, Some(_)) => Better::Lower,
-        (Some(_), None) => Better::Higher,
-        (None, None) => Better::Unknown,
-    };
-    let words = match out.better {
-        Better::Nearer(aim) => format!("the mean nearer to the middle of the limits, {aim}"),
-        Better::Lower => "the lower mean, as there is an upper limit alone".into(),
-        Better::Higher => "the higher mean, as there is a lower limit alone".into(),
-        Better::Unknown => "unknown, as no limit was recorded".into(),
-    };
-    out.notes.push(format!("Measured values: difference of means by mould; the better one is {words}."));
-    out.outcome = ByBlade::Values(found);
-    Ok(())
 }
 
 /// One mould of a comparison, with the blades made in it.
@@ -194,7 +121,14 @@ pub struct Placed {
 }
 
 /// Two arms of placed moulds against each other. The door for any comparison of two groups of moulds.
-pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &ResponseOf, response: &str, seed: u64) -> Compared {
+pub fn two(
+    moulds: &[Placed],
+    a: &str,
+    b: &str,
+    seen: &ResponseOf,
+    response: &str,
+    seed: u64,
+) -> ArmsCompared {
     // Codes by name, not by order of appearance: any order of rows gives the same deals.
     let blocks: BTreeSet<&str> =
         moulds.iter().filter(|m| m.arm == a || m.arm == b).map(|m| m.block.as_str()).collect();
@@ -229,7 +163,7 @@ pub fn two(moulds: &[Placed], a: &str, b: &str, seen: &ResponseOf, response: &st
         }
     };
     let measure = if matches!(seen.outcome, ByBlade::Counts(_)) { "rate" } else { "mean" };
-    let mut out = Compared::new(&found, response, measure, seed);
+    let mut out = ArmsCompared::new(&found, response, measure, seed);
     out.method.clone_from(&seen.method);
     out.unit.clone_from(&seen.unit);
     for (name, side) in [(a, &mut out.a), (b, &mut out.b)] {
@@ -317,7 +251,7 @@ pub fn placed(store: &Store, trial: &Trial) -> Result<(Vec<Placed>, bool)> {
 }
 
 /// The arms of a trial against each other: the first two, the control as a; further arms under `others`.
-pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared> {
+pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<ArmsCompared> {
     store.snapshot(|| {
         let trial = trial(store, tag)?;
         compared(store, &trial, seed)
@@ -325,7 +259,7 @@ pub fn of_trial(store: &Store, tag: &str, seed: Option<u64>) -> Result<Compared>
 }
 
 /// The same for a trial that is read already.
-pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compared> {
+pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<ArmsCompared> {
     let asked = trial.record.need(Trials::response)?;
     let seen = seen(store, &response(store, asked)?)?;
     let recorded = trial.record.get(Trials::seed).and_then(|t| t.trim().parse().ok());
@@ -374,10 +308,10 @@ pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<Compa
 }
 
 /// With k comparisons against one control, each must pass 0.05/k (Bonferroni).
-fn several(out: &mut Compared, comparisons: usize, control: &str) {
+fn several(out: &mut ArmsCompared, comparisons: usize, control: &str) {
     let level = 0.05 / comparisons as f64;
     let luck = 1.0 - 0.95f64.powi(comparisons as i32);
-    let strict = |c: &mut Compared| {
+    let strict = |c: &mut ArmsCompared| {
         if c.verdict != "cannot tell" && c.p.is_none_or(|p| p >= level) {
             c.verdict = "cannot tell";
         }

@@ -8,14 +8,14 @@ use records::catalogue::{Key, Moulds, Pours};
 use records::{Record, Result, Store, catalogue};
 
 /// What a mould's own records say of a factor.
-pub(crate) enum Level {
+pub(crate) enum FactorLevel {
     /// A record upstream of it.
     Upstream(Box<Record<'static>>),
     /// A field of it or of its pour.
     Field(String),
 }
 
-impl Level {
+impl FactorLevel {
     pub(crate) fn words(&self) -> String {
         match self {
             Self::Upstream(record) => record.address(),
@@ -42,14 +42,14 @@ pub(crate) fn levels(
     mould: Key<Moulds>,
     tag: &str,
     factor: &str,
-) -> Result<Option<Vec<Level>>> {
+) -> Result<Option<Vec<FactorLevel>>> {
     let wanted = factor.trim().to_lowercase().replace(' ', "_");
     let kind = catalogue::all().find(|k| k.name == wanted || k.noun.replace(' ', "_") == wanted);
     if let Some(kind) = kind {
         let lineage = store.ancestry(mould.into(), tag)?;
         let mut out = Vec::new();
         for node in lineage.nodes.iter().skip(1).filter(|n| n.link.kind == kind.name) {
-            out.push(Level::Upstream(Box::new(store.by_id(kind, node.link.id)?.record)));
+            out.push(FactorLevel::Upstream(Box::new(store.by_id(kind, node.link.id)?.record)));
         }
         return Ok(Some(out));
     }
@@ -64,7 +64,7 @@ pub(crate) fn levels(
             false => store.rows_of(Pours::mould, mould)?.into_iter().next().map(|p| p.into_record()),
         };
         let text = record.map(|r| r.get(field).to_text()).filter(|t| !t.is_empty());
-        return Ok(Some(text.map(Level::Field).into_iter().collect()));
+        return Ok(Some(text.map(FactorLevel::Field).into_iter().collect()));
     }
     Ok(None)
 }

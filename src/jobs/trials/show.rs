@@ -1,35 +1,10 @@
-//! Trials as JSON and as pages: their size, the assignment, how one stands.
+//! Trials as pages: their size, the assignment, how one stands, its arms side by side.
 
-use std::collections::BTreeMap;
-
-use serde::Serialize;
-
-use crate::jobs::records::show::fields;
-use crate::jobs::trials::show_compare::{Compared, HOPELESS};
-use crate::show::{CAUTION, bullets, cell, columns, head, list, percent};
-use records::catalogue::{Recorded, TrialStatus, Trials};
+use crate::jobs::trials::ask::{Assigned, HOPELESS, Planned, TrialShown};
+use crate::jobs::trials::compare::ArmsCompared;
+use crate::show::{CAUTION, bullets, cell, columns, head, list, notes, percent};
+use records::catalogue::{TrialStatus, Trials};
 use records::value::tag::shown;
-
-#[derive(Serialize, Debug, Clone)]
-pub struct Planned {
-    pub blades_per_arm: u64,
-    /// 1 + (m − 1)ρ.
-    pub design_effect: f64,
-    pub moulds_per_arm: u64,
-    pub rate: f64,
-    pub worth_having: f64,
-    pub per_mould: f64,
-    /// Correlation between blades of a mould.
-    pub icc: f64,
-    /// Two-sided significance level.
-    pub alpha: f64,
-    /// Chance of seeing the difference.
-    pub power: f64,
-    /// More moulds than a trial is worth.
-    pub hopeless: bool,
-    /// What would take fewer moulds.
-    pub better_ways: Vec<String>,
-}
 
 impl Planned {
     pub fn text(&self) -> String {
@@ -60,26 +35,6 @@ impl Planned {
     }
 }
 
-/// One mould and its arm.
-#[derive(Serialize, Debug, Clone)]
-pub struct Dealt {
-    pub mould: String,
-    pub arm: String,
-    pub block: Option<String>,
-}
-
-/// A random assignment, as written.
-#[derive(Serialize, Debug, Clone)]
-pub struct Assigned {
-    pub trial: String,
-    /// Seed, kept in the trial record.
-    pub seed: u64,
-    /// Which draw of the seed: the number of moulds that had an arm before.
-    pub draw: u64,
-    pub assigned: Vec<Dealt>,
-    pub cautions: Vec<String>,
-}
-
 impl Assigned {
     /// The list for the assembly bench.
     pub fn text(&self) -> String {
@@ -100,92 +55,17 @@ impl Assigned {
     }
 }
 
-#[derive(Serialize, Debug, Clone, Default)]
-pub struct ArmSoFar {
-    pub arm: String,
-    pub moulds: usize,
-    pub poured: usize,
-    /// Of them with a result on at least one blade.
-    pub with_result: usize,
-    pub made: usize,
-    pub inspected: usize,
-}
-
-#[derive(Serialize, Debug, Clone)]
-pub struct MouldShown {
-    pub mould: String,
-    pub arm: String,
-    pub block: Option<String>,
-    pub heat: Option<String>,
-    pub poured_at: Option<String>,
-    /// What its own records say of the factor.
-    pub recorded: Vec<String>,
-    /// Made to something that is not approved for production; null where nothing tells.
-    pub development_only: Option<bool>,
-    /// What that rests on.
-    pub why: String,
-    pub lots: Vec<String>,
-    #[serde(rename = "where")]
-    pub places: BTreeMap<&'static str, u64>,
-}
-
-/// A look at the result before the planned size.
-#[derive(Serialize, Debug, Clone)]
-pub struct TrialLook {
-    pub at: String,
-    pub person: Option<String>,
-    /// With what behind it.
-    pub with: String,
-}
-
-#[derive(Serialize, Debug, Clone)]
-pub struct TrialShown {
-    #[serde(flatten, serialize_with = "own_fields")]
-    pub record: Recorded<Trials>,
-    /// Arms, the control first.
-    pub arms: Vec<ArmSoFar>,
-    /// Which arm is the control, and why.
-    pub control: String,
-    pub moulds_so_far: usize,
-    /// Moulds an arm that the difference worth having needs, at the control's rate and the clustering so far; two-sided
-    /// 5 %, power 80 %.
-    pub needed_for_worth: Option<u64>,
-    /// Blocks, or heats where there are none.
-    pub blocks: usize,
-    /// In how many blocks each arm was poured first.
-    pub poured_first: BTreeMap<String, usize>,
-    /// Open, and below its planned size.
-    pub interim: bool,
-    /// Looks before the planned size.
-    pub looks: Vec<TrialLook>,
-    /// Deviations and concessions that name this trial.
-    pub permissions: Vec<String>,
-    pub moulds: Vec<MouldShown>,
-    /// What was not done as assigned or planned.
-    pub deviations: Vec<String>,
-    /// The result; none before the planned size unless a look was asked for.
-    pub result: Option<Compared>,
-    pub cautions: Vec<String>,
-}
-
-/// The fields of the trial itself, without those that every kind has.
-fn own_fields<S: serde::Serializer>(trial: &Recorded<Trials>, to: S) -> Result<S::Ok, S::Error> {
-    let mut map = fields(trial);
-    map.retain(|name, _| Trials::KIND.fields.iter().any(|f| f.name == name));
-    map.serialize(to)
-}
-
 impl TrialShown {
     pub fn text(&self) -> String {
         let trial = &self.record;
         let status = trial.get(Trials::status);
         let word = status.map_or("", TrialStatus::word);
-        let question = trial.get(Trials::question).unwrap_or_default();
-        let mut out = format!("{} ({word}): {}\n", shown(&trial.address()), shown(question));
+        let question = trial.cell(Trials::question).to_text();
+        let mut out = format!("{} ({word}): {}\n", shown(&trial.address()), shown(&question));
         let mut rows = Vec::new();
         let mut row = |name: &str, text: String| rows.push(vec![format!("  {name}"), text]);
-        row("factor", cell(trial.get(Trials::factor).unwrap_or_default()));
-        row("response", cell(trial.get(Trials::response).unwrap_or_default()));
+        row("factor", cell(&trial.cell(Trials::factor).to_text()));
+        row("response", cell(&trial.cell(Trials::response).to_text()));
         row("control", cell(&self.control));
         for a in &self.arms {
             row(
@@ -272,5 +152,92 @@ impl TrialShown {
         list(&mut out, "Keep in mind", &self.cautions);
         out.push_str(&format!("\n{CAUTION}\n"));
         out
+    }
+}
+
+impl ArmsCompared {
+    pub fn text(&self) -> String {
+        let of_trial = self.trial.as_ref().map_or(String::new(), |t| format!(" (trial {})", shown(t)));
+        let method = self.method.as_ref().map_or(String::new(), |m| format!(", found by {m}"));
+        let mut out = format!("{}{method}{of_trial}\n\n", shown(&self.response));
+        self.pair(&mut out);
+        for other in &self.others {
+            out.push('\n');
+            other.pair(&mut out);
+        }
+        notes(&mut out, &self.cautions);
+        out
+    }
+
+    fn figure(&self, v: f64) -> String {
+        match (self.measure, &self.unit) {
+            ("mean", Some(unit)) => format!("{v:.4} {}", shown(unit)),
+            ("mean", None) => format!("{v:.4}"),
+            _ => format!("{:.1} %", 100.0 * v),
+        }
+    }
+
+    /// A difference of shares is in points: 5 % and 3 % are 2 points apart.
+    fn gap(&self, v: f64) -> String {
+        if self.measure == "mean" { format!("{v:+.4}") } else { format!("{:+.1}", 100.0 * v) }
+    }
+
+    fn pair(&self, out: &mut String) {
+        let mut rows = Vec::new();
+        for (which, side) in [("a", &self.a), ("b", &self.b)] {
+            let counted = match side.with {
+                Some(with) => format!("{with} of {} blades", side.blades),
+                None => format!("{} blades", side.blades),
+            };
+            rows.push(vec![
+                which.to_string(),
+                cell(&side.arm),
+                counted,
+                side.rate.map_or("no figure".into(), |r| self.figure(r)),
+                format!("{} moulds of {} heats", side.moulds, side.heats),
+                side.made
+                    .zip(side.not_inspected)
+                    .map_or(String::new(), |(made, not)| format!("{made} made, {not} not inspected")),
+            ]);
+        }
+        out.push_str(&columns(&rows));
+        if let Some(difference) = self.difference {
+            let unit = if self.measure == "mean" { "" } else { " points" };
+            out.push_str(&format!("b less a: {}{unit}", self.gap(difference)));
+            match self.interval {
+                Some([low, high]) => {
+                    out.push_str(&format!(" (95 %: {} to {})", self.gap(low), self.gap(high)));
+                }
+                None => out.push_str(", no interval"),
+            }
+            if let Some(ratio) = self.ratio {
+                out.push_str(&format!("; b over a: {ratio:.2}"));
+                if let Some([low, high]) = self.ratio_interval {
+                    out.push_str(&format!(" ({low:.2} to {high:.2})"));
+                }
+            }
+            if let Some(p) = self.p {
+                let p = if p < 1e-6 { "<1e-6".into() } else { format!("{p:.3}") };
+                out.push_str(&format!("; p {p}"));
+            }
+            if let Some(d) = self.design_effect {
+                out.push_str(&format!("; design effect {d:.2}"));
+            }
+            out.push('\n');
+        }
+        let verdict = match self.verdict {
+            "a better" => format!("{} is better than {}.", shown(&self.a.arm), shown(&self.b.arm)),
+            "b better" => format!("{} is better than {}.", shown(&self.b.arm), shown(&self.a.arm)),
+            _ => "Cannot tell.".to_string(),
+        };
+        out.push_str(&verdict);
+        out.push('\n');
+        if let (Some(needed), "cannot tell") = (self.needed, self.verdict) {
+            let k = needed.moulds_per_arm;
+            out.push_str(&format!(
+                "To tell such a difference, if it is real, takes about {k} moulds an arm (one-sided 5 %, power 80 %){}.\n",
+                if k > HOPELESS { ": not worth it this way" } else { "" }
+            ));
+        }
     }
 }

@@ -2,12 +2,12 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::jobs::trials::ask::early;
+use crate::jobs::trials::ask::{ArmSoFar, HOPELESS, MouldShown, TrialLook, TrialShown, early};
 use crate::jobs::trials::compare;
+use crate::jobs::trials::compare::ArmsCompared;
 use crate::jobs::trials::compare::Trial;
-use crate::jobs::trials::levels::{Approvals, Level, levels};
-use crate::jobs::trials::show::{ArmSoFar, MouldShown, TrialLook, TrialShown};
-use crate::jobs::trials::show_compare::{Compared, HOPELESS};
+use crate::jobs::trials::levels::{Approvals, FactorLevel, levels};
+use crate::jobs::trials::response;
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
 use records::catalogue::{Key, TrialMoulds, Trials};
@@ -21,8 +21,8 @@ pub fn show(store: &Store, tag: &str, look: bool) -> Result<TrialShown> {
         let trial = compare::trial(store, tag)?;
         // A response in words of its own keeps nobody from seeing how the trial stands.
         let mut cautions = Vec::new();
-        let asked = match compare::response(store, trial.record.need(Trials::response)?) {
-            Ok(response) => Some(compare::seen(store, &response)?),
+        let asked = match response::response(store, trial.record.need(Trials::response)?) {
+            Ok(response) => Some(response::seen(store, &response)?),
             Err(why) if why.is_input() => {
                 cautions.push(format!("No result: {why}."));
                 None
@@ -95,7 +95,7 @@ fn a_look(tag: &str, entry: Entry) -> TrialLook {
 }
 
 /// Moulds an arm for the smallest difference worth having below (or else above) the control's rate.
-fn needed(result: &Compared, worth: f64) -> Option<u64> {
+fn needed(result: &ArmsCompared, worth: f64) -> Option<u64> {
     let rate = result.a.rate.filter(|_| result.measure == "rate")?;
     let target = if rate > worth { rate - worth } else { rate + worth };
     let aim = Aim { rate, worth_having: target, alpha: 0.05, power: 0.8 };
@@ -152,7 +152,7 @@ fn moulds_of(
         let found = levels(store, key, &m.mould, factor)?;
         known |= found.is_some();
         let found = found.unwrap_or_default();
-        let recorded: Vec<String> = found.iter().map(Level::words).collect();
+        let recorded: Vec<String> = found.iter().map(FactorLevel::words).collect();
         if found.iter().any(|l| l.fits(&m.arm)) {
             matched = true;
         } else if found.is_empty() {

@@ -2,9 +2,10 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 
+use serde::Serialize;
+
 use crate::jobs::trace::siblings::question;
-use crate::jobs::yields::capability::gauges;
-use crate::jobs::yields::show_agreement::{Agreement, FilmReader, Pattern, ReaderPair};
+use crate::jobs::yields::gauge::{GaugeStudy, gauges};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::kappa::{Weights, cohen, fleiss};
 use knowledge::stats::proportion::wilson;
@@ -12,6 +13,69 @@ use records::catalogue::{InspectionPurpose, Method};
 use records::read::yield_queries::Read;
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
+
+/// A reader's calls.
+#[derive(Serialize, Debug, Clone)]
+pub struct FilmReader {
+    pub person: String,
+    pub read: u64,
+    /// Of them called so.
+    pub with: u64,
+    pub rate: Option<f64>,
+    pub interval: Option<[f64; 2]>,
+}
+
+/// How often one pattern of calls came.
+#[derive(Serialize, Debug, Clone)]
+pub struct Pattern {
+    /// Reader → call.
+    pub calls: BTreeMap<String, &'static str>,
+    pub films: usize,
+    /// Their blades, where the readers do not agree.
+    pub blades: Vec<String>,
+}
+
+/// Two readers on the films that both read.
+#[derive(Serialize, Debug, Clone)]
+pub struct ReaderPair {
+    pub a: String,
+    pub b: String,
+    /// Films that both read.
+    pub films: u64,
+    /// Rows: a called yes, no; columns: b called yes, no.
+    pub table: [[u64; 2]; 2],
+    pub kappa: Option<f64>,
+    pub interval: Option<[f64; 2]>,
+    /// Why there is none.
+    pub note: Option<String>,
+}
+
+/// How far readers agree on the same films.
+#[derive(Serialize, Debug, Clone)]
+pub struct Agreement {
+    pub method: &'static str,
+    /// The defect whose finding is the call; none: reject or accept.
+    pub defect: Option<String>,
+    /// Films that more than one reader read.
+    pub films: usize,
+    /// Films that all readers read, behind kappa.
+    pub films_of_all: usize,
+    pub readers: Vec<FilmReader>,
+    /// Fleiss's kappa of all readers (of two: Cohen's).
+    pub kappa: Option<f64>,
+    pub interval: Option<[f64; 2]>,
+    /// Films on which all agree.
+    pub all_agree: usize,
+    pub patterns: Vec<Pattern>,
+    pub pairs: Vec<ReaderPair>,
+    /// Films that one reader read more than once.
+    pub repeated: usize,
+    /// The same method on product, by reader: other blades for each, so no test of readers.
+    pub production: Vec<FilmReader>,
+    pub gauge: Vec<GaugeStudy>,
+    /// Why there is no kappa, and what to keep in mind.
+    pub cautions: Vec<String>,
+}
 
 /// Agreement of readers beyond chance: on the films that were read by more than one of them (purpose overlap), the
 /// call being a reject, or a finding of one defect. Several readers: Fleiss's kappa over the films that all of

@@ -2,8 +2,9 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
+use serde::Serialize;
+
 use crate::jobs::lots::readers::day;
-use crate::jobs::yields::show::{Cost, CostAt, Station, Yield};
 use knowledge::stats::dist::t_quantile;
 use knowledge::stats::proportion::wilson;
 use records::Stamp;
@@ -11,6 +12,75 @@ use records::catalogue::{Decision, InspectionPurpose, Lots, Method};
 use records::read::yield_queries::{Made, Scope};
 use records::value::tag::shown;
 use records::{Error, Result, Store};
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Station {
+    pub method: &'static str,
+    /// Blades presented for the first time.
+    pub presented: u64,
+    /// Of them accepted then.
+    pub accepted: u64,
+    pub rate: Option<f64>,
+    /// Wilson, 95 %: as if blades were independent.
+    pub interval: Option<[f64; 2]>,
+    /// From the spread between moulds, 95 %.
+    pub mould_interval: Option<[f64; 2]>,
+    /// How many times the variance is that of independent blades.
+    pub design_effect: Option<f64>,
+    pub moulds: u64,
+    /// Blades that no earlier station rejected and that were not presented here.
+    pub waiting: u64,
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Cost {
+    pub currency: String,
+    /// By station reached.
+    pub stations: Vec<CostAt>,
+    pub total: f64,
+    /// Scrapped blades without a recorded value.
+    pub without_value: u64,
+    /// What it rests on.
+    pub assumptions: Vec<String>,
+    /// What is counted and has no price: rework decisions, later inspections, concessions, returned blades.
+    pub not_priced: BTreeMap<&'static str, u64>,
+}
+
+/// Scrap at one station.
+#[derive(Serialize, Debug, Clone)]
+pub struct CostAt {
+    /// The last station that a scrapped blade reached.
+    pub station: &'static str,
+    pub blades: u64,
+    /// Value of one there; null where several hold.
+    pub value: Option<f64>,
+    pub cost: f64,
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct Yield {
+    /// Part, window, lot that were asked for.
+    pub question: BTreeMap<&'static str, String>,
+    /// Blades made (poured).
+    pub made: u64,
+    pub moulds: u64,
+    pub heats: u64,
+    /// Stations that every blade must pass, in the order of the flow.
+    pub stations: Vec<Station>,
+    /// Stations that inspect a sample, or that no plan asks for; they are not in the product.
+    pub sampled: Vec<Station>,
+    pub rolled: Option<f64>,
+    /// Blades whose last disposition is accept.
+    pub accepted: u64,
+    #[serde(rename = "final")]
+    pub end: Option<f64>,
+    pub final_interval: Option<[f64; 2]>,
+    /// By last disposition; `undecided` where there is none.
+    pub decisions: BTreeMap<String, u64>,
+    /// Cost of scrap, where costs are recorded; one for each currency.
+    pub cost: Vec<Cost>,
+    pub cautions: Vec<String>,
+}
 
 /// What a question is narrowed to, as it was typed.
 #[derive(Clone, Debug, Default)]
@@ -66,31 +136,22 @@ pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
         let (scope, question) = narrow.scope(store)?;
         let made = store.made_blades(&scope)?;
         let place: HashMap<i64, usize> = made.iter().enumerate().map(|(i, m)| (m.blade, i)).collect();
-        let methods = Method::WORDS;
-        // by blade and method: time and call of the first presentation
-        let mut calls: Vec<Option<(i64, bool)>> = vec![None; made.len() * methods.len()];
+        let mut calls: Calls = vec![[None; METHODS]; made.len()];
         let mut twice = 0u64;
         store.presentations(&mut |blade, method, accepted, at| {
-            let (Some(&i), Some(m)) = (place.get(&blade), methods.iter().position(|x| *x == method)) else {
-                return;
-            };
-            let call = &mut calls[i * methods.len() + m];
-            match call {
-                Some((earlier, _)) => {
-                    twice += 1;
-                    if at < *earlier {
-                        *call = Some((at, accepted));
-                    }
-                }
-                None => *call = Some((at, accepted)),
+            let (Some(&i), Some(method)) = (place.get(&blade), Method::of(method)) else { return };
+            let call = &mut calls[i][method as usize];
+            twice += u64::from(call.is_some());
+            if call.is_none_or(|(earlier, _)| at < earlier) {
+                *call = Some((at, accepted));
             }
         })?;
-        let full = stations_of(store, &made, methods)?;
+        let full = stations_of(store, &made)?;
         let mut cautions = Vec::new();
         let (mut stations, mut sampled) = (Vec::new(), Vec::new());
-        for m in 0..methods.len() {
-            let station = station(&made, &calls, methods, m, &full);
-            if full[m] {
+        for method in Method::ALL {
+            let station = station(&made, &calls, *method, &full);
+            if full[*method as usize] {
                 stations.push(station);
             } else if station.presented > 0 {
                 sampled.push(station);
@@ -107,7 +168,7 @@ pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
         let rates: Vec<Option<f64>> = stations.iter().map(|s| s.rate).collect();
         let rolled = if rates.is_empty() { None } else { rates.iter().copied().product::<Option<f64>>() };
         if made.is_empty() {
-            cautions.push("No blade was made in this scope: there is no yield.".into());
+            cautions.push("No blade was made in this scope, so no yield.".into());
         }
         if twice > 0 {
             cautions.push(format!("{twice} further first-round inspections of the same blade and method; the earliest counts."));
@@ -127,7 +188,7 @@ pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
                     .into(),
             );
         }
-        let cost = costs(store, &made, &calls, methods, &last)?;
+        let cost = costs(store, &made, &calls, &last)?;
         let moulds: HashSet<i64> = made.iter().map(|m| m.mould).collect();
         let heats: HashSet<i64> = made.iter().map(|m| m.heat).collect();
         Ok(Yield {
@@ -150,37 +211,35 @@ pub fn yields(store: &Store, narrow: &BladesAsked) -> Result<Yield> {
 
 /// Which methods every blade must pass: required and not sampled in the plan of each part; without any plan,
 /// every method that was used.
-fn stations_of(store: &Store, made: &[Made], methods: &[&str]) -> Result<Vec<bool>> {
+fn stations_of(store: &Store, made: &[Made]) -> Result<[bool; METHODS]> {
     let parts: HashSet<i64> = made.iter().map(|m| m.part).collect();
     let rows = store.planned_stations()?;
     let mine: Vec<_> = rows.iter().filter(|(part, ..)| parts.contains(part)).collect();
+    let mut out = [false; METHODS];
     if mine.is_empty() {
-        let used: HashSet<String> =
-            store.methods_for(InspectionPurpose::Product.word())?.into_iter().map(|(m, _)| m).collect();
-        return Ok(methods.iter().map(|m| used.contains(*m)).collect());
+        for (word, _) in store.methods_for(InspectionPurpose::Product.word())? {
+            out.iter_mut().zip(Method::WORDS).for_each(|(used, method)| *used |= *method == word);
+        }
+        return Ok(out);
     }
-    let all = |sampling: &Option<String>| {
-        sampling.as_deref().is_none_or(|s| s.trim().is_empty() || s.trim().eq_ignore_ascii_case("all"))
-    };
-    Ok(methods
-        .iter()
-        .map(|m| mine.iter().any(|(_, method, required, sampling)| method == m && *required && all(sampling)))
-        .collect())
+    let all = |sampling: &str| sampling.trim().is_empty() || sampling.trim().eq_ignore_ascii_case("all");
+    for (_, word, required, sampling) in mine {
+        let every = *required && sampling.as_deref().is_none_or(all);
+        out.iter_mut().zip(Method::WORDS).for_each(|(full, method)| *full |= every && method == word);
+    }
+    Ok(out)
 }
 
-fn station(
-    made: &[Made],
-    calls: &[Option<(i64, bool)>],
-    methods: &[&str],
-    m: usize,
-    full: &[bool],
-) -> Station {
-    let width = methods.len();
+/// Of each blade made, by method: time and call of the first presentation.
+type Calls = Vec<[Option<(i64, bool)>; METHODS]>;
+const METHODS: usize = Method::ALL.len();
+
+fn station(made: &[Made], calls: &Calls, method: Method, full: &[bool; METHODS]) -> Station {
+    let at = method as usize;
     let (mut presented, mut accepted, mut waiting) = (0u64, 0u64, 0u64);
     let mut by_mould: BTreeMap<i64, (f64, f64)> = BTreeMap::new();
-    for (i, blade) in made.iter().enumerate() {
-        let row = &calls[i * width..(i + 1) * width];
-        match row[m] {
+    for (blade, row) in made.iter().zip(calls) {
+        match row[at] {
             Some((_, ok)) => {
                 presented += 1;
                 accepted += u64::from(ok);
@@ -189,8 +248,8 @@ fn station(
                 sums.1 += f64::from(u8::from(ok));
             }
             None => {
-                let stopped = (0..m).any(|e| full[e] && matches!(row[e], Some((_, false))));
-                waiting += u64::from(!stopped && full[m]);
+                let stopped = (0..at).any(|e| full[e] && matches!(row[e], Some((_, false))));
+                waiting += u64::from(!stopped && full[at]);
             }
         }
     }
@@ -210,7 +269,7 @@ fn station(
         }
     }
     Station {
-        method: methods[m].to_string(),
+        method: method.word(),
         presented,
         accepted,
         rate,
@@ -223,17 +282,16 @@ fn station(
 }
 
 /// Value by (part, station): from which date, value, currency, in the order of the dates.
-type Values = HashMap<(i64, String), Vec<(String, f64, String)>>;
+type StationValues = HashMap<(i64, String), Vec<(String, f64, String)>>;
 
 /// Scrapped blades by the last station they reached, at the value recorded for it at the time of the decision.
 fn costs(
     store: &Store,
     made: &[Made],
-    calls: &[Option<(i64, bool)>],
-    methods: &[&str],
+    calls: &Calls,
     last: &HashMap<i64, (String, Stamp)>,
 ) -> Result<Vec<Cost>> {
-    let mut values = Values::new();
+    let mut values = StationValues::new();
     for (part, station, value, currency, from) in store.cost_rows()? {
         if let Some(value) = value {
             values.entry((part, station.to_lowercase())).or_default().push((from, value, currency));
@@ -244,22 +302,19 @@ fn costs(
     }
     let mut without = 0;
     let mut by: BTreeMap<String, BTreeMap<usize, Vec<f64>>> = BTreeMap::new();
-    for (i, blade) in made.iter().enumerate() {
+    let name = |slot: usize| if slot == 0 { "pour" } else { Method::WORDS[slot - 1] };
+    for (blade, row) in made.iter().zip(calls) {
         let Some((_, at)) = last.get(&blade.blade).filter(|(d, _)| d == Decision::Scrap.word()) else {
             continue;
         };
-        let row = &calls[i * methods.len()..(i + 1) * methods.len()];
-        let reached = row.iter().rposition(Option::is_some);
-        let mut station = reached.map_or("pour", |m| methods[m]);
-        let mut slot = reached.map_or(0, |m| m + 1);
+        let mut slot = row.iter().rposition(Option::is_some).map_or(0, |m| m + 1);
         // A station without a value of its own counts as the last one before it that has one.
-        while !values.contains_key(&(blade.part, station.to_string())) && slot > 0 {
+        while !values.contains_key(&(blade.part, name(slot).to_string())) && slot > 0 {
             slot -= 1;
-            station = if slot == 0 { "pour" } else { methods[slot - 1] };
         }
         let day = day(*at);
         let found = values
-            .get(&(blade.part, station.to_string()))
+            .get(&(blade.part, name(slot).to_string()))
             .and_then(|list| list.iter().rfind(|(from, _, _)| *from <= day));
         match found {
             Some((_, value, currency)) => {
@@ -287,7 +342,7 @@ fn costs(
         let stations: Vec<CostAt> = slots
             .into_iter()
             .map(|(slot, list)| CostAt {
-                station: if slot == 0 { "pour".into() } else { methods[slot - 1].to_string() },
+                station: name(slot),
                 blades: list.len() as u64,
                 value: list.first().copied().filter(|v| list.iter().all(|x| x == v)),
                 cost: list.iter().sum(),

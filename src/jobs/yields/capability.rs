@@ -1,20 +1,69 @@
 //! Capability of a measured characteristic, and gauge studies.
 
-use std::collections::{BTreeSet, HashMap, HashSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use crate::jobs::trials::compare::product;
+use serde::Serialize;
+
+use crate::jobs::trials::response::product;
 use crate::jobs::yields::ask::BladesAsked;
-use crate::jobs::yields::show_capability::{CapabilityShown, GaugeStudy, MouldSignal};
+use crate::jobs::yields::gauge::{GaugeStudy, characteristic, gauge_of};
 use knowledge::stats::anova;
 use knowledge::stats::capability::{Process, Tolerance, capability as indices};
 use knowledge::stats::charts::rules::{Rule, signals};
 use knowledge::stats::charts::variables::individuals;
 use knowledge::stats::dist::poisson_sf;
-use knowledge::stats::gauge::study;
-use records::catalogue::InspectionPurpose;
 use records::read::yield_queries::Measured;
-use records::value::tag::{hint, near, shown};
+use records::value::tag::shown;
 use records::{Error, Result, Store};
+
+/// A signal of the chart by mould.
+#[derive(Serialize, Debug, Clone)]
+pub struct MouldSignal {
+    /// The mould that completes it.
+    pub mould: String,
+    pub mean: f64,
+    pub rule: &'static str,
+}
+
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct CapabilityShown {
+    pub characteristic: String,
+    pub unit: String,
+    /// Part, window, lot that were asked for.
+    pub question: BTreeMap<&'static str, String>,
+    /// Values, one a blade.
+    pub n: usize,
+    pub moulds: usize,
+    pub heats: usize,
+    /// Blades made and not measured.
+    pub not_measured: usize,
+    pub lower: Option<f64>,
+    pub upper: Option<f64>,
+    pub outside: usize,
+    pub mean: Option<f64>,
+    /// Standard deviation, between and within moulds together.
+    pub sd: Option<f64>,
+    pub sd_within: Option<f64>,
+    pub sd_between: Option<f64>,
+    /// Whether the chart of the moulds' means is without signals.
+    pub stable: Option<bool>,
+    pub signals: Vec<MouldSignal>,
+    /// Why there is no capability.
+    pub refused: Option<String>,
+    /// Moulds that are needed, where they are too few.
+    pub needed_moulds: Option<u64>,
+    /// (U − L)/6s; null with one limit.
+    pub cp: Option<f64>,
+    /// The smaller distance from the mean to a limit, over 3s.
+    pub cpk: Option<f64>,
+    pub cp_interval: Option<[f64; 2]>,
+    pub cpk_interval: Option<[f64; 2]>,
+    /// Degrees of freedom behind the spread, moulds allowed for.
+    pub df: Option<f64>,
+    /// A gauge study of this characteristic, where there is one.
+    pub gauge: Option<GaugeStudy>,
+    pub cautions: Vec<String>,
+}
 
 /// Moulds that a chart of their means needs before it can be called stable (common practice, no source).
 const CHART_MOULDS: usize = 20;
@@ -27,21 +76,6 @@ const ENOUGH_DF: f64 = 30.0;
 /// memory: 2 Φ(-3), and an average run length of 510).
 const BEYOND: f64 = 0.0027;
 const RUNS: f64 = 1.0 / 510.0;
-
-/// The characteristic as it is written in the records.
-pub fn characteristic(store: &Store, text: &str) -> Result<String> {
-    let all = store.characteristics()?;
-    if let Some(found) = all.iter().find(|c| c.eq_ignore_ascii_case(text)) {
-        return Ok(found.clone());
-    }
-    let close = near(text, all.iter().map(String::as_str));
-    let known = if close.is_empty() && !all.is_empty() {
-        format!("; measured are {}", shown(&all.iter().take(12).cloned().collect::<Vec<_>>().join(", ")))
-    } else {
-        hint(&close)
-    };
-    Err(Error::input(format!("no characteristic {} was measured{known}", shown(text))))
-}
 
 /// Capability of a characteristic: first-round product values, by mould in pour order. The spread is that within
 /// and between moulds together, s² = MSW (1 − 1/n₀) + MSB/n₀, with Satterthwaite's degrees of freedom, and the
@@ -311,59 +345,4 @@ fn charted(
         ));
     }
     Ok(())
-}
-
-/// The gauge study of a characteristic, where one is recorded: parts read by people more than once.
-fn gauge_of(all: &[Measured], name: &str) -> Option<GaugeStudy> {
-    let study_of = Some(InspectionPurpose::Study.word());
-    let rows: Vec<&Measured> =
-        all.iter().filter(|m| m.purpose.as_deref() == study_of && m.value.is_some()).collect();
-    let first = rows.first()?;
-    let parts: Vec<String> = rows.iter().map(|m| m.blade.to_string()).collect();
-    let people: Vec<&str> = rows.iter().map(|m| m.person.as_deref().unwrap_or("no person given")).collect();
-    let values: Vec<f64> = rows.iter().filter_map(|m| m.value).collect();
-    let distinct = |list: &[&str]| list.iter().collect::<HashSet<_>>().len();
-    let names: Vec<&str> = parts.iter().map(String::as_str).collect();
-    let instruments: BTreeSet<String> = rows.iter().filter_map(|m| m.instrument.clone()).collect();
-    let mut out = GaugeStudy {
-        characteristic: name.to_string(),
-        unit: first.unit.clone(),
-        parts: distinct(&names),
-        people: distinct(&people),
-        readings: rows.len(),
-        instruments: instruments.into_iter().collect(),
-        ..GaugeStudy::default()
-    };
-    if rows.iter().any(|m| m.unit != first.unit) {
-        out.refused = Some("the readings are in several units".into());
-        return Some(out);
-    }
-    match study(&names, &people, &values) {
-        Ok(g) => {
-            let gauge = g.repeatability + g.reproducibility + g.interaction;
-            let width = rows.iter().rev().find_map(|m| m.upper.zip(m.lower)).map(|(u, l)| u - l);
-            out.repeatability = Some(g.repeatability);
-            out.reproducibility = Some(g.reproducibility);
-            out.interaction = Some(g.interaction);
-            out.part = Some(g.part);
-            out.gauge_sd = Some(gauge.sqrt());
-            out.of_tolerance = width.filter(|w| *w > 0.0).map(|w| 6.0 * gauge.sqrt() / w);
-            out.of_variance = (g.total > 0.0).then(|| gauge / g.total);
-        }
-        Err(why) => out.refused = Some(why),
-    }
-    Some(out)
-}
-
-/// Every gauge study that is recorded, or that of one characteristic.
-pub fn gauges(store: &Store, only: Option<&str>) -> Result<Vec<GaugeStudy>> {
-    let names = match only {
-        Some(text) => vec![characteristic(store, text)?],
-        None => store.characteristics()?,
-    };
-    let mut out = Vec::new();
-    for name in names {
-        out.extend(gauge_of(&store.measured(&name)?, &name));
-    }
-    Ok(out)
 }

@@ -5,10 +5,10 @@ use std::process::ExitCode;
 use clap::{Args, Subcommand};
 
 use crate::cli::context::Global;
+use crate::jobs::yields::agreement::Agreement;
 use crate::jobs::yields::ask::BladesAsked;
-use crate::jobs::yields::show::Yield;
-use crate::jobs::yields::show_agreement::Agreement;
-use crate::jobs::yields::show_capability::CapabilityShown;
+use crate::jobs::yields::ask::Yield;
+use crate::jobs::yields::capability::CapabilityShown;
 use crate::jobs::yields::{agreement, ask, capability};
 use records::Result;
 

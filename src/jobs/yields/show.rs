@@ -1,86 +1,17 @@
-//! Yield by station, what scrap cost, sampling plans.
+//! Yield by station with what scrap cost, agreement of readers, capability, for a terminal.
 
-use std::collections::BTreeMap;
-
-use serde::Serialize;
-
+use crate::jobs::yields::agreement::{Agreement, FilmReader};
+use crate::jobs::yields::ask::{Station, Yield};
+use crate::jobs::yields::capability::CapabilityShown;
+use crate::jobs::yields::gauge::GaugeStudy;
 use crate::show::{bullets, cell, columns, head, notes};
 use records::value::tag::shown;
 
-#[derive(Serialize, Debug, Clone)]
-pub struct Station {
-    pub method: String,
-    /// Blades presented for the first time.
-    pub presented: u64,
-    /// Of them accepted then.
-    pub accepted: u64,
-    pub rate: Option<f64>,
-    /// Wilson, 95 %: as if blades were independent.
-    pub interval: Option<[f64; 2]>,
-    /// From the spread between moulds, 95 %.
-    pub mould_interval: Option<[f64; 2]>,
-    /// How many times the variance is that of independent blades.
-    pub design_effect: Option<f64>,
-    pub moulds: u64,
-    /// Blades that no earlier station rejected and that were not presented here.
-    pub waiting: u64,
-}
-
-#[derive(Serialize, Debug, Clone)]
-pub struct Cost {
-    pub currency: String,
-    /// By station reached.
-    pub stations: Vec<CostAt>,
-    pub total: f64,
-    /// Scrapped blades without a recorded value.
-    pub without_value: u64,
-    /// What it rests on.
-    pub assumptions: Vec<String>,
-    /// What is counted and has no price: rework decisions, later inspections, concessions, returned blades.
-    pub not_priced: BTreeMap<&'static str, u64>,
-}
-
-/// Scrap at one station.
-#[derive(Serialize, Debug, Clone)]
-pub struct CostAt {
-    /// The last station that a scrapped blade reached.
-    pub station: String,
-    pub blades: u64,
-    /// Value of one there; null where several hold.
-    pub value: Option<f64>,
-    pub cost: f64,
-}
-
-#[derive(Serialize, Debug, Clone)]
-pub struct Yield {
-    /// Part, window, lot that were asked for.
-    pub question: BTreeMap<&'static str, String>,
-    /// Blades made (poured).
-    pub made: u64,
-    pub moulds: u64,
-    pub heats: u64,
-    /// Stations that every blade must pass, in the order of the flow.
-    pub stations: Vec<Station>,
-    /// Stations that inspect a sample, or that no plan asks for; they are not in the product.
-    pub sampled: Vec<Station>,
-    pub rolled: Option<f64>,
-    /// Blades whose last disposition is accept.
-    pub accepted: u64,
-    #[serde(rename = "final")]
-    pub end: Option<f64>,
-    pub final_interval: Option<[f64; 2]>,
-    /// By last disposition; `undecided` where there is none.
-    pub decisions: BTreeMap<String, u64>,
-    /// Cost of scrap, where costs are recorded; one for each currency.
-    pub cost: Vec<Cost>,
-    pub cautions: Vec<String>,
-}
-
-pub(crate) fn share(v: Option<f64>) -> String {
+fn share(v: Option<f64>) -> String {
     v.map_or("-".into(), |v| format!("{:.1} %", 100.0 * v))
 }
 
-pub(crate) fn limits(v: Option<[f64; 2]>) -> String {
+fn limits(v: Option<[f64; 2]>) -> String {
     v.map_or("-".into(), |[l, h]| format!("{:.1} to {:.1} %", 100.0 * l, 100.0 * h))
 }
 
@@ -124,7 +55,7 @@ impl Yield {
             let mut rows = vec![head(["station", "blades", "value", "cost"])];
             for at in &cost.stations {
                 rows.push(vec![
-                    cell(&at.station),
+                    at.station.into(),
                     at.blades.to_string(),
                     at.value.map_or("several".into(), |v| format!("{v}")),
                     format!("{:.2}", at.cost),
@@ -135,6 +66,161 @@ impl Yield {
             bullets(&mut out, &cost.assumptions);
             let counts: Vec<String> = cost.not_priced.iter().map(|(what, n)| format!("{n} {what}")).collect();
             out.push_str(&format!("- counted without a price: {}\n", counts.join(", ")));
+        }
+        notes(&mut out, &self.cautions);
+        out
+    }
+}
+
+impl Agreement {
+    pub fn text(&self) -> String {
+        let call = self.defect.as_deref().map_or("reject".into(), cell);
+        let mut out = format!(
+            "{}, calls of {call}: {} films read by more than one reader, {} by all {}\n",
+            self.method,
+            self.films,
+            self.films_of_all,
+            self.readers.len()
+        );
+        let table = |readers: &[FilmReader]| {
+            let rows: Vec<Vec<String>> = readers
+                .iter()
+                .map(|r| {
+                    vec![
+                        format!("  {}", shown(&r.person)),
+                        format!("{} of {}", r.with, r.read),
+                        share(r.rate),
+                        limits(r.interval),
+                    ]
+                })
+                .collect();
+            columns(&rows)
+        };
+        out.push_str(&table(&self.readers));
+        match self.kappa {
+            Some(kappa) => {
+                let wide = self.interval.map_or(String::new(), |[l, h]| format!(" (95 %: {l:.2} to {h:.2})"));
+                out.push_str(&format!(
+                    "kappa {kappa:.2}{wide}; all agree on {} of {} films\n",
+                    self.all_agree, self.films_of_all
+                ));
+            }
+            None => out.push_str("no kappa\n"),
+        }
+        if !self.patterns.is_empty() {
+            out.push_str("\nWho said what:\n");
+        }
+        let mut rows = Vec::new();
+        for p in &self.patterns {
+            let calls: Vec<String> =
+                p.calls.iter().map(|(who, call)| format!("{} {call}", shown(who))).collect();
+            rows.push(vec![
+                format!("  {}", calls.join(", ")),
+                format!("{} films", p.films),
+                cell(&p.blades.join(", ")),
+            ]);
+        }
+        out.push_str(&columns(&rows));
+        for p in &self.pairs {
+            let figure = match (p.kappa, p.interval) {
+                (Some(k), Some([l, h])) => format!("kappa {k:.2} (95 %: {l:.2} to {h:.2})"),
+                (Some(k), None) => format!("kappa {k:.2}"),
+                _ => cell(p.note.as_deref().unwrap_or("no kappa")),
+            };
+            out.push_str(&format!("  {} and {}: {} films, {figure}\n", shown(&p.a), shown(&p.b), p.films));
+        }
+        if !self.production.is_empty() {
+            out.push_str("\nOn product (each reader had other blades):\n");
+            out.push_str(&table(&self.production));
+        }
+        for gauge in &self.gauge {
+            out.push('\n');
+            out.push_str(&gauge.text());
+        }
+        notes(&mut out, &self.cautions);
+        out
+    }
+}
+
+impl GaugeStudy {
+    pub fn text(&self) -> String {
+        let mut out = format!(
+            "gauge study of {}: {} parts, {} people, {} readings{}\n",
+            shown(&self.characteristic),
+            self.parts,
+            self.people,
+            self.readings,
+            if self.instruments.is_empty() {
+                String::new()
+            } else {
+                format!(", {}", shown(&self.instruments.join(", ")))
+            }
+        );
+        if let Some(refused) = &self.refused {
+            out.push_str(&format!("  no figures: {}\n", shown(refused)));
+            return out;
+        }
+        let unit = shown(&self.unit);
+        let sd = |v: Option<f64>| v.map_or("-".into(), |v| format!("{:.4} {unit}", v.sqrt()));
+        out.push_str(&format!(
+            "  standard deviations: one person again {}, between people {}, people by part {}, between parts {}\n",
+            sd(self.repeatability),
+            sd(self.reproducibility),
+            sd(self.interaction),
+            sd(self.part)
+        ));
+        if let Some(gauge) = self.gauge_sd {
+            let of = |v: Option<f64>| v.map_or("-".into(), |v| format!("{:.0} %", 100.0 * v));
+            out.push_str(&format!(
+                "  gauge {gauge:.4} {unit}: {} of the variance in the study, six of it {} of the tolerance\n",
+                of(self.of_variance),
+                of(self.of_tolerance)
+            ));
+        }
+        out
+    }
+}
+
+impl CapabilityShown {
+    pub fn text(&self) -> String {
+        let unit = shown(&self.unit);
+        let side = |v: Option<f64>| v.map_or("none".into(), |v| v.to_string());
+        let mut out = format!(
+            "{} ({unit}), limits {} to {}: {} blades of {} moulds of {} heats, {} made and not measured, {} outside the limits\n",
+            shown(&self.characteristic),
+            side(self.lower),
+            side(self.upper),
+            self.n,
+            self.moulds,
+            self.heats,
+            self.not_measured,
+            self.outside
+        );
+        if let (Some(mean), Some(sd)) = (self.mean, self.sd) {
+            out.push_str(&format!("mean {mean:.4}, standard deviation {sd:.4}"));
+            if let (Some(w), Some(b)) = (self.sd_within, self.sd_between) {
+                out.push_str(&format!(" (within moulds {w:.4}, between moulds {b:.4})"));
+            }
+            out.push('\n');
+        }
+        if let Some(refused) = &self.refused {
+            out.push_str(&format!("No capability: {}\n", shown(refused)));
+        }
+        for s in self.signals.iter().take(20) {
+            out.push_str(&format!("  signal at {}: mean {:.4}, {}\n", shown(&s.mould), s.mean, s.rule));
+        }
+        if let Some(cpk) = self.cpk {
+            let wide =
+                |v: Option<[f64; 2]>| v.map_or(String::new(), |[l, h]| format!(" (95 %: {l:.2} to {h:.2})"));
+            match self.cp {
+                Some(cp) => out.push_str(&format!("Cp {cp:.2}{}\n", wide(self.cp_interval))),
+                None => out.push_str("Cp: none, with one limit\n"),
+            }
+            out.push_str(&format!("Cpk {cpk:.2}{}\n", wide(self.cpk_interval)));
+        }
+        match &self.gauge {
+            Some(gauge) => out.push_str(&gauge.text()),
+            None => out.push_str("gauge error: not known, no study of this characteristic is recorded\n"),
         }
         notes(&mut out, &self.cautions);
         out

@@ -9,7 +9,7 @@ use std::path::Path;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
-use crate::jobs::chemistry::ask::Metal;
+use crate::jobs::chemistry::ask::MetalSubject;
 use crate::jobs::chemistry::certificate::work::Work;
 use knowledge::metallurgy::limits::Unit;
 use records::Record;
@@ -49,7 +49,7 @@ pub struct Request {
 
 /// A fault of a certificate.
 #[derive(Serialize, Debug, Clone, PartialEq)]
-pub struct CellFault {
+pub struct CertificateFault {
     /// Sheet; empty for a CSV.
     pub sheet: String,
     /// Cell; empty where the whole file is meant.
@@ -63,7 +63,7 @@ pub struct CellFault {
 
 /// What reading a certificate came to.
 #[derive(Serialize, Debug, Clone, Default)]
-pub struct Imported {
+pub struct CertificateTaken {
     pub analysis: String,
     /// Records written, by kind; with check those that would be.
     pub records: BTreeMap<&'static str, usize>,
@@ -72,38 +72,9 @@ pub struct Imported {
     /// What was left out or accepted.
     pub remarks: Vec<String>,
     /// Everything that is wrong; then nothing was written.
-    pub faults: Vec<CellFault>,
+    pub faults: Vec<CertificateFault>,
     /// Nothing was to be written.
     pub checked_only: bool,
-}
-
-impl Imported {
-    pub fn text(&self) -> String {
-        let rows: Vec<Vec<String>> = self
-            .contents
-            .iter()
-            .map(|(e, v, u, c)| [e, v, u, c].into_iter().map(|t| shown(t).into_owned()).collect())
-            .collect();
-        let mut out = crate::show::columns(&rows);
-        for r in &self.remarks {
-            out.push_str(&format!("  {}\n", shown(r)));
-        }
-        out.push_str(&match (self.faults.len(), self.checked_only) {
-            (0, true) => "nothing is wrong; nothing was written (--check)".into(),
-            (0, false) => format!("wrote {}", shown(&self.analysis)),
-            (n, _) => format!("{n} faults; nothing was written"),
-        });
-        out
-    }
-}
-
-impl CellFault {
-    pub fn text(&self) -> String {
-        let place = [&self.sheet, &self.cell].into_iter().filter(|p| !p.is_empty());
-        let place = place.map(|p| shown(p).into_owned()).collect::<Vec<_>>().join("!");
-        let value = if self.value.is_empty() { String::new() } else { format!(" = {}", shown(&self.value)) };
-        format!("{place}{value}: {}", shown(&self.message)).trim_start_matches(": ").to_string()
-    }
 }
 
 /// Keeps a mapping under a name in the store.
@@ -142,7 +113,7 @@ fn mapping(store: &Store, name: &str) -> Result<Mapping> {
 /// # Errors
 /// An unknown subject or mapping, a file that cannot be read, a store that cannot be written. What is
 /// wrong in the file is in the outcome.
-pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<Imported> {
+pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> Result<CertificateTaken> {
     let mapping = mapping(store, &request.mapping)?;
     let named = |e: String| Error::input(format!("{} {e}", shown(&file.to_string_lossy())));
     let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
@@ -154,8 +125,8 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(named)?;
     let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
     let found = store.find(&request.subject)?;
-    let metal = Metal::of(store, &found, "an ingot lot, revert lot or heat has a certificate")?;
-    let mut work = Work { grid: &grid, request, out: Imported::default() };
+    let metal = MetalSubject::of(store, &found, "an ingot lot, revert lot or heat has a certificate")?;
+    let mut work = Work { grid: &grid, request, out: CertificateTaken::default() };
     work.out.checked_only = request.check;
     work.out.remarks.extend(grid.remarks.iter().cloned());
     let mut faults = Vec::new();
@@ -183,7 +154,7 @@ fn write(
     who: &Who,
     sets: Vec<(&'static Kind, Vec<Record<'static>>)>,
     check: bool,
-    out: &mut Imported,
+    out: &mut CertificateTaken,
 ) -> Result<()> {
     if !out.faults.is_empty() {
         return Ok(());
@@ -195,7 +166,7 @@ fn write(
             match load.row(record)? {
                 Outcome::Written => *out.records.entry(kind.name).or_insert(0) += 1,
                 Outcome::Unchanged | Outcome::Proposed => {}
-                Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| CellFault {
+                Outcome::Faults(faults) => out.faults.extend(faults.into_iter().map(|f| CertificateFault {
                     sheet: String::new(),
                     cell: String::new(),
                     value: f.value,

@@ -2,8 +2,8 @@
 
 use std::path::Path;
 
-use crate::jobs::chemistry::ask::Metal;
-use crate::jobs::chemistry::certificate::{CellFault, Imported, Request};
+use crate::jobs::chemistry::ask::MetalSubject;
+use crate::jobs::chemistry::certificate::{CertificateFault, CertificateTaken, Request};
 use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::limits::Unit;
 use knowledge::metallurgy::plausible::doubt;
@@ -15,7 +15,7 @@ use records::write::draft::Draft;
 use records::{Kind, Record, Result, Store, Value, Who};
 
 /// A content that the records take.
-pub(crate) struct Given {
+pub(crate) struct CertificateLine {
     cell: String,
     element: &'static str,
     value: String,
@@ -26,13 +26,19 @@ pub(crate) struct Given {
 pub(crate) struct Work<'a> {
     pub(crate) grid: &'a Grid,
     pub(crate) request: &'a Request,
-    pub(crate) out: Imported,
+    pub(crate) out: CertificateTaken,
 }
 
 impl Work<'_> {
     pub(crate) fn fault(&mut self, cell: &str, value: &str, message: String, doubt: bool) {
         let sheet = self.grid.sheet.clone();
-        self.out.faults.push(CellFault { sheet, cell: cell.into(), value: value.into(), message, doubt });
+        self.out.faults.push(CertificateFault {
+            sheet,
+            cell: cell.into(),
+            value: value.into(),
+            message,
+            doubt,
+        });
     }
 
     /// The contents of this lot's heat, and whose heat it is where it is another's.
@@ -86,7 +92,7 @@ impl Work<'_> {
                 one.clone()
             }
             (Some(w), _) => {
-                self.fault("", &list, format!("none of the heats in the file is {w}"), false);
+                self.fault("", &list, format!("the file has no heat {w}"), false);
                 return Ok(Vec::new());
             }
         };
@@ -113,8 +119,8 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<Given> {
-        let mut out: Vec<Given> = Vec::new();
+    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<CertificateLine> {
+        let mut out: Vec<CertificateLine> = Vec::new();
         for c in ours {
             let Some(element) = canonical(&c.element) else {
                 self.fault(&c.cell, &c.value, format!("{} is not an element known here", c.element), false);
@@ -146,7 +152,7 @@ impl Work<'_> {
                 continue;
             }
             let (cell, value, uncertainty) = (c.cell.clone(), c.value.clone(), c.uncertainty.clone());
-            out.push(Given { cell, element, value, unit, uncertainty });
+            out.push(CertificateLine { cell, element, value, unit, uncertainty });
         }
         if out.is_empty() && self.out.faults.is_empty() {
             self.fault("", "", "no chemistry was found below the header row of the mapping".into(), false);
@@ -155,7 +161,12 @@ impl Work<'_> {
     }
 
     /// Units, limits, and whether it is this alloy at all.
-    pub(crate) fn judge(&mut self, metal: &Metal, limits: &[Recorded<AlloyLimits>], lines: &[Given]) {
+    pub(crate) fn judge(
+        &mut self,
+        metal: &MetalSubject,
+        limits: &[Recorded<AlloyLimits>],
+        lines: &[CertificateLine],
+    ) {
         let (mut outside, mut total) = (Vec::new(), 0.0);
         for line in lines {
             let Some(unit) = Unit::from_word(&line.unit) else { continue };
@@ -216,7 +227,7 @@ impl Work<'_> {
         store: &Store,
         who: &Who,
         subject: &str,
-        lines: &[Given],
+        lines: &[CertificateLine],
         (file, sha, bytes): (&Path, &str, usize),
     ) -> Result<Vec<(&'static Kind, Vec<Record<'static>>)>> {
         let tag = match &self.request.analysis {
@@ -265,7 +276,8 @@ impl Work<'_> {
             values.push(self.record(who, &l.cell, &value));
         }
         let attachment = self.record(who, "", &attachment);
-        let content = |l: &Given| (l.element.into(), l.value.clone(), l.unit.clone(), l.cell.clone());
+        let content =
+            |l: &CertificateLine| (l.element.into(), l.value.clone(), l.unit.clone(), l.cell.clone());
         self.out.contents = lines.iter().map(content).collect();
         self.out.analysis = tag;
         Ok(vec![

@@ -6,12 +6,12 @@ use crate::jobs::chemistry::ask;
 use crate::jobs::chemistry::ask::{Element, OffLimit};
 use crate::jobs::lots::cover::Objection;
 use crate::jobs::lots::facts::{Facts, tagged};
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::IngotLots;
 use records::{Result, Store, Value};
 
 /// What is said of elements, and what the blade's concession lacks.
-type Told = (Vec<String>, String);
+type ElementsSaid = (Vec<String>, String);
 
 /// Reasons that lie in an analysis, or in none being there.
 pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
@@ -37,10 +37,10 @@ pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()>
             continue;
         }
         // By what is missing: blades under another concession may stand differently.
-        let mut outside: BTreeMap<Told, Vec<String>> = BTreeMap::new();
-        let mut untold: BTreeMap<Told, Vec<String>> = BTreeMap::new();
+        let mut outside: BTreeMap<ElementsSaid, Vec<String>> = BTreeMap::new();
+        let mut untold: BTreeMap<ElementsSaid, Vec<String>> = BTreeMap::new();
         for blade in &blades {
-            let (mut out_of, mut open) = (Told::default(), Told::default());
+            let (mut out_of, mut open) = (ElementsSaid::default(), ElementsSaid::default());
             for e in checked.elements.iter().filter(|e| e.min.is_some() || e.max.is_some()) {
                 if e.ok.is_none() && e.against.is_empty() {
                     open.0.push(e.untold());

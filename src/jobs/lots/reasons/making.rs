@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashSet};
 
 use crate::jobs::furnace::readiness;
 use crate::jobs::lots::facts::Facts;
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::OvenPurpose;
 use records::{Result, Store};
 

@@ -12,7 +12,7 @@ use std::collections::{BTreeMap, HashMap};
 use crate::jobs::lots::cover::Objection;
 use crate::jobs::lots::facts::{Facts, tagged};
 use crate::jobs::lots::reasons::readings::InstrumentLapses;
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use crate::jobs::records::attached;
 use records::catalogue::{
     Alloys, Attachments, Heats, IngotLots, Lots, Parts, Pours, RevertLots, RunningSystems, ShellRecipes,

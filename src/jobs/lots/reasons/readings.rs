@@ -4,10 +4,10 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::jobs::chemistry::ask::set_aside;
 use crate::jobs::lots::cover::Objection;
-use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::facts::{Facts, LotBlade, key_of};
+use crate::jobs::lots::summary::Block;
 use records::catalogue::{
-    Analyses, Calibrations, Heats, Inspections, Key, Pours, TestBars, TreatmentLoads, Treatments,
+    Analyses, Calibrations, Heats, Inspections, Pours, TestBars, TreatmentLoads, Treatments,
 };
 use records::graph::lineage::Fence;
 use records::graph::suspect::{Check, Checks};
@@ -32,7 +32,7 @@ fn on_metal(kind: &str) -> bool {
 }
 
 /// A reading: what it was taken on, and when.
-type Reading = (Vec<Link>, Stamp);
+type ReadingOn = (Vec<Link>, Stamp);
 
 /// An instrument and what was wrong with it.
 pub type Lapse = (String, String);
@@ -154,14 +154,14 @@ impl<'a> InstrumentLapses<'a> {
         Ok(())
     }
 
-    fn of_pour(&self, blade: &LotBlade) -> Option<Vec<Reading>> {
+    fn of_pour(&self, blade: &LotBlade) -> Option<Vec<ReadingOn>> {
         let pour = self.facts.behind.each::<Pours>().find(|p| p.link(Pours::mould) == blade.mould)?;
         let mut on = vec![Link::from(blade.mould?)];
         on.extend(self.facts.heat_of(blade).map(Link::from));
         Some(vec![(on, pour.own_time()?)])
     }
 
-    fn of_inspections(&mut self, blade: &LotBlade, instrument: &str) -> Result<Option<Vec<Reading>>> {
+    fn of_inspections(&mut self, blade: &LotBlade, instrument: &str) -> Result<Option<Vec<ReadingOn>>> {
         let mut out = Vec::new();
         let mine = |b: Option<&str>| b == Some(blade.tag.as_str());
         let facts = self.facts;
@@ -169,7 +169,7 @@ impl<'a> InstrumentLapses<'a> {
             let by = row.get(Inspections::instrument).is_some_and(|i| i.eq_ignore_ascii_case(instrument));
             let (Some(at), true) = (row.own_time(), by) else { continue };
             if failing(self.checks(instrument)?, at).next().is_some() {
-                out.push((vec![Key::<Inspections>::new(id_of(row.row)?).into()], at));
+                out.push((vec![key_of(row)?.into()], at));
             }
         }
         Ok(Some(out).filter(|o| !o.is_empty()))
@@ -180,7 +180,7 @@ impl<'a> InstrumentLapses<'a> {
         &mut self,
         blade: &LotBlade,
         instrument: &str,
-        readings: Option<Vec<Reading>>,
+        readings: Option<Vec<ReadingOn>>,
     ) -> Result<std::result::Result<(), String>> {
         let facts = self.facts;
         let what = Objection::Instrument(instrument.to_string());
@@ -208,7 +208,7 @@ fn of_metal(
     facts: &Facts,
     blade: &LotBlade,
     readings: Option<&Vec<(Link, Stamp, Fence)>>,
-) -> Option<Vec<Reading>> {
+) -> Option<Vec<ReadingOn>> {
     let heat = Link::from(facts.heat_of(blade)?);
     let behind = readings?.iter().filter(|(_, _, fence)| blade.inside(fence));
     behind.map(|(link, at, _)| (*link == heat).then(|| (vec![heat], *at))).collect()

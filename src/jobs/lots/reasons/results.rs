@@ -3,16 +3,16 @@
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::jobs::chemistry::ask;
-use crate::jobs::lots::cover::{Beyond, Objection};
-use crate::jobs::lots::facts::{Facts, LotBlade, id_of};
+use crate::jobs::lots::cover::{LimitSide, Objection};
+use crate::jobs::lots::facts::{Facts, LotBlade, key_of};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
 use crate::jobs::lots::reasons::readings::InstrumentLapses;
 use crate::jobs::lots::reasons::samples;
-use crate::jobs::lots::show::Block;
 use crate::jobs::lots::standing;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::{
     Analyses, AnalysisValues, As, Decision, Dispositions, Findings, Heats, IngotLots, InspectionPlans,
-    Inspections, Key, Lots, Measure, Measurements, Method, RevertLots, Verdict, YesNo,
+    Inspections, Lots, Measure, Measurements, Method, RevertLots, Verdict, YesNo,
 };
 use records::read::typed::RowOf;
 use records::value::decimal::Decimal;
@@ -165,7 +165,7 @@ fn flaws(
     let mut all = Vec::new();
     for r in stand {
         let read = reader(facts, &b.tag, **r)?;
-        let on = [Key::<Inspections>::new(id_of(r.row)?).into()];
+        let on = [key_of(*r)?.into()];
         let lapse = lapses.lapsed(r.get(Inspections::instrument), r.own_time())?;
         let covered =
             |tag: &str| facts.permits.lifts(&b.tag, &Objection::Instrument(tag.into()), &on).is_ok();
@@ -228,7 +228,7 @@ fn reject(
     }
     let (whats, said) = seen.against(&tag)?;
     let named = if said.is_empty() { "no finding named".into() } else { said.join(", ") };
-    let on = [Key::<Inspections>::new(id_of(r.row)?).into()];
+    let on = [key_of(r)?.into()];
     let mut open = whats.is_empty();
     for what in &whats {
         if let Err(missing) = facts.permits.lifts(&b.tag, what, &on) {
@@ -249,7 +249,7 @@ fn reject(
 }
 
 /// On which sides a measured value is not inside its limits; below detection it is inside an upper one only.
-fn sides(m: As<Measurements>) -> Vec<Beyond> {
+fn sides(m: As<Measurements>) -> Vec<LimitSide> {
     let lower = m.get(Measurements::lower).map(Decimal::of);
     let upper = m.get(Measurements::upper).map(Decimal::of);
     let (least, most) = match m.cell(Measurements::value) {
@@ -259,10 +259,10 @@ fn sides(m: As<Measurements>) -> Vec<Beyond> {
     };
     let mut out = Vec::new();
     if upper.is_some_and(|u| most.as_ref().is_none_or(|v| *v > u)) {
-        out.push(Beyond::Excess);
+        out.push(LimitSide::Excess);
     }
     if lower.is_some_and(|l| least.as_ref().is_none_or(|v| *v < l)) {
-        out.push(Beyond::Shortfall);
+        out.push(LimitSide::Shortfall);
     }
     out
 }

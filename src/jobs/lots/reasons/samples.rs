@@ -2,7 +2,7 @@
 
 use crate::jobs::lots::facts::Facts;
 use crate::jobs::lots::sampling::{SamplingOf, of_words};
-use crate::jobs::lots::show::{Block, TextTable};
+use crate::jobs::lots::summary::{Block, TextTable};
 use crate::show::percent;
 use records::Result;
 use records::catalogue::{InspectionPlans, Inspections, Lots, Method, Verdict, YesNo};

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::jobs::lots::facts::Facts;
-use crate::jobs::lots::show::Block;
+use crate::jobs::lots::summary::Block;
 use records::catalogue::Pours;
 use records::graph::release_basis::Changes;
 use records::value::place::Place;

@@ -1,6 +1,7 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
-use crate::jobs::lots::show::{Actual, Reason, Summary, TextTable};
+use crate::jobs::lots::show::Reason;
+use crate::jobs::lots::summary::{Actual, LotSummary, TextTable};
 use crate::show::html::{STYLE as PAGE, element, escaped as e, list, row};
 
 /// Text inside a string of a style sheet: only what cannot end it.
@@ -16,7 +17,7 @@ const STYLE: &str = "
 .sign{display:flex;gap:8mm;margin-top:10mm}.sign div{flex:1;border-top:.3mm solid #111;font-size:8pt;padding-top:1mm}
 ";
 
-impl Summary {
+impl LotSummary {
     pub fn html(&self) -> String {
         let mark = self.mark();
         let title = format!("{mark} lot acceptance summary {}", self.lot);

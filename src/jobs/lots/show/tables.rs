@@ -1,67 +1,145 @@
-//! The summary as tables, for a spreadsheet.
+//! The summary as tables of plain text.
 
-use crate::jobs::lots::show::Summary;
-use crate::show::xlsx::{Cell, Table};
+use crate::jobs::lots::summary::{Covered, LotSummary, Permission, TextTable};
 
-/// A number stands as a number, everything else as text.
-fn cell(text: &str) -> Cell {
-    match text.parse::<f64>() {
-        Ok(v) if v.is_finite() && !text.starts_with('+') => Cell::Number(v),
-        _ => Cell::Text(text.to_string()),
+impl LotSummary {
+    /// Chemistry as tables: one for each purpose and set of elements.
+    pub fn chemistry_sheets(&self) -> Vec<TextTable> {
+        let mut out: Vec<TextTable> = Vec::new();
+        for c in &self.chemistry {
+            let title = match c.purpose {
+                "maker" => "Chemistry, maker's certificate",
+                "check" => "Chemistry, check analysis",
+                _ => "Chemistry, no analysis",
+            };
+            let title = format!("{title}, against {}", c.alloy);
+            let mut head = vec!["record".to_string(), "analysis".into()];
+            let mut limits = vec!["limits".to_string(), String::new()];
+            for (name, _, range, unit, _) in &c.elements {
+                head.push(format!("{name} {unit}"));
+                limits.push(range.clone());
+            }
+            let mut row = vec![c.subject.clone(), c.analysis.clone().unwrap_or_else(|| "none".into())];
+            row.extend(c.elements.iter().map(|(_, value, _, _, ok)| match ok {
+                Some(true) => value.clone(),
+                Some(false) => format!("{value} OUTSIDE"),
+                None => format!("{value} ?"),
+            }));
+            match out.iter_mut().find(|s| s.title == title && s.rows.first() == Some(&head)) {
+                Some(sheet) => sheet.rows.push(row),
+                None => out.push(TextTable {
+                    title,
+                    note: "\"?\": undecided, or no limit".into(),
+                    rows: vec![head, limits, row],
+                }),
+            }
+        }
+        out
     }
-}
 
-fn table(name: &str, header: &[&str], rows: impl Iterator<Item = Vec<Cell>>) -> Table {
-    Table {
-        name: name.into(),
-        header: header.iter().map(|h| (*h).to_string()).collect(),
-        rows: rows.collect(),
-    }
-}
-
-impl Summary {
-    /// The tables of the summary for a spreadsheet, what blocks it first.
-    pub fn spreadsheet(&self) -> Vec<Table> {
-        let standing = [
-            ("lot", self.lot.clone()),
-            ("state", self.state.to_string()),
-            ("reasons that block", self.blocked.len().to_string()),
-            ("made at", self.made_at.clone()),
-            ("journal", self.journal_head.clone()),
-            ("content", self.content.clone()),
-        ];
-        let mut out = vec![table(
-            "standing",
-            &["what", "value"],
-            standing.iter().map(|(k, v)| vec![Cell::Text((*k).to_string()), Cell::Text(v.clone())]),
-        )];
-        out.push(table(
-            "blocked",
-            &["station", "reason", "record", "blades"],
-            self.blocked.iter().map(|b| {
-                let blades = b.blade.clone().unwrap_or_else(|| b.blades.join(" "));
-                let record = b.record.clone().unwrap_or_default();
-                [b.station.clone(), b.reason.clone(), record, blades].map(Cell::Text).into()
+    /// Everything after the head as tables.
+    pub fn tables(&self) -> Vec<TextTable> {
+        let mut out = self.chemistry_sheets();
+        out.push(TextTable::new(
+            "Inspection by method",
+            "",
+            [
+                "method",
+                "plan",
+                "technique",
+                "class",
+                "presented",
+                "accepted first",
+                "accepted, all that stands",
+                "coverage",
+            ],
+            self.methods.iter().map(|m| {
+                [
+                    m.method.to_string(),
+                    m.plan.clone(),
+                    m.techniques.join(", "),
+                    m.classes.join(", "),
+                    m.presented.to_string(),
+                    m.accepted_first.to_string(),
+                    m.accepted_standing.to_string(),
+                    m.coverage.clone(),
+                ]
             }),
         ));
-        let number = |n: Option<i64>| n.map_or(Cell::Blank, |n| Cell::Number(n as f64));
-        out.push(table(
-            "counts",
-            &["blades", "number"],
-            self.counts.named().into_iter().map(|(name, n)| vec![Cell::Text(name.into()), number(n)]),
+        let side = |v: Option<f64>| v.map_or("…".to_string(), |v| v.to_string());
+        out.push(TextTable::new(
+            "Dimensional actuals",
+            "Capability is not stated here: it needs a stable process and a known gauge error.",
+            ["characteristic", "unit", "n", "least", "mean", "greatest", "limits", "outside, not scrapped"],
+            self.actuals.iter().map(|a| {
+                [
+                    a.characteristic.clone(),
+                    a.unit.clone(),
+                    a.n.to_string(),
+                    format!("{:.3}", a.least),
+                    format!("{:.3}", a.mean),
+                    format!("{:.3}", a.greatest),
+                    format!("{} to {}", side(a.limits.0), side(a.limits.1)),
+                    a.outside.to_string(),
+                ]
+            }),
         ));
-        for sheet in &self.tables() {
-            let Some((head, rows)) = sheet.rows.split_first() else { continue };
-            let header: Vec<&str> = head.iter().map(String::as_str).collect();
-            let cells = rows.iter().map(|r| r.iter().map(|c| cell(c)).collect());
-            out.push(table(&name(&sheet.title, out.len()), &header, cells));
-        }
+        let or = |v: Option<i64>| v.map_or("no limit".to_string(), |v| v.to_string());
+        out.push(TextTable::new(
+            "Deviations and concessions",
+            "Those that blades of this lot were dispositioned to.",
+            ["tag", "type", "limits", "quantity", "used", "left", "granted", "expires", "blades of this lot"],
+            self.permissions.iter().map(|p| {
+                let late = if p.after_the_pour.is_empty() { "" } else { ", entered after the pour" };
+                [
+                    p.concession.clone(),
+                    format!("{}{late}", p.kind),
+                    p.limits.clone(),
+                    or(p.quantity),
+                    p.used.to_string(),
+                    or(p.left),
+                    p.granted.clone(),
+                    p.expires_on.clone(),
+                    p.blades.join(" "),
+                ]
+            }),
+        ));
+        out.push(TextTable::new(
+            "What the concessions cover",
+            "Words in limits lift nothing; what is not named here is not covered.",
+            ["concession", "item", "covers", "lifts here"],
+            self.permissions.iter().flat_map(Permission::covers),
+        ));
+        out.extend(self.sheets.iter().cloned());
+        out.push(TextTable::new(
+            "Signatures",
+            "",
+            ["role", "person", "for", "when", "proof"],
+            self.signatures.iter().map(|s| {
+                [s.role.clone(), s.person.clone(), s.meaning.clone(), s.at.clone(), s.proof.clone()]
+            }),
+        ));
+        out.push(TextTable::new(
+            "Serials",
+            "",
+            ["blade", "mould", "heat", "where"],
+            self.serials.iter().map(|(b, m, h, w)| [b.clone(), m.clone(), h.clone(), (*w).to_string()]),
+        ));
         out
     }
 }
 
-/// A sheet's name: at most 31 characters, none that spreadsheets refuse, and its own.
-fn name(title: &str, place: usize) -> String {
-    let plain: String = title.chars().filter(|c| c.is_alphanumeric() || *c == ' ').take(26).collect();
-    format!("{place} {}", plain.trim())
+impl Permission {
+    /// A row for each item; one that says so where there is none.
+    fn covers(&self) -> Vec<[String; 4]> {
+        if self.items.is_empty() {
+            let none = "no items: its words lift nothing".to_string();
+            return vec![[self.concession.clone(), String::new(), none, "nothing".into()]];
+        }
+        let row = |i: &Covered| {
+            let lifts = if i.lifts.is_empty() { "nothing".into() } else { i.lifts.join(", ") };
+            [self.concession.clone(), i.item.to_string(), i.covers.clone(), lifts]
+        };
+        self.items.iter().map(row).collect()
+    }
 }

@@ -1,11 +1,12 @@
 //! The summary for a terminal.
 
-use crate::jobs::lots::show::{Reason, Summary};
+use crate::jobs::lots::show::Reason;
+use crate::jobs::lots::summary::LotSummary;
 use crate::show::columns;
 use records::value::tag::shown;
 use records::value::words::counted;
 
-impl Summary {
+impl LotSummary {
     pub fn text(&self) -> String {
         let mut out = format!("{}  lot acceptance summary {}\n", self.mark(), shown(&self.lot));
         for (i, line) in self.release_lines().iter().enumerate() {

@@ -175,7 +175,7 @@ mod tests {
     use std::collections::BTreeSet;
 
     use super::*;
-    use crate::catalogue;
+    use crate::catalogue::{self, ProcessLimits, Retags};
 
     /// Every kind of the catalogue is either reached from a blade, or stands apart for a written reason. A new
     /// kind that is neither fails here.

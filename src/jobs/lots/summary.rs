@@ -1,0 +1,283 @@
+//! What a lot acceptance summary holds.
+
+use serde::Serialize;
+
+/// A reason why a lot may not go.
+#[derive(Serialize, Debug, Clone, PartialEq)]
+pub struct Block {
+    /// The blade; null where the reason lies in a record that several blades share.
+    pub blade: Option<String>,
+    pub station: String,
+    pub reason: String,
+    /// The heat, mould or other record it lies in.
+    pub record: Option<String>,
+    /// Blades of the lot that it touches, where `blade` is null; none: the lot as a whole.
+    pub blades: Vec<String>,
+    /// A word for the kind of reason.
+    pub code: &'static str,
+}
+
+impl Block {
+    /// A reason that lies in one blade.
+    pub(crate) fn of_blade(tag: &str, station: &str, code: &'static str, reason: String) -> Self {
+        Self {
+            blade: Some(tag.into()),
+            station: station.into(),
+            reason,
+            record: None,
+            blades: Vec::new(),
+            code,
+        }
+    }
+
+    /// A reason that lies in a record which blades share.
+    pub(crate) fn shared(
+        record: &str,
+        station: &str,
+        code: &'static str,
+        reason: String,
+        blades: Vec<String>,
+    ) -> Self {
+        Self { blade: None, station: station.into(), reason, record: Some(record.into()), blades, code }
+    }
+}
+
+/// In JSON each blade has its own line, so that a script need not know what several share.
+fn blade_by_blade<S: serde::Serializer>(blocked: &[Block], to: S) -> Result<S::Ok, S::Error> {
+    let one = |b: &Block| -> Vec<Block> {
+        if b.blade.is_some() || b.blades.is_empty() {
+            return vec![b.clone()];
+        }
+        let each = |blade: &String| Block { blade: Some(blade.clone()), blades: Vec::new(), ..b.clone() };
+        b.blades.iter().map(each).collect()
+    };
+    to.collect_seq(blocked.iter().flat_map(one))
+}
+
+/// Where the blades of the lot are.
+#[derive(Serialize, Debug, Clone, Default, PartialEq)]
+pub struct Counts {
+    pub ordered: Option<i64>,
+    /// The sum of the last seven.
+    pub made: i64,
+    /// With a product inspection.
+    pub inspected: i64,
+    /// Accepted and here.
+    pub accepted: i64,
+    /// Accepted under a concession, here.
+    pub concession: i64,
+    /// Sent and not returned.
+    pub shipped: i64,
+    /// Came back; in a lot that was released for ever, else until quality decides.
+    pub returned: i64,
+    /// Fenced.
+    pub held: i64,
+    pub scrapped: i64,
+    /// Without a last disposition.
+    pub in_process: i64,
+}
+
+impl Counts {
+    /// With their names, in order.
+    pub fn named(&self) -> [(&'static str, Option<i64>); 10] {
+        [
+            ("ordered", self.ordered),
+            ("made", Some(self.made)),
+            ("inspected", Some(self.inspected)),
+            ("accepted", Some(self.accepted)),
+            ("concession", Some(self.concession)),
+            ("shipped", Some(self.shipped)),
+            ("returned", Some(self.returned)),
+            ("held", Some(self.held)),
+            ("scrapped", Some(self.scrapped)),
+            ("in process", Some(self.in_process)),
+        ]
+    }
+}
+
+/// A row of chemistry.
+#[derive(Serialize, Debug, Clone)]
+pub struct Chemistry {
+    /// Ingot lot or heat.
+    pub subject: String,
+    /// The analysis; null: none.
+    pub analysis: Option<String>,
+    /// `maker` or `check`.
+    pub purpose: &'static str,
+    /// The specification.
+    pub alloy: String,
+    /// Element, value, limits, unit, within (null: cannot be told).
+    pub elements: Vec<(String, String, String, String, Option<bool>)>,
+}
+
+/// A method of inspection.
+#[derive(Serialize, Debug, Clone)]
+pub struct MethodDone {
+    pub method: &'static str,
+    /// What the plan says: `100 %`, the sampling plan, `not in the plan`.
+    pub plan: String,
+    /// Technique sheets that were named.
+    pub techniques: Vec<String>,
+    /// Classes that were named.
+    pub classes: Vec<String>,
+    /// Blades first presented to it.
+    pub presented: i64,
+    /// Of these accepted at first presentation.
+    pub accepted_first: i64,
+    /// Blades whose results that stand are all accepts.
+    pub accepted_standing: i64,
+    /// `all` or `sampled`, of the blades that were not scrapped.
+    pub coverage: String,
+}
+
+/// Actuals of one characteristic.
+#[derive(Serialize, Debug, Clone)]
+pub struct Actual {
+    pub characteristic: String,
+    pub unit: String,
+    pub n: usize,
+    /// Least, mean and greatest.
+    pub least: f64,
+    pub mean: f64,
+    pub greatest: f64,
+    /// Limits, where all values have the same.
+    pub limits: (Option<f64>, Option<f64>),
+    /// Values outside their limits, of blades that were not scrapped.
+    pub outside: usize,
+    /// The values, for the picture.
+    #[serde(skip)]
+    pub values: Vec<f64>,
+}
+
+/// A deviation or concession that blades of the lot stand under.
+#[derive(Serialize, Debug, Clone)]
+pub struct Permission {
+    pub concession: String,
+    /// deviation or concession.
+    #[serde(rename = "type")]
+    pub kind: &'static str,
+    /// What it says, for people: it lifts nothing.
+    pub limits: String,
+    pub quantity: Option<i64>,
+    /// Blades under it, in all lots.
+    pub used: i64,
+    pub left: Option<i64>,
+    pub granted: String,
+    pub expires_on: String,
+    /// Of a deviation: moulds that were poured before it was on record; for their blades it is a concession.
+    pub after_the_pour: Vec<String>,
+    /// Its items, and what each lifts in this lot.
+    pub items: Vec<Covered>,
+    /// Blades of this lot under it.
+    pub blades: Vec<String>,
+}
+
+/// An item of a concession.
+#[derive(Serialize, Debug, Clone)]
+pub struct Covered {
+    pub item: i64,
+    pub covers: String,
+    /// What it lifts in this lot, with how many blades.
+    pub lifts: Vec<String>,
+}
+
+/// A signature as printed.
+#[derive(Serialize, Debug, Clone)]
+pub struct Signature {
+    pub role: String,
+    pub person: String,
+    pub meaning: String,
+    pub at: String,
+    /// `PIN given`, `name as claimed`, `recorded, not signed here`.
+    pub proof: String,
+}
+
+/// The release that this summary was bound to.
+#[derive(Serialize, Debug, Clone)]
+pub struct Released {
+    pub person: String,
+    pub at: String,
+    /// `PIN given` or `name as claimed`.
+    pub proof: String,
+    /// The rules that it was signed under.
+    pub rules: i64,
+    /// They are not today's: it is judged by them.
+    pub earlier_rules: bool,
+    /// SHA-256 of what was signed.
+    pub content: String,
+    /// Journal head when it was signed.
+    pub journal_head: String,
+    /// Something behind it has changed.
+    pub void: bool,
+    /// What has changed since.
+    pub changed: Vec<String>,
+}
+
+/// A table of plain cells; the first row is the head.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct TextTable {
+    pub title: String,
+    /// What to know about it.
+    pub note: String,
+    pub rows: Vec<Vec<String>>,
+}
+
+impl TextTable {
+    pub fn new<const N: usize>(
+        title: &str,
+        note: &str,
+        head: [&str; N],
+        rows: impl Iterator<Item = [String; N]>,
+    ) -> Self {
+        let rows = std::iter::once(head.map(String::from)).chain(rows).map(Vec::from).collect();
+        Self { title: title.into(), note: note.into(), rows }
+    }
+}
+
+#[derive(Serialize, Debug, Clone)]
+pub struct LotSummary {
+    pub lot: String,
+    /// `final`, `draft` or `void`.
+    pub state: &'static str,
+    #[serde(serialize_with = "blade_by_blade")]
+    pub blocked: Vec<Block>,
+    pub counts: Counts,
+    /// Newest hash of the journal.
+    pub journal_head: String,
+    pub journal_entries: i64,
+    /// SHA-256 of every record behind it.
+    pub content: String,
+    pub made_at: String,
+    /// The release, where it was signed here.
+    pub signed: Option<Released>,
+    /// Purchaser, order, part and so on: name, value.
+    pub heading: Vec<(&'static str, String)>,
+    /// How the counts add up, in sentences.
+    pub reconciliation: Vec<String>,
+    /// Blade, mould, heat, where.
+    pub serials: Vec<(String, String, String, &'static str)>,
+    /// Certificates of ingots, and heats.
+    pub chemistry: Vec<Chemistry>,
+    pub methods: Vec<MethodDone>,
+    /// Findings by zone: zone, name, of all blades, of blades not scrapped.
+    pub zones: Vec<(String, String, i64, i64)>,
+    pub actuals: Vec<Actual>,
+    pub permissions: Vec<Permission>,
+    /// Test bars, treatments, revisions, files, checks of instruments.
+    pub sheets: Vec<TextTable>,
+    /// What is open without blocking, shipments last.
+    pub open_actions: Vec<String>,
+    /// How many of them are of shipments.
+    #[serde(skip)]
+    pub open_shipments: usize,
+    pub signatures: Vec<Signature>,
+    /// Records on blades that came back, later than their return: they do not touch the release.
+    pub after_shipment: Vec<String>,
+    /// What would block a lot by today's rules that was released under earlier ones.
+    #[serde(serialize_with = "blade_by_blade")]
+    pub by_todays_rules: Vec<Block>,
+    /// What must be borne in mind.
+    pub cautions: Vec<String>,
+    /// The clock of the store is given from outside.
+    pub clock_given: bool,
+}
