@@ -257,7 +257,7 @@ fn a_mould_is_ready_when_everything_upstream_is() {
     assert!(check("coats")["reason"].as_str().unwrap().contains("coat 2 missing"));
     assert_eq!(check("filter")["ok"], false);
     assert_eq!(check("drying")["ok"], true);
-    foundry.run("ready H31-001").fails(2, "no mould");
+    foundry.run("ready H31-001").fails(2, "H31-001 is a heat, not a mould");
 }
 
 #[test]

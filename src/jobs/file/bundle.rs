@@ -69,7 +69,7 @@ fn none(n: &usize) -> bool {
 }
 
 /// A file to import: its name, its kind, and how to read it.
-struct Source<'a> {
+struct SourceFile<'a> {
     name: String,
     kind: &'static Kind,
     open: Box<dyn Fn() -> std::io::Result<Box<dyn std::io::Read + 'a>> + 'a>,
@@ -77,7 +77,7 @@ struct Source<'a> {
 }
 
 /// Told how far an import is: bytes done, bytes in all, the file.
-pub type Progress<'a> = &'a mut dyn FnMut(u64, u64, &str);
+pub type ImportProgress<'a> = &'a mut dyn FnMut(u64, u64, &str);
 
 /// Imports a bundle folder or one CSV. With `check` nothing is written.
 ///
@@ -89,7 +89,7 @@ pub fn import(
     path: &Path,
     kind: Option<&str>,
     check: bool,
-    progress: Progress,
+    progress: ImportProgress,
 ) -> Result<Imported> {
     let mut faults = Vec::new();
     let sources = if path.is_dir() { folder(path, &mut faults)? } else { vec![one(path, kind)?] };
@@ -103,9 +103,6 @@ pub fn import(
 }
 
 /// The time at which the clock of a bundle stands still, where it says so.
-///
-/// # Errors
-/// The file cannot be read, or what stands there is no time.
 pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
     let path = folder.join(format!("{}.csv", Settings::NAME));
     if !path.is_file() {
@@ -128,20 +125,17 @@ pub fn clock_of(folder: &Path) -> Result<Option<Stamp>> {
 }
 
 /// Imports texts that the program carries: the demo and the starter definitions.
-///
-/// # Errors
-/// The store cannot be written, or a text is at fault.
 pub fn import_texts(
     store: &mut Store,
     who: &Who,
     texts: &[(&'static str, &'static str)],
     starter: bool,
-    progress: Progress,
+    progress: ImportProgress,
 ) -> Result<Imported> {
     let mut sources = Vec::new();
     for (name, text) in texts {
         let kind = exchange::kind_of_file(name).map_err(|e| Error::input(format!("{name} {e}")))?;
-        sources.push(Source {
+        sources.push(SourceFile {
             name: (*name).to_string(),
             kind,
             open: Box::new(|| Ok(Box::new(text.as_bytes()))),
@@ -162,14 +156,14 @@ pub(crate) fn import_rows(
     (name, kind, text): (&str, &'static Kind, &[u8]),
     faults: Vec<FileFault>,
     check: bool,
-    progress: Progress,
+    progress: ImportProgress,
 ) -> Result<Imported> {
     let bytes = text.len() as u64;
-    let source = Source { name: name.into(), kind, open: Box::new(move || Ok(Box::new(text))), bytes };
+    let source = SourceFile { name: name.into(), kind, open: Box::new(move || Ok(Box::new(text))), bytes };
     load(store, who, vec![source], faults, check, false, progress)
 }
 
-fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<Source<'a>>> {
+fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<SourceFile<'a>>> {
     let cannot = |e: std::io::Error| Error::input(format!("{}: {e}", path.display()));
     let mut sources = Vec::new();
     for entry in std::fs::read_dir(path).map_err(cannot)? {
@@ -190,7 +184,7 @@ fn folder<'a>(path: &Path, faults: &mut Vec<FileFault>) -> Result<Vec<Source<'a>
     Ok(sources)
 }
 
-fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
+fn one<'a>(path: &Path, kind: Option<&str>) -> Result<SourceFile<'a>> {
     let name = path.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
     let kind = match kind {
         Some(kind) => catalogue::find(kind).map_err(Error::input)?,
@@ -202,10 +196,10 @@ fn one<'a>(path: &Path, kind: Option<&str>) -> Result<Source<'a>> {
 }
 
 /// A file to read, or why it can't be one.
-fn file<'a>(path: &Path, name: String, kind: &'static Kind) -> std::result::Result<Source<'a>, String> {
+fn file<'a>(path: &Path, name: String, kind: &'static Kind) -> std::result::Result<SourceFile<'a>, String> {
     let bytes = open_plain(path).and_then(|f| f.metadata()).map_err(|e| e.to_string())?.len();
     let path = path.to_path_buf();
-    Ok(Source { name, kind, bytes, open: Box::new(move || Ok(Box::new(open_plain(&path)?))) })
+    Ok(SourceFile { name, kind, bytes, open: Box::new(move || Ok(Box::new(open_plain(&path)?))) })
 }
 
 /// A load under way.
@@ -222,11 +216,11 @@ struct Loading<'a> {
 fn load(
     store: &mut Store,
     who: &Who,
-    mut sources: Vec<Source>,
+    mut sources: Vec<SourceFile>,
     faults: Vec<FileFault>,
     check: bool,
     starter: bool,
-    progress: Progress,
+    progress: ImportProgress,
 ) -> Result<Imported> {
     sources.sort_by_key(|s| catalogue::position(s.kind));
     let total: u64 = sources.iter().map(|s| s.bytes).sum();
@@ -267,18 +261,18 @@ fn load(
     Ok(out)
 }
 
-fn opened<'a>(source: &Source<'a>) -> Result<Box<dyn std::io::Read + 'a>> {
+fn opened<'a>(source: &SourceFile<'a>) -> Result<Box<dyn std::io::Read + 'a>> {
     (source.open)().map_err(|e| Error::input(format!("cannot be read: {e}")))
 }
 
 impl Loading<'_> {
-    fn fault(&mut self, source: &Source, line: u64, fault: Fault) {
+    fn fault(&mut self, source: &SourceFile, line: u64, fault: Fault) {
         self.out.faults.push(FileFault::new(&source.name, line, fault));
     }
 
     /// New tags and people must be known before the rows that use them. What is wrong in the file is said when it is
     /// loaded.
-    fn read_ahead(&mut self, source: &Source) {
+    fn read_ahead(&mut self, source: &SourceFile) {
         let Ok(reader) = (source.open)() else { return };
         let Ok(mut reader) = Reader::new(reader, source.kind, &[]) else { return };
         while let Ok(true) = reader.advance() {
@@ -295,7 +289,7 @@ impl Loading<'_> {
     }
 
     /// Finds the lines of rows that other rows show to be at fault, by reading their files once more.
-    fn locate(&mut self, sources: &[Source], late: &[Late]) -> Result<()> {
+    fn locate(&mut self, sources: &[SourceFile], late: &[Late]) -> Result<()> {
         let nowhere = late.iter().filter(|l| !sources.iter().any(|s| s.kind.name == l.kind));
         let unplaced = nowhere.map(|l| FileFault::new(&format!("{}.csv", l.kind), 0, l.fault.clone()));
         self.out.faults.extend(unplaced);
@@ -321,7 +315,7 @@ impl Loading<'_> {
         Ok(())
     }
 
-    fn one_file(&mut self, source: &Source, progress: &mut dyn FnMut(u64, u64, &str)) -> Result<()> {
+    fn one_file(&mut self, source: &SourceFile, progress: &mut dyn FnMut(u64, u64, &str)) -> Result<()> {
         let mut reader = match Reader::new(opened(source)?, source.kind, self.load.own()) {
             Ok(reader) => reader,
             Err(found) => {
@@ -370,7 +364,7 @@ impl Loading<'_> {
     }
 
     /// Each pass writes what the one before made possible; what is left after them is at fault.
-    fn split_lots(&mut self, source: &Source, mut waiting: Vec<(u64, Record<'static>)>) -> Result<()> {
+    fn split_lots(&mut self, source: &SourceFile, mut waiting: Vec<(u64, Record<'static>)>) -> Result<()> {
         while !waiting.is_empty() {
             let known: Vec<String> = waiting.iter().filter_map(|(_, r)| r.tag().map(tag::folded)).collect();
             let (ready, rest): (Vec<_>, Vec<_>) = waiting
@@ -393,7 +387,7 @@ impl Loading<'_> {
         Ok(())
     }
 
-    fn take(&mut self, source: &Source, line: u64, record: Record) -> Result<()> {
+    fn take(&mut self, source: &SourceFile, line: u64, record: Record) -> Result<()> {
         match self.load.row(record)? {
             Outcome::Written => {}
             Outcome::Unchanged => self.out.unchanged += 1,
@@ -425,10 +419,11 @@ fn ring(start: &Record, all: &[&Record]) -> String {
 }
 
 /// Writes every kind as a bundle into a new or empty folder. Gives the number of records by kind.
-///
-/// # Errors
-/// The folder is not empty or cannot be written, or the store cannot be read.
-pub fn export(store: &Store, folder: &Path, progress: Progress) -> Result<BTreeMap<&'static str, usize>> {
+pub fn export(
+    store: &Store,
+    folder: &Path,
+    progress: ImportProgress,
+) -> Result<BTreeMap<&'static str, usize>> {
     fresh_folder(folder)?;
     let own = store.own_fields()?;
     let total = catalogue::all().count() as u64;

@@ -48,12 +48,9 @@ struct Card<'s> {
 }
 
 /// A heat that a mould was poured from, or would be.
-type Heat = (Key<Heats>, Recorded<Heats>);
+type KeyedHeat = (Key<Heats>, Recorded<Heats>);
 
 /// Looks through everything upstream of a mould. `heat` is the one that it would be poured from, where somebody says so.
-///
-/// # Errors
-/// A tag is no mould or no heat, or the store cannot be read.
 pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result<Ready> {
     store.snapshot(|| {
         let mut card = Card::of(store, store.named(tag)?, now)?;
@@ -398,8 +395,8 @@ impl<'s> Card<'s> {
     }
 
     /// The heat that the mould was poured from, or would be.
-    fn heat(&mut self, asked: Option<&str>) -> Result<Option<Heat>> {
-        let asked: Option<Heat> = asked.map(|text| self.store.named(text)).transpose()?;
+    fn heat(&mut self, asked: Option<&str>) -> Result<Option<KeyedHeat>> {
+        let asked: Option<KeyedHeat> = asked.map(|text| self.store.named(text)).transpose()?;
         if let Some(heat) = self.pour.as_ref().and_then(|p| p.get(Pours::heat)) {
             return self.store.named(heat).map(Some);
         }
@@ -418,7 +415,7 @@ impl<'s> Card<'s> {
         }
     }
 
-    fn metal(&mut self, heat: Option<&Heat>) -> Result<()> {
+    fn metal(&mut self, heat: Option<&KeyedHeat>) -> Result<()> {
         let of_mould = self.store.mould_fit(self.key.id, heat.map(|(key, _)| key.id))?;
         let patterns: Vec<&Misfit> = of_mould.iter().filter(|m| m.what == What::OtherPatterns).collect();
         self.judged("patterns", &patterns, "of the mould's part".into());

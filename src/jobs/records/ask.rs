@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::jobs::lots::standing;
 use crate::jobs::records::attached;
-use crate::jobs::records::show::{Event, HoldLine, Listed, Seen, Shown, fields};
+use crate::jobs::records::show::{HistoryLine, HoldLine, Listed, OnBlade, Shown, fields};
 use crate::jobs::trace::show::Finding;
 use records::catalogue::typed::Key;
 use records::catalogue::*;
@@ -80,15 +80,12 @@ fn sentence(guard: &Guard) -> String {
 }
 
 /// Splits `FIELD=VALUE`.
-///
-/// # Errors
-/// No equals sign.
 pub fn pairs(arguments: &[String]) -> Result<Vec<(String, String)>> {
     arguments
         .iter()
         .map(|a| match a.split_once('=') {
             Some((name, value)) => Ok((name.trim().to_string(), value.to_string())),
-            None => Err(Error::input(format!("{} is no FIELD=VALUE", shown(a)))),
+            None => Err(Error::input(format!("{} is not FIELD=VALUE", shown(a)))),
         })
         .collect()
 }
@@ -166,9 +163,6 @@ pub fn log(
 }
 
 /// Writes one record from the texts of its fields.
-///
-/// # Errors
-/// As [`log`].
 pub(crate) fn log_texts(
     store: &mut Store,
     who: &Who,
@@ -191,9 +185,6 @@ pub(crate) fn log_texts(
 }
 
 /// A record with what hangs on it.
-///
-/// # Errors
-/// An unknown tag (with near matches), or a store that cannot be read.
 pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
     store.snapshot(|| {
         let found = match store.find(text) {
@@ -218,7 +209,7 @@ pub fn show(store: &Store, text: &str, history: bool) -> Result<Shown> {
             None => out.suspect = suspect_reading(store, &found.record)?,
         }
         if history {
-            let mut events: Vec<Event> = Vec::new();
+            let mut events: Vec<HistoryLine> = Vec::new();
             let entries = store.history(found.kind.name, &address)?;
             let first = entries.first().and_then(|e| e.came);
             let origin = first.or(entries.is_empty().then_some(found.entry));
@@ -330,7 +321,7 @@ fn suspicion(kind: &str, at: Stamp, instrument: &str) -> String {
 }
 
 /// What was seen on a blade and decided about it, in the order of time.
-fn seen(store: &Store, blade: Key<Blades>) -> Result<Vec<Seen>> {
+fn seen(store: &Store, blade: Key<Blades>) -> Result<Vec<OnBlade>> {
     let mut out = Vec::new();
     for r in store.rows_of(Inspections::blade, blade)? {
         let method = r.need(Inspections::method)?;
@@ -345,7 +336,7 @@ fn seen(store: &Store, blade: Key<Blades>) -> Result<Vec<Seen>> {
             });
         }
         let purpose = r.get(Inspections::purpose).filter(|p| *p != InspectionPurpose::Product);
-        out.push(Seen {
+        out.push(OnBlade {
             at: r.cell(Inspections::inspected_at).to_text(),
             by: method.word().to_string(),
             purpose: purpose.map(|p| p.word().to_string()),
@@ -357,7 +348,7 @@ fn seen(store: &Store, blade: Key<Blades>) -> Result<Vec<Seen>> {
         });
     }
     for r in store.rows_of(Dispositions::blade, blade)? {
-        out.push(Seen {
+        out.push(OnBlade {
             at: r.cell(Dispositions::decided_at).to_text(),
             by: "decision".into(),
             purpose: None,
@@ -408,11 +399,11 @@ fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
 }
 
 /// Fields and their values, as the journal keeps them.
-type Fields = serde_json::Map<String, serde_json::Value>;
+type JsonFields = serde_json::Map<String, serde_json::Value>;
 
 /// The fields that an entry changed: name, before, after.
 pub(crate) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
-    let read = |text: &Option<String>| -> Fields {
+    let read = |text: &Option<String>| -> JsonFields {
         let json = text.as_deref().and_then(|t| t.split_once(' ')).map_or("{}", |(_, json)| json);
         serde_json::from_str(json).unwrap_or_default()
     };
@@ -420,7 +411,7 @@ pub(crate) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
     let mut names: Vec<&String> = old.keys().chain(new.keys()).collect();
     names.sort();
     names.dedup();
-    let text = |m: &Fields, n: &str| m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string();
+    let text = |m: &JsonFields, n: &str| m.get(n).and_then(|v| v.as_str()).unwrap_or_default().to_string();
     names
         .into_iter()
         .map(|n| (n.clone(), text(&old, n), text(&new, n)))
@@ -428,9 +419,9 @@ pub(crate) fn changed(entry: &Entry) -> Vec<(String, String, String)> {
         .collect()
 }
 
-fn event(entry: &Entry) -> Event {
+fn event(entry: &Entry) -> HistoryLine {
     let changed = if entry.tag.is_some() { changed(entry) } else { Vec::new() };
-    Event {
+    HistoryLine {
         entry: entry.seq,
         at: entry.at.clone(),
         person: entry.person.clone(),
@@ -441,12 +432,9 @@ fn event(entry: &Entry) -> Event {
 }
 
 /// Places a hold.
-///
-/// # Errors
-/// An unknown tag, or a record that has nothing downstream.
 pub fn hold(store: &mut Store, who: &Who, tag: &str, reason: &str) -> Result<Logged> {
     if !readable(reason) {
-        return Err(Error::input("a hold needs a reason that can be read").hint(Hint::Reason));
+        return Err(Error::input("a hold needs a readable reason").hint(Hint::Reason));
     }
     let found = store.find(tag)?;
     if !lineage::can_be_held(found.kind.name) {

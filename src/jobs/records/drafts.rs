@@ -46,9 +46,6 @@ fn beside(store: &Path, slot: u32, end: &str) -> PathBuf {
 
 impl Drafts {
     /// Takes a free slot beside the store, with what programs that are gone left behind.
-    ///
-    /// # Errors
-    /// No slot is free, or the folder cannot be written.
     pub fn open(store: &Path) -> Result<Self> {
         let mut mine: Option<Self> = None;
         for slot in 1..=SLOTS {
@@ -131,7 +128,7 @@ fn own(file: &Path) -> std::io::Result<File> {
     match File::create_new(file) {
         Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
             match odd(std::fs::symlink_metadata(file)?.file_type()) {
-                Some(_) => Err(std::io::Error::other("is no plain file; remove it")),
+                Some(_) => Err(std::io::Error::other("is not a plain file; remove it")),
                 None => File::options().append(true).open(file),
             }
         }

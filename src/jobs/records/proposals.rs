@@ -89,7 +89,7 @@ impl List {
 
 /// What was decided.
 #[derive(Serialize, Debug, Clone)]
-pub struct Decided {
+pub struct DecidedProposal {
     pub proposal: i64,
     /// The record.
     pub tag: Option<String>,
@@ -99,7 +99,7 @@ pub struct Decided {
     pub entry: i64,
 }
 
-impl Decided {
+impl DecidedProposal {
     /// One line for a terminal.
     pub fn text(&self) -> String {
         let tag = shown(self.tag.as_deref().unwrap_or(""));
@@ -119,9 +119,15 @@ pub fn list(store: &Store) -> Result<List> {
 ///
 /// # Errors
 /// It is no open proposal, the record was changed since, no reason, or the person may not.
-pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decided> {
+pub fn decide(
+    store: &mut Store,
+    who: &Who,
+    entry: i64,
+    accept: bool,
+    reason: &str,
+) -> Result<DecidedProposal> {
     let decided = store.decide(who, entry, accept, reason)?;
-    Ok(Decided {
+    Ok(DecidedProposal {
         proposal: decided.proposal.seq,
         tag: decided.proposal.tag,
         accepted: decided.accepted,

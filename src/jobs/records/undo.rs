@@ -28,9 +28,6 @@ pub fn undo(store: &mut Store, who: &Who) -> Result<TakenBack> {
 }
 
 /// Undoes what was written together, the latest first.
-///
-/// # Errors
-/// As for one entry.
 pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<TakenBack> {
     Ok(taken_back(&store.undo_together(who, entries)?))
 }
