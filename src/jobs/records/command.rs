@@ -9,7 +9,7 @@ use crate::cli::examples::example;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::proposals::{DecidedProposal, List};
 use crate::jobs::records::show::{Listed, Shown};
-use crate::jobs::records::{ask, proposals, undo};
+use crate::jobs::records::{ask, look, proposals, undo};
 use records::catalogue;
 use records::catalogue::{OwnFields, YesNo};
 use records::value::tag::shown;
@@ -218,9 +218,9 @@ fn show(global: &Global, tag: &str, history: bool) -> Result<()> {
     let store = global.open()?;
     match catalogue::find(tag) {
         Ok(kind) if !history && store.look_up(tag)?.is_none() => {
-            global.say(&ask::list(&store, kind)?, Listed::text);
+            global.say(&look::list(&store, kind)?, Listed::text);
         }
-        _ => global.say(&ask::show(&store, tag, history)?, Shown::text),
+        _ => global.say(&look::show(&store, tag, history)?, Shown::text),
     }
     Ok(())
 }

@@ -6,6 +6,7 @@ pub(crate) mod command;
 pub mod drafts;
 pub mod form_screen;
 pub mod forms;
+pub(crate) mod look;
 pub mod pins;
 pub mod proposals;
 pub mod screen;

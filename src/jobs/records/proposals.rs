@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::jobs::records::look::changed;
 use crate::jobs::records::show::claimed;
 use records::value::tag::shown;
 use records::write::journal::Entry;
@@ -44,7 +45,7 @@ impl Proposal {
             person: entry.person.clone(),
             kind: entry.kind.clone(),
             tag: entry.tag.clone(),
-            changes: crate::jobs::records::ask::changed(entry),
+            changes: changed(entry),
             what,
             reason: entry.reason.clone().unwrap_or_default(),
         }
