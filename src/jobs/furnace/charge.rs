@@ -52,8 +52,14 @@ pub fn items(store: &Store, heat: Key<Heats>, typed: Option<(&str, f64)>) -> Res
 
 /// The mass of all items, and the share of revert in percent.
 pub fn total_and_share(items: &[ChargeItem]) -> (f64, f64) {
-    let total: f64 = items.iter().map(|i| i.mass).sum();
-    let revert: f64 = items.iter().filter(|i| i.revert()).map(|i| i.mass).sum();
+    let (mut total, mut revert) = (0.0, 0.0);
+    for item in items {
+        total += item.mass;
+        // A sum over no revert at all would be -0.
+        if item.revert() {
+            revert += item.mass;
+        }
+    }
     (total, if total > 0.0 { revert / total * 100.0 } else { 0.0 })
 }
 
