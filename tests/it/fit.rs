@@ -245,7 +245,7 @@ fn the_heat_of_a_mould_is_the_last_charged_in_the_furnace_of_its_plan() {
     of("H-F1", "F1");
     foundry.run("log heats heat=H-EMPTY alloy=QA-713/3 furnace=F1").done();
     assert_eq!(ready(&foundry, "M31-003")["heat"], "H-F1");
-    foundry.run("ready M31-003 --heat M31-001").fails(2, "is a mould, no heat");
+    foundry.run("ready M31-003 --heat M31-001").fails(2, "is a mould, not a heat");
     let closed = ready(&foundry, "M31-003 --heat H31-002");
     assert!(check(&closed, "heat").1.contains("H31-002 was closed at 2031-03-06"), "{closed}");
 }
