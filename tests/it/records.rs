@@ -173,7 +173,7 @@ fn undo_takes_back_the_last_entry_of_that_person_within_a_minute() {
     foundry.run("undo --as OP-01").done();
     foundry.run("undo --as OP-01").fails(2, "already");
     let gone = foundry.json("show FL9");
-    assert!(gone["remarks"].to_string().contains("taken back"));
+    assert!(gone["remarks"].to_string().contains("undone"));
     foundry.run("log filter_lots filter_lot=FL9 received_at=2031-03-30T00:00:00Z --as OP-01").done();
     let late = foundry
         .command(&["undo", "--as", "OP-01"])

@@ -179,7 +179,7 @@ pub(crate) fn log_texts(
 /// Places a hold.
 pub fn hold(store: &mut Store, who: &Who, tag: &str, reason: &str) -> Result<Logged> {
     if !readable(reason) {
-        return Err(Error::input("a hold needs a readable reason").hint(Hint::Reason));
+        return Err(Error::input("a hold needs a reason that can be read").hint(Hint::Reason));
     }
     let found = store.find(tag)?;
     if !lineage::can_be_held(found.kind.name) {
