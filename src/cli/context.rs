@@ -37,9 +37,6 @@ pub struct Global {
 
 impl Global {
     /// The file of the store: named, else in the user's data folder.
-    ///
-    /// # Errors
-    /// No home folder.
     pub fn path(&self, name: &str) -> Result<PathBuf> {
         if let Some(path) = &self.store {
             return Ok(path.clone());
@@ -51,9 +48,6 @@ impl Global {
     }
 
     /// Opens the store to answer from it: checked once a day.
-    ///
-    /// # Errors
-    /// It cannot be opened, or not be trusted.
     pub fn open(&self) -> Result<Store> {
         let store = self.open_unchecked()?;
         // The day on the clock itself: one that went back is another day, whatever the newest entry says.
@@ -62,17 +56,11 @@ impl Global {
     }
 
     /// Opens the store to write to it, which waits for no check, or to check it.
-    ///
-    /// # Errors
-    /// It cannot be opened.
     pub fn open_unchecked(&self) -> Result<Store> {
         Store::open(&self.path("meltkin.db")?)
     }
 
     /// Who writes, and when: the clock is fixed by MELTKIN_NOW, else by a demo store, else it runs.
-    ///
-    /// # Errors
-    /// MELTKIN_NOW is no time.
     pub fn who(&self, store: Option<&Store>) -> Result<Who> {
         let given = given_clock()?.map(|_| machine());
         Ok(Who { given, ..Who::new(self.person.clone(), now(store)?) })
@@ -123,9 +111,6 @@ impl Global {
 
 /// Reads as many PINs as there are prompts: from a file, standard input, or a terminal without
 /// showing them. `twice`: the last one is asked again.
-///
-/// # Errors
-/// The file cannot be read, or the two differ.
 pub fn secrets(file: Option<&Path>, prompts: &[&str], twice: bool) -> Result<Vec<String>> {
     let at_fault = |e: std::io::Error| Error::input(format!("no PIN could be read: {e}"));
     match file {
@@ -165,9 +150,6 @@ fn first_lines(from: &mut dyn BufRead, n: usize) -> std::io::Result<Vec<String>>
 }
 
 /// The time that MELTKIN_NOW gives in place of a running clock.
-///
-/// # Errors
-/// It is no time.
 pub fn given_clock() -> Result<Option<Stamp>> {
     let Ok(fixed) = std::env::var("MELTKIN_NOW") else { return Ok(None) };
     Stamp::parse(&fixed).map(Some).map_err(|e| Error::input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))))
@@ -180,9 +162,6 @@ pub fn machine() -> Stamp {
 }
 
 /// The clock, no earlier than the store's newest entry.
-///
-/// # Errors
-/// MELTKIN_NOW is no time.
 pub fn now(store: Option<&Store>) -> Result<Stamp> {
     let Some(store) = store else { return Ok(given_clock()?.unwrap_or_else(machine)) };
     store.later(clock(store)?)

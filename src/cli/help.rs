@@ -56,9 +56,6 @@ pub enum Explain {
 }
 
 /// Runs a command; `program` is the whole command line's definition.
-///
-/// # Errors
-/// There is no such topic or command; the folder cannot be written to.
 pub fn run(what: &Explain, mut program: Command) -> Result<ExitCode> {
     match what {
         Explain::Help { words } => return help(words, program),
@@ -137,7 +134,7 @@ fn unknown(asked: &str, close: &[&str], known: &[String]) -> Error {
         [] => "meltkin help lists all of them".to_string(),
         close => format!("near it: {}", close.join(", ")),
     };
-    Error::input(format!("{} is no topic, no command and no record kind; {hint}", shown(asked)))
+    Error::input(format!("{} is not a topic, a command or a record kind; {hint}", shown(asked)))
 }
 
 /// A page as wide as the terminal, at most 100; headings stand out where colours are wanted.

@@ -31,13 +31,13 @@ enum Command {
     #[command(flatten)]
     Explain(help::Explain),
     #[command(flatten)]
-    Files(jobs::file::command::Files),
+    Files(jobs::file::command::FileCommand),
     #[command(flatten)]
-    Keep(jobs::records::command::Keep),
+    Keep(jobs::records::command::RecordCommand),
     #[command(flatten)]
-    AtFurnace(jobs::furnace::command::AtFurnace),
+    AtFurnace(jobs::furnace::command::FurnaceCommand),
     #[command(flatten)]
-    Marks(jobs::labels::command::Marks),
+    Marks(jobs::labels::command::LabelCommand),
     /// Chemistry from a maker's certificate, XLSX or CSV
     Certificate {
         #[command(subcommand)]
@@ -46,7 +46,7 @@ enum Command {
     /// A shop's own sheets (XLSX, CSV): which column is which field
     Sheet {
         #[command(subcommand)]
-        what: jobs::sheets::command::Sheet,
+        what: jobs::sheets::command::SheetCommand,
     },
     #[command(flatten)]
     Ask(jobs::trace::command::Ask),

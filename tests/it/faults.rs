@@ -158,7 +158,7 @@ fn of_bytes_that_are_no_text() {
 fn of_paths() {
     let foundry = Foundry::small();
     std::fs::create_dir_all(foundry.path("empty")).unwrap();
-    foundry.run("import empty").fails(2, "no file of a bundle");
+    foundry.run("import empty").fails(2, "no bundle file");
     foundry.run("import nowhere").fails(2, "no such file or folder");
     foundry.write_bundle("odd", &[("heat.csv", "heat\n"), ("filter_lots.csv", "filter_lot,received_at\n")]);
     foundry.run("import odd").fails(2, "did you mean heats.csv");

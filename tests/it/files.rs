@@ -529,7 +529,7 @@ fn what_is_imported_are_plain_files() {
             assert_eq!(got.code, 2, "{arguments}: {}{}", got.out, got.err);
             assert!(
                 got.err.contains("pours.csv")
-                    && ["no such file", "no file of a bundle", sentence].iter().any(|s| got.err.contains(s)),
+                    && ["no such file", "no bundle file", sentence].iter().any(|s| got.err.contains(s)),
                 "{arguments}: {}",
                 got.err
             );

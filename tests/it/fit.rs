@@ -245,7 +245,7 @@ fn the_heat_of_a_mould_is_the_last_charged_in_the_furnace_of_its_plan() {
     of("H-F1", "F1");
     foundry.run("log heats heat=H-EMPTY alloy=QA-713/3 furnace=F1").done();
     assert_eq!(ready(&foundry, "M31-003")["heat"], "H-F1");
-    foundry.run("ready M31-003 --heat M31-001").fails(2, "is a mould, no heat");
+    foundry.run("ready M31-003 --heat M31-001").fails(2, "is a mould, not a heat");
     let closed = ready(&foundry, "M31-003 --heat H31-002");
     assert!(check(&closed, "heat").1.contains("H31-002 was closed at 2031-03-06"), "{closed}");
 }
@@ -274,13 +274,13 @@ fn ready_is_null_where_nothing_fails_but_something_cannot_be_told() {
     // Heats are open in F1 and F9, and the mould is not planned.
     let said = ready(&foundry, "FK-1");
     assert_eq!(said["ready"], Value::Null, "{said}");
-    assert!(foundry.run("ready FK-1").out.contains("cannot be told to be fit"));
+    assert!(foundry.run("ready FK-1").out.contains("not clear yet whether it may be poured"));
     assert_eq!(ready(&foundry, "FK-1 --heat H-9")["ready"], true);
     // A limit on an element that nobody analysed.
     foundry.run("log alloy_limits alloy=QA-713/3 element=O max=25 unit=ppm --as QL-01").done();
     let said = ready(&foundry, "FK-1 --heat H-9");
     assert_eq!((&said["ready"], check(&said, "chemistry").0), (&Value::Null, None), "{said}");
-    assert!(check(&said, "chemistry").1.contains("IL-30 cannot be told for O"), "{said}");
+    assert!(check(&said, "chemistry").1.contains("IL-30: O not analysed"), "{said}");
 }
 
 /// An import, the kind and line at fault, its column, and the sentence.

@@ -47,7 +47,7 @@ fn the_wrong_mould_is_recorded_in_three_keys() {
     assert_eq!(s.field("pour_plans:M31-097", "pour_order"), "1", "it stays planned");
     // One key takes the pour back; the hold stands until quality decides.
     s.keys("u");
-    s.sees("took back");
+    s.sees("undid");
     s.sees("quality decides");
     assert!(s.desk.store.find("pours:M31-098").is_err());
     assert_eq!(holds_on(&s, "M31-098").len(), 1);
@@ -182,7 +182,7 @@ fn a_tree_is_mapped_by_scans_and_one_key_and_written_at_once() {
     assert_eq!(s.field("M31-099-5", "pattern_run"), "WP31-24");
     assert_eq!(s.field("M31-099-5", "position"), "5");
     s.keys("u");
-    s.sees("took back");
+    s.sees("undid");
     assert!(s.desk.store.find("M31-099-1").is_err());
 }
 

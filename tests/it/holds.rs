@@ -273,7 +273,7 @@ fn a_proposal_is_decided_by_quality_and_only_while_the_record_is_as_it_was() {
     f.run("log findings inspection=I9 defect=misrun --as OP-01").done();
     let third = proposed(&f, "undo --as OP-01", "findings:I9/misrun/1");
     f.run(&format!("decide {third} --accept --reason doubled --as QL-01")).done();
-    assert!(f.run("show findings:I9/misrun/1").done().out.contains("this record was taken back"));
+    assert!(f.run("show findings:I9/misrun/1").done().out.contains("this record was undone"));
     let history = f.json("show I1 --history")["history"].to_string();
     for action in ["propose", "accept", "decline", "correct"] {
         assert!(history.contains(&format!("\"{action}\"")), "{action}: {history}");

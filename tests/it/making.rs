@@ -37,7 +37,7 @@ fn positions_are_those_of_the_tree() {
     let said = of();
     assert_eq!(said["ok"], false);
     let reason = said["reason"].as_str().unwrap();
-    assert!(reason.contains("position 7 is none of 2 of RS-1"), "{reason}");
+    assert!(reason.contains("position 7: RS-1 has only 2 positions"), "{reason}");
     assert!(reason.contains("position 1 has 2 blades"), "{reason}");
 }
 

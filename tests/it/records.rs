@@ -173,7 +173,7 @@ fn undo_takes_back_the_last_entry_of_that_person_within_a_minute() {
     foundry.run("undo --as OP-01").done();
     foundry.run("undo --as OP-01").fails(2, "already");
     let gone = foundry.json("show FL9");
-    assert!(gone["remarks"].to_string().contains("taken back"));
+    assert!(gone["remarks"].to_string().contains("undone"));
     foundry.run("log filter_lots filter_lot=FL9 received_at=2031-03-30T00:00:00Z --as OP-01").done();
     let late = foundry
         .command(&["undo", "--as", "OP-01"])
@@ -257,7 +257,7 @@ fn a_mould_is_ready_when_everything_upstream_is() {
     assert!(check("coats")["reason"].as_str().unwrap().contains("coat 2 missing"));
     assert_eq!(check("filter")["ok"], false);
     assert_eq!(check("drying")["ok"], true);
-    foundry.run("ready H31-001").fails(2, "no mould");
+    foundry.run("ready H31-001").fails(2, "H31-001 is a heat, not a mould");
 }
 
 #[test]

@@ -137,7 +137,7 @@ fn the_other_ways_to_a_role_ask_the_same() {
 fn who_typed_it_in_and_when_is_filled_and_not_given() {
     let f = foundry(&[], &[]);
     for kind in catalogue::all() {
-        f.run(&format!("log {} recorded_by=OP-01 --as QL-01", kind.name)).fails(2, "taken from --as PERSON");
+        f.run(&format!("log {} recorded_by=OP-01 --as QL-01", kind.name)).fails(2, "--as PERSON");
         f.run(&format!("log {} recorded_at=2031-03-01T00:00:00Z --as QL-01", kind.name))
             .fails(2, "taken from the clock");
     }
@@ -163,7 +163,7 @@ fn who_typed_it_in_and_when_is_filled_and_not_given() {
 fn whoever_typed_a_pour_in_does_not_sign() {
     let f = foundry(&[("pours.csv", "M31-001,H31-001,2031-03-04T10:00:00Z,PYR-02,1480,5,OP-01\n", "")], &[]);
     let pour = "log pours mould=M31-001 heat=H31-001 poured_at=2031-03-04T10:00:00Z pyrometer=PYR-02 indicated_c=1480 mass_kg=5 person=OP-01";
-    f.run(&format!("{pour} recorded_by=OP-01 --reason late --as QL-02")).fails(2, "taken from --as PERSON");
+    f.run(&format!("{pour} recorded_by=OP-01 --reason late --as QL-02")).fails(2, "--as PERSON");
     f.run(&format!("{pour} --reason late --as QL-02")).done();
     f.run("lot summary L31-01 --final --as QL-02").fails(1, "typed one in");
     // Who puts it right afterwards did not pour.

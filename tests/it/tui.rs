@@ -218,12 +218,12 @@ fn a_pour_is_logged_in_few_keys_with_its_figures_as_they_are_typed() {
 fn one_key_takes_it_back_within_a_minute() {
     let mut s = Session::demo();
     s.keys("p<enter>1480<f2>u");
-    s.sees("took back");
+    s.sees("undid");
     assert!(s.desk.store.find("pours:M31-097").is_err());
     s.keys("p<enter>1480<f2>");
     s.wake(61_000, Event::Tick);
     s.keys("u");
-    s.misses("took back");
+    s.misses("undid");
     assert!(s.desk.store.find("pours:M31-097").is_ok());
 }
 

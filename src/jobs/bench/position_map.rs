@@ -20,9 +20,6 @@ pub struct Tree {
 }
 
 /// The positions of a mould, what is on them already, and the map of the tree before.
-///
-/// # Errors
-/// The tag is no mould, or the store cannot be read.
 pub fn of(store: &Store, text: &str) -> Result<Tree> {
     store.snapshot(|| {
         let (key, mould) = store.named::<Moulds>(text)?;
@@ -69,9 +66,6 @@ pub fn mirrored(now: &[Option<String>], before: &[Option<String>]) -> bool {
 
 /// Opens the blade records of a tree, all in one transaction. A blade's tag is the mould's with the
 /// position behind it. `why` says why a pattern run of another part is right.
-///
-/// # Errors
-/// The map is empty, a position is taken, a pattern run is unknown.
 pub fn write(
     store: &mut Store,
     who: &Who,

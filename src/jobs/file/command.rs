@@ -10,14 +10,14 @@ use serde_json::json;
 use crate::cli::context::{Bar, Global, given_clock, named, secrets};
 use crate::cli::examples::example;
 use crate::cli::{screens, voice};
-use crate::jobs::file::verified::Verified;
+use crate::jobs::file::verified::VerifyReport;
 use crate::jobs::file::{bundle, demo, restore};
 use crate::jobs::sheets;
 use records::{Error, Result, Store, Who};
 
 /// Commands on files.
 #[derive(Subcommand)]
-pub enum Files {
+pub enum FileCommand {
     /// The demo foundry, all invented: screens, or one blade's trace
     ///
     /// It is made where it isn't there yet. On a terminal the screens open on it; else, or with --no-screen,
@@ -144,25 +144,25 @@ pub enum Files {
 }
 
 /// Runs a command.
-pub fn run(what: &Files, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &FileCommand, global: &Global) -> Result<ExitCode> {
     match what {
-        Files::Demo { moulds: Some(moulds), seed, bundle: Some(folder), .. } => {
+        FileCommand::Demo { moulds: Some(moulds), seed, bundle: Some(folder), .. } => {
             make_bundle(global, folder, *moulds, *seed)?;
         }
-        Files::Demo { no_screen, .. } => return show_demo(global, *no_screen),
-        Files::New { bare } => new(global, *bare)?,
-        Files::Import { path, check, kind, mapping, sheet } => {
+        FileCommand::Demo { no_screen, .. } => return show_demo(global, *no_screen),
+        FileCommand::New { bare } => new(global, *bare)?,
+        FileCommand::Import { path, check, kind, mapping, sheet } => {
             let by = mapping.as_deref().map(|name| (name, sheet.as_deref()));
             return import(global, path, *check, kind.as_deref(), by);
         }
-        Files::Export { what, xlsx: Some(file), replace } => spreadsheet(global, file, *replace, what)?,
-        Files::Export { what, .. } => match what.as_slice() {
+        FileCommand::Export { what, xlsx: Some(file), replace } => spreadsheet(global, file, *replace, what)?,
+        FileCommand::Export { what, .. } => match what.as_slice() {
             [folder] => export(global, folder)?,
             _ => return Err(Error::input("export takes one folder; kinds are named with --xlsx FILE")),
         },
-        Files::Verify { anchor } => return verify(global, anchor.as_deref()),
-        Files::Backup { file, replace } => backup(global, file, *replace)?,
-        Files::Restore { file, replace, older } => restore(global, file, *replace, *older)?,
+        FileCommand::Verify { anchor } => return verify(global, anchor.as_deref()),
+        FileCommand::Backup { file, replace } => backup(global, file, *replace)?,
+        FileCommand::Restore { file, replace, older } => restore(global, file, *replace, *older)?,
     }
     Ok(ExitCode::SUCCESS)
 }
@@ -182,7 +182,7 @@ fn backup(global: &Global, file: &Path, replace: bool) -> Result<()> {
 
 fn restore(global: &Global, file: &Path, replace: bool, older: bool) -> Result<()> {
     let place = global.path("meltkin.db")?;
-    let ask = restore::Wanted { file, place: &place, replace, older };
+    let ask = restore::RestoreRequest { file, place: &place, replace, older };
     let pin = || match &global.pin_from {
         None if !std::io::stdin().is_terminal() => Ok(None),
         file => Ok(secrets(file.as_deref(), &["PIN: "], false)?.pop()),
@@ -191,7 +191,7 @@ fn restore(global: &Global, file: &Path, replace: bool, older: bool) -> Result<(
     let told = &mut |done, total| bar.at(done, total, "copying");
     let done = restore::restore(&ask, &|store| global.who(store), &pin, told);
     bar.clear();
-    global.say(&done?, restore::Restored::text);
+    global.say(&done?, restore::RestoreReport::text);
     Ok(())
 }
 
@@ -306,8 +306,8 @@ fn verify(global: &Global, anchor: Option<&str>) -> Result<ExitCode> {
         bar.at(step, 60, what);
     })?;
     bar.clear();
-    let verified = Verified::new(found, store.clock_given().unwrap_or(false));
-    global.say(&verified, Verified::text);
+    let verified = VerifyReport::new(found, store.clock_given().unwrap_or(false));
+    global.say(&verified, VerifyReport::text);
     Ok(if verified.ok { ExitCode::SUCCESS } else { ExitCode::from(1) })
 }
 
@@ -320,7 +320,7 @@ fn show_demo(global: &Global, no_screen: bool) -> Result<ExitCode> {
         return screens::run(global, path, store);
     }
     let told = demo::tell(&store)?;
-    global.say(&told, demo::Told::text);
+    global.say(&told, demo::DemoStory::text);
     voice::err(&format!("the demo store is {}; use it with --store", named(&path)));
     Ok(ExitCode::SUCCESS)
 }

@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::demo::maker;
 use crate::demo::maker::{Made, Plan};
 use crate::jobs::file::bundle;
-use crate::jobs::file::bundle::{Progress, import_texts};
+use crate::jobs::file::bundle::{ImportProgress, import_texts};
 use crate::jobs::file::output;
 use crate::jobs::file::output::{Output, Pending};
 use crate::jobs::trace::show::Trace;
@@ -20,10 +20,7 @@ use records::{Error, Result, Store, Who};
 pub const CLOCK: &str = "2031-05-26T08:00:00+00:00";
 
 /// Opens the demo store, and makes it if it isn't there.
-///
-/// # Errors
-/// It cannot be made or opened.
-pub fn open(path: &Path, progress: Progress) -> Result<Store> {
+pub fn open(path: &Path, progress: ImportProgress) -> Result<Store> {
     if std::fs::symlink_metadata(path).is_ok() {
         return Store::open(path);
     }
@@ -37,7 +34,7 @@ pub fn open(path: &Path, progress: Progress) -> Result<Store> {
 
 /// What the demo tells without a screen.
 #[derive(Serialize)]
-pub struct Told {
+pub struct DemoStory {
     /// The parentage of one rejected blade.
     pub trace: Trace,
     /// What goes along with the defect that it was rejected for.
@@ -48,7 +45,7 @@ pub struct Told {
 
 /// Traces one rejected blade of the demo: the first that penetrant rejected for an inclusion in a
 /// mould of the weak slurry.
-pub fn tell(store: &Store) -> Result<Told> {
+pub fn tell(store: &Store) -> Result<DemoStory> {
     let blade =
         store.a_rejected_blade()?.ok_or_else(|| Error::untrusted("the demo holds no rejected blade"))?;
     let (link, _) = store.link(&blade)?;
@@ -59,13 +56,10 @@ pub fn tell(store: &Store) -> Result<Told> {
     };
     let ask = causes::ask::Ask { defect, zone, method, ..causes::ask::Ask::default() };
     let answer = causes::ask::causes(store, &ask, Settings { threads: 2, ..Settings::default() })?;
-    Ok(Told { trace: trace::ask::trace(store, &blade)?, ranked: answer.text(), causes: answer.json() })
+    Ok(DemoStory { trace: trace::ask::trace(store, &blade)?, ranked: answer.text(), causes: answer.json() })
 }
 
 /// Writes the bundle of an invented foundry of any size into a new or empty folder.
-///
-/// # Errors
-/// The folder is not empty or cannot be written, or no mould is asked for.
 pub fn make(folder: &Path, plan: &Plan) -> Result<Made> {
     let cannot = |e: std::io::Error| output::cannot(folder, &e);
     if plan.moulds == 0 || plan.moulds > 10_000_000 {

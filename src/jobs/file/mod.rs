@@ -3,6 +3,7 @@
 pub mod bundle;
 pub(crate) mod command;
 pub mod demo;
+mod load;
 pub mod output;
 pub mod restore;
 pub mod show;

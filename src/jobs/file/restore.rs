@@ -14,7 +14,7 @@ use records::write::pins::PIN;
 use records::{Error, Hint, Result, Store, Who};
 
 /// What is asked for.
-pub struct Wanted<'a> {
+pub struct RestoreRequest<'a> {
     /// The copy.
     pub file: &'a Path,
     /// The place of the store.
@@ -27,7 +27,7 @@ pub struct Wanted<'a> {
 
 /// What a restore came to.
 #[derive(Serialize, Clone, Debug)]
-pub struct Restored {
+pub struct RestoreReport {
     /// The copy.
     pub restored: String,
     pub store: String,
@@ -47,11 +47,11 @@ pub struct Restored {
 /// # Errors
 /// The copy is damaged, foreign, newer, older or of another history; the place is taken; the person may not.
 pub fn restore(
-    ask: &Wanted,
+    ask: &RestoreRequest,
     who: &dyn Fn(Option<&Store>) -> Result<Who>,
     pin: &dyn Fn() -> Result<Option<String>>,
     progress: Progress,
-) -> Result<Restored> {
+) -> Result<RestoreReport> {
     let there = std::fs::symlink_metadata(ask.place).is_ok();
     let copy = Copy::of(ask.file, ask.place, ask.replace, progress)?;
     let done = if there {
@@ -95,7 +95,7 @@ pub fn restore(
     } else {
         copy.put()?
     };
-    Ok(Restored {
+    Ok(RestoreReport {
         restored: named(ask.file),
         store: named(ask.place),
         entries: done.entries,

@@ -1,9 +1,9 @@
 //! What the work on files came to, as text.
 
 use crate::jobs::file::bundle::{FileFault, Imported};
-use crate::jobs::file::demo::Told;
-use crate::jobs::file::restore::Restored;
-use crate::jobs::file::verified::Verified;
+use crate::jobs::file::demo::DemoStory;
+use crate::jobs::file::restore::RestoreReport;
+use crate::jobs::file::verified::VerifyReport;
 use crate::show::columns;
 use records::value::tag::shown;
 
@@ -45,7 +45,7 @@ impl Imported {
     }
 }
 
-impl Restored {
+impl RestoreReport {
     /// For a terminal.
     pub fn text(&self) -> String {
         let mut out = format!(
@@ -64,7 +64,7 @@ impl Restored {
     }
 }
 
-impl Told {
+impl DemoStory {
     pub fn text(&self) -> String {
         format!(
             "Invented data. The parentage of one rejected blade:\n\n{}\n\nWhat goes along with its defect, over all blades:\n\n{}",
@@ -74,7 +74,7 @@ impl Told {
     }
 }
 
-impl Verified {
+impl VerifyReport {
     /// Faults first, then the verdict.
     pub fn text(&self) -> String {
         let mut out = String::new();

@@ -7,7 +7,7 @@ use records::file::verify;
 
 /// What the check of the whole file came to, as JSON gives it.
 #[derive(Serialize)]
-pub struct Verified {
+pub struct VerifyReport {
     pub ok: bool,
     pub entries: i64,
     pub head: String,
@@ -25,7 +25,7 @@ pub struct Verified {
     pub(crate) found: verify::Verified,
 }
 
-impl Verified {
+impl VerifyReport {
     /// From what the store found.
     pub fn new(found: verify::Verified, clock_given: bool) -> Self {
         let fault = |f: &verify::Fault| json!({"table": f.table, "tag": f.tag, "message": f.message});

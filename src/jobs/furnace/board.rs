@@ -56,9 +56,6 @@ pub struct Board {
 }
 
 /// The furnace board. `go_on` is asked between steps and stops the work where it says no.
-///
-/// # Errors
-/// The store cannot be read, or the work was stopped.
 pub fn board(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Board> {
     store.snapshot(|| {
         let moulds = store.moulds_not_poured()?;

@@ -15,7 +15,7 @@ use records::value::words::counted;
 use records::{Result, Store, Value};
 
 /// One item of a charge.
-pub struct Item {
+pub struct ChargeItem {
     /// The lot that it came from.
     pub source: String,
     /// Its mass in kg.
@@ -26,7 +26,7 @@ pub struct Item {
     record: String,
 }
 
-impl Item {
+impl ChargeItem {
     fn new(store: &Store, source: &str, mass: f64, record: String) -> Result<Self> {
         let kind = store.look_up(source)?.map(|(kind, ..)| kind);
         Ok(Self { source: source.into(), mass, kind, record })
@@ -38,30 +38,36 @@ impl Item {
 }
 
 /// What is charged into a heat, and one more item (source, mass in kg) that is being typed.
-pub fn items(store: &Store, heat: Key<Heats>, typed: Option<(&str, f64)>) -> Result<Vec<Item>> {
+pub fn items(store: &Store, heat: Key<Heats>, typed: Option<(&str, f64)>) -> Result<Vec<ChargeItem>> {
     let mut out = Vec::new();
     for charge in store.rows_of(Charges::heat, heat)? {
         let mass = charge.get(Charges::mass_kg).unwrap_or(0.0);
-        out.push(Item::new(store, charge.need(Charges::source)?, mass, charge.address())?);
+        out.push(ChargeItem::new(store, charge.need(Charges::source)?, mass, charge.address())?);
     }
     if let Some((source, mass)) = typed {
-        out.push(Item::new(store, source, mass, "being typed".into())?);
+        out.push(ChargeItem::new(store, source, mass, "being typed".into())?);
     }
     Ok(out)
 }
 
 /// The mass of all items, and the share of revert in percent.
-pub fn total_and_share(items: &[Item]) -> (f64, f64) {
-    let total: f64 = items.iter().map(|i| i.mass).sum();
-    let revert: f64 = items.iter().filter(|i| i.revert()).map(|i| i.mass).sum();
+pub fn total_and_share(items: &[ChargeItem]) -> (f64, f64) {
+    let (mut total, mut revert) = (0.0, 0.0);
+    for item in items {
+        total += item.mass;
+        // A sum over no revert at all would be -0.
+        if item.revert() {
+            revert += item.mass;
+        }
+    }
     (total, if total > 0.0 { revert / total * 100.0 } else { 0.0 })
 }
 
 /// The charge of a heat, looked at.
-struct Looked {
+struct ChargeLook {
     /// The heat's tag.
     heat: String,
-    items: Vec<Item>,
+    items: Vec<ChargeItem>,
     /// The most revert that the alloy allows, in percent.
     limit: Option<f64>,
     blend: Blend,
@@ -84,7 +90,7 @@ struct Mixed {
     max: Option<f64>,
 }
 
-fn looked(store: &Store, heat: &str, typed: Option<(&str, f64)>) -> Result<Option<Looked>> {
+fn looked(store: &Store, heat: &str, typed: Option<(&str, f64)>) -> Result<Option<ChargeLook>> {
     store.snapshot(|| {
         let Some((key, heat)) = store.known::<Heats>(heat)? else { return Ok(None) };
         let items = items(store, key, typed)?;
@@ -94,7 +100,7 @@ fn looked(store: &Store, heat: &str, typed: Option<(&str, f64)>) -> Result<Optio
         let alloy: Option<Recorded<Alloys>> = store.definition(key, Heats::alloy)?;
         let limit = alloy.and_then(|a| a.get(Alloys::revert_max_pct));
         let blend = chemistry(store, &items)?;
-        Ok(Some(Looked { heat, items, limit, blend }))
+        Ok(Some(ChargeLook { heat, items, limit, blend }))
     })
 }
 
@@ -105,7 +111,7 @@ fn looked(store: &Store, heat: &str, typed: Option<(&str, f64)>) -> Result<Optio
 /// The blend is the mean of the items' analyses weighted by mass, without losses in the melt. An
 /// element that is not analysed in every item is named, not guessed.
 pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<(bool, String)>> {
-    let Some(Looked { heat, items, limit, blend }) = looked(store, heat, item)? else {
+    let Some(ChargeLook { heat, items, limit, blend }) = looked(store, heat, item)? else {
         return Ok(Vec::new());
     };
     let (total, share) = total_and_share(&items);
@@ -145,7 +151,7 @@ pub fn misfits(
 /// How the figures of [`look`] came about: the share of revert with what may still be added, and the
 /// indices of the blend.
 pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<Working>> {
-    let Some(Looked { heat, items, limit, blend }) = looked(store, heat, item)? else {
+    let Some(ChargeLook { heat, items, limit, blend }) = looked(store, heat, item)? else {
         return Ok(Vec::new());
     };
     let (total, share) = total_and_share(&items);
@@ -198,7 +204,7 @@ pub fn workings(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<
     Ok(out)
 }
 
-fn chemistry(store: &Store, items: &[Item]) -> Result<Blend> {
+fn chemistry(store: &Store, items: &[ChargeItem]) -> Result<Blend> {
     let mut mixed: BTreeMap<(String, String), Mixed> = BTreeMap::new();
     let mut without = Vec::new();
     for item in items.iter().filter(|i| matches!(i.kind, Some(IngotLots::NAME | RevertLots::NAME))) {

@@ -11,7 +11,7 @@ use records::Result;
 
 /// Commands at the furnace.
 #[derive(Subcommand)]
-pub enum AtFurnace {
+pub enum FurnaceCommand {
     /// What the next shift must know
     ///
     /// Open holds, checks of instruments that are due or failed, how many heats each crucible has seen, moulds not
@@ -24,8 +24,8 @@ pub enum AtFurnace {
 }
 
 /// Runs a command.
-pub fn run(what: &AtFurnace, global: &Global) -> Result<ExitCode> {
-    let AtFurnace::Shift = what;
+pub fn run(what: &FurnaceCommand, global: &Global) -> Result<ExitCode> {
+    let FurnaceCommand::Shift = what;
     let store = global.open()?;
     let now = global.who(Some(&store))?.now;
     global.say(&shift::shift(&store, now)?, shift::Shift::text);

@@ -65,9 +65,6 @@ pub fn wrong_mould(store: &mut Store, who: &Who, what: &WrongMould) -> Result<Ve
 }
 
 /// Fences every mould that one tag may stand for.
-///
-/// # Errors
-/// One of them is no mould, or the store cannot be written.
 pub fn double_tag(store: &mut Store, who: &Who, tag: &str, other: Option<&str>) -> Result<Vec<Logged>> {
     let first = mould(store, tag)?;
     let second = other.map(|o| mould(store, o)).transpose()?.filter(|o| folded(o) != folded(&first));
@@ -95,9 +92,6 @@ impl Evidence {
 }
 
 /// What is on record of two moulds, what separates them first.
-///
-/// # Errors
-/// One of them is no mould, or the store cannot be read.
 pub fn evidence(store: &Store, a: &str, b: &str) -> Result<Vec<Evidence>> {
     store.snapshot(|| {
         let (one, two) = (facts(store, a)?, facts(store, b)?);

@@ -7,6 +7,7 @@ pub mod dry_screen;
 pub mod figures;
 pub mod incident;
 pub mod incident_screen;
+mod metal;
 pub mod readiness;
 pub mod screen;
 pub mod shift;

@@ -4,10 +4,8 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
-use crate::jobs::furnace::charge;
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::*;
-use records::graph::fit::{InUse, Misfit, What};
 use records::value::words::counted;
 use records::{Record, Result, Stamp, Store};
 
@@ -37,23 +35,17 @@ pub struct Ready {
 }
 
 /// The records of one mould that its checks read.
-struct Card<'s> {
-    store: &'s Store,
-    key: Key<Moulds>,
+pub(super) struct Card<'s> {
+    pub(super) store: &'s Store,
+    pub(super) key: Key<Moulds>,
     mould: Recorded<Moulds>,
     recipe: Option<Recorded<ShellRecipes>>,
-    pour: Option<Recorded<Pours>>,
+    pub(super) pour: Option<Recorded<Pours>>,
     now: Stamp,
     checks: Vec<Check>,
 }
 
-/// A heat that a mould was poured from, or would be.
-type Heat = (Key<Heats>, Recorded<Heats>);
-
 /// Looks through everything upstream of a mould. `heat` is the one that it would be poured from, where somebody says so.
-///
-/// # Errors
-/// A tag is no mould or no heat, or the store cannot be read.
 pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result<Ready> {
     store.snapshot(|| {
         let mut card = Card::of(store, store.named(tag)?, now)?;
@@ -110,7 +102,12 @@ impl<'s> Card<'s> {
     }
 
     /// What is found; `None`: it cannot be told.
-    fn put(&mut self, check: &'static str, ok: impl Into<Option<bool>>, reason: impl Into<String>) {
+    pub(super) fn put(
+        &mut self,
+        check: &'static str,
+        ok: impl Into<Option<bool>>,
+        reason: impl Into<String>,
+    ) {
         self.checks.push(Check { check, ok: ok.into(), reason: reason.into(), absent: false });
     }
 
@@ -120,7 +117,7 @@ impl<'s> Card<'s> {
     }
 
     /// What is wrong and what cannot be told, else what is right.
-    fn weighed(
+    pub(super) fn weighed(
         &mut self,
         check: &'static str,
         wrong: Vec<String>,
@@ -132,11 +129,6 @@ impl<'s> Card<'s> {
             (true, false) => self.put(check, None, open.join("; ")),
             (true, true) => self.put(check, true, right),
         }
-    }
-
-    /// What was found not to fit, else what is right about it.
-    fn judged(&mut self, check: &'static str, misfits: &[&Misfit], right: String) {
-        self.weighed(check, reasons(misfits, true), reasons(misfits, false), right);
     }
 
     fn not_poured(&mut self) {
@@ -368,114 +360,4 @@ impl<'s> Card<'s> {
         self.weighed("holds", open, Vec::new(), "none open upstream");
         Ok(())
     }
-
-    /// Suspect readings upstream, and the pyrometer that is in use.
-    fn instruments(&mut self, at: Stamp) -> Result<()> {
-        let mut bad = Vec::new();
-        if self.store.suspect_fence(None)?.has(Moulds::NAME, self.key.id) {
-            bad.push("a reading upstream is suspect".to_string());
-        }
-        let pyrometer = match self.pour.as_ref().and_then(|p| p.get(Pours::pyrometer)) {
-            Some(p) => Some(p.to_string()),
-            None => self.store.last_pyrometer()?,
-        };
-        let mut said = "no pyrometer in use yet".to_string();
-        if let Some(p) = pyrometer {
-            let checks = self.store.checks_of(&p)?;
-            if let Some(overdue) = checks.overdue(at) {
-                bad.push(format!("{p} is overdue for its check since {overdue}"));
-            }
-            if checks.last(at).is_some_and(|c| c.failed) {
-                bad.push(format!("{p} failed its last check"));
-            }
-            said = match checks.last_good(at) {
-                Some(c) => format!("{p} last good check {}", c.at),
-                None => format!("{p} has no good check on record"),
-            };
-        }
-        self.weighed("instruments", bad, Vec::new(), said);
-        Ok(())
-    }
-
-    /// The heat that the mould was poured from, or would be.
-    fn heat(&mut self, asked: Option<&str>) -> Result<Option<Heat>> {
-        let asked: Option<Heat> = asked.map(|text| self.store.named(text)).transpose()?;
-        if let Some(heat) = self.pour.as_ref().and_then(|p| p.get(Pours::heat)) {
-            return self.store.named(heat).map(Some);
-        }
-        if let Some((_, heat)) = &asked {
-            if let Some(at) = heat.get(Heats::closed_at) {
-                self.put("heat", false, format!("{} was closed at {at}", heat.address()));
-            }
-            return Ok(asked);
-        }
-        match self.store.heat_in_use(self.key.id)? {
-            InUse::One(id, _) => self.store.row(Key::new(id)).map(|heat| Some((Key::new(id), heat))),
-            InUse::CannotTell(why) => {
-                self.put("heat", None, why);
-                Ok(None)
-            }
-        }
-    }
-
-    fn metal(&mut self, heat: Option<&Heat>) -> Result<()> {
-        let of_mould = self.store.mould_fit(self.key.id, heat.map(|(key, _)| key.id))?;
-        let patterns: Vec<&Misfit> = of_mould.iter().filter(|m| m.what == What::OtherPatterns).collect();
-        self.judged("patterns", &patterns, "of the mould's part".into());
-        let Some((key, heat)) = heat else { return Ok(()) };
-        let tag = heat.address();
-        let of_heat = self.store.heat_fit(key.id)?;
-        let of = |wanted: &[What]| -> Vec<&Misfit> {
-            of_heat.iter().chain(&of_mould).filter(|m| wanted.contains(&m.what)).collect()
-        };
-        let items = charge::items(self.store, *key, None)?;
-        if items.is_empty() {
-            self.put("charge", false, format!("{tag}: no charge is recorded"));
-        } else {
-            let (total, share) = charge::total_and_share(&items);
-            let said = format!("{tag}: {}, {total:.3} kg, {share:.0} % revert", counted(items.len(), "item"));
-            self.judged("charge", &of(&[What::RevertLimit, What::BeyondWhatIsLeft]), said);
-        }
-        let said = format!("{tag} is of {}, as is the part", heat.cell(Heats::alloy).to_text());
-        self.judged("alloy", &of(&[What::OtherAlloy, What::OtherPart]), said);
-        if !items.is_empty() {
-            // The heat's own analysis speaks for its metal; without one, each thing that was charged must.
-            let mut asked: Vec<String> = match self.store.has_analysis(Heats::NAME, key.id)? {
-                true => vec![tag],
-                false => items.into_iter().map(|i| i.source).collect(),
-            };
-            asked.dedup();
-            self.chemistry(&asked, &of(&[What::NotAnalysed]))?;
-        }
-        Ok(())
-    }
-
-    /// The chemistry of these. What was never analysed is named either way.
-    fn chemistry(&mut self, asked: &[String], misfits: &[&Misfit]) -> Result<()> {
-        let (mut outside, mut untold) = (Vec::new(), Vec::new());
-        for tag in asked {
-            let checked = crate::jobs::chemistry::ask::check(self.store, tag)?;
-            if checked.analysis.is_none() {
-                continue;
-            }
-            outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
-            let limited = |e: &&crate::jobs::chemistry::ask::Element| e.min.is_some() || e.max.is_some();
-            let open: Vec<_> = checked.elements.iter().filter(|e| e.ok.is_none()).filter(limited).collect();
-            for (analysed, words) in [(false, "not analysed"), (true, "cannot be judged")] {
-                let of = open.iter().filter(|e| e.value.is_some() == analysed);
-                let names: Vec<&str> = of.map(|e| e.element.as_str()).collect();
-                if !names.is_empty() {
-                    untold.push(format!("{tag}: {} {words}", names.join(", ")));
-                }
-            }
-        }
-        outside.extend(reasons(misfits, true));
-        untold.extend(reasons(misfits, false));
-        self.weighed("chemistry", outside, untold, format!("{} within limits", asked.join(", ")));
-        Ok(())
-    }
-}
-
-fn reasons(misfits: &[&Misfit], certain: bool) -> Vec<String> {
-    misfits.iter().filter(|m| m.certain == certain).map(|m| m.reason.clone()).collect()
 }

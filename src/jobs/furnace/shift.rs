@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::jobs::records::ask::hold_line;
+use crate::jobs::records::look::hold_line;
 use crate::jobs::records::proposals;
 use crate::jobs::records::proposals::Proposal;
 use crate::jobs::records::show::HoldLine;

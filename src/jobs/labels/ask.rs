@@ -96,9 +96,6 @@ fn make(
 }
 
 /// Writes the labels as sheets: FILE, then FILE-2, FILE-3 … where they need more pages.
-///
-/// # Errors
-/// The sizes do not work, or a file is there already or cannot be written.
 pub fn sheets(labels: &mut Labels, layout: &Layout, output: Output) -> Result<()> {
     let made = pages(&labels.labels, layout).map_err(Error::input)?;
     let mut sheets = Vec::new();

@@ -14,7 +14,7 @@ use records::Result;
 
 /// Commands that print labels.
 #[derive(Subcommand)]
-pub enum Marks {
+pub enum LabelCommand {
     /// A tag in large type with its code, on screen or on a sheet
     ///
     /// The code is a Data Matrix (ISO/IEC 16022).
@@ -54,7 +54,7 @@ pub enum Marks {
 }
 
 fn size(text: &str) -> std::result::Result<(f64, f64), String> {
-    let wrong = || format!("{text} is no size; 60x30 is one (width by height, in mm)");
+    let wrong = || format!("{text} is not a size; 60x30 is (width by height, in mm)");
     let (w, h) = text.split_once(['x', 'X']).ok_or_else(wrong)?;
     match (w.trim().parse::<f64>(), h.trim().parse::<f64>()) {
         (Ok(w), Ok(h)) if w.is_finite() && h.is_finite() => Ok((w, h)),
@@ -63,8 +63,8 @@ fn size(text: &str) -> std::result::Result<(f64, f64), String> {
 }
 
 /// Runs a command.
-pub fn run(what: &Marks, global: &Global) -> Result<ExitCode> {
-    let Marks::Label { tags, svg, replace, size, page, new, kind, paper, ascii } = what;
+pub fn run(what: &LabelCommand, global: &Global) -> Result<ExitCode> {
+    let LabelCommand::Label { tags, svg, replace, size, page, new, kind, paper, ascii } = what;
     let store = global.open()?;
     let mut labels = ask::labels(&store, tags, *new, kind.as_deref())?;
     if let Some(file) = svg {

@@ -11,7 +11,7 @@ pub(crate) mod readers;
 pub(crate) mod reasons;
 pub(crate) mod reasons_screen;
 pub(crate) mod sampling;
-pub(crate) mod screen;
+pub mod screen;
 pub(crate) mod show;
 pub(crate) mod signing;
 pub(crate) mod standing;

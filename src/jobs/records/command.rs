@@ -7,9 +7,9 @@ use clap::Subcommand;
 use crate::cli::context::Global;
 use crate::cli::examples::example;
 use crate::jobs::records::ask::Logged;
-use crate::jobs::records::proposals::{Decided, List};
+use crate::jobs::records::proposals::{DecidedProposal, List};
 use crate::jobs::records::show::{Listed, Shown};
-use crate::jobs::records::{ask, proposals, undo};
+use crate::jobs::records::{ask, look, proposals, undo};
 use records::catalogue;
 use records::catalogue::{OwnFields, YesNo};
 use records::value::tag::shown;
@@ -18,7 +18,7 @@ use records::{Error, Result, Store, Who};
 
 /// Commands that keep records.
 #[derive(Subcommand)]
-pub enum Keep {
+pub enum RecordCommand {
     /// Write one record
     ///
     /// What has happened can always be recorded: a value outside its typing guard asks for --reason, and is never
@@ -112,7 +112,7 @@ pub enum Keep {
     /// Fields of your own, for what your card has and no kind has
     Field {
         #[command(subcommand)]
-        what: OwnField,
+        what: FieldCommand,
     },
     /// Fence a record and everything that comes out of it
     ///
@@ -145,7 +145,7 @@ pub enum Keep {
 
 /// Commands on own fields.
 #[derive(Subcommand)]
-pub enum OwnField {
+pub enum FieldCommand {
     /// Add a field to a record kind
     #[command(after_help = example(
         "When your card has a box that no kind has. With --cause it is tried among the causes of defects.",
@@ -171,31 +171,33 @@ pub enum OwnField {
 }
 
 /// Runs a command.
-pub fn run(what: &Keep, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &RecordCommand, global: &Global) -> Result<ExitCode> {
     match what {
-        Keep::Show { tag, history } => show(global, tag, *history)?,
-        Keep::Proposals => global.say(&proposals::list(&global.open()?)?, List::text),
-        Keep::Decide { entry, accept, reason, .. } => {
+        RecordCommand::Show { tag, history } => show(global, tag, *history)?,
+        RecordCommand::Proposals => global.say(&proposals::list(&global.open()?)?, List::text),
+        RecordCommand::Decide { entry, accept, reason, .. } => {
             let decide =
                 |store: &mut Store, who: &Who| proposals::decide(store, who, *entry, *accept, reason);
-            global.say(&write(global, decide)?, Decided::text);
+            global.say(&write(global, decide)?, DecidedProposal::text);
         }
-        Keep::Undo { reason } => {
+        RecordCommand::Undo { reason } => {
             let undone = write(global, |store, who| store.undo(who, reason.as_deref()))?;
             global.say(&undo::json(&undone), |_| undo::text(&undone));
         }
-        Keep::Log { kind, fields, reason } => {
+        RecordCommand::Log { kind, fields, reason } => {
             logged(global, |store, who| ask::log(store, who, kind, fields, reason.as_deref()))?;
         }
-        Keep::Correct { tag, fields, reason } => {
+        RecordCommand::Correct { tag, fields, reason } => {
             let changes = ask::pairs(fields)?;
             logged(global, |store, who| Ok(Logged::new(&store.correct(who, tag, &changes, reason)?)))?;
         }
-        Keep::Hold { tag, reason } => logged(global, |store, who| ask::hold(store, who, tag, reason))?,
-        Keep::Lift { tag, reason } => {
+        RecordCommand::Hold { tag, reason } => {
+            logged(global, |store, who| ask::hold(store, who, tag, reason))?
+        }
+        RecordCommand::Lift { tag, reason } => {
             logged(global, |store, who| Ok(Logged::new(&store.lift(who, tag, reason)?)))?;
         }
-        Keep::Field { what } => {
+        RecordCommand::Field { what } => {
             let draft = own_field(what)?;
             logged(global, |store, who| ask::log_texts(store, who, OwnFields::KIND, draft.texts(), None))?;
         }
@@ -216,15 +218,15 @@ fn show(global: &Global, tag: &str, history: bool) -> Result<()> {
     let store = global.open()?;
     match catalogue::find(tag) {
         Ok(kind) if !history && store.look_up(tag)?.is_none() => {
-            global.say(&ask::list(&store, kind)?, Listed::text);
+            global.say(&look::list(&store, kind)?, Listed::text);
         }
-        _ => global.say(&ask::show(&store, tag, history)?, Shown::text),
+        _ => global.say(&look::show(&store, tag, history)?, Shown::text),
     }
     Ok(())
 }
 
-fn own_field(what: &OwnField) -> Result<Draft<OwnFields>> {
-    let OwnField::Add { name, ty, min, max, cause } = what;
+fn own_field(what: &FieldCommand) -> Result<Draft<OwnFields>> {
+    let FieldCommand::Add { name, ty, min, max, cause } = what;
     let Some((kind, field)) = name.split_once('.') else {
         return Err(Error::input(format!("{} is not KIND.FIELD, as moulds.tilt_deg is", shown(name))));
     };

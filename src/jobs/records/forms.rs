@@ -28,9 +28,6 @@ pub fn form_start(store: &Store, kind: &'static Kind) -> Result<FormStart> {
 }
 
 /// A record's fields as text, by its tag or address; with its own fields.
-///
-/// # Errors
-/// There is no such record, or the store cannot be read.
 pub fn as_texts(store: &Store, text: &str) -> Result<(&'static Kind, String, Vec<(String, String)>)> {
     let found = store.find(text)?;
     Ok((found.kind, found.record.address(), texts(&found.record)))
@@ -57,9 +54,6 @@ pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) ->
 }
 
 /// Changes fields of a record; the old values stay in the journal.
-///
-/// # Errors
-/// As for a new record; a reason must be given.
 pub fn correct(
     store: &mut Store,
     who: &Who,

@@ -5,6 +5,7 @@ pub mod attached;
 pub(crate) mod command;
 pub mod form_screen;
 pub mod forms;
+pub(crate) mod look;
 pub mod orders;
 pub mod pins;
 pub mod proposals;

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::jobs::records::look::changed;
 use crate::jobs::records::show::claimed;
 use records::value::tag::shown;
 use records::write::journal::Entry;
@@ -44,7 +45,7 @@ impl Proposal {
             person: entry.person.clone(),
             kind: entry.kind.clone(),
             tag: entry.tag.clone(),
-            changes: crate::jobs::records::ask::changed(entry),
+            changes: changed(entry),
             what,
             reason: entry.reason.clone().unwrap_or_default(),
         }
@@ -89,7 +90,7 @@ impl List {
 
 /// What was decided.
 #[derive(Serialize, Debug, Clone)]
-pub struct Decided {
+pub struct DecidedProposal {
     pub proposal: i64,
     /// The record.
     pub tag: Option<String>,
@@ -99,7 +100,7 @@ pub struct Decided {
     pub entry: i64,
 }
 
-impl Decided {
+impl DecidedProposal {
     /// One line for a terminal.
     pub fn text(&self) -> String {
         let tag = shown(self.tag.as_deref().unwrap_or(""));
@@ -119,9 +120,15 @@ pub fn list(store: &Store) -> Result<List> {
 ///
 /// # Errors
 /// It is no open proposal, the record was changed since, no reason, or the person may not.
-pub fn decide(store: &mut Store, who: &Who, entry: i64, accept: bool, reason: &str) -> Result<Decided> {
+pub fn decide(
+    store: &mut Store,
+    who: &Who,
+    entry: i64,
+    accept: bool,
+    reason: &str,
+) -> Result<DecidedProposal> {
     let decided = store.decide(who, entry, accept, reason)?;
-    Ok(Decided {
+    Ok(DecidedProposal {
         proposal: decided.proposal.seq,
         tag: decided.proposal.tag,
         accepted: decided.accepted,

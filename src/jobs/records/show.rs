@@ -72,7 +72,7 @@ impl Logged {
 
 /// A line of a record's history.
 #[derive(Serialize, Debug, Clone)]
-pub struct Event {
+pub struct HistoryLine {
     /// Journal entry.
     pub entry: i64,
     /// When.
@@ -111,19 +111,19 @@ pub struct Shown {
     pub place: Option<&'static str>,
     /// For a blade: what was seen on it and decided about it, in the order of time.
     #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub seen: Vec<Seen>,
+    pub seen: Vec<OnBlade>,
     /// Remarks: late, filled in afterwards, entered by another person, re-tagged.
     pub remarks: Vec<String>,
     /// Records that refer to it, by kind.
     pub below: Vec<(String, usize)>,
     /// Its history, where asked for.
     #[serde(skip_serializing_if = "Option::is_none")]
-    pub history: Option<Vec<Event>>,
+    pub history: Option<Vec<HistoryLine>>,
 }
 
 /// An inspection of a blade, or a decision about it.
 #[derive(Serialize, Debug, Clone)]
-pub struct Seen {
+pub struct OnBlade {
     /// When.
     pub at: String,
     /// The method of the inspection, or `decision`.
@@ -144,7 +144,7 @@ pub struct Seen {
     pub reason: Option<String>,
 }
 
-impl Seen {
+impl OnBlade {
     /// Something speaks against the blade.
     pub fn is_bad(&self) -> bool {
         self.purpose.is_none() && ["reject", "scrap", "hold"].contains(&self.result.as_str())

@@ -28,9 +28,6 @@ pub fn undo(store: &mut Store, who: &Who) -> Result<TakenBack> {
 }
 
 /// Undoes what was written together, the latest first.
-///
-/// # Errors
-/// As for one entry.
 pub fn undo_together(store: &mut Store, who: &Who, entries: &[i64]) -> Result<TakenBack> {
     Ok(taken_back(&store.undo_together(who, entries)?))
 }
@@ -43,7 +40,7 @@ fn taken_back(all: &[Undone]) -> TakenBack {
         said.push(format!("undid {}", names(&done)));
     }
     if let Some(first) = proposed.first() {
-        said.push(format!("proposal {} for quality to decide: undo {}", first.seq, names(&proposed)));
+        said.push(format!("quality decides proposal {}: undo {}", first.seq, names(&proposed)));
     }
     let pour = done.iter().find(|u| u.entry.kind == Pours::NAME).and_then(|u| u.entry.tag.as_deref());
     let mould = pour.and_then(|address| address.split_once(':')).map(|(_, mould)| mould.to_string());

@@ -5,7 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
-use crate::jobs::file::bundle::{FileFault, Imported, Progress, import_rows};
+use crate::jobs::file::bundle::{FileFault, ImportProgress, Imported, import_rows};
 use records::catalogue;
 use records::catalogue::kind::Kind;
 pub use records::exchange::cells::{Habits, Order};
@@ -20,14 +20,14 @@ use records::{Error, Hint, Result, Store, Who};
 
 /// What a sheet holds, before it is mapped.
 #[derive(Serialize, Debug, Clone)]
-pub struct Looked {
+pub struct SheetLook {
     /// The sheet; empty for a CSV.
     pub sheet: String,
     /// Row of the titles, from 1.
     pub header: u32,
     /// Rows below it.
     pub rows: u32,
-    pub columns: Vec<Column>,
+    pub columns: Vec<SheetColumn>,
     /// The kind that was asked about.
     pub kind: Option<String>,
     /// Its fields that must be filled.
@@ -40,7 +40,7 @@ pub struct Looked {
 
 /// A column.
 #[derive(Serialize, Debug, Clone)]
-pub struct Column {
+pub struct SheetColumn {
     pub letter: String,
     pub title: String,
     /// Its first values.
@@ -50,16 +50,13 @@ pub struct Column {
 }
 
 /// Looks at a sheet: its columns, their first values, the fields that may be meant.
-///
-/// # Errors
-/// The file cannot be read, or there is no such kind.
-pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<&str>) -> Result<Looked> {
+pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<&str>) -> Result<SheetLook> {
     let kind = kind.map(catalogue::find).transpose().map_err(Error::input)?;
     let grid = read(file, sheet)?;
     // The titles are the first row that is more than a heading of the whole sheet.
     let full = |row: &u32| grid.cells.range((*row, 0)..=(*row, u32::MAX)).count() > 1;
     let head = header.map_or_else(|| (0..=grid.last_row()).find(full).unwrap_or(0), |h| h.saturating_sub(1));
-    let mut columns: Vec<Column> =
+    let mut columns: Vec<SheetColumn> =
         titles(&grid, head).into_iter().map(|(at, t)| column(&grid, head, at, t)).collect();
     if let Some(kind) = kind {
         let mut taken: Vec<&str> = Vec::new();
@@ -73,7 +70,7 @@ pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<
     let fields = |must: bool| -> Vec<&'static str> {
         kind.map_or(Vec::new(), |k| k.fields.iter().filter(|f| f.optional != must).map(|f| f.name).collect())
     };
-    Ok(Looked {
+    Ok(SheetLook {
         sheet: grid.sheet.clone(),
         header: head + 1,
         rows: grid.last_row().saturating_sub(head),
@@ -85,9 +82,9 @@ pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<
     })
 }
 
-fn column(grid: &Grid, head: u32, at: u32, title: String) -> Column {
+fn column(grid: &Grid, head: u32, at: u32, title: String) -> SheetColumn {
     let below = (head + 1..=grid.last_row()).filter_map(|r| grid.at(r, at));
-    Column {
+    SheetColumn {
         letter: address(0, at).trim_end_matches('1').to_string(),
         title,
         values: below.take(3).map(|held| held.text().chars().take(30).collect()).collect(),
@@ -126,9 +123,6 @@ fn key(name: &str) -> String {
 }
 
 /// A mapping that was kept.
-///
-/// # Errors
-/// There is none of that name.
 pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
     let text = store.setting(&key(name))?.ok_or_else(|| {
         Error::input(format!("there is no mapping {}", shown(name))).hint(Hint::MakeMapping)
@@ -137,16 +131,13 @@ pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
 }
 
 /// Takes over the rows of a sheet by a mapping; all or nothing. Faults name the sheet's own rows and columns.
-///
-/// # Errors
-/// There is no such mapping, the file cannot be read, or the person may not write these records.
 pub fn import(
     store: &mut Store,
     who: &Who,
     file: &Path,
     (name, sheet): (&str, Option<&str>),
     check: bool,
-    progress: Progress,
+    progress: ImportProgress,
 ) -> Result<Imported> {
     let mapping = mapping(store, name)?;
     let kind = kind_of(&mapping)?;
@@ -159,7 +150,7 @@ pub fn import(
     if rows.lines.is_empty() {
         let mut out = Imported { faults, remarks: rows.remarks, ..Imported::default() };
         if already == 0 {
-            out.remarks.push("no row was found below the titles".into());
+            out.remarks.push("no rows below the titles".into());
         }
         return Ok(out);
     }

@@ -8,13 +8,13 @@ use clap::Subcommand;
 use crate::cli::context::Global;
 use crate::cli::examples::example;
 use crate::jobs::sheets::ask;
-use crate::jobs::sheets::ask::{Habits, Looked, Mapping, Order};
+use crate::jobs::sheets::ask::{Habits, Mapping, Order, SheetLook};
 use crate::jobs::sheets::show;
 use records::{Error, Result};
 
 /// Commands on a shop's own sheets.
 #[derive(Subcommand)]
-pub enum Sheet {
+pub enum SheetCommand {
     /// See what columns a sheet has, and which fields they may be
     #[command(after_help = example(
         "Before a sheet of your own is taken over: its columns, and what a kind of record asks for.",
@@ -86,17 +86,17 @@ pub enum Sheet {
 }
 
 /// Runs a command.
-pub fn run(what: &Sheet, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &SheetCommand, global: &Global) -> Result<ExitCode> {
     match what {
-        Sheet::Look { file, kind, header, sheet } => {
+        SheetCommand::Look { file, kind, header, sheet } => {
             let looked = ask::look(file, sheet.as_deref(), *header, kind.as_deref())?;
-            global.say(&looked, Looked::text);
+            global.say(&looked, SheetLook::text);
         }
-        Sheet::Map { name, kind: None, .. } => {
+        SheetCommand::Map { name, kind: None, .. } => {
             let mapping = ask::mapping(&global.open()?, name)?;
             global.say(&mapping, |m| show::as_command(name, m));
         }
-        Sheet::Map { name, .. } => {
+        SheetCommand::Map { name, .. } => {
             let mapping = made(what)?;
             let mut store = global.open()?;
             global.acting(&mut store, |store, who| ask::learn(store, who, name, &mapping))?;
@@ -109,8 +109,8 @@ pub fn run(what: &Sheet, global: &Global) -> Result<ExitCode> {
     Ok(ExitCode::SUCCESS)
 }
 
-fn made(what: &Sheet) -> Result<Mapping> {
-    let Sheet::Map {
+fn made(what: &SheetCommand) -> Result<Mapping> {
+    let SheetCommand::Map {
         kind,
         columns,
         header,

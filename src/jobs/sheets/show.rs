@@ -1,11 +1,11 @@
 //! What a sheet holds, and the commands that map it, as text.
 
-use crate::jobs::sheets::ask::{Looked, Mapping, Order};
+use crate::jobs::sheets::ask::{Mapping, Order, SheetLook};
 use crate::show::columns;
 use records::value::tag::shown;
 use records::value::words::counted;
 
-impl Looked {
+impl SheetLook {
     /// For a terminal.
     pub fn text(&self) -> String {
         let sheet =

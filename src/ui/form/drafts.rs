@@ -171,7 +171,7 @@ fn own(file: &Path) -> std::io::Result<File> {
     match File::create_new(file) {
         Err(e) if e.kind() == std::io::ErrorKind::AlreadyExists => {
             match odd(std::fs::symlink_metadata(file)?.file_type()) {
-                Some(_) => Err(std::io::Error::other("is no plain file; remove it")),
+                Some(_) => Err(std::io::Error::other("is not a plain file; remove it")),
                 None => File::options().append(true).open(file),
             }
         }

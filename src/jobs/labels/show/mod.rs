@@ -43,7 +43,7 @@ impl Code {
 /// Source: ISO/IEC 16022.
 ///
 /// ```
-/// use meltkin::report::label::matrix;
+/// use meltkin::jobs::labels::show::matrix;
 /// let code = matrix("M31-041").unwrap();
 /// // Six ASCII code words, the digits in pairs, fit the symbol of 12 by 12.
 /// assert_eq!((code.width, code.height), (12, 12));
