@@ -93,46 +93,39 @@ impl Error {
     }
 
     /// The same, with what would help.
-    #[must_use]
     pub fn hint(mut self, hint: Hint) -> Self {
         self.hints.push(hint);
         self
     }
 
     /// The same, of a field.
-    #[must_use]
     pub fn at(mut self, field: &'static str) -> Self {
         self.field = Some(field);
         self
     }
 
     /// The same, with another sentence.
-    #[must_use]
     pub fn said(mut self, sentence: impl Into<String>) -> Self {
         self.sentence = sentence.into();
         self
     }
 
     /// The input is at fault.
-    #[must_use]
     pub fn is_input(&self) -> bool {
         self.kind == ErrorKind::Input
     }
 
     /// The person may not do this.
-    #[must_use]
     pub fn is_refused(&self) -> bool {
         matches!(self.kind, ErrorKind::Refused(_))
     }
 
     /// The file is at fault.
-    #[must_use]
     pub fn is_untrusted(&self) -> bool {
         matches!(self.kind, ErrorKind::Untrusted | ErrorKind::Damaged)
     }
 
     /// Nothing but the person's PIN is missing.
-    #[must_use]
     pub fn wants_pin(&self) -> bool {
         matches!(&self.kind, ErrorKind::Refused(needs) if needs.as_slice() == [crate::write::pins::PIN])
     }

@@ -5,6 +5,8 @@
 //!
 //! Whatever reads or writes the store fails where the file cannot be read or written; `# Errors` says what else.
 
+#![allow(missing_docs, reason = "a comment that only repeats a name says nothing")]
+
 pub mod catalogue;
 pub mod check;
 pub mod error;

@@ -22,7 +22,6 @@ pub struct Tie<'a> {
 /// A record of a kind. `values` stand in the order of [`Kind::all_fields`].
 #[derive(Clone, Debug)]
 pub struct Record<'a> {
-    /// Its kind.
     pub kind: &'static Kind,
     /// A value for each field.
     pub values: Vec<Value<'a>>,
@@ -34,13 +33,11 @@ pub struct Record<'a> {
 
 impl<'a> Record<'a> {
     /// A record with every field blank.
-    #[must_use]
     pub fn blank(kind: &'static Kind) -> Self {
         Self { kind, values: vec![Value::Blank; kind.fields.len() + 3], own: Vec::new(), tied: Vec::new() }
     }
 
     /// The value of a field; blank for a field that the kind does not have.
-    #[must_use]
     pub fn get(&self, field: &str) -> &Value<'a> {
         const BLANK: Value<'static> = Value::Blank;
         match self.kind.index(field) {
@@ -63,43 +60,35 @@ impl<'a> Record<'a> {
         self.values[n + 1] = by.map_or(Value::Blank, |person| Value::Text(person.into()));
     }
 
-    /// Sets its note.
     pub fn set_note(&mut self, note: impl Into<Cow<'a, str>>) {
         self.values[self.kind.fields.len() + 2] = Value::Text(note.into());
     }
 
     /// The tag as text, where it has one.
-    #[must_use]
     pub fn tag(&self) -> Option<&str> {
         self.kind.tag_field().and_then(|f| self.get(f.name).text())
     }
 
     /// When it was typed in.
-    #[must_use]
     pub fn recorded_at(&self) -> Option<Stamp> {
         self.values.get(self.kind.fields.len()).and_then(Value::time)
     }
 
     /// Who typed it in.
-    #[must_use]
     pub fn recorded_by(&self) -> Option<&str> {
         self.values.get(self.kind.fields.len() + 1).and_then(Value::text)
     }
 
-    /// Its note.
-    #[must_use]
     pub fn note(&self) -> Option<&str> {
         self.values.get(self.kind.fields.len() + 2).and_then(Value::text)
     }
 
     /// The revision of a definition.
-    #[must_use]
     pub fn revision(&self) -> Option<&str> {
         self.get(REVISION).text().filter(|_| self.kind.revisioned)
     }
 
     /// The record's own time: that of its time field, else when it was typed in.
-    #[must_use]
     pub fn own_time(&self) -> Option<Stamp> {
         let of = |name: &str| match self.get(name) {
             Value::Time(t, _) => Some(*t),
@@ -110,27 +99,23 @@ impl<'a> Record<'a> {
     }
 
     /// Minutes from the record's own time to when it was typed in, where both are known.
-    #[must_use]
     pub fn delay_min(&self) -> Option<f64> {
         let own = self.kind.time.and_then(|f| self.get(f).time())?;
         Some(self.recorded_at()?.minutes_since(own))
     }
 
     /// Typed in later than its kind allows.
-    #[must_use]
     pub fn is_late(&self) -> bool {
         matches!((self.kind.late_min, self.delay_min()), (Some(limit), Some(delay)) if delay > limit)
     }
 
     /// The tag (`TAG@REV` for a revision of a definition), or the address of a record without one:
     /// `coats:M31-070/4`.
-    #[must_use]
     pub fn address(&self) -> String {
         self.write_address(true)
     }
 
     /// The address as it was before it named every revision: only those that were typed.
-    #[must_use]
     pub fn address_as_typed(&self) -> String {
         self.write_address(false)
     }
@@ -161,21 +146,18 @@ impl<'a> Record<'a> {
     }
 
     /// The revision that a field is tied to.
-    #[must_use]
     pub fn tie(&self, field: usize) -> Option<&Tie<'a>> {
         self.tied.iter().find(|t| t.field == field)
     }
 
     /// The value of a field as bundles and canonical texts hold it, where that is not its text: a
     /// definition whose revision nobody named, with its revision.
-    #[must_use]
     pub fn full(&self, field: usize) -> Option<String> {
         let tie = self.tie(field).filter(|t| !t.typed)?;
         Some(format!("{}@{}", self.values[field].text()?, tie.revision))
     }
 
     /// Fields whose revision nobody named, by name, with blanks between.
-    #[must_use]
     pub fn untyped(&self) -> String {
         let names = self.tied.iter().filter(|t| !t.typed).map(|t| self.kind.fields[t.field].name);
         names.collect::<Vec<_>>().join(" ")
@@ -236,7 +218,6 @@ impl<'a> Record<'a> {
     }
 
     /// The same record, owning its text.
-    #[must_use]
     pub fn owned(&self) -> Record<'static> {
         Record {
             kind: self.kind,
@@ -255,7 +236,6 @@ impl<'a> Record<'a> {
 const REVISION: &str = "revision";
 
 /// Positions of a kind's fields in alphabetical order of their names, for [`Record::canonical`].
-#[must_use]
 pub fn alphabetical(kind: &Kind) -> Vec<usize> {
     let names: Vec<&str> = kind.all_fields().map(|f| f.name).collect();
     let mut order: Vec<usize> = (0..names.len()).collect();

@@ -3,7 +3,8 @@
 #![allow(clippy::unwrap_used, reason = "a test stops where it cannot go on")]
 
 use chrono::{DateTime, Duration, FixedOffset};
-use records::graph::suspect::{Checks, Outcome, stands_on};
+use records::catalogue::CheckResult;
+use records::graph::suspect::{Checks, stands_on};
 use records::{Stamp, catalogue};
 
 use crate::support::{Foundry, SMALL};
@@ -22,7 +23,7 @@ fn checks(text: &str) -> Checks {
     let one = |line: &str| {
         let mut words = line.split(' ').filter(|w| !w.is_empty());
         let when = at(words.next().unwrap());
-        let outcome = Outcome::from_word(words.next().unwrap()).unwrap();
+        let outcome = CheckResult::of(words.next().unwrap()).unwrap();
         let due = words.nth(1).map(at);
         (when, outcome, due, 0)
     };

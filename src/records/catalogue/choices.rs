@@ -19,12 +19,10 @@ macro_rules! choices {
             /// All of them, in the order of the forms.
             pub const ALL: &'static [Self] = <Self as Choice>::ALL;
             /// The word as it stands in records.
-            #[must_use]
             pub const fn word(self) -> &'static str {
                 Self::WORDS[self as usize]
             }
             /// The choice behind a word.
-            #[must_use]
             pub fn of(word: &str) -> Option<Self> {
                 <Self as Choice>::of(word)
             }

@@ -69,7 +69,6 @@ pub struct FieldInfo {
 
 impl FieldInfo {
     /// A required field.
-    #[must_use]
     pub const fn new(name: &'static str, ty: Type) -> Self {
         Self {
             name,
@@ -96,55 +95,47 @@ impl FieldInfo {
     }
 
     /// May be blank.
-    #[must_use]
     pub const fn opt(mut self) -> Self {
         self.optional = true;
         self
     }
 
     /// Belongs to the key.
-    #[must_use]
     pub const fn key(mut self) -> Self {
         self.key = true;
         self
     }
 
     /// Has a typing guard.
-    #[must_use]
     pub const fn guard(mut self, low: f64, high: f64) -> Self {
         self.guard = Some((low, high));
         self
     }
 
     /// Whose hand may fill or change it.
-    #[must_use]
     pub const fn hand(mut self, hand: Hand) -> Self {
         self.hand = hand;
         self
     }
 
     /// Is a candidate cause.
-    #[must_use]
     pub const fn cause(mut self) -> Self {
         self.cause = true;
         self
     }
 
     /// Is a genealogy edge.
-    #[must_use]
     pub const fn parent(mut self) -> Self {
         self.parent = true;
         self
     }
 
     /// It says who did or granted something: such a field is never taken over from another record.
-    #[must_use]
     pub fn names_person(&self) -> bool {
         self.name == "person" || self.name == "witness" || self.name.ends_with("_by")
     }
 
     /// The unit that stands at the end of the name, as it is printed; empty if there is none.
-    #[must_use]
     pub fn unit(&self) -> &'static str {
         const UNITS: &[(&str, &str)] = &[
             ("_mbar_l_s", "mbar l/s"),
@@ -176,25 +167,21 @@ impl FieldInfo {
     }
 
     /// The name as a person reads it: without the unit, words apart.
-    #[must_use]
     pub fn label(&self) -> String {
         self.name.replace('_', " ")
     }
 
     /// Numbers and counts.
-    #[must_use]
     pub fn is_numeric(&self) -> bool {
         matches!(self.ty, Type::Number | Type::Count)
     }
 
     /// Of a reference that may lead to several kinds, the column that leads to this one.
-    #[must_use]
     pub fn column_to(&self, kind: &str) -> String {
         format!("{}_{}", self.name, kind.strip_suffix('s').unwrap_or(kind))
     }
 
     /// The columns that hold the field in the store: one, or one per kind that it may refer to.
-    #[must_use]
     pub fn columns(&self) -> Vec<String> {
         match self.ty {
             Type::Ref(kinds) if kinds.len() > 1 => kinds.iter().map(|k| self.column_to(k)).collect(),

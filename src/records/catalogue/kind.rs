@@ -83,20 +83,17 @@ impl Kind {
     }
 
     /// Is it this kind?
-    #[must_use]
     pub fn is<K: KindType>(&self) -> bool {
         // A kind is one static: its place in memory names it.
         std::ptr::eq(self, K::KIND)
     }
 
     /// The field of its own tag, where it has one.
-    #[must_use]
     pub fn tag_field(&self) -> Option<&'static FieldInfo> {
         self.fields.iter().find(|f| f.ty == Type::Tag)
     }
 
     /// Has a tag (else it is addressed by its parents and key).
-    #[must_use]
     pub fn tagged(&self) -> bool {
         self.tag_field().is_some()
     }
@@ -107,13 +104,11 @@ impl Kind {
     }
 
     /// Position of a field among [`Kind::all_fields`].
-    #[must_use]
     pub fn index(&self, field: &str) -> Option<usize> {
         self.all_fields().position(|f| f.name == field)
     }
 
     /// A field by name, common ones too.
-    #[must_use]
     pub fn field(&self, name: &str) -> Option<&FieldInfo> {
         self.all_fields().find(|f| f.name == name)
     }

@@ -94,7 +94,6 @@ pub fn all() -> impl Iterator<Item = &'static Kind> {
 }
 
 /// A kind by its name.
-#[must_use]
 pub fn kind(name: &str) -> Option<&'static Kind> {
     all().find(|k| k.name == name)
 }
@@ -111,7 +110,6 @@ pub fn find(name: &str) -> Result<&'static Kind, String> {
 }
 
 /// Position of a kind in writing order; stands for it where a number must.
-#[must_use]
 pub fn position(kind: &Kind) -> usize {
     // A kind is one static: its place in memory names it.
     all().position(|k| std::ptr::eq(k, kind)).unwrap_or(usize::MAX)

@@ -5,7 +5,6 @@ use crate::catalogue::field::{FieldInfo, Hand, Type};
 use crate::catalogue::kind::Writer;
 
 /// The field reference as Markdown: every kind with its fields, types, units, guards.
-#[must_use]
 pub fn field_reference() -> String {
     let mut out = String::from(
         "# Record kinds and their fields\n\n\

@@ -13,7 +13,6 @@ pub const FILES: &[(&str, &str)] = &[
 pub type StarterLimit = (String, Option<f64>, Option<f64>, String);
 
 /// Every limit of every starter alloy.
-#[must_use]
 pub fn limits() -> Vec<StarterLimit> {
     let text = FILES.iter().find(|(name, _)| *name == "alloy_limits.csv").map_or("", |(_, text)| text);
     let mut rows = csv::Reader::from_reader(text.as_bytes());

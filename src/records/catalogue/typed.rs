@@ -166,7 +166,6 @@ impl<K, T, P> Field<K, T, P> {
     }
 
     /// The field whatever it holds.
-    #[must_use]
     pub const fn any(self) -> AnyField<K> {
         AnyField { index: self.index, name: self.name, to: None, of: PhantomData }
     }
@@ -174,7 +173,6 @@ impl<K, T, P> Field<K, T, P> {
 
 impl<K, S: Kinds, P> Field<K, Ref<S>, P> {
     /// Of a reference that may lead to several kinds, what leads to this one.
-    #[must_use]
     pub const fn to<T: KindType>(self) -> AnyField<K> {
         const { assert!(leads::<S, T>(), "the field does not refer to that kind") };
         AnyField { index: self.index, name: self.name, to: Some(T::NAME), of: PhantomData }
@@ -360,7 +358,6 @@ pub struct Key<K> {
 
 impl<K> Key<K> {
     /// A number that a query of the kind's own table, or of a column that refers to it, gave.
-    #[must_use]
     pub const fn new(id: i64) -> Self {
         Self { id, of: PhantomData }
     }
@@ -418,7 +415,6 @@ impl<K> Copy for As<'_, K> {}
 
 impl<'r, K: KindType> As<'r, K> {
     /// A field's value; none where it is blank or marked.
-    #[must_use]
     pub fn get<T: Content, P>(self, field: Field<K, T, P>) -> Option<T::Value<'r>> {
         T::of(&self.record.values[field.index])
     }
@@ -438,19 +434,16 @@ impl<'r, K: KindType> As<'r, K> {
     }
 
     /// The cell with its marks.
-    #[must_use]
     pub fn cell<T, P>(self, field: Field<K, T, P>) -> &'r Value<'r> {
         &self.record.values[field.index]
     }
 
     /// The cell of any of its fields.
-    #[must_use]
     pub fn at(self, field: AnyField<K>) -> &'r Value<'r> {
         &self.record.values[field.index]
     }
 
     /// The text of a cell, marks too; empty where it is blank.
-    #[must_use]
     pub fn text<T, P>(self, field: Field<K, T, P>) -> String {
         self.cell(field).to_text()
     }
@@ -465,7 +458,6 @@ impl<'r, K> std::ops::Deref for As<'r, K> {
 
 impl Record<'_> {
     /// The record as one of kind `K`, where it is one.
-    #[must_use]
     pub fn of<K: KindType>(&self) -> Option<As<'_, K>> {
         self.kind.is::<K>().then_some(As { record: self, of: PhantomData })
     }
@@ -480,7 +472,6 @@ pub struct AsMut<'a, 'r, K> {
 
 impl<'r, K: KindType> AsMut<'_, 'r, K> {
     /// The cell with its marks.
-    #[must_use]
     pub fn cell<T, P>(&self, field: Field<K, T, P>) -> &Value<'r> {
         &self.record.values[field.index]
     }
@@ -514,19 +505,16 @@ impl<K: KindType> Default for Recorded<K> {
 
 impl<K: KindType> Recorded<K> {
     /// A record with every field blank.
-    #[must_use]
     pub fn blank() -> Self {
         Self { record: Record::blank(K::KIND), of: PhantomData }
     }
 
     /// The record as one of kind `K`, where it is one.
-    #[must_use]
     pub fn of(record: Record<'static>) -> Option<Self> {
         record.kind.is::<K>().then_some(Self { record, of: PhantomData })
     }
 
     /// A field's value; none where it is blank or marked.
-    #[must_use]
     pub fn get<T: Content, P>(&self, field: Field<K, T, P>) -> Option<T::Value<'_>> {
         T::of(&self.record.values[field.index])
     }
@@ -540,7 +528,6 @@ impl<K: KindType> Recorded<K> {
     }
 
     /// The cell with its marks.
-    #[must_use]
     pub fn cell<T, P>(&self, field: Field<K, T, P>) -> &Value<'static> {
         &self.record.values[field.index]
     }
@@ -552,13 +539,11 @@ impl<K: KindType> Recorded<K> {
     }
 
     /// The record, looked at.
-    #[must_use]
     pub fn view(&self) -> As<'_, K> {
         As { record: &self.record, of: PhantomData }
     }
 
     /// The record, whatever its kind.
-    #[must_use]
     pub fn into_record(self) -> Record<'static> {
         self.record
     }

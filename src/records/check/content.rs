@@ -37,7 +37,6 @@ fn symbol(element: &str) -> &str {
 }
 
 /// Two names of one element, in whatever case.
-#[must_use]
 pub fn same_element(a: &str, b: &str) -> bool {
     symbol(a).eq_ignore_ascii_case(symbol(b))
 }
@@ -55,7 +54,6 @@ pub fn same_element(a: &str, b: &str) -> bool {
 /// let al = Bounds { min: Some(5.5), max: Some(6.5), unit: "wt%".into() };
 /// assert_eq!(range("Al", Some(&al)), (4.5, 7.5));
 /// ```
-#[must_use]
 pub fn range(element: &str, limit: Option<&Bounds>) -> (f64, f64) {
     let limited = limit.and_then(|l| Some((l.min, l.max, in_wt(&l.unit)?)));
     match limited {
@@ -88,7 +86,6 @@ fn highest(element: &str) -> f64 {
 }
 
 /// The guard that a content falls outside of; none where it is inside, or its unit is none.
-#[must_use]
 pub fn guard(element: &str, value: f64, unit: &str, limit: Option<&Bounds>, alloy: &str) -> Option<Guard> {
     let wt = in_wt(unit)?;
     let (low, high) = range(element, limit);

@@ -5,7 +5,6 @@ use crate::check::Guard;
 /// One limit that applies to a record.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Limit {
-    /// The field.
     pub field: String,
     /// The definition that it is tied to; blank for all.
     pub scope: String,
@@ -33,7 +32,6 @@ fn range((low, high): (Option<f64>, Option<f64>)) -> String {
 impl Limit {
     /// What is said of a value that lies outside. It is never refused: a reason is asked, and outside
     /// the stop limits a hold is recommended.
-    #[must_use]
     pub fn judge(&self, v: f64) -> Option<Guard> {
         let source = if self.source.is_empty() { "no source" } else { &self.source };
         let message = if outside(v, self.stop) {
@@ -47,13 +45,11 @@ impl Limit {
     }
 
     /// A value lies outside the stop limits.
-    #[must_use]
     pub fn stops(&self, v: f64) -> bool {
         outside(v, self.stop)
     }
 
     /// The limit and its source in a few words, to stand beside the field.
-    #[must_use]
     pub fn text(&self) -> String {
         let mut out = range(if self.warn == (None, None) { self.stop } else { self.warn });
         if self.warn != (None, None) && self.stop != (None, None) {

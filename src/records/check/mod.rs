@@ -26,7 +26,6 @@ pub struct Fault {
 
 impl Fault {
     /// A fault of one cell.
-    #[must_use]
     pub fn new(column: &str, value: &str, message: impl Into<String>) -> Self {
         Self { column: column.into(), value: value.into(), message: message.into() }
     }
@@ -34,7 +33,6 @@ impl Fault {
 
 impl<K: KindType> As<'_, K> {
     /// A fault of one of its cells.
-    #[must_use]
     pub fn fault<T, P>(self, field: Field<K, T, P>, message: impl Into<String>) -> Fault {
         Fault::new(field.name, &self.text(field), message)
     }
@@ -43,7 +41,6 @@ impl<K: KindType> As<'_, K> {
 /// A value outside the plausible range: a reason is asked for.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Guard {
-    /// The field.
     pub field: String,
     /// The sentence.
     pub message: String,
@@ -53,13 +50,11 @@ pub struct Guard {
 
 impl Guard {
     /// One that asks for a reason.
-    #[must_use]
     pub fn asks(field: &str, message: String) -> Self {
         Self { field: field.into(), message, needs_reason: true }
     }
 
     /// One that is said, and asks for nothing.
-    #[must_use]
     pub fn said(field: &str, message: String) -> Self {
         Self { field: field.into(), message, needs_reason: false }
     }
@@ -70,7 +65,6 @@ impl Guard {
 pub struct OwnField {
     /// The kind it belongs to.
     pub record: String,
-    /// Its name.
     pub name: String,
     /// number, text, time or yes_no.
     pub ty: String,
@@ -92,7 +86,6 @@ impl OwnField {
     }
 
     /// What it holds.
-    #[must_use]
     pub fn holds(&self) -> Type {
         match OwnType::of(&self.ty) {
             Some(OwnType::Number) => Type::Number,
@@ -119,8 +112,6 @@ pub struct Places {
 }
 
 impl Places {
-    /// For a kind.
-    #[must_use]
     pub fn of(kind: &Kind) -> Self {
         let guarded = kind.all_fields().enumerate();
         let pair = |(low, high): (&str, &str)| Some((kind.index(low)?, kind.index(high)?));
@@ -135,7 +126,6 @@ impl Places {
 
     /// Surely [`between`] has no fault to name and [`guards`] nothing outside. False says only that
     /// they must be asked.
-    #[must_use]
     pub fn clean(&self, record: &Record) -> bool {
         let value = |i: usize| record.values[i].number();
         !self.special
@@ -151,7 +141,6 @@ impl Places {
 }
 
 /// The typing guards that a record falls outside of.
-#[must_use]
 pub fn guards(record: &Record, own: &[OwnField]) -> Vec<Guard> {
     let mut out = Vec::new();
     for (field, value) in record.kind.all_fields().zip(&record.values) {
@@ -190,7 +179,6 @@ fn outside(field: &str, unit: &str, v: f64, low: f64, high: f64, out: &mut Vec<G
 }
 
 /// Faults that lie between the fields of one record.
-#[must_use]
 pub fn between(record: &Record) -> Vec<Fault> {
     let mut out = Vec::new();
     let text = |f: &str| record.get(f).to_text();
@@ -246,7 +234,6 @@ fn unknown_kind(column: &str, value: &str) -> Fault {
 }
 
 /// The sentence for a field that a kind does not have.
-#[must_use]
 pub fn unknown_field(kind: &Kind, name: &str, own: &[OwnField]) -> String {
     let known = kind.all_fields().map(|f| f.name);
     let own = own.iter().filter(|o| o.record == kind.name).map(|o| o.name.as_str());

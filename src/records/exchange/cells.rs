@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 
 use crate::Stamp;
 use crate::catalogue::field::Type;
-use crate::exchange::grid::{Held, Moment};
+use crate::exchange::grid::{CellValue, Moment};
 
 /// Which part of a date written with figures alone comes first.
 #[derive(Serialize, Deserialize, Debug, Clone, Copy, PartialEq, Eq)]
@@ -44,13 +44,13 @@ pub struct Written {
 ///
 /// # Errors
 /// What is wrong, and what would be right.
-pub fn read(ty: Type, cells: &[&Held], habits: &Habits) -> Result<Written, String> {
-    let cells: Vec<&Held> = cells
+pub fn read(ty: Type, cells: &[&CellValue], habits: &Habits) -> Result<Written, String> {
+    let cells: Vec<&CellValue> = cells
         .iter()
-        .map(|c| if let Held::Formula(_, value) = c { value.as_ref() } else { *c })
+        .map(|c| if let CellValue::Formula(_, value) = c { value.as_ref() } else { *c })
         .filter(|c| !habits.is_blank(c))
         .collect();
-    if let Some(Held::Odd(what)) = cells.iter().find(|c| matches!(c, Held::Odd(_))) {
+    if let Some(CellValue::Odd(what)) = cells.iter().find(|c| matches!(c, CellValue::Odd(_))) {
         return Err(format!("is {what}"));
     }
     let plain = |text: String| Ok(Written { text, hour_given: false });
@@ -66,14 +66,14 @@ pub fn read(ty: Type, cells: &[&Held], habits: &Habits) -> Result<Written, Strin
             Ok(at) if !at.hour_given => Ok(at),
             _ => day(&cells, habits).and_then(plain),
         },
-        _ if cells.iter().any(|c| matches!(c, Held::Moment(_))) => {
+        _ if cells.iter().any(|c| matches!(c, CellValue::Moment(_))) => {
             Err("is a date in the sheet; format the column as text and write it again".into())
         }
         Type::Number | Type::Count => plain(number(&text, habits)?),
         Type::Choice(words) => {
             let yes_no = match cells.as_slice() {
-                [Held::Truth(true)] => "yes",
-                [Held::Truth(false)] => "no",
+                [CellValue::Truth(true)] => "yes",
+                [CellValue::Truth(false)] => "no",
                 _ => &text,
             };
             plain(words.iter().find(|w| w.eq_ignore_ascii_case(yes_no)).map_or(text.clone(), |w| (*w).into()))
@@ -84,9 +84,8 @@ pub fn read(ty: Type, cells: &[&Held], habits: &Habits) -> Result<Written, Strin
 
 impl Habits {
     /// Nothing is recorded there.
-    #[must_use]
-    pub fn is_blank(&self, cell: &Held) -> bool {
-        matches!(cell, Held::Text(t) if t.trim().is_empty() || self.blanks.iter().any(|b| b == t.trim()))
+    pub fn is_blank(&self, cell: &CellValue) -> bool {
+        matches!(cell, CellValue::Text(t) if t.trim().is_empty() || self.blanks.iter().any(|b| b == t.trim()))
     }
 
     /// Offset and hour are what they should be.
@@ -122,7 +121,7 @@ fn number(text: &str, habits: &Habits) -> Result<String, String> {
 }
 
 /// A date and a time of day with its offset.
-fn time(cells: &[&Held], habits: &Habits) -> Result<Written, String> {
+fn time(cells: &[&CellValue], habits: &Habits) -> Result<Written, String> {
     let text = cells.iter().map(|c| c.text().trim().to_string()).collect::<Vec<_>>().join(" ");
     if Stamp::parse(&text).is_ok() {
         return Ok(Written { text, hour_given: false });
@@ -149,7 +148,7 @@ fn time(cells: &[&Held], habits: &Habits) -> Result<Written, String> {
 }
 
 /// A date alone.
-fn day(cells: &[&Held], habits: &Habits) -> Result<String, String> {
+fn day(cells: &[&CellValue], habits: &Habits) -> Result<String, String> {
     let date = parts(cells, habits)?.date.ok_or("is a time of day; a date belongs here")?;
     Stamp::parse_date(&date).map_err(|e| e.split(';').next().unwrap_or("not a date").to_string())?;
     Ok(date)
@@ -162,11 +161,11 @@ struct Parts {
     offset: Option<String>,
 }
 
-fn parts(cells: &[&Held], habits: &Habits) -> Result<Parts, String> {
+fn parts(cells: &[&CellValue], habits: &Habits) -> Result<Parts, String> {
     let mut out = Parts::default();
     for cell in cells {
         match cell {
-            Held::Moment(Moment { date, time }) => {
+            CellValue::Moment(Moment { date, time }) => {
                 if let Some((y, m, d)) = date {
                     once(&mut out.date, format!("{y:04}-{m:02}-{d:02}"), "date")?;
                 }
@@ -271,7 +270,7 @@ mod tests {
     }
 
     fn one(ty: Type, text: &str, habits: &Habits) -> Result<String, String> {
-        read(ty, &[&Held::Text(text.into())], habits).map(|w| w.text)
+        read(ty, &[&CellValue::Text(text.into())], habits).map(|w| w.text)
     }
 
     #[test]
@@ -317,16 +316,16 @@ mod tests {
 
     #[test]
     fn cells_of_a_spreadsheet() {
-        let date = Held::Moment(Moment { date: Some((2031, 3, 4)), time: None });
-        let clock = Held::Moment(Moment { date: None, time: Some((7, 45, 0, 0)) });
+        let date = CellValue::Moment(Moment { date: Some((2031, 3, 4)), time: None });
+        let clock = CellValue::Moment(Moment { date: None, time: Some((7, 45, 0, 0)) });
         let both = read(Type::Time, &[&date, &clock], &german()).unwrap();
         assert_eq!(both, Written { text: "2031-03-04T07:45:00+01:00".into(), hour_given: false });
         let alone = read(Type::Time, &[&date], &Habits { hour: Some("00:00".into()), ..german() }).unwrap();
         assert_eq!(alone, Written { text: "2031-03-04T00:00:00+01:00".into(), hour_given: true });
         assert!(read(Type::Tag, &[&date], &german()).unwrap_err().contains("text"));
-        let formula = Held::Formula("A1*2".into(), Box::new(Held::Number(12.0)));
+        let formula = CellValue::Formula("A1*2".into(), Box::new(CellValue::Number(12.0)));
         assert_eq!(read(Type::Count, &[&formula], &german()).unwrap().text, "12");
-        let yes = read(Type::Choice(&["yes", "no"]), &[&Held::Truth(true)], &german()).unwrap();
+        let yes = read(Type::Choice(&["yes", "no"]), &[&CellValue::Truth(true)], &german()).unwrap();
         assert_eq!(yes.text, "yes");
         assert_eq!(one(Type::Number, "<1,5", &german()).unwrap(), "<1.5");
         assert_eq!(one(Type::Number, "-", &german()).unwrap(), "");

@@ -2,7 +2,7 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::exchange::grid::{Grid, Held, address, place};
+use crate::exchange::grid::{CellValue, Grid, address, place};
 use crate::value::tag::{hint, near};
 
 /// Where a maker's sheets hold what. Columns are named by their header, or by letter as `#C`.
@@ -78,13 +78,13 @@ pub fn contents(grid: &Grid, mapping: &Mapping, faults: &mut Vec<CellFault>) -> 
     };
     let heat_cell = mapping.heat.as_deref().and_then(place);
     let heat_column = if heat_cell.is_some() { None } else { column(&mapping.heat, faults) };
-    let whole_heat = heat_cell.and_then(|(r, c)| grid.at(r, c)).map(Held::text).unwrap_or_default();
+    let whole_heat = heat_cell.and_then(|(r, c)| grid.at(r, c)).map(CellValue::text).unwrap_or_default();
     if heat_cell.is_some() && whole_heat.is_empty() {
         let cell = mapping.heat.clone().unwrap_or_default();
         faults.push((cell, String::new(), "the heat number should stand here".into()));
     }
     let heat = |r: u32| match heat_column {
-        Some(c) => grid.at(r, c).map(Held::text).unwrap_or_default().trim().to_string(),
+        Some(c) => grid.at(r, c).map(CellValue::text).unwrap_or_default().trim().to_string(),
         None => whole_heat.trim().to_string(),
     };
     let mut out = Vec::new();
@@ -93,8 +93,9 @@ pub fn contents(grid: &Grid, mapping: &Mapping, faults: &mut Vec<CellFault>) -> 
         let (unit, spread) = (column(&mapping.unit, faults), column(&mapping.uncertainty, faults));
         let (Some(element), Some(value)) = (element, value) else { return out };
         for r in head + 1..=grid.last_row() {
-            let Some(symbol) = grid.at(r, element).map(Held::text) else { continue };
-            let text = |c: Option<u32>| c.and_then(|c| grid.at(r, c)).map(Held::text).unwrap_or_default();
+            let Some(symbol) = grid.at(r, element).map(CellValue::text) else { continue };
+            let text =
+                |c: Option<u32>| c.and_then(|c| grid.at(r, c)).map(CellValue::text).unwrap_or_default();
             let Some(stated) = stated(grid, r, value, faults) else { continue };
             out.push(Content {
                 cell: address(r, value),
@@ -115,7 +116,7 @@ pub fn contents(grid: &Grid, mapping: &Mapping, faults: &mut Vec<CellFault>) -> 
         if symbol.is_empty() || symbol.len() > 2 || Some(c) == heat_column {
             continue;
         }
-        let below = units.and_then(|r| grid.at(r, c)).map(Held::text).unwrap_or_default();
+        let below = units.and_then(|r| grid.at(r, c)).map(CellValue::text).unwrap_or_default();
         for r in head + 1..=grid.last_row() {
             if Some(r) == units {
                 continue;
@@ -149,7 +150,7 @@ fn stated(grid: &Grid, r: u32, c: u32, faults: &mut Vec<CellFault>) -> Option<St
         return None;
     }
     match held {
-        Held::Text(t) => {
+        CellValue::Text(t) => {
             let t: String = t.split_whitespace().collect();
             let t = t.replace('≤', "<").replace("<=", "<");
             if matches!(t.as_str(), "-" | "–" | "—" | "n/a" | "n.a." | "/") {

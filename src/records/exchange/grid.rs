@@ -9,7 +9,7 @@ use crate::value::tag::{hint, near, shown};
 
 /// How large a file may be, and what it is.
 #[derive(Debug, Clone, Copy)]
-pub struct Bounds {
+pub struct GridBounds {
     /// What the file is, in words.
     pub what: &'static str,
     /// Megabytes of the file.
@@ -22,11 +22,17 @@ pub struct Bounds {
 }
 
 /// A maker's certificate.
-pub const CERTIFICATE: Bounds =
-    Bounds { what: "certificate", file_mb: 16, unpacked_mb: 32, rows: 10_000, columns: 1_000, cells: 50_000 };
+pub const CERTIFICATE: GridBounds = GridBounds {
+    what: "certificate",
+    file_mb: 16,
+    unpacked_mb: 32,
+    rows: 10_000,
+    columns: 1_000,
+    cells: 50_000,
+};
 
 /// A shop's own sheet of records.
-pub const SHEET: Bounds = Bounds {
+pub const SHEET: GridBounds = GridBounds {
     what: "sheet of one kind of record",
     file_mb: 64,
     unpacked_mb: 256,
@@ -35,7 +41,7 @@ pub const SHEET: Bounds = Bounds {
     cells: 1_000_000,
 };
 
-impl Bounds {
+impl GridBounds {
     /// The bytes of a file are within the bound.
     ///
     /// # Errors
@@ -50,17 +56,15 @@ impl Bounds {
 
 /// What stands in a cell.
 #[derive(Debug, Clone, PartialEq)]
-pub enum Held {
-    /// Text.
+pub enum CellValue {
     Text(String),
-    /// A number.
     Number(f64),
     /// A yes or no.
     Truth(bool),
     /// A date, a time of day, or both, as a spreadsheet keeps them: without an offset.
     Moment(Moment),
     /// A formula, and the value that it had when the file was saved.
-    Formula(String, Box<Held>),
+    Formula(String, Box<CellValue>),
     /// Something that no value is: what it is, in words.
     Odd(String),
 }
@@ -74,9 +78,8 @@ pub struct Moment {
     pub time: Option<(u8, u8, u8, u16)>,
 }
 
-impl Held {
+impl CellValue {
     /// As a person would read it.
-    #[must_use]
     pub fn text(&self) -> String {
         match self {
             Self::Text(t) | Self::Odd(t) => t.clone(),
@@ -95,7 +98,6 @@ impl Held {
     }
 
     /// What it is, where it is neither text nor a number.
-    #[must_use]
     pub fn oddity(&self) -> Option<String> {
         match self {
             Self::Text(_) | Self::Number(_) => None,
@@ -116,7 +118,7 @@ pub struct Grid {
     /// Its name; empty for a CSV.
     pub sheet: String,
     /// Cells that hold something, by row and column from 0.
-    pub cells: BTreeMap<(u32, u32), Held>,
+    pub cells: BTreeMap<(u32, u32), CellValue>,
     /// Merged cells: corners.
     pub merged: Vec<((u32, u32), (u32, u32))>,
     /// What was left out.
@@ -125,19 +127,16 @@ pub struct Grid {
 
 impl Grid {
     /// A cell.
-    #[must_use]
-    pub fn at(&self, row: u32, column: u32) -> Option<&Held> {
+    pub fn at(&self, row: u32, column: u32) -> Option<&CellValue> {
         self.cells.get(&(row, column))
     }
 
     /// The last row that holds something.
-    #[must_use]
     pub fn last_row(&self) -> u32 {
         self.cells.keys().next_back().map_or(0, |k| k.0)
     }
 
     /// The merged cells that a cell belongs to, by name.
-    #[must_use]
     pub fn merged_with(&self, row: u32, column: u32) -> Option<String> {
         let inside = |m: &&((u32, u32), (u32, u32))| {
             (m.0.0..=m.1.0).contains(&row) && (m.0.1..=m.1.1).contains(&column)
@@ -150,7 +149,6 @@ impl Grid {
 }
 
 /// `B3`.
-#[must_use]
 pub fn address(row: u32, column: u32) -> String {
     let (mut n, mut letters) = (column + 1, Vec::new());
     while n > 0 {
@@ -161,7 +159,6 @@ pub fn address(row: u32, column: u32) -> String {
 }
 
 /// Row and column of `B3`.
-#[must_use]
 pub fn place(text: &str) -> Option<(u32, u32)> {
     let letters = text.chars().take_while(char::is_ascii_alphabetic).count();
     let row: u32 = text.get(letters..)?.parse().ok()?;
@@ -177,7 +174,7 @@ pub fn place(text: &str) -> Option<(u32, u32)> {
 ///
 /// # Errors
 /// What is wrong with the file, in a sentence.
-pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
+pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
     bounds.admit(bytes.len() as u64)?;
     if bytes.starts_with(b"PK") {
         measure(bytes, bounds)?;
@@ -196,7 +193,7 @@ pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &Bounds) -> Result<Grid, 
 }
 
 /// Unpacks every part once without keeping it, so that nothing can grow past the bound later.
-fn measure(bytes: &[u8], bounds: &Bounds) -> Result<(), String> {
+fn measure(bytes: &[u8], bounds: &GridBounds) -> Result<(), String> {
     let damaged =
         |e: &dyn std::fmt::Display| format!("is a damaged or cut-off spreadsheet ({e}); get it again");
     let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
@@ -215,7 +212,7 @@ fn measure(bytes: &[u8], bounds: &Bounds) -> Result<(), String> {
     Ok(())
 }
 
-fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &Bounds) -> Result<Grid, String> {
+fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
     let broken = |e: calamine::XlsxError| format!("not a readable spreadsheet ({e})");
     let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
     let all: Vec<(String, bool)> =
@@ -254,7 +251,7 @@ fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &Bounds) -> Result<Grid,
     while let Some(cell) = cells.next_cell_with_formula().map_err(broken)? {
         let Some(held) = held(&cell.value) else { continue };
         let held = match cell.formula {
-            Some(f) if !f.is_empty() => Held::Formula(f, Box::new(held)),
+            Some(f) if !f.is_empty() => CellValue::Formula(f, Box::new(held)),
             _ => held,
         };
         put(&mut grid, cell.pos, held, bounds)?;
@@ -263,29 +260,29 @@ fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &Bounds) -> Result<Grid,
     Ok(grid)
 }
 
-fn held(value: &DataRef) -> Option<Held> {
+fn held(value: &DataRef) -> Option<CellValue> {
     Some(match value {
         DataRef::Empty => return None,
-        DataRef::Int(v) => Held::Number(*v as f64),
-        DataRef::Float(v) if v.is_finite() => Held::Number(*v),
-        DataRef::Float(_) => Held::Odd("no number".into()),
-        DataRef::String(t) => Held::Text(t.clone()),
-        DataRef::SharedString(t) => Held::Text((*t).to_string()),
+        DataRef::Int(v) => CellValue::Number(*v as f64),
+        DataRef::Float(v) if v.is_finite() => CellValue::Number(*v),
+        DataRef::Float(_) => CellValue::Odd("no number".into()),
+        DataRef::String(t) => CellValue::Text(t.clone()),
+        DataRef::SharedString(t) => CellValue::Text((*t).to_string()),
         DataRef::DateTime(d) => {
             let (y, mo, day, h, mi, s, ms) = d.to_ymd_hms_milli();
             // Below one day there is no date; a whole number of days is a date alone.
             let date = (!d.is_duration() && d.as_f64() >= 1.0).then_some((y, mo, day));
             let time = (date.is_none() || (h, mi, s, ms) != (0, 0, 0, 0)).then_some((h, mi, s, ms));
-            Held::Moment(Moment { date, time })
+            CellValue::Moment(Moment { date, time })
         }
-        DataRef::DateTimeIso(t) | DataRef::DurationIso(t) => Held::Text(t.clone()),
-        DataRef::Bool(b) => Held::Truth(*b),
-        DataRef::Error(e) => Held::Odd(format!("the error {e}")),
+        DataRef::DateTimeIso(t) | DataRef::DurationIso(t) => CellValue::Text(t.clone()),
+        DataRef::Bool(b) => CellValue::Truth(*b),
+        DataRef::Error(e) => CellValue::Odd(format!("the error {e}")),
     })
 }
 
-fn put(grid: &mut Grid, pos: (u32, u32), held: Held, bounds: &Bounds) -> Result<(), String> {
-    if matches!(&held, Held::Text(t) if t.trim().is_empty()) {
+fn put(grid: &mut Grid, pos: (u32, u32), held: CellValue, bounds: &GridBounds) -> Result<(), String> {
+    if matches!(&held, CellValue::Text(t) if t.trim().is_empty()) {
         return Ok(());
     }
     if pos.0 >= bounds.rows || pos.1 >= bounds.columns || grid.cells.len() >= bounds.cells {
@@ -302,7 +299,7 @@ fn put(grid: &mut Grid, pos: (u32, u32), held: Held, bounds: &Bounds) -> Result<
     Ok(())
 }
 
-fn delimited(bytes: &[u8], bounds: &Bounds) -> Result<Grid, String> {
+fn delimited(bytes: &[u8], bounds: &GridBounds) -> Result<Grid, String> {
     let text = std::str::from_utf8(bytes)
         .map_err(|_| "is neither XLSX nor a CSV in UTF-8; save it as XLSX, or as CSV in UTF-8".to_string())?;
     let text = text.strip_prefix('\u{feff}').unwrap_or(text);
@@ -326,7 +323,7 @@ fn delimited(bytes: &[u8], bounds: &Bounds) -> Result<Grid, String> {
         // Blank lines count, so that a cell's name is the one a spreadsheet shows.
         let r = row.position().map_or(0, |p| p.line() as u32 - 1);
         for (c, cell) in (0..).zip(&row) {
-            put(&mut grid, (r, c), Held::Text(cell.trim().to_string()), bounds)?;
+            put(&mut grid, (r, c), CellValue::Text(cell.trim().to_string()), bounds)?;
         }
     }
     Ok(grid)

@@ -11,7 +11,7 @@ use crate::check;
 use crate::check::{Fault, OwnField};
 use crate::exchange::cells;
 use crate::exchange::cells::Habits;
-use crate::exchange::grid::{Grid, Held, address, place};
+use crate::exchange::grid::{CellValue, Grid, address, place};
 use crate::exchange::guarded;
 use crate::value::tag::{hint, near};
 use crate::value::words::counted;
@@ -20,7 +20,6 @@ use crate::{Record, Value};
 /// Where a shop's sheet holds the records of one kind. Columns are named by their title, or by letter as `#C`.
 #[derive(Serialize, Deserialize, Debug, Clone, Default, PartialEq)]
 pub struct Mapping {
-    /// The kind.
     pub kind: String,
     /// The row of the titles, from 1.
     pub header: u32,
@@ -104,7 +103,6 @@ impl Mapping {
     }
 
     /// The rows of a sheet as a bundle holds them.
-    #[must_use]
     pub fn rows(&self, grid: &Grid, kind: &'static Kind, own: &[OwnField]) -> Rows {
         let mut out = Rows { remarks: grid.remarks.clone(), ..Rows::default() };
         let columns = self.columns(grid, kind, own, &mut out);
@@ -230,8 +228,8 @@ impl Mapping {
         }
         let (mut cells, mut by_hour, mut formulas) = (Vec::new(), Vec::new(), 0);
         for column in columns {
-            let held: Vec<&Held> = column.at.iter().filter_map(|at| grid.at(row, *at)).collect();
-            formulas += held.iter().filter(|h| matches!(h, Held::Formula(..))).count();
+            let held: Vec<&CellValue> = column.at.iter().filter_map(|at| grid.at(row, *at)).collect();
+            formulas += held.iter().filter(|h| matches!(h, CellValue::Formula(..))).count();
             let shown = held.iter().map(|h| h.text()).collect::<Vec<_>>().join(" ");
             let word = self
                 .words
@@ -283,7 +281,6 @@ impl Mapping {
 }
 
 /// Titles of the columns, blanks and line breaks in them taken as one blank.
-#[must_use]
 pub fn titles(grid: &Grid, head: u32) -> Vec<(u32, String)> {
     let row = grid.cells.range((head, 0)..=(head, u32::MAX));
     row.map(|((_, c), held)| (*c, held.text().split_whitespace().collect::<Vec<_>>().join(" "))).collect()

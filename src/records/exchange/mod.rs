@@ -28,7 +28,7 @@ enum Target {
 
 /// Reads the records of one kind from a CSV.
 pub struct Reader<R> {
-    csv: csv::Reader<BufReader<Marks<R>>>,
+    csv: csv::Reader<BufReader<QuoteCounter<R>>>,
     kind: &'static Kind,
     own: Vec<OwnField>,
     targets: Vec<Target>,
@@ -47,7 +47,7 @@ pub struct Reader<R> {
 /// Passes a file on and notes whether the quotation marks seen so far are odd in number. In a file
 /// that ends well they never are: those of a cell come in pairs, and doubled ones do too. It also notes
 /// where lines end, as the CSV reader counts a line that ends with CRLF only when the next one is read.
-struct Marks<R> {
+struct QuoteCounter<R> {
     file: R,
     odd: bool,
     /// Bytes read so far.
@@ -58,7 +58,7 @@ struct Marks<R> {
     ends: VecDeque<u64>,
 }
 
-impl<R: Read> Read for Marks<R> {
+impl<R: Read> Read for QuoteCounter<R> {
     fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
         let n = self.file.read(into)?;
         for i in memchr::memchr2_iter(b'"', b'\n', &into[..n]) {
@@ -83,7 +83,7 @@ impl<R: Read> Reader<R> {
     /// Unknown, doubled or missing columns; a file that cannot be read.
     pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
         let whole = |message: String| vec![Fault::new("", "", message)];
-        let marks = Marks { file: reader, odd: false, read: 0, stopped: false, ends: VecDeque::new() };
+        let marks = QuoteCounter { file: reader, odd: false, read: 0, stopped: false, ends: VecDeque::new() };
         let mut reader = BufReader::with_capacity(1 << 17, marks);
         let mut skipped = 0;
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
@@ -199,19 +199,16 @@ impl<R: Read> Reader<R> {
     }
 
     /// The file has this column.
-    #[must_use]
     pub fn has(&self, column: &str) -> bool {
         self.header.iter().any(|h| h == column)
     }
 
     /// The line on which the current row begins.
-    #[must_use]
     pub fn line(&self) -> u64 {
         self.line
     }
 
     /// Bytes of the file read so far.
-    #[must_use]
     pub fn bytes(&self) -> u64 {
         self.csv.position().byte()
     }
@@ -268,7 +265,6 @@ impl<R: Read> Reader<R> {
 }
 
 /// A cell as it was before a spreadsheet was kept from reading it as a formula: [`guarded`] undone.
-#[must_use]
 pub fn natural(cell: &str) -> &str {
     match cell.as_bytes() {
         [b'\'', ..] if looks_like_formula(cell.trim_start_matches('\'')) => &cell[1..],
@@ -282,7 +278,6 @@ fn looks_like_formula(text: &str) -> bool {
 }
 
 /// A text cell that a spreadsheet would read as a formula gets a leading apostrophe.
-#[must_use]
 pub fn guarded(text: &str) -> std::borrow::Cow<'_, str> {
     if looks_like_formula(text.trim_start_matches('\'')) { format!("'{text}").into() } else { text.into() }
 }

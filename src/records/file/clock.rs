@@ -84,9 +84,6 @@ pub(crate) fn too_late(record: &Record, may_be_set: bool) -> Option<String> {
 
 impl Store {
     /// A setting of this store.
-    ///
-    /// # Errors
-    /// The store cannot be read, or the row is not as it was written.
     pub fn setting(&self, name: &str) -> Result<Option<String>> {
         let shape = shape::of(Settings::KIND);
         if !self.db.table_exists(None, Settings::NAME)? {
@@ -177,12 +174,13 @@ pub(crate) fn machine_ms(db: &Connection) -> Result<i64> {
 /// Makes records of what a store of an earlier schema kept beside its journal: the clock, and mappings of sheets and
 /// certificates. A journal that lies in the machine's future was written under a given clock.
 pub(crate) fn settings_from_about(db: &Connection, who: &Who) -> Result<()> {
-    let mut q = db.prepare(
+    let kept: Vec<(String, String)> = read::list(
+        db,
         "SELECT name, value FROM about WHERE name = 'clock' OR name LIKE 'sheet mapping %'
          OR name LIKE 'certificate mapping %' ORDER BY name",
+        [],
+        |r| Ok((r.get(0)?, r.get(1)?)),
     )?;
-    let kept: Vec<(String, String)> =
-        q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
     for (name, value) in &kept {
         place(db, who, name, value, "kept outside the journal until now")?;
         db.execute("DELETE FROM about WHERE name = ?1", [name])?;

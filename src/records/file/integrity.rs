@@ -15,7 +15,7 @@ use crate::error::{Error, Result};
 use crate::file::about::CHECKED;
 use crate::graph::lineage;
 use crate::read::rows;
-use crate::read::shape::Shape;
+use crate::read::shape::KindTable;
 use crate::{Record, Stamp, catalogue};
 use crate::{Store, read, write};
 
@@ -26,7 +26,12 @@ const LARGEST_CHECKED: u64 = 200_000_000;
 ///
 /// # Errors
 /// It is not: the row was damaged, or changed behind the program's back.
-pub(crate) fn as_sealed(db: &Connection, shape: &Shape, row: &Row, record: &Record<'static>) -> Result<()> {
+pub(crate) fn as_sealed(
+    db: &Connection,
+    shape: &KindTable,
+    row: &Row,
+    record: &Record<'static>,
+) -> Result<()> {
     let digest: i64 = row.get(shape.columns.len() + usize::from(shape.has_id) + 2)?;
     let part_of = shape.kind.fields.iter().any(|f| matches!(f.ty, Type::RevisionOf(_)));
     let text = if part_of {

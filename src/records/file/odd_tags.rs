@@ -14,7 +14,6 @@ use crate::value::tag;
 pub struct OddTag {
     /// Kind of the record.
     pub kind: &'static str,
-    /// The tag.
     pub tag: String,
     /// Why it would be refused.
     pub why: String,
@@ -22,7 +21,6 @@ pub struct OddTag {
 
 impl OddTag {
     /// What it is, and what can be done about it.
-    #[must_use]
     pub fn text(&self) -> String {
         let shown = tag::shown(&self.tag);
         format!(

@@ -153,13 +153,11 @@ impl Store {
     }
 
     /// Where the file is.
-    #[must_use]
     pub fn path(&self) -> &Path {
         &self.path
     }
 
     /// The file can only be read here.
-    #[must_use]
     pub fn read_only(&self) -> bool {
         self.read_only
     }

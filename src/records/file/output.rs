@@ -36,9 +36,6 @@ impl Output<'_> {
     }
 
     /// As [`Output::admit`], for a copy of the store: it may take the place of another one.
-    ///
-    /// # Errors
-    /// As [`Output::admit`].
     pub fn admit_copy(&self) -> Result<()> {
         if self.file.file_name().is_none() {
             return self.refuse("not a file name");
@@ -186,9 +183,6 @@ impl Drop for Pending {
 }
 
 /// Writes a file in one step.
-///
-/// # Errors
-/// As [`Pending::write`] and [`Pending::finish`].
 pub fn write(output: Output, bytes: &[u8]) -> Result<()> {
     Pending::write(output, bytes)?.finish()
 }

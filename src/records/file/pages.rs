@@ -10,6 +10,7 @@ use crate::catalogue;
 use crate::error::{Error, Result};
 use crate::file::verify::{Fault, Verified, fault};
 use crate::file::{indexes, schema_check};
+use crate::read;
 use crate::write::journal;
 
 /// A second connection in a read of its own.
@@ -20,7 +21,6 @@ pub struct Beside {
 
 impl Beside {
     /// To the file of a connection, where that can be opened once more.
-    #[must_use]
     pub fn of(db: &Connection) -> Option<Self> {
         let path = db.path().filter(|p| !p.is_empty())?;
         let db = Store::read_only_connection(Path::new(path)).ok()?;
@@ -30,7 +30,6 @@ impl Beside {
     }
 
     /// Both read the file after the same entry of the journal.
-    #[must_use]
     pub fn sees_what(&self, db: &Connection) -> bool {
         journal::head(db).is_ok_and(|head| head == self.head)
     }
@@ -69,8 +68,8 @@ fn check(db: &Connection) -> Result<Vec<Fault>> {
         }
     }
     // The references of records are looked up when their rows are read.
-    let mut q = db.prepare("SELECT name FROM sqlite_schema WHERE type = 'table'")?;
-    let tables = q.query_map([], |r| r.get::<_, String>(0))?.collect::<rusqlite::Result<Vec<_>>>()?;
+    let tables: Vec<_> =
+        read::list(db, "SELECT name FROM sqlite_schema WHERE type = 'table'", [], |r| r.get::<_, String>(0))?;
     for table in tables.iter().filter(|t| catalogue::all().all(|k| k.name != t.as_str())) {
         references(db, Some(table), &mut faults)?;
     }

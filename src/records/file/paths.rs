@@ -15,7 +15,6 @@ pub const APPLICATION_ID: i32 = 0x6d6b_696e;
 const MAGIC: &[u8; 16] = b"SQLite format 3\0";
 
 /// A path as it may stand in a sentence or in JSON: what is no text, and what nobody sees, escaped.
-#[must_use]
 pub fn named(path: &Path) -> String {
     let mut out = String::new();
     for chunk in path.as_os_str().as_encoded_bytes().utf8_chunks() {
@@ -26,7 +25,6 @@ pub fn named(path: &Path) -> String {
 }
 
 /// In words, what is no plain file.
-#[must_use]
 pub fn odd(what: FileType) -> Option<&'static str> {
     if what.is_file() {
         return None;
@@ -119,9 +117,6 @@ pub enum Marks {
 }
 
 /// Reads the marks of a plain file, and nothing else of it. A newer header may stand in the log beside it.
-///
-/// # Errors
-/// As [`open_plain`].
 pub fn marks(path: &Path) -> std::io::Result<Marks> {
     let held = held();
     if numbers(path).is_some_and(|n| held.contains(&n)) {
@@ -145,7 +140,6 @@ pub fn marks(path: &Path) -> std::io::Result<Marks> {
 }
 
 /// A path with letters put behind its name.
-#[must_use]
 pub fn with_end(path: &Path, end: &str) -> PathBuf {
     let mut name = path.as_os_str().to_owned();
     name.push(end);
@@ -153,7 +147,6 @@ pub fn with_end(path: &Path, end: &str) -> PathBuf {
 }
 
 /// The path before these letters, where its name ends in them.
-#[must_use]
 pub fn without_end(path: &Path, end: &str) -> Option<PathBuf> {
     let name = path.file_name()?.as_encoded_bytes();
     let before = name.strip_suffix(end.as_bytes()).filter(|b| !b.is_empty())?;
@@ -172,7 +165,6 @@ pub fn without_end(path: &Path, end: &str) -> Option<PathBuf> {
 pub const BESIDE: &[&str] = &["-wal", "-shm", "-journal"];
 
 /// Both paths lead to one file, by whatever names.
-#[must_use]
 pub fn same(a: &Path, b: &Path) -> bool {
     let both = |f: fn(&Path) -> Option<PathBuf>| f(a).is_some_and(|a| f(b).is_some_and(|b| a == b));
     both(whole) || numbers(a).is_some_and(|a| numbers(b) == Some(a))
@@ -226,7 +218,6 @@ pub fn take_name(part: &Path, place: &Path) -> std::io::Result<()> {
 }
 
 /// A number that nobody guesses beforehand, for names of files that are not finished.
-#[must_use]
 pub fn chance() -> u64 {
     use std::hash::{BuildHasher, Hasher};
     std::hash::RandomState::new().build_hasher().finish()
@@ -245,7 +236,6 @@ pub fn sync_folder(path: &Path) -> std::io::Result<()> {
 }
 
 /// The folder that a path stands in.
-#[must_use]
 pub fn folder_of(path: &Path) -> &Path {
     path.parent().filter(|f| !f.as_os_str().is_empty()).unwrap_or(Path::new("."))
 }

@@ -17,7 +17,6 @@ pub const NEWEST: i32 = MIGRATIONS.len() as i32;
 const LONGEST_LOG: u64 = 8 << 20;
 
 /// Why a SQLite file with these marks is none of ours, if it is none.
-#[must_use]
 pub fn not_ours(application: i32, version: i32) -> Option<String> {
     if application != APPLICATION_ID || version < 1 {
         return Some("is a SQLite file of another program, not a meltkin store; it was left as it is".into());

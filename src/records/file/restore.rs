@@ -45,7 +45,6 @@ pub struct Copy {
 pub struct Restored {
     /// Entries of the journal.
     pub entries: i64,
-    /// Its head.
     pub head: String,
     /// The head that was replaced, where there was a store.
     pub replaced: Option<String>,

@@ -7,6 +7,7 @@ use rusqlite::Connection;
 use crate::error::Result;
 use crate::file::open::MIGRATIONS;
 use crate::file::verify::{Fault, fault};
+use crate::read;
 
 /// Tables that a program which copies the log keeps in the file for itself (`guide/copies.md`). Nothing
 /// here reads them; any other definition under their names is a fault.
@@ -81,7 +82,10 @@ fn columns(db: &Connection, fresh: &Connection, name: &str) -> Result<String> {
 }
 
 fn columns_of(db: &Connection, table: &str) -> Result<BTreeMap<String, String>> {
-    let mut q = db.prepare("SELECT name, type || ' ' || \"notnull\" || ' ' || ifnull(dflt_value, '') || ' ' || pk || ' ' || hidden FROM pragma_table_xinfo(?1)")?;
-    let rows = q.query_map([table], |r| Ok((r.get(0)?, r.get(1)?)))?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+    read::list(
+        db,
+        "SELECT name, type || ' ' || \"notnull\" || ' ' || ifnull(dflt_value, '') || ' ' || pk || ' ' || hidden FROM pragma_table_xinfo(?1)",
+        [table],
+        |r| Ok((r.get(0)?, r.get(1)?)),
+    )
 }

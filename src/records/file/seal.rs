@@ -13,8 +13,8 @@ use sha2::{Digest, Sha256};
 
 use crate::catalogue::field::Type;
 use crate::error::Result;
-use crate::read::shape::{Role, Shape};
-use crate::read::tag_table::{AllNames, Tags};
+use crate::read::shape::{ColumnRole, KindTable};
+use crate::read::tag_table::{AllNames, TagTable};
 use crate::record::json_string;
 use crate::{Stamp, Value};
 
@@ -30,7 +30,7 @@ struct Field<'n> {
     /// `,"name":`
     head: String,
     /// The columns of the field, with the tags that ids stand for.
-    cells: Vec<(usize, Option<&'n Tags>)>,
+    cells: Vec<(usize, Option<&'n TagTable>)>,
     time: bool,
     /// A blank of the key is an empty text.
     may_be_empty: bool,
@@ -39,8 +39,7 @@ struct Field<'n> {
 impl<'n> Sealer<'n> {
     /// For the rows of the shape's select. Nothing where a field does not stand in columns of its own:
     /// a subject of any kind, a revision beside its definition.
-    #[must_use]
-    pub fn new(shape: &Shape, names: &'n AllNames) -> Option<Self> {
+    pub fn new(shape: &KindTable, names: &'n AllNames) -> Option<Self> {
         let mut fields = Vec::new();
         let all: Vec<_> = shape.kind.all_fields().collect();
         for &i in &shape.order {
@@ -50,7 +49,7 @@ impl<'n> Sealer<'n> {
             let mut cells = Vec::new();
             for (at, column) in shape.columns.iter().enumerate().filter(|(_, c)| c.field == i) {
                 let tags = match column.role {
-                    Role::Id(kind) => Some(names.full(kind)?),
+                    ColumnRole::Id(kind) => Some(names.full(kind)?),
                     _ => None,
                 };
                 cells.push((at + usize::from(shape.has_id), tags));
@@ -137,7 +136,6 @@ fn text(text: &[u8], out: &mut Vec<u8>) {
 }
 
 /// The digest of a canonical text, as a row keeps it.
-#[must_use]
 pub fn digest(canonical: &[u8]) -> i64 {
     let hash = Sha256::digest(canonical);
     let mut head = [0; 8];

@@ -17,7 +17,7 @@ use crate::graph::qualified;
 use crate::read::Found;
 use crate::read::rows;
 use crate::read::shape;
-use crate::read::shape::Shape;
+use crate::read::shape::KindTable;
 use crate::read::tag_table::AllNames;
 use crate::write::journal;
 use crate::write::journal::Entry;
@@ -107,13 +107,13 @@ fn seal_kind(db: &Connection, names: &AllNames, kind: &'static Kind) -> Result<(
 }
 
 /// The canonical text as it was before it named every revision.
-pub fn as_typed(shape: &Shape, record: &Record) -> String {
+pub fn as_typed(shape: &KindTable, record: &Record) -> String {
     let mut out = String::new();
     record.canonical_as_typed(&shape.order, &mut out);
     out
 }
 
-fn key(shape: &Shape, row: &rusqlite::Row) -> Result<Vec<Sql>> {
+fn key(shape: &KindTable, row: &rusqlite::Row) -> Result<Vec<Sql>> {
     let cells: Vec<usize> = if shape.has_id { vec![0] } else { shape.key.clone() };
     let mut out = Vec::new();
     for at in cells {

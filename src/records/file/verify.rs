@@ -18,7 +18,7 @@ use crate::file::upgrade;
 use crate::read::export_order;
 use crate::read::rows;
 use crate::read::shape;
-use crate::read::shape::{Role, Shape};
+use crate::read::shape::{ColumnRole, KindTable};
 pub use crate::read::tag_table::AllNames;
 use crate::write::journal;
 use crate::write::journal::Entry;
@@ -28,7 +28,6 @@ use crate::{Store, read, write};
 /// Something that is not as the journal says.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Fault {
-    /// The table.
     pub table: String,
     /// The record, where it can be named.
     pub tag: Option<String>,
@@ -87,7 +86,7 @@ pub fn walk(
 /// Reads the rows of one kind as records.
 struct Walker<'db> {
     db: &'db Connection,
-    shape: &'static Shape,
+    shape: &'static KindTable,
     own: Vec<OwnField>,
     revisions: Revisions,
     /// Columns before the entry and the digest.
@@ -137,13 +136,13 @@ impl<'db> Walker<'db> {
 
 type Revisions = Option<(usize, &'static str, HashMap<i64, String>)>;
 
-fn revisions(db: &Connection, shape: &Shape) -> Result<Revisions> {
+fn revisions(db: &Connection, shape: &KindTable) -> Result<Revisions> {
     for field in shape.kind.fields {
         let Type::RevisionOf(of) = field.ty else { continue };
         let Some(c) = shape.columns.iter().position(|c| c.name == of) else { continue };
-        let Role::Id(table) = shape.columns[c].role else { continue };
-        let mut q = db.prepare(&format!("SELECT id, revision FROM {table}"))?;
-        let by_id = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
+        let ColumnRole::Id(table) = shape.columns[c].role else { continue };
+        let by_id =
+            read::list(db, &format!("SELECT id, revision FROM {table}"), [], |r| Ok((r.get(0)?, r.get(1)?)))?;
         return Ok(Some((c + usize::from(shape.has_id), field.name, by_id)));
     }
     Ok(None)
@@ -545,9 +544,7 @@ fn gaps(db: &Connection, kind: &Kind, missing: u64) -> Result<String> {
          AND a.id < (SELECT max(id) FROM {1}) ORDER BY a.id LIMIT 5",
         field.name, kind.name
     );
-    let mut q = db.prepare(&sql)?;
-    let found: Vec<(String, Option<String>)> =
-        q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
+    let found: Vec<(String, Option<String>)> = read::list(db, &sql, [], |r| Ok((r.get(0)?, r.get(1)?)))?;
     if found.is_empty() {
         return Ok(format!("{missing} missing, the last or first ones"));
     }

@@ -30,15 +30,13 @@ const LOTS_OF: &str =
     "SELECT l.lot, l.entry, t.lot FROM lot_blades l JOIN lots t ON t.id = l.lot WHERE l.blade = +?1";
 
 /// The queries of this module, for the test that reads their plans.
-#[must_use]
 pub fn queries() -> Vec<String> {
     [DECIDED, SENT, FORMER, SENT_BETWEEN, POUR, LOTS_OF].map(String::from).into()
 }
 
 /// A row of an item.
 #[derive(Clone, Debug)]
-pub struct Item {
-    /// The record.
+pub struct ConcessionItem {
     pub record: Record<'static>,
     /// The journal entry that wrote it last.
     pub entry: i64,
@@ -48,7 +46,7 @@ pub struct Item {
 
 /// A decision on a blade, as counting needs it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Decision {
+pub struct DecisionAt {
     /// When it was decided, in milliseconds.
     pub at: i64,
     /// The entry since which it says this.
@@ -60,11 +58,10 @@ pub struct Decision {
 /// From which place on a blade counts under a concession: the entry and time of the first of its decisions in a row
 /// that are to it. It counts while its last decision is to it, and for ever once it was shipped under it, by the times
 /// of the records or by their order in the journal.
-#[must_use]
-pub fn counts(decisions: &[Decision], shipped: &[(i64, i64)]) -> Option<(i64, i64)> {
+pub fn counts(decisions: &[DecisionAt], shipped: &[(i64, i64)]) -> Option<(i64, i64)> {
     let mut all = decisions.to_vec();
     all.sort_by_key(|d| (d.at, d.entry));
-    let run = |of: &[Decision]| -> Option<(i64, i64)> {
+    let run = |of: &[DecisionAt]| -> Option<(i64, i64)> {
         of.iter().rev().take_while(|d| d.to).map(|d| (d.entry, d.at)).min()
     };
     let by_time = shipped.iter().map(|s| all.iter().filter(|d| d.at <= s.0).copied().collect::<Vec<_>>());
@@ -85,12 +82,12 @@ pub(crate) fn field(canonical: Option<&String>, name: &str) -> Option<String> {
 
 impl Store {
     /// The items of a concession, by number.
-    pub fn concession_items(&self, concession: i64) -> Result<Vec<Item>> {
+    pub fn concession_items(&self, concession: i64) -> Result<Vec<ConcessionItem>> {
         let condition = "concession IN (SELECT value FROM json_each(?1)) ORDER BY item, measure";
         let rows = collect::read_rows(&self.db, ConcessionItems::KIND, condition, &[concession].into())?;
         let item = |row: Row| {
             let only_for = row.leads_to(ConcessionItems::only_for);
-            Item { record: row.record, entry: row.entry, only_for }
+            ConcessionItem { record: row.record, entry: row.entry, only_for }
         };
         Ok(rows.into_iter().map(item).collect())
     }
@@ -98,7 +95,7 @@ impl Store {
     /// The blades that count under a concession, in the journal's order of their dispositions. What one entry brought in is
     /// taken in the order of time, then of the blades' tags: never in that of row numbers, which nothing seals.
     pub fn counted_under(&self, concession: i64, tag: &str) -> Result<Vec<i64>> {
-        let mut blades: BTreeMap<i64, (Vec<Decision>, Vec<(i64, i64)>)> = BTreeMap::new();
+        let mut blades: BTreeMap<i64, (Vec<DecisionAt>, Vec<(i64, i64)>)> = BTreeMap::new();
         let mut q = self.db.prepare_cached(DECIDED)?;
         let mut found = q.query([concession])?;
         while let Some(row) = found.next()? {
@@ -106,7 +103,7 @@ impl Store {
             let to = to == Some(true);
             let entry = if to { self.named_since(entry, Dispositions::concession.name, tag)? } else { entry };
             let at = Stamp::from_packed(row.get(1)?).ms();
-            blades.entry(row.get(0)?).or_default().0.push(Decision { at, entry, to });
+            blades.entry(row.get(0)?).or_default().0.push(DecisionAt { at, entry, to });
         }
         let mut q = self.db.prepare_cached(SENT)?;
         let mut found = q.query([concession])?;
@@ -261,14 +258,14 @@ impl Store {
 mod tests {
     use super::*;
 
-    fn d(at: i64, entry: i64, to: bool) -> Decision {
-        Decision { at, entry, to }
+    fn d(at: i64, entry: i64, to: bool) -> DecisionAt {
+        DecisionAt { at, entry, to }
     }
 
     /// Worked out by hand: time, entry, whether it is to the concession; then shipments as time and entry.
     #[test]
     fn a_blade_counts_while_its_last_decision_is_to_it_and_for_ever_once_shipped_under_it() {
-        type Case = (&'static str, Vec<Decision>, Vec<(i64, i64)>, Option<(i64, i64)>);
+        type Case = (&'static str, Vec<DecisionAt>, Vec<(i64, i64)>, Option<(i64, i64)>);
         let cases: Vec<Case> = vec![
             ("never", vec![d(1, 10, false)], vec![], None),
             ("to it", vec![d(1, 10, false), d(2, 20, true)], vec![], Some((20, 2))),

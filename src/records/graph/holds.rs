@@ -1,4 +1,4 @@
-//! Open holds: what they lie on, and what they fence. Asked in this one place.
+//! OpenHold holds: what they lie on, and what they fence. Asked in this one place.
 
 use std::collections::HashMap;
 
@@ -18,10 +18,9 @@ pub(crate) const OPEN: &str =
 
 /// A hold that was not lifted.
 #[derive(Clone, Debug)]
-pub(crate) struct Open {
+pub(crate) struct OpenHold {
     /// Id of its row.
     pub id: i64,
-    /// Its tag.
     pub tag: String,
     /// The record that it lies on.
     pub on: Link,
@@ -31,14 +30,14 @@ pub(crate) struct Open {
 }
 
 /// All of them, in the order of their records.
-pub(crate) fn open(db: &Connection) -> Result<Vec<Open>> {
+pub(crate) fn open(db: &Connection) -> Result<Vec<OpenHold>> {
     let mut q = db.prepare_cached(OPEN)?;
     let mut rows = q.query([])?;
     let mut out = Vec::new();
     while let Some(row) = rows.next()? {
         let on = rows::subject(row, 0)?;
         let (id, tag, placed_at, reason) = (row.get(2)?, row.get(3)?, row.get(4)?, row.get(5)?);
-        out.push(Open { id, tag, on, placed_at, reason });
+        out.push(OpenHold { id, tag, on, placed_at, reason });
     }
     out.sort_by_key(|h| h.id);
     Ok(out)
@@ -68,7 +67,7 @@ pub fn held(db: &Connection) -> Result<Fence> {
 }
 
 impl Store {
-    /// Open holds on each record, by kind and id.
+    /// OpenHold holds on each record, by kind and id.
     pub fn open_hold_counts(&self) -> Result<HashMap<(&'static str, i64), usize>> {
         let mut out = HashMap::new();
         for hold in open(&self.db)? {
@@ -77,7 +76,7 @@ impl Store {
         Ok(out)
     }
 
-    /// Open holds, oldest first.
+    /// OpenHold holds, oldest first.
     pub fn open_holds(&self) -> Result<Vec<Record<'static>>> {
         open(&self.db)?.iter().map(|h| Ok(self.by_id(Holds::KIND, h.id)?.record)).collect()
     }

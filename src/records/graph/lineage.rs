@@ -32,7 +32,6 @@ const MOULD_OF: &str = "SELECT mould FROM blades WHERE id = ?1";
 /// A table whose rows link children to parents.
 #[derive(Debug)]
 pub struct Edges {
-    /// The table.
     pub table: &'static str,
     /// Kind of the child.
     pub child: &'static str,
@@ -122,7 +121,6 @@ pub fn can_be_held(kind: &str) -> bool {
 pub struct Node {
     /// Kind and id.
     pub link: Link,
-    /// Its tag.
     pub tag: String,
     /// Steps from the asked record.
     pub depth: usize,
@@ -148,7 +146,6 @@ pub struct Step {
 pub struct Lineage {
     /// The asked record first, then by distance.
     pub nodes: Vec<Node>,
-    /// The steps.
     pub steps: Vec<Step>,
 }
 
@@ -237,13 +234,11 @@ pub struct Fence {
 
 impl Fence {
     /// The blade is inside.
-    #[must_use]
     pub fn holds(&self, blade: i64, mould: Option<i64>) -> bool {
         self.blades.contains(&blade) || mould.is_some_and(|m| self.moulds.contains(&m))
     }
 
     /// The record is inside.
-    #[must_use]
     pub fn has(&self, kind: &'static str, id: i64) -> bool {
         match kind {
             Moulds::NAME => self.moulds.contains(&id),
@@ -253,7 +248,6 @@ impl Fence {
     }
 
     /// Nothing is inside.
-    #[must_use]
     pub fn is_empty(&self) -> bool {
         self.moulds.is_empty() && self.blades.is_empty() && self.others.is_empty()
     }

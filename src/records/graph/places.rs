@@ -17,6 +17,7 @@ use crate::graph::lineage;
 use crate::graph::lineage::{Fence, Lineage};
 use crate::graph::suspect;
 use crate::graph::suspect::Doubt;
+use crate::read;
 use crate::read::ids::{IdMap, IdSet};
 use crate::read::rows::Link;
 use crate::value::place::Place;
@@ -44,7 +45,6 @@ const LOTS_OF: &str = "SELECT lot FROM lot_blades WHERE blade = ?1";
 const PATTERNS_OF: &str = "SELECT DISTINCT pattern_run, core_lot FROM blades WHERE mould = +?1";
 
 /// Every query of this module, for the test that reads their plans.
-#[must_use]
 pub fn queries() -> Vec<String> {
     [
         TRIAL_MOULDS,
@@ -71,7 +71,6 @@ pub fn queries() -> Vec<String> {
 pub struct Located {
     /// Id of the blade.
     pub id: i64,
-    /// Its tag.
     pub tag: String,
     /// Id of its mould.
     pub mould: Option<i64>,
@@ -104,7 +103,6 @@ pub struct Fences {
 /// A mould, as blades are listed by it.
 #[derive(Clone, Debug, Default)]
 pub struct MouldOf {
-    /// Its tag.
     pub tag: Arc<str>,
     /// The heat poured into it.
     pub heat: Option<(i64, Arc<str>)>,
@@ -115,7 +113,6 @@ pub struct MouldOf {
 pub struct Contained {
     /// The blades, in the order of their records.
     pub blades: Vec<Located>,
-    /// Their moulds.
     pub moulds: IdMap<MouldOf>,
     /// For metal: the share in each heat, by its id.
     pub share_in_heat: HashMap<i64, Option<f64>>,
@@ -148,8 +145,7 @@ impl Store {
             Trials::NAME => (TRIAL_MOULDS, true),
             _ => (CONCEDED, false),
         };
-        let mut q = self.db.prepare_cached(sql)?;
-        let ids = q.query_map([link.id], |r| r.get(0))?.collect::<rusqlite::Result<IdSet>>()?;
+        let ids: IdSet = read::list(&self.db, sql, [link.id], |r| r.get(0))?;
         let mut fence = Fence::default();
         if moulds {
             fence.moulds = ids;

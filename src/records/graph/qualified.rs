@@ -10,7 +10,6 @@ use crate::write;
 use crate::write::amend;
 use crate::write::journal;
 use crate::write::journal::Entry;
-use crate::write::resolve::resolve;
 use crate::{Stamp, Value};
 use crate::{Who, read};
 
@@ -26,9 +25,8 @@ const EARLIEST: &str =
 /// Gives each qualification without a beginning the day of the earliest inspection by that person by that method, as a
 /// journalled correction. Where there is none, or it lies after the end, the beginning stays not recorded.
 pub(crate) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
-    let mut q = db.prepare(WITHOUT)?;
     let open: Vec<(i64, String, String)> =
-        q.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?.collect::<rusqlite::Result<_>>()?;
+        read::list(db, WITHOUT, [], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
     if open.is_empty() {
         return Ok(());
     }
@@ -62,10 +60,7 @@ pub(crate) fn qualifications_begin(db: &Connection, who: &Who) -> Result<()> {
         };
         row.set(Qualifications::from_on, Value::Text(day.into()));
         row.set(Qualifications::note, Value::Text(note.into()));
-        let (resolved, faults) = resolve(row.into_record(), &tags)?;
-        if !faults.is_empty() {
-            return Err(write::faults_to_error(found.kind, &faults));
-        }
+        let resolved = write::placed(row.into_record(), &tags)?;
         let new = write::canonical(shape, &resolved.record);
         let entry = journal::append(
             db,

@@ -1,6 +1,7 @@
 //! Questions with their answers that were kept: entries of the journal, so that they are sealed with everything else.
 
 use crate::error::Result;
+use crate::read;
 use crate::write::journal;
 use crate::write::journal::Entry;
 use crate::{Store, Who};
@@ -19,9 +20,12 @@ impl Store {
 
     /// The answers that were kept, the latest first.
     pub fn kept_answers(&self) -> Result<Vec<Entry>> {
-        let mut q = self.db.prepare_cached("SELECT * FROM journal WHERE action = ?1 ORDER BY seq DESC")?;
-        let rows = q.query_map([ANSWER], journal::from_row)?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        read::list(
+            &self.db,
+            "SELECT * FROM journal WHERE action = ?1 ORDER BY seq DESC",
+            [ANSWER],
+            journal::from_row,
+        )
     }
 
     /// How many records were written, changed or taken back after an entry.

@@ -9,7 +9,7 @@ use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::error::{Error, Result};
 use crate::read::shape;
-use crate::read::shape::Role;
+use crate::read::shape::ColumnRole;
 
 /// A word that was not recorded.
 pub const NO_WORD: u32 = u32::MAX;
@@ -59,7 +59,6 @@ pub enum Cells {
 
 impl Cells {
     /// The keys of a column of references; empty for any other.
-    #[must_use]
     pub fn links(&self) -> &[i64] {
         match self {
             Self::Links { ids, .. } => ids,
@@ -68,7 +67,6 @@ impl Cells {
     }
 
     /// The packed times of a column of times; empty for any other.
-    #[must_use]
     pub fn times(&self) -> &[i64] {
         match self {
             Self::Times(t) => t,
@@ -77,7 +75,6 @@ impl Cells {
     }
 
     /// The numbers of a column of numbers; empty for any other.
-    #[must_use]
     pub fn numbers(&self) -> &[f64] {
         match self {
             Self::Numbers { values, .. } => values,
@@ -86,7 +83,6 @@ impl Cells {
     }
 
     /// The word in a row, where it has one.
-    #[must_use]
     pub fn word(&self, row: usize) -> Option<&str> {
         match self {
             Self::Words { codes, levels } => levels.get(*codes.get(row)? as usize).map(String::as_str),
@@ -106,11 +102,11 @@ struct Filler {
 }
 
 impl Filler {
-    fn new(ty: Type, role: Role) -> Self {
+    fn new(ty: Type, role: ColumnRole) -> Self {
         let cells = match (role, ty) {
-            (Role::Id(_) | Role::SubjectId, _) => Cells::Links { ids: Vec::new(), named: false },
-            (Role::Plain, Type::Time) => Cells::Times(Vec::new()),
-            (Role::Plain, Type::Number | Type::Count) => {
+            (ColumnRole::Id(_) | ColumnRole::SubjectId, _) => Cells::Links { ids: Vec::new(), named: false },
+            (ColumnRole::Plain, Type::Time) => Cells::Times(Vec::new()),
+            (ColumnRole::Plain, Type::Number | Type::Count) => {
                 Cells::Numbers { values: Vec::new(), below: Vec::new() }
             }
             _ => Cells::Words { codes: Vec::new(), levels: Vec::new() },
@@ -207,7 +203,7 @@ impl Filler {
     }
 
     /// What stands in `extra` for the field, in the row that was pushed last.
-    fn say(&mut self, text: &str) {
+    fn add_extra(&mut self, text: &str) {
         match &mut self.cells {
             Cells::Links { named, .. } => *named = true,
             Cells::Numbers { values, below } => {
@@ -268,8 +264,6 @@ pub struct Newest<'a> {
 }
 
 impl Newest<'_> {
-    /// The word in a column.
-    #[must_use]
     pub fn word(&self, column: usize) -> Option<&str> {
         let cells = &self.fillers.get(column)?.cells;
         let Cells::Words { codes, .. } = cells else { return None };
@@ -277,7 +271,6 @@ impl Newest<'_> {
     }
 
     /// The code of the word in a column, or [`NO_WORD`].
-    #[must_use]
     pub fn code(&self, column: usize) -> u32 {
         match self.fillers.get(column).map(|f| &f.cells) {
             Some(Cells::Words { codes, .. }) => codes.last().copied().unwrap_or(NO_WORD),
@@ -286,19 +279,16 @@ impl Newest<'_> {
     }
 
     /// The key in a column of references, or [`NOTHING`].
-    #[must_use]
     pub fn link(&self, column: usize) -> i64 {
         self.last(column, Cells::links).unwrap_or(NOTHING)
     }
 
     /// The packed time in a column, or [`NOTHING`].
-    #[must_use]
     pub fn time(&self, column: usize) -> i64 {
         self.last(column, Cells::times).unwrap_or(NOTHING)
     }
 
     /// The number in a column; NaN is not recorded.
-    #[must_use]
     pub fn number(&self, column: usize) -> f64 {
         self.last(column, Cells::numbers).unwrap_or(f64::NAN)
     }
@@ -356,7 +346,7 @@ impl Store {
             } else if let Some(own) = own.iter().find(|o| o.record == kind.name && o.name == wanted) {
                 let ty = if own.ty == "number" { Type::Number } else { Type::Text };
                 place.push((None, wanted));
-                fillers.push(Filler::new(ty, Role::Plain));
+                fillers.push(Filler::new(ty, ColumnRole::Plain));
             } else {
                 return Err(Error::untrusted(format!("{} has no field {wanted}", kind.name)));
             }
@@ -397,7 +387,7 @@ impl Store {
                             kind.name
                         )));
                     }
-                    filler.say(text);
+                    filler.add_extra(text);
                 }
             }
             let place = match choose(&Newest { id, fillers: &fillers })? {

@@ -4,7 +4,7 @@ use crate::read::columns::NO_WORD;
 
 /// A growing list of codes and [`NO_WORD`]: two bytes each until one is too large for that.
 #[derive(Clone, Debug)]
-pub struct Narrow(Width);
+pub struct CompactCodes(Width);
 
 #[derive(Clone, Debug)]
 enum Width {
@@ -12,15 +12,14 @@ enum Width {
     Four(Vec<u32>),
 }
 
-impl Default for Narrow {
+impl Default for CompactCodes {
     fn default() -> Self {
         Self(Width::Two(Vec::new()))
     }
 }
 
-impl Narrow {
+impl CompactCodes {
     /// How many there are.
-    #[must_use]
     pub fn len(&self) -> usize {
         match &self.0 {
             Width::Two(codes) => codes.len(),
@@ -29,13 +28,11 @@ impl Narrow {
     }
 
     /// Whether there are none.
-    #[must_use]
     pub fn is_empty(&self) -> bool {
         self.len() == 0
     }
 
     /// The code at a place; [`NO_WORD`] where there is none.
-    #[must_use]
     pub fn get(&self, place: usize) -> u32 {
         match &self.0 {
             Width::Two(codes) => {
@@ -72,7 +69,7 @@ mod tests {
 
     #[test]
     fn codes_come_back_from_both_widths() {
-        let mut codes = Narrow::default();
+        let mut codes = CompactCodes::default();
         let mut expected = Vec::new();
         for code in [0, NO_WORD, 65_534, 3, 65_535, NO_WORD, 4_000_000_000] {
             codes.put(codes.len(), code);

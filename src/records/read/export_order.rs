@@ -8,10 +8,10 @@ use crate::catalogue;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::error::Result;
-use crate::read::shape::{Role, Shape};
+use crate::read::shape::{ColumnRole, KindTable};
 
 /// The select of a kind, ordered.
-pub fn query(db: &Connection, shape: &Shape) -> Result<String> {
+pub fn query(db: &Connection, shape: &KindTable) -> Result<String> {
     let kind = shape.kind;
     let select = shape.select.replacen(&format!(" FROM {}", kind.name), "", 1);
     let columns = select.trim_start_matches("SELECT ");
@@ -30,17 +30,17 @@ pub fn query(db: &Connection, shape: &Shape) -> Result<String> {
             let column = &shape.columns[c];
             match column.role {
                 // The rows of a parent lie together: walked by the parents' tags, they need no sorting.
-                Role::Id(to) if i == 0 => {
+                ColumnRole::Id(to) if i == 0 => {
                     from = format!("{to} p CROSS JOIN {} r ON r.\"{}\" = p.id", kind.name, column.name);
                     by.extend(tag_of(to).map(|tag| format!("p.\"{tag}\" COLLATE NOCASE")));
                     by.extend(revisioned(to).then(|| "p.revision".to_string()));
                 }
-                Role::Id(to) => by.extend(tags(to, &format!("r.\"{}\"", column.name))),
-                Role::SubjectKind => {
+                ColumnRole::Id(to) => by.extend(tags(to, &format!("r.\"{}\"", column.name))),
+                ColumnRole::SubjectKind => {
                     by.push("r.subject_kind".replace("subject", shape.kind.fields[column.field].name))
                 }
-                Role::SubjectId => by.push(subject(shape.kind.fields[column.field].name)),
-                Role::Plain => by.push(format!("r.\"{}\"", column.name)),
+                ColumnRole::SubjectId => by.push(subject(shape.kind.fields[column.field].name)),
+                ColumnRole::Plain => by.push(format!("r.\"{}\"", column.name)),
             }
         }
     }
@@ -84,9 +84,9 @@ fn subject(field: &str) -> String {
 }
 
 /// The column by which a record refers to another of its own kind.
-fn own_reference(shape: &Shape) -> Option<String> {
+fn own_reference(shape: &KindTable) -> Option<String> {
     let own = shape.columns.iter().find(|c| {
-        c.role == Role::Id(shape.kind.name) && matches!(shape.kind.fields[c.field].ty, Type::Ref(_))
+        c.role == ColumnRole::Id(shape.kind.name) && matches!(shape.kind.fields[c.field].ty, Type::Ref(_))
     });
     own.map(|c| c.name.clone())
 }

@@ -7,6 +7,7 @@ use crate::catalogue::Analyses;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::error::{Error, Result};
+use crate::read;
 use crate::read::{rows, shape};
 use crate::{Record, Stamp, catalogue};
 
@@ -56,14 +57,10 @@ impl Store {
 
     /// Heats melted in each crucible, as its latest heat says.
     pub fn crucibles(&self) -> Result<Vec<(String, i64)>> {
-        let mut q = self.db.prepare(
-            "SELECT furnace || ' ' || crucible, crucible_life FROM heats h
+        read::list(&self.db, "SELECT furnace || ' ' || crucible, crucible_life FROM heats h
              WHERE crucible IS NOT NULL AND crucible_life IS NOT NULL
              AND id = (SELECT max(id) FROM heats g WHERE g.furnace = h.furnace AND g.crucible_life IS NOT NULL)
-             ORDER BY 1",
-        )?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+             ORDER BY 1", [], |r| Ok((r.get(0)?, r.get(1)?)))
     }
 
     /// Moulds without a pour, in the order of their records.
@@ -71,8 +68,7 @@ impl Store {
         // Two lists of keys, each read from the narrowest index there is, and their difference: a third of
         // the time of a look-up for each mould of a decade.
         let keys = |sql: &str| -> Result<Vec<i64>> {
-            let mut q = self.db.prepare_cached(sql)?;
-            let mut keys = q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
+            let mut keys: Vec<i64> = read::list(&self.db, sql, [], |r| r.get(0))?;
             keys.sort_unstable();
             Ok(keys)
         };

@@ -20,19 +20,16 @@ impl Keys {
     }
 
     /// How many there are.
-    #[must_use]
     pub fn len(&self) -> usize {
         self.len as usize
     }
 
     /// Whether there are none.
-    #[must_use]
     pub fn is_empty(&self) -> bool {
         self.len == 0
     }
 
     /// The key at a place.
-    #[must_use]
     pub fn get(&self, place: usize) -> Option<i64> {
         let place = u32::try_from(place).ok().filter(|p| *p < self.len)?;
         let run = self.runs.partition_point(|(_, before)| *before <= place);
@@ -41,7 +38,6 @@ impl Keys {
     }
 
     /// Where a key stands, among keys that rise.
-    #[must_use]
     pub fn place(&self, key: i64) -> Option<usize> {
         let run = self.runs.partition_point(|(first, _)| *first <= key);
         let (first, before) = self.runs.get(run.checked_sub(1)?)?;

@@ -44,12 +44,11 @@ pub struct Charged {
 impl Store {
     /// Every blade of a lot, and where it is.
     pub fn lot_blades(&self, lot: i64) -> Result<Contained> {
-        let mut q = self.db.prepare_cached("SELECT blade FROM lot_blades WHERE lot = ?1")?;
-        let blades = q.query_map([lot], |r| r.get(0))?.collect::<rusqlite::Result<IdSet>>()?;
+        let blades: IdSet =
+            read::list(&self.db, "SELECT blade FROM lot_blades WHERE lot = ?1", [lot], |r| r.get(0))?;
         self.locate(&Fence { blades, ..Fence::default() })
     }
 
-    /// The part of a lot.
     pub fn lot_part(&self, lot: i64) -> Result<i64> {
         Ok(self.db.query_row("SELECT part FROM lots WHERE id = ?1", [lot], |r| r.get(0))?)
     }
@@ -116,9 +115,9 @@ impl Store {
 
     /// Records that carry a signature: kind and id.
     pub fn signed_records(&self) -> Result<BTreeSet<(String, i64)>> {
-        let mut q = self.db.prepare("SELECT DISTINCT subject_kind, subject_id FROM signatures")?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        read::list(&self.db, "SELECT DISTINCT subject_kind, subject_id FROM signatures", [], |r| {
+            Ok((r.get(0)?, r.get(1)?))
+        })
     }
 }
 
@@ -136,13 +135,9 @@ pub struct MadeTo {
 impl Store {
     /// The definitions that the moulds of a lot were made to, by mould.
     pub fn lot_definitions(&self, lot: i64) -> Result<HashMap<i64, MadeTo>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT m.id, m.part, m.running_system, s.recipe FROM moulds m LEFT JOIN shell_batches s ON s.id = m.shell_batch
-             WHERE m.id IN (SELECT b.mould FROM lot_blades l JOIN blades b ON b.id = l.blade WHERE l.lot = ?1)",
-        )?;
-        let rows = q.query_map([lot], |r| {
+        read::list(&self.db, "SELECT m.id, m.part, m.running_system, s.recipe FROM moulds m LEFT JOIN shell_batches s ON s.id = m.shell_batch
+             WHERE m.id IN (SELECT b.mould FROM lot_blades l JOIN blades b ON b.id = l.blade WHERE l.lot = ?1)", [lot], |r| {
             Ok((r.get(0)?, MadeTo { part: r.get(1)?, running_system: r.get(2)?, recipe: r.get(3)? }))
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 }

@@ -33,7 +33,7 @@ use crate::check::OwnField;
 use crate::error::{Error, Result};
 use crate::file::integrity;
 use crate::read::rows::{Link, Names};
-use crate::read::shape::{Role, Shape};
+use crate::read::shape::{ColumnRole, KindTable};
 use crate::read::tags::Tags;
 use crate::value::tag::shown;
 use crate::value::words::articled;
@@ -44,13 +44,11 @@ use crate::{Record, Stamp, Value, catalogue};
 /// Where a record is, and the record.
 #[derive(Debug)]
 pub struct Found {
-    /// Its kind.
     pub kind: &'static Kind,
     /// Its id, where it has one.
     pub id: Option<i64>,
     /// The values of its key columns, where it has no tag.
     pub(crate) key: Vec<Sql>,
-    /// The record.
     pub record: Record<'static>,
     /// The journal entry that wrote it last.
     pub entry: i64,
@@ -195,11 +193,13 @@ impl Store {
         id: i64,
     ) -> Result<Vec<Record<'static>>> {
         let shape = shape::of(kind);
-        let at = kind.index(field);
-        let column = shape.columns.iter().find(|c| Some(c.field) == at && c.role == Role::Id(to_static(to)));
+        let at =
+            kind.index(field).ok_or_else(|| Error::untrusted(format!("{} has no {field}", kind.name)))?;
+        let to = rows::named_kind(to)?.name;
+        let column = shape.columns.iter().find(|c| c.field == at && c.role == ColumnRole::Id(to));
         let condition = match column {
             Some(c) => format!(" WHERE \"{}\" = ?1", c.name),
-            None => format!(" WHERE {field}_kind = '{}' AND {field}_id = ?1", to_static(to)),
+            None => format!(" WHERE {field}_kind = '{to}' AND {field}_id = ?1"),
         };
         select(&self.db, shape, &condition, &[Sql::Integer(id)])
     }
@@ -261,7 +261,7 @@ impl Store {
 }
 
 /// What the rows of a kind are ordered by where the latest come first.
-fn latest_by(kind: &Kind, shape: &Shape) -> String {
+fn latest_by(kind: &Kind, shape: &KindTable) -> String {
     let written = matches!(kind.name, Blades::NAME | Inspections::NAME);
     match (kind.time.filter(|_| !written), shape.has_id) {
         (Some(time), _) => format!("\"{time}\""),
@@ -270,15 +270,9 @@ fn latest_by(kind: &Kind, shape: &Shape) -> String {
     }
 }
 
-fn to_static(name: &str) -> &'static str {
-    kind(name).map_or("", |k| k.name)
-}
-
 /// The foundry's own fields.
 pub fn own_fields(db: &rusqlite::Connection) -> Result<Vec<OwnField>> {
-    let mut q =
-        db.prepare_cached("SELECT record, field, type, min, max, cause FROM own_fields ORDER BY 1, 2")?;
-    let rows = q.query_map([], |r| {
+    list(db, "SELECT record, field, type, min, max, cause FROM own_fields ORDER BY 1, 2", [], |r| {
         Ok(OwnField {
             record: r.get(0)?,
             name: r.get(1)?,
@@ -287,14 +281,25 @@ pub fn own_fields(db: &rusqlite::Connection) -> Result<Vec<OwnField>> {
             max: r.get(4)?,
             cause: r.get::<_, String>(5)? == "yes",
         })
-    })?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+    })
+}
+
+/// All rows of a query, each as `of` reads it.
+pub(crate) fn list<T, C: FromIterator<T>>(
+    db: &rusqlite::Connection,
+    sql: &str,
+    parameters: impl rusqlite::Params,
+    of: impl FnMut(&rusqlite::Row<'_>) -> rusqlite::Result<T>,
+) -> Result<C> {
+    let mut q = db.prepare_cached(sql)?;
+    let rows = q.query_map(parameters, of)?;
+    Ok(rows.collect::<rusqlite::Result<C>>()?)
 }
 
 /// Records that a condition chooses, each held against its digest.
 pub(crate) fn select(
     db: &rusqlite::Connection,
-    shape: &Shape,
+    shape: &KindTable,
     condition: &str,
     parameters: &[Sql],
 ) -> Result<Vec<Record<'static>>> {
@@ -303,7 +308,7 @@ pub(crate) fn select(
 
 fn records(
     db: &rusqlite::Connection,
-    shape: &Shape,
+    shape: &KindTable,
     sql: &str,
     parameters: &[Sql],
 ) -> Result<Vec<Record<'static>>> {
@@ -321,7 +326,7 @@ fn records(
 }
 
 /// Loads a record by its id or key.
-pub fn load(db: &rusqlite::Connection, shape: &'static Shape, key: &[Sql]) -> Result<Option<Found>> {
+pub fn load(db: &rusqlite::Connection, shape: &'static KindTable, key: &[Sql]) -> Result<Option<Found>> {
     let own = own_fields(db)?;
     let names = Lookup::new(db);
     let mut q = db.prepare_cached(&format!("{}{}", shape.select, shape.by_key(1)))?;
@@ -342,14 +347,14 @@ pub fn load(db: &rusqlite::Connection, shape: &'static Shape, key: &[Sql]) -> Re
 /// Fills the revision of the definition that a row belongs to, which stands in the definition.
 pub fn with_revision(
     db: &rusqlite::Connection,
-    shape: &Shape,
+    shape: &KindTable,
     mut record: Record<'static>,
     row: &rusqlite::Row,
 ) -> Result<Record<'static>> {
     for field in shape.kind.fields {
         let Type::RevisionOf(of) = field.ty else { continue };
         let Some(c) = shape.columns.iter().position(|c| c.name == of) else { continue };
-        let Role::Id(table) = shape.columns[c].role else { continue };
+        let ColumnRole::Id(table) = shape.columns[c].role else { continue };
         let id: i64 = row.get(c + usize::from(shape.has_id))?;
         let revision: String = db
             .prepare_cached(&format!("SELECT revision FROM {table} WHERE id = ?1"))?
@@ -476,10 +481,10 @@ pub fn key_of(tags: &Tags, record: &Record) -> Result<Option<Vec<Sql>>> {
         let column = &shape.columns[c];
         let link = resolved.links[column.field];
         key.push(match column.role {
-            Role::Id(kind) => link.filter(|l| l.kind == kind).map_or(Sql::Null, |l| Sql::Integer(l.id)),
-            Role::SubjectKind => link.map_or(Sql::Null, |l| Sql::Text(l.kind.into())),
-            Role::SubjectId => link.map_or(Sql::Null, |l| Sql::Integer(l.id)),
-            Role::Plain => match &resolved.record.values[column.field] {
+            ColumnRole::Id(kind) => link.filter(|l| l.kind == kind).map_or(Sql::Null, |l| Sql::Integer(l.id)),
+            ColumnRole::SubjectKind => link.map_or(Sql::Null, |l| Sql::Text(l.kind.into())),
+            ColumnRole::SubjectId => link.map_or(Sql::Null, |l| Sql::Integer(l.id)),
+            ColumnRole::Plain => match &resolved.record.values[column.field] {
                 Value::Count(v) => Sql::Integer(*v),
                 Value::Number(v) => Sql::Real(*v),
                 Value::Time(t, _) => Sql::Integer(Stamp::packed(*t)),
@@ -493,10 +498,12 @@ pub fn key_of(tags: &Tags, record: &Record) -> Result<Option<Vec<Sql>>> {
 impl Store {
     /// Every journal entry about a tag, whatever the kind.
     pub fn history_of_tag(&self, tag: &str) -> Result<Vec<Entry>> {
-        let mut q =
-            self.db.prepare_cached("SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE ORDER BY seq")?;
-        let rows = q.query_map([tag], journal::from_row)?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        list(
+            &self.db,
+            "SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE ORDER BY seq",
+            [tag],
+            journal::from_row,
+        )
     }
 
     /// Re-tags that bear on a tag: old, new, when, why.
@@ -513,8 +520,9 @@ impl Store {
     /// How many records refer to this one, by kind.
     pub fn below(&self, kind_name: &str, id: i64) -> Result<Vec<(String, usize)>> {
         let mut out = Vec::new();
+        let kind = rows::named_kind(kind_name)?.name;
         for shape in shape::all() {
-            for column in shape.columns.iter().filter(|c| c.role == Role::Id(to_static(kind_name))) {
+            for column in shape.columns.iter().filter(|c| c.role == ColumnRole::Id(kind)) {
                 let sql = format!("SELECT count(*) FROM {} WHERE \"{}\" = ?1", shape.kind.name, column.name);
                 let n: i64 = self.db.prepare_cached(&sql)?.query_row([id], |r| r.get(0))?;
                 if n > 0 {

@@ -5,10 +5,11 @@ use std::collections::{HashMap, HashSet};
 use rusqlite::params;
 
 use crate::Store;
-use crate::catalogue::Inspections;
+use crate::catalogue::{Inspections, Verdict};
 use crate::error::Result;
+use crate::read;
 use crate::read::columns::{Cells, Choice, NO_WORD, NOTHING, Wanted};
-use crate::read::compact_codes::Narrow;
+use crate::read::compact_codes::CompactCodes;
 use crate::read::id_runs::Keys;
 
 /// How "inspected" and "with" are decided.
@@ -58,7 +59,7 @@ pub struct Examined {
 #[derive(Clone, Debug, Default)]
 pub struct Few<T> {
     /// An index into `levels`, or [`NO_WORD`].
-    pub codes: Narrow,
+    pub codes: CompactCodes,
     /// The values.
     pub levels: Vec<T>,
 }
@@ -81,13 +82,9 @@ impl ByKey {
 impl Store {
     /// The methods under which a defect is found, with the number of blades, most first.
     pub fn methods_of(&self, defect: i64, zone: Option<&str>) -> Result<Vec<(String, u64)>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT i.method, count(DISTINCT i.blade) AS n FROM findings f CROSS JOIN inspections i ON i.id = f.inspection
+        read::list(&self.db, "SELECT i.method, count(DISTINCT i.blade) AS n FROM findings f CROSS JOIN inspections i ON i.id = f.inspection
              WHERE f.defect = ?1 AND (?2 IS NULL OR f.zone = ?2 COLLATE NOCASE) AND (i.purpose IS NULL OR i.purpose = 'product')
-             GROUP BY i.method ORDER BY n DESC, i.method",
-        )?;
-        let rows = q.query_map(params![defect, zone], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+             GROUP BY i.method ORDER BY n DESC, i.method", params![defect, zone], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))
     }
 
     /// Reads the outcomes of a question.
@@ -115,7 +112,6 @@ impl Store {
                 with.insert(row.get(0)?);
             }
         }
-        let Some(kind) = crate::catalogue::kind(Inspections::NAME) else { return Ok(Examined::default()) };
         let mut out = Examined::default();
         const PERSON: usize = 1;
         const TECHNIQUE: usize = 2;
@@ -133,10 +129,16 @@ impl Store {
         let mut place = ByKey::default();
         let mut without = self.db.prepare_cached("SELECT 1 FROM findings WHERE inspection = ?1")?;
         let sheet = self.sheet_chosen(
-            kind,
+            Inspections::KIND,
             Wanted {
-                fields: &["inspected_at"],
-                glances: &["person", "technique", "result", "instrument", "blade"],
+                fields: &[Inspections::inspected_at.name],
+                glances: &[
+                    Inspections::person.name,
+                    Inspections::technique.name,
+                    Inspections::result.name,
+                    Inspections::instrument.name,
+                    Inspections::blade.name,
+                ],
                 keys: false,
                 condition: " WHERE (?1 IS NULL OR method = ?1) AND (?2 OR round = 1)
                              AND (purpose IS NULL OR purpose = 'product')",
@@ -144,7 +146,7 @@ impl Store {
             },
             params![question.method, question.all_rounds],
             |inspection| {
-                let reject = inspection.word(RESULT) == Some("reject");
+                let reject = inspection.word(RESULT) == Some(Verdict::Reject.word());
                 let found = match question.defect {
                     Some(_) => with.contains(&inspection.id) && (reject || !question.rejected),
                     None => reject,
@@ -201,24 +203,23 @@ impl Store {
         while let Some(row) = rows.next()? {
             heat.insert(row.get(0)?, row.get(1)?);
         }
-        let mut q = self.db.prepare_cached("SELECT id, mould FROM blades")?;
-        let rows = q.query_map([], |r| {
+        read::list(&self.db, "SELECT id, mould FROM blades", [], |r| {
             let mould: Option<i64> = r.get(1)?;
             Ok((r.get(0)?, (mould, mould.and_then(|m| heat.get(&m).copied()))))
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 
     /// Findings of one blade: defect, zone, method, size.
     #[allow(clippy::type_complexity, reason = "four columns of one query")]
     pub fn findings_of(&self, blade: i64) -> Result<Vec<(String, Option<String>, String, Option<f64>)>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT d.defect, f.zone, i.method, f.size_mm FROM inspections i
              CROSS JOIN findings f ON f.inspection = i.id CROSS JOIN defect_terms d ON d.id = f.defect
              WHERE i.blade = ?1 ORDER BY i.inspected_at, f.item",
-        )?;
-        let rows = q.query_map([blade], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [blade],
+            |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)),
+        )
     }
 }
 
@@ -232,9 +233,9 @@ impl Store {
         if known.is_none() {
             return Err(crate::Error::untrusted(format!("{kind} has no field {field}")));
         }
-        let mut q = self.db.prepare_cached(&format!("SELECT id, \"{field}\" FROM {kind}"))?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        read::list(&self.db, &format!("SELECT id, \"{field}\" FROM {kind}"), [], |r| {
+            Ok((r.get(0)?, r.get(1)?))
+        })
     }
 }
 

@@ -10,7 +10,7 @@ use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
 use crate::error::{Error, Result};
 use crate::file::seal;
-use crate::read::shape::{Role, Shape};
+use crate::read::shape::{ColumnRole, KindTable};
 use crate::record::{Record, Tie, json_string};
 use crate::{Stamp, Value};
 
@@ -59,11 +59,9 @@ pub fn digest(canonical: &str) -> i64 {
 pub trait Parameters {
     /// Nothing.
     fn null(&mut self, at: usize) -> Result<()>;
-    /// An integer.
     fn integer(&mut self, at: usize, v: i64) -> Result<()>;
     /// A number.
     fn real(&mut self, at: usize, v: f64) -> Result<()>;
-    /// A text.
     fn text(&mut self, at: usize, text: &str) -> Result<()>;
 }
 
@@ -101,7 +99,11 @@ enum Last {
 
 impl<'db> Filling<'db> {
     /// For the fields of a shape that `given` names; those of the key are always filled.
-    pub fn new(db: &'db rusqlite::Connection, shape: &Shape, given: impl Fn(&str) -> bool) -> Result<Self> {
+    pub fn new(
+        db: &'db rusqlite::Connection,
+        shape: &KindTable,
+        given: impl Fn(&str) -> bool,
+    ) -> Result<Self> {
         let mut names: Vec<&str> = Vec::new();
         let mut place = vec![0];
         let mut add = |name, filled: bool| {
@@ -175,7 +177,7 @@ impl Parameters for Filling<'_> {
 /// Binds every column of a row, from parameter `first` on, and gives the next free parameter.
 pub fn bind(
     statement: &mut impl Parameters,
-    shape: &Shape,
+    shape: &KindTable,
     row: &Resolved,
     first: usize,
     entry: i64,
@@ -188,19 +190,19 @@ pub fn bind(
         let value = &row.record.values[column.field];
         let link = row.links[column.field];
         match column.role {
-            Role::Id(kind) => match link.filter(|l| l.kind == kind) {
+            ColumnRole::Id(kind) => match link.filter(|l| l.kind == kind) {
                 Some(l) => statement.integer(at, l.id)?,
                 None => statement.null(at)?,
             },
-            Role::SubjectKind => match link {
+            ColumnRole::SubjectKind => match link {
                 Some(l) => statement.text(at, l.kind)?,
                 None => statement.null(at)?,
             },
-            Role::SubjectId => match link {
+            ColumnRole::SubjectId => match link {
                 Some(l) => statement.integer(at, l.id)?,
                 None => statement.null(at)?,
             },
-            Role::Plain => plain(statement, at, field_of(shape, column.field), value)?,
+            ColumnRole::Plain => plain(statement, at, field_of(shape, column.field), value)?,
         }
         at += 1;
     }
@@ -225,7 +227,7 @@ pub fn bind(
     Ok(at + 3)
 }
 
-fn field_of(shape: &Shape, i: usize) -> &'static FieldInfo {
+fn field_of(shape: &KindTable, i: usize) -> &'static FieldInfo {
     let n = shape.kind.fields.len();
     shape.kind.fields.get(i).unwrap_or_else(|| &crate::catalogue::kind::COMMON[i - n])
 }
@@ -271,9 +273,6 @@ pub trait Names {
     fn tag(&self, kind: &'static str, id: i64) -> Result<Cow<'_, str>>;
 
     /// The revision of a definition; nothing for a kind without revisions.
-    ///
-    /// # Errors
-    /// As for the tag.
     fn revision(&self, kind: &'static str, id: i64) -> Result<Option<Cow<'_, str>>>;
 }
 
@@ -284,7 +283,7 @@ pub trait Names {
 /// The store cannot be read, or the row holds what no write of the program makes: two texts for one
 /// field, a text where nothing belongs.
 pub fn read<'r>(
-    shape: &Shape,
+    shape: &KindTable,
     row: &'r Row<'_>,
     names: &'r dyn Names,
     own: &[crate::check::OwnField],
@@ -298,22 +297,22 @@ pub fn read<'r>(
         let field = field_of(shape, column.field);
         let odd = |what: &str| Error::untrusted(format!("{} {what}", column.name));
         let (kind, id) = match (column.role, cell) {
-            (Role::SubjectKind, ValueRef::Text(t)) => {
+            (ColumnRole::SubjectKind, ValueRef::Text(t)) => {
                 let kind = std::str::from_utf8(t).ok().and_then(crate::catalogue::kind);
                 subject = Some(kind.ok_or_else(|| odd("names no record kind"))?.name);
                 continue;
             }
-            (Role::SubjectKind, ValueRef::Null) => continue,
-            (Role::SubjectId, ValueRef::Null) if subject.is_some() => return Err(odd("is missing")),
+            (ColumnRole::SubjectKind, ValueRef::Null) => continue,
+            (ColumnRole::SubjectId, ValueRef::Null) if subject.is_some() => return Err(odd("is missing")),
             (_, ValueRef::Null) => continue,
-            (Role::Id(kind), ValueRef::Integer(id)) => (kind, id),
-            (Role::SubjectId, ValueRef::Integer(id)) => {
+            (ColumnRole::Id(kind), ValueRef::Integer(id)) => (kind, id),
+            (ColumnRole::SubjectId, ValueRef::Integer(id)) => {
                 (subject.ok_or_else(|| odd("stands there without its kind"))?, id)
             }
-            (Role::Plain, ValueRef::Text(b"")) if !(field.key && field.optional) => {
+            (ColumnRole::Plain, ValueRef::Text(b"")) if !(field.key && field.optional) => {
                 return Err(odd("holds an empty text where nothing belongs"));
             }
-            (Role::Plain, cell) => {
+            (ColumnRole::Plain, cell) => {
                 record.values[column.field] = cell_value(field, cell)?;
                 continue;
             }
@@ -346,7 +345,7 @@ pub fn read<'r>(
 
 /// The tag or address of a row that cannot be read whole, as far as it goes: what is missing is a
 /// question mark.
-pub fn nearly(shape: &Shape, row: &Row<'_>, names: &dyn Names) -> String {
+pub fn nearly(shape: &KindTable, row: &Row<'_>, names: &dyn Names) -> String {
     let raw = |c: usize| row.get_ref(c + usize::from(shape.has_id)).ok();
     let cell = |c: usize| -> Option<String> {
         let column = &shape.columns[c];
@@ -354,20 +353,20 @@ pub fn nearly(shape: &Shape, row: &Row<'_>, names: &dyn Names) -> String {
         let tag = |kind, id| names.tag(kind, id).map_or_else(|_| "?".into(), Cow::into_owned);
         match (column.role, raw(c)?) {
             (_, ValueRef::Null) => None,
-            (Role::Id(kind), ValueRef::Integer(id)) => {
+            (ColumnRole::Id(kind), ValueRef::Integer(id)) => {
                 let apart = shape.kind.fields.iter().any(|f| f.ty == Type::RevisionOf(field.name));
                 let revision = names.revision(kind, id).ok().flatten().filter(|r| !(apart && r.is_empty()));
                 Some(revision.map_or_else(|| tag(kind, id), |r| format!("{}@{r}", tag(kind, id))))
             }
-            (Role::SubjectKind, _) => None,
-            (Role::SubjectId, ValueRef::Integer(id)) => {
+            (ColumnRole::SubjectKind, _) => None,
+            (ColumnRole::SubjectId, ValueRef::Integer(id)) => {
                 let kind = match c.checked_sub(1).and_then(raw) {
                     Some(ValueRef::Text(t)) => std::str::from_utf8(t).ok().and_then(crate::catalogue::kind),
                     _ => None,
                 };
                 Some(kind.map_or_else(|| "?".into(), |k| tag(k.name, id)))
             }
-            (Role::SubjectId, _) => Some("?".into()),
+            (ColumnRole::SubjectId, _) => Some("?".into()),
             (_, cell) => Some(cell_value(field, cell).map_or_else(|_| "?".into(), |v| v.to_text())),
         }
     };

@@ -11,14 +11,13 @@ use crate::record;
 
 /// What a column holds.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Role {
+pub enum ColumnRole {
     /// The field's value itself.
     Plain,
     /// The id of a record of this kind.
     Id(&'static str),
     /// The name of the kind of the subject.
     SubjectKind,
-    /// The id of the subject.
     SubjectId,
 }
 
@@ -30,7 +29,7 @@ pub struct Column {
     /// Name in the table.
     pub name: String,
     /// What it holds.
-    pub role: Role,
+    pub role: ColumnRole,
 }
 
 /// What a field refers to.
@@ -46,8 +45,7 @@ pub enum Reference {
 
 /// The table of a kind.
 #[derive(Debug)]
-pub struct Shape {
-    /// The kind.
+pub struct KindTable {
     pub kind: &'static Kind,
     /// The columns of the fields, in order, the common three last.
     pub columns: Vec<Column>,
@@ -69,16 +67,16 @@ pub struct Shape {
     pub note: usize,
 }
 
-impl Shape {
+impl KindTable {
     fn new(kind: &'static Kind) -> Self {
         let mut columns = Vec::new();
         for (field, f) in kind.all_fields().enumerate() {
             for (i, name) in f.columns().into_iter().enumerate() {
                 let role = match f.ty {
-                    Type::Ref(kinds) => Role::Id(kinds[i]),
-                    Type::AnyTag if i == 0 => Role::SubjectKind,
-                    Type::AnyTag => Role::SubjectId,
-                    _ => Role::Plain,
+                    Type::Ref(kinds) => ColumnRole::Id(kinds[i]),
+                    Type::AnyTag if i == 0 => ColumnRole::SubjectKind,
+                    Type::AnyTag => ColumnRole::SubjectId,
+                    _ => ColumnRole::Plain,
                 };
                 columns.push(Column { field, name, role });
             }
@@ -124,11 +122,11 @@ impl Shape {
         format!(" WHERE {}", parts.join(" AND "))
     }
 
-    /// As [`Shape::by_key`] for a kind without tag, but for the case of letters.
+    /// As [`KindTable::by_key`] for a kind without tag, but for the case of letters.
     pub fn by_key_in_any_case(&self, first: usize) -> String {
         let part = |(i, &c): (usize, &usize)| {
             let column = &self.columns[c];
-            let any = if column.role == Role::Plain { " COLLATE NOCASE" } else { "" };
+            let any = if column.role == ColumnRole::Plain { " COLLATE NOCASE" } else { "" };
             format!("\"{}\" IS ?{}{any}", column.name, first + i)
         };
         let parts: Vec<String> = self.key.iter().enumerate().map(part).collect();
@@ -165,12 +163,12 @@ pub(crate) fn column_to<K: KindType, S: Kinds, P>(field: Field<K, Ref<S>, P>, ki
 }
 
 /// The tables of all kinds, in writing order.
-pub fn all() -> &'static [Shape] {
-    static SHAPES: OnceLock<Vec<Shape>> = OnceLock::new();
-    SHAPES.get_or_init(|| catalogue::all().map(Shape::new).collect())
+pub fn all() -> &'static [KindTable] {
+    static SHAPES: OnceLock<Vec<KindTable>> = OnceLock::new();
+    SHAPES.get_or_init(|| catalogue::all().map(KindTable::new).collect())
 }
 
 /// The table of a kind.
-pub fn of(kind: &Kind) -> &'static Shape {
+pub fn of(kind: &Kind) -> &'static KindTable {
     &all()[catalogue::position(kind)]
 }

@@ -10,28 +10,28 @@ use crate::error::{Error, Result};
 use crate::read;
 use crate::read::rows::{Link, Names};
 use crate::read::shape;
-use crate::read::shape::Role;
+use crate::read::shape::ColumnRole;
 
 /// The tags of every kind that is referred to, by id.
 pub struct AllNames<'db> {
     db: &'db Connection,
-    tables: HashMap<&'static str, Tags>,
+    tables: HashMap<&'static str, TagTable>,
     /// Revisions of definitions, by id.
-    revisions: HashMap<&'static str, Tags>,
-    /// Tags of definitions with their revisions.
-    full: HashMap<&'static str, Tags>,
+    revisions: HashMap<&'static str, TagTable>,
+    /// TagTable of definitions with their revisions.
+    full: HashMap<&'static str, TagTable>,
 }
 
 /// The tags of one kind, by id.
 #[derive(Default)]
-pub struct Tags {
+pub struct TagTable {
     text: String,
     ends: Vec<u32>,
     gaps: bool,
     ids: HashMap<i64, (u32, u32)>,
 }
 
-impl Tags {
+impl TagTable {
     fn read(db: &Connection, table: &str, column: &str) -> Result<Self> {
         let mut out = Self::default();
         let mut q = db.prepare(&format!("SELECT id, {column} FROM {table} ORDER BY id"))?;
@@ -52,7 +52,6 @@ impl Tags {
     }
 
     /// The tag of an id.
-    #[must_use]
     pub fn get(&self, id: i64) -> Option<&str> {
         let at = usize::try_from(id.wrapping_sub(1)).unwrap_or(usize::MAX);
         if let Some(&end) = self.ends.get(at) {
@@ -64,7 +63,7 @@ impl Tags {
     }
 }
 
-impl Tags {
+impl TagTable {
     /// Hands on each tag, where the text of them all is `suspicious`.
     pub fn look_through(&self, suspicious: impl Fn(&str) -> bool, mut each: impl FnMut(&str)) {
         if !suspicious(&self.text) {
@@ -86,31 +85,29 @@ impl<'db> AllNames<'db> {
         for kind in catalogue::all() {
             let Some(field) = kind.tag_field() else { continue };
             let referred =
-                shape::all().iter().any(|s| s.columns.iter().any(|c| c.role == Role::Id(kind.name)));
+                shape::all().iter().any(|s| s.columns.iter().any(|c| c.role == ColumnRole::Id(kind.name)));
             if !(referred || kind.revisioned) {
                 continue;
             }
             let tag = format!("\"{}\"", field.name);
-            tables.insert(kind.name, Tags::read(db, kind.name, &tag)?);
+            tables.insert(kind.name, TagTable::read(db, kind.name, &tag)?);
             if kind.revisioned {
-                revisions.insert(kind.name, Tags::read(db, kind.name, "revision")?);
-                full.insert(kind.name, Tags::read(db, kind.name, &format!("{tag} || '@' || revision"))?);
+                revisions.insert(kind.name, TagTable::read(db, kind.name, "revision")?);
+                full.insert(kind.name, TagTable::read(db, kind.name, &format!("{tag} || '@' || revision"))?);
             }
         }
         Ok(Self { db, tables, revisions, full })
     }
 
     /// The tags of a kind with their revisions where it has them, where others refer to it.
-    #[must_use]
-    pub fn full(&self, kind: &str) -> Option<&Tags> {
+    pub fn full(&self, kind: &str) -> Option<&TagTable> {
         self.full.get(kind).or_else(|| self.tables.get(kind))
     }
 }
 
 impl AllNames<'_> {
     /// The tags of a kind, where others refer to it.
-    #[must_use]
-    pub fn of(&self, kind: &str) -> Option<&Tags> {
+    pub fn of(&self, kind: &str) -> Option<&TagTable> {
         self.tables.get(kind)
     }
 }

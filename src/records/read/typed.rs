@@ -25,19 +25,16 @@ impl Record<'_> {
 
 impl Link {
     /// To a record of kind `K`.
-    #[must_use]
     pub const fn to<K: KindType>(id: i64) -> Self {
         Self { kind: K::NAME, id }
     }
 
     /// It leads to a record of kind `K`.
-    #[must_use]
     pub fn is<K: KindType>(&self) -> bool {
         self.kind == K::NAME
     }
 
     /// The key, where it is one of kind `K`.
-    #[must_use]
     pub fn key<K: KindType>(&self) -> Option<Key<K>> {
         (self.kind == K::NAME).then(|| Key::new(self.id))
     }
@@ -51,13 +48,11 @@ impl<K: KindType> From<Key<K>> for Link {
 
 impl Resolved<'_> {
     /// What a field of a record of kind `K` leads to; none where it is blank, or the record of another kind.
-    #[must_use]
     pub fn link<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<Link> {
         self.links[field.index].filter(|_| self.record.kind.is::<K>())
     }
 
     /// As [`Resolved::link`], the id alone.
-    #[must_use]
     pub fn id<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<i64> {
         self.link(field).map(|l| l.id)
     }
@@ -65,20 +60,17 @@ impl Resolved<'_> {
 
 impl Found {
     /// It is of kind `K`.
-    #[must_use]
     pub fn is<K: KindType>(&self) -> bool {
         self.kind.is::<K>()
     }
 
     /// The record with its key, where it is one of kind `K`.
-    #[must_use]
     pub fn of<K: KindType>(self) -> Option<(Key<K>, Recorded<K>)> {
         let key = Key::new(self.id?);
         Recorded::of(self.record).map(|record| (key, record))
     }
 
     /// The key, where it is a record of kind `K`.
-    #[must_use]
     pub fn key<K: KindType>(&self) -> Option<Key<K>> {
         self.id.filter(|_| self.is::<K>()).map(Key::new)
     }

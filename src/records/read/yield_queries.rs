@@ -6,6 +6,7 @@ use rusqlite::{OptionalExtension, params};
 
 use crate::Stamp;
 use crate::error::{Error, Result};
+use crate::read;
 use crate::value::tag::{hint, near, shown};
 use crate::{Link, Store};
 
@@ -27,11 +28,9 @@ pub struct Scope {
 pub struct Made {
     /// Its id.
     pub blade: i64,
-    /// Its mould.
     pub mould: i64,
     /// The heat of its mould.
     pub heat: i64,
-    /// Its part.
     pub part: i64,
     /// When its mould was poured.
     pub poured_at: Stamp,
@@ -40,7 +39,6 @@ pub struct Made {
 /// One measured value.
 #[derive(Clone, Debug)]
 pub struct Measured {
-    /// The blade.
     pub blade: i64,
     /// The inspection's purpose; blank is product.
     pub purpose: Option<String>,
@@ -48,7 +46,6 @@ pub struct Measured {
     pub round: i64,
     /// The value; none where it is blank, below detection or illegible.
     pub value: Option<f64>,
-    /// Unit.
     pub unit: String,
     /// Lower limit, as frozen.
     pub lower: Option<f64>,
@@ -69,7 +66,6 @@ pub struct Read {
     pub inspection: i64,
     /// Blade tag.
     pub blade: String,
-    /// Technique.
     pub technique: Option<String>,
     /// The reader.
     pub person: Option<String>,
@@ -84,15 +80,12 @@ pub struct TrialMould {
     pub id: i64,
     /// Mould tag.
     pub mould: String,
-    /// Arm.
     pub arm: String,
-    /// Block.
     pub block: Option<String>,
     /// When its arm was written down.
     pub recorded_at: Option<Stamp>,
     /// When it was assembled.
     pub assembled_at: Stamp,
-    /// Its heat.
     pub heat: Option<(i64, String)>,
     /// When it was poured.
     pub poured_at: Option<Stamp>,
@@ -112,9 +105,10 @@ impl Store {
     /// # Errors
     /// An unknown part, with near matches.
     pub fn part_ids(&self, text: &str) -> Result<Vec<i64>> {
-        let mut q = self.db.prepare_cached("SELECT id, part, revision FROM parts ORDER BY id")?;
         let all: Vec<(i64, String, String)> =
-            q.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?.collect::<rusqlite::Result<_>>()?;
+            read::list(&self.db, "SELECT id, part, revision FROM parts ORDER BY id", [], |r| {
+                Ok((r.get(0)?, r.get(1)?, r.get(2)?))
+            })?;
         let found: Vec<i64> = all
             .iter()
             .filter(|(_, part, revision)| {
@@ -131,11 +125,12 @@ impl Store {
 
     /// Tags of parts by id, with the revision where there is one.
     pub fn part_tags(&self) -> Result<HashMap<i64, String>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT id, CASE revision WHEN '' THEN part ELSE part || '@' || revision END FROM parts",
-        )?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [],
+            |r| Ok((r.get(0)?, r.get(1)?)),
+        )
     }
 
     /// A record of one kind by its tag.
@@ -201,12 +196,13 @@ impl Store {
 
     /// Product inspections of later rounds, by blade.
     pub fn later_rounds(&self) -> Result<HashMap<i64, u64>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT blade, count(*) FROM inspections
              WHERE round > 1 AND (purpose IS NULL OR purpose = 'product') GROUP BY blade",
-        )?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [],
+            |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)),
+        )
     }
 
     /// The last disposition of every blade that has one, with its time.
@@ -224,123 +220,117 @@ impl Store {
 
     /// Dispositions of one kind, by blade.
     pub fn decided(&self, decision: &str) -> Result<HashMap<i64, u64>> {
-        let mut q = self
-            .db
-            .prepare_cached("SELECT blade, count(*) FROM dispositions WHERE decision = ?1 GROUP BY blade")?;
-        let rows = q.query_map([decision], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        read::list(
+            &self.db,
+            "SELECT blade, count(*) FROM dispositions WHERE decision = ?1 GROUP BY blade",
+            [decision],
+            |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)),
+        )
     }
 
     /// Blades that came back from a purchaser.
     pub fn returned(&self) -> Result<HashSet<i64>> {
-        let mut q =
-            self.db.prepare_cached("SELECT DISTINCT blade FROM shipments WHERE returned_at IS NOT NULL")?;
-        Ok(q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+        read::list(&self.db, "SELECT DISTINCT blade FROM shipments WHERE returned_at IS NOT NULL", [], |r| {
+            r.get(0)
+        })
     }
 
     /// What blades cost by station: part, station, value, currency, from which date.
     #[allow(clippy::type_complexity, reason = "five columns of one query")]
     pub fn cost_rows(&self) -> Result<Vec<(i64, String, Option<f64>, String, String)>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT part, station, value, currency, from_date FROM costs ORDER BY from_date",
-        )?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [],
+            |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?)),
+        )
     }
 
     /// The stations of the parts' inspection plans: part, method, required, sampling.
     #[allow(clippy::type_complexity, reason = "four columns of one query")]
     pub fn planned_stations(&self) -> Result<Vec<(i64, String, bool, Option<String>)>> {
-        let mut q = self
-            .db
-            .prepare_cached("SELECT part, method, required = 'yes', sampling FROM inspection_plans")?;
-        let rows = q.query_map([], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        read::list(
+            &self.db,
+            "SELECT part, method, required = 'yes', sampling FROM inspection_plans",
+            [],
+            |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?)),
+        )
     }
 
     /// The characteristics that were measured, as they are written.
     pub fn characteristics(&self) -> Result<Vec<String>> {
-        let mut q = self.db.prepare_cached("SELECT DISTINCT characteristic FROM measurements ORDER BY 1")?;
-        Ok(q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+        read::list(&self.db, "SELECT DISTINCT characteristic FROM measurements ORDER BY 1", [], |r| r.get(0))
     }
 
     /// Every value of a characteristic, in the order in which they were measured.
     pub fn measured(&self, characteristic: &str) -> Result<Vec<Measured>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT i.blade, i.purpose, i.round, m.value, m.unit, m.lower, m.upper, i.person, i.inspected_at,
                     (SELECT t.instrument FROM instruments t WHERE t.id = i.instrument)
              FROM measurements m CROSS JOIN inspections i ON i.id = m.inspection
              WHERE m.characteristic = ?1 COLLATE NOCASE ORDER BY i.inspected_at, i.id",
-        )?;
-        let rows = q.query_map([characteristic], |r| {
-            Ok(Measured {
-                blade: r.get(0)?,
-                purpose: r.get(1)?,
-                round: r.get(2)?,
-                value: r.get(3)?,
-                unit: r.get(4)?,
-                lower: r.get(5)?,
-                upper: r.get(6)?,
-                person: r.get(7)?,
-                at: Stamp::from_packed(r.get(8)?),
-                instrument: r.get(9)?,
-            })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [characteristic],
+            |r| {
+                Ok(Measured {
+                    blade: r.get(0)?,
+                    purpose: r.get(1)?,
+                    round: r.get(2)?,
+                    value: r.get(3)?,
+                    unit: r.get(4)?,
+                    lower: r.get(5)?,
+                    upper: r.get(6)?,
+                    person: r.get(7)?,
+                    at: Stamp::from_packed(r.get(8)?),
+                    instrument: r.get(9)?,
+                })
+            },
+        )
     }
 
     /// How many inspections each method has for a purpose (`product`, `overlap`, `study`), most first.
     pub fn methods_for(&self, purpose: &str) -> Result<Vec<(String, u64)>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT method, count(*) AS n FROM inspections WHERE ifnull(purpose, 'product') = ?1
              GROUP BY method ORDER BY n DESC, method",
-        )?;
-        let rows = q.query_map([purpose], |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [purpose],
+            |r| Ok((r.get(0)?, r.get::<_, i64>(1)? as u64)),
+        )
     }
 
     /// The calls of a method for a purpose, in the order in which they were made; of the first round alone
     /// where the product was inspected.
     pub fn reads(&self, method: &str, purpose: &str) -> Result<Vec<Read>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT i.id, b.blade, i.technique, i.person, i.result = 'reject' FROM inspections i
              CROSS JOIN blades b ON b.id = i.blade
              WHERE i.method = ?1 AND ifnull(i.purpose, 'product') = ?2 AND (?2 <> 'product' OR i.round = 1)
              ORDER BY i.inspected_at, i.id",
-        )?;
-        let rows = q.query_map(params![method, purpose], |r| {
-            Ok(Read {
-                inspection: r.get(0)?,
-                blade: r.get(1)?,
-                technique: r.get(2)?,
-                person: r.get(3)?,
-                reject: r.get(4)?,
-            })
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            params![method, purpose],
+            |r| {
+                Ok(Read {
+                    inspection: r.get(0)?,
+                    blade: r.get(1)?,
+                    technique: r.get(2)?,
+                    person: r.get(3)?,
+                    reject: r.get(4)?,
+                })
+            },
+        )
     }
 
     /// The inspections that carry a finding of a defect.
     pub fn inspections_with(&self, defect: i64, zone: Option<&str>) -> Result<HashSet<i64>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT inspection FROM findings WHERE defect = ?1 AND (?2 IS NULL OR zone = ?2 COLLATE NOCASE)",
-        )?;
-        Ok(q.query_map(params![defect, zone], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+            params![defect, zone],
+            |r| r.get(0),
+        )
     }
 
-    /// Tags of blades, for lists.
-    pub fn blade_tags(&self, blades: &[i64]) -> Result<HashMap<i64, String>> {
-        let mut q = self.db.prepare_cached("SELECT blade FROM blades WHERE id = ?1")?;
-        let mut out = HashMap::new();
-        for &id in blades {
-            if let Some(tag) = q.query_row([id], |r| r.get(0)).optional()? {
-                out.insert(id, tag);
-            }
-        }
-        Ok(out)
-    }
-
-    /// The tag of a mould.
     pub fn mould_tag(&self, id: i64) -> Result<String> {
         Ok(self
             .db
@@ -383,26 +373,28 @@ impl Store {
 
     /// Every blade of a mould.
     pub fn blades_of_mould(&self, mould: i64) -> Result<Vec<i64>> {
-        let mut q = self.db.prepare_cached("SELECT id FROM blades WHERE mould = ?1 ORDER BY id")?;
-        Ok(q.query_map([mould], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+        read::list(&self.db, "SELECT id FROM blades WHERE mould = ?1 ORDER BY id", [mould], |r| r.get(0))
     }
 
     /// The lots in which blades of a mould are.
     pub fn lots_of_mould(&self, mould: i64) -> Result<Vec<String>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT DISTINCT l.lot FROM blades b CROSS JOIN lot_blades x ON x.blade = b.id
              CROSS JOIN lots l ON l.id = x.lot WHERE b.mould = ?1 ORDER BY 1",
-        )?;
-        Ok(q.query_map([mould], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+            [mould],
+            |r| r.get(0),
+        )
     }
 
     /// Deviations and concessions whose limits or note name a text: tag, type, limits.
     pub fn permissions_naming(&self, text: &str) -> Result<Vec<(String, String, String)>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT concession, type, limits FROM concessions
              WHERE instr(lower(limits || ' ' || ifnull(note, '')), lower(?1)) > 0 ORDER BY id",
-        )?;
-        let rows = q.query_map([text], |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+            [text],
+            |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)),
+        )
     }
 }

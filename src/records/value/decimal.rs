@@ -13,7 +13,6 @@ pub struct Decimal {
 
 impl Decimal {
     /// The decimal that a number was read from: the shortest that reads back as the same number.
-    #[must_use]
     pub fn of(v: f64) -> Self {
         let text = format!("{:e}", v.abs());
         let (mantissa, power) = text.split_once('e').unwrap_or((&text, "0"));
@@ -30,7 +29,6 @@ impl Decimal {
     }
 
     /// Times ten to a power: a change of unit.
-    #[must_use]
     pub fn shifted(mut self, by: i32) -> Self {
         if !self.digits.is_empty() {
             self.power += by;

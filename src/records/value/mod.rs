@@ -25,7 +25,6 @@ pub enum Value<'a> {
     Illegible,
     /// Below the detection limit (`<x`).
     Below(f64),
-    /// A number.
     Number(f64),
     /// A whole number.
     Count(i64),
@@ -50,9 +49,6 @@ impl<'a> Value<'a> {
     }
 
     /// Reads a cell as [`Value::read`], but takes tags and parts of keys as they were written under earlier rules.
-    ///
-    /// # Errors
-    /// As [`Value::read`].
     pub fn stored(field: &FieldInfo, text: &'a str) -> Result<Self, String> {
         if text.is_empty() {
             return if field.optional { Ok(Self::Blank) } else { Err("is blank, and must be filled".into()) };
@@ -106,7 +102,6 @@ impl<'a> Value<'a> {
     }
 
     /// The whole number, where it is one.
-    #[must_use]
     pub fn count(&self) -> Option<i64> {
         match self {
             Self::Count(n) => Some(*n),
@@ -114,14 +109,11 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// Blank.
-    #[must_use]
     pub fn is_blank(&self) -> bool {
         matches!(self, Self::Blank)
     }
 
     /// The number, where it is one.
-    #[must_use]
     pub fn number(&self) -> Option<f64> {
         match self {
             Self::Number(v) => Some(*v),
@@ -131,7 +123,6 @@ impl<'a> Value<'a> {
     }
 
     /// The text, where it is text.
-    #[must_use]
     pub fn text(&self) -> Option<&str> {
         match self {
             Self::Text(t) => Some(t),
@@ -140,7 +131,6 @@ impl<'a> Value<'a> {
     }
 
     /// The time, where it is one.
-    #[must_use]
     pub fn time(&self) -> Option<Stamp> {
         match self {
             Self::Time(t, _) => Some(*t),
@@ -171,7 +161,6 @@ impl<'a> Value<'a> {
     }
 
     /// The value as bundles hold it.
-    #[must_use]
     pub fn to_text(&self) -> String {
         let mut out = String::new();
         self.write(&mut out);
@@ -179,7 +168,6 @@ impl<'a> Value<'a> {
     }
 
     /// The same value, owning its text.
-    #[must_use]
     pub fn owned(&self) -> Value<'static> {
         match self {
             Self::Blank => Value::Blank,

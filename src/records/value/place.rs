@@ -33,7 +33,6 @@ impl Place {
 
     /// Decides the state. `sent`: the first two where they hold; none where it was never sent, or was
     /// decided on after its return.
-    #[must_use]
     pub fn of(sent: Option<Self>, last_decision: Option<&str>, held: bool) -> Self {
         match last_decision {
             _ if sent.is_some() => sent.unwrap_or(Self::Shipped),
@@ -46,8 +45,6 @@ impl Place {
         }
     }
 
-    /// The word for it.
-    #[must_use]
     pub fn word(self) -> &'static str {
         match self {
             Self::Shipped => "shipped",

@@ -15,61 +15,51 @@ const LAST_DAY: i64 = 2_932_896;
 
 impl Stamp {
     /// From milliseconds since 1970 UTC and an offset in minutes.
-    #[must_use]
     pub fn new(ms: i64, offset_min: i32) -> Self {
         Self(ms * 4096 + i64::from(offset_min) + 2048)
     }
 
     /// The packed integer, as the store keeps it.
-    #[must_use]
     pub fn packed(self) -> i64 {
         self.0
     }
 
     /// Back from the packed integer.
-    #[must_use]
     pub fn from_packed(packed: i64) -> Self {
         Self(packed)
     }
 
     /// Milliseconds since 1970 UTC.
-    #[must_use]
     pub fn ms(self) -> i64 {
         self.0.div_euclid(4096)
     }
 
     /// Offset to UTC in minutes.
-    #[must_use]
     pub fn offset_min(self) -> i32 {
         (self.0.rem_euclid(4096) - 2048) as i32
     }
 
     /// So many milliseconds later, with the same offset.
-    #[must_use]
     pub fn later_ms(self, ms: i64) -> Self {
         Self::new(self.ms() + ms, self.offset_min())
     }
 
     /// Minutes from `earlier` to this stamp.
-    #[must_use]
     pub fn minutes_since(self, earlier: Stamp) -> f64 {
         (self.ms() - earlier.ms()) as f64 / 60_000.0
     }
 
     /// The local date, as year, month, day.
-    #[must_use]
     pub fn date(self) -> (i64, u32, u32) {
         civil(self.local_ms().div_euclid(DAY_MS))
     }
 
     /// Hour of the local day, 0 to 23.
-    #[must_use]
     pub fn hour(self) -> u32 {
         (self.local_ms().rem_euclid(DAY_MS) / 3_600_000) as u32
     }
 
     /// Day of the local week, 0 is Monday.
-    #[must_use]
     pub fn weekday(self) -> u32 {
         (self.local_ms().div_euclid(DAY_MS) + 3).rem_euclid(7) as u32
     }
@@ -115,7 +105,6 @@ impl fmt::Display for Stamp {
 
 impl Stamp {
     /// The RFC 3339 text.
-    #[must_use]
     pub fn text(self) -> String {
         let mut text = [0_u8; 32];
         let n = self.write(&mut text);

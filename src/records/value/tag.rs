@@ -49,7 +49,6 @@ pub fn check(tag: &str) -> Result<(), String> {
 }
 
 /// The text as it may stand on a terminal or in a message: characters that nobody sees are escaped.
-#[must_use]
 pub fn shown(text: &str) -> std::borrow::Cow<'_, str> {
     if !text.chars().any(unseen::unseen) {
         return text.into();
@@ -69,7 +68,6 @@ pub fn shown(text: &str) -> std::borrow::Cow<'_, str> {
 
 /// A tag bare of all that people write in more than one way: case, blanks, signs between, zeros in front of a number.
 /// `Op 4`, `OP-4` and `op-04` come to the same.
-#[must_use]
 pub fn bare(tag: &str) -> String {
     let mut out = String::with_capacity(tag.len());
     for c in tag.chars().filter(|c| c.is_alphanumeric()).flat_map(char::to_lowercase) {
@@ -84,14 +82,12 @@ pub fn bare(tag: &str) -> String {
 
 /// The form under which tags are compared: without regard to the case of ASCII letters, as the
 /// store's indexes compare them.
-#[must_use]
 pub fn folded(tag: &str) -> String {
     tag.to_ascii_lowercase()
 }
 
 /// What tags and addresses are put in order by: `M1-2` before `M1-10`, whatever the case. The order of row numbers is
 /// none: nothing seals it.
-#[must_use]
 pub fn in_order(tag: &str) -> (String, String) {
     let (mut out, mut digits) = (String::new(), String::new());
     for c in tag.chars().map(Some).chain([None]) {
@@ -133,7 +129,6 @@ pub fn near<'a>(text: &str, known: impl IntoIterator<Item = &'a str>) -> Vec<&'a
 }
 
 /// `; did you mean A or B?`, or nothing.
-#[must_use]
 pub fn hint(near: &[&str]) -> String {
     if near.is_empty() {
         String::new()

@@ -40,7 +40,6 @@ const RUNS: &[(u32, u32)] = &[
 
 /// Nobody sees this character: control, direction, zero width, filler, variation selector, tag character, private use,
 /// noncharacter.
-#[must_use]
 pub fn unseen(c: char) -> bool {
     let code = c as u32;
     if code < 0x7f {
@@ -52,19 +51,16 @@ pub fn unseen(c: char) -> bool {
 }
 
 /// It is drawn onto the character before it: at the beginning of a text it stands on nothing.
-#[must_use]
 pub fn combining(c: char) -> bool {
     !unseen(c) && c.width() == Some(0)
 }
 
 /// The first character of a text that nobody sees, and its place, counted from 1.
-#[must_use]
 pub fn first_unseen(text: &str) -> Option<(usize, char)> {
     text.chars().enumerate().find(|(_, c)| unseen(*c)).map(|(i, c)| (i + 1, c))
 }
 
 /// Something of the text can be seen.
-#[must_use]
 pub fn readable(text: &str) -> bool {
     text.chars().any(|c| !c.is_whitespace() && !unseen(c) && !combining(c))
 }

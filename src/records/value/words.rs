@@ -1,7 +1,6 @@
 //! Words in front of nouns, as people write them.
 
 /// So many of something: `1 blade`, `2 blades`, `0 blades`, `2 analyses`, `3 batches`.
-#[must_use]
 pub fn counted(n: usize, one: &str) -> String {
     if n == 1 { format!("1 {one}") } else { format!("{n} {}", plural(one)) }
 }
@@ -22,7 +21,6 @@ fn plural(one: &str) -> String {
 }
 
 /// A noun with its article: `a mould`, `an ingot lot`.
-#[must_use]
 pub fn articled(noun: &str) -> String {
     let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
     format!("{article} {noun}")

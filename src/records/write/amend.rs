@@ -18,7 +18,7 @@ use crate::read::Found;
 use crate::read::rows;
 use crate::read::rows::Resolved;
 use crate::read::shape;
-use crate::read::shape::Shape;
+use crate::read::shape::KindTable;
 use crate::read::tags::Tags;
 use crate::value::tag;
 use crate::value::words::articled;
@@ -26,7 +26,7 @@ use crate::write;
 use crate::write::journal;
 use crate::write::journal::Entry;
 use crate::write::relief;
-use crate::write::relief::{Change, Done};
+use crate::write::relief::PlannedChange;
 use crate::write::resolve::resolve;
 use crate::write::{UNDO_MIN, Undone, Written};
 use crate::write::{authority, concession_rules, persons, proposals};
@@ -129,7 +129,7 @@ pub(crate) fn correct(
         }
     }
     let (before, _) = resolve(found.record.clone(), &tags)?;
-    let change = Change { old: Some(&before), id: found.id, new: Some(&resolved) };
+    let change = PlannedChange { old: Some(&before), id: found.id, new: Some(&resolved) };
     let write = || in_place(db, who, action, &found, Some(&resolved), reason);
     let proposed = || proposals::Proposed {
         kind: found.kind.name,
@@ -139,10 +139,7 @@ pub(crate) fn correct(
         reason: reason.into(),
         came: Some(found.entry),
     };
-    let (entry, frees) = match relief::guarded(db, who, &change, Some(reason), write, proposed)? {
-        Done::Written(entry) => (entry, Vec::new()),
-        Done::Proposed(entry, frees) => (entry, frees),
-    };
+    let (entry, frees) = relief::guarded(db, who, &change, Some(reason), write, proposed)?;
     Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry, frees })
 }
 
@@ -194,7 +191,7 @@ pub(crate) fn carry_out(
 /// Writes a record again in its place: its id stays, so that what refers to it still does.
 pub fn replace(
     db: &Connection,
-    shape: &'static Shape,
+    shape: &'static KindTable,
     found: &Found,
     resolved: &Resolved,
     entry: i64,
@@ -220,7 +217,7 @@ pub fn replace(
     write::put(db, shape, resolved, found.id, entry, digest)
 }
 
-fn delete(db: &Connection, shape: &Shape, found: &Found) -> Result<()> {
+fn delete(db: &Connection, shape: &KindTable, found: &Found) -> Result<()> {
     stands_alone(db, found)?;
     let sql = format!("DELETE FROM {}{}", shape.kind.name, shape.by_key(1));
     let key = match found.id {
@@ -270,12 +267,13 @@ pub(crate) fn undo(db: &Connection, who: &Who, reason: Option<&str>) -> Result<U
 
 /// The person's last entry.
 pub(crate) fn last_of(db: &Connection, who: &Who) -> Result<Entry> {
-    let mut q = db.prepare_cached(
+    let mut last: Vec<Entry> = read::list(
+        db,
         "SELECT * FROM journal WHERE person IS ?1 AND action NOT IN ('refused', 'look', 'answer')
          AND ifnull(tag, '') NOT IN ('settings:clock', 'settings:clock_given') ORDER BY seq DESC LIMIT 1",
+        [&who.person],
+        journal::from_row,
     )?;
-    let mut last: Vec<Entry> =
-        q.query_map([&who.person], journal::from_row)?.collect::<rusqlite::Result<_>>()?;
     last.pop().ok_or_else(|| Error::input(format!("there is no entry {} to take back", of(who))))
 }
 
@@ -326,19 +324,10 @@ pub(crate) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option
     authority::permit(db, who, &format!("a {}", found.kind.noun), Some(&found.record), old.as_ref())?;
     let tags = Tags::new(db)?;
     let before = resolve(found.record.clone(), &tags)?.0;
-    let after = match old {
-        None => None,
-        Some(old) => {
-            let (resolved, faults) = resolve(old, &tags)?;
-            if !faults.is_empty() {
-                return Err(write::faults_to_error(found.kind, &faults));
-            }
-            Some(resolved)
-        }
-    };
+    let after = old.map(|old| write::placed(old, &tags)).transpose()?;
     let said = format!("entry {} taken back within a minute", entry.seq);
     let why = reason.map_or(said.clone(), |r| format!("{said}: {r}"));
-    let change = Change { old: Some(&before), id: found.id, new: after.as_ref() };
+    let change = PlannedChange { old: Some(&before), id: found.id, new: after.as_ref() };
     let write = || in_place(db, who, "undo", &found, after.as_ref(), &why);
     let proposed = || proposals::Proposed {
         kind: found.kind.name,
@@ -348,9 +337,6 @@ pub(crate) fn take_back(db: &Connection, who: &Who, entry: Entry, reason: Option
         reason: why.clone(),
         came: Some(found.entry),
     };
-    let (seq, frees) = match relief::guarded(db, who, &change, reason, write, proposed)? {
-        Done::Written(seq) => (seq, Vec::new()),
-        Done::Proposed(seq, frees) => (seq, frees),
-    };
+    let (seq, frees) = relief::guarded(db, who, &change, reason, write, proposed)?;
     Ok(Undone { entry, seq, frees })
 }

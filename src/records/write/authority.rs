@@ -17,7 +17,6 @@ use crate::{Store, Who, read};
 /// Whom a write needs.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Need {
-    /// Anyone.
     Anyone,
     /// Quality, once the store has a quality person.
     Quality,
@@ -55,7 +54,6 @@ pub(crate) fn is_quality(db: &Connection, who: &Who) -> Result<bool> {
 }
 
 /// Whom the catalogue asks for a write: a new record, a change, or one that is taken back.
-#[must_use]
 pub fn need(kind: &Kind, old: Option<&Record>, new: Option<&Record>) -> Need {
     let both = || old.into_iter().chain(new);
     let of_kind = match kind.writer {

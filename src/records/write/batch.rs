@@ -43,9 +43,6 @@ impl Store {
     }
 
     /// Takes back writes that were done together, the latest first, within a minute of them.
-    ///
-    /// # Errors
-    /// As for one; or something else was written by this person since.
     pub fn undo_together(&mut self, who: &Who, entries: &[i64]) -> Result<Vec<Undone>> {
         let mut entries = entries.to_vec();
         entries.sort_unstable_by(|a, b| b.cmp(a));

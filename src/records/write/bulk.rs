@@ -23,7 +23,7 @@ use crate::read::ids::IdSet;
 use crate::read::rows;
 use crate::read::rows::{Filling, Parameters, Resolved};
 use crate::read::shape;
-use crate::read::shape::Shape;
+use crate::read::shape::KindTable;
 use crate::read::tags::Tags;
 use crate::value::unseen::readable;
 use crate::write::journal;
@@ -31,7 +31,7 @@ use crate::write::journal::Entry;
 use crate::write::persons;
 use crate::write::persons::Everybody;
 use crate::write::relief;
-use crate::write::relief::{Change, Tried};
+use crate::write::relief::{PlannedChange, Tried};
 use crate::write::resolve::resolve;
 use crate::write::{amend, authority, concession_rules, given, proposals, relabel, shipping};
 use crate::{Record, Stamp, Value};
@@ -106,7 +106,7 @@ impl Contents {
 /// The file being loaded.
 struct File<'db> {
     kind: &'static Kind,
-    shape: &'static Shape,
+    shape: &'static KindTable,
     insert: Filling<'db>,
     entry: i64,
     next_id: i64,
@@ -192,7 +192,6 @@ impl Drop for Load<'_> {
 
 impl<'db> Load<'db> {
     /// A foundry's own fields known so far, those of this load too.
-    #[must_use]
     pub fn own(&self) -> &[OwnField] {
         &self.own
     }
@@ -204,9 +203,7 @@ impl<'db> Load<'db> {
 
     /// Old tags of the store's re-tags, folded.
     pub fn relabelled(&self) -> Result<HashSet<String>> {
-        let mut q = self.db.prepare("SELECT DISTINCT lower(old_tag) FROM retags")?;
-        let rows = q.query_map([], |r| r.get(0))?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        read::list(&self.db, "SELECT DISTINCT lower(old_tag) FROM retags", [], |r| r.get(0))
     }
 
     /// Tells the load of a person that stands in its files.
@@ -250,11 +247,12 @@ impl<'db> Load<'db> {
 
     /// An empty table is filled faster without its indexes; they are made again at the end.
     fn drop_indexes(&mut self, kind: &Kind) -> Result<()> {
-        let mut q = self.db.prepare(
+        let found: Vec<(String, String)> = read::list(
+            &self.db,
             "SELECT name, sql FROM sqlite_schema WHERE type = 'index' AND tbl_name = ?1 AND sql IS NOT NULL",
+            [kind.name],
+            |r| Ok((r.get(0)?, r.get(1)?)),
         )?;
-        let found: Vec<(String, String)> =
-            q.query_map([kind.name], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?;
         // Definitions are few and looked up through their index while they come in.
         if kind.revisioned || kind.is::<Retags>() {
             return Ok(());
@@ -415,7 +413,7 @@ impl<'db> Load<'db> {
 
     /// Writes a row that may take a record out from under a hold; nothing where its key stands there.
     fn attempt(&mut self, file: &mut File<'db>, resolved: &Resolved, digest: i64) -> Result<Option<Outcome>> {
-        let change = Change { old: None, id: None, new: Some(resolved) };
+        let change = PlannedChange { old: None, id: None, new: Some(resolved) };
         let note = resolved.record.note();
         let mut fresh = true;
         let tried = relief::attempt(self.db, &self.who, &change, note, || {
@@ -557,7 +555,7 @@ impl<'db> Load<'db> {
         let Some(id) = found.id else { return Ok(false) };
         for shape in shape::all() {
             for column in &shape.columns {
-                if column.role != shape::Role::Id(found.kind.name) {
+                if column.role != shape::ColumnRole::Id(found.kind.name) {
                     continue;
                 }
                 // Limits and zones belong to their definition: they are no use of it.

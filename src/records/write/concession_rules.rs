@@ -29,7 +29,6 @@ const SYMBOLS: &str = "H He Li Be B C N O F Ne Na Mg Al Si P S Cl Ar K Ca Sc Ti 
     Os Ir Pt Au Hg Tl Pb Bi Po At Rn Fr Ra Ac Th Pa U";
 
 /// The fields of a kind that, where one is filled, ask for these rules.
-#[must_use]
 pub fn asking(kind: &Kind) -> Vec<usize> {
     match kind.name {
         ConcessionItems::NAME => vec![ConcessionItems::concession.index],
@@ -296,17 +295,16 @@ fn of_part<K: KindType>(db: &Connection, item: &Resolved, field: AnyField<K>) ->
         field.name,
         K::NAME
     );
-    let mut q = db.prepare_cached(&sql)?;
-    let rows = q.query_map([item.id(ConcessionItems::concession)], |r| r.get(0))?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+    read::list(db, &sql, [item.id(ConcessionItems::concession)], |r| r.get(0))
 }
 
 fn units_of(db: &Connection, characteristic: &str) -> Result<Vec<String>> {
-    let mut q = db.prepare_cached(
+    read::list(
+        db,
         "SELECT DISTINCT unit FROM measurements WHERE characteristic = ?1 COLLATE NOCASE ORDER BY 1",
-    )?;
-    let rows = q.query_map([characteristic], |r| r.get(0))?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+        [characteristic],
+        |r| r.get(0),
+    )
 }
 
 /// What an item may be only for.

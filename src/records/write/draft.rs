@@ -18,15 +18,12 @@ impl<K: KindType> Default for Draft<K> {
 }
 
 impl<K: KindType> Draft<K> {
-    /// With this text in a field.
-    #[must_use]
     pub fn with<T, P>(mut self, field: Field<K, T, P>, text: impl Into<String>) -> Self {
         self.texts.push((field.name.to_string(), text.into()));
         self
     }
 
     /// With this text in a field, where there is one.
-    #[must_use]
     pub fn with_some<T, P>(self, field: Field<K, T, P>, text: Option<impl Into<String>>) -> Self {
         match text {
             Some(text) => self.with(field, text),
@@ -35,7 +32,6 @@ impl<K: KindType> Draft<K> {
     }
 
     /// Field names with their texts, as they are typed.
-    #[must_use]
     pub fn texts(&self) -> &[(String, String)] {
         &self.texts
     }

@@ -12,6 +12,7 @@ use sha2::{Digest, Sha256};
 use crate::Stamp;
 use crate::Who;
 use crate::error::Result;
+use crate::read;
 use crate::record::json_string;
 
 /// What stands before the first entry.
@@ -47,13 +48,11 @@ pub struct Entry {
 
 impl Entry {
     /// It changed no record: a refusal, a look, a proposal and what was decided of it, a PIN, an answer.
-    #[must_use]
     pub fn changes_nothing(&self) -> bool {
         says_something_else(&self.action)
     }
 
     /// The text that is sealed together with the hash before it.
-    #[must_use]
     pub fn sealed_text(&self) -> String {
         let mut out = format!("[{},", self.seq);
         json_string(&self.at, &mut out);
@@ -74,7 +73,6 @@ impl Entry {
     }
 
     /// The seal that belongs to this entry after the hash before it.
-    #[must_use]
     pub fn seal(&self, before: &str) -> String {
         let mut hasher = Sha256::new();
         hasher.update(before.as_bytes());
@@ -94,13 +92,11 @@ pub const MIGRATE: &str = "migrate";
 const OTHERS: [&str; 8] = ["refused", "look", "pin", "answer", "propose", "accept", "decline", "restore"];
 
 /// An action that changes the record that its entry names.
-#[must_use]
 pub fn changes_a_record(action: &str) -> bool {
     CHANGES.contains(&action)
 }
 
 /// An action that leaves the records as they are.
-#[must_use]
 pub fn says_something_else(action: &str) -> bool {
     OTHERS.contains(&action)
 }
@@ -166,10 +162,12 @@ pub fn from_row(r: &rusqlite::Row) -> rusqlite::Result<Entry> {
 
 /// Every entry of one record, oldest first.
 pub fn of_record(db: &Connection, kind: &str, tag: &str) -> Result<Vec<Entry>> {
-    let mut q =
-        db.prepare_cached("SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE AND kind = ?2 ORDER BY seq")?;
-    let rows = q.query_map([tag, kind], from_row)?;
-    let mut all: Vec<Entry> = rows.collect::<rusqlite::Result<_>>()?;
+    let mut all: Vec<Entry> = read::list(
+        db,
+        "SELECT * FROM journal WHERE tag = ?1 COLLATE NOCASE AND kind = ?2 ORDER BY seq",
+        [tag, kind],
+        from_row,
+    )?;
     // Tags are the same whatever their case; other keys are as they were written.
     if !crate::catalogue::kind(kind).is_some_and(|k| k.tagged() && !k.revisioned) {
         all.retain(|e| e.tag.as_deref() == Some(tag));

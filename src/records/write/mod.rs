@@ -40,13 +40,13 @@ use crate::read::limits;
 use crate::read::rows;
 use crate::read::rows::{Link, Resolved};
 use crate::read::shape;
-use crate::read::shape::Shape;
+use crate::read::shape::KindTable;
 use crate::read::tags::{Tags, all_plain};
 use crate::value::tag;
 use crate::value::unseen::readable;
 use crate::write::draft::Draft;
 use crate::write::journal::Entry;
-use crate::write::relief::{Change, Done};
+use crate::write::relief::PlannedChange;
 use crate::write::resolve::resolve;
 use crate::{Record, Stamp, Value};
 use crate::{Store, Who};
@@ -56,7 +56,6 @@ use crate::{Store, Who};
 pub struct Written {
     /// Tag or address.
     pub tag: String,
-    /// The kind.
     pub kind: &'static Kind,
     /// When it was typed in.
     pub recorded_at: Stamp,
@@ -94,9 +93,6 @@ impl Store {
     }
 
     /// Changes fields of a record; the old values stay in the journal.
-    ///
-    /// # Errors
-    /// As [`Store::log`].
     pub fn correct(
         &mut self,
         who: &Who,
@@ -219,6 +215,18 @@ pub(crate) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     Err(Error::input(tags.unknown(person, &[People::NAME])?))
 }
 
+/// A record whose references all lead somewhere.
+///
+/// # Errors
+/// One of them leads nowhere.
+pub(crate) fn placed<'a>(record: Record<'a>, tags: &Tags) -> Result<Resolved<'a>> {
+    let (resolved, faults) = resolve(record, tags)?;
+    match faults.is_empty() {
+        true => Ok(resolved),
+        false => Err(faults_to_error(resolved.record.kind, &faults)),
+    }
+}
+
 pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
     let all: Vec<String> = faults
         .iter()
@@ -311,7 +319,7 @@ pub(crate) fn keep(
     }
     let tag = resolved.record.address();
     let canonical = canonical(shape::of(kind), &resolved.record);
-    let change = Change { old: None, id: None, new: Some(&resolved) };
+    let change = PlannedChange { old: None, id: None, new: Some(&resolved) };
     let write = || {
         let entry = insert(db, who, &resolved, &canonical, action, reason)?;
         lineage::refuse_cycles(db, kind.name)?;
@@ -326,10 +334,7 @@ pub(crate) fn keep(
         reason: reason.or(noted).unwrap_or_default().to_string(),
         came: None,
     };
-    let (entry, frees) = match relief::guarded(db, who, &change, reason.or(noted), write, proposed)? {
-        Done::Written(entry) => (entry, Vec::new()),
-        Done::Proposed(entry, frees) => (entry, frees),
-    };
+    let (entry, frees) = relief::guarded(db, who, &change, reason.or(noted), write, proposed)?;
     Ok(Written { tag, kind, recorded_at: who.now, guards, entry, frees })
 }
 
@@ -498,7 +503,7 @@ fn insert(
 /// Inserts a row. `id` keeps the id of a row that is written again.
 pub fn put(
     db: &Connection,
-    shape: &Shape,
+    shape: &KindTable,
     resolved: &Resolved,
     id: Option<i64>,
     entry: i64,
@@ -520,13 +525,13 @@ pub fn put(
 }
 
 /// The next id of a table.
-pub fn next_id(db: &Connection, shape: &Shape) -> Result<i64> {
+pub fn next_id(db: &Connection, shape: &KindTable) -> Result<i64> {
     let sql = format!("SELECT ifnull(max(id), 0) + 1 FROM {}", shape.kind.name);
     Ok(db.prepare_cached(&sql)?.query_row([], |r| r.get(0))?)
 }
 
 /// The canonical text of a record.
-pub fn canonical(shape: &Shape, record: &Record) -> String {
+pub fn canonical(shape: &KindTable, record: &Record) -> String {
     let mut out = String::new();
     record.canonical(&shape.order, &mut out);
     out

@@ -41,7 +41,6 @@ pub struct Proof {
 
 impl Proof {
     /// Whose PIN it is.
-    #[must_use]
     pub fn person(&self) -> &str {
         &self.person
     }
@@ -57,7 +56,6 @@ pub struct Try {
 }
 
 /// Seconds between tries: none for the first two, then 1, 2, 4 … at most 30.
-#[must_use]
 pub fn wait_s(failures_before: i64) -> u64 {
     match failures_before {
         ..2 => 0,

@@ -13,7 +13,6 @@ use crate::write::authority;
 use crate::write::authority::Need;
 use crate::write::journal;
 use crate::write::journal::Entry;
-use crate::write::resolve::resolve;
 use crate::{Store, Who, read, write};
 
 /// The journal's words: somebody proposes; quality accepts or declines.
@@ -43,7 +42,6 @@ pub(crate) struct Proposed {
 /// What was decided.
 #[derive(Clone, Debug)]
 pub struct Decided {
-    /// The proposal.
     pub proposal: Entry,
     /// It was accepted, and is done.
     pub accepted: bool,
@@ -66,9 +64,7 @@ pub(crate) fn propose(db: &Connection, who: &Who, what: Proposed) -> Result<i64>
 }
 
 fn open(db: &Connection) -> Result<Vec<Entry>> {
-    let mut q = db.prepare_cached(OPEN)?;
-    let rows = q.query_map([], journal::from_row)?;
-    Ok(rows.collect::<rusqlite::Result<_>>()?)
+    read::list(db, OPEN, [], journal::from_row)
 }
 
 fn open_one(db: &Connection, seq: i64) -> Result<Entry> {
@@ -154,16 +150,8 @@ fn carry_out(db: &Connection, who: &Who, proposal: &Entry, reason: &str) -> Resu
         return Err(changed());
     }
     authority::permit(db, who, &format!("a {}", found.kind.noun), Some(&found.record), new.as_ref())?;
-    let resolved = match new {
-        None => None,
-        Some(new) => {
-            let (resolved, faults) = resolve(new, &Tags::new(db)?)?;
-            if !faults.is_empty() {
-                return Err(write::faults_to_error(found.kind, &faults));
-            }
-            Some(resolved)
-        }
-    };
+    let tags = Tags::new(db)?;
+    let resolved = new.map(|new| write::placed(new, &tags)).transpose()?;
     amend::carry_out(db, who, &found, resolved.as_ref(), &why)?;
     Ok(())
 }

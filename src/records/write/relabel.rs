@@ -9,6 +9,7 @@ use crate::Store;
 use crate::catalogue::{AnyField, Retags};
 use crate::check::{Fault, Guard};
 use crate::error::Result;
+use crate::read;
 use crate::read::rows;
 use crate::read::tags::Tags;
 use crate::value::tag::folded;
@@ -84,8 +85,7 @@ fn by_old(tags: &Tags, old: &str) -> Result<Vec<Relabelled>> {
 fn read(db: &Connection, by: AnyField<Retags>, tag: &str) -> Result<Vec<Relabelled>> {
     let sql =
         format!("SELECT old_tag, new_tag, changed_at FROM retags WHERE \"{}\" = ?1 COLLATE NOCASE", by.name);
-    let mut q = db.prepare_cached(&sql)?;
-    Ok(q.query_map([tag], relabelled)?.collect::<rusqlite::Result<_>>()?)
+    read::list(db, &sql, [tag], relabelled)
 }
 
 fn relabelled(r: &rusqlite::Row) -> rusqlite::Result<Relabelled> {
@@ -147,8 +147,8 @@ pub fn guards(tags: &Tags, record: &Record) -> Result<Vec<Guard>> {
 impl Store {
     /// Labels that two records have now: half a swap of which the other half is not there.
     pub fn half_swaps(&self) -> Result<Vec<String>> {
-        let mut q = self.db.prepare_cached("SELECT old_tag, new_tag, changed_at FROM retags")?;
-        let mut all = q.query_map([], relabelled)?.collect::<rusqlite::Result<Vec<_>>>()?;
+        let mut all: Vec<_> =
+            read::list(&self.db, "SELECT old_tag, new_tag, changed_at FROM retags", [], relabelled)?;
         all.sort_by_key(|r| r.at.ms());
         let tags = Tags::new(&self.db)?;
         let mut of: BTreeMap<Named, Vec<Relabelled>> = BTreeMap::new();

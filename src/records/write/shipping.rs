@@ -12,6 +12,7 @@ use crate::check::{Fault, Guard};
 use crate::error::Result;
 use crate::graph::lineage::Fence;
 use crate::graph::{holds, places, release_basis};
+use crate::read;
 use crate::read::rows::Resolved;
 use crate::value::place::Place;
 use crate::write::journal;
@@ -87,9 +88,7 @@ impl Asked {
 /// A lot that a blade is or was in.
 #[derive(Clone, Debug)]
 pub struct LotOf {
-    /// Its id.
     pub id: i64,
-    /// Its tag.
     pub tag: String,
     /// The journal entry that put the blade there.
     pub entry: i64,
@@ -145,8 +144,9 @@ pub fn came_back(db: &Connection, resolved: &Resolved, blade: i64, lots: usize) 
 
 /// The shipments of a blade: whether each came back, and its journal entry.
 fn sent(db: &Connection, blade: i64) -> Result<Vec<(bool, i64)>> {
-    let mut q = db.prepare_cached("SELECT returned_at IS NOT NULL, entry FROM shipments WHERE blade = ?1")?;
-    Ok(q.query_map([blade], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?)
+    read::list(db, "SELECT returned_at IS NOT NULL, entry FROM shipments WHERE blade = ?1", [blade], |r| {
+        Ok((r.get(0)?, r.get(1)?))
+    })
 }
 
 /// A blade is out by one shipment at a time: the one that is out while this one is.
@@ -210,11 +210,13 @@ const AGAIN: &str = "again after its return, in no new lot";
 impl Store {
     /// Blades of a lot whose lot is another one by now.
     pub fn moved_on(&self, lot: i64) -> Result<HashSet<i64>> {
-        let mut q = self.db.prepare_cached(
+        let several: Vec<i64> = read::list(
+            &self.db,
             "SELECT DISTINCT a.blade FROM lot_blades a CROSS JOIN lot_blades b ON b.blade = a.blade
              WHERE a.lot = ?1 AND b.lot <> ?1",
+            [lot],
+            |r| r.get(0),
         )?;
-        let several = q.query_map([lot], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
         let mut out = HashSet::new();
         for blade in several {
             if lots_of(&self.db, blade)?.last().is_some_and(|l| l.id != lot) {
@@ -226,18 +228,14 @@ impl Store {
 
     /// Blades of a lot that are out: tag, when, the journal entry of the shipment, and whether a disposition is later.
     pub fn sent_of_lot(&self, lot: i64) -> Result<Vec<(String, Stamp, i64, bool)>> {
-        let mut q = self.db.prepare_cached(
-            "SELECT b.blade, s.shipped_at, s.entry,
+        read::list(&self.db, "SELECT b.blade, s.shipped_at, s.entry,
                 (SELECT max(d.decided_at) FROM dispositions d WHERE d.blade = l.blade)
              FROM lot_blades l CROSS JOIN shipments s ON s.blade = l.blade CROSS JOIN blades b ON b.id = l.blade
-             WHERE l.lot = ?1 AND s.returned_at IS NULL ORDER BY b.blade COLLATE NOCASE",
-        )?;
-        let rows = q.query_map(params![lot], |r| {
+             WHERE l.lot = ?1 AND s.returned_at IS NULL ORDER BY b.blade COLLATE NOCASE", params![lot], |r| {
             let sent = Stamp::from_packed(r.get(1)?);
             let decided = r.get::<_, Option<i64>>(3)?.map(|d| Stamp::from_packed(d).ms());
             Ok((r.get(0)?, sent, r.get(2)?, decided.is_some_and(|d| d > sent.ms())))
-        })?;
-        Ok(rows.collect::<rusqlite::Result<_>>()?)
+        })
     }
 
     /// Why a blade that is out should not be. That it is held now may be a recall: its holds say that.
@@ -395,11 +393,13 @@ impl Store {
 
     /// Lots that carry a release that was signed here, void or not.
     fn released_lots(&self) -> Result<HashSet<i64>> {
-        let mut q = self.db.prepare_cached(
+        read::list(
+            &self.db,
             "SELECT DISTINCT s.subject_id FROM signatures s JOIN journal j ON j.seq = s.entry
              WHERE s.subject_kind = 'lots' AND s.meaning = 'released' AND j.action = 'sign'",
-        )?;
-        Ok(q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
+            [],
+            |r| r.get(0),
+        )
     }
 
     /// Lots whose release stands on the words of a concession, as the first rules allowed: lot, who signed, concessions.
@@ -413,14 +413,11 @@ impl Store {
             if last.bound.as_ref().is_none_or(|b| b.rules >= release_basis::RULES) {
                 continue;
             }
-            let mut q = self.db.prepare_cached(
-                "SELECT DISTINCT c.concession FROM lot_blades l CROSS JOIN dispositions d ON d.blade = l.blade
+            let prose: Vec<String> = read::list(&self.db, "SELECT DISTINCT c.concession FROM lot_blades l CROSS JOIN dispositions d ON d.blade = l.blade
                  CROSS JOIN concessions c ON c.id = d.concession
                  WHERE l.lot = ?1 AND d.decision = 'concession'
                  AND d.decided_at = (SELECT max(e.decided_at) FROM dispositions e WHERE e.blade = l.blade)
-                 AND NOT EXISTS (SELECT 1 FROM concession_items i WHERE i.concession = c.id) ORDER BY 1",
-            )?;
-            let prose = q.query_map([lot], |r| r.get(0))?.collect::<rusqlite::Result<Vec<String>>>()?;
+                 AND NOT EXISTS (SELECT 1 FROM concession_items i WHERE i.concession = c.id) ORDER BY 1", [lot], |r| r.get(0))?;
             if !prose.is_empty() {
                 out.push((self.tag_of(Lots::NAME, lot)?, last.person.clone(), prose));
             }

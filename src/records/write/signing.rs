@@ -17,13 +17,11 @@ pub struct Signing<'a> {
 
 impl Signing<'_> {
     /// The store, as it stands in this transaction.
-    #[must_use]
     pub fn store(&self) -> &Store {
         self.store
     }
 
     /// Who signs, by the tag as the store has it.
-    #[must_use]
     pub fn who(&self) -> &Who {
         self.who
     }

@@ -7,7 +7,6 @@ use crate::value::stamp::Stamp;
 pub struct Who {
     /// The person's tag, as claimed; blank where nobody said.
     pub person: Option<String>,
-    /// Now.
     pub now: Stamp,
     /// `now` was given in place of a running clock; this is what the machine's own clock says.
     pub given: Option<Stamp>,
@@ -19,7 +18,6 @@ pub struct Who {
 
 impl Who {
     /// A person, as claimed, at a time of a running clock, without a PIN.
-    #[must_use]
     pub fn new(person: Option<String>, now: Stamp) -> Self {
         Self { person, now, given: None, proof: None, asks: false }
     }

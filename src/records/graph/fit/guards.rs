@@ -9,8 +9,8 @@ use crate::check::content;
 use crate::check::content::Bounds;
 use crate::error::Result;
 use crate::graph::fit::{
-    ROUNDING_KG, Source, beyond_sentence, heat_alloy, mass_of, mould_alloy, of_heat, other_alloy, other_part,
-    other_patterns, same, source_analysed, too_much_revert,
+    MetalLot, ROUNDING_KG, beyond_sentence, heat_alloy, mass_of, mould_alloy, of_heat, other_alloy,
+    other_part, other_patterns, same, source_analysed, too_much_revert,
 };
 use crate::read::rows::Resolved;
 use crate::read::tags::Tags;
@@ -49,7 +49,7 @@ fn charge(db: &Connection, resolved: &Resolved, row: As<'_, Charges>) -> Result<
     let (heat, from) = (resolved.id(Charges::heat), resolved.link(Charges::source));
     let (Some(heat), Some(from)) = (heat, from) else { return Ok(out) };
     let Some((tag, alloy, limit)) = heat_alloy(db, heat)? else { return Ok(out) };
-    let source = Source { revert: from.is::<RevertLots>(), id: from.id };
+    let source = MetalLot { revert: from.is::<RevertLots>(), id: from.id };
     let lot = row.text(Charges::source);
     let sql = if source.revert {
         "SELECT a.alloy, 0 FROM revert_lots l JOIN alloys a ON a.id = l.alloy WHERE l.id = ?1"

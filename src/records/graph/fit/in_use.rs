@@ -4,6 +4,7 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::Store;
 use crate::error::Result;
+use crate::read;
 
 /// The heat that a mould would be poured from.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -50,12 +51,9 @@ impl Store {
     /// The open heats: of each furnace the last one charged, while it is not closed. Furnace, id, tag.
     pub fn open_heats(&self) -> Result<Vec<(String, i64, String)>> {
         // From one furnace to the next along the index, without walking the heats between.
-        let mut q = self.db.prepare_cached(
-            "WITH RECURSIVE f (furnace) AS (SELECT min(furnace) FROM heats UNION ALL
+        let furnaces: Vec<String> = read::list(&self.db, "WITH RECURSIVE f (furnace) AS (SELECT min(furnace) FROM heats UNION ALL
                  SELECT (SELECT min(h.furnace) FROM heats h WHERE h.furnace > f.furnace) FROM f WHERE f.furnace IS NOT NULL)
-             SELECT furnace FROM f WHERE furnace IS NOT NULL",
-        )?;
-        let furnaces: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
+             SELECT furnace FROM f WHERE furnace IS NOT NULL", [], |r| r.get(0))?;
         let mut out = Vec::new();
         for furnace in furnaces {
             if let Some((id, tag)) = open_in(&self.db, &furnace)? {

@@ -12,14 +12,13 @@ use crate::catalogue::{Blades, Charges, Field, KindType, Pours};
 use crate::check::Fault;
 use crate::error::Result;
 use crate::graph::fit::{
-    ROUNDING_KG, Source, Stock, beyond, mass_of, other_alloy, other_part, other_patterns, too_much_revert,
+    MetalLot, ROUNDING_KG, Stock, beyond, mass_of, other_alloy, other_part, other_patterns, too_much_revert,
 };
 use crate::write::draft::Draft;
 
 /// A fault of a row that is already written in this load, found again in its file by some of its fields.
 #[derive(Clone, Debug)]
 pub struct Late {
-    /// Its kind.
     pub kind: &'static str,
     /// Fields and values of the row; of several, the first that stands in the file.
     pub rows: Vec<Vec<(String, String)>>,
@@ -29,7 +28,6 @@ pub struct Late {
 
 impl Late {
     /// The row is meant.
-    #[must_use]
     pub fn means(&self, record: &Record) -> bool {
         let is = |(field, value): &(String, String)| record.get(field).to_text().eq_ignore_ascii_case(value);
         self.rows.iter().any(|row| row.iter().all(is))
@@ -125,11 +123,11 @@ fn patterns(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
 /// Lots that were charged beyond what is left of them. Where only an earlier row went beyond, by a charge that is melted
 /// before it, the last row of this load is named.
 fn left(db: &Connection, from: i64, out: &mut Vec<Late>) -> Result<()> {
-    let mut sums: BTreeMap<Source, f64> = BTreeMap::new();
+    let mut sums: BTreeMap<MetalLot, f64> = BTreeMap::new();
     let sql =
         "SELECT source_ingot_lot, source_revert_lot, total(mass_kg) FROM charges WHERE ?1 = ?1 GROUP BY 1, 2";
     each(db, sql, from, |r| {
-        if let Some(source) = Source::new(r.get(0)?, r.get(1)?) {
+        if let Some(source) = MetalLot::new(r.get(0)?, r.get(1)?) {
             sums.insert(source, r.get(2)?);
         }
         Ok(())

@@ -41,7 +41,6 @@ pub enum What {
 
 impl What {
     /// The station that it belongs to.
-    #[must_use]
     pub fn station(self) -> &'static str {
         match self {
             Self::OtherPart => "pour",
@@ -54,7 +53,6 @@ impl What {
 /// One thing that does not fit, or cannot be told.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Misfit {
-    /// What.
     pub what: What,
     /// It is so; false: it cannot be told.
     pub certain: bool,
@@ -74,12 +72,12 @@ impl Misfit {
 
 /// A lot that metal was taken from: its columns and tables.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
-pub(crate) struct Source {
+pub(crate) struct MetalLot {
     revert: bool,
     id: i64,
 }
 
-impl Source {
+impl MetalLot {
     fn column(self) -> &'static str {
         if self.revert { "source_revert_lot" } else { "source_ingot_lot" }
     }
@@ -91,8 +89,8 @@ impl Source {
 }
 
 /// One thing that was charged.
-struct Item {
-    source: Source,
+struct ChargeItem {
+    source: MetalLot,
     tag: String,
     alloy: String,
     addition: bool,
@@ -111,7 +109,7 @@ impl Store {
     }
 }
 
-fn items(db: &Connection, heat: i64) -> Result<Vec<Item>> {
+fn items(db: &Connection, heat: i64) -> Result<Vec<ChargeItem>> {
     let mut q = db.prepare_cached(
         "SELECT c.source_ingot_lot, c.source_revert_lot, coalesce(i.ingot_lot, r.revert_lot), a.alloy,
              ifnull(i.\"use\" = 'addition', 0), c.mass_kg
@@ -123,8 +121,8 @@ fn items(db: &Connection, heat: i64) -> Result<Vec<Item>> {
     let mut rows = q.query([heat])?;
     let mut out = Vec::new();
     while let Some(r) = rows.next()? {
-        let Some(source) = Source::new(r.get(0)?, r.get(1)?) else { continue };
-        out.push(Item {
+        let Some(source) = MetalLot::new(r.get(0)?, r.get(1)?) else { continue };
+        out.push(ChargeItem {
             source,
             tag: r.get::<_, Option<String>>(2)?.unwrap_or_default(),
             alloy: r.get::<_, Option<String>>(3)?.unwrap_or_default(),
@@ -156,7 +154,7 @@ pub(crate) fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
     let mut out = Vec::new();
     let Some((tag, alloy, limit)) = heat_alloy(db, heat)? else { return Ok(out) };
     let all = items(db, heat)?;
-    let mut seen: Vec<Source> = Vec::new();
+    let mut seen: Vec<MetalLot> = Vec::new();
     for item in &all {
         if seen.contains(&item.source) {
             continue;
@@ -197,7 +195,7 @@ pub(crate) fn of_heat(db: &Connection, heat: i64) -> Result<Vec<Misfit>> {
 }
 
 /// Heats of another alloy that a revert lot came from: a label of its own makes their metal no other.
-fn relabelled(db: &Connection, lot: &Item, alloy: &str) -> Result<Vec<Misfit>> {
+fn relabelled(db: &Connection, lot: &ChargeItem, alloy: &str) -> Result<Vec<Misfit>> {
     let mut q = db.prepare_cached(
         "SELECT h.heat, a.alloy FROM revert_sources s JOIN heats h ON h.id = s.heat JOIN alloys a ON a.id = h.alloy
          WHERE s.revert_lot = ?1 AND a.alloy <> ?2 COLLATE NOCASE ORDER BY h.heat",
@@ -211,7 +209,7 @@ fn relabelled(db: &Connection, lot: &Item, alloy: &str) -> Result<Vec<Misfit>> {
     Ok(out)
 }
 
-fn over_limit(heat: &str, alloy: &str, limit: Option<f64>, items: &[Item]) -> Option<Misfit> {
+fn over_limit(heat: &str, alloy: &str, limit: Option<f64>, items: &[ChargeItem]) -> Option<Misfit> {
     let limit = limit?;
     let total: f64 = items.iter().filter_map(|i| i.mass).sum();
     let revert: f64 = items.iter().filter(|i| i.source.revert).filter_map(|i| i.mass).sum();
@@ -260,7 +258,7 @@ fn other_patterns(run: &str, of: &str, mould: &str, part: &str) -> String {
 }
 
 /// The lot has an analysis with values that nobody set aside.
-fn source_analysed(db: &Connection, source: Source) -> Result<bool> {
+fn source_analysed(db: &Connection, source: MetalLot) -> Result<bool> {
     analysed(db, if source.revert { "subject_revert_lot" } else { "subject_ingot_lot" }, source.id, false)
 }
 
@@ -277,8 +275,9 @@ fn analysed(db: &Connection, column: &str, id: i64, check: bool) -> Result<bool>
 enum Stock {
     /// How much there was is not on record.
     Unknown,
-    /// It is known.
-    Known { beyond: Vec<Beyond> },
+    Known {
+        beyond: Vec<Beyond>,
+    },
 }
 
 /// A charge after which more was taken than there was.
@@ -301,7 +300,7 @@ fn beyond_sentence(mass: f64, lot: &str, left: f64, of: f64) -> String {
 }
 
 /// What there was of a lot: an ingot lot's mass, the sum of a revert lot's sources.
-fn mass_of(db: &Connection, source: Source) -> Result<Option<f64>> {
+fn mass_of(db: &Connection, source: MetalLot) -> Result<Option<f64>> {
     let sql = if source.revert {
         "SELECT CASE WHEN count(*) = count(mass_kg) THEN sum(mass_kg) END FROM revert_sources WHERE revert_lot = ?1"
     } else {
@@ -312,7 +311,7 @@ fn mass_of(db: &Connection, source: Source) -> Result<Option<f64>> {
 
 /// The charges of a lot in the order in which they were melted, and those beyond what was left. Charges of one time come
 /// in the order of their heats' tags: two stores with the same records judge alike.
-fn beyond(db: &Connection, source: Source) -> Result<Stock> {
+fn beyond(db: &Connection, source: MetalLot) -> Result<Stock> {
     let Some(mass) = mass_of(db, source)? else { return Ok(Stock::Unknown) };
     let sql = format!(
         "SELECT c.id, c.heat, c.mass_kg FROM charges c JOIN heats h ON h.id = c.heat WHERE c.{} = ?1

@@ -13,13 +13,11 @@ pub type Reading = i64;
 pub struct Check {
     /// When, in milliseconds.
     pub at: i64,
-    /// It failed.
     pub failed: bool,
     /// Until when it is good, in milliseconds.
     pub due: Option<i64>,
     /// The journal entry that wrote it last.
     pub entry: i64,
-    /// Its address.
     pub address: String,
     /// Of its canonical text.
     pub digest: i64,
@@ -43,10 +41,8 @@ impl Check {
 
 /// Readings of the lot by instrument (its tag in lower case), and all done checks of each in time order.
 #[derive(Debug, Default)]
-pub struct Bounds {
-    /// Readings.
+pub struct CheckBounds {
     pub readings: BTreeMap<String, BTreeSet<Reading>>,
-    /// Checks.
     pub checks: BTreeMap<String, Vec<Check>>,
 }
 
@@ -56,7 +52,7 @@ fn beside(checks: &[&Check], reading: Reading) -> (Option<usize>, Option<usize>)
     (after.checked_sub(1), (after < checks.len()).then_some(after))
 }
 
-impl Bounds {
+impl CheckBounds {
     /// The checks that bound a reading, of those that `counts` takes.
     pub fn bounding(&self, counts: impl Fn(&Check) -> bool) -> Vec<&Check> {
         let mut out = Vec::new();
@@ -115,7 +111,7 @@ mod tests {
     #[test]
     fn the_last_before_and_the_first_after_bound_a_reading() {
         let checks: Vec<Check> = [1, 3, 5, 7].map(|at| check(at, false, None, 1)).to_vec();
-        let mut b = Bounds::default();
+        let mut b = CheckBounds::default();
         b.readings.insert("p".into(), BTreeSet::from([4]));
         b.checks.insert("p".into(), checks.clone());
         let at: Vec<i64> = b.bounding(|_| true).iter().map(|c| c.at).collect();

@@ -40,7 +40,6 @@ pub struct Change {
 
 impl Change {
     /// As it is said.
-    #[must_use]
     pub fn words(&self) -> String {
         let gone = if self.gone { " taken back" } else { "" };
         format!("{} {}{gone} (journal entry {})", self.noun, self.address, self.entry)
@@ -78,15 +77,13 @@ pub(crate) fn since(db: &Connection, behind: &Behind, bound: &Bound) -> Result<C
     };
     let then = unchanged.as_ref().unwrap_or(behind);
     let mut asked = Asked::new(db, then, behind, bound)?;
-    let mut q = db.prepare_cached(CHECKS)?;
-    let checks = q.query_map([bound.seq], journal::from_row)?.collect::<rusqlite::Result<Vec<Entry>>>()?;
+    let checks: Vec<Entry> = read::list(db, CHECKS, [bound.seq], journal::from_row)?;
     asked.checks_then(&checks)?;
     let mut q = db.prepare_cached(SINGLE)?;
     for entry in q.query_map([bound.seq], journal::from_row)? {
         asked.entry(&entry?)?;
     }
-    let mut q = db.prepare_cached(FILES)?;
-    let files = q.query_map([bound.seq], |r| r.get(0))?.collect::<rusqlite::Result<HashSet<i64>>>()?;
+    let files: HashSet<i64> = read::list(db, FILES, [bound.seq], |r| r.get(0))?;
     asked.files(&files);
     let mut out = asked.out;
     // By the first rules it was bound to other records; what they came to is told by the journal alone.

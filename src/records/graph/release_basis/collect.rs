@@ -17,7 +17,7 @@ use crate::read::Lookup;
 use crate::read::rows;
 use crate::read::rows::Link;
 use crate::read::shape;
-use crate::read::shape::Role;
+use crate::read::shape::ColumnRole;
 use crate::read::tags::Tags;
 use crate::value::tag::in_order;
 use crate::{Record, Stamp, Value, catalogue};
@@ -77,22 +77,22 @@ fn list(ids: &Ids) -> String {
     format!("[{}]", all.join(","))
 }
 
-fn links(shape: &shape::Shape, row: &Sql) -> Result<Vec<(usize, Link)>> {
+fn links(shape: &shape::KindTable, row: &Sql) -> Result<Vec<(usize, Link)>> {
     let mut out = Vec::new();
     let mut subject = None;
     for (i, column) in shape.columns.iter().enumerate() {
         let at = i + usize::from(shape.has_id);
         match column.role {
-            Role::Plain => {}
-            Role::SubjectKind => {
+            ColumnRole::Plain => {}
+            ColumnRole::SubjectKind => {
                 subject = row.get_ref(at)?.as_str_or_null().unwrap_or(None).and_then(catalogue::kind);
             }
-            Role::SubjectId => {
+            ColumnRole::SubjectId => {
                 if let (Some(kind), Some(id)) = (subject, row.get::<_, Option<i64>>(at)?) {
                     out.push((column.field, Link { kind: kind.name, id }));
                 }
             }
-            Role::Id(kind) => {
+            ColumnRole::Id(kind) => {
                 if let Some(id) = row.get::<_, Option<i64>>(at)? {
                     out.push((column.field, Link { kind, id }));
                 }
@@ -213,9 +213,12 @@ impl Collector<'_> {
                 _ => continue,
             }
             if below.tagged() {
-                let mut q = self.db.prepare(&format!("SELECT id FROM {} WHERE {condition}", below.name))?;
-                let found =
-                    q.query_map([list(ids)], |r| r.get(0))?.collect::<rusqlite::Result<Vec<i64>>>()?;
+                let found: Vec<i64> = read::list(
+                    &self.db,
+                    &format!("SELECT id FROM {} WHERE {condition}", below.name),
+                    [list(ids)],
+                    |r| r.get(0),
+                )?;
                 found.into_iter().for_each(|id| self.add(below.name, id));
             } else {
                 let rows = self.reader.rows(below, &condition, ids)?;

@@ -33,11 +33,9 @@ pub const RULES: i64 = 2;
 /// A record behind a lot.
 #[derive(Clone, Debug)]
 pub struct Row {
-    /// Its kind.
     pub kind: &'static str,
     /// Its id, where it has one.
     pub id: Option<i64>,
-    /// The record.
     pub record: Record<'static>,
     /// What its fields refer to, by position of the field.
     pub links: Vec<(usize, Link)>,
@@ -49,20 +47,17 @@ pub struct Row {
 
 impl Row {
     /// What a field refers to; none where it is blank, or the record of another kind.
-    #[must_use]
     pub fn leads_to<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<Link> {
         let mut links = self.links.iter().filter(|_| self.record.kind.is::<K>());
         links.find(|(i, _)| *i == field.index).map(|(_, l)| *l)
     }
 
     /// As [`Row::leads_to`], the id alone.
-    #[must_use]
     pub fn id_of<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<i64> {
         self.leads_to(field).map(|l| l.id)
     }
 
     /// The id of what a field refers to, by the field's name.
-    #[must_use]
     pub fn link(&self, field: &str) -> Option<i64> {
         let at = self.record.kind.index(field)?;
         self.links.iter().find(|(i, _)| *i == at).map(|(_, l)| l.id)
@@ -86,7 +81,7 @@ pub struct Behind {
     lot_id: i64,
     lot: String,
     /// Readings by instrument, and all checks of these instruments.
-    bounds: bounds::Bounds,
+    bounds: bounds::CheckBounds,
     /// Until when the checks of each pot count, by its tag.
     pots: HashMap<String, i64>,
     /// Methods that each person read, with the last day, by tags.
@@ -100,7 +95,6 @@ impl Behind {
     }
 
     /// The record of a kind with an id.
-    #[must_use]
     pub fn row(&self, kind: &str, id: i64) -> Option<&Row> {
         let kind = catalogue::kind(kind)?.name;
         self.by_id.get(&(kind, id)).map(|&at| &self.rows[at])
@@ -126,9 +120,6 @@ impl Behind {
 
 impl Store {
     /// Every record behind a lot, and the digest of it all.
-    ///
-    /// # Errors
-    /// The store cannot be read, or a row is not as it was written.
     pub fn behind_lot(&self, lot: i64) -> Result<Behind> {
         behind(&self.db, lot, i64::MAX)
     }

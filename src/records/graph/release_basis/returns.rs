@@ -16,7 +16,6 @@ use crate::graph::release_basis::{collect, signed};
 pub struct Returned {
     /// Id of the blade.
     pub blade: i64,
-    /// Its tag.
     pub tag: String,
     /// When, in milliseconds.
     pub at: i64,

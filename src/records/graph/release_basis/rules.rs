@@ -37,7 +37,6 @@ pub struct Hangs {
     pub owner: &'static Kind,
     /// What.
     pub kind: &'static Kind,
-    /// By which field.
     pub field: &'static str,
     /// Which of them.
     pub which: Which,
@@ -45,7 +44,6 @@ pub struct Hangs {
 
 impl Hangs {
     /// The column that leads to the owner.
-    #[must_use]
     pub fn column(&self) -> String {
         match self.kind.field(self.field).map(|f| (f, f.ty)) {
             Some((field, Type::Ref([_, _, ..]))) => field.column_to(self.owner.name),

@@ -49,14 +49,12 @@ pub struct Bound {
 
 impl Bound {
     /// As it stands in a note.
-    #[must_use]
     pub fn note(&self) -> String {
         let Self { rules, content, seq, head, proof } = self;
         format!("rules {rules}; content {content}; journal entry {seq} {head}; {proof}")
     }
 
     /// Reads a note. One that names no rules was made under the first.
-    #[must_use]
     pub fn read(note: &str) -> Option<Self> {
         let (rules, rest) = match note.strip_prefix("rules ") {
             Some(rest) => rest.split_once("; ").and_then(|(n, rest)| Some((n.parse().ok()?, rest)))?,
@@ -98,7 +96,6 @@ pub(crate) fn on(db: &Connection, kind: &str, id: i64) -> Result<Vec<Signed>> {
 
 impl Signed {
     /// A release that was signed here.
-    #[must_use]
     pub fn releases(&self) -> bool {
         self.genuine && self.meaning == Meaning::Released.word()
     }

@@ -10,37 +10,13 @@
 //! together they are one check, failed where one of them failed, and due again at the earlier time.
 
 use crate::Stamp;
-
-/// What came of a check.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Outcome {
-    /// The instrument was good.
-    Good,
-    /// It was not.
-    Failed,
-    /// The check was missed.
-    NotDone,
-}
-
-impl Outcome {
-    /// From the word of a record.
-    #[must_use]
-    pub fn from_word(word: &str) -> Option<Self> {
-        match word {
-            "good" => Some(Self::Good),
-            "failed" => Some(Self::Failed),
-            "not_done" => Some(Self::NotDone),
-            _ => None,
-        }
-    }
-}
+use crate::catalogue::CheckResult;
 
 /// A check that was done.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Check {
     /// When.
     pub at: Stamp,
-    /// It failed.
     pub failed: bool,
     /// When the next one is due.
     pub due: Option<Stamp>,
@@ -59,7 +35,6 @@ pub struct Span {
 
 impl Span {
     /// A reading at this time lies inside.
-    #[must_use]
     pub fn holds(&self, at: Stamp) -> bool {
         self.from.is_none_or(|t| t.ms() <= at.ms()) && self.until.is_none_or(|t| at.ms() < t.ms())
     }
@@ -67,7 +42,6 @@ impl Span {
 
 /// The spans that failed checks leave, each given with the checks before and after it: joined where they
 /// meet, so that no reading lies in two of them. In the order of time.
-#[must_use]
 pub fn joined(failed: impl IntoIterator<Item = Span>) -> Vec<Span> {
     let mut out: Vec<Span> = Vec::new();
     for span in failed {
@@ -89,12 +63,11 @@ pub struct Checks(Vec<Check>);
 
 impl Checks {
     /// From the records, in any order: when, what came of it, when the next is due, the journal entry.
-    #[must_use]
-    pub fn new(records: impl IntoIterator<Item = (Stamp, Outcome, Option<Stamp>, i64)>) -> Self {
+    pub fn new(records: impl IntoIterator<Item = (Stamp, CheckResult, Option<Stamp>, i64)>) -> Self {
         let mut done: Vec<Check> = records
             .into_iter()
-            .filter(|r| r.1 != Outcome::NotDone)
-            .map(|(at, outcome, due, entry)| Check { at, failed: outcome == Outcome::Failed, due, entry })
+            .filter(|r| r.1 != CheckResult::NotDone)
+            .map(|(at, outcome, due, entry)| Check { at, failed: outcome == CheckResult::Failed, due, entry })
             .collect();
         done.sort_by_key(|c| c.at);
         done.dedup_by(|next, kept| {
@@ -110,25 +83,21 @@ impl Checks {
     }
 
     /// They, in the order of time.
-    #[must_use]
     pub fn all(&self) -> &[Check] {
         &self.0
     }
 
     /// The last check up to a time.
-    #[must_use]
     pub fn last(&self, at: Stamp) -> Option<&Check> {
         self.0[..self.done_by(at)].last()
     }
 
     /// The last good check up to a time.
-    #[must_use]
     pub fn last_good(&self, at: Stamp) -> Option<&Check> {
         self.0[..self.done_by(at)].iter().rev().find(|c| !c.failed)
     }
 
     /// The first check after a time.
-    #[must_use]
     pub fn next(&self, at: Stamp) -> Option<&Check> {
         self.0.get(self.done_by(at))
     }
@@ -139,19 +108,16 @@ impl Checks {
     }
 
     /// A reading at this time is suspect.
-    #[must_use]
     pub fn suspect(&self, at: Stamp) -> bool {
         [self.last(at), self.next(at)].into_iter().flatten().any(|c| c.failed)
     }
 
     /// A reading at this time is overdue: since when.
-    #[must_use]
     pub fn overdue(&self, at: Stamp) -> Option<Stamp> {
         self.last(at)?.due.filter(|due| due.ms() < at.ms())
     }
 
     /// When its readings are suspect.
-    #[must_use]
     pub fn spans(&self) -> Vec<Span> {
         let at = |i: usize| self.0.get(i).map(|c| c.at);
         let failed = (0..self.0.len()).filter(|&i| self.0[i].failed);

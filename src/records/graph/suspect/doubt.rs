@@ -8,7 +8,7 @@ use crate::Store;
 use crate::error::Result;
 use crate::graph::suspect::readings::Reading;
 use crate::graph::suspect::sources;
-use crate::graph::suspect::sources::Source;
+use crate::graph::suspect::sources::ReadingKind;
 use crate::graph::suspect::windows::{Window, windows};
 use crate::read::rows::Link;
 
@@ -49,7 +49,7 @@ pub fn doubts(db: &Connection, records: impl Iterator<Item = Link>, only: Option
 }
 
 /// One of the instruments is named in this kind's table at all.
-fn any_used(db: &Connection, source: &Source, windows: &[Window]) -> Result<bool> {
+fn any_used(db: &Connection, source: &ReadingKind, windows: &[Window]) -> Result<bool> {
     let mut q = db.prepare_cached(&source.used)?;
     for w in windows {
         if source.by_id {

@@ -11,7 +11,7 @@ pub(crate) mod readings;
 pub(crate) mod sources;
 pub(crate) mod windows;
 
-pub use crate::graph::suspect::checks::{Check, Checks, Outcome, Span};
+pub use crate::graph::suspect::checks::{Check, Checks, Span};
 pub use crate::graph::suspect::doubt::Doubt;
 pub use crate::graph::suspect::readings::{Reading, Suspected};
 
@@ -28,7 +28,6 @@ use crate::error::Result;
 use crate::read::tags::Tags;
 
 /// The queries behind these answers, for the test that reads their plans.
-#[must_use]
 pub fn queries() -> Vec<String> {
     windows::QUERIES.iter().map(ToString::to_string).chain(sources::queries()).collect()
 }

@@ -11,7 +11,7 @@ use crate::error::Result;
 use crate::graph::lineage;
 use crate::graph::lineage::Fence;
 use crate::graph::suspect::sources;
-use crate::graph::suspect::sources::Source;
+use crate::graph::suspect::sources::ReadingKind;
 use crate::graph::suspect::windows::{Window, begin, windows};
 use crate::read::rows::Link;
 
@@ -32,7 +32,6 @@ pub struct Reading {
 /// Blades behind suspect readings of one instrument, of one kind of record.
 #[derive(Debug)]
 pub struct Suspected {
-    /// The instrument.
     pub instrument: String,
     /// Kind of the readings.
     pub kind: &'static str,
@@ -93,7 +92,7 @@ fn readings(db: &Connection, instrument: Option<i64>) -> Result<Vec<Reading>> {
 
 fn in_span(
     db: &Connection,
-    source: &Source,
+    source: &ReadingKind,
     window: &Window,
     (from, until): (i64, i64),
     out: &mut Vec<Reading>,

@@ -14,8 +14,7 @@ use crate::graph::lineage::edges;
 use crate::read::shape;
 
 /// A kind of record that holds readings.
-pub(crate) struct Source {
-    /// The kind.
+pub(crate) struct ReadingKind {
     pub kind: &'static Kind,
     /// The instrument stands there by its id; else as a text, which is a tag of it.
     pub by_id: bool,
@@ -30,7 +29,6 @@ pub(crate) struct Source {
 
 /// What a reading stands on.
 pub(crate) struct On {
-    /// Its kind.
     pub kind: &'static str,
     /// The doubt descends from it to what came out of it.
     pub carries: bool,
@@ -40,12 +38,12 @@ pub(crate) struct On {
 }
 
 /// All of them, in the order of the catalogue.
-pub(crate) fn all() -> &'static [Source] {
-    static SOURCES: OnceLock<Vec<Source>> = OnceLock::new();
+pub(crate) fn all() -> &'static [ReadingKind] {
+    static SOURCES: OnceLock<Vec<ReadingKind>> = OnceLock::new();
     SOURCES.get_or_init(|| catalogue::all().filter_map(source).collect())
 }
 
-fn source(kind: &'static Kind) -> Option<Source> {
+fn source(kind: &'static Kind) -> Option<ReadingKind> {
     let field = kind.instrument.and_then(|f| kind.field(f))?;
     let by_id = matches!(field.ty, Type::Ref(_));
     let (table, instrument) = (kind.name, field.name);
@@ -68,7 +66,7 @@ fn source(kind: &'static Kind) -> Option<Source> {
         .collect();
     let is = if by_id { "= ?1" } else { "= ?1 COLLATE NOCASE" };
     let list: Vec<&str> = on.iter().map(|o| o.column.as_str()).collect();
-    Some(Source {
+    Some(ReadingKind {
         kind,
         by_id,
         in_span: format!(
@@ -104,7 +102,6 @@ fn columns(kind: &'static Kind) -> Vec<(String, &'static str, bool)> {
 }
 
 /// What the readings of a kind stand on: the kinds of record, each with whether doubt descends from it.
-#[must_use]
 pub fn stands_on(kind: &str) -> Vec<(&'static str, bool)> {
     let mine = all().iter().filter(|s| s.kind.name == kind);
     mine.flat_map(|s| &s.on).map(|o| (o.kind, o.carries)).collect()

@@ -5,9 +5,9 @@ use std::cell::OnceCell;
 use rusqlite::{Connection, OptionalExtension, Row};
 
 use crate::Stamp;
-use crate::catalogue::Instruments;
+use crate::catalogue::{CheckResult, Instruments};
 use crate::error::Result;
-use crate::graph::suspect::checks::{Checks, Outcome, Span, joined};
+use crate::graph::suspect::checks::{Checks, Span, joined};
 use crate::read::tags::Tags;
 
 const FAILED: &str = "SELECT instrument, checked_at FROM calibrations WHERE result = 'failed'
@@ -31,7 +31,6 @@ pub(crate) fn begin(at: Stamp) -> i64 {
 
 /// An instrument some check of which failed, and when its readings are suspect.
 pub(crate) struct Window {
-    /// The instrument.
     pub instrument: i64,
     /// When, in the order of time.
     pub spans: Vec<Span>,
@@ -91,9 +90,9 @@ pub(crate) fn windows(db: &Connection, only: Option<i64>) -> Result<Vec<Window>>
 /// The checks of an instrument that were done.
 pub(crate) fn checks(db: &Connection, instrument: i64) -> Result<Checks> {
     let mut q = db.prepare_cached(CHECKS)?;
-    let read = |r: &Row| -> rusqlite::Result<(Stamp, Outcome, Option<Stamp>, i64)> {
+    let read = |r: &Row| -> rusqlite::Result<(Stamp, CheckResult, Option<Stamp>, i64)> {
         // The schema knows no other words.
-        let outcome = Outcome::from_word(r.get_ref(1)?.as_str()?).unwrap_or(Outcome::NotDone);
+        let outcome = CheckResult::of(r.get_ref(1)?.as_str()?).unwrap_or(CheckResult::NotDone);
         let due = r.get::<_, Option<i64>>(2)?.map(Stamp::from_packed);
         Ok((Stamp::from_packed(r.get(0)?), outcome, due, r.get(3)?))
     };

@@ -11,6 +11,8 @@ use crate::catalogue::kind;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{Blades, DefectTerms, Heats, Moulds, Retags};
 use crate::error::{Error, Result};
+use crate::read;
+use crate::read::rows;
 use crate::read::rows::Link;
 use crate::read::shape;
 use crate::read::tags::fresh::Fresh;
@@ -213,7 +215,7 @@ impl<'db> Tags<'db> {
             }
         }
         for name in kinds {
-            let Some(kind) = kind(name) else { continue };
+            let kind = rows::named_kind(name)?;
             if kind.revisioned || !self.asked[catalogue::position(kind)] {
                 continue;
             }
@@ -398,7 +400,7 @@ impl<'db> Tags<'db> {
             }
         }
         // A label that a record was given later is taken too.
-        let retags = crate::catalogue::kind(Retags::NAME).is_some_and(|k| self.held_rows(k));
+        let retags = self.held_rows(Retags::KIND);
         match self.old_tag(text)?.filter(|old| retags && !old.eq_ignore_ascii_case(text)) {
             Some(old) => Ok(self.anything(&old)?.map(|(link, _)| link.kind)),
             None => Ok(None),
@@ -449,8 +451,7 @@ impl<'db> Tags<'db> {
         const FEW: usize = 40;
         let Some(field) = kind(name).and_then(Kind::tag_field) else { return Ok(String::new()) };
         let sql = format!("SELECT DISTINCT \"{}\" FROM {name} LIMIT {}", field.name, FEW + 1);
-        let mut q = self.db.prepare_cached(&sql)?;
-        let all: Vec<String> = q.query_map([], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?;
+        let all: Vec<String> = read::list(&self.db, &sql, [], |r| r.get(0))?;
         Ok(match all.len() {
             0 => format!("; no {noun} is on record yet"),
             n if n > FEW => String::new(),

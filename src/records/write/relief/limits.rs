@@ -6,9 +6,10 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::catalogue::{Analyses, AnalysisValues};
 use crate::error::Result;
+use crate::read;
 use crate::read::rows::{Link, Resolved};
 use crate::read::shape;
-use crate::write::relief::{Change, differs};
+use crate::write::relief::{PlannedChange, differs};
 use knowledge::metallurgy::analysis::{Line, content};
 use knowledge::metallurgy::limits::{Content, Unit, within};
 
@@ -20,7 +21,7 @@ const VALUES: &str = "SELECT element, value, unit FROM analysis_values WHERE ana
 
 /// The analyses that a change may bring inside their limits, each with the elements outside now. None of them is
 /// without such an element.
-pub(crate) fn touched(db: &Connection, change: &Change) -> Result<BTreeMap<i64, BTreeSet<String>>> {
+pub(crate) fn touched(db: &Connection, change: &PlannedChange) -> Result<BTreeMap<i64, BTreeSet<String>>> {
     let mut out = BTreeMap::new();
     let Some(old) = change.old else { return Ok(out) };
     if !differs(&old.record, change.new) {
@@ -49,8 +50,9 @@ fn analyses(db: &Connection, old: &Resolved, id: Option<i64>) -> Result<Vec<i64>
 /// The analyses of metal, by id and tag; none of anything else.
 pub(crate) fn analyses_of(db: &Connection, subject: Link) -> Result<Vec<(i64, String)>> {
     let Some(column) = shape::column_to(Analyses::subject, subject.kind) else { return Ok(Vec::new()) };
-    let mut q = db.prepare_cached(&format!("SELECT id, analysis FROM analyses WHERE {column} = ?1"))?;
-    Ok(q.query_map([subject.id], |r| Ok((r.get(0)?, r.get(1)?)))?.collect::<rusqlite::Result<_>>()?)
+    read::list(db, &format!("SELECT id, analysis FROM analyses WHERE {column} = ?1"), [subject.id], |r| {
+        Ok((r.get(0)?, r.get(1)?))
+    })
 }
 
 /// The elements of an analysis that lie outside a limit for sure.

@@ -19,7 +19,7 @@ use crate::catalogue::{
 use crate::check::Fault;
 use crate::error::{Error, Hint, Result};
 use crate::graph::holds;
-use crate::graph::holds::Open;
+use crate::graph::holds::OpenHold;
 use crate::graph::lineage;
 use crate::graph::lineage::Fence;
 use crate::graph::suspect;
@@ -46,21 +46,13 @@ pub(crate) fn without_reason(old: Option<&Record>, new: &Record) -> Option<Fault
 }
 
 /// A change of one record that is about to be made.
-pub(crate) struct Change<'a, 'r> {
+pub(crate) struct PlannedChange<'a, 'r> {
     /// The record as it stands; none: it is new.
     pub old: Option<&'a Resolved<'r>>,
     /// The id of the row that is there, where it has one.
     pub id: Option<i64>,
     /// The record as it will stand; none: it is taken back.
     pub new: Option<&'a Resolved<'r>>,
-}
-
-/// What became of it.
-pub(crate) enum Done {
-    /// It is done, by this entry.
-    Written(i64),
-    /// It is kept as a proposal, in this entry, for what it would free.
-    Proposed(i64, Vec<String>),
 }
 
 /// What came of trying it.
@@ -71,32 +63,30 @@ pub(crate) enum Tried {
     Freed(Vec<String>),
 }
 
-/// Does a write that may be a lift; where somebody else than quality does it, it is journalled as a proposal.
+/// Does a write that may be a lift; where somebody else than quality does it, it is journalled as a proposal. Gives the
+/// entry, and what the write would free where it is kept as a proposal.
 ///
 /// # Errors
 /// What the write says; a lift without a reason, or without the PIN of the person.
 pub(crate) fn guarded(
     db: &Connection,
     who: &Who,
-    change: &Change,
+    change: &PlannedChange,
     reason: Option<&str>,
     write: impl FnOnce() -> Result<i64>,
     proposed: impl FnOnce() -> proposals::Proposed,
-) -> Result<Done> {
+) -> Result<(i64, Vec<String>)> {
     Ok(match attempt(db, who, change, reason, write)? {
-        Tried::Written(entry) => Done::Written(entry),
-        Tried::Freed(freed) => Done::Proposed(proposals::propose(db, who, proposed())?, freed),
+        Tried::Written(entry) => (entry, Vec::new()),
+        Tried::Freed(freed) => (proposals::propose(db, who, proposed())?, freed),
     })
 }
 
 /// As [`guarded`], but nothing is journalled of what was taken back.
-///
-/// # Errors
-/// As [`guarded`].
 pub(crate) fn attempt(
     db: &Connection,
     who: &Who,
-    change: &Change,
+    change: &PlannedChange,
     reason: Option<&str>,
     write: impl FnOnce() -> Result<i64>,
 ) -> Result<Tried> {
@@ -148,7 +138,7 @@ struct Before {
 }
 
 impl Before {
-    fn of(db: &Connection, change: &Change) -> Result<Self> {
+    fn of(db: &Connection, change: &PlannedChange) -> Result<Self> {
         let mut out = Self::default();
         let Some(any) = change.new.or(change.old) else { return Ok(out) };
         let kind = any.record.kind;
@@ -259,7 +249,7 @@ fn differs(old: &Record, new: Option<&Resolved>) -> bool {
 
 /// The records whose holds a change may alter: the one that parents went into, what a reading was taken on, the blade of
 /// a lot's row, and the mould that stands below the patterns of its blades.
-fn touched(kind: &Kind, change: &Change) -> Vec<Link> {
+fn touched(kind: &Kind, change: &PlannedChange) -> Vec<Link> {
     let mut out: Vec<Link> = Vec::new();
     out.extend(change.id.filter(|_| kind.tagged()).map(|id| Link { kind: kind.name, id }));
     for resolved in [change.old, change.new].into_iter().flatten() {
@@ -278,7 +268,7 @@ fn touched(kind: &Kind, change: &Change) -> Vec<Link> {
 }
 
 /// The open holds that fence a record.
-fn fencing(db: &Connection, holds: &[Open], link: Link) -> Result<BTreeSet<String>> {
+fn fencing(db: &Connection, holds: &[OpenHold], link: Link) -> Result<BTreeSet<String>> {
     let mut above = lineage::up(db, link, "")?;
     let moulds: Vec<i64> = above.nodes.iter().filter(|n| n.link.is::<Moulds>()).map(|n| n.link.id).collect();
     let readings: Vec<Link> = above.nodes.iter().map(|n| n.link).collect();
@@ -324,7 +314,7 @@ fn name_of(db: &Connection, link: Link) -> Result<Option<String>> {
 }
 
 /// What softens a rejection: the inspection made into another, taken back, or its findings and values changed.
-fn softened(db: &Connection, change: &Change) -> Result<Vec<String>> {
+fn softened(db: &Connection, change: &PlannedChange) -> Result<Vec<String>> {
     let Some(old) = change.old else { return Ok(Vec::new()) };
     let record = &old.record;
     if let Some(inspection) = record.of::<Inspections>() {

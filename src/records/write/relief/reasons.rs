@@ -13,20 +13,20 @@ use crate::catalogue::{
 use crate::error::Result;
 use crate::graph::fit;
 use crate::graph::suspect;
+use crate::read;
 use crate::read::rows::{Link, Resolved};
-use crate::write::relief::{Change, limits};
+use crate::write::relief::{PlannedChange, limits};
 
 /// A suspect reading of an instrument: the kind of its record, what it was taken on, when.
 pub(crate) type Reading = (&'static str, Vec<(&'static str, i64)>, i64);
 
-/// The suspect readings of an instrument.
 pub(crate) fn suspect_of(db: &Connection, instrument: i64) -> Result<BTreeSet<Reading>> {
     let found = suspect::of_instrument(db, instrument)?.into_iter();
     Ok(found.map(|r| (r.kind, r.on.iter().map(|l| (l.kind, l.id)).collect(), r.at.ms())).collect())
 }
 
 /// The instruments whose checks a change touches, each with its suspect readings. None of them is without one.
-pub(crate) fn doubted(db: &Connection, change: &Change) -> Result<Vec<(Link, BTreeSet<Reading>)>> {
+pub(crate) fn doubted(db: &Connection, change: &PlannedChange) -> Result<Vec<(Link, BTreeSet<Reading>)>> {
     let mut out: Vec<(Link, BTreeSet<Reading>)> = Vec::new();
     for resolved in [change.old, change.new].into_iter().flatten() {
         if !resolved.record.kind.is::<Calibrations>() {
@@ -44,7 +44,7 @@ pub(crate) fn doubted(db: &Connection, change: &Change) -> Result<Vec<(Link, BTr
 }
 
 /// What a correction takes away for sure.
-pub(crate) fn taken_away(db: &Connection, change: &Change) -> Result<Vec<String>> {
+pub(crate) fn taken_away(db: &Connection, change: &PlannedChange) -> Result<Vec<String>> {
     let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(Vec::new()) };
     let mut out = Vec::new();
     out.extend(reading(db, &old.record, &new.record)?);
@@ -91,7 +91,12 @@ fn reader(old: &Record, new: &Record) -> Option<String> {
 }
 
 /// An analysis that lies outside a limit becomes one of something else.
-fn analysis(db: &Connection, change: &Change, old: &Resolved, new: &Resolved) -> Result<Option<String>> {
+fn analysis(
+    db: &Connection,
+    change: &PlannedChange,
+    old: &Resolved,
+    new: &Resolved,
+) -> Result<Option<String>> {
     let (Some(id), Some(before)) = (change.id, old.record.of::<Analyses>()) else { return Ok(None) };
     let same = old.link(Analyses::subject) == new.link(Analyses::subject);
     if same || limits::outside(db, id)?.is_empty() {
@@ -162,7 +167,7 @@ pub(crate) struct Misfits {
 
 impl Misfits {
     /// Those that a correction bears on.
-    pub(crate) fn of(db: &Connection, change: &Change) -> Result<Self> {
+    pub(crate) fn of(db: &Connection, change: &PlannedChange) -> Result<Self> {
         let mut out = Self::default();
         let (Some(old), Some(new)) = (change.old, change.new) else { return Ok(out) };
         // The fields that bear on it, by their places.
@@ -182,10 +187,8 @@ impl Misfits {
         if asked.iter().all(same) {
             return Ok(out);
         }
-        let list = |sql: &str, id: Option<i64>| -> Result<Vec<i64>> {
-            let mut q = db.prepare_cached(sql)?;
-            Ok(q.query_map([id], |r| r.get(0))?.collect::<rusqlite::Result<_>>()?)
-        };
+        let list =
+            |sql: &str, id: Option<i64>| -> Result<Vec<i64>> { read::list(db, sql, [id], |r| r.get(0)) };
         let heats = match old.record.kind.name {
             IngotLots::NAME => {
                 list("SELECT DISTINCT heat FROM charges WHERE source_ingot_lot = ?1", change.id)?
