@@ -5,8 +5,8 @@ use crate::calc::input::count;
 use knowledge::sampling::design;
 use knowledge::sampling::design::Points;
 use knowledge::sampling::published;
-use knowledge::sampling::published::Level;
-use knowledge::sampling::single::Plan;
+use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
 
 /// Commands of acceptance sampling.
@@ -51,8 +51,8 @@ pub enum Sampling {
         #[arg(long, value_parser = count)]
         lot: u64,
         /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
-        #[arg(long, default_value = "II", value_parser = Level::read)]
-        level: Level,
+        #[arg(long, default_value = "II", value_parser = InspectionLevel::read)]
+        level: InspectionLevel,
         /// Acceptable quality level, in per cent
         #[arg(long, allow_negative_numbers = true)]
         aql: f64,
@@ -78,7 +78,7 @@ pub enum Sampling {
 pub fn run(what: &Sampling) -> Result<Answer, String> {
     match *what {
         Sampling::SamplePlan { n, accept, p, lot, defectives } => {
-            plan(Plan { n, accept }, p, lot, defectives)
+            plan(SinglePlan { n, accept }, p, lot, defectives)
         }
         Sampling::SampleDesign { p1, p2, alpha, beta } => {
             let plan = design::single(Points { good: p1, bad: p2, alpha, beta })?;
@@ -101,7 +101,12 @@ pub fn run(what: &Sampling) -> Result<Answer, String> {
     }
 }
 
-fn plan(plan: Plan, p: Option<f64>, lot: Option<u64>, defectives: Option<u64>) -> Result<Answer, String> {
+fn plan(
+    plan: SinglePlan,
+    p: Option<f64>,
+    lot: Option<u64>,
+    defectives: Option<u64>,
+) -> Result<Answer, String> {
     match (p, lot, defectives) {
         (Some(p), None, _) => {
             let answer = Answer::new("P(X <= c), X binomial (n, p)", "textbook formula");
@@ -125,7 +130,7 @@ fn plan(plan: Plan, p: Option<f64>, lot: Option<u64>, defectives: Option<u64>) -
     }
 }
 
-fn table(lot: u64, level: Level, aql: f64) -> Result<Answer, String> {
+fn table(lot: u64, level: InspectionLevel, aql: f64) -> Result<Answer, String> {
     let found = published::plan(lot, level, aql)?;
     let whole = found.n >= lot;
     let answer = Answer::new(

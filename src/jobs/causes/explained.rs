@@ -6,7 +6,7 @@ use crate::jobs::charts::show_places::Rates;
 use crate::jobs::trace::show::{NAMED, Rate, Siblings};
 use crate::show::percent;
 use crate::show::working::Working;
-use knowledge::causes::{Cause, Detail, Group, Ranking};
+use knowledge::causes::{BladeGroup, Cause, Detail, Ranking};
 use records::value::words::counted;
 
 const INSPECTED: &str = "a blade that was not inspected for it is left out, not counted as good; the first round of inspection decides";
@@ -225,7 +225,7 @@ impl Rates {
     }
 }
 
-fn group(g: Group) -> String {
+fn group(g: BladeGroup) -> String {
     format!("{} of {} blades, {} moulds, {} heats", g.with, g.blades, g.moulds, g.heats)
 }
 

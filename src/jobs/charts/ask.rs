@@ -16,7 +16,7 @@ use knowledge::causes::Watch;
 use knowledge::stats::charts;
 use knowledge::stats::charts::rules;
 use knowledge::stats::charts::rules::Rule;
-use knowledge::stats::charts::{Line, attributes, variables};
+use knowledge::stats::charts::{ChartLine, attributes, variables};
 use records::Stamp;
 use records::{Error, Result, Store};
 
@@ -274,9 +274,9 @@ fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> R
     Ok(chart)
 }
 
-fn lay(chart: &mut Chart, drawn: charts::Chart, kind: &'static str, why: String, run_rules: bool) {
+fn lay(chart: &mut Chart, drawn: charts::ControlChart, kind: &'static str, why: String, run_rules: bool) {
     let n = drawn.points.len();
-    let each = |line: &Line| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
+    let each = |line: &ChartLine| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
     (chart.centre, chart.lower, chart.upper) = (each(&drawn.centre), each(&drawn.lower), each(&drawn.upper));
     chart.kind = kind;
     chart.why = why;

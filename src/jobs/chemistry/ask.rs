@@ -4,7 +4,7 @@ use serde::Serialize;
 
 use crate::jobs::lots::cover::Side;
 use crate::show::columns;
-use knowledge::metallurgy::analysis::{Line, content};
+use knowledge::metallurgy::analysis::{AnalysisLine, content};
 use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::indices::of_analysis;
 use knowledge::metallurgy::limits::{Content, Unit, within};
@@ -274,7 +274,7 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
         }
         // Indices are of one metal piece: the latest check analysis, not a mixture of the worst.
         let last = all.last();
-        let lines: Vec<Line> = last.iter().flat_map(|a| a.values.iter().filter_map(line)).collect();
+        let lines: Vec<AnalysisLine> = last.iter().flat_map(|a| a.values.iter().filter_map(line)).collect();
         let (indices, no_indices) = indices(&lines);
         Ok(Checked {
             subject,
@@ -312,23 +312,23 @@ pub(crate) fn limits_of(store: &Store, alloy: &Record) -> Result<Vec<Record<'sta
 }
 
 /// A line of an analysis, as the knowledge takes it; none with a unit that is no unit.
-fn line<'a>(record: &'a Record) -> Option<Line<'a>> {
+fn line<'a>(record: &'a Record) -> Option<AnalysisLine<'a>> {
     let content = match record.get("value") {
         Value::Number(v) => Content::Value(*v),
         Value::Below(v) => Content::Below(*v),
         _ => Content::Unknown,
     };
     let unit = Unit::from_word(record.get("unit").text()?)?;
-    Some(Line { element: record.get("element").text()?, content, unit })
+    Some(AnalysisLine { element: record.get("element").text()?, content, unit })
 }
 
-fn indices(lines: &[Line]) -> (Vec<Index>, Option<String>) {
+fn indices(lines: &[AnalysisLine]) -> (Vec<Index>, Option<String>) {
     if lines.is_empty() {
         return (Vec::new(), None);
     }
     match of_analysis(lines) {
         Ok(all) => {
-            let index = |i: knowledge::metallurgy::indices::Index| Index {
+            let index = |i: knowledge::metallurgy::indices::AlloyIndex| Index {
                 name: i.name,
                 value: i.value,
                 convention: i.convention,
@@ -376,7 +376,8 @@ impl Said {
 
 fn elements(limits: &[Record], all: &[Analysed]) -> Vec<Element> {
     let symbol = |r: &Record| r.get("element").to_text();
-    let lines: Vec<Vec<Line>> = all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
+    let lines: Vec<Vec<AnalysisLine>> =
+        all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
     let mut out = Vec::new();
     for limit in limits {
         let (name, unit) = (symbol(limit), limit.get("unit").to_text());

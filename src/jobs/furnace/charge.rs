@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use crate::jobs::chemistry::ask;
 use crate::jobs::furnace::board::of_kind;
 use crate::show::working::Working;
-use knowledge::metallurgy::analysis::Line;
+use knowledge::metallurgy::analysis::AnalysisLine;
 use knowledge::metallurgy::charge::blend;
-use knowledge::metallurgy::indices::{Index, of_analysis};
+use knowledge::metallurgy::indices::{AlloyIndex, of_analysis};
 use knowledge::metallurgy::limits::{Content, Unit};
 use records::catalogue::kind;
 use records::check::Guard;
@@ -204,7 +204,7 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
                     outside.push(format!("{element} {v:.3} {unit} ({} to {})", edge(m.min), edge(m.max)));
                 }
                 if let (Some(unit), false) = (Unit::from_word(unit), element.contains('+')) {
-                    analysis.push(Line { element, content: Content::Value(v), unit });
+                    analysis.push(AnalysisLine { element, content: Content::Value(v), unit });
                 }
             }
         }
@@ -221,7 +221,7 @@ fn chemistry(store: &Store, items: &[(String, f64)]) -> Result<Vec<(bool, String
     if !unknown.is_empty() {
         out.push((false, format!("not analysed in every item: {}", unknown.join(", "))));
     }
-    let shown = |i: Index| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
+    let shown = |i: AlloyIndex| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
     let told: Vec<String> = match of_analysis(&analysis) {
         Ok(all) => all.into_iter().take(3).filter_map(shown).collect(),
         Err(why) => vec![format!("no indices: {why}")],

@@ -2,8 +2,8 @@
 
 use crate::jobs::yields::show::SamplingOf;
 use knowledge::sampling::published;
-use knowledge::sampling::published::Level;
-use knowledge::sampling::single::Plan;
+use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
 
 /// Shares nonconforming at which the operating curve is given.
@@ -31,7 +31,7 @@ pub fn of_words(method: String, says: String, required: bool, lot: u64) -> Sampl
     let found = plan_in(&text, lot);
     match found {
         Ok((plan, note)) => {
-            let plan = Plan { n: plan.n.min(lot), ..plan };
+            let plan = SinglePlan { n: plan.n.min(lot), ..plan };
             out.n = Some(plan.n);
             out.accept = Some(plan.accept);
             out.note = note;
@@ -48,7 +48,7 @@ pub fn of_words(method: String, says: String, required: bool, lot: u64) -> Sampl
 }
 
 /// The plan that the words stand for, and where it is from.
-fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> {
+fn plan_in(text: &str, lot: u64) -> std::result::Result<(SinglePlan, String), String> {
     let spaced = text.replace(['=', ',', ';', '%'], " ");
     let words: Vec<&str> = spaced.split_whitespace().collect();
     let after = |name: &str| words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied();
@@ -57,14 +57,14 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
         return Err("no blade of this lot is made yet".into());
     }
     if let Some(aql) = number("aql") {
-        let level = after("level").map_or(Ok(Level::II), Level::read)?;
+        let level = after("level").map_or(Ok(InspectionLevel::II), InspectionLevel::read)?;
         let found = published::plan(lot, level, aql)?;
         let note = format!("letter {}, single normal inspection, ISO 2859-1", found.letter);
-        return Ok((Plan { n: found.n, accept: found.accept }, note));
+        return Ok((SinglePlan { n: found.n, accept: found.accept }, note));
     }
     if let (Some(n), Some(c)) = (number("n"), number("c")) {
         if n >= 1.0 && c >= 0.0 && n.fract() == 0.0 && c.fract() == 0.0 {
-            return Ok((Plan { n: n as u64, accept: c as u64 }, "as laid down".into()));
+            return Ok((SinglePlan { n: n as u64, accept: c as u64 }, "as laid down".into()));
         }
     }
     if let [count] | [count, "blades" | "blade" | "pieces"] = words.as_slice()
@@ -72,7 +72,7 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
         && let Ok(n) = count.parse::<u64>()
         && n > 0
     {
-        return Ok((Plan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
+        return Ok((SinglePlan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
     }
     let shares: Vec<f64> = words.iter().filter_map(|w| w.parse::<f64>().ok()).collect();
     let zero_plan = number("c") == Some(0.0) || text.contains("zero");
@@ -83,7 +83,7 @@ fn plan_in(text: &str, lot: u64) -> std::result::Result<(Plan, String), String> 
         let note = format!(
             "zero acceptance: better than {quality} % with {confidence} % confidence, hypergeometric"
         );
-        return Ok((Plan { n, accept: 0 }, note));
+        return Ok((SinglePlan { n, accept: 0 }, note));
     }
     Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, 13 blades, or all"
         .into())

@@ -18,7 +18,7 @@ const ENOUGH: usize = 10;
 /// assert_eq!(knowledge::causes::p_value(2.5, &draws), 0.085);
 /// ```
 #[must_use]
-pub fn p_value(observed: f64, draws: &[f64]) -> f64 {
+pub(crate) fn p_value(observed: f64, draws: &[f64]) -> f64 {
     let all = draws.len() as f64 + 1.0;
     let reached = draws.iter().filter(|&&t| t >= observed).count();
     let plain = (reached as f64 + 1.0) / all;

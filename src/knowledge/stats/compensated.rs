@@ -40,7 +40,7 @@ pub fn mean(values: &[f64]) -> Option<f64> {
 /// assert_eq!(knowledge::stats::compensated::squares_about(&v, 2.0), 2.0);
 /// ```
 #[must_use]
-pub fn squares_about(values: &[f64], centre: f64) -> f64 {
+pub(crate) fn squares_about(values: &[f64], centre: f64) -> f64 {
     let squares = sum(values.iter().map(|v| (v - centre) * (v - centre)));
     let rest = sum(values.iter().map(|v| v - centre));
     (squares - rest * rest / (values.len().max(1) as f64)).max(0.0)
