@@ -7,8 +7,8 @@ use crate::calc::Run;
 use crate::calc::answer::Answer;
 use crate::calc::answer::number;
 use crate::calc::input::File;
-use knowledge::stats::charts::Chart;
-use knowledge::stats::charts::Line;
+use knowledge::stats::charts::ChartLine;
+use knowledge::stats::charts::ControlChart;
 use knowledge::stats::charts::attributes;
 use knowledge::stats::charts::attributes::Overdispersed;
 use knowledge::stats::charts::cumulative;
@@ -236,7 +236,7 @@ fn need(value: Option<f64>, name: &str) -> Result<f64, String> {
 }
 
 /// A chart whose keys stand at the top.
-fn plain(args: &ChartArgs, answer: Answer, chart: Chart) -> Result<Answer, String> {
+fn plain(args: &ChartArgs, answer: Answer, chart: ControlChart) -> Result<Answer, String> {
     let Value::Object(map) = json(args, &chart, true)? else { return Ok(answer) };
     let answer = map.into_iter().fold(answer, |answer, (key, value)| answer.put(&key, value));
     Ok(narrow(answer, &chart))
@@ -249,7 +249,7 @@ fn widened(args: &ChartArgs, laney: Overdispersed) -> Result<Answer, String> {
 }
 
 /// Says so where the limits have no width.
-fn narrow(answer: Answer, chart: &Chart) -> Answer {
+fn narrow(answer: Answer, chart: &ControlChart) -> Answer {
     if chart.upper.at(0) > chart.centre.at(0) {
         answer
     } else {
@@ -258,7 +258,7 @@ fn narrow(answer: Answer, chart: &Chart) -> Answer {
 }
 
 /// The chart as JSON, with the run rules asked for where they apply.
-fn json(args: &ChartArgs, chart: &Chart, ruled: bool) -> Result<Value, String> {
+fn json(args: &ChartArgs, chart: &ControlChart, ruled: bool) -> Result<Value, String> {
     let mut found: Vec<(usize, &'static str)> =
         chart.beyond().into_iter().map(|i| (i, "beyond_limits")).collect();
     let rules: &[Rule] = match (args.rules, args.rules_1956) {
@@ -272,9 +272,9 @@ fn json(args: &ChartArgs, chart: &Chart, ruled: bool) -> Result<Value, String> {
         // stable: at one point the limits come first, then the rules in their order
         found.sort_by_key(|f| f.0);
     }
-    let line = |line: &Line| match line {
-        Line::Same(v) => number(*v),
-        Line::Each(values) => values.iter().map(|v| number(*v)).collect(),
+    let line = |line: &ChartLine| match line {
+        ChartLine::Same(v) => number(*v),
+        ChartLine::Each(values) => values.iter().map(|v| number(*v)).collect(),
     };
     let mut map = Map::new();
     map.insert("centre".into(), line(&chart.centre));

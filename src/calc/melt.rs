@@ -436,7 +436,7 @@ fn composition(contents: &[String]) -> Result<Composition, String> {
         let wt: f64 = figure.parse().map_err(|_| format!("{text}: {figure:?} is no number"))?;
         list.push((symbol, wt * factor));
     }
-    Composition::with_below(&parts, &below)
+    Composition::new(&parts, &below)
 }
 
 fn mass_value(text: &str) -> Result<(f64, f64), String> {

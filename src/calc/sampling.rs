@@ -8,8 +8,8 @@ use crate::calc::{Entry, Run, own};
 use knowledge::sampling::design;
 use knowledge::sampling::design::Points;
 use knowledge::sampling::published;
-use knowledge::sampling::published::Level;
-use knowledge::sampling::single::Plan;
+use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
 
 /// Commands of acceptance sampling.
@@ -61,7 +61,7 @@ struct SamplePlan {
 
 impl Run for SamplePlan {
     fn run(&self) -> Result<Answer, String> {
-        plan(Plan { n: self.n, accept: self.accept }, self.p, self.lot, self.defectives)
+        plan(SinglePlan { n: self.n, accept: self.accept }, self.p, self.lot, self.defectives)
     }
 }
 
@@ -100,8 +100,8 @@ struct SampleTable {
     #[arg(long, value_parser = count)]
     lot: u64,
     /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
-    #[arg(long, default_value = "II", value_parser = Level::read)]
-    level: Level,
+    #[arg(long, default_value = "II", value_parser = InspectionLevel::read)]
+    level: InspectionLevel,
     /// Acceptable quality level, in per cent
     #[arg(long, allow_negative_numbers = true)]
     aql: f64,
@@ -137,7 +137,12 @@ impl Run for SampleZero {
     }
 }
 
-fn plan(plan: Plan, p: Option<f64>, lot: Option<u64>, defectives: Option<u64>) -> Result<Answer, String> {
+fn plan(
+    plan: SinglePlan,
+    p: Option<f64>,
+    lot: Option<u64>,
+    defectives: Option<u64>,
+) -> Result<Answer, String> {
     match (p, lot, defectives) {
         (Some(p), None, _) => {
             let answer = Answer::new("P(X <= c), X binomial (n, p)", "textbook formula");
@@ -161,7 +166,7 @@ fn plan(plan: Plan, p: Option<f64>, lot: Option<u64>, defectives: Option<u64>) -
     }
 }
 
-fn table(lot: u64, level: Level, aql: f64) -> Result<Answer, String> {
+fn table(lot: u64, level: InspectionLevel, aql: f64) -> Result<Answer, String> {
     let found = published::plan(lot, level, aql)?;
     let whole = found.n >= lot;
     let answer = Answer::new(

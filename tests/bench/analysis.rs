@@ -11,7 +11,7 @@ use records::Store;
 
 use crate::foundry::Plant;
 use crate::measure::{Goal, cpu, held, line, median, micros, run};
-use crate::{PROGRAM, floor, sixty};
+use crate::{PROGRAM, floor, sixty_factors};
 
 /// The tables that the columns are read from.
 const BEHIND: [&str; 8] =
@@ -62,7 +62,7 @@ pub fn ranking(most: u32) {
             continue;
         }
         for (what, plants) in [("nothing planted", vec![]), ("one cause planted", vec![Plant::SlurryBatch])] {
-            let input = sixty::records(moulds, &plants);
+            let input = sixty_factors::records(moulds, &plants);
             let codes: Vec<u32> = input.blade_mould[..moulds].to_vec();
             let timed = |runs: usize, work: &mut dyn FnMut()| {
                 let times: Vec<f64> = (0..runs)

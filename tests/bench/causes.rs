@@ -15,7 +15,7 @@
 mod foundry;
 #[allow(dead_code, reason = "other benches use the rest")]
 mod measure;
-mod sixty;
+mod sixty_factors;
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -27,7 +27,7 @@ use knowledge::causes::Values;
 use knowledge::causes::rank;
 use measure::peak_mb;
 use measure::process_cpu;
-use sixty::records;
+use sixty_factors::records;
 
 fn median(runs: usize, mut work: impl FnMut()) -> f64 {
     let mut times: Vec<f64> = (0..runs)

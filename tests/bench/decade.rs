@@ -25,7 +25,7 @@ mod measure;
 mod presses;
 mod records;
 mod screens;
-mod sixty;
+mod sixty_factors;
 
 use std::path::PathBuf;
 use std::sync::atomic::Ordering;

@@ -4,13 +4,13 @@
 use knowledge::sampling::design;
 use knowledge::sampling::double;
 use knowledge::sampling::published;
-use knowledge::sampling::single::Plan;
+use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
 use knowledge::stats::capability;
 use knowledge::stats::capability::Process;
 use knowledge::stats::capability::Tolerance;
-use knowledge::stats::charts::Chart;
-use knowledge::stats::charts::Line;
+use knowledge::stats::charts::ChartLine;
+use knowledge::stats::charts::ControlChart;
 use knowledge::stats::charts::attributes;
 use knowledge::stats::charts::constants::Constants;
 use knowledge::stats::charts::cumulative;
@@ -34,7 +34,7 @@ fn anything() -> impl Strategy<Value = f64> {
 }
 
 /// All figures of a chart are numbers, and its limits lie in order.
-fn sound(chart: &Chart) {
+fn sound(chart: &ControlChart) {
     for i in 0..chart.points.len() {
         let (low, centre, high) = (chart.lower.at(i), chart.centre.at(i), chart.upper.at(i));
         assert!(chart.points[i].is_finite() && low.is_finite() && high.is_finite(), "{chart:?}");
@@ -141,14 +141,14 @@ proptest! {
     #[test]
     fn sampling_never_fails(p in prop::array::uniform4(anything()), n in 0u64..3000, c in 0u64..50, lot in 0u64..3000) {
         let [a, b, alpha, beta] = p;
-        let plan = Plan { n, accept: c };
+        let plan = SinglePlan { n, accept: c };
         for made in [plan.accepts(a), plan.accepts_lot(lot, c), plan.outgoing_limit(lot).map(|l| l.0)] {
             told(&made);
             prop_assert!(made.is_err() || made.is_ok_and(|p| (0.0..=1.0).contains(&p)));
         }
         told(&design::single(design::Points { good: a, bad: b, alpha, beta }));
         told(&zero::sample(lot, a, b));
-        let plan = double::Plan { n1: n, accept1: c, reject1: c + 2, n2: lot, accept2: c + 1 };
+        let plan = double::DoublePlan { n1: n, accept1: c, reject1: c + 2, n2: lot, accept2: c + 1 };
         let made = plan.at(a);
         told(&made);
         if let Ok(o) = made {
@@ -164,7 +164,7 @@ proptest! {
         prop_assert!(plan.accepts(bad).unwrap() <= beta && plan.rejects(good).unwrap() <= alpha);
         if plan.n > 1 {
             for accept in 0..=plan.accept + 2 {
-                let less = Plan { n: plan.n - 1, accept };
+                let less = SinglePlan { n: plan.n - 1, accept };
                 prop_assert!(less.accepts(bad).unwrap() > beta || less.rejects(good).unwrap() > alpha);
             }
         }
@@ -272,7 +272,7 @@ fn nothing_varies() {
     assert!(chart.beyond().is_empty());
     assert_eq!(chart.standardised().unwrap(), [0.0; 3]);
     let all = attributes::p(&[5, 9], &[5, 9]).unwrap();
-    assert_eq!((all.centre, all.upper), (Line::Same(1.0), Line::Each(vec![1.0, 1.0])));
+    assert_eq!((all.centre, all.upper), (ChartLine::Same(1.0), ChartLine::Each(vec![1.0, 1.0])));
     assert!(attributes::p_prime(&[0, 0], &[5, 9]).unwrap_err().contains("no spread"));
     assert!(attributes::u_prime(&[0, 0], &[5.0, 9.0]).is_err());
     // 0.1 three times has no mean of exactly 0.1, and no signal
@@ -338,16 +338,22 @@ fn groups_of_unequal_size_and_of_one() {
 
 #[test]
 fn arrows_that_leave_the_table_turn_round() {
-    use published::Level;
+    use published::InspectionLevel;
     // above letter A there is nothing: the first plan below, as the printed long arrow says
-    let a = published::plan(5, Level::II, 10.0).unwrap();
+    let a = published::plan(5, InspectionLevel::II, 10.0).unwrap();
     assert_eq!((a.letter_of_lot, a.letter, a.n, a.accept, a.reject), ('A', 'C', 5, 1, 2));
     // below letter R there is nothing
-    let r = published::plan(600_000, Level::III, 0.015).unwrap();
+    let r = published::plan(600_000, InspectionLevel::III, 0.015).unwrap();
     assert_eq!((r.letter_of_lot, r.letter, r.n, r.accept), ('R', 'P', 800, 0));
     // every cell leads to a plan
     let lots = [2, 9, 16, 26, 51, 91, 151, 281, 501, 1_201, 3_201, 10_001, 35_001, 150_001, 500_001];
-    for level in [Level::S1, Level::S4, Level::I, Level::II, Level::III] {
+    for level in [
+        InspectionLevel::S1,
+        InspectionLevel::S4,
+        InspectionLevel::I,
+        InspectionLevel::II,
+        InspectionLevel::III,
+    ] {
         for lot in lots {
             for aql in published::AQLS {
                 let found = published::plan(lot, level, aql).unwrap();

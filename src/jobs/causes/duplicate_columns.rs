@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::collections::hash_map::DefaultHasher;
 use std::hash::{Hash, Hasher};
 
-use knowledge::causes::ranking::Named;
+use knowledge::causes::ranking::FactorLevel;
 use knowledge::causes::{At, Cause, Column, MISSING, Packed, Ranking, Records, Values};
 
 /// Numbers with fewer distinct values than this count as words, as in the ranking.
@@ -132,8 +132,10 @@ pub(crate) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
     let mut rows: Vec<Cause> = Vec::with_capacity(ranking.causes.len() + twins.len());
     for mut cause in std::mem::take(&mut ranking.causes) {
         let mine: Vec<&Twin> = twins.iter().filter(|t| t.of == cause.factor).collect();
-        let named: Vec<Named> =
-            mine.iter().map(|t| Named { factor: t.name.clone(), level: translate(&cause, t) }).collect();
+        let named: Vec<FactorLevel> = mine
+            .iter()
+            .map(|t| FactorLevel { factor: t.name.clone(), level: translate(&cause, t) })
+            .collect();
         let copies: Vec<Cause> = named
             .iter()
             .map(|name| {
@@ -141,7 +143,7 @@ pub(crate) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
                 copy.factor.clone_from(&name.factor);
                 copy.level.clone_from(&name.level);
                 copy.inseparable_from =
-                    vec![Named { factor: cause.factor.clone(), level: cause.level.clone() }];
+                    vec![FactorLevel { factor: cause.factor.clone(), level: cause.level.clone() }];
                 copy.share_of_belief = 0.0;
                 copy.note =
                     Some(format!("Says the same as {} in these records: one test for both.", cause.factor));

@@ -2,9 +2,9 @@
 
 use crate::jobs::charts::show::short;
 use crate::show::working::{INSPECTED, Working, share_between};
-use knowledge::causes::{Cause, Detail, Group, Ranking};
+use knowledge::causes::{BladeGroup, Cause, Detail, Ranking};
 
-fn group(g: Group) -> String {
+fn group(g: BladeGroup) -> String {
     format!("{} of {} blades, {} moulds, {} heats", g.with, g.blades, g.moulds, g.heats)
 }
 

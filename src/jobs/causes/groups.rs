@@ -129,9 +129,10 @@ impl Side {
     fn has(&self, column: &Column, unit: usize) -> bool {
         match (&column.values, &self.of) {
             (Values::Words { codes, .. }, Of::Word(code)) => codes[unit] != MISSING && codes[unit] == *code,
-            (Values::Shares { of, .. }, Of::Word(code)) => of[unit].iter().flatten().any(|(level, share)| {
-                level == code && *share >= knowledge::causes::records::SHARE_THAT_COUNTS
-            }),
+            (Values::Shares { of, .. }, Of::Word(code)) => of[unit]
+                .iter()
+                .flatten()
+                .any(|(level, share)| level == code && *share >= knowledge::causes::SHARE_THAT_COUNTS),
             (Values::Numbers(x), of) => match of {
                 Of::Least(cut) => x[unit] >= *cut,
                 Of::Below(cut) => x[unit] < *cut,

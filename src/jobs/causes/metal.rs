@@ -5,9 +5,9 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use crate::jobs::causes::columns::{Loaded, Maker};
 use crate::jobs::causes::foundry::Units;
 use knowledge::causes::At;
+use knowledge::causes::SHARE_THAT_COUNTS;
 use knowledge::causes::Values;
-use knowledge::causes::records::SHARE_THAT_COUNTS;
-use knowledge::metallurgy::analysis::{Line, content};
+use knowledge::metallurgy::analysis::{AnalysisLine, content};
 use knowledge::metallurgy::indices::of_analysis;
 use knowledge::metallurgy::limits::{Content, Unit};
 use records::Result;
@@ -193,7 +193,7 @@ pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
     }
     let heat_of: HashMap<i64, usize> =
         chosen.iter().enumerate().filter_map(|(h, c)| Some((c.as_ref()?.2, h))).collect();
-    let mut lines: Vec<Vec<Line>> = vec![Vec::new(); units.heat.len()];
+    let mut lines: Vec<Vec<AnalysisLine>> = vec![Vec::new(); units.heat.len()];
     let mut unit_of: BTreeMap<&str, Unit> = BTreeMap::new();
     let (elements, unit) = (values.cells(AnalysisValues::element)?, values.cells(AnalysisValues::unit)?);
     let (analysis, number) =
@@ -213,7 +213,7 @@ pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
             v => Content::Value(v),
         };
         unit_of.entry(element).or_insert(unit);
-        lines[h].push(Line { element, content, unit });
+        lines[h].push(AnalysisLine { element, content, unit });
     }
     for (element, unit) in unit_of {
         let mut under = 0;

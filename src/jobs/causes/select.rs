@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::foundry::Foundry;
 use crate::jobs::trace::siblings;
-use knowledge::causes::packed::Codes;
+use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
 use records::Stamp;
 use records::catalogue::{Blades, DefectTerms, Findings, Instruments, Method, Parts, Zones};

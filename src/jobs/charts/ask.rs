@@ -17,7 +17,7 @@ use crate::jobs::charts::kinds::{KINDS, Limits, Wide};
 use crate::jobs::charts::show::{Beside, Change, Chart, Point, Signal};
 use knowledge::causes::Watch;
 use knowledge::stats::charts;
-use knowledge::stats::charts::Line;
+use knowledge::stats::charts::ChartLine;
 use knowledge::stats::charts::rules;
 use knowledge::stats::charts::rules::Rule;
 use records::Stamp;
@@ -195,9 +195,9 @@ fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> R
     Ok(chart)
 }
 
-fn lay(chart: &mut Chart, drawn: charts::Chart, kind: &'static Kind, why: String, run_rules: bool) {
+fn lay(chart: &mut Chart, drawn: charts::ControlChart, kind: &'static Kind, why: String, run_rules: bool) {
     let n = drawn.points.len();
-    let each = |line: &Line| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
+    let each = |line: &ChartLine| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
     (chart.centre, chart.lower, chart.upper) = (each(&drawn.centre), each(&drawn.lower), each(&drawn.upper));
     chart.kind = Some(kind);
     chart.why = why;

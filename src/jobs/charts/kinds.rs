@@ -2,7 +2,7 @@
 
 use serde::{Serialize, Serializer};
 
-use knowledge::stats::charts::{Chart, attributes, variables};
+use knowledge::stats::charts::{ControlChart, attributes, variables};
 
 /// A kind of control chart.
 #[derive(Debug)]
@@ -25,9 +25,9 @@ pub type Counts<'a> = (&'a [u64], &'a [u64]);
 #[derive(Debug)]
 pub enum Limits {
     /// Of rates.
-    Rates(fn(Counts, &Wide) -> Result<Chart, String>, fn(&Wide) -> String),
+    Rates(fn(Counts, &Wide) -> Result<ControlChart, String>, fn(&Wide) -> String),
     /// Of readings in groups.
-    Readings(fn(&[Vec<f64>]) -> Result<Chart, String>, fn(&[Vec<f64>]) -> &'static str),
+    Readings(fn(&[Vec<f64>]) -> Result<ControlChart, String>, fn(&[Vec<f64>]) -> &'static str),
 }
 
 /// The limits that allow for points which vary more than by chance.
@@ -36,7 +36,7 @@ pub struct Wide {
     /// How many times as much as independent blades the points vary.
     pub sigma_z: f64,
     /// None where the points do not give them.
-    pub chart: Option<Chart>,
+    pub chart: Option<ControlChart>,
 }
 
 impl Wide {

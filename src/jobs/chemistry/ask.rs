@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use crate::jobs::lots::cover::LimitSide;
 use crate::show::cell;
-use knowledge::metallurgy::analysis::{Line, content};
+use knowledge::metallurgy::analysis::{AnalysisLine, content};
 use knowledge::metallurgy::elements::canonical;
-use knowledge::metallurgy::indices::{Index, of_analysis};
+use knowledge::metallurgy::indices::{AlloyIndex, of_analysis};
 use knowledge::metallurgy::limits::{Content, Unit, within};
 use records::catalogue::typed::{Must, Ref};
 use records::catalogue::{
@@ -72,7 +72,7 @@ pub struct Checked {
     /// The elements that have a limit or were analysed.
     pub elements: Vec<Element>,
     /// Indices; none where there is no analysis or it holds no composition.
-    pub indices: Vec<Index>,
+    pub indices: Vec<AlloyIndex>,
     /// Why there are no indices.
     pub no_indices: Option<String>,
 }
@@ -237,7 +237,7 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
         }
         // Indices are of one metal piece: the latest check analysis, not a mixture of the worst.
         let last = all.last();
-        let lines: Vec<Line> = last.iter().flat_map(|a| a.values.iter().filter_map(line)).collect();
+        let lines: Vec<AnalysisLine> = last.iter().flat_map(|a| a.values.iter().filter_map(line)).collect();
         let (indices, no_indices) = match of_analysis(&lines) {
             _ if lines.is_empty() => (Vec::new(), None),
             Ok(indices) => (indices, None),
@@ -259,14 +259,14 @@ pub fn check(store: &Store, tag: &str) -> Result<Checked> {
 }
 
 /// A line of an analysis, as the knowledge takes it; none with a unit that is no unit.
-fn line(value: &Recorded<AnalysisValues>) -> Option<Line<'_>> {
+fn line(value: &Recorded<AnalysisValues>) -> Option<AnalysisLine<'_>> {
     let content = match value.cell(AnalysisValues::value) {
         Value::Number(v) => Content::Value(*v),
         Value::Below(v) => Content::Below(*v),
         _ => Content::Unknown,
     };
     let unit = Unit::from_word(value.get(AnalysisValues::unit)?.word())?;
-    Some(Line { element: value.get(AnalysisValues::element)?, content, unit })
+    Some(AnalysisLine { element: value.get(AnalysisValues::element)?, content, unit })
 }
 
 /// What one analysis says of an element that has a limit.
@@ -302,7 +302,8 @@ impl OfAnalysis {
 }
 
 fn elements(limits: &[Recorded<AlloyLimits>], all: &[Analysed]) -> Result<Vec<Element>> {
-    let lines: Vec<Vec<Line>> = all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
+    let lines: Vec<Vec<AnalysisLine>> =
+        all.iter().map(|a| a.values.iter().filter_map(line).collect()).collect();
     let symbol = |v: &Recorded<AnalysisValues>| v.cell(AnalysisValues::element).to_text();
     let mut out: Vec<Element> = Vec::new();
     for limit in limits {

@@ -4,9 +4,9 @@ use std::collections::BTreeMap;
 
 use crate::jobs::chemistry::ask;
 use crate::show::working::Working;
-use knowledge::metallurgy::analysis::Line;
+use knowledge::metallurgy::analysis::AnalysisLine;
 use knowledge::metallurgy::charge::blend;
-use knowledge::metallurgy::indices::{Index, of_analysis};
+use knowledge::metallurgy::indices::{AlloyIndex, of_analysis};
 use knowledge::metallurgy::limits::{Content, Unit};
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{Alloys, Charges, Heats, IngotLots, RevertLots};
@@ -238,7 +238,7 @@ fn chemistry(store: &Store, items: &[ChargeItem]) -> Result<Blend> {
                     outside.push(format!("{element} {v:.3} {unit} ({} to {})", edge(m.min), edge(m.max)));
                 }
                 if let (Some(unit), false) = (Unit::from_word(unit), element.contains('+')) {
-                    analysis.push(Line { element, content: Content::Value(v), unit });
+                    analysis.push(AnalysisLine { element, content: Content::Value(v), unit });
                 }
             }
         }
@@ -255,7 +255,7 @@ fn chemistry(store: &Store, items: &[ChargeItem]) -> Result<Blend> {
     if !unknown.is_empty() {
         out.lines.push((false, format!("not analysed in every item: {}", unknown.join(", "))));
     }
-    let shown = |i: Index| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
+    let shown = |i: AlloyIndex| i.value.map(|v| format!("{} {v:.3} ({})", i.name, i.convention));
     let told: Vec<String> = match of_analysis(&analysis) {
         Ok(all) => all.into_iter().take(3).filter_map(shown).collect(),
         Err(why) => vec![format!("no indices: {why}")],

@@ -1,8 +1,8 @@
 //! The sampling plans that a lot's inspection plan asks for.
 
 use knowledge::sampling::published;
-use knowledge::sampling::published::Level;
-use knowledge::sampling::single::Plan;
+use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
 
 /// Shares nonconforming at which the operating curve is given.
@@ -42,7 +42,7 @@ pub fn of_words(says: &str, required: bool, lot: u64) -> SamplingOf {
     }
     match plan_in(&text, lot) {
         Ok((plan, note)) => {
-            let plan = Plan { n: plan.n.min(lot), ..plan };
+            let plan = SinglePlan { n: plan.n.min(lot), ..plan };
             (out.n, out.accept, out.note) = (Some(plan.n), Some(plan.accept), note);
             let passes =
                 |share: f64| Some([share, plan.accepts_lot(lot, zero::nonconforming(lot, share)).ok()?]);
@@ -54,7 +54,7 @@ pub fn of_words(says: &str, required: bool, lot: u64) -> SamplingOf {
 }
 
 /// The plan that the words stand for, and where it is from.
-fn plan_in(text: &str, lot: u64) -> Result<(Plan, String), String> {
+fn plan_in(text: &str, lot: u64) -> Result<(SinglePlan, String), String> {
     let spaced = text.replace(['=', ',', ';', '%'], " ");
     let words: Vec<&str> = spaced.split_whitespace().collect();
     let after = |name: &str| words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied();
@@ -63,14 +63,14 @@ fn plan_in(text: &str, lot: u64) -> Result<(Plan, String), String> {
         return Err("no blade of this lot is made yet".into());
     }
     if let Some(aql) = number("aql") {
-        let level = after("level").map_or(Ok(Level::II), Level::read)?;
+        let level = after("level").map_or(Ok(InspectionLevel::II), InspectionLevel::read)?;
         let found = published::plan(lot, level, aql)?;
         let note = format!("letter {}, single normal inspection, ISO 2859-1", found.letter);
-        return Ok((Plan { n: found.n, accept: found.accept }, note));
+        return Ok((SinglePlan { n: found.n, accept: found.accept }, note));
     }
     if let (Some(n), Some(c)) = (number("n"), number("c")) {
         if n >= 1.0 && c >= 0.0 && n.fract() == 0.0 && c.fract() == 0.0 {
-            return Ok((Plan { n: n as u64, accept: c as u64 }, "as laid down".into()));
+            return Ok((SinglePlan { n: n as u64, accept: c as u64 }, "as laid down".into()));
         }
     }
     if let [count] | [count, "blades" | "blade" | "pieces"] = words.as_slice()
@@ -78,7 +78,7 @@ fn plan_in(text: &str, lot: u64) -> Result<(Plan, String), String> {
         && let Ok(n) = count.parse::<u64>()
         && n > 0
     {
-        return Ok((Plan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
+        return Ok((SinglePlan { n, accept: 0 }, "as laid down; no acceptance number is named, so 0".into()));
     }
     let shares: Vec<f64> = words.iter().filter_map(|w| w.parse::<f64>().ok()).collect();
     let zero_plan = number("c") == Some(0.0) || text.contains("zero");
@@ -89,7 +89,7 @@ fn plan_in(text: &str, lot: u64) -> Result<(Plan, String), String> {
         let note = format!(
             "zero acceptance: better than {quality} % with {confidence} % confidence, hypergeometric"
         );
-        return Ok((Plan { n, accept: 0 }, note));
+        return Ok((SinglePlan { n, accept: 0 }, note));
     }
     Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, 13 blades, or all"
         .into())

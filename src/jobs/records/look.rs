@@ -1,6 +1,5 @@
 //! Single records, looked at: what hangs on one, its history, the newest of a kind.
 
-
 use crate::jobs::lots::standing;
 use crate::jobs::records::ask::{PERSON, RECORDED_BY, sentence};
 use crate::jobs::records::show::{HistoryLine, HoldLine, Listed, OnBlade, Shown, fields};

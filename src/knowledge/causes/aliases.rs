@@ -2,19 +2,19 @@
 
 use crate::causes::draws::mean_model;
 use crate::causes::factors::Factor;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::history::History;
 use crate::causes::judge::Judged;
+use crate::causes::parallel_map::parallel_map;
 use crate::causes::ranking::Cause;
-use crate::causes::ranking::Named;
+use crate::causes::ranking::FactorLevel;
 use crate::causes::records::MISSING;
-use crate::causes::rows::say;
-use crate::causes::scan::What;
-use crate::causes::sets::Side;
+use crate::causes::rows::add_note;
+use crate::causes::scan::NamedSet;
+use crate::causes::sets::Membership;
 use crate::causes::sets::sides;
 use crate::causes::sets::text;
-use crate::causes::threads::spread;
 
 /// Squared correlation from which two sets are the same for these records.
 const SAME: f64 = 0.9;
@@ -44,7 +44,7 @@ pub(crate) enum Separation {
 #[derive(Clone, Debug)]
 pub(crate) struct Suspects {
     pub other: usize,
-    pub named: Named,
+    pub named: FactorLevel,
     pub separation: Separation,
 }
 
@@ -58,13 +58,13 @@ pub(crate) fn aliases(
 ) -> Vec<Suspects> {
     let Some((&top, first)) = judged.order.first().zip(causes.first()) else { return Vec::new() };
     let Some(score) = &judged.scores[top] else { return Vec::new() };
-    let first_named = Named { factor: first.factor.clone(), level: first.level.clone() };
+    let first_named = FactorLevel { factor: first.factor.clone(), level: first.level.clone() };
     if first.level.is_none() && first.kind != "trend" {
         return Vec::new();
     }
     let weights = weights(history, judged);
-    let a = Column::of(history, &history.factors[top], score.what);
-    let found = spread(
+    let a = Indicator::of(history, &history.factors[top], score.what);
+    let found = parallel_map(
         threads,
         causes.len() - 1,
         || (),
@@ -72,12 +72,12 @@ pub(crate) fn aliases(
             let f = judged.order[i + 1];
             let other = judged.scores[f].as_ref()?;
             let factor = &history.factors[f];
-            let named = compare(history, &weights, &a, &Column::of(history, factor, other.what));
+            let named = compare(history, &weights, &a, &Indicator::of(history, factor, other.what));
             let mut best = (named, other.what);
             if let Some(level) = most_overlapping(history, factor, &a) {
-                let what = What::Level(level);
+                let what = NamedSet::Level(level);
                 if what != other.what {
-                    let overlap = compare(history, &weights, &a, &Column::of(history, factor, what));
+                    let overlap = compare(history, &weights, &a, &Indicator::of(history, factor, what));
                     if overlap.same() && !named.same() {
                         best = (overlap, what);
                     }
@@ -87,7 +87,11 @@ pub(crate) fn aliases(
             let level = text(factor, best.1);
             Some((
                 best.0,
-                Suspects { other: i + 1, named: Named { factor: factor.name.clone(), level }, separation },
+                Suspects {
+                    other: i + 1,
+                    named: FactorLevel { factor: factor.name.clone(), level },
+                    separation,
+                },
             ))
         },
     );
@@ -102,7 +106,7 @@ pub(crate) fn aliases(
                 causes[0].inseparable_from.push(suspect.named.clone());
                 causes[suspect.other].inseparable_from.push(first_named.clone());
                 if shown {
-                    say(
+                    add_note(
                         &mut causes[0],
                         &format!("Cannot be separated from {name} by these records{}.", overlap.reading()),
                     );
@@ -112,26 +116,26 @@ pub(crate) fn aliases(
             Separation::NotYet if suspicious => {
                 let (mine, theirs) = (100.0 * belief, 100.0 * causes[suspect.other].share_of_belief);
                 let first = title(&first_named);
-                say(
+                add_note(
                     &mut causes[0],
                     &format!(
                         "Not separated yet from {name} (belief {mine:.0} % against {theirs:.0} %){}.",
                         overlap.reading()
                     ),
                 );
-                say(&mut causes[suspect.other], &format!("Not separated yet from {first}."));
+                add_note(&mut causes[suspect.other], &format!("Not separated yet from {first}."));
                 suspects.push(suspect);
             }
             Separation::First if suspicious => {
                 let first = title(&first_named);
-                say(
+                add_note(
                     &mut causes[suspect.other],
                     &format!("Beside {first} it does not stand: the records favour that."),
                 );
             }
             Separation::Second if suspicious => {
                 let first = title(&first_named);
-                say(
+                add_note(
                     &mut causes[suspect.other],
                     &format!("The records favour it over {first} where the two differ."),
                 );
@@ -143,7 +147,7 @@ pub(crate) fn aliases(
 }
 
 /// A factor with its level, as text.
-pub(crate) fn title(named: &Named) -> String {
+pub(crate) fn title(named: &FactorLevel) -> String {
     match &named.level {
         Some(level) => format!("{} {level}", named.factor),
         None => named.factor.clone(),
@@ -162,24 +166,24 @@ fn weights(history: &History, judged: &Judged) -> Vec<f64> {
 }
 
 /// A named set as numbers, NaN where it is not known.
-enum Column {
+enum Indicator {
     Moulds(Vec<f64>),
     Blades(Vec<f64>),
 }
 
-impl Column {
-    fn of(history: &History, factor: &Factor, what: What) -> Self {
+impl Indicator {
+    fn of(history: &History, factor: &Factor, what: NamedSet) -> Self {
         match (&factor.labels, what) {
-            (Labels::Cell(cell), What::Level(level)) => Self::Blades(
+            (Labels::Cell(cell), NamedSet::Level(level)) => Self::Blades(
                 (0..cell.code.len())
                     .map(|blade| cell.code.get(blade))
                     .map(|c| if c == MISSING { f64::NAN } else { f64::from(c == level) })
                     .collect(),
             ),
-            (Labels::Number(number), What::Trend { rising }) => {
+            (Labels::Number(number), NamedSet::Trend { rising }) => {
                 let sign = if rising { 1.0 } else { -1.0 };
                 let of = |m: usize| {
-                    let i = if factor.kind == Kind::Heat { history.heat_of[m] as usize } else { m };
+                    let i = if factor.kind == FactorKind::Heat { history.heat_of[m] as usize } else { m };
                     if number.raw[i].is_nan() { f64::NAN } else { sign * number.standard(i) }
                 };
                 Self::Moulds((0..history.moulds()).map(of).collect())
@@ -188,9 +192,9 @@ impl Column {
                 sides(history, factor, what)
                     .into_iter()
                     .map(|side| match side {
-                        Side::In => 1.0,
-                        Side::Out => 0.0,
-                        Side::Unknown => f64::NAN,
+                        Membership::In => 1.0,
+                        Membership::Out => 0.0,
+                        Membership::Unknown => f64::NAN,
                     })
                     .collect(),
             ),
@@ -241,7 +245,7 @@ impl Overlap {
     }
 }
 
-fn compare(history: &History, weights: &[f64], a: &Column, b: &Column) -> Overlap {
+fn compare(history: &History, weights: &[f64], a: &Indicator, b: &Indicator) -> Overlap {
     let mut sums = [0.0f64; 6];
     let (mut both, mut differ, mut heats, mut last) = (0usize, 0usize, 0usize, u32::MAX);
     let mut set = true;
@@ -250,16 +254,16 @@ fn compare(history: &History, weights: &[f64], a: &Column, b: &Column) -> Overla
             *sum += w * term;
         }
     };
-    let by_blade = matches!(a, Column::Blades(_)) || matches!(b, Column::Blades(_));
+    let by_blade = matches!(a, Indicator::Blades(_)) || matches!(b, Indicator::Blades(_));
     for m in 0..history.moulds() {
         let blades = history.blade_start[m] as usize..history.blade_start[m + 1] as usize;
         let w = weights[m] / history.n[m];
         let (mut here_both, mut here_one) = (false, false);
         let places = if by_blade { blades } else { 0..1 };
         for blade in places {
-            let at = |column: &Column| match column {
-                Column::Moulds(x) => x[m],
-                Column::Blades(x) => x[blade],
+            let at = |column: &Indicator| match column {
+                Indicator::Moulds(x) => x[m],
+                Indicator::Blades(x) => x[blade],
             };
             let (x, y) = (at(a), at(b));
             if x.is_nan() || y.is_nan() {
@@ -288,8 +292,8 @@ fn compare(history: &History, weights: &[f64], a: &Column, b: &Column) -> Overla
 }
 
 /// The level of a factor that shares most moulds with a set; none for a number.
-fn most_overlapping(history: &History, factor: &Factor, a: &Column) -> Option<u32> {
-    let Column::Moulds(a) = a else { return None };
+fn most_overlapping(history: &History, factor: &Factor, a: &Indicator) -> Option<u32> {
+    let Indicator::Moulds(a) = a else { return None };
     let mut shared = vec![0usize; factor.levels.len()];
     match &factor.labels {
         Labels::Heat(codes) => {

@@ -4,9 +4,9 @@ use serde::Serialize;
 
 use crate::causes::next::moulds_for_means;
 use crate::causes::next::moulds_per_arm;
-use crate::causes::permutation::Unit;
+use crate::causes::permutation::MouldSum;
 use crate::causes::permutation::permutation;
-use crate::causes::sets::Group;
+use crate::causes::sets::BladeGroup;
 use crate::stats::compensated::mean;
 use crate::stats::compensated::squares_about;
 use crate::stats::dist::t_quantile;
@@ -53,7 +53,7 @@ pub enum Better {
 pub struct Arm {
     /// Blades, moulds, heats (or blocks), with; for measured values `with` is 0.
     #[serde(flatten)]
-    pub group: Group,
+    pub group: BladeGroup,
     /// The share with the defect, or the mean of the values.
     pub rate: Option<f64>,
     /// Standard deviation of the values; none for a share.
@@ -114,10 +114,10 @@ pub struct Comparison {
 /// ```
 #[must_use]
 pub fn compare(moulds: &[ArmMould], seed: u64) -> Comparison {
-    let mut order: Vec<Unit> = moulds
+    let mut order: Vec<MouldSum> = moulds
         .iter()
         .filter(|m| m.blades > 0)
-        .map(|m| Unit { n: f64::from(m.blades), y: f64::from(m.with), second: m.second, block: m.block })
+        .map(|m| MouldSum { n: f64::from(m.blades), y: f64::from(m.with), second: m.second, block: m.block })
         .collect();
     in_order(&mut order);
     let mut answer = empty(counted(&order, false), counted(&order, true));
@@ -171,10 +171,10 @@ pub fn compare(moulds: &[ArmMould], seed: u64) -> Comparison {
 /// ```
 #[must_use]
 pub fn compare_means(moulds: &[ArmValues], better: Better, seed: u64) -> Comparison {
-    let mut order: Vec<Unit> = moulds
+    let mut order: Vec<MouldSum> = moulds
         .iter()
         .filter(|m| !m.values.is_empty())
-        .map(|m| Unit {
+        .map(|m| MouldSum {
             n: m.values.len() as f64,
             y: m.values.iter().sum(),
             second: m.second,
@@ -218,7 +218,7 @@ pub fn compare_means(moulds: &[ArmValues], better: Better, seed: u64) -> Compari
     answer
 }
 
-fn in_order(units: &mut [Unit]) {
+fn in_order(units: &mut [MouldSum]) {
     units.sort_by(|p, q| {
         (p.block, p.second).cmp(&(q.block, q.second)).then(p.n.total_cmp(&q.n)).then(p.y.total_cmp(&q.y))
     });
@@ -240,18 +240,18 @@ fn empty(a: Arm, b: Arm) -> Comparison {
     }
 }
 
-fn blocks_of(order: &[Unit]) -> Vec<&[Unit]> {
+fn blocks_of(order: &[MouldSum]) -> Vec<&[MouldSum]> {
     order.chunk_by(|x, y| x.block == y.block).collect()
 }
 
 /// t for a 95 % interval; none with fewer than three blocks.
-fn t_of(blocks: &[&[Unit]]) -> Option<f64> {
+fn t_of(blocks: &[&[MouldSum]]) -> Option<f64> {
     blocks.len().checked_sub(2).filter(|df| *df > 0).and_then(|df| t_quantile(0.975, df as f64))
 }
 
 /// Σ_blocks(Σ ±(y − n·rate)·scale)².
-fn square(blocks: &[&[Unit]], a: (f64, f64), b: (f64, f64)) -> f64 {
-    let of_mould = |m: &Unit| {
+fn square(blocks: &[&[MouldSum]], a: (f64, f64), b: (f64, f64)) -> f64 {
+    let of_mould = |m: &MouldSum| {
         let (rate, scale) = if m.second { b } else { (a.0, -a.1) };
         (m.y - m.n * rate) * scale
     };
@@ -259,7 +259,7 @@ fn square(blocks: &[&[Unit]], a: (f64, f64), b: (f64, f64)) -> f64 {
 }
 
 /// Difference, interval, p, design effect; whether the arms are told apart.
-fn differ(answer: &mut Comparison, order: &[Unit], independent: f64, seed: u64) -> bool {
+fn differ(answer: &mut Comparison, order: &[MouldSum], independent: f64, seed: u64) -> bool {
     let (Some(rate_a), Some(rate_b)) = (answer.a.rate, answer.b.rate) else { return false };
     let difference = rate_b - rate_a;
     let blocks = blocks_of(order);
@@ -284,8 +284,8 @@ fn differ(answer: &mut Comparison, order: &[Unit], independent: f64, seed: u64) 
     apart && answer.p.is_some_and(|p| p < 0.05)
 }
 
-fn counted(moulds: &[Unit], second: bool) -> Arm {
-    let mut group = Group::default();
+fn counted(moulds: &[MouldSum], second: bool) -> Arm {
+    let mut group = BladeGroup::default();
     let mut last = None;
     for mould in moulds.iter().filter(|m| m.second == second) {
         group.blades += mould.n as usize;
@@ -297,7 +297,7 @@ fn counted(moulds: &[Unit], second: bool) -> Arm {
     Arm { group, rate: group.rate(), sd: None }
 }
 
-fn measured(moulds: &[Unit], second: bool, values: &[f64]) -> Arm {
+fn measured(moulds: &[MouldSum], second: bool, values: &[f64]) -> Arm {
     let mut arm = counted(moulds, second);
     arm.group.with = 0;
     arm.rate = mean(values);

@@ -1,8 +1,8 @@
 //! How much moulds, heats and slow drift move the rate, beyond chance: the variance components, on the
 //! relative scale Cov(y_i, y_j) = E_i E_j c.
 
-use crate::causes::time_models::Grid;
 use crate::causes::time_models::Posterior;
+use crate::causes::time_models::TimeGrid;
 use crate::causes::time_models::log_likelihoods;
 
 /// The values of τ² that are weighed, each as likely as another beforehand.
@@ -97,7 +97,7 @@ pub(crate) struct Base {
     pub inside: Vec<f64>,
     /// For each heat A, x, g, f, a_h = gA.
     pub heats: Vec<HeatTerms>,
-    pub grid: Grid,
+    pub grid: TimeGrid,
     pub posterior: Posterior,
 }
 
@@ -147,7 +147,7 @@ impl Base {
             }
             heats.push(HeatTerms { whole, x, ..HeatTerms::default() });
         }
-        let grid = Grid::of(heats.len());
+        let grid = TimeGrid::of(heats.len());
         let tau2 = mean_tau2(&heats, &grid);
         for heat in &mut heats {
             heat.g = 1.0 / (1.0 + tau2 * heat.whole);
@@ -162,7 +162,7 @@ impl Base {
 }
 
 /// The posterior mean of τ² over the grid of time models.
-fn mean_tau2(heats: &[HeatTerms], grid: &Grid) -> f64 {
+fn mean_tau2(heats: &[HeatTerms], grid: &TimeGrid) -> f64 {
     let x: Vec<f64> = heats.iter().map(|h| h.x).collect();
     let logs: Vec<f64> = TAU2
         .iter()

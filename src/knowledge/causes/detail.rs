@@ -9,9 +9,9 @@ use crate::causes::factors::NO_BIN;
 use crate::causes::history::History;
 use crate::causes::ranking::Cause;
 use crate::causes::records::MISSING;
-use crate::causes::scan::What;
-use crate::causes::sets::Group;
-use crate::causes::sets::Side;
+use crate::causes::scan::NamedSet;
+use crate::causes::sets::BladeGroup;
+use crate::causes::sets::Membership;
 use crate::causes::sets::short;
 use crate::causes::sets::sides;
 use crate::causes::sets::text;
@@ -26,7 +26,7 @@ pub struct LevelRate {
     /// The level, or the span of a number.
     pub level: String,
     /// How many of how many, and what stands behind it.
-    pub group: Group,
+    pub group: BladeGroup,
     /// The share with the defect.
     pub rate: Option<f64>,
     /// 95 % limits: Wilson's, on counts divided by the design effect of the whole history.
@@ -62,7 +62,7 @@ pub struct Detail {
     /// Every mould.
     pub moulds: Vec<MouldSeen>,
     /// Within the heats that hold moulds of both sides: the named set, and the rest.
-    pub same_heats: Option<[Group; 2]>,
+    pub same_heats: Option<[BladeGroup; 2]>,
 }
 
 /// The evidence behind a row of the ranking; none where the factor is not of this history (a pair).
@@ -79,14 +79,14 @@ pub fn detail(history: &History, cause: &Cause, design_effect: f64) -> Option<De
             blades: history.n[m] as usize,
             with: history.y[m] as usize,
             inside: match sides[m] {
-                Side::In => Some(true),
-                Side::Out => Some(false),
-                Side::Unknown => None,
+                Membership::In => Some(true),
+                Membership::Out => Some(false),
+                Membership::Unknown => None,
             },
         })
         .collect();
     let named = |level: usize| match what {
-        What::Level(l) => l as usize == level,
+        NamedSet::Level(l) => l as usize == level,
         _ => false,
     };
     let mut levels: Vec<LevelRate> = level_groups(history, factor)
@@ -111,25 +111,25 @@ pub fn detail(history: &History, cause: &Cause, design_effect: f64) -> Option<De
 }
 
 /// What the row names, found again from its text.
-fn what(factor: &Factor, cause: &Cause) -> What {
+fn what(factor: &Factor, cause: &Cause) -> NamedSet {
     if let Labels::Number(number) = &factor.labels {
-        let cuts =
-            (0..number.cuts.len()).flat_map(|cut| [true, false].map(|above| What::Threshold { cut, above }));
-        let named = |w: &What| cause.level.is_some() && text(factor, *w) == cause.level;
+        let cuts = (0..number.cuts.len())
+            .flat_map(|cut| [true, false].map(|above| NamedSet::Threshold { cut, above }));
+        let named = |w: &NamedSet| cause.level.is_some() && text(factor, *w) == cause.level;
         return match { cuts }.find(named) {
             Some(found) => found,
-            None if cause.kind == "trend" => What::Trend { rising: cause.ratio.is_none_or(|r| r >= 1.0) },
-            None => What::Nothing,
+            None if cause.kind == "trend" => NamedSet::Trend { rising: cause.ratio.is_none_or(|r| r >= 1.0) },
+            None => NamedSet::Nothing,
         };
     }
     match factor.levels.iter().position(|l| Some(l) == cause.level.as_ref()) {
-        Some(level) => What::Level(level as u32),
-        None => What::Nothing,
+        Some(level) => NamedSet::Level(level as u32),
+        None => NamedSet::Nothing,
     }
 }
 
 /// Wilson 1927 on `with / design effect` of `blades / design effect`.
-fn wilson(group: Group, design_effect: f64) -> Option<[f64; 2]> {
+fn wilson(group: BladeGroup, design_effect: f64) -> Option<[f64; 2]> {
     let scale = design_effect.max(1.0);
     let (n, p) = (group.blades as f64 / scale, group.rate()?);
     let z = normal_quantile(0.975)?;
@@ -140,7 +140,7 @@ fn wilson(group: Group, design_effect: f64) -> Option<[f64; 2]> {
 
 /// Counts a mould's blades into a group.
 struct Tally {
-    group: Group,
+    group: BladeGroup,
     heat: u32,
 }
 
@@ -159,13 +159,13 @@ impl Tally {
     }
 }
 
-fn level_groups(history: &History, factor: &Factor) -> Vec<(String, Group)> {
+fn level_groups(history: &History, factor: &Factor) -> Vec<(String, BladeGroup)> {
     let count = match &factor.labels {
         Labels::Number(_) => PARTS,
         _ => factor.levels.len(),
     };
     let mut tallies: Vec<Tally> =
-        (0..count).map(|_| Tally { group: Group::default(), heat: u32::MAX }).collect();
+        (0..count).map(|_| Tally { group: BladeGroup::default(), heat: u32::MAX }).collect();
     let mut add = |level: usize, m: usize| {
         if let Some(tally) = tallies.get_mut(level) {
             tally.add(history.heat_of[m], history.n[m] as usize, history.y[m] as usize);
@@ -235,22 +235,22 @@ fn span(ends: &[f64], part: usize) -> String {
     }
 }
 
-fn same_heats(history: &History, sides: &[Side]) -> Option<[Group; 2]> {
+fn same_heats(history: &History, sides: &[Membership]) -> Option<[BladeGroup; 2]> {
     let mut both = [
-        Tally { group: Group::default(), heat: u32::MAX },
-        Tally { group: Group::default(), heat: u32::MAX },
+        Tally { group: BladeGroup::default(), heat: u32::MAX },
+        Tally { group: BladeGroup::default(), heat: u32::MAX },
     ];
     for h in 0..history.heats() {
         let moulds = history.heat_start[h]..history.heat_start[h + 1];
-        let holds = |side: Side| moulds.clone().any(|m| sides[m] == side && history.n[m] > 0.0);
-        if !(holds(Side::In) && holds(Side::Out)) {
+        let holds = |side: Membership| moulds.clone().any(|m| sides[m] == side && history.n[m] > 0.0);
+        if !(holds(Membership::In) && holds(Membership::Out)) {
             continue;
         }
         for m in moulds.clone() {
             let place = match sides[m] {
-                Side::In => 0,
-                Side::Out => 1,
-                Side::Unknown => continue,
+                Membership::In => 0,
+                Membership::Out => 1,
+                Membership::Unknown => continue,
             };
             both[place].add(h as u32, history.n[m] as usize, history.y[m] as usize);
         }

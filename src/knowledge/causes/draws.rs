@@ -2,13 +2,13 @@
 
 use crate::causes::components::Base;
 use crate::causes::components::HeatTerms;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
 use crate::causes::history::History;
-use crate::causes::layout::Layout;
+use crate::causes::layout::MouldLayout;
 use crate::causes::random::Chance;
-use crate::causes::scan::Room;
+use crate::causes::scan::Scratch;
 use crate::causes::smoother::Model;
 use crate::causes::smoother::Series;
 use crate::causes::time_models::KAPPA2;
@@ -16,7 +16,7 @@ use crate::causes::time_models::Posterior;
 use crate::causes::time_models::log_likelihoods;
 
 /// What the draws need besides the history.
-pub(crate) struct Plan<'a> {
+pub(crate) struct DrawPlan<'a> {
     pub history: &'a History,
     pub base: &'a Base,
     /// ε of each heat: what neither mean nor drift explains, at its full variance.
@@ -88,10 +88,10 @@ pub(crate) struct Drawing {
     /// For each wanted factor that varies inside moulds, U_w of its levels after the re-deal.
     dealt: Vec<Vec<f64>>,
     hand: Vec<u32>,
-    one: (Series<1>, Room<1>),
-    two: (Series<2>, Room<2>),
-    four: (Series<4>, Room<4>),
-    six: (Series<6>, Room<6>),
+    one: (Series<1>, Scratch<1>),
+    two: (Series<2>, Scratch<2>),
+    four: (Series<4>, Scratch<4>),
+    six: (Series<6>, Scratch<6>),
 }
 
 impl Drawing {
@@ -107,38 +107,38 @@ impl Drawing {
             s: Vec::new(),
             dealt: Vec::new(),
             hand: Vec::new(),
-            one: (Series::new(), Room::new()),
-            two: (Series::new(), Room::new()),
-            four: (Series::new(), Room::new()),
-            six: (Series::new(), Room::new()),
+            one: (Series::new(), Scratch::new()),
+            two: (Series::new(), Scratch::new()),
+            four: (Series::new(), Scratch::new()),
+            six: (Series::new(), Scratch::new()),
         }
     }
 
     /// Draw b: the statistic of each wanted factor, then that of the pour order if it is wanted.
-    pub fn draw(&mut self, plan: &Plan<'_>, b: u64) -> Vec<f64> {
+    pub fn draw(&mut self, plan: &DrawPlan<'_>, b: u64) -> Vec<f64> {
         let mut chance = Chance::of_draw(plan.seed, b);
         self.lay(plan, &mut chance);
         self.deal(plan, &mut chance);
         let posterior = Posterior::new(&log_likelihoods(&plan.base.grid, &self.x, &self.weight));
         let models = models(plan.base, &posterior, plan.floor);
         let layout =
-            Layout { a: &self.a, s: &self.s, start: &self.start, heats: &self.heats, share: plan.share };
+            MouldLayout { a: &self.a, s: &self.s, start: &self.start, heats: &self.heats, share: plan.share };
         let mut all = match models.len() {
             0..=2 => statistics(&mut self.two, &models, &self.x, layout, plan, &self.dealt),
             3..=4 => statistics(&mut self.four, &models, &self.x, layout, plan, &self.dealt),
             _ => statistics(&mut self.six, &models, &self.x, layout, plan, &self.dealt),
         };
         if let Some(order) = plan.time {
-            let (series, room) = &mut self.one;
+            let (series, scratch) = &mut self.one;
             series.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
             series.smooth(&self.plain, &self.heats);
-            all.push(room.number_statistic(order, false, layout, series));
+            all.push(scratch.number_statistic(order, false, layout, series));
         }
         all
     }
 
     /// Shuffles the heats, draws a drift, and lays the moulds of each heat along the labels.
-    fn lay(&mut self, plan: &Plan<'_>, chance: &mut Chance) {
+    fn lay(&mut self, plan: &DrawPlan<'_>, chance: &mut Chance) {
         let base = plan.base;
         self.order.clear();
         self.order.extend(0..base.heats.len() as u32);
@@ -171,7 +171,7 @@ impl Drawing {
     }
 
     /// Deals the defective blades of each mould anew among its blades, one deal for all factors.
-    fn deal(&mut self, plan: &Plan<'_>, chance: &mut Chance) {
+    fn deal(&mut self, plan: &DrawPlan<'_>, chance: &mut Chance) {
         let history = plan.history;
         let cells: Vec<_> = plan
             .wanted
@@ -214,11 +214,11 @@ impl Drawing {
 }
 
 fn statistics<const K: usize>(
-    (series, room): &mut (Series<K>, Room<K>),
+    (series, scratch): &mut (Series<K>, Scratch<K>),
     models: &[Model],
     x: &[f64],
-    layout: Layout<'_>,
-    plan: &Plan<'_>,
+    layout: MouldLayout<'_>,
+    plan: &DrawPlan<'_>,
     dealt: &[Vec<f64>],
 ) -> Vec<f64> {
     series.choose(models);
@@ -228,8 +228,8 @@ fn statistics<const K: usize>(
         .iter()
         .map(|&f| {
             let factor = &plan.history.factors[f];
-            let inside = if factor.kind == Kind::Cell { dealt.next() } else { None };
-            room.statistic(factor, layout, series, inside.map(Vec::as_slice))
+            let inside = if factor.kind == FactorKind::Cell { dealt.next() } else { None };
+            scratch.statistic(factor, layout, series, inside.map(Vec::as_slice))
         })
         .collect()
 }

@@ -5,7 +5,7 @@ use crate::causes::block::block_score;
 use crate::causes::block::blocks;
 use crate::causes::block::variances;
 use crate::causes::components::Outcomes;
-use crate::causes::factors::Cell;
+use crate::causes::factors::LevelsInMould;
 use crate::causes::history::History;
 use crate::stats::dist::t_quantile;
 
@@ -170,7 +170,7 @@ pub(crate) fn heats_touched(history: &History, inside: impl Fn(usize) -> bool) -
 
 /// A level inside moulds: the Mantel-Haenszel ratio of rates with each mould a stratum, variance of
 /// Greenland and Robins 1985, Biometrics 41:55-68; normal limits.
-pub(crate) fn fit_cell(history: &History, cell: &Cell, level: u32) -> Effect {
+pub(crate) fn fit_cell(history: &History, cell: &LevelsInMould, level: u32) -> Effect {
     let (mut in_sum, mut out_sum, mut spread) = (0.0, 0.0, 0.0);
     for m in 0..history.moulds() {
         let (mut n1, mut a, mut n, mut y) = (0.0, 0.0, 0.0, 0.0);

@@ -5,7 +5,7 @@ use crate::causes::records::MISSING;
 
 /// Where a factor's value is constant.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
+pub(crate) enum FactorKind {
     /// One value for a whole heat.
     Heat,
     /// One value for a mould.
@@ -14,10 +14,10 @@ pub enum Kind {
     Cell,
 }
 
-impl Kind {
+impl FactorKind {
     /// The word in the answer: heat, mould, cell.
     #[must_use]
-    pub fn word(self) -> &'static str {
+    pub(crate) fn word(self) -> &'static str {
         match self {
             Self::Heat => "heat",
             Self::Mould => "mould",
@@ -30,7 +30,7 @@ impl Kind {
 #[derive(Clone, Debug)]
 pub(crate) struct Factor {
     pub name: String,
-    pub kind: Kind,
+    pub kind: FactorKind,
     pub labels: Labels,
     /// Level texts, sorted; empty for a number.
     pub levels: Vec<String>,
@@ -51,7 +51,7 @@ pub(crate) enum Labels {
     /// A code for each mould, as runs.
     Mould(Runs),
     /// Codes inside moulds.
-    Cell(Cell),
+    Cell(LevelsInMould),
     /// A number for each mould or heat.
     Number(Number),
 }
@@ -98,7 +98,7 @@ impl Runs {
 
 /// Levels that differ inside moulds: mould m has entries `start[m]..start[m + 1]`.
 #[derive(Clone, Debug, Default)]
-pub(crate) struct Cell {
+pub(crate) struct LevelsInMould {
     pub start: Vec<u32>,
     pub level: Vec<u32>,
     /// Blades of the level in the mould.

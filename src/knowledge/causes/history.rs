@@ -1,10 +1,10 @@
 //! Blades reduced to moulds in pour order, with every column laid along them.
 
 use crate::causes::components::Outcomes;
-use crate::causes::factors::Cell;
 use crate::causes::factors::Factor;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
+use crate::causes::factors::LevelsInMould;
 use crate::causes::factors::Lots;
 use crate::causes::factors::Number;
 use crate::causes::factors::PARTS;
@@ -207,7 +207,7 @@ impl History {
             };
             let mut factor = Factor {
                 name,
-                kind: Kind::Mould,
+                kind: FactorKind::Mould,
                 labels: Labels::Heat(Vec::new()),
                 levels: Vec::new(),
                 known: 0,
@@ -249,7 +249,7 @@ impl History {
                         At::Blade => match self.one_per_mould(&codes) {
                             Some(codes) => self.lay_mould_words(&mut factor, codes),
                             None => {
-                                factor.kind = Kind::Cell;
+                                factor.kind = FactorKind::Cell;
                                 inside.push((self.factors.len(), Codes::new(&codes, factor.levels.len())));
                             }
                         },
@@ -301,7 +301,7 @@ impl History {
             }
         }
         lots.mean_share.iter_mut().zip(&heats).for_each(|(sum, heats)| *sum /= heats);
-        factor.kind = Kind::Heat;
+        factor.kind = FactorKind::Heat;
         factor.levels = sorted;
         factor.labels = Labels::Lots(lots);
     }
@@ -327,13 +327,13 @@ impl History {
                 }
             }
         };
-        factor.kind = Kind::Heat;
+        factor.kind = FactorKind::Heat;
         factor.known = self.moulds_of(|h| !x[h].is_nan());
         factor.labels = Labels::Number(Number::new(x, PARTS));
     }
 
     fn lay_heat_words(&self, factor: &mut Factor, codes: Vec<u32>) {
-        factor.kind = Kind::Heat;
+        factor.kind = FactorKind::Heat;
         factor.known = self.moulds_of(|h| codes[h] != MISSING);
         factor.labels = Labels::Heat(codes);
     }
@@ -425,9 +425,10 @@ impl History {
         }
     }
 
-    fn cell(&self, code: Vec<u32>, outcome: &[u32], levels: usize) -> Cell {
+    fn cell(&self, code: Vec<u32>, outcome: &[u32], levels: usize) -> LevelsInMould {
         let zeros = || vec![0.0; levels];
-        let mut cell = Cell { even: zeros(), seen: zeros(), variance: zeros(), ..Cell::default() };
+        let mut cell =
+            LevelsInMould { even: zeros(), seen: zeros(), variance: zeros(), ..LevelsInMould::default() };
         cell.start.push(0);
         let mut of_mould: Vec<(u32, u32)> = Vec::new();
         for m in 0..self.moulds() {

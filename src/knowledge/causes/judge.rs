@@ -1,8 +1,8 @@
 //! Scores, screen, draws, p and q of every factor on one set of expected counts.
 
 use crate::causes::components::Base;
+use crate::causes::draws::DrawPlan;
 use crate::causes::draws::Drawing;
-use crate::causes::draws::Plan;
 use crate::causes::draws::models;
 use crate::causes::draws::residuals;
 use crate::causes::factors::Factor;
@@ -10,21 +10,21 @@ use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
 use crate::causes::factors::PARTS;
 use crate::causes::history::History;
-use crate::causes::layout::Layout;
+use crate::causes::layout::MouldLayout;
+use crate::causes::parallel_map::parallel_map;
 use crate::causes::pvalue::p_value;
 use crate::causes::random::SEED;
-use crate::causes::scan::Room;
+use crate::causes::scan::NamedSet;
 use crate::causes::scan::Score;
-use crate::causes::scan::What;
+use crate::causes::scan::Scratch;
 use crate::causes::scan::as_poured;
 use crate::causes::smoother::Model;
 use crate::causes::smoother::Series;
-use crate::causes::threads::spread;
 use crate::causes::watch::Watch;
 use crate::stats::fdr::benjamini_hochberg;
 
 /// Draws; more would undo the margin of the tail.
-pub const DRAWS: usize = 199;
+pub(crate) const DRAWS: usize = 199;
 
 /// Draws in large histories.
 const FEWER_DRAWS: usize = 99;
@@ -116,12 +116,12 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     still.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
     still.smooth(&x, &base.heats);
     let layout = as_poured(&base, &history.heat_start, &share);
-    let time = Room::new().score_number(&time_number, false, layout, &still);
+    let time = Scratch::new().score_number(&time_number, false, layout, &still);
 
     let clear = |score: &Score| score.screen > 0.1 && score.t <= 1.0;
     let wanted: Vec<usize> =
         (0..scores.len()).filter(|&f| scores[f].as_ref().is_some_and(|s| !clear(s))).collect();
-    let plan = Plan {
+    let plan = DrawPlan {
         history,
         base: &base,
         residual: residuals(&base),
@@ -136,8 +136,8 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     } else {
         let draws = settings.draws(history);
         settings.more_to_do(draws);
-        spread(settings.threads, draws, Drawing::new, |room, b| match settings.go_on() {
-            true => room.draw(&plan, b as u64 + 1),
+        parallel_map(settings.threads, draws, Drawing::new, |drawing, b| match settings.go_on() {
+            true => drawing.draw(&plan, b as u64 + 1),
             // Nobody reads it.
             false => vec![0.0; plan.wanted.len() + usize::from(plan.time.is_some())],
         })
@@ -146,7 +146,7 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let mut p: Vec<f64> = scores.iter().map(|s| s.as_ref().map_or(1.0, |s| s.screen)).collect();
     for (place, &f) in plan.wanted.iter().enumerate() {
         if let Some(score) = &scores[f] {
-            p[f] = if score.what == What::Nothing { 1.0 } else { p_value(score.t, &drawn(place)) };
+            p[f] = if score.what == NamedSet::Nothing { 1.0 } else { p_value(score.t, &drawn(place)) };
         }
     }
     let time_p = match plan.time {
@@ -197,18 +197,18 @@ fn score_all<const K: usize>(
     history: &History,
     models: &[Model],
     x: &[f64],
-    layout: Layout<'_>,
+    layout: MouldLayout<'_>,
     threads: usize,
 ) -> Vec<Option<Score>> {
     let mut series: Series<K> = Series::new();
     series.choose(models);
     series.smooth(x, layout.heats);
-    spread(threads, history.factors.len(), Room::new, |room, f| {
+    parallel_map(threads, history.factors.len(), Scratch::new, |scratch, f| {
         let factor = &history.factors[f];
         if untestable(history, factor).is_some() {
             return None;
         }
-        let score = room.score(factor, layout, &series);
+        let score = scratch.score(factor, layout, &series);
         let enough = matches!(factor.labels, Labels::Number(_)) || score.eligible >= 2;
         enough.then_some(score)
     })

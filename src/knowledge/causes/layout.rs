@@ -9,7 +9,7 @@ use crate::causes::smoother::Series;
 
 /// Moulds laid along the fixed labels: as poured, or in the order of a draw.
 #[derive(Clone, Copy)]
-pub(crate) struct Layout<'a> {
+pub(crate) struct MouldLayout<'a> {
     /// a and s − a x_h of the mould at each place.
     pub a: &'a [f64],
     pub s: &'a [f64],
@@ -73,7 +73,7 @@ impl Pieces {
 pub(crate) fn sum_levels<const K: usize>(
     labels: &Labels,
     levels: usize,
-    layout: Layout<'_>,
+    layout: MouldLayout<'_>,
     series: &Series<K>,
     pieces: &mut Pieces,
     sums: &mut Vec<Sums<K>>,
@@ -115,7 +115,7 @@ pub(crate) fn sum_levels<const K: usize>(
 
 fn sum_runs<const K: usize>(
     runs: &Runs,
-    layout: Layout<'_>,
+    layout: MouldLayout<'_>,
     series: &Series<K>,
     pieces: &mut Pieces,
     sums: &mut [Sums<K>],

@@ -16,58 +16,47 @@ pub(crate) mod components;
 pub(crate) mod detail;
 pub(crate) mod draws;
 pub(crate) mod effect;
-pub mod factors;
-pub mod history;
+pub(crate) mod factors;
+pub(crate) mod history;
 pub(crate) mod judge;
 pub(crate) mod layout;
 pub(crate) mod next;
 pub(crate) mod numbers;
-pub mod packed;
+pub(crate) mod packed;
 pub(crate) mod pairs;
+pub(crate) mod parallel_map;
 pub(crate) mod permutation;
 pub(crate) mod pvalue;
 pub mod random;
 pub(crate) mod rank;
 pub mod ranking;
-pub mod records;
+pub(crate) mod records;
 pub(crate) mod rescan;
 pub(crate) mod rows;
 pub(crate) mod scan;
 pub(crate) mod score;
-pub mod sets;
+pub(crate) mod sets;
 pub(crate) mod smoother;
-pub(crate) mod threads;
 pub(crate) mod time_models;
 #[cfg(test)]
 mod vectors;
 pub(crate) mod watch;
 
-pub use crate::causes::compare::Arm;
-pub use crate::causes::compare::ArmMould;
-pub use crate::causes::compare::ArmValues;
-pub use crate::causes::compare::Better;
-pub use crate::causes::compare::Comparison;
-pub use crate::causes::compare::Needed;
-pub use crate::causes::compare::compare;
-pub use crate::causes::compare::compare_means;
-pub use crate::causes::detail::Detail;
-pub use crate::causes::detail::LevelRate;
-pub use crate::causes::detail::MouldSeen;
-pub use crate::causes::detail::detail;
+// the question: records, settings, and who waits
 pub use crate::causes::history::History;
-pub use crate::causes::judge::DRAWS;
-pub use crate::causes::judge::Settings;
-pub use crate::causes::judge::score_pass;
-pub use crate::causes::next::moulds_per_arm;
-pub use crate::causes::packed::Packed;
-pub use crate::causes::pvalue::p_value;
-pub use crate::causes::rank::rank;
-pub use crate::causes::ranking::Cause;
-pub use crate::causes::ranking::Ranking;
-pub use crate::causes::records::At;
-pub use crate::causes::records::Column;
-pub use crate::causes::records::MISSING;
-pub use crate::causes::records::Records;
-pub use crate::causes::records::Values;
-pub use crate::causes::sets::Group;
+pub use crate::causes::judge::{Settings, score_pass};
+pub use crate::causes::packed::{Codes, Packed};
+pub use crate::causes::records::{At, Column, MISSING, Records, SHARE_THAT_COUNTS, Values};
 pub use crate::causes::watch::Watch;
+
+// the answer: the ranking, and what stands behind a row of it
+pub use crate::causes::detail::{Detail, LevelRate, MouldSeen, detail};
+pub use crate::causes::rank::rank;
+pub use crate::causes::ranking::{Cause, Ranking};
+pub use crate::causes::sets::BladeGroup;
+
+// two arms against each other, and how many moulds that takes
+pub use crate::causes::compare::{
+    Arm, ArmMould, ArmValues, Better, Comparison, Needed, compare, compare_means,
+};
+pub use crate::causes::next::moulds_per_arm;

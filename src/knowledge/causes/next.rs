@@ -4,7 +4,7 @@ use crate::causes::aliases::Suspects;
 use crate::causes::aliases::title;
 use crate::causes::judge::Judged;
 use crate::causes::ranking::Cause;
-use crate::causes::ranking::Named;
+use crate::causes::ranking::FactorLevel;
 use crate::causes::ranking::NextPour;
 
 /// One-sided 5 % and 80 % power, as normal quantiles.
@@ -56,7 +56,7 @@ pub(crate) fn next_pours(
     blades_per_mould: f64,
 ) -> Vec<NextPour> {
     let Some(first) = causes.first() else { return Vec::new() };
-    let a = Named { factor: first.factor.clone(), level: first.level.clone() };
+    let a = FactorLevel { factor: first.factor.clone(), level: first.level.clone() };
     suspects
         .iter()
         .take(3)

@@ -3,7 +3,7 @@
 use crate::causes::factors::NO_BIN;
 use crate::causes::factors::Number;
 use crate::causes::factors::PARTS;
-use crate::causes::layout::Layout;
+use crate::causes::layout::MouldLayout;
 use crate::causes::score::Sums;
 use crate::causes::score::ln_mix;
 use crate::causes::score::signed_root;
@@ -56,7 +56,7 @@ impl<const K: usize> NumberSums<K> {
     }
 
     /// Sums the known values of a number of moulds, or of heats.
-    pub fn fill(&mut self, number: &Number, of_heats: bool, layout: Layout<'_>, series: &Series<K>) {
+    pub fn fill(&mut self, number: &Number, of_heats: bool, layout: MouldLayout<'_>, series: &Series<K>) {
         *self = Self { cuts: number.cuts.len(), ..Self::new() };
         if of_heats {
             for (j, heat) in layout.heats.iter().enumerate() {

@@ -179,15 +179,8 @@ impl Codes {
     }
 
     /// How many there are.
-    #[must_use]
-    pub fn len(&self) -> usize {
+    pub(crate) fn len(&self) -> usize {
         self.bytes.len() / self.width as usize
-    }
-
-    /// Whether there are none.
-    #[must_use]
-    pub fn is_empty(&self) -> bool {
-        self.bytes.is_empty()
     }
 
     /// The code at a place.

@@ -7,23 +7,23 @@ use crate::causes::block::recentre;
 use crate::causes::block::variances;
 use crate::causes::effect::fit_set;
 use crate::causes::factors::Factor;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::history::History;
 use crate::causes::judge::Judged;
 use crate::causes::judge::Settings;
+use crate::causes::parallel_map::parallel_map;
 use crate::causes::pvalue::p_value;
 use crate::causes::random::Chance;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::SHOWN;
 use crate::causes::records::MISSING;
-use crate::causes::rows::say;
+use crate::causes::rows::add_note;
 use crate::causes::rows::wording;
 use crate::causes::scan::largest_p;
 use crate::causes::score::ELIGIBLE;
 use crate::causes::score::signed_root;
-use crate::causes::sets::Group;
-use crate::causes::threads::spread;
+use crate::causes::sets::BladeGroup;
 use crate::stats::fdr::benjamini_hochberg;
 
 /// Categories with more levels are not paired.
@@ -71,14 +71,14 @@ pub(crate) fn pairs(
     let block_of = blocks(history.heats());
     let expected = after.unwrap_or(&history.expected);
     settings.more_to_do(all.len());
-    let scored = spread(settings.threads, all.len(), Table::default, |room, place| {
+    let scored = parallel_map(settings.threads, all.len(), Table::default, |table, place| {
         let (i, j) = all[place];
         if !settings.go_on() {
             return Pair { factors: [small[i], small[j]], cell: None, p: 1.0, evidence: 0.0 };
         }
-        room.fill(&codes[i], &codes[j]);
-        room.fit(history, expected, &block_of);
-        let (p, cell, evidence) = room.p(history, &block_of, settings);
+        table.fill(&codes[i], &codes[j]);
+        table.fit(history, expected, &block_of);
+        let (p, cell, evidence) = table.p(history, &block_of, settings);
         Pair { factors: [small[i], small[j]], cell, p, evidence }
     });
     let p: Vec<f64> = scored.iter().map(|pair| pair.p).collect();
@@ -100,7 +100,7 @@ pub(crate) fn pairs(
             for f in pair.factors {
                 let name = &history.factors[f].name;
                 if let Some(main) = causes.iter_mut().find(|c| c.flagged && c.factor == *name) {
-                    say(main, &format!("See the pair {}: it may do harm only together.", row.factor));
+                    add_note(main, &format!("See the pair {}: it may do harm only together.", row.factor));
                 }
             }
         }
@@ -313,7 +313,7 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
     let [a, b] = pair.factors.map(|f| &history.factors[f]);
     let inside = |m: usize| usize::from(table.cell[m]) == cell;
     let effect = fit_set(history, &table.expected, inside).effect;
-    let mut groups = [Group::default(); CELLS];
+    let mut groups = [BladeGroup::default(); CELLS];
     let mut last = [u32::MAX; CELLS];
     for m in (0..history.moulds()).filter(|&m| usize::from(table.cell[m]) < CELLS) {
         let group = &mut groups[usize::from(table.cell[m])];
@@ -328,7 +328,7 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
         let (one, two) = (&a.levels[cell / MOST_LEVELS], &b.levels[cell % MOST_LEVELS]);
         format!("{one} with {two}")
     };
-    let mut outside = Group::default();
+    let mut outside = BladeGroup::default();
     let mut last = u32::MAX;
     for m in (0..history.moulds()).filter(|&m| usize::from(table.cell[m]) < CELLS && !inside(m)) {
         outside.blades += history.n[m] as usize;
@@ -347,7 +347,7 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
         rank: 0,
         factor: name,
         level: Some(level(cell)),
-        unit: if a.kind == Kind::Heat && b.kind == Kind::Heat { "heat" } else { "mould" },
+        unit: if a.kind == FactorKind::Heat && b.kind == FactorKind::Heat { "heat" } else { "mould" },
         kind: "level",
         rate_in: groups[cell].rate(),
         rate_out: outside.rate(),

@@ -7,7 +7,7 @@ const DRAWS: usize = 9_999;
 
 /// A mould as both comparisons see it: n blades, and their sum of defects or values.
 #[derive(Clone, Copy)]
-pub(crate) struct Unit {
+pub(crate) struct MouldSum {
     pub(crate) n: f64,
     pub(crate) y: f64,
     pub(crate) second: bool,
@@ -21,7 +21,7 @@ struct Deal {
 }
 
 /// p of a difference at least as large, two-sided, and how it was found.
-pub(crate) fn permutation(blocks: &[&[Unit]], observed: f64, seed: u64) -> (Option<f64>, String) {
+pub(crate) fn permutation(blocks: &[&[MouldSum]], observed: f64, seed: u64) -> (Option<f64>, String) {
     let mut deals = Vec::new();
     let mut whole = Deal { units: Vec::new(), second: 0 };
     for moulds in blocks {

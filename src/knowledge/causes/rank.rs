@@ -8,6 +8,7 @@ use crate::causes::judge::judge;
 use crate::causes::judge::untestable;
 use crate::causes::next::next_pours;
 use crate::causes::pairs::pairs;
+use crate::causes::parallel_map::parallel_map;
 use crate::causes::ranking::BladeCounts;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::Clumping;
@@ -16,13 +17,12 @@ use crate::causes::ranking::Ranking;
 use crate::causes::ranking::SHOWN;
 use crate::causes::ranking::TimeRow;
 use crate::causes::rescan::rescan;
+use crate::causes::rows::add_note;
 use crate::causes::rows::is_period;
 use crate::causes::rows::row;
-use crate::causes::rows::say;
 use crate::causes::rows::wording;
-use crate::causes::scan::What;
+use crate::causes::scan::NamedSet;
 use crate::causes::sets::sides;
-use crate::causes::threads::spread;
 
 /// Fewer than these are too few to name a cause.
 const FEWEST_WITH: f64 = 5.0;
@@ -143,7 +143,7 @@ fn not_testable(history: &History, judged: &Judged) -> Vec<NotTestable> {
 
 fn rows(history: &History, judged: &Judged, threads: usize) -> Vec<Cause> {
     let top = judged.order.first().and_then(|&f| judged.scores[f].as_ref()).map_or(0.0, |s| s.t);
-    let mut causes: Vec<Cause> = spread(
+    let mut causes: Vec<Cause> = parallel_map(
         threads,
         judged.order.len(),
         || (),
@@ -166,7 +166,7 @@ fn rows(history: &History, judged: &Judged, threads: usize) -> Vec<Cause> {
 
 fn time_row(history: &History, judged: &Judged) -> TimeRow {
     let changed_at = match judged.time.what {
-        What::Threshold { cut, .. } if judged.time_p < 0.05 => {
+        NamedSet::Threshold { cut, .. } if judged.time_p < 0.05 => {
             history.mould_tags.get(judged.time_number.cuts[cut] as usize).cloned()
         }
         _ => None,
@@ -180,14 +180,20 @@ fn periods(history: &History, judged: &Judged, ranking: &mut Ranking) {
     for (cause, &f) in ranking.causes.iter_mut().zip(&judged.order).filter(|(c, _)| c.flagged) {
         let Some(score) = &judged.scores[f] else { continue };
         let what = score.what;
-        if matches!(what, What::Trend { .. }) || cause.unit == "cell" || cause.inside.heats < 2 {
+        if matches!(what, NamedSet::Trend { .. }) || cause.unit == "cell" || cause.inside.heats < 2 {
             continue;
         }
         if is_period(&sides(history, &history.factors[f], what)) {
-            say(cause, "It is a period, not only a lot: nearly all moulds poured meanwhile belong to it.");
+            add_note(
+                cause,
+                "It is a period, not only a lot: nearly all moulds poured meanwhile belong to it.",
+            );
             if judged.time_p < 0.05 {
                 cause.wording = if cause.wording == "strong" { wording(0.05) } else { wording(1.0) };
-                say(cause, "The rate also changes with the pour order, so the wording is one step lower.");
+                add_note(
+                    cause,
+                    "The rate also changes with the pour order, so the wording is one step lower.",
+                );
             }
         }
     }

@@ -2,10 +2,10 @@
 
 use serde::Serialize;
 
-use crate::causes::sets::Group;
+use crate::causes::sets::BladeGroup;
 
 /// A cause is shown when its q is below this.
-pub const SHOWN: f64 = 0.1;
+pub(crate) const SHOWN: f64 = 0.1;
 
 /// The ranking of every testable factor, with what cannot be told.
 #[derive(Clone, Debug, Default, Serialize)]
@@ -70,10 +70,10 @@ pub struct Cause {
     pub rate_out: Option<f64>,
     /// The blades behind the rates.
     #[serde(rename = "in")]
-    pub inside: Group,
+    pub inside: BladeGroup,
     /// See `inside`.
     #[serde(rename = "out")]
-    pub outside: Group,
+    pub outside: BladeGroup,
     /// The rate ratio, allowing for moulds, heats and time; per standard deviation for a trend.
     pub ratio: Option<f64>,
     /// Its 95 % interval; a limit that the data do not give is none.
@@ -89,7 +89,7 @@ pub struct Cause {
     /// The chance that it is this one, if exactly one of the listed is responsible.
     pub share_of_belief: f64,
     /// What these records cannot separate it from.
-    pub inseparable_from: Vec<Named>,
+    pub inseparable_from: Vec<FactorLevel>,
     /// Whether q is below 0.1. Without it nothing is called found.
     pub flagged: bool,
     /// Whether it is among those that hold the true cause in 99 of 100 histories, if there is one.
@@ -112,7 +112,7 @@ pub struct Cause {
 
 /// A factor and a level.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize)]
-pub struct Named {
+pub struct FactorLevel {
     /// The factor's name.
     pub factor: String,
     /// Its level.
@@ -134,7 +134,7 @@ pub struct NextPour {
     /// What to pour.
     pub pour: String,
     /// The two suspects.
-    pub separates: [Named; 2],
+    pub separates: [FactorLevel; 2],
     /// Moulds in each arm; none where it is not worth it.
     pub moulds: Option<u64>,
 }

@@ -1,14 +1,14 @@
 //! What is left once the leading cause is allowed for: its aliases vanish, a second cause stays.
 
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::history::History;
 use crate::causes::judge::Judged;
 use crate::causes::judge::Settings;
 use crate::causes::judge::judge;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::SHOWN;
+use crate::causes::rows::add_note;
 use crate::causes::rows::effect;
-use crate::causes::rows::say;
 use crate::causes::sets::sides;
 use crate::causes::sets::text;
 
@@ -47,7 +47,7 @@ pub(crate) fn rescan(
                 let sentence = format!(
                     "Explained by {last_name} or its alias: nothing is shown of it once that is allowed for."
                 );
-                say(&mut causes[place], &sentence);
+                add_note(&mut causes[place], &sentence);
             }
             !gone
         });
@@ -55,7 +55,7 @@ pub(crate) fn rescan(
             let level = again.scores[last].as_ref().and_then(|s| text(&history.factors[last], s.what));
             if let (Some(place), Some(level)) = (place_of(last), level) {
                 if causes[place].level.as_ref() != Some(&level) {
-                    say(&mut causes[place], &format!("{level} stands out as well."));
+                    add_note(&mut causes[place], &format!("{level} stands out as well."));
                 }
             }
         }
@@ -63,9 +63,12 @@ pub(crate) fn rescan(
         let Some(next) = next else { break };
         let Some(place) = place_of(next) else { break };
         if judged.q[next] < SHOWN {
-            say(&mut causes[place], &format!("Possible further cause: it stays once {name} is allowed for."));
+            add_note(
+                &mut causes[place],
+                &format!("Possible further cause: it stays once {name} is allowed for."),
+            );
         } else {
-            say(
+            add_note(
                 &mut causes[place],
                 &format!("Comes up only once {name} is allowed for; not shown by itself."),
             );
@@ -84,7 +87,7 @@ pub(crate) fn rescan(
 /// Whether a factor can be fitted: it does not vary inside moulds and names something.
 fn fits(history: &History, judged: &Judged, f: usize, cause: &Cause) -> bool {
     let named = cause.level.is_some() || cause.kind == "trend";
-    history.factors[f].kind != Kind::Cell && named && judged.scores[f].is_some()
+    history.factors[f].kind != FactorKind::Cell && named && judged.scores[f].is_some()
 }
 
 fn fit(history: &History, judged: &Judged, f: usize, expected: &[f64]) -> Option<Vec<f64>> {

@@ -6,15 +6,15 @@ use crate::causes::effect::fit_cell;
 use crate::causes::effect::fit_set;
 use crate::causes::effect::fit_trend;
 use crate::causes::factors::Factor;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::history::History;
 use crate::causes::judge::Judged;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::SHOWN;
+use crate::causes::scan::NamedSet;
 use crate::causes::scan::Score;
-use crate::causes::scan::What;
-use crate::causes::sets::Side;
+use crate::causes::sets::Membership;
 use crate::causes::sets::defective_moulds;
 use crate::causes::sets::groups;
 use crate::causes::sets::short;
@@ -47,7 +47,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
     let factor = &history.factors[f];
     let sides = sides(history, factor, score.what);
     let (inside, outside) = groups(history, factor, score.what, &sides);
-    let trend = matches!(score.what, What::Trend { .. });
+    let trend = matches!(score.what, NamedSet::Trend { .. });
     let mut notes = Vec::new();
     let named = trend || defective_moulds(history, factor, score.what, &sides) >= FEWEST_DEFECTIVE;
     if !named {
@@ -67,7 +67,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
     if named && (effect.low.is_some() || effect.high.is_some()) && factor.levels.len() != 2 {
         notes.push("The interval was picked after looking.".into());
     }
-    if let (Labels::Lots(lots), What::Level(level)) = (&factor.labels, score.what) {
+    if let (Labels::Lots(lots), NamedSet::Level(level)) = (&factor.labels, score.what) {
         let share = 100.0 * lots.mean_share[level as usize];
         notes.push(format!("Its heats hold {share:.0} % of it on average, through all revert."));
     }
@@ -86,9 +86,9 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         level: if named { text(factor, score.what) } else { None },
         unit: factor.kind.word(),
         kind: match score.what {
-            What::Trend { .. } => "trend",
-            What::Threshold { .. } => "threshold",
-            What::Level(_) | What::Nothing => "level",
+            NamedSet::Trend { .. } => "trend",
+            NamedSet::Threshold { .. } => "threshold",
+            NamedSet::Level(_) | NamedSet::Nothing => "level",
         },
         rate_in: inside.rate(),
         rate_out: outside.rate(),
@@ -118,15 +118,15 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
 pub(crate) fn effect(
     history: &History,
     factor: &Factor,
-    what: What,
-    sides: &[Side],
+    what: NamedSet,
+    sides: &[Membership],
     expected: &[f64],
 ) -> Option<(Effect, Option<Fitted>)> {
     match (&factor.labels, what) {
-        (_, What::Nothing) => None,
-        (Labels::Cell(cell), What::Level(level)) => Some((fit_cell(history, cell, level), None)),
-        (Labels::Number(number), What::Trend { .. }) => {
-            let of_heats = factor.kind == Kind::Heat;
+        (_, NamedSet::Nothing) => None,
+        (Labels::Cell(cell), NamedSet::Level(level)) => Some((fit_cell(history, cell, level), None)),
+        (Labels::Number(number), NamedSet::Trend { .. }) => {
+            let of_heats = factor.kind == FactorKind::Heat;
             let x: Vec<f64> = (0..history.moulds())
                 .map(|m| number.standard(if of_heats { history.heat_of[m] as usize } else { m }))
                 .collect();
@@ -134,15 +134,15 @@ pub(crate) fn effect(
             Some((fitted.effect, Some(fitted)))
         }
         _ => {
-            let fitted = fit_set(history, expected, |m| sides[m] == Side::In);
+            let fitted = fit_set(history, expected, |m| sides[m] == Membership::In);
             Some((fitted.effect, Some(fitted)))
         }
     }
 }
 
-fn trend_notes(factor: &Factor, what: What, effect: &Effect) -> Vec<String> {
+fn trend_notes(factor: &Factor, what: NamedSet, effect: &Effect) -> Vec<String> {
     let Labels::Number(number) = &factor.labels else { return Vec::new() };
-    let What::Trend { rising } = what else { return Vec::new() };
+    let NamedSet::Trend { rising } = what else { return Vec::new() };
     let (low, high) = thirds(&number.raw);
     let (inside, outside) = if rising { ("highest", "lowest") } else { ("lowest", "highest") };
     let mut notes = vec![format!(
@@ -174,7 +174,7 @@ pub(crate) fn round(x: f64) -> f64 {
 /// y_in(1 − 1/RR), not below 0, and the same at the limits of RR.
 fn explained(
     effect: &Effect,
-    inside: &crate::causes::sets::Group,
+    inside: &crate::causes::sets::BladeGroup,
     trend: bool,
 ) -> (Option<f64>, [Option<f64>; 2]) {
     if trend {
@@ -189,8 +189,8 @@ fn explained(
 }
 
 /// Whether nearly all moulds poured between the first and the last of a set belong to it.
-pub(crate) fn is_period(sides: &[Side]) -> bool {
-    let inside = |s: &Side| *s == Side::In;
+pub(crate) fn is_period(sides: &[Membership]) -> bool {
+    let inside = |s: &Membership| *s == Membership::In;
     let (Some(first), Some(last)) = (sides.iter().position(inside), sides.iter().rposition(inside)) else {
         return false;
     };
@@ -199,7 +199,7 @@ pub(crate) fn is_period(sides: &[Side]) -> bool {
 }
 
 /// Adds a sentence to a row's note.
-pub(crate) fn say(cause: &mut Cause, sentence: &str) {
+pub(crate) fn add_note(cause: &mut Cause, sentence: &str) {
     cause.note = Some(match cause.note.take() {
         Some(note) => format!("{note} {sentence}"),
         None => sentence.to_string(),

@@ -2,16 +2,16 @@
 
 use crate::causes::components::Base;
 use crate::causes::factors::Factor;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
 use crate::causes::factors::PARTS;
-use crate::causes::layout::Layout;
+use crate::causes::layout::MouldLayout;
 use crate::causes::layout::Pieces;
 use crate::causes::layout::sum_levels;
 use crate::causes::numbers::NumberSums;
 use crate::causes::score::ELIGIBLE;
-use crate::causes::score::Level;
+use crate::causes::score::ScoredLevel;
 use crate::causes::score::Sums;
 use crate::causes::score::ln_mix;
 use crate::causes::score::signed_root;
@@ -34,7 +34,7 @@ pub(crate) struct Score {
     pub screen: f64,
     /// Levels with enough effective expected blades; 1 for a number.
     pub eligible: usize,
-    pub what: What,
+    pub what: NamedSet,
     /// The score R of what is named, averaged over the time models.
     pub r: f64,
     /// The effective expected number of the named level, and the observed one on the same scale.
@@ -44,7 +44,7 @@ pub(crate) struct Score {
 
 /// What a factor names.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub(crate) enum What {
+pub(crate) enum NamedSet {
     Nothing,
     Level(u32),
     /// The side of a cut with more defects than expected.
@@ -59,14 +59,14 @@ pub(crate) enum What {
 }
 
 /// Room for one factor after another.
-pub(crate) struct Room<const K: usize> {
+pub(crate) struct Scratch<const K: usize> {
     pub sums: Vec<Sums<K>>,
     pub pieces: Pieces,
     pub number: NumberSums<K>,
     pub logs: Vec<Option<f64>>,
 }
 
-impl<const K: usize> Room<K> {
+impl<const K: usize> Scratch<K> {
     pub fn new() -> Self {
         Self { sums: Vec::new(), pieces: Pieces::default(), number: NumberSums::new(), logs: Vec::new() }
     }
@@ -76,17 +76,17 @@ impl<const K: usize> Room<K> {
     pub fn statistic(
         &mut self,
         factor: &Factor,
-        layout: Layout<'_>,
+        layout: MouldLayout<'_>,
         series: &Series<K>,
         inside: Option<&[f64]>,
     ) -> f64 {
         if let Labels::Number(number) = &factor.labels {
-            return self.number_statistic(number, factor.kind == Kind::Heat, layout, series);
+            return self.number_statistic(number, factor.kind == FactorKind::Heat, layout, series);
         }
         sum_levels(&factor.labels, factor.levels.len(), layout, series, &mut self.pieces, &mut self.sums);
         let (mut sum, mut count) = (0.0, 0usize);
         for l in 0..self.sums.len() {
-            let level = Level { sums: &self.sums[l], inside: within(factor, inside, l) };
+            let level = ScoredLevel { sums: &self.sums[l], inside: within(factor, inside, l) };
             if let Some(bf) = level.bf(series) {
                 sum += bf;
                 count += 1;
@@ -106,7 +106,7 @@ impl<const K: usize> Room<K> {
     fn log_levels(&mut self, factor: &Factor, series: &Series<K>, inside: Option<&[f64]>) {
         self.logs.clear();
         for l in 0..self.sums.len() {
-            let level = Level { sums: &self.sums[l], inside: within(factor, inside, l) };
+            let level = ScoredLevel { sums: &self.sums[l], inside: within(factor, inside, l) };
             self.logs.push(level.bf(series).map(|_| level.ln_bf(series)));
         }
     }
@@ -115,7 +115,7 @@ impl<const K: usize> Room<K> {
         &mut self,
         number: &Number,
         of_heats: bool,
-        layout: Layout<'_>,
+        layout: MouldLayout<'_>,
         series: &Series<K>,
     ) -> f64 {
         self.number.fill(number, of_heats, layout, series);
@@ -123,9 +123,11 @@ impl<const K: usize> Room<K> {
     }
 
     /// The whole score of a factor.
-    pub fn score(&mut self, factor: &Factor, layout: Layout<'_>, series: &Series<K>) -> Score {
+    pub fn score(&mut self, factor: &Factor, layout: MouldLayout<'_>, series: &Series<K>) -> Score {
         match &factor.labels {
-            Labels::Number(number) => self.score_number(number, factor.kind == Kind::Heat, layout, series),
+            Labels::Number(number) => {
+                self.score_number(number, factor.kind == FactorKind::Heat, layout, series)
+            }
             Labels::Cell(cell) => {
                 let inside: Vec<f64> = cell.seen.iter().zip(&cell.even).map(|(s, e)| s - e).collect();
                 self.score_levels(factor, layout, series, Some(&inside))
@@ -137,7 +139,7 @@ impl<const K: usize> Room<K> {
     fn score_levels(
         &mut self,
         factor: &Factor,
-        layout: Layout<'_>,
+        layout: MouldLayout<'_>,
         series: &Series<K>,
         inside: Option<&[f64]>,
     ) -> Score {
@@ -154,7 +156,7 @@ impl<const K: usize> Room<K> {
         for k in (0..K).filter(|&k| series.weight[k] > 0.0) {
             let (mut most, mut square, mut count) = (f64::NEG_INFINITY, 0.0, 0usize);
             for l in 0..self.sums.len() {
-                let level = Level { sums: &self.sums[l], inside: within(factor, inside, l) };
+                let level = ScoredLevel { sums: &self.sums[l], inside: within(factor, inside, l) };
                 let (u, v, s) = level.uvs(series, k);
                 let Some((root, expected)) = signed_root(u, v, s) else { continue };
                 if best.is_some_and(|(_, named)| named as usize == l) {
@@ -170,7 +172,7 @@ impl<const K: usize> Room<K> {
             }
             screen += series.weight[k] * screen_p(most, square, count);
         }
-        let what = best.map_or(What::Nothing, |(_, level)| What::Level(level));
+        let what = best.map_or(NamedSet::Nothing, |(_, level)| NamedSet::Level(level));
         Score { t, screen: screen.min(1.0), eligible: self.logs.iter().flatten().count(), what, r, e, o }
     }
 
@@ -179,7 +181,7 @@ impl<const K: usize> Room<K> {
         &mut self,
         number: &Number,
         of_heats: bool,
-        layout: Layout<'_>,
+        layout: MouldLayout<'_>,
         series: &Series<K>,
     ) -> Score {
         let t = self.number_statistic(number, of_heats, layout, series);
@@ -208,12 +210,12 @@ impl<const K: usize> Room<K> {
                 }
             }
         }
-        let mut what = What::Trend { rising: trend > 0.0 };
+        let mut what = NamedSet::Trend { rising: trend > 0.0 };
         let (mut r, mut e, mut o) = (trend.abs(), 0.0, 0.0);
         for (cut, [weight, root, expected, seen]) in cuts.into_iter().enumerate() {
-            let bar = if matches!(what, What::Trend { .. }) { r + THRESHOLD_LEAD } else { r };
+            let bar = if matches!(what, NamedSet::Trend { .. }) { r + THRESHOLD_LEAD } else { r };
             if weight > 0.5 && root.abs() > bar {
-                what = What::Threshold { cut, above: root > 0.0 };
+                what = NamedSet::Threshold { cut, above: root > 0.0 };
                 (r, e, o) = (root.abs(), expected, seen);
             }
         }
@@ -254,6 +256,6 @@ fn screen_p(most: f64, square: f64, count: usize) -> f64 {
 }
 
 /// The history as it was poured.
-pub(crate) fn as_poured<'a>(base: &'a Base, start: &'a [usize], share: &'a [f64]) -> Layout<'a> {
-    Layout { a: &base.a, s: &base.inside, start, heats: &base.heats, share }
+pub(crate) fn as_poured<'a>(base: &'a Base, start: &'a [usize], share: &'a [f64]) -> MouldLayout<'a> {
+    MouldLayout { a: &base.a, s: &base.inside, start, heats: &base.heats, share }
 }

@@ -108,13 +108,13 @@ pub(crate) fn ln_mix(pairs: impl Iterator<Item = (f64, f64)> + Clone) -> f64 {
 
 /// U, C, I of a level under each model, with the part from inside moulds where there is one.
 #[derive(Clone, Copy)]
-pub(crate) struct Level<'a, const K: usize> {
+pub(crate) struct ScoredLevel<'a, const K: usize> {
     pub sums: &'a Sums<K>,
     /// U_w and V_w of a factor that varies inside moulds.
     pub inside: Option<(f64, f64)>,
 }
 
-impl<const K: usize> Level<'_, K> {
+impl<const K: usize> ScoredLevel<'_, K> {
     /// U, V and s under model k.
     pub fn uvs(&self, series: &Series<K>, k: usize) -> (f64, f64, f64) {
         let (c, w) = (self.sums.c[k], series.total[k]);

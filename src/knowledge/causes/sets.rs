@@ -1,16 +1,16 @@
 //! The moulds, or blades, that a factor names, and how many of them were with the defect.
 
 use crate::causes::factors::Factor;
-use crate::causes::factors::Kind;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::factors::NO_BIN;
 use crate::causes::history::History;
 use crate::causes::records::MISSING;
-use crate::causes::scan::What;
+use crate::causes::scan::NamedSet;
 
 /// How many of how many, and what stands behind it.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, serde::Serialize)]
-pub struct Group {
+pub struct BladeGroup {
     /// Inspected blades.
     pub blades: usize,
     /// Moulds they come from.
@@ -21,7 +21,7 @@ pub struct Group {
     pub with: usize,
 }
 
-impl Group {
+impl BladeGroup {
     /// The share with the defect; none without blades.
     #[must_use]
     pub fn rate(&self) -> Option<f64> {
@@ -32,39 +32,39 @@ impl Group {
 /// Whether each mould is in the named set, out of it, or unknown; for a level inside moulds, whether it
 /// holds a blade of it.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub(crate) enum Side {
+pub(crate) enum Membership {
     In,
     Out,
     Unknown,
 }
 
 /// The side of each mould. A trend has no set: its riskier third is in, the opposite third out.
-pub(crate) fn sides(history: &History, factor: &Factor, what: What) -> Vec<Side> {
-    let pick = |inside: bool| if inside { Side::In } else { Side::Out };
-    let by_heat = |of_heat: &dyn Fn(usize) -> Side| -> Vec<Side> {
+pub(crate) fn sides(history: &History, factor: &Factor, what: NamedSet) -> Vec<Membership> {
+    let pick = |inside: bool| if inside { Membership::In } else { Membership::Out };
+    let by_heat = |of_heat: &dyn Fn(usize) -> Membership| -> Vec<Membership> {
         history.heat_of.iter().map(|&h| of_heat(h as usize)).collect()
     };
     match (&factor.labels, what) {
-        (_, What::Nothing) => vec![Side::Unknown; history.moulds()],
-        (Labels::Heat(codes), What::Level(level)) => by_heat(&|h| match codes[h] {
-            MISSING => Side::Unknown,
+        (_, NamedSet::Nothing) => vec![Membership::Unknown; history.moulds()],
+        (Labels::Heat(codes), NamedSet::Level(level)) => by_heat(&|h| match codes[h] {
+            MISSING => Membership::Unknown,
             code => pick(code == level),
         }),
-        (Labels::Lots(lots), What::Level(level)) => by_heat(&|h| {
+        (Labels::Lots(lots), NamedSet::Level(level)) => by_heat(&|h| {
             let sources = &lots.level[lots.start[h] as usize..lots.start[h + 1] as usize];
-            if lots.known[h] { pick(sources.contains(&level)) } else { Side::Unknown }
+            if lots.known[h] { pick(sources.contains(&level)) } else { Membership::Unknown }
         }),
-        (Labels::Mould(runs), What::Level(level)) => {
-            let mut all = vec![Side::Unknown; history.moulds()];
+        (Labels::Mould(runs), NamedSet::Level(level)) => {
+            let mut all = vec![Membership::Unknown; history.moulds()];
             for (moulds, code) in runs.iter().filter(|(_, code)| *code != MISSING) {
                 all[moulds].fill(pick(code == level));
             }
             all
         }
-        (Labels::Cell(cell), What::Level(level)) => (0..history.moulds())
+        (Labels::Cell(cell), NamedSet::Level(level)) => (0..history.moulds())
             .map(|m| {
                 let held = &cell.level[cell.start[m] as usize..cell.start[m + 1] as usize];
-                if held.is_empty() { Side::Unknown } else { pick(held.contains(&level)) }
+                if held.is_empty() { Membership::Unknown } else { pick(held.contains(&level)) }
             })
             .collect(),
         (Labels::Number(number), what) => {
@@ -72,16 +72,20 @@ pub(crate) fn sides(history: &History, factor: &Factor, what: What) -> Vec<Side>
             let of = |i: usize| {
                 let x = number.raw[i];
                 match what {
-                    _ if number.bin[i] == NO_BIN => Side::Unknown,
-                    What::Threshold { cut, above } => pick((x >= number.cuts[cut]) == above),
-                    What::Trend { rising } if x >= thirds.1 => pick(rising),
-                    What::Trend { rising } if x <= thirds.0 => pick(!rising),
-                    _ => Side::Unknown,
+                    _ if number.bin[i] == NO_BIN => Membership::Unknown,
+                    NamedSet::Threshold { cut, above } => pick((x >= number.cuts[cut]) == above),
+                    NamedSet::Trend { rising } if x >= thirds.1 => pick(rising),
+                    NamedSet::Trend { rising } if x <= thirds.0 => pick(!rising),
+                    _ => Membership::Unknown,
                 }
             };
-            if factor.kind == Kind::Heat { by_heat(&of) } else { (0..history.moulds()).map(of).collect() }
+            if factor.kind == FactorKind::Heat {
+                by_heat(&of)
+            } else {
+                (0..history.moulds()).map(of).collect()
+            }
         }
-        _ => vec![Side::Unknown; history.moulds()],
+        _ => vec![Membership::Unknown; history.moulds()],
     }
 }
 
@@ -94,9 +98,14 @@ pub(crate) fn thirds(raw: &[f64]) -> (f64, f64) {
 }
 
 /// How many of how many in the named set and outside it; what is not known is in neither.
-pub(crate) fn groups(history: &History, factor: &Factor, what: What, sides: &[Side]) -> (Group, Group) {
-    if let (Labels::Cell(cell), What::Level(level)) = (&factor.labels, what) {
-        let mut both = [Group::default(); 2];
+pub(crate) fn groups(
+    history: &History,
+    factor: &Factor,
+    what: NamedSet,
+    sides: &[Membership],
+) -> (BladeGroup, BladeGroup) {
+    if let (Labels::Cell(cell), NamedSet::Level(level)) = (&factor.labels, what) {
+        let mut both = [BladeGroup::default(); 2];
         let mut last_heat = [u32::MAX; 2];
         for m in 0..history.moulds() {
             let mut here = [(0usize, 0usize); 2];
@@ -111,18 +120,18 @@ pub(crate) fn groups(history: &History, factor: &Factor, what: What, sides: &[Si
         }
         return (both[0], both[1]);
     }
-    let count = |wanted: Side| {
-        let (mut group, mut last) = (Group::default(), u32::MAX);
+    let count = |wanted: Membership| {
+        let (mut group, mut last) = (BladeGroup::default(), u32::MAX);
         for m in (0..history.moulds()).filter(|&m| sides[m] == wanted) {
             let here = (history.n[m] as usize, history.y[m] as usize);
             add(&mut group, &mut last, history.heat_of[m], here);
         }
         group
     };
-    (count(Side::In), count(Side::Out))
+    (count(Membership::In), count(Membership::Out))
 }
 
-fn add(group: &mut Group, last_heat: &mut u32, heat: u32, (blades, with): (usize, usize)) {
+fn add(group: &mut BladeGroup, last_heat: &mut u32, heat: u32, (blades, with): (usize, usize)) {
     if blades == 0 {
         return;
     }
@@ -136,25 +145,30 @@ fn add(group: &mut Group, last_heat: &mut u32, heat: u32, (blades, with): (usize
 }
 
 /// Moulds of the named set with at least one defective blade (of the level, inside moulds).
-pub(crate) fn defective_moulds(history: &History, factor: &Factor, what: What, sides: &[Side]) -> usize {
-    if let (Labels::Cell(cell), What::Level(level)) = (&factor.labels, what) {
+pub(crate) fn defective_moulds(
+    history: &History,
+    factor: &Factor,
+    what: NamedSet,
+    sides: &[Membership],
+) -> usize {
+    if let (Labels::Cell(cell), NamedSet::Level(level)) = (&factor.labels, what) {
         let hit = |m: &usize| {
             (cell.start[*m] as usize..cell.start[m + 1] as usize)
                 .any(|entry| cell.level[entry] == level && cell.with[entry] > 0)
         };
         return (0..history.moulds()).filter(hit).count();
     }
-    (0..history.moulds()).filter(|&m| sides[m] == Side::In && history.y[m] > 0.0).count()
+    (0..history.moulds()).filter(|&m| sides[m] == Membership::In && history.y[m] > 0.0).count()
 }
 
 /// The text of what is named: a level, `>= 9.4`, `< 9.4`; none for a trend.
-pub(crate) fn text(factor: &Factor, what: What) -> Option<String> {
+pub(crate) fn text(factor: &Factor, what: NamedSet) -> Option<String> {
     match (&factor.labels, what) {
-        (Labels::Number(number), What::Threshold { cut, above }) => {
+        (Labels::Number(number), NamedSet::Threshold { cut, above }) => {
             let sign = if above { ">=" } else { "<" };
             Some(format!("{sign} {}", short(number.cuts[cut])))
         }
-        (_, What::Level(level)) => factor.levels.get(level as usize).cloned(),
+        (_, NamedSet::Level(level)) => factor.levels.get(level as usize).cloned(),
         _ => None,
     }
 }

@@ -17,12 +17,12 @@ const DRIFTING: usize = 20;
 
 /// The ranges of the models in heats, and their φ.
 #[derive(Clone, Debug)]
-pub(crate) struct Grid {
+pub(crate) struct TimeGrid {
     pub range: [f64; 4],
     pub phi: [f64; 4],
 }
 
-impl Grid {
+impl TimeGrid {
     /// The grid for a history of so many heats; no range is shorter than two.
     pub fn of(heats: usize) -> Self {
         let range = RANGE.map(|r| (r * heats as f64).max(2.0));
@@ -38,7 +38,7 @@ pub(crate) type Likelihoods = [[f64; 4]; 6];
 /// ll = −½[Σ ln(F a) + ln S11 + Sxx − Sx1²/S11].
 ///
 /// The filters run side by side: state in arrays, one division a heat and model.
-pub(crate) fn log_likelihoods(grid: &Grid, x: &[f64], a: &[f64]) -> Likelihoods {
+pub(crate) fn log_likelihoods(grid: &TimeGrid, x: &[f64], a: &[f64]) -> Likelihoods {
     let (mut all, mut xx, mut x1) = (0.0, 0.0, 0.0);
     for (&x, &a) in x.iter().zip(a) {
         all += a;
@@ -136,7 +136,7 @@ impl Posterior {
     }
 
     /// The mean range over the models with drift, in heats.
-    pub fn range(&self, grid: &Grid) -> f64 {
+    pub fn range(&self, grid: &TimeGrid) -> f64 {
         let (mut sum, mut weight) = (0.0, 0.0);
         for of_k in &self.weight[1..] {
             for (w, l) in of_k.iter().zip(grid.range) {
@@ -148,7 +148,7 @@ impl Posterior {
     }
 
     /// A model drawn by its weight: κ² and φ.
-    pub fn draw(&self, grid: &Grid, chance: &mut Chance) -> (f64, f64) {
+    pub fn draw(&self, grid: &TimeGrid, chance: &mut Chance) -> (f64, f64) {
         let mut left = chance.uniform();
         for (k, of_k) in self.weight.iter().enumerate() {
             for (l, w) in of_k.iter().enumerate() {

@@ -6,18 +6,18 @@ use crate::causes::components::Outcomes;
 use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
 use crate::causes::factors::Runs;
-use crate::causes::layout::Layout;
+use crate::causes::layout::MouldLayout;
 use crate::causes::layout::Pieces;
 use crate::causes::layout::sum_levels;
 use crate::causes::numbers::NumberSums;
 use crate::causes::records::MISSING;
-use crate::causes::score::Level;
+use crate::causes::score::ScoredLevel;
 use crate::causes::score::one_sided;
 use crate::causes::score::signed_root;
 use crate::causes::smoother::Model;
 use crate::causes::smoother::Series;
-use crate::causes::time_models::Grid;
 use crate::causes::time_models::Posterior;
+use crate::causes::time_models::TimeGrid;
 use crate::causes::time_models::log_likelihoods;
 
 const N: [f64; 10] = [8., 8., 6., 8., 4., 8., 8., 7., 8., 8.];
@@ -53,8 +53,8 @@ fn small() -> Small {
 }
 
 impl Small {
-    fn layout(&self) -> Layout<'_> {
-        Layout { a: &self.a, s: &self.s, start: &STARTS, heats: &self.heats, share: &[] }
+    fn layout(&self) -> MouldLayout<'_> {
+        MouldLayout { a: &self.a, s: &self.s, start: &STARTS, heats: &self.heats, share: &[] }
     }
 }
 
@@ -103,7 +103,7 @@ fn smoother() {
 fn likelihood_and_posterior() {
     let Small { heats, .. } = small();
     let (x, a): (Vec<f64>, Vec<f64>) = heats.iter().map(|h| (h.x, h.a)).unzip();
-    let grid = Grid::of(5);
+    let grid = TimeGrid::of(5);
     assert_eq!(grid.range, [2.0, 2.0, 2.0, 2.5]);
     let ll = log_likelihoods(&grid, &x, &a);
     near(ll[4][3] - ll[0][3], -0.145519);
@@ -122,7 +122,7 @@ fn mould_level() {
     let codes: Vec<u32> = mask.iter().map(|&m| if m == 1 { 0 } else { MISSING }).collect();
     let (mut sums, mut pieces) = (Vec::new(), Pieces::default());
     sum_levels(&Labels::Mould(Runs::of(&codes)), 1, small.layout(), &small.series, &mut pieces, &mut sums);
-    let level = Level { sums: &sums[0], inside: None };
+    let level = ScoredLevel { sums: &sums[0], inside: None };
     let (u, v, s) = level.uvs(&small.series, 0);
     near(u, 1.208533);
     near(sums[0].own - sums[0].iv[0], 1.862620);

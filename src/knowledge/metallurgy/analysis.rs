@@ -8,7 +8,7 @@ use crate::metallurgy::limits::Unit;
 
 /// One line of an analysis.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Line<'a> {
+pub struct AnalysisLine<'a> {
     /// The element's symbol as recorded, in any case.
     pub element: &'a str,
     /// What was found.
@@ -21,18 +21,18 @@ pub struct Line<'a> {
 /// unknown where one of them is.
 ///
 /// ```
-/// use knowledge::metallurgy::analysis::{Line, content};
+/// use knowledge::metallurgy::analysis::{AnalysisLine, content};
 /// use knowledge::metallurgy::limits::{Content, Unit};
-/// let line = |element, v| Line { element, content: Content::Value(v), unit: Unit::WtPct };
+/// let line = |element, v| AnalysisLine { element, content: Content::Value(v), unit: Unit::WtPct };
 /// let lines = [line("Al", 3.5), line("Ti", 3.25), line("B", 0.011)];
 /// assert_eq!(content(&lines, "Al+Ti", Unit::WtPct), Content::Value(6.75));
 /// assert_eq!(content(&lines, "B", Unit::Ppm), Content::Value(110.0));
 /// assert_eq!(content(&lines, "Al+Nb", Unit::WtPct), Content::Unknown);
 /// ```
 #[must_use]
-pub fn content(lines: &[Line], element: &str, unit: Unit) -> Content {
+pub fn content(lines: &[AnalysisLine], element: &str, unit: Unit) -> Content {
     let one = |name: &str| {
-        let same = |l: &&Line| match (canonical(l.element), canonical(name)) {
+        let same = |l: &&AnalysisLine| match (canonical(l.element), canonical(name)) {
             (Some(a), Some(b)) => a == b,
             _ => l.element.eq_ignore_ascii_case(name),
         };
@@ -49,18 +49,18 @@ pub fn content(lines: &[Line], element: &str, unit: Unit) -> Content {
 /// Contents that sum to more than 100, or two lines for one element.
 ///
 /// ```
-/// use knowledge::metallurgy::analysis::{Line, composition};
+/// use knowledge::metallurgy::analysis::{AnalysisLine, composition};
 /// use knowledge::metallurgy::limits::{Content, Unit};
 /// let lines = [
-///     Line { element: "Cr", content: Content::Value(16.0), unit: Unit::WtPct },
-///     Line { element: "B", content: Content::Value(100.0), unit: Unit::Ppm },
-///     Line { element: "Fe", content: Content::Below(0.05), unit: Unit::WtPct },
+///     AnalysisLine { element: "Cr", content: Content::Value(16.0), unit: Unit::WtPct },
+///     AnalysisLine { element: "B", content: Content::Value(100.0), unit: Unit::Ppm },
+///     AnalysisLine { element: "Fe", content: Content::Below(0.05), unit: Unit::WtPct },
 /// ];
 /// let (c, strange) = composition(&lines).unwrap();
 /// assert_eq!((c.wt("B"), c.wt("Fe"), strange.len()), (0.01, 0.0, 0));
 /// assert_eq!(c.lacking(&["Fe", "Al"]), ["Al"]);
 /// ```
-pub fn composition<'a>(lines: &[Line<'a>]) -> Result<(Composition, Vec<&'a str>), String> {
+pub fn composition<'a>(lines: &[AnalysisLine<'a>]) -> Result<(Composition, Vec<&'a str>), String> {
     let (mut parts, mut below, mut strange) = (Vec::new(), Vec::new(), Vec::new());
     for line in lines {
         let Some(symbol) = canonical(line.element) else {
@@ -73,5 +73,5 @@ pub fn composition<'a>(lines: &[Line<'a>]) -> Result<(Composition, Vec<&'a str>)
             Content::Between(..) | Content::Unknown => {}
         }
     }
-    Ok((Composition::with_below(&parts, &below)?, strange))
+    Ok((Composition::new(&parts, &below)?, strange))
 }

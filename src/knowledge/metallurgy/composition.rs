@@ -15,33 +15,20 @@ pub struct Composition {
 }
 
 impl Composition {
-    /// From symbols and wt%. Without Ni, nickel is taken as what is left of 100.
+    /// From symbols and wt%, with the elements that lie below a detection limit in wt%. Without Ni, nickel is
+    /// taken as what is left of 100.
     ///
     /// # Errors
     /// An unknown or doubled symbol, a negative content, or a sum over 100.
     ///
     /// ```
     /// use knowledge::metallurgy::composition::Composition;
-    /// let c = Composition::new(&[("Cr", 20.0), ("Al", 5.0)]).unwrap();
-    /// assert_eq!(c.wt("Ni"), 75.0);
-    /// assert!(Composition::new(&[("Cr", 70.0), ("Al", 40.0)]).is_err());
+    /// let c = Composition::new(&[("Cr", 20.0), ("Al", 5.0)], &[("Ti", 0.01)]).unwrap();
+    /// assert_eq!((c.wt("Ni"), c.wt("Ti")), (75.0, 0.0));
+    /// assert_eq!(c.lacking(&["Cr", "Ti", "Mo"]), ["Mo"]);
+    /// assert!(Composition::new(&[("Cr", 70.0), ("Al", 40.0)], &[]).is_err());
     /// ```
-    pub fn new(parts: &[(&str, f64)]) -> Result<Self, String> {
-        Self::with_below(parts, &[])
-    }
-
-    /// As [`Composition::new`], with the elements that lie below a detection limit in wt%.
-    ///
-    /// # Errors
-    /// As [`Composition::new`].
-    ///
-    /// ```
-    /// use knowledge::metallurgy::composition::Composition;
-    /// let c = Composition::with_below(&[("Cr", 20.0)], &[("Ti", 0.01)]).unwrap();
-    /// assert_eq!(c.wt("Ti"), 0.0);
-    /// assert_eq!(c.lacking(&["Cr", "Ti", "Al"]), ["Al"]);
-    /// ```
-    pub fn with_below(parts: &[(&str, f64)], below: &[(&str, f64)]) -> Result<Self, String> {
+    pub fn new(parts: &[(&str, f64)], below: &[(&str, f64)]) -> Result<Self, String> {
         let (mut out, mut under): (Vec<(&'static str, f64)>, Vec<(&'static str, f64)>) = Default::default();
         for (i, &(symbol, wt)) in parts.iter().chain(below).enumerate() {
             let symbol = exact(symbol)?;
@@ -94,7 +81,7 @@ impl Composition {
 
     /// The same composition with one element at its detection limit instead of at 0.
     #[must_use]
-    pub fn at_limit(&self, symbol: &str) -> Self {
+    pub(crate) fn at_limit(&self, symbol: &str) -> Self {
         let mut out = self.clone();
         if let Some(i) = out.below.iter().position(|(s, _)| *s == symbol) {
             let (s, w) = out.below.remove(i);
@@ -120,7 +107,7 @@ impl Composition {
     ///
     /// ```
     /// use knowledge::metallurgy::composition::Composition;
-    /// let c = Composition::new(&[("Ni", 58.6934), ("Co", 58.9332 - 17.6266)]).unwrap();
+    /// let c = Composition::new(&[("Ni", 58.6934), ("Co", 58.9332 - 17.6266)], &[]).unwrap();
     /// assert!((c.atomic_percent("Ni") - 58.786).abs() < 0.01);
     /// ```
     #[must_use]

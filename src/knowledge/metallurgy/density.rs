@@ -28,7 +28,7 @@ pub const VALIDITY: &str = "high-refractory alloys, largest miss 0.07 g/cm3 over
 
 /// The most that elements without a density here may sum to, in wt%. Manganese, silicon and copper
 /// as residuals shift the result by less than 0.01 g/cm³.
-pub const LEFT_OUT_MOST: f64 = 1.0;
+const LEFT_OUT_MOST: f64 = 1.0;
 
 /// Density in g/cm³, `ρ = 1.05 × Σ w(i) / Σ w(i)/ρ(i)`, w in wt%, ρ(i) of the element. Elements
 /// without a density in [`ELEMENTS`] are left out of both sums.
@@ -43,7 +43,7 @@ pub const LEFT_OUT_MOST: f64 = 1.0;
 /// use knowledge::metallurgy::composition::Composition;
 /// use knowledge::metallurgy::density::density_g_cm3;
 /// let r55 = [("Cr", 12.0), ("Co", 10.0), ("W", 7.0), ("Al", 5.2), ("Ta", 8.0)];
-/// let rho = density_g_cm3(&Composition::new(&r55).unwrap()).unwrap();
+/// let rho = density_g_cm3(&Composition::new(&r55, &[]).unwrap()).unwrap();
 /// assert!((rho - 8.71).abs() < 0.008); // published 8.71
 /// ```
 pub fn density_g_cm3(c: &Composition) -> Result<f64, String> {

@@ -2,7 +2,7 @@
 
 use serde::Serialize;
 
-use crate::metallurgy::analysis::Line;
+use crate::metallurgy::analysis::AnalysisLine;
 use crate::metallurgy::analysis::composition;
 use crate::metallurgy::composition::Composition;
 use crate::metallurgy::stability::NV_NEEDS;
@@ -23,51 +23,49 @@ pub struct WeightedSum {
     pub carriers: &'static [&'static str],
     /// What it is a sum for, in words.
     pub convention: &'static str,
-    /// Where the weights are from.
-    pub source: &'static str,
 }
 
 /// The weighted sums that have a source.
 pub const SUMS: &[WeightedSum] = &[
+    // Nickel Institute Publication 497 sets a range on it for IN-738
     WeightedSum {
         name: "Al+Ti",
         terms: &[("Al", 1.0), ("Ti", 1.0)],
         carriers: &["Al", "Ti"],
         convention: "wt%",
-        source: "Nickel Institute Publication 497 sets a range on it for IN-738",
     },
+    // Harris, Erickson, Schwer 1984, DOI 10.7449/1984/Superalloys_1984_221_230
     WeightedSum {
         name: "Ta+W+Mo",
         terms: &[("Ta", 1.0), ("W", 1.0), ("Mo", 1.0)],
         carriers: &[],
         convention: "wt%, refractory elements",
-        source: "Harris, Erickson, Schwer 1984, DOI 10.7449/1984/Superalloys_1984_221_230",
     },
+    // WO 2019/215450, abstract
     WeightedSum {
         name: "1.29Mo+0.5W",
         terms: &[("Mo", 1.29), ("W", 0.5)],
         carriers: &[],
         convention: "wt%, solid-solution strengthening",
-        source: "WO 2019/215450, abstract",
     },
+    // WO 2019/215450, abstract
     WeightedSum {
         name: "0.6Ti+0.44Nb+0.27Ta",
         terms: &[("Ti", 0.6), ("Nb", 0.44), ("Ta", 0.27)],
         carriers: &["Ti"],
         convention: "wt%, gamma-prime strengthening",
-        source: "WO 2019/215450, abstract",
     },
 ];
 
 /// `Σ k(i) w(i)` in wt%; elements that are not given count as 0, so look at
 /// [`Composition::lacking`] too.
 ///
-/// Source: the `source` of the sum.
+/// Source: beside each of [`SUMS`].
 ///
 /// ```
 /// use knowledge::metallurgy::composition::Composition;
 /// use knowledge::metallurgy::indices::{SUMS, weighted};
-/// let m = Composition::new(&[("Mo", 0.7), ("W", 10.0), ("Ta", 3.0), ("Al", 5.5)]).unwrap();
+/// let m = Composition::new(&[("Mo", 0.7), ("W", 10.0), ("Ta", 3.0), ("Al", 5.5)], &[]).unwrap();
 /// assert!((weighted(&m, SUMS[1].terms) - 13.7).abs() < 1e-12); // published 13.7 for MAR-M 247
 /// ```
 #[must_use]
@@ -77,7 +75,7 @@ pub fn weighted(c: &Composition, terms: &[(&str, f64)]) -> f64 {
 
 /// An index of an analysis.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Index {
+pub struct AlloyIndex {
     /// Its name.
     pub name: &'static str,
     /// Its value, with what is below detection or not analysed counted as 0; none where that would
@@ -105,17 +103,17 @@ pub struct Index {
 /// Contents that sum to more than 100, or an element given twice.
 ///
 /// ```
-/// use knowledge::metallurgy::analysis::Line;
+/// use knowledge::metallurgy::analysis::AnalysisLine;
 /// use knowledge::metallurgy::indices::of_analysis;
 /// use knowledge::metallurgy::limits::{Content, Unit};
-/// let line = |element, v| Line { element, content: Content::Value(v), unit: Unit::WtPct };
+/// let line = |element, v| AnalysisLine { element, content: Content::Value(v), unit: Unit::WtPct };
 /// let found = of_analysis(&[line("Al", 3.4), line("Ti", 3.4)]).unwrap();
 /// assert_eq!(found[0].name, "Nv");
 /// assert_eq!(found[0].value, None); // chromium was not analysed
 /// let sum = found.iter().find(|i| i.name == "Al+Ti").unwrap();
 /// assert_eq!((sum.value, sum.not_analysed.len()), (Some(6.8), 0));
 /// ```
-pub fn of_analysis(lines: &[Line]) -> Result<Vec<Index>, String> {
+pub fn of_analysis(lines: &[AnalysisLine]) -> Result<Vec<AlloyIndex>, String> {
     let (c, _) = composition(lines)?;
     let by = if c.nickel_by_difference() { ", Ni by difference" } else { "" };
     let nv = |nickel: NickelVacancies| {
@@ -167,7 +165,7 @@ fn index(
     enters: &[&'static str],
     carriers: &[&'static str],
     value: impl Fn(&Composition) -> Result<f64, String>,
-) -> Index {
+) -> AlloyIndex {
     let missing = c.lacking(carriers);
     let (figure, why_none) = if missing.is_empty() {
         match value(c) {
@@ -187,7 +185,14 @@ fn index(
         // What does not show in four decimals is not worth a word.
         (ends.1 - ends.0 >= 5e-5).then_some(ends)
     });
-    Index { name, value: figure, at_detection_limits, convention, not_analysed: c.lacking(enters), why_none }
+    AlloyIndex {
+        name,
+        value: figure,
+        at_detection_limits,
+        convention,
+        not_analysed: c.lacking(enters),
+        why_none,
+    }
 }
 
 #[cfg(test)]
@@ -196,11 +201,11 @@ mod tests {
     use crate::metallurgy::limits::Content;
     use crate::metallurgy::limits::Unit;
 
-    fn lines(parts: &[(&'static str, Content)]) -> Vec<Line<'static>> {
-        parts.iter().map(|&(element, content)| Line { element, content, unit: Unit::WtPct }).collect()
+    fn lines(parts: &[(&'static str, Content)]) -> Vec<AnalysisLine<'static>> {
+        parts.iter().map(|&(element, content)| AnalysisLine { element, content, unit: Unit::WtPct }).collect()
     }
 
-    fn of(parts: &[(&'static str, Content)], name: &str) -> Index {
+    fn of(parts: &[(&'static str, Content)], name: &str) -> AlloyIndex {
         let all = of_analysis(&lines(parts)).unwrap();
         all.into_iter().find(|i| i.name == name).unwrap()
     }

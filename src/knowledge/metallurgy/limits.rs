@@ -32,7 +32,7 @@ impl Content {
 
     /// The content of two elements together; unknown where one of them is.
     #[must_use]
-    pub fn plus(self, other: Self) -> Self {
+    pub(crate) fn plus(self, other: Self) -> Self {
         match (self, other) {
             (Self::Unknown, _) | (_, Self::Unknown) => Self::Unknown,
             (Self::Value(a), Self::Value(b)) => Self::Value(decimal(a + b)),

@@ -1,7 +1,7 @@
 //! The smallest single plan that keeps two risks.
 
 use crate::sampling::inner;
-use crate::sampling::single::Plan;
+use crate::sampling::single::SinglePlan;
 use crate::stats::dist::beta_cdf;
 use crate::stats::dist::beta_sf;
 
@@ -35,7 +35,7 @@ pub struct Points {
 /// let plan = single(Points { good: 0.01, bad: 0.05, alpha: 0.05, beta: 0.10 }).unwrap();
 /// assert_eq!((plan.n, plan.accept), (132, 3));
 /// ```
-pub fn single(points: Points) -> Result<Plan, String> {
+pub fn single(points: Points) -> Result<SinglePlan, String> {
     let Points { good, bad, alpha, beta } = points;
     for (name, value) in [("p1", good), ("p2", bad), ("alpha", alpha), ("beta", beta)] {
         inner(name, value)?;
@@ -70,7 +70,7 @@ pub fn single(points: Points) -> Result<Plan, String> {
     // whole n are a little worse; rounding of the integral is met by one step back
     for accept in high.saturating_sub(1)..=high.saturating_add(10_000) {
         let n = least(accept).ok_or_else(beyond)?;
-        let mut plan = Plan { n: (n.floor() as u64).max(accept + 1), accept };
+        let mut plan = SinglePlan { n: (n.floor() as u64).max(accept + 1), accept };
         while plan.accepts(bad)? > beta {
             plan.n += 1;
         }

@@ -8,7 +8,7 @@ use crate::stats::dist::binomial_pmf;
 /// A double sampling plan. Up to `accept1` nonconforming in the first sample accept, `reject1` or more
 /// reject; in between a second sample is drawn, and up to `accept2` in both together accept.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Plan {
+pub struct DoublePlan {
     /// Pieces of the first sample.
     pub n1: u64,
     /// Acceptance number of the first sample.
@@ -23,7 +23,7 @@ pub struct Plan {
 
 /// What a double plan does to lots of one quality.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Outcome {
+pub struct DoubleOutcome {
     /// Chance of acceptance on the first sample.
     pub first: f64,
     /// Chance of acceptance on the second.
@@ -34,7 +34,7 @@ pub struct Outcome {
     pub average_sample: f64,
 }
 
-impl Plan {
+impl DoublePlan {
     /// Acceptance with a share p nonconforming (binomial): P(X1 ≤ c1) + Σ_{c1 < d < r1} P(X1 = d) P(X2 ≤
     /// c2-d). Average sample n1 + n2 P(c1 < X1 < r1), without curtailment. Textbook formula.
     ///
@@ -43,11 +43,11 @@ impl Plan {
     /// that lead to a second sample, p outside 0 to 1.
     ///
     /// ```
-    /// use knowledge::sampling::double::Plan;
-    /// let o = Plan { n1: 50, accept1: 1, reject1: 4, n2: 100, accept2: 3 }.at(0.05).unwrap();
+    /// use knowledge::sampling::double::DoublePlan;
+    /// let o = DoublePlan { n1: 50, accept1: 1, reject1: 4, n2: 100, accept2: 3 }.at(0.05).unwrap();
     /// assert!((o.accept - 0.2904155).abs() < 1e-6);
     /// ```
-    pub fn at(self, p: f64) -> Result<Outcome, String> {
+    pub fn at(self, p: f64) -> Result<DoubleOutcome, String> {
         share("p", p)?;
         let Self { n1, accept1, reject1, n2, accept2 } = self;
         if n1 == 0 || n2 == 0 || n1 > LARGEST || n2 > LARGEST {
@@ -72,6 +72,6 @@ impl Plan {
             second += chance * binomial_cdf(accept2 - d, n2, p).unwrap_or(0.0);
         }
         let average_sample = n1 as f64 + n2 as f64 * drawn;
-        Ok(Outcome { first, second, accept: (first + second).min(1.0), average_sample })
+        Ok(DoubleOutcome { first, second, accept: (first + second).min(1.0), average_sample })
     }
 }

@@ -7,7 +7,7 @@
 
 /// An inspection level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Level {
+pub enum InspectionLevel {
     /// Special level S-1.
     S1,
     /// Special level S-2.
@@ -24,15 +24,15 @@ pub enum Level {
     III,
 }
 
-impl Level {
+impl InspectionLevel {
     /// Reads a level as it is written, `II` or `S-3`.
     ///
     /// # Errors
     /// Anything else.
     ///
     /// ```
-    /// use knowledge::sampling::published::Level;
-    /// assert_eq!(Level::read("S-3"), Ok(Level::S3));
+    /// use knowledge::sampling::published::InspectionLevel;
+    /// assert_eq!(InspectionLevel::read("S-3"), Ok(InspectionLevel::S3));
     /// ```
     pub fn read(text: &str) -> Result<Self, String> {
         match text.trim().to_ascii_uppercase().replace('-', "").as_str() {
@@ -82,7 +82,7 @@ const TABLE_I: [(u64, &[u8; 7]); 15] = [
 
 /// A cell of Table II-A.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Cell {
+pub enum TableCell {
     /// Acceptance and rejection number.
     Plan(u64, u64),
     /// Use the first plan above, with its sample size.
@@ -93,7 +93,7 @@ pub enum Cell {
 
 /// A plan found in the tables.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Found {
+pub struct PublishedPlan {
     /// The letter of the lot's size and level.
     pub letter_of_lot: char,
     /// The letter of the plan, after arrows.
@@ -112,10 +112,10 @@ pub struct Found {
 /// A lot of fewer than two pieces.
 ///
 /// ```
-/// use knowledge::sampling::published::{Level, letter};
-/// assert_eq!(letter(600, Level::II), Ok('J'));
+/// use knowledge::sampling::published::{InspectionLevel, letter};
+/// assert_eq!(letter(600, InspectionLevel::II), Ok('J'));
 /// ```
-pub fn letter(lot: u64, level: Level) -> Result<char, String> {
+pub fn letter(lot: u64, level: InspectionLevel) -> Result<char, String> {
     if lot < 2 {
         return Err(format!("a lot of {lot}: the tables begin at 2; inspect every piece"));
     }
@@ -129,10 +129,10 @@ pub fn letter(lot: u64, level: Level) -> Result<char, String> {
 /// No such letter or AQL.
 ///
 /// ```
-/// use knowledge::sampling::published::{Cell, cell};
-/// assert_eq!(cell('J', 2.5), Ok(Cell::Plan(5, 6)));
+/// use knowledge::sampling::published::{TableCell, cell};
+/// assert_eq!(cell('J', 2.5), Ok(TableCell::Plan(5, 6)));
 /// ```
-pub fn cell(letter: char, aql: f64) -> Result<Cell, String> {
+pub fn cell(letter: char, aql: f64) -> Result<TableCell, String> {
     Ok(at(row_of(letter)?, column_of(aql)?))
 }
 
@@ -143,18 +143,18 @@ pub fn cell(letter: char, aql: f64) -> Result<Cell, String> {
 /// A lot of fewer than two pieces, an AQL that the table does not have.
 ///
 /// ```
-/// use knowledge::sampling::published::{Level, plan};
-/// let found = plan(600, Level::II, 0.65).unwrap();
+/// use knowledge::sampling::published::{InspectionLevel, plan};
+/// let found = plan(600, InspectionLevel::II, 0.65).unwrap();
 /// assert_eq!((found.letter, found.n, found.accept, found.reject), ('J', 80, 1, 2));
 /// ```
-pub fn plan(lot: u64, level: Level, aql: f64) -> Result<Found, String> {
+pub fn plan(lot: u64, level: InspectionLevel, aql: f64) -> Result<PublishedPlan, String> {
     let letter_of_lot = letter(lot, level)?;
     let (mut row, column) = (row_of(letter_of_lot)?, column_of(aql)?);
-    let mut up = at(row, column) == Cell::Up;
+    let mut up = at(row, column) == TableCell::Up;
     // one way and, at most, once back
     for _ in 0..3 * LETTERS.len() {
-        if let Cell::Plan(accept, reject) = at(row, column) {
-            return Ok(Found { letter_of_lot, letter: LETTERS[row], n: SIZES[row], accept, reject });
+        if let TableCell::Plan(accept, reject) = at(row, column) {
+            return Ok(PublishedPlan { letter_of_lot, letter: LETTERS[row], n: SIZES[row], accept, reject });
         }
         if (up && row == 0) || (!up && row + 1 == LETTERS.len()) {
             up = !up;
@@ -179,17 +179,17 @@ fn column_of(aql: f64) -> Result<usize, String> {
 }
 
 /// The pattern: along each diagonal first arrows down, then 0/1, one arrow each way, then rising numbers.
-fn at(row: usize, column: usize) -> Cell {
+fn at(row: usize, column: usize) -> TableCell {
     // letter A has 0/1 at AQL 6.5, the fifteenth column
     const ZERO: usize = 14;
     const ACCEPT: [u64; 10] = [1, 2, 3, 5, 7, 10, 14, 21, 30, 44];
     // the two largest numbers stand at letters A to E only
     let largest = if row < 5 { 10 } else { 8 };
     match (row + column).checked_sub(ZERO) {
-        None | Some(2) => Cell::Down,
-        Some(0) => Cell::Plan(0, 1),
-        Some(1) => Cell::Up,
-        Some(d) if d - 3 < largest => Cell::Plan(ACCEPT[d - 3], ACCEPT[d - 3] + 1),
-        Some(_) => Cell::Up,
+        None | Some(2) => TableCell::Down,
+        Some(0) => TableCell::Plan(0, 1),
+        Some(1) => TableCell::Up,
+        Some(d) if d - 3 < largest => TableCell::Plan(ACCEPT[d - 3], ACCEPT[d - 3] + 1),
+        Some(_) => TableCell::Up,
     }
 }

@@ -7,7 +7,7 @@ use crate::stats::dist::hypergeometric_cdf;
 
 /// A single sampling plan.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Plan {
+pub struct SinglePlan {
     /// Pieces drawn.
     pub n: u64,
     /// The largest number of nonconforming pieces with which the lot is accepted.
@@ -17,7 +17,7 @@ pub struct Plan {
 /// The largest sample or lot that is computed with.
 pub(crate) const LARGEST: u64 = 1_000_000_000_000;
 
-impl Plan {
+impl SinglePlan {
     fn checked(self) -> Result<(), String> {
         if self.n == 0 {
             return Err("the sample size is 0; nothing can be told from no pieces".into());
@@ -35,9 +35,9 @@ impl Plan {
     /// n of 0, p outside 0 to 1.
     ///
     /// ```
-    /// use knowledge::sampling::single::Plan;
+    /// use knowledge::sampling::single::SinglePlan;
     /// // NIST/SEMATECH e-Handbook 6.2.3.2
-    /// let pa = Plan { n: 52, accept: 3 }.accepts(0.10).unwrap();
+    /// let pa = SinglePlan { n: 52, accept: 3 }.accepts(0.10).unwrap();
     /// assert!((pa - 0.223).abs() < 1e-3);
     /// ```
     pub fn accepts(self, p: f64) -> Result<f64, String> {
@@ -50,11 +50,11 @@ impl Plan {
     /// The chance of rejecting such lots, 1 - Pa, with all its digits however small it is.
     ///
     /// # Errors
-    /// As [`Plan::accepts`].
+    /// As [`SinglePlan::accepts`].
     ///
     /// ```
-    /// use knowledge::sampling::single::Plan;
-    /// let plan = Plan { n: 52, accept: 3 };
+    /// use knowledge::sampling::single::SinglePlan;
+    /// let plan = SinglePlan { n: 52, accept: 3 };
     /// assert!((plan.rejects(0.05).unwrap() + plan.accepts(0.05).unwrap() - 1.0).abs() < 1e-14);
     /// ```
     pub fn rejects(self, p: f64) -> Result<f64, String> {
@@ -71,8 +71,8 @@ impl Plan {
     /// n of 0 or above the lot, more nonconforming than the lot has.
     ///
     /// ```
-    /// use knowledge::sampling::single::Plan;
-    /// let pa = Plan { n: 20, accept: 0 }.accepts_lot(100, 10).unwrap();
+    /// use knowledge::sampling::single::SinglePlan;
+    /// let pa = SinglePlan { n: 20, accept: 0 }.accepts_lot(100, 10).unwrap();
     /// assert!((pa - 0.0951162724).abs() < 1e-9);
     /// ```
     pub fn accepts_lot(self, lot: u64, defectives: u64) -> Result<f64, String> {
@@ -101,11 +101,11 @@ impl Plan {
     /// rejected lots are sorted and what is found is replaced. Textbook formula (Dodge and Romig 1959).
     ///
     /// # Errors
-    /// As [`Plan::accepts`]; a sample larger than the lot.
+    /// As [`SinglePlan::accepts`]; a sample larger than the lot.
     ///
     /// ```
-    /// use knowledge::sampling::single::Plan;
-    /// let aoq = Plan { n: 52, accept: 3 }.outgoing(10_000, 0.06).unwrap();
+    /// use knowledge::sampling::single::SinglePlan;
+    /// let aoq = SinglePlan { n: 52, accept: 3 }.outgoing(10_000, 0.06).unwrap();
     /// assert!((aoq - 0.0369823191).abs() < 1e-9);
     /// ```
     pub fn outgoing(self, lot: u64, p: f64) -> Result<f64, String> {
@@ -117,11 +117,11 @@ impl Plan {
     /// Textbook formula (Dodge and Romig 1959).
     ///
     /// # Errors
-    /// As [`Plan::outgoing`].
+    /// As [`SinglePlan::outgoing`].
     ///
     /// ```
-    /// use knowledge::sampling::single::Plan;
-    /// let ati = Plan { n: 52, accept: 3 }.inspected(10_000, 0.05).unwrap();
+    /// use knowledge::sampling::single::SinglePlan;
+    /// let ati = SinglePlan { n: 52, accept: 3 }.inspected(10_000, 0.05).unwrap();
     /// assert!((ati - 2655.2).abs() < 0.1);
     /// ```
     pub fn inspected(self, lot: u64, p: f64) -> Result<f64, String> {
@@ -133,11 +133,11 @@ impl Plan {
     /// gives it. Found by golden section; p Pa has one hump.
     ///
     /// # Errors
-    /// As [`Plan::outgoing`].
+    /// As [`SinglePlan::outgoing`].
     ///
     /// ```
-    /// use knowledge::sampling::single::Plan;
-    /// let (aoql, _) = Plan { n: 52, accept: 3 }.outgoing_limit(10_000).unwrap();
+    /// use knowledge::sampling::single::SinglePlan;
+    /// let (aoql, _) = SinglePlan { n: 52, accept: 3 }.outgoing_limit(10_000).unwrap();
     /// assert!((aoql - 0.0371901).abs() < 1e-6);
     /// ```
     pub fn outgoing_limit(self, lot: u64) -> Result<(f64, f64), String> {

@@ -3,7 +3,7 @@
 use crate::sampling::inner;
 use crate::sampling::share;
 use crate::sampling::single::LARGEST;
-use crate::sampling::single::Plan;
+use crate::sampling::single::SinglePlan;
 
 /// The number of nonconforming pieces that a quality stands for in a lot: ⌈N q⌉, at least 1. A convention.
 ///
@@ -39,7 +39,7 @@ pub fn sample(lot: u64, quality: f64, confidence: f64) -> Result<u64, String> {
     let (mut low, mut high) = (0, lot - defectives + 1);
     while high - low > 1 {
         let middle = low + (high - low) / 2;
-        let pass = Plan { n: middle, accept: 0 }.accepts_lot(lot, defectives)?;
+        let pass = SinglePlan { n: middle, accept: 0 }.accepts_lot(lot, defectives)?;
         // equal up to rounding is enough: 1 - 0.9 is not quite 0.1
         if pass <= risk * (1.0 + 1e-9) { high = middle } else { low = middle }
     }

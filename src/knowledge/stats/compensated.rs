@@ -34,14 +34,20 @@ pub fn mean(values: &[f64]) -> Option<f64> {
 
 /// Σ (v - centre)², with the correction for a centre that is not exactly the mean
 /// (Chan, Golub and LeVeque 1983).
-///
-/// ```
-/// let v = [1.0, 2.0, 3.0];
-/// assert_eq!(knowledge::stats::compensated::squares_about(&v, 2.0), 2.0);
-/// ```
 #[must_use]
-pub fn squares_about(values: &[f64], centre: f64) -> f64 {
+pub(crate) fn squares_about(values: &[f64], centre: f64) -> f64 {
     let squares = sum(values.iter().map(|v| (v - centre) * (v - centre)));
     let rest = sum(values.iter().map(|v| v - centre));
     (squares - rest * rest / (values.len().max(1) as f64)).max(0.0)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn squares_about_a_centre_that_is_a_little_off() {
+        assert_eq!(squares_about(&[1.0, 2.0, 3.0], 2.0), 2.0);
+        assert!((squares_about(&[1.0, 2.0, 3.0], 2.0 + 1e-9) - 2.0).abs() < 1e-15);
+    }
 }

@@ -17,10 +17,10 @@ pub mod gauge;
 pub mod kappa;
 pub mod linear;
 pub mod logistic;
-pub mod orthogonal;
+pub(crate) mod orthogonal;
 pub mod poisson;
 pub mod proportion;
-pub mod quadrature;
+pub(crate) mod quadrature;
 pub mod ranks;
 pub mod run_length;
 pub mod sample_size;
@@ -30,7 +30,7 @@ pub mod summary;
 pub mod tolerance;
 pub mod trend;
 pub mod two_proportions;
-pub mod twofold;
+pub(crate) mod twofold;
 
 /// Keeps a figure only where it is finite.
 pub(crate) fn finite(value: f64) -> Option<f64> {

@@ -18,7 +18,7 @@ pub struct Aim {
 
 /// A trial's size.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Plan {
+pub struct TrialSize {
     /// Blades in each arm if they were independent, not rounded.
     pub independent: f64,
     /// 1 + (m-1)ρ: how much more is needed because blades of a mould are alike.
@@ -102,7 +102,7 @@ pub fn power(rate: f64, worth_having: f64, alpha: f64, n: f64) -> Result<f64, St
 /// assert_eq!(plan.moulds_per_arm, 20);
 /// assert!((plan.design_effect - 1.69).abs() < 1e-12);
 /// ```
-pub fn trial(aim: Aim, per_mould: f64, icc: f64) -> Result<Plan, String> {
+pub fn trial(aim: Aim, per_mould: f64, icc: f64) -> Result<TrialSize, String> {
     if !(per_mould >= 1.0 && per_mould.is_finite()) {
         return Err(format!("{per_mould:?} blades in a mould; 1 or more belong there"));
     }
@@ -115,7 +115,7 @@ pub fn trial(aim: Aim, per_mould: f64, icc: f64) -> Result<Plan, String> {
     if blades > 1e12 {
         return Err("more than 1e12 blades would be needed; the difference is too small to look for".into());
     }
-    Ok(Plan {
+    Ok(TrialSize {
         independent,
         design_effect,
         blades_per_arm: (blades.ceil() as u64).max(1),

@@ -7,7 +7,7 @@ use crate::stats::finite;
 
 /// Number, mean, standard deviation, lag-1 autocorrelation.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Summary {
+pub struct SampleSummary {
     /// Number of values.
     pub n: usize,
     /// Arithmetic mean.
@@ -26,17 +26,17 @@ pub struct Summary {
 /// assert_eq!((s.mean, s.sd, s.lag1), (Some(10000002.0), Some(1.0), Some(-0.5)));
 /// ```
 #[must_use]
-pub fn summarise(values: &[f64]) -> Summary {
+pub fn summarise(values: &[f64]) -> SampleSummary {
     let n = values.len();
     let Some(centre) = mean(values).and_then(finite) else {
-        return Summary { n, mean: None, sd: None, lag1: None };
+        return SampleSummary { n, mean: None, sd: None, lag1: None };
     };
     // what the rounded centre leaves of the mean is taken off too
     let rest = sum(values.iter().map(|v| v - centre)) / n as f64;
     let squares = squares_about(values, centre);
     let off: Vec<f64> = values.iter().map(|v| (v - centre) - rest).collect();
     let next = sum(off.windows(2).map(|w| w[0] * w[1]));
-    Summary {
+    SampleSummary {
         n,
         mean: Some(centre),
         sd: if n < 2 { None } else { finite((squares / (n as f64 - 1.0)).sqrt()) },

@@ -7,12 +7,6 @@ use std::ops::Neg;
 use std::ops::Sub;
 
 /// An unevaluated sum of two doubles, about 31 digits (Dekker 1971; Knuth's two-sum).
-///
-/// ```
-/// use knowledge::stats::twofold::Twofold;
-/// let third = Twofold::from(1.0) / Twofold::from(3.0);
-/// assert_eq!((third * Twofold::from(3.0) - Twofold::from(1.0)).value().abs() < 1e-31, true);
-/// ```
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Twofold {
     high: f64,
@@ -99,5 +93,16 @@ impl Div for Twofold {
         let second = rest.high / other.high;
         let rest = rest - other * Self::from(second);
         Self::quick(first, second) + Self::from(rest.high / other.high)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_third_has_twice_the_digits() {
+        let third = Twofold::from(1.0) / Twofold::from(3.0);
+        assert!((third * Twofold::from(3.0) - Twofold::from(1.0)).value().abs() < 1e-31);
     }
 }

@@ -3,7 +3,7 @@
 use knowledge::stats::capability;
 use knowledge::stats::capability::Process;
 use knowledge::stats::capability::Tolerance;
-use knowledge::stats::charts::Chart;
+use knowledge::stats::charts::ControlChart;
 use knowledge::stats::charts::attributes;
 use knowledge::stats::charts::attributes::Overdispersed;
 use knowledge::stats::charts::constants::Constants;
@@ -95,7 +95,7 @@ fn places(c: &Value, key: &str) -> Vec<usize> {
 }
 
 /// Lower and upper limits at every point.
-fn limits(chart: &Chart) -> (Vec<f64>, Vec<f64>) {
+fn limits(chart: &ControlChart) -> (Vec<f64>, Vec<f64>) {
     let all = 0..chart.points.len();
     (all.clone().map(|i| chart.lower.at(i)).collect(), all.map(|i| chart.upper.at(i)).collect())
 }
@@ -190,7 +190,7 @@ fn u_chart(c: &Value) {
     list_holds(c, "lcl", &lower);
 }
 
-fn laney(c: &Value, made: &Overdispersed, plain: &Chart) {
+fn laney(c: &Value, made: &Overdispersed, plain: &ControlChart) {
     holds(c, "/center", made.chart.centre.at(0));
     holds(c, "/sigma_z", made.sigma_z);
     let (lower, upper) = limits(&made.chart);

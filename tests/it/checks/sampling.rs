@@ -4,9 +4,9 @@ use knowledge::sampling::design;
 use knowledge::sampling::design::Points;
 use knowledge::sampling::double;
 use knowledge::sampling::published;
-use knowledge::sampling::published::Cell;
-use knowledge::sampling::published::Level;
-use knowledge::sampling::single::Plan;
+use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::published::TableCell;
+use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
 use serde_json::Value;
 
@@ -36,8 +36,8 @@ fn count(value: &Value, key: &str) -> u64 {
     value[key].as_u64().unwrap_or_else(|| panic!("no {key}"))
 }
 
-fn plan(c: &Value) -> Plan {
-    Plan { n: count(&c["data"], "n"), accept: count(&c["data"], "c") }
+fn plan(c: &Value) -> SinglePlan {
+    SinglePlan { n: count(&c["data"], "n"), accept: count(&c["data"], "c") }
 }
 
 fn single(c: &Value) {
@@ -68,7 +68,7 @@ fn inspected(c: &Value) {
 
 fn double_plan(c: &Value) {
     let get = |key: &str| count(&c["data"], key);
-    let plan = double::Plan {
+    let plan = double::DoublePlan {
         n1: get("n1"),
         accept1: get("c1"),
         reject1: get("r1"),
@@ -111,7 +111,7 @@ fn zero_acceptance(c: &Value) {
 
 fn hypergeometric(c: &Value) {
     for (i, case) in c["data"]["cases"].as_array().unwrap().iter().enumerate() {
-        let plan = Plan { n: count(case, "n"), accept: count(case, "c") };
+        let plan = SinglePlan { n: count(case, "n"), accept: count(case, "c") };
         holds(c, &format!("/pa/{i}"), plan.accepts_lot(count(case, "N"), count(case, "D")).unwrap());
     }
 }
@@ -122,9 +122,9 @@ fn master_table(c: &Value) {
         let letter = letter.chars().next().unwrap();
         for (aql, text) in row.as_object().unwrap() {
             let got = match published::cell(letter, aql.parse().unwrap()).unwrap() {
-                Cell::Up => "up".to_string(),
-                Cell::Down => "down".to_string(),
-                Cell::Plan(accept, reject) => format!("{accept}/{reject}"),
+                TableCell::Up => "up".to_string(),
+                TableCell::Down => "down".to_string(),
+                TableCell::Plan(accept, reject) => format!("{accept}/{reject}"),
             };
             assert_eq!(got, text.as_str().unwrap(), "{letter} at {aql}");
             cells += 1;
@@ -134,8 +134,16 @@ fn master_table(c: &Value) {
     // the sample size of each letter, at the first AQL where its own plan is used
     for (letter, size) in c["data"]["sample_size"].as_object().unwrap() {
         let letter = letter.chars().next().unwrap();
-        let of = |lot: u64, level: Level| published::letter(lot, level).unwrap() == letter;
-        let levels = [Level::S1, Level::S2, Level::S3, Level::S4, Level::I, Level::II, Level::III];
+        let of = |lot: u64, level: InspectionLevel| published::letter(lot, level).unwrap() == letter;
+        let levels = [
+            InspectionLevel::S1,
+            InspectionLevel::S2,
+            InspectionLevel::S3,
+            InspectionLevel::S4,
+            InspectionLevel::I,
+            InspectionLevel::II,
+            InspectionLevel::III,
+        ];
         let lots = [2, 9, 16, 26, 51, 91, 151, 281, 501, 1_201, 3_201, 10_001, 35_001, 150_001, 500_001];
         let found = published::AQLS.into_iter().find_map(|aql| {
             let (lot, level) = lots.iter().flat_map(|n| levels.map(|l| (*n, l))).find(|(n, l)| of(*n, *l))?;
@@ -147,7 +155,7 @@ fn master_table(c: &Value) {
 
 fn code_letters(c: &Value) {
     for (i, query) in c["data"]["queries"].as_array().unwrap().iter().enumerate() {
-        let level = Level::read(query["level"].as_str().unwrap()).unwrap();
+        let level = InspectionLevel::read(query["level"].as_str().unwrap()).unwrap();
         let letter = published::letter(count(query, "lot"), level).unwrap();
         assert_eq!(letter.to_string(), c["expected"]["letters"][i].as_str().unwrap());
     }
@@ -161,7 +169,7 @@ fn code_letters(c: &Value) {
         let least: u64 = record[0].parse().unwrap();
         let most: u64 = record[1].parse().unwrap_or(u64::MAX);
         for (column, expected) in record.iter().enumerate().skip(2) {
-            let level = Level::read(&header[column]).unwrap();
+            let level = InspectionLevel::read(&header[column]).unwrap();
             for lot in [least, most] {
                 assert_eq!(
                     published::letter(lot, level).unwrap().to_string(),

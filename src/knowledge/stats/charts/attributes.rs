@@ -1,7 +1,7 @@
 //! Charts of shares and counts: p, np, c, u, and the over-dispersed p' and u' after Laney.
 
-use crate::stats::charts::Chart;
-use crate::stats::charts::Line;
+use crate::stats::charts::ChartLine;
+use crate::stats::charts::ControlChart;
 use crate::stats::charts::variables::D2_PRINTED;
 
 /// The p chart: shares x/n about their pooled share, limits p̄ ± 3√(p̄(1-p̄)/n_i), lower cut at 0.
@@ -14,11 +14,11 @@ use crate::stats::charts::variables::D2_PRINTED;
 /// let chart = knowledge::stats::charts::attributes::p(&[2, 3, 1, 12], &[50, 50, 50, 50]).unwrap();
 /// assert_eq!(chart.beyond(), [4]);
 /// ```
-pub fn p(x: &[u64], n: &[u64]) -> Result<Chart, String> {
+pub fn p(x: &[u64], n: &[u64]) -> Result<ControlChart, String> {
     let (centre, points) = shares(x, n)?;
     let spread = centre * (1.0 - centre);
     let (lower, upper) = limits(centre, n, |n| 3.0 * (spread / n as f64).sqrt());
-    Ok(Chart { centre: Line::Same(centre), lower, upper, points })
+    Ok(ControlChart { centre: ChartLine::Same(centre), lower, upper, points })
 }
 
 /// The np chart: counts x about n_i p̄, limits n_i p̄ ± 3√(n_i p̄(1-p̄)), lower cut at 0.
@@ -28,21 +28,21 @@ pub fn p(x: &[u64], n: &[u64]) -> Result<Chart, String> {
 /// As [`p`].
 ///
 /// ```
-/// use knowledge::stats::charts::{Line, attributes};
+/// use knowledge::stats::charts::{ChartLine, attributes};
 /// let chart = attributes::np(&[2, 3, 1, 2], &[10, 10, 10, 10]).unwrap();
-/// assert_eq!(chart.centre, Line::Same(2.0));
+/// assert_eq!(chart.centre, ChartLine::Same(2.0));
 /// ```
-pub fn np(x: &[u64], n: &[u64]) -> Result<Chart, String> {
+pub fn np(x: &[u64], n: &[u64]) -> Result<ControlChart, String> {
     let (share, _) = shares(x, n)?;
     let line = |f: &dyn Fn(f64) -> f64| {
         if same(n) {
-            Line::Same(f(n[0] as f64))
+            ChartLine::Same(f(n[0] as f64))
         } else {
-            Line::Each(n.iter().map(|&n| f(n as f64)).collect())
+            ChartLine::Each(n.iter().map(|&n| f(n as f64)).collect())
         }
     };
     let half = |n: f64| 3.0 * (n * share * (1.0 - share)).sqrt();
-    Ok(Chart {
+    Ok(ControlChart {
         centre: line(&|n| n * share),
         lower: line(&|n| (n * share - half(n)).max(0.0)),
         upper: line(&|n| n * share + half(n)),
@@ -57,20 +57,20 @@ pub fn np(x: &[u64], n: &[u64]) -> Result<Chart, String> {
 /// No rows.
 ///
 /// ```
-/// use knowledge::stats::charts::{Line, attributes};
+/// use knowledge::stats::charts::{ChartLine, attributes};
 /// let chart = attributes::c(&[16, 14, 18]).unwrap();
-/// assert_eq!((chart.lower, chart.upper), (Line::Same(4.0), Line::Same(28.0)));
+/// assert_eq!((chart.lower, chart.upper), (ChartLine::Same(4.0), ChartLine::Same(28.0)));
 /// ```
-pub fn c(x: &[u64]) -> Result<Chart, String> {
+pub fn c(x: &[u64]) -> Result<ControlChart, String> {
     if x.is_empty() {
         return Err("no rows, so no chart".into());
     }
     let centre = total(x) / x.len() as f64;
     let half = 3.0 * centre.sqrt();
-    Ok(Chart {
-        centre: Line::Same(centre),
-        lower: Line::Same((centre - half).max(0.0)),
-        upper: Line::Same(centre + half),
+    Ok(ControlChart {
+        centre: ChartLine::Same(centre),
+        lower: ChartLine::Same((centre - half).max(0.0)),
+        upper: ChartLine::Same(centre + half),
         points: x.iter().map(|&x| x as f64).collect(),
     })
 }
@@ -86,17 +86,17 @@ pub fn c(x: &[u64]) -> Result<Chart, String> {
 /// let mean: f64 = 46.0 / 31.0;
 /// assert!((chart.lower.at(1) - (mean - 3.0 * (mean / 8.0).sqrt())).abs() < 1e-15);
 /// ```
-pub fn u(x: &[u64], units: &[f64]) -> Result<Chart, String> {
+pub fn u(x: &[u64], units: &[f64]) -> Result<ControlChart, String> {
     let (centre, points) = rates(x, units)?;
     let (lower, upper) = limits(centre, units, |n| 3.0 * (centre / n).sqrt());
-    Ok(Chart { centre: Line::Same(centre), lower, upper, points })
+    Ok(ControlChart { centre: ChartLine::Same(centre), lower, upper, points })
 }
 
 /// A chart whose limits carry the variation between the points too.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Overdispersed {
     /// The chart, with limits centre ± 3 s_i σ_z.
-    pub chart: Chart,
+    pub chart: ControlChart,
     /// σ_z, the spread of the z scores from point to point; 1 where the plain chart holds.
     pub sigma_z: f64,
     /// z_i = (point - centre)/s_i with the plain chart's standard error s_i.
@@ -153,14 +153,18 @@ fn widened<N: Copy + PartialEq>(
     let ranges: f64 = z.windows(2).map(|w| (w[1] - w[0]).abs()).sum();
     let sigma_z = ranges / (z.len() - 1) as f64 / D2_PRINTED;
     let (lower, upper) = limits(centre, n, |n| 3.0 * error(n) * sigma_z);
-    Ok(Overdispersed { chart: Chart { centre: Line::Same(centre), lower, upper, points }, sigma_z, z })
+    Ok(Overdispersed {
+        chart: ControlChart { centre: ChartLine::Same(centre), lower, upper, points },
+        sigma_z,
+        z,
+    })
 }
 
 /// Limits at centre ± half, cut at 0 below.
-fn limits<N: Copy + PartialEq>(centre: f64, n: &[N], half: impl Fn(N) -> f64) -> (Line, Line) {
+fn limits<N: Copy + PartialEq>(centre: f64, n: &[N], half: impl Fn(N) -> f64) -> (ChartLine, ChartLine) {
     if same(n) {
         let half = half(n[0]);
-        return (Line::Same((centre - half).max(0.0)), Line::Same(centre + half));
+        return (ChartLine::Same((centre - half).max(0.0)), ChartLine::Same(centre + half));
     }
     let mut lower = vec![0.0; n.len()];
     let mut upper = vec![0.0; n.len()];
@@ -169,7 +173,7 @@ fn limits<N: Copy + PartialEq>(centre: f64, n: &[N], half: impl Fn(N) -> f64) ->
         *lower = (centre - half).max(0.0);
         *upper = centre + half;
     }
-    (Line::Each(lower), Line::Each(upper))
+    (ChartLine::Each(lower), ChartLine::Each(upper))
 }
 
 /// Pooled share and shares.

@@ -5,7 +5,7 @@ use crate::stats::dist::normal_sf;
 use crate::stats::quadrature::panels;
 
 /// The largest group size that constants are computed for.
-pub const LARGEST: u64 = 1_000_000_000;
+pub(crate) const LARGEST: u64 = 1_000_000_000;
 
 /// The constants for groups of n values from a normal distribution, sigma being its standard deviation.
 #[derive(Clone, Copy, Debug, PartialEq)]

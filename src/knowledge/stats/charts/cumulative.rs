@@ -1,7 +1,7 @@
 //! Charts that remember: the exponentially weighted moving average and the cumulative sum.
 
-use crate::stats::charts::Chart;
-use crate::stats::charts::Line;
+use crate::stats::charts::ChartLine;
+use crate::stats::charts::ControlChart;
 use crate::stats::charts::above;
 
 /// The EWMA chart: z_i = λ x_i + (1-λ) z_{i-1} from z_0 = target, limits target ± L σ √(λ/(2-λ)
@@ -23,7 +23,7 @@ pub fn ewma(
     lambda: f64,
     width: f64,
     steady: bool,
-) -> Result<Chart, String> {
+) -> Result<ControlChart, String> {
     checked(x, target, sigma)?;
     if !(lambda > 0.0 && lambda <= 1.0) {
         return Err(format!("lambda is {lambda:?}; it belongs above 0, up to 1 (such as 0.2)"));
@@ -45,15 +45,15 @@ pub fn ewma(
         return Err("the figures leave the range of numbers; choose another unit".into());
     }
     let (lower, upper) = if steady {
-        (Line::Same(target - limit), Line::Same(target + limit))
+        (ChartLine::Same(target - limit), ChartLine::Same(target + limit))
     } else {
         growing(x.len(), target, limit, keep)
     };
-    Ok(Chart { centre: Line::Same(target), lower, upper, points })
+    Ok(ControlChart { centre: ChartLine::Same(target), lower, upper, points })
 }
 
 /// Limits that grow to their steady value, and stay there once it is reached to the last digit.
-fn growing(count: usize, target: f64, limit: f64, keep: f64) -> (Line, Line) {
+fn growing(count: usize, target: f64, limit: f64, keep: f64) -> (ChartLine, ChartLine) {
     let mut lower = Vec::with_capacity(count);
     let mut upper = Vec::with_capacity(count);
     let square = keep * keep;
@@ -69,7 +69,7 @@ fn growing(count: usize, target: f64, limit: f64, keep: f64) -> (Line, Line) {
     }
     lower.resize(count, target - limit);
     upper.resize(count, target + limit);
-    (Line::Each(lower), Line::Each(upper))
+    (ChartLine::Each(lower), ChartLine::Each(upper))
 }
 
 /// A two-sided cumulative sum chart, in the unit of x.

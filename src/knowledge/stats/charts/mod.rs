@@ -10,20 +10,20 @@ pub mod variables;
 
 /// A line of a chart: the same at every point, or one value for each.
 #[derive(Clone, Debug, PartialEq)]
-pub enum Line {
+pub enum ChartLine {
     /// The same at every point.
     Same(f64),
     /// A value for each point.
     Each(Vec<f64>),
 }
 
-impl Line {
+impl ChartLine {
     /// The line's value at point `i`, counted from 0.
     ///
     /// ```
-    /// use knowledge::stats::charts::Line;
-    /// assert_eq!(Line::Same(2.5).at(7), 2.5);
-    /// assert_eq!(Line::Each(vec![1.0, 2.0]).at(1), 2.0);
+    /// use knowledge::stats::charts::ChartLine;
+    /// assert_eq!(ChartLine::Same(2.5).at(7), 2.5);
+    /// assert_eq!(ChartLine::Each(vec![1.0, 2.0]).at(1), 2.0);
     /// ```
     #[must_use]
     pub fn at(&self, i: usize) -> f64 {
@@ -36,13 +36,13 @@ impl Line {
 
 /// A control chart: points between limits.
 #[derive(Clone, Debug, PartialEq)]
-pub struct Chart {
+pub struct ControlChart {
     /// The centre line.
-    pub centre: Line,
+    pub centre: ChartLine,
     /// The lower limit.
-    pub lower: Line,
+    pub lower: ChartLine,
     /// The upper limit.
-    pub upper: Line,
+    pub upper: ChartLine,
     /// The plotted points.
     pub points: Vec<f64>,
 }
@@ -60,7 +60,7 @@ pub(crate) fn below(point: f64, limit: f64) -> bool {
     point < limit - SLACK * limit.abs()
 }
 
-impl Chart {
+impl ControlChart {
     /// The points strictly outside the limits (relative slack 1e-9), counted from 1.
     ///
     /// ```

@@ -64,7 +64,7 @@ pub const OF_1956: [Rule; 4] =
 
 /// One point that completes a rule.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub struct Signal {
+pub struct RuleSignal {
     /// The point, counted from 1.
     pub index: usize,
     /// The rule it completes.
@@ -82,14 +82,14 @@ pub struct Signal {
 /// assert_eq!((found[0].index, found[0].rule.name()), (4, "2_of_3_beyond_2_sigma"));
 /// ```
 #[must_use]
-pub fn signals(z: &[f64], rules: &[Rule]) -> Vec<Signal> {
+pub fn signals(z: &[f64], rules: &[Rule]) -> Vec<RuleSignal> {
     let mut found = Vec::new();
     let mut state = State::default();
     for (i, &now) in z.iter().enumerate() {
         state.take(now);
         for &rule in rules {
             if state.completes(rule) {
-                found.push(Signal { index: i + 1, rule });
+                found.push(RuleSignal { index: i + 1, rule });
             }
         }
     }

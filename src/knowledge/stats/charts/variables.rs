@@ -2,25 +2,25 @@
 
 use std::collections::BTreeMap;
 
-use crate::stats::charts::Chart;
-use crate::stats::charts::Line;
+use crate::stats::charts::ChartLine;
+use crate::stats::charts::ControlChart;
 use crate::stats::charts::constants::Constants;
 use crate::stats::compensated::mean;
 use crate::stats::compensated::squares_about;
 use crate::stats::compensated::sum;
 
 /// d2 of two values as printed in the tables, which moving ranges are divided by.
-pub const D2_PRINTED: f64 = 1.128;
+pub(crate) const D2_PRINTED: f64 = 1.128;
 /// D4 of two values as printed in the tables.
-pub const D4_PRINTED: f64 = 3.267;
+const D4_PRINTED: f64 = 3.267;
 
 /// An individuals chart with its moving ranges.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Individuals {
     /// The values, limits x̄ ± 3 M̄R/1.128.
-    pub individual: Chart,
+    pub individual: ControlChart,
     /// |x_i - x_{i-1}| from the second value on, limits 0 and 3.267 M̄R.
-    pub moving_range: Chart,
+    pub moving_range: ControlChart,
     /// M̄R/1.128.
     pub sigma: f64,
 }
@@ -47,16 +47,16 @@ pub fn individuals(x: &[f64]) -> Result<Individuals, String> {
     let sigma = average / D2_PRINTED;
     in_range(&[centre, sigma * 1e3])?;
     Ok(Individuals {
-        individual: Chart {
-            centre: Line::Same(centre),
-            lower: Line::Same(centre - 3.0 * sigma),
-            upper: Line::Same(centre + 3.0 * sigma),
+        individual: ControlChart {
+            centre: ChartLine::Same(centre),
+            lower: ChartLine::Same(centre - 3.0 * sigma),
+            upper: ChartLine::Same(centre + 3.0 * sigma),
             points: x.to_vec(),
         },
-        moving_range: Chart {
-            centre: Line::Same(average),
-            lower: Line::Same(0.0),
-            upper: Line::Same(D4_PRINTED * average),
+        moving_range: ControlChart {
+            centre: ChartLine::Same(average),
+            lower: ChartLine::Same(0.0),
+            upper: ChartLine::Same(D4_PRINTED * average),
             points: ranges,
         },
         sigma,
@@ -67,10 +67,10 @@ pub fn individuals(x: &[f64]) -> Result<Individuals, String> {
 #[derive(Clone, Debug, PartialEq)]
 pub struct Grouped {
     /// The groups' means, limits x̿ ± 3σ/√n_i.
-    pub mean: Chart,
+    pub mean: ControlChart,
     /// The groups' ranges or standard deviations. A group of one value has none: it stands at 0 between
     /// limits of 0.
-    pub spread: Chart,
+    pub spread: ControlChart,
     /// The standard deviation within groups, estimated without bias.
     pub sigma: f64,
 }
@@ -157,17 +157,17 @@ fn grouped(
     in_range(&[centre, sigma * 1e3])?;
     let equal = groups.iter().all(|g| g.len() == groups[0].len());
     let line = |f: &dyn Fn(usize) -> f64| {
-        if equal { Line::Same(f(0)) } else { Line::Each((0..groups.len()).map(f).collect()) }
+        if equal { ChartLine::Same(f(0)) } else { ChartLine::Each((0..groups.len()).map(f).collect()) }
     };
     let half = |i: usize| 3.0 * sigma / (groups[i].len() as f64).sqrt();
     Ok(Grouped {
-        mean: Chart {
-            centre: Line::Same(centre),
+        mean: ControlChart {
+            centre: ChartLine::Same(centre),
             lower: line(&|i| centre - half(i)),
             upper: line(&|i| centre + half(i)),
             points: groups.iter().map(|g| mean(g).unwrap_or(f64::NAN)).collect(),
         },
-        spread: Chart {
+        spread: ControlChart {
             centre: line(&|i| moments[i].0 * sigma),
             lower: line(&|i| ((moments[i].0 - 3.0 * moments[i].1) * sigma).max(0.0)),
             upper: line(&|i| (moments[i].0 + 3.0 * moments[i].1) * sigma),

@@ -35,20 +35,9 @@ fn t_above(t: f64, df: f64) -> f64 {
     0.5 * beta_tails(0.5 * df, 0.5, x, square * x).0
 }
 
-/// Student's t, share below t, df > 0 real. `None` for df not above 0 or t NaN.
+/// Student's t, share above t, df > 0 real. `None` for df not above 0 or t NaN.
 ///
 /// Through the incomplete beta function, P(T > t) = ½ I_{df/(df+t²)}(df/2, ½).
-///
-/// ```
-/// let p = knowledge::stats::dist::t_cdf(2.364624251592784, 7.0).unwrap();
-/// assert!((p - 0.975).abs() < 1e-13);
-/// ```
-#[must_use]
-pub fn t_cdf(t: f64, df: f64) -> Option<f64> {
-    t_sf(-t, df)
-}
-
-/// Student's t, share above t. `None` as for [`t_cdf`].
 ///
 /// ```
 /// assert_eq!(knowledge::stats::dist::t_sf(0.0, 3.0), Some(0.5));
@@ -81,18 +70,7 @@ pub fn t_quantile(p: f64, df: f64) -> Option<f64> {
     Some(if p < 0.5 { -t } else { t })
 }
 
-/// Chi-square, share below x, df > 0 real: the gamma distribution of shape df/2 at x/2.
-///
-/// ```
-/// let p = knowledge::stats::dist::chi2_cdf(16.918977604620448, 9.0).unwrap();
-/// assert!((p - 0.95).abs() < 1e-14);
-/// ```
-#[must_use]
-pub fn chi2_cdf(x: f64, df: f64) -> Option<f64> {
-    gamma_cdf(0.5 * x, 0.5 * df)
-}
-
-/// Chi-square, share above x.
+/// Chi-square, share above x, df > 0 real: the gamma distribution of shape df/2 at x/2.
 ///
 /// ```
 /// let p = knowledge::stats::dist::chi2_sf(60.0, 9.0).unwrap();
@@ -125,18 +103,7 @@ fn f_tails(x: f64, df1: f64, df2: f64) -> (f64, f64) {
     beta_tails(0.5 * df1, 0.5 * df2, share, y)
 }
 
-/// F, share below x, with df1, df2 > 0 real. `None` for a df not above 0 or x NaN.
-///
-/// ```
-/// let p = knowledge::stats::dist::f_cdf(1.985594963730501, 9.0, 90.0).unwrap();
-/// assert!((p - 0.95).abs() < 1e-13);
-/// ```
-#[must_use]
-pub fn f_cdf(x: f64, df1: f64, df2: f64) -> Option<f64> {
-    (!x.is_nan() && positive(df1) && positive(df2)).then(|| f_tails(x, df1, df2).0).and_then(number)
-}
-
-/// F, share above x. `None` as for [`f_cdf`].
+/// F, share above x, with df1, df2 > 0 real. `None` for a df not above 0 or x NaN.
 ///
 /// ```
 /// assert_eq!(knowledge::stats::dist::f_sf(0.0, 2.0, 5.0), Some(1.0));
@@ -192,18 +159,7 @@ pub fn beta_quantile(p: f64, a: f64, b: f64) -> Option<f64> {
     Some(solve(|x| beta_tails(a, b, x, 1.0 - x), p, 1.0))
 }
 
-/// Gamma of rate 1, share below x, shape > 0. `None` for a shape not above 0 or x NaN.
-///
-/// ```
-/// let p = knowledge::stats::dist::gamma_cdf(1.0, 1.0).unwrap();
-/// assert!((p - (1.0 - (-1f64).exp())).abs() < 1e-15);
-/// ```
-#[must_use]
-pub fn gamma_cdf(x: f64, shape: f64) -> Option<f64> {
-    (!x.is_nan() && positive(shape)).then(|| gamma_tails(shape, x).0).and_then(number)
-}
-
-/// Gamma of rate 1, share above x. `None` as for [`gamma_cdf`].
+/// Gamma of rate 1, share above x, shape > 0. `None` for a shape not above 0 or x NaN.
 ///
 /// ```
 /// let p = knowledge::stats::dist::gamma_sf(30.0, 1.0).unwrap();

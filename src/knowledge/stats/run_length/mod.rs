@@ -12,7 +12,7 @@ pub use crate::stats::run_length::ewma::ewma;
 use crate::stats::dist::normal_sf;
 
 /// Average run lengths above this are not computed.
-pub const LARGEST: f64 = 1e15;
+pub(crate) const LARGEST: f64 = 1e15;
 
 /// The average run length of a Shewhart chart, 1/(1 - Φ(w-δ) + Φ(-w-δ)), for limits ±w and a shift δ of the
 /// mean, both in sigmas of the plotted points. Good to 1e-14. Source: Shewhart 1931, as in any textbook.

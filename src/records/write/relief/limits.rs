@@ -10,7 +10,7 @@ use crate::read;
 use crate::read::rows::{Link, Resolved};
 use crate::read::shape;
 use crate::write::relief::{PlannedChange, differs};
-use knowledge::metallurgy::analysis::{Line, content};
+use knowledge::metallurgy::analysis::{AnalysisLine, content};
 use knowledge::metallurgy::limits::{Content, Unit, within};
 
 const ALLOY_OF: &str = "SELECT coalesce(h.alloy, i.alloy, r.alloy) FROM analyses a
@@ -66,11 +66,11 @@ pub(crate) fn outside(db: &Connection, analysis: i64) -> Result<BTreeSet<String>
         Ok((r.get::<_, String>(0)?, r.get::<_, Option<f64>>(1)?, r.get::<_, String>(2)?))
     })?;
     let values: Vec<(String, Option<f64>, String)> = values.collect::<rusqlite::Result<_>>()?;
-    let lines: Vec<Line> = values
+    let lines: Vec<AnalysisLine> = values
         .iter()
         .filter_map(|(element, value, unit)| {
             let content = value.map_or(Content::Unknown, Content::Value);
-            Some(Line { element, content, unit: Unit::from_word(unit)? })
+            Some(AnalysisLine { element, content, unit: Unit::from_word(unit)? })
         })
         .collect();
     let mut q = db.prepare_cached(LIMITS)?;

@@ -164,7 +164,7 @@ impl CauseDesk {
         for (i, cause) in causes.iter().enumerate().skip(first).take(listed) {
             let (symbol, role) = sign(cause);
             let chosen = i == self.at;
-            let of = |g: &knowledge::causes::Group| format!("{}/{}", g.with, g.blades);
+            let of = |g: &knowledge::causes::BladeGroup| format!("{}/{}", g.with, g.blades);
             let worth = match cause.wording {
                 "worth acting on" if short => "act on it",
                 other => other,

@@ -4,9 +4,9 @@ use crate::jobs::causes::screen::draw::name;
 use crate::jobs::causes::screen::draw::q;
 use crate::jobs::causes::screen::draw::ratio;
 use crate::ui::kit::*;
+use knowledge::causes::BladeGroup;
 use knowledge::causes::Cause;
 use knowledge::causes::Detail;
-use knowledge::causes::Group;
 use knowledge::causes::MouldSeen;
 use knowledge::causes::Ranking;
 
@@ -19,7 +19,7 @@ fn para(out: &mut Vec<Line<'static>>, role: Role, text: &str, width: usize, view
     }
 }
 
-fn group(g: &Group) -> String {
+fn group(g: &BladeGroup) -> String {
     let share = g.rate().map_or(String::new(), |r| format!(" ({:.1} %)", 100.0 * r));
     format!("{} of {} blades{share}, {} moulds, {} heats", g.with, g.blades, g.moulds, g.heats)
 }

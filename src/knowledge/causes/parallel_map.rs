@@ -3,29 +3,29 @@
 use std::sync::atomic::AtomicUsize;
 use std::sync::atomic::Ordering;
 
-/// Does `count` pieces of work on so many threads, each thread with room of its own, and gives the
+/// Does `count` pieces of work on so many threads, each thread with scratch of its own, and gives the
 /// results in the order of the pieces.
-pub(crate) fn spread<S, T: Send>(
+pub(crate) fn parallel_map<S, T: Send>(
     threads: usize,
     count: usize,
-    room: impl Fn() -> S + Sync,
+    scratch: impl Fn() -> S + Sync,
     work: impl Fn(&mut S, usize) -> T + Sync,
 ) -> Vec<T> {
     let threads = threads.clamp(1, count.max(1));
     if threads == 1 {
-        let mut room = room();
-        return (0..count).map(|i| work(&mut room, i)).collect();
+        let mut scratch = scratch();
+        return (0..count).map(|i| work(&mut scratch, i)).collect();
     }
     let next = AtomicUsize::new(0);
     let one = || {
-        let mut room = room();
+        let mut scratch = scratch();
         let mut done = Vec::new();
         loop {
             let i = next.fetch_add(1, Ordering::Relaxed);
             if i >= count {
                 return done;
             }
-            done.push((i, work(&mut room, i)));
+            done.push((i, work(&mut scratch, i)));
         }
     };
     let mut all: Vec<(usize, T)> = std::thread::scope(|scope| {
