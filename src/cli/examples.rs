@@ -1,34 +1,35 @@
 //! Below the help of each command: when one wants it, and a command line that works on the demo.
 
-use std::borrow::Cow;
+use clap::{Command, Subcommand};
 
-use clap::Command;
-
-use crate::calc;
+use crate::calc::Calc;
 
 /// What stands below the help of one command.
 pub struct Example {
     /// The command without the program's name.
-    pub of: Cow<'static, str>,
+    pub of: &'static str,
     /// When one wants it.
     pub when: &'static str,
     /// A command line without the program's name.
-    pub line: Cow<'static, str>,
+    pub line: &'static str,
 }
 
 const fn of(of: &'static str, when: &'static str, line: &'static str) -> Example {
-    Example { of: Cow::Borrowed(of), when, line: Cow::Borrowed(line) }
+    Example { of, when, line }
 }
 
-/// Every command's example; those of `calc` stand beside their commands.
-pub fn all() -> impl Iterator<Item = Example> {
-    let of_calc = |e: &calc::Entry| Example {
-        of: format!("calc {}", e.name).into(),
-        when: e.when,
-        line: format!("calc {} {}", e.name, e.line).into(),
-    };
-    let own = EXAMPLES.iter().map(|e| Example { of: e.of.clone(), when: e.when, line: e.line.clone() });
-    own.chain(calc::entries().map(of_calc))
+/// Every command with its example, each without the program's name; those of `calc` stand beside their
+/// commands.
+pub fn all() -> Vec<(String, String)> {
+    let mut out: Vec<(String, String)> =
+        EXAMPLES.iter().map(|e| (e.of.to_string(), e.line.to_string())).collect();
+    let calc = Calc::augment_subcommands(Command::new("calc"));
+    out.extend(calc.get_subcommands().map(|c| {
+        let below = c.get_after_help().map(ToString::to_string).unwrap_or_default();
+        let line = below.split_once("\n\n  meltkin ").map_or("", |(_, line)| line);
+        (format!("calc {}", c.get_name()), line.to_string())
+    }));
+    out
 }
 
 const EXAMPLES: &[Example] = &[
@@ -222,7 +223,7 @@ fn below(mut command: Command, path: &str) -> Command {
         let full = if path.is_empty() { name.clone() } else { format!("{path} {name}") };
         command = command.mut_subcommand(name, |c| below(c, &full));
     }
-    match all().find(|e| e.of == path) {
+    match EXAMPLES.iter().find(|e| e.of == path) {
         Some(e) => command.after_help(format!("{}\n\n  meltkin {}", e.when, e.line)),
         None => command,
     }
@@ -248,18 +249,18 @@ mod tests {
         }
         let mut all = Vec::new();
         leaves(&Cli::command(), "", &mut all);
-        let with: Vec<String> = super::all().map(|e| e.of.into_owned()).collect();
+        let with: Vec<String> = super::all().into_iter().map(|(of, _)| of).collect();
         assert_eq!(all.iter().filter(|c| !with.contains(c)).collect::<Vec<_>>(), Vec::<&String>::new());
         assert_eq!(with.len(), all.len(), "an example of no command, or two of one");
-        for example in super::all() {
-            assert!(example.line.starts_with(&*example.of), "{}", example.line);
-            let words = example.line.split('"').enumerate().flat_map(|(i, part)| match i % 2 {
+        for (of, line) in super::all() {
+            assert!(line.starts_with(&of), "{line}");
+            let words = line.split('"').enumerate().flat_map(|(i, part)| match i % 2 {
                 0 => part.split_whitespace().map(String::from).collect(),
                 _ => vec![part.to_string()],
             });
             let words = std::iter::once("meltkin".to_string()).chain(words);
             if let Err(e) = Cli::command().try_get_matches_from(words) {
-                panic!("{}: {e}", example.line);
+                panic!("{line}: {e}");
             }
         }
     }

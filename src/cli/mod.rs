@@ -55,7 +55,7 @@ enum Command {
     #[command(flatten)]
     Why(crate::jobs::causes::command::Why),
     #[command(flatten)]
-    Drawn(crate::jobs::charts::command::Drawn),
+    Drawn(crate::jobs::charts::command::ChartCommands),
     #[command(flatten)]
     Lots(crate::jobs::lots::command::Release),
     /// The same functions at the desk, on figures typed in or a CSV

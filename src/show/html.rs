@@ -18,6 +18,36 @@ pub fn escaped(text: &str) -> String {
     out
 }
 
+/// Text in an element.
+pub fn element(tag: &str, text: &str) -> String {
+    format!("<{tag}>{}</{tag}>", escaped(text))
+}
+
+/// A table, its head first; nothing where there is no row below it.
+pub fn table(rows: &[Vec<String>]) -> String {
+    let row = |cells: &[String], tag: &str| {
+        let cells: String = cells.iter().map(|c| element(tag, c)).collect();
+        format!("<tr>{cells}</tr>")
+    };
+    match rows.split_first() {
+        Some((head, body)) if !body.is_empty() => {
+            let body: String = body.iter().map(|r| row(r, "td")).collect();
+            format!("<table><thead>{}</thead><tbody>{body}</tbody></table>", row(head, "th"))
+        }
+        _ => String::new(),
+    }
+}
+
+/// A list below its title; nothing where there is nothing to list.
+pub fn list(title: &str, sentences: impl Iterator<Item = String>) -> String {
+    let items: String = sentences.map(|s| element("li", s.trim_end())).collect();
+    match (items.is_empty(), title.is_empty()) {
+        (true, _) => String::new(),
+        (false, true) => format!("<ul>{items}</ul>"),
+        (false, false) => format!("{}<ul>{items}</ul>", element("h2", title)),
+    }
+}
+
 /// The look of a page.
 pub const STYLE: &str = "
 body{font:10pt/1.35 system-ui,'DejaVu Sans',sans-serif;color:#111;max-width:190mm;margin:8mm auto;padding:0 4mm}

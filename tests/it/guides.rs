@@ -232,12 +232,12 @@ fn the_example_below_each_command_works_on_the_demo() {
     ];
     let reader = Reader { folder: TempDir::new().unwrap(), session: None };
     assert_eq!(reader.sh("meltkin demo --no-screen").0, 0);
-    for example in meltkin::cli::examples::all() {
-        if own.contains(&&*example.of) || example.line.contains(".csv") {
+    for (of, line) in meltkin::cli::examples::all() {
+        if own.contains(&of.as_str()) || line.contains(".csv") {
             continue;
         }
-        let (code, said) = reader.sh(&format!("meltkin {}", example.line));
-        let no = ["ready", "lot summary", "alloy check", "verify"].contains(&&*example.of);
-        assert!(code == 0 || code == 1 && no, "{}: {code}\n{said}", example.line);
+        let (code, said) = reader.sh(&format!("meltkin {line}"));
+        let no = ["ready", "lot summary", "alloy check", "verify"].contains(&of.as_str());
+        assert!(code == 0 || code == 1 && no, "{line}: {code}\n{said}");
     }
 }

@@ -12,11 +12,8 @@ use records::value::tag::shown;
 pub struct RateLine {
     /// The position, or the code of the zone.
     pub label: String,
-    /// Blades with the defect.
     pub with: usize,
-    /// Blades inspected for it.
     pub inspected: usize,
-    /// Blades made.
     pub made: usize,
     /// The share of the inspected with the defect.
     pub rate: Option<f64>,
@@ -24,7 +21,6 @@ pub struct RateLine {
     pub interval: Option<[f64; 2]>,
     /// Moulds with at least one such blade, of those inspected.
     pub moulds_with: usize,
-    /// Moulds inspected.
     pub moulds: usize,
     /// The name of the zone.
     #[serde(skip_serializing_if = "String::is_empty")]
@@ -48,7 +44,6 @@ impl RateLine {
 /// A table of rates.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Rates {
-    /// The question in words.
     pub of: String,
     /// What a line is.
     pub by: &'static str,

@@ -126,9 +126,6 @@ pub fn siblings(
 }
 
 /// Makes the question about a defect precise: without a method, the one under which it is found most.
-///
-/// # Errors
-/// An unknown defect, with near matches.
 pub fn question(
     store: &Store,
     defect: Option<&str>,
