@@ -98,11 +98,11 @@ pub fn run(args: &ChartOfColumns) -> Result<Answer, String> {
             }
         }
         ChartType::C => {
-            let chart = attributes::c(&table.counts(&file.x)?).map_err(named)?;
+            let chart = attributes::c(&table.counts(file.x())?).map_err(named)?;
             plain(args, Answer::new("c +- 3 root c, c the mean count", "Shewhart 1931"), chart)
         }
         ChartType::U | ChartType::UPrime => {
-            let x = table.counts(&file.x)?;
+            let x = table.counts(file.x())?;
             let units = table.numbers(args.units.as_deref().or(file.n.as_deref()).unwrap_or("units"))?;
             if args.kind == ChartType::UPrime {
                 return widened(args, attributes::u_prime(&x, &units).map_err(named)?);
@@ -111,7 +111,7 @@ pub fn run(args: &ChartOfColumns) -> Result<Answer, String> {
             plain(args, answer, attributes::u(&x, &units).map_err(named)?)
         }
         ChartType::IMr => {
-            let chart = variables::individuals(&table.numbers(&file.x)?).map_err(named)?;
+            let chart = variables::individuals(&table.numbers(file.x())?).map_err(named)?;
             let answer = Answer::new(
                 "mean +- 3 MR/1.128 and 3.267 MR, MR the mean moving range",
                 "NIST/SEMATECH e-Handbook 6.3.2.2; constants as printed",
@@ -149,7 +149,7 @@ pub fn run(args: &ChartOfColumns) -> Result<Answer, String> {
             Ok(answer.note_where(single, "a group of one value has no spread and stands at 0 there"))
         }
         ChartType::Ewma => {
-            let x = table.numbers(&file.x)?;
+            let x = table.numbers(file.x())?;
             let (target, sigma) = (need(args.target, "target")?, need(args.sigma, "sigma")?);
             let (lambda, width) = (need(args.lambda, "lambda")?, need(args.width, "width")?);
             let chart = cumulative::ewma(&x, target, sigma, lambda, width, args.steady).map_err(named)?;
@@ -157,7 +157,7 @@ pub fn run(args: &ChartOfColumns) -> Result<Answer, String> {
             plain(args, Answer::new(formula, "Roberts 1959"), chart)
         }
         ChartType::Cusum => {
-            let x = table.numbers(&file.x)?;
+            let x = table.numbers(file.x())?;
             let (target, sigma) = (need(args.target, "target")?, need(args.sigma, "sigma")?);
             let chart = cumulative::cusum(&x, target, sigma, need(args.k, "k")?, need(args.h, "h")?)
                 .map_err(named)?;

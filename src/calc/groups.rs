@@ -92,7 +92,7 @@ fn tested(answer: Answer, t: Test, why: &str) -> Answer {
 }
 
 fn summarise(file: &CsvFile) -> Result<Answer, String> {
-    let s = summary::summarise(&file.read()?.numbers(&file.y)?);
+    let s = summary::summarise(&file.read()?.numbers(file.y())?);
     let answer = Answer::new(
         "mean; sd with n - 1; lag-1 autocorrelation, sum of products of neighbours about the mean over sum of squares",
         "common practice, no source",
@@ -137,7 +137,7 @@ fn levene(file: &CsvFile) -> Result<Answer, String> {
 fn gauge_study(file: &CsvFile) -> Result<Answer, String> {
     let table = file.read()?;
     let (part, person) = (table.texts("part")?, table.texts("person")?);
-    let value = table.numbers(&file.value)?;
+    let value = table.numbers(file.value())?;
     let g = gauge::study(&part, &person, &value).map_err(|e| format!("{}: {e}", file.file))?;
     let figures = [
         ("repeatability", g.repeatability),

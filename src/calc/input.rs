@@ -8,20 +8,20 @@ pub struct CsvFile {
     /// CSV with a header row; `-` reads standard input
     pub file: String,
     /// The column that stands for y
-    #[arg(long, value_name = "NAME", default_value = "y", hide_default_value = true)]
-    pub y: String,
+    #[arg(long, value_name = "NAME")]
+    y: Option<String>,
     /// The column that stands for x
-    #[arg(long, value_name = "NAME", default_value = "x", hide_default_value = true)]
-    pub x: String,
+    #[arg(long, value_name = "NAME")]
+    x: Option<String>,
     /// The column that stands for n
     #[arg(long, value_name = "NAME")]
     pub n: Option<String>,
     /// The column that stands for group
-    #[arg(long, value_name = "NAME", default_value = "group", hide_default_value = true)]
-    pub group: String,
+    #[arg(long, value_name = "NAME")]
+    group: Option<String>,
     /// The column that stands for value
-    #[arg(long, value_name = "NAME", default_value = "value", hide_default_value = true)]
-    pub value: String,
+    #[arg(long, value_name = "NAME")]
+    value: Option<String>,
 }
 
 impl CsvFile {
@@ -30,14 +30,30 @@ impl CsvFile {
         Table::read(&self.file)
     }
 
+    pub fn y(&self) -> &str {
+        self.y.as_deref().unwrap_or("y")
+    }
+
+    pub fn x(&self) -> &str {
+        self.x.as_deref().unwrap_or("x")
+    }
+
+    pub fn group(&self) -> &str {
+        self.group.as_deref().unwrap_or("group")
+    }
+
+    pub fn value(&self) -> &str {
+        self.value.as_deref().unwrap_or("value")
+    }
+
     /// The counts x out of n of each row.
     ///
     /// # Errors
     /// No such columns, no counts, or an x above its n.
     pub fn shares(&self, table: &Table) -> Result<(Vec<u64>, Vec<u64>), String> {
         let n = self.n.as_deref().unwrap_or("n");
-        let (x, n) = (table.counts(&self.x)?, table.counts(n)?);
-        above(table, &self.x, &x, &n)?;
+        let (x, n) = (table.counts(self.x())?, table.counts(n)?);
+        above(table, self.x(), &x, &n)?;
         Ok((x, n))
     }
 
@@ -46,7 +62,7 @@ impl CsvFile {
     /// # Errors
     /// No such columns, or cells that are blank or no numbers.
     pub fn groups(&self, table: &Table) -> Result<(Vec<String>, Vec<Vec<f64>>), String> {
-        let (labels, values) = (table.texts(&self.group)?, table.numbers(&self.value)?);
+        let (labels, values) = (table.texts(self.group())?, table.numbers(self.value())?);
         let (names, places) = places(&labels);
         let mut groups = vec![Vec::new(); names.len()];
         for (place, value) in places.into_iter().zip(values) {

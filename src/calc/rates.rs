@@ -248,7 +248,7 @@ fn chi_square(file: &str) -> Result<Answer, String> {
 
 fn by_cluster(file: &CsvFile) -> Result<Answer, String> {
     let table = file.read()?;
-    let labels = table.texts(&file.group)?;
+    let labels = table.texts(file.group())?;
     let (x, n) = file.shares(&table)?;
     let (names, places) = places(&labels);
     let clusters: Vec<Cluster> =

@@ -8,7 +8,7 @@ use crate::jobs::charts::ask::{By, ChartAsk, Of};
 use crate::jobs::charts::show::Point;
 use knowledge::causes::{At, Column, Records, Values};
 use records::catalogue::field::Type;
-use records::catalogue::{InspectionPurpose, Inspections, Measurements, Moulds};
+use records::catalogue::{InspectionPurpose, Inspections, Measurements, Moulds, OwnType};
 use records::read::columns::{Cells, NOTHING, Sheet};
 use records::value::tag::{hint, near, shown};
 use records::{Error, Kind, Result, Stamp, Store, catalogue};
@@ -252,7 +252,7 @@ fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<TimedValue>
                 || store
                     .own_fields()?
                     .iter()
-                    .any(|o| o.record == kind.name && o.name == field && o.ty == "number");
+                    .any(|o| o.record == kind.name && o.name == field && o.ty == OwnType::Number.word());
             if let (true, Some(time)) = (numeric, kind.time) {
                 return of_kind(store, foundry, kind, field, time);
             }

@@ -41,12 +41,31 @@ impl RateLine {
     }
 }
 
+/// What a line of a table of rates is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RatesBy {
+    /// On the tree.
+    Position,
+    /// Of the blade.
+    Zone,
+}
+
+impl RatesBy {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Position => "position",
+            Self::Zone => "zone",
+        }
+    }
+}
+
 /// A table of rates.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Rates {
     pub of: String,
     /// What a line is.
-    pub by: &'static str,
+    pub by: RatesBy,
     pub lines: Vec<RateLine>,
     /// The moulds of `cells`, in pour order.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -63,7 +82,7 @@ const WIDEST: usize = 300;
 impl Rates {
     pub fn text(&self) -> String {
         let mut rows = vec![
-            [self.by, "with", "inspected", "made", "rate (95 %)", "moulds with", ""]
+            [self.by.word(), "with", "inspected", "made", "rate (95 %)", "moulds with", ""]
                 .map(String::from)
                 .to_vec(),
         ];
@@ -92,8 +111,8 @@ impl Rates {
     /// As a picture: the drawn blade where zones are told, positions against moulds else.
     pub fn picture(&self) -> Picture {
         match self.by {
-            "zone" => self.zones(None),
-            _ => {
+            RatesBy::Zone => self.zones(None),
+            RatesBy::Position => {
                 let from = self.columns.len().saturating_sub(WIDEST);
                 self.map((0, self.lines.len()), (from, WIDEST), None)
             }

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::{Ask, Foundry};
 use crate::jobs::charts::points::counted;
-use crate::jobs::charts::show_places::{RateLine, Rates};
+use crate::jobs::charts::show_places::{RateLine, Rates, RatesBy};
 use knowledge::stats::proportion::wilson;
 use records::catalogue::{Findings, Zones};
 use records::{Error, Result, Store};
@@ -108,7 +108,7 @@ pub(crate) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
     notes.push(INDEPENDENT.into());
     Ok(Rates {
         of: format!("{}, by position on the tree", scope.ask.words()),
-        by: "position",
+        by: RatesBy::Position,
         lines,
         columns: shown.iter().map(|&m| foundry.moulds[m].clone()).collect(),
         heats: heats.len(),
@@ -163,7 +163,7 @@ pub(crate) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Watch) 
     notes.push("A blade with findings in two zones stands in both lines.".into());
     Ok(Rates {
         of: format!("{}, by zone", whole.ask.words()),
-        by: "zone",
+        by: RatesBy::Zone,
         lines,
         columns: Vec::new(),
         heats: heats.len(),
