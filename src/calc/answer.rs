@@ -44,7 +44,6 @@ impl Answer {
         }
     }
 
-    /// A list of figures.
     pub fn list(self, key: &str, values: &[f64]) -> Self {
         self.put(key, Value::Array(values.iter().map(|&v| number(v)).collect()))
     }
@@ -82,13 +81,11 @@ impl Answer {
         if holds { self.note(sentence) } else { self }
     }
 
-    /// The sentences.
     pub fn notes(mut self, sentences: impl IntoIterator<Item = String>) -> Self {
         self.notes.extend(sentences);
         self
     }
 
-    /// The JSON object.
     pub fn to_json(&self) -> Value {
         let mut map = self.json.clone();
         if !self.notes.is_empty() {
@@ -97,7 +94,6 @@ impl Answer {
         Value::Object(map)
     }
 
-    /// The text form.
     pub fn to_text(&self) -> String {
         let mut text = self.page.clone().unwrap_or_else(|| self.lines.join("\n"));
         for note in &self.notes {
@@ -111,7 +107,6 @@ impl Answer {
         text
     }
 
-    /// The answer as it is printed.
     pub fn printed(&self, json: bool) -> String {
         format!("{}\n", if json { crate::show::json(&self.to_json()) } else { self.to_text() })
     }

@@ -6,30 +6,24 @@ use serde_json::Map;
 
 use crate::calc::answer::Answer;
 use crate::calc::table::Table;
-use crate::calc::{Entry, Run, own};
 use knowledge::causes;
-use knowledge::causes::At;
-use knowledge::causes::Column;
-use knowledge::causes::History;
-use knowledge::causes::MISSING;
-use knowledge::causes::Records;
-use knowledge::causes::Settings;
-use knowledge::causes::Values;
 use knowledge::causes::random::SEED;
-use records::value::tag::hint;
-use records::value::tag::near;
+use knowledge::causes::{At, Column, History, MISSING, Records, Settings, Values};
+use records::value::tag::{hint, near};
 
 /// Commands that rank causes.
-pub(crate) static COMMANDS: &[Entry] = &[own::<CausesArgs>([
-    "causes",
-    "Ranked causes of a defect, from three CSVs: blades, moulds in pour order, heats",
-    "The ranking of `causes` on tables of your own, without a store.",
-    "--blades blades.csv --moulds moulds.csv --heats heats.csv",
-])];
+#[derive(clap::Subcommand)]
+pub enum Causes {
+    /// Ranked causes of a defect, from three CSVs: blades, moulds in pour order, heats
+    #[command(
+        after_help = "The ranking of `causes` on tables of your own, without a store.\n\n  meltkin calc causes --blades blades.csv --moulds moulds.csv --heats heats.csv"
+    )]
+    Causes(Box<ThreeTables>),
+}
 
-/// The first column of each file is its tag; every other column is a factor.
+/// What `calc causes` takes. The first column of each file is its tag; every other column is a factor.
 #[derive(clap::Args)]
-struct CausesArgs {
+pub struct ThreeTables {
     /// CSV of inspected blades: tag, `mould_id`, `defect` (0 or 1; blank is not inspected), factors
     #[arg(long, value_name = "FILE")]
     blades: String,
@@ -56,13 +50,13 @@ struct CausesArgs {
     threads: Option<usize>,
 }
 
-impl Run for CausesArgs {
-    fn run(&self) -> Result<Answer, String> {
-        ranked(self)
-    }
-}
-
-fn ranked(args: &CausesArgs) -> Result<Answer, String> {
+/// Runs a command that ranks causes.
+///
+/// # Errors
+/// A file that cannot be read, an unknown or doubled column, a link that leads nowhere, a cell that does
+/// not hold what it should: file, line and column are named.
+pub fn run(what: &Causes) -> Result<Answer, String> {
+    let Causes::Causes(args) = what;
     let records = Files::read(args)?.records(args)?;
     let threads = args
         .threads
@@ -92,13 +86,13 @@ struct Files {
 }
 
 /// One factor column: its file and place there.
-struct Place {
+struct FactorPlace {
     at: At,
     column: usize,
 }
 
 impl Files {
-    fn read(args: &CausesArgs) -> Result<Self, String> {
+    fn read(args: &ThreeTables) -> Result<Self, String> {
         Ok(Self {
             blades: Table::read(&args.blades)?,
             moulds: Table::read(&args.moulds)?,
@@ -115,8 +109,8 @@ impl Files {
     }
 
     /// Every column that is no tag, link or outcome, by name.
-    fn factors(&self, args: &CausesArgs) -> Result<Vec<(String, Place)>, String> {
-        let mut all: Vec<(String, Place)> = Vec::new();
+    fn factors(&self, args: &ThreeTables) -> Result<Vec<(String, FactorPlace)>, String> {
+        let mut all: Vec<(String, FactorPlace)> = Vec::new();
         for (at, links) in [
             (At::Blade, vec!["mould_id", args.y.as_str()]),
             (At::Mould, vec!["heat_id"]),
@@ -129,11 +123,11 @@ impl Files {
                 if let Some((_, twin)) = all.iter().find(|(n, _)| n == name) {
                     let (one, two) = (file(args, twin.at), file(args, at));
                     return Err(format!(
-                        "the column {name:?} stands in {one} and in {two}; a factor's name is its column, so it \
-                         can stand in one file only"
+                        "the column {name:?} is in {one} and in {two}; a factor is named by its column, so it may \
+                         be in one file only"
                     ));
                 }
-                all.push((name.clone(), Place { at, column }));
+                all.push((name.clone(), FactorPlace { at, column }));
             }
         }
         let unknown =
@@ -145,7 +139,7 @@ impl Files {
         Ok(all)
     }
 
-    fn records(&self, args: &CausesArgs) -> Result<Records, String> {
+    fn records(&self, args: &ThreeTables) -> Result<Records, String> {
         let factors = self.factors(args)?;
         let (mould_tags, moulds) = tags(&self.moulds)?;
         let (heat_tags, heats) = tags(&self.heats)?;
@@ -158,7 +152,7 @@ impl Files {
                 "" | "n/a" | "illegible" => continue,
                 "0" | "1" => defective.push(u32::from(cell == "1")),
                 _ => {
-                    let what = format!("holds {cell:?}; 0, 1 or nothing (not inspected) belongs there");
+                    let what = format!("holds {cell:?}; must be 0, 1 or blank (not inspected)");
                     return Err(self.blades.fault(row, outcome, &what));
                 }
             }
@@ -206,7 +200,7 @@ impl Files {
     }
 }
 
-fn file(args: &CausesArgs, at: At) -> &str {
+fn file(args: &ThreeTables, at: At) -> &str {
     match at {
         At::Blade => &args.blades,
         At::Mould => &args.moulds,
@@ -220,7 +214,7 @@ fn tags(table: &Table) -> Result<(Vec<String>, HashMap<String, u32>), String> {
     let mut list = Vec::with_capacity(table.len());
     for (row, tag) in table.cells(0).enumerate() {
         if tag.is_empty() {
-            return Err(table.fault(row, 0, "is blank; the tag of the record belongs there"));
+            return Err(table.fault(row, 0, "is blank; give the tag of the record"));
         }
         if place.insert(tag.to_string(), row as u32).is_some() {
             return Err(table.fault(row, 0, &format!("holds {tag:?} a second time")));
@@ -285,7 +279,7 @@ fn numbers(table: &Table, column: usize, rows: &[usize]) -> Result<(Values, usiz
             }
             _ => {
                 let what =
-                    format!("holds {cell:?}, which is no number, and the column is named in --numeric");
+                    format!("holds {cell:?}, which is not a number, and the column is named in --numeric");
                 Err(table.fault(row, column, &what))
             }
         }

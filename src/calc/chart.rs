@@ -1,30 +1,22 @@
 //! `calc chart` and `calc rules`.
 
-use serde_json::Map;
-use serde_json::Value;
+use serde_json::{Map, Value};
 
-use crate::calc::Run;
-use crate::calc::answer::Answer;
-use crate::calc::answer::number;
-use crate::calc::input::File;
-use knowledge::stats::charts::ChartLine;
-use knowledge::stats::charts::ControlChart;
-use knowledge::stats::charts::attributes;
+use crate::calc::answer::{Answer, number};
+use crate::calc::input::CsvFile;
 use knowledge::stats::charts::attributes::Overdispersed;
-use knowledge::stats::charts::cumulative;
-use knowledge::stats::charts::rules;
 use knowledge::stats::charts::rules::Rule;
-use knowledge::stats::charts::variables;
+use knowledge::stats::charts::{ChartLine, ControlChart, attributes, cumulative, rules, variables};
 
 /// What `calc chart` takes.
 #[derive(clap::Args)]
-pub struct ChartArgs {
+pub struct ChartOfColumns {
     /// Kind of chart
     #[arg(long = "type", value_enum)]
-    kind: Kind,
+    kind: ChartType,
     /// The file and its columns
     #[command(flatten)]
-    file: File,
+    file: CsvFile,
     /// The column that stands for units (u, u-prime); `--n` does too
     #[arg(long, value_name = "NAME")]
     units: Option<String>,
@@ -59,7 +51,7 @@ pub struct ChartArgs {
 
 /// Kinds of charts.
 #[derive(Clone, Copy, PartialEq, Eq, clap::ValueEnum)]
-enum Kind {
+enum ChartType {
     /// Shares nonconforming (columns n, x)
     P,
     /// Numbers nonconforming (n, x)
@@ -84,46 +76,41 @@ enum Kind {
     Cusum,
 }
 
-impl Run for ChartArgs {
-    fn run(&self) -> Result<Answer, String> {
-        charted(self)
-    }
-}
-
-fn charted(args: &ChartArgs) -> Result<Answer, String> {
+/// Runs `calc chart`.
+pub fn run(args: &ChartOfColumns) -> Result<Answer, String> {
     options_fit(args)?;
     let file = &args.file;
     let table = file.read()?;
     let named = |e: String| format!("{}: {e}", file.file);
     match args.kind {
-        Kind::P | Kind::Np | Kind::PPrime => {
+        ChartType::P | ChartType::Np | ChartType::PPrime => {
             let (x, n) = file.shares(&table)?;
             match args.kind {
-                Kind::P => {
+                ChartType::P => {
                     let answer = Answer::new("p +- 3 root(p(1-p)/n), p the pooled share", "Shewhart 1931");
                     plain(args, answer, attributes::p(&x, &n).map_err(named)?)
                 }
-                Kind::Np => {
+                ChartType::Np => {
                     let answer = Answer::new("np +- 3 root(np(1-p)), p the pooled share", "Shewhart 1931");
                     plain(args, answer, attributes::np(&x, &n).map_err(named)?)
                 }
                 _ => widened(args, attributes::p_prime(&x, &n).map_err(named)?),
             }
         }
-        Kind::C => {
+        ChartType::C => {
             let chart = attributes::c(&table.counts(file.x())?).map_err(named)?;
             plain(args, Answer::new("c +- 3 root c, c the mean count", "Shewhart 1931"), chart)
         }
-        Kind::U | Kind::UPrime => {
+        ChartType::U | ChartType::UPrime => {
             let x = table.counts(file.x())?;
             let units = table.numbers(args.units.as_deref().or(file.n.as_deref()).unwrap_or("units"))?;
-            if args.kind == Kind::UPrime {
+            if args.kind == ChartType::UPrime {
                 return widened(args, attributes::u_prime(&x, &units).map_err(named)?);
             }
             let answer = Answer::new("u +- 3 root(u/units), u the pooled rate", "Shewhart 1931");
             plain(args, answer, attributes::u(&x, &units).map_err(named)?)
         }
-        Kind::IMr => {
+        ChartType::IMr => {
             let chart = variables::individuals(&table.numbers(file.x())?).map_err(named)?;
             let answer = Answer::new(
                 "mean +- 3 MR/1.128 and 3.267 MR, MR the mean moving range",
@@ -135,9 +122,9 @@ fn charted(args: &ChartArgs) -> Result<Answer, String> {
             .note("moving range k lies between values k and k+1");
             Ok(narrow(answer, &chart.individual))
         }
-        Kind::XbarR | Kind::XbarS => {
+        ChartType::XbarR | ChartType::XbarS => {
             let (names, groups) = file.groups(&table)?;
-            let (made, formula) = if args.kind == Kind::XbarR {
+            let (made, formula) = if args.kind == ChartType::XbarR {
                 (
                     variables::xbar_r(&groups),
                     "mean of all +- 3 sigma/root n, sigma = R/d2; (d2 +- 3 d3) sigma",
@@ -159,13 +146,9 @@ fn charted(args: &ChartArgs) -> Result<Answer, String> {
             .put("groups", names.into());
             let single = groups.iter().any(|g| g.len() == 1);
             let answer = narrow(answer, &chart.mean);
-            Ok(if single {
-                answer.note("a group of one value has no spread and stands at 0 there")
-            } else {
-                answer
-            })
+            Ok(answer.note_where(single, "a group of one value has no spread and stands at 0 there"))
         }
-        Kind::Ewma => {
+        ChartType::Ewma => {
             let x = table.numbers(file.x())?;
             let (target, sigma) = (need(args.target, "target")?, need(args.sigma, "sigma")?);
             let (lambda, width) = (need(args.lambda, "lambda")?, need(args.width, "width")?);
@@ -173,7 +156,7 @@ fn charted(args: &ChartArgs) -> Result<Answer, String> {
             let formula = "z = lambda x + (1-lambda) z; target +- width sigma root(lambda/(2-lambda) (1-(1-lambda)^2i))";
             plain(args, Answer::new(formula, "Roberts 1959"), chart)
         }
-        Kind::Cusum => {
+        ChartType::Cusum => {
             let x = table.numbers(file.x())?;
             let (target, sigma) = (need(args.target, "target")?, need(args.sigma, "sigma")?);
             let chart = cumulative::cusum(&x, target, sigma, need(args.k, "k")?, need(args.h, "h")?)
@@ -193,9 +176,6 @@ fn charted(args: &ChartArgs) -> Result<Answer, String> {
 }
 
 /// Runs `calc rules` on standardised points.
-///
-/// # Errors
-/// None at present; the table has been read.
 pub fn run_rules(z: &[f64], of_1956: bool) -> Result<Answer, String> {
     let (rules, source): (&[Rule], _) = if of_1956 {
         (&rules::OF_1956, "Western Electric, Statistical Quality Control Handbook, 1956")
@@ -210,8 +190,8 @@ pub fn run_rules(z: &[f64], of_1956: bool) -> Result<Answer, String> {
 }
 
 /// Refuses an option that another kind of chart takes.
-fn options_fit(args: &ChartArgs) -> Result<(), String> {
-    let (ewma, cusum) = (args.kind == Kind::Ewma, args.kind == Kind::Cusum);
+fn options_fit(args: &ChartOfColumns) -> Result<(), String> {
+    let (ewma, cusum) = (args.kind == ChartType::Ewma, args.kind == ChartType::Cusum);
     let given = [
         ("target", args.target.is_some(), ewma || cusum),
         ("sigma", args.sigma.is_some(), ewma || cusum),
@@ -220,7 +200,7 @@ fn options_fit(args: &ChartArgs) -> Result<(), String> {
         ("steady", args.steady, ewma),
         ("k", args.k.is_some(), cusum),
         ("h", args.h.is_some(), cusum),
-        ("units", args.units.is_some(), matches!(args.kind, Kind::U | Kind::UPrime)),
+        ("units", args.units.is_some(), matches!(args.kind, ChartType::U | ChartType::UPrime)),
     ];
     if let Some((name, ..)) = given.iter().find(|(_, given, fits)| *given && !fits) {
         return Err(format!("--{name} says nothing about this type of chart; leave it out"));
@@ -236,13 +216,13 @@ fn need(value: Option<f64>, name: &str) -> Result<f64, String> {
 }
 
 /// A chart whose keys stand at the top.
-fn plain(args: &ChartArgs, answer: Answer, chart: ControlChart) -> Result<Answer, String> {
+fn plain(args: &ChartOfColumns, answer: Answer, chart: ControlChart) -> Result<Answer, String> {
     let Value::Object(map) = json(args, &chart, true)? else { return Ok(answer) };
     let answer = map.into_iter().fold(answer, |answer, (key, value)| answer.put(&key, value));
     Ok(narrow(answer, &chart))
 }
 
-fn widened(args: &ChartArgs, laney: Overdispersed) -> Result<Answer, String> {
+fn widened(args: &ChartOfColumns, laney: Overdispersed) -> Result<Answer, String> {
     let formula = "centre +- 3 s sigma_z, sigma_z the mean moving range of the z scores over 1.128";
     let answer = Answer::new(formula, "Laney 2002, Quality Engineering 14:531");
     Ok(plain(args, answer, laney.chart)?.figure("sigma_z", laney.sigma_z))
@@ -258,7 +238,7 @@ fn narrow(answer: Answer, chart: &ControlChart) -> Answer {
 }
 
 /// The chart as JSON, with the run rules asked for where they apply.
-fn json(args: &ChartArgs, chart: &ControlChart, ruled: bool) -> Result<Value, String> {
+fn json(args: &ChartOfColumns, chart: &ControlChart, ruled: bool) -> Result<Value, String> {
     let mut found: Vec<(usize, &'static str)> =
         chart.beyond().into_iter().map(|i| (i, "beyond_limits")).collect();
     let rules: &[Rule] = match (args.rules, args.rules_1956) {

@@ -1,122 +1,71 @@
 //! Control charts, run rules, run lengths, constants, capability, tolerance factors.
 
-use clap::Args;
-
 use crate::calc::answer::Answer;
-use crate::calc::chart::{ChartArgs, run_rules};
-use crate::calc::input::confidence;
-use crate::calc::input::count;
-use crate::calc::input::places;
+use crate::calc::chart::ChartOfColumns;
+use crate::calc::input::{confidence, count, places};
 use crate::calc::table::Table;
-use crate::calc::{Entry, Run, own};
-use knowledge::stats::capability;
-use knowledge::stats::capability::Process;
-use knowledge::stats::capability::Tolerance;
+use knowledge::stats::capability::{Process, Tolerance};
 use knowledge::stats::charts::constants::Constants;
-use knowledge::stats::run_length;
 use knowledge::stats::run_length::Scheme;
-use knowledge::stats::summary;
-use knowledge::stats::tolerance;
+use knowledge::stats::{capability, run_length, summary, tolerance};
 
 /// Commands on processes over time.
-pub(crate) static COMMANDS: &[Entry] = &[
-    own::<ChartArgs>([
-        "chart",
-        "Control chart: points, limits, signals",
-        "A control chart of any column you have.",
-        "--type p counts.csv",
-    ]),
-    own::<Rules>([
-        "rules",
-        "Run rules on standardised points (column z)",
-        "Patterns in points that lie inside the limits.",
-        "z.csv",
-    ]),
-    own::<ArlArgs>([
-        "arl",
-        "Average run length of a chart, up to its first signal",
-        "How long until a chart notices a shift; how often it cries for nothing.",
-        "--type ewma --lambda 0.2 --width 2.86 --shift 1",
-    ]),
-    own::<N>([
-        "constants",
-        "Control chart constants for groups of N values",
-        "d2, c4, A2 and the rest.",
-        "5",
-    ]),
-    own::<CapabilityArgs>([
-        "capability",
-        "Process capability, from a mean and sd or a file (value[, group])",
-        "Cp and Cpk with their intervals.",
-        "--mean 0.62 --sd 0.02 --n 60 --lower 0.55 --upper 0.70",
-    ]),
-    own::<ToleranceArgs>([
-        "tolerance",
-        "Factors of normal tolerance intervals",
-        "Limits that hold a share of all parts, with a confidence.",
-        "--n 30 --coverage 0.95 --confidence 0.95",
-    ]),
-];
-
-#[derive(Args)]
-struct Rules {
-    /// CSV with a header row; `-` reads standard input
-    file: String,
-    /// The column that stands for z
-    #[arg(long, visible_alias = "value", value_name = "NAME", default_value = "z")]
-    z: String,
-    /// The four rules of 1956 instead of Nelson's eight
-    #[arg(long)]
-    rules_1956: bool,
+#[derive(clap::Subcommand)]
+pub enum Charts {
+    /// Control chart: points, limits, signals
+    #[command(
+        after_help = "A control chart of any column you have.\n\n  meltkin calc chart --type p counts.csv"
+    )]
+    Chart(Box<ChartOfColumns>),
+    /// Run rules on standardised points (column z)
+    #[command(after_help = "Patterns in points that lie inside the limits.\n\n  meltkin calc rules z.csv")]
+    Rules {
+        /// CSV with a header row; `-` reads standard input
+        file: String,
+        /// The column that stands for z
+        #[arg(long, visible_alias = "value", value_name = "NAME", default_value = "z")]
+        z: String,
+        /// The four rules of 1956 instead of Nelson's eight
+        #[arg(long)]
+        rules_1956: bool,
+    },
+    /// Average run length of a chart, up to its first signal
+    #[command(
+        after_help = "How long until a chart notices a shift; how often it cries for nothing.\n\n  meltkin calc arl --type ewma --lambda 0.2 --width 2.86 --shift 1"
+    )]
+    Arl(ArlArgs),
+    /// Control chart constants for groups of N values
+    #[command(after_help = "d2, c4, A2 and the rest.\n\n  meltkin calc constants 5")]
+    Constants {
+        /// Values in a group
+        #[arg(value_parser = count)]
+        n: u64,
+    },
+    /// Process capability, from a mean and sd or a file (value[, group])
+    #[command(
+        after_help = "Cp and Cpk with their intervals.\n\n  meltkin calc capability --mean 0.62 --sd 0.02 --n 60 --lower 0.55 --upper 0.70"
+    )]
+    Capability(CapabilityArgs),
+    /// Factors of normal tolerance intervals
+    #[command(
+        after_help = "Limits that hold a share of all parts, with a confidence.\n\n  meltkin calc tolerance --n 30 --coverage 0.95 --confidence 0.95"
+    )]
+    Tolerance {
+        /// Number of values
+        #[arg(long, value_parser = count)]
+        n: u64,
+        /// The share of all values to cover
+        #[arg(long)]
+        coverage: f64,
+        /// How sure to be of it
+        #[arg(long)]
+        confidence: f64,
+    },
 }
 
-impl Run for Rules {
-    fn run(&self) -> Result<Answer, String> {
-        run_rules(&Table::read(&self.file)?.numbers(&self.z)?, self.rules_1956)
-    }
-}
-
-#[derive(Args)]
-struct N {
-    /// Values in a group
-    #[arg(value_parser = count)]
-    n: u64,
-}
-
-impl Run for N {
-    fn run(&self) -> Result<Answer, String> {
-        constants(self.n)
-    }
-}
-
-#[derive(Args)]
-struct ToleranceArgs {
-    /// Number of values
-    #[arg(long, value_parser = count)]
-    n: u64,
-    /// The share of all values to cover
-    #[arg(long)]
-    coverage: f64,
-    /// How sure to be of it
-    #[arg(long)]
-    confidence: f64,
-}
-
-impl Run for ToleranceArgs {
-    fn run(&self) -> Result<Answer, String> {
-        let Self { n, coverage, confidence } = *self;
-        let answer = Answer::new(
-            "one-sided: quantile of the non-central t over root n (exact); two-sided: Howe's approximation",
-            "NIST/SEMATECH e-Handbook 7.2.6.3; Howe 1969",
-        )
-        .figure("k_one_sided", tolerance::one_sided(n, coverage, confidence)?)
-        .figure("k_two_sided", tolerance::two_sided(n, coverage, confidence)?);
-        Ok(answer.note_where(n < 10, "below 10 values the two-sided factor is a few per cent low"))
-    }
-}
-
-#[derive(Args)]
-struct ArlArgs {
+/// What `calc arl` takes.
+#[derive(clap::Args)]
+pub struct ArlArgs {
     /// Kind of chart
     #[arg(long = "type", value_enum)]
     kind: ArlKind,
@@ -151,8 +100,9 @@ enum ArlKind {
     Cusum,
 }
 
-#[derive(Args)]
-struct CapabilityArgs {
+/// What `calc capability` takes.
+#[derive(clap::Args)]
+pub struct CapabilityArgs {
     /// CSV with a header row; `-` reads standard input
     #[arg(conflicts_with_all = ["mean", "sd", "n"])]
     file: Option<String>,
@@ -182,15 +132,25 @@ struct CapabilityArgs {
     conf: f64,
 }
 
-impl Run for ArlArgs {
-    fn run(&self) -> Result<Answer, String> {
-        arl(self)
-    }
-}
-
-impl Run for CapabilityArgs {
-    fn run(&self) -> Result<Answer, String> {
-        capability_of(self)
+pub fn run(what: &Charts) -> Result<Answer, String> {
+    match what {
+        Charts::Chart(args) => crate::calc::chart::run(args),
+        Charts::Rules { file, z, rules_1956 } => {
+            crate::calc::chart::run_rules(&Table::read(file)?.numbers(z)?, *rules_1956)
+        }
+        Charts::Arl(args) => arl(args),
+        Charts::Constants { n } => constants(*n),
+        Charts::Capability(args) => capability_of(args),
+        Charts::Tolerance { n, coverage, confidence } => {
+            let answer = Answer::new(
+                "one-sided: quantile of the non-central t over root n (exact); two-sided: Howe's approximation",
+                "NIST/SEMATECH e-Handbook 7.2.6.3; Howe 1969",
+            )
+            .figure("k_one_sided", tolerance::one_sided(*n, *coverage, *confidence)?)
+            .figure("k_two_sided", tolerance::two_sided(*n, *coverage, *confidence)?);
+            let few = *n < 10;
+            Ok(answer.note_where(few, "below 10 values the two-sided factor is a few per cent low"))
+        }
     }
 }
 
@@ -265,12 +225,9 @@ fn capability_of(args: &CapabilityArgs) -> Result<Answer, String> {
         )
         .maybe("cp", c.cp)
         .figure("cpk", c.cpk);
-        let answer = match c.cp_interval {
-            Some(ends) => answer.interval("cp_interval", ends),
-            None => answer.put("cp_interval", serde_json::Value::Null),
-        };
-        let answer = answer.interval("cpk_interval", c.cpk_interval);
-        if c.cp.is_none() { answer.note("no cp: it takes both limits") } else { answer }
+        let answer =
+            answer.maybe_interval("cp_interval", c.cp_interval).interval("cpk_interval", c.cpk_interval);
+        answer.note_where(c.cp.is_none(), "no cp: it takes both limits")
     };
     let Some(path) = &args.file else {
         let missing = "give --mean, --sd and --n, or a file with a value column";

@@ -1,98 +1,97 @@
 //! Summaries of values, groups of values against each other, gauge study.
 
-use serde_json::Map;
-use serde_json::Value;
+use serde_json::{Map, Value};
 
-use crate::calc::answer::Answer;
-use crate::calc::answer::number;
-use crate::calc::input::File;
-use crate::calc::{Entry, of_file};
-use knowledge::stats::anova;
-use knowledge::stats::gauge;
-use knowledge::stats::ranks;
+use crate::calc::answer::{Answer, number};
+use crate::calc::input::CsvFile;
 use knowledge::stats::ranks::Test;
-use knowledge::stats::spread;
-use knowledge::stats::summary;
+use knowledge::stats::{anova, gauge, ranks, spread, summary};
 
 /// Commands on measured values.
-pub(crate) static COMMANDS: &[Entry] = &[
-    of_file(
-        [
-            "summary",
-            "Number, mean, standard deviation and lag-1 autocorrelation (column y)",
-            "A column at a glance; lag-1 near 0 says that neighbours are independent.",
-            "values.csv",
-        ],
-        summarise,
-    ),
-    of_file(
-        [
-            "anova",
-            "One-way analysis of variance (columns group, value)",
-            "Do the means of several groups differ?",
-            "groups.csv",
-        ],
-        one_way,
-    ),
-    of_file(
-        [
-            "kruskal",
-            "Kruskal and Wallis's rank test (columns group, value)",
-            "The same by ranks, where values are skewed.",
-            "groups.csv",
-        ],
-        |file| {
+#[derive(clap::Subcommand)]
+pub enum Groups {
+    /// Number, mean, standard deviation and lag-1 autocorrelation (column y)
+    #[command(
+        after_help = "A column at a glance; lag-1 near 0 says that neighbours are independent.\n\n  meltkin calc summary values.csv"
+    )]
+    Summary {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// One-way analysis of variance (columns group, value)
+    #[command(after_help = "Do the means of several groups differ?\n\n  meltkin calc anova groups.csv")]
+    Anova {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// Kruskal and Wallis's rank test (columns group, value)
+    #[command(
+        after_help = "The same by ranks, where values are skewed.\n\n  meltkin calc kruskal groups.csv"
+    )]
+    Kruskal {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// Bartlett's test of equal variances (columns group, value)
+    #[command(after_help = "Do the spreads of normal groups differ?\n\n  meltkin calc bartlett groups.csv")]
+    Bartlett {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// Levene's test of equal spreads, about the median (columns group, value)
+    #[command(after_help = "Do spreads differ, whatever the shape?\n\n  meltkin calc levene groups.csv")]
+    Levene {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// Gauge study, every person reads every part (columns part, person, value)
+    #[command(
+        after_help = "How much of the spread is the gauge, how much the people?\n\n  meltkin calc gauge gauge.csv"
+    )]
+    Gauge {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+}
+
+pub fn run(what: &Groups) -> Result<Answer, String> {
+    match what {
+        Groups::Summary { file } => summarise(file),
+        Groups::Anova { file } => one_way(file),
+        Groups::Kruskal { file } => {
+            let t = tell(file, ranks::kruskal_wallis)?;
             let answer =
                 Answer::new("Kruskal-Wallis H with ties, chi-square on k - 1", "Kruskal and Wallis 1952");
-            let why = "no statistic: all values are the same";
-            Ok(tested(answer, tell(file, ranks::kruskal_wallis)?, why))
-        },
-    ),
-    of_file(
-        [
-            "bartlett",
-            "Bartlett's test of equal variances (columns group, value)",
-            "Do the spreads of normal groups differ?",
-            "groups.csv",
-        ],
-        |file| {
+            Ok(tested(answer, t, "no statistic: all values are the same"))
+        }
+        Groups::Bartlett { file } => {
+            let t = tell(file, spread::bartlett)?;
             let answer = Answer::new("Bartlett's K^2, chi-square on k - 1", "Bartlett 1937");
-            let why = "no statistic: the values of a group are all the same";
-            Ok(tested(answer, tell(file, spread::bartlett)?, why))
-        },
-    ),
-    of_file(
-        [
-            "levene",
-            "Levene's test of equal spreads, about the median (columns group, value)",
-            "Do spreads differ, whatever the shape?",
-            "groups.csv",
-        ],
-        levene,
-    ),
-    of_file(
-        [
-            "gauge",
-            "Gauge study, every person reads every part (columns part, person, value)",
-            "How much of the spread is the gauge, how much the people?",
-            "gauge.csv",
-        ],
-        gauge_study,
-    ),
-];
+            Ok(tested(answer, t, "no statistic: the values of a group are all the same"))
+        }
+        Groups::Levene { file } => levene(file),
+        Groups::Gauge { file } => gauge_study(file),
+    }
+}
 
 /// Reads the groups and hands them on; a fault names the file, and the group by its label.
-fn tell<T>(file: &File, f: impl Fn(&[Vec<f64>]) -> Result<T, String>) -> Result<T, String> {
+fn tell<T>(file: &CsvFile, f: impl Fn(&[Vec<f64>]) -> Result<T, String>) -> Result<T, String> {
     let (names, groups) = file.groups(&file.read()?)?;
     f(&groups).map_err(|e| format!("{}: {e} (groups in order: {})", file.file, names.join(", ")))
 }
 
 fn tested(answer: Answer, t: Test, why: &str) -> Answer {
     let answer = answer.maybe("statistic", t.statistic).put("df", t.df.into()).maybe("p", t.p);
-    if t.statistic.is_none() { answer.note(why) } else { answer }
+    answer.note_where(t.statistic.is_none(), why)
 }
 
-fn summarise(file: &File) -> Result<Answer, String> {
+fn summarise(file: &CsvFile) -> Result<Answer, String> {
     let s = summary::summarise(&file.read()?.numbers(file.y())?);
     let answer = Answer::new(
         "mean; sd with n - 1; lag-1 autocorrelation, sum of products of neighbours about the mean over sum of squares",
@@ -110,7 +109,7 @@ fn summarise(file: &File) -> Result<Answer, String> {
     })
 }
 
-fn one_way(file: &File) -> Result<Answer, String> {
+fn one_way(file: &CsvFile) -> Result<Answer, String> {
     let a = tell(file, anova::one_way)?;
     let answer = Answer::new("F = (SSB/(k-1))/(SSW/(N-k))", "Fisher 1925")
         .maybe("f", a.f)
@@ -119,10 +118,10 @@ fn one_way(file: &File) -> Result<Answer, String> {
         .put("df_within", a.df_within.into())
         .figure("ms_between", a.ms_between)
         .maybe("ms_within", a.ms_within);
-    Ok(if a.f.is_none() { answer.note("no F: nothing varies within the groups") } else { answer })
+    Ok(answer.note_where(a.f.is_none(), "no F: nothing varies within the groups"))
 }
 
-fn levene(file: &File) -> Result<Answer, String> {
+fn levene(file: &CsvFile) -> Result<Answer, String> {
     let a = tell(file, spread::levene)?;
     let answer = Answer::new(
         "analysis of variance of |y - median of its group|",
@@ -132,14 +131,10 @@ fn levene(file: &File) -> Result<Answer, String> {
     .put("df_between", a.df_between.into())
     .put("df_within", a.df_within.into())
     .maybe("p", a.p);
-    Ok(if a.f.is_none() {
-        answer.note("no statistic: the distances from the medians do not vary")
-    } else {
-        answer
-    })
+    Ok(answer.note_where(a.f.is_none(), "no statistic: the distances from the medians do not vary"))
 }
 
-fn gauge_study(file: &File) -> Result<Answer, String> {
+fn gauge_study(file: &CsvFile) -> Result<Answer, String> {
     let table = file.read()?;
     let (part, person) = (table.texts("part")?, table.texts("person")?);
     let value = table.numbers(file.value())?;
@@ -165,5 +160,5 @@ fn gauge_study(file: &File) -> Result<Answer, String> {
     for (name, _) in cut.iter().filter(|c| c.1) {
         answer = answer.note(format!("the variance of {name} came out negative and is cut at 0"));
     }
-    Ok(if g.total == 0.0 { answer.note("no shares: all readings are the same") } else { answer })
+    Ok(answer.note_where(g.total == 0.0, "no shares: all readings are the same"))
 }

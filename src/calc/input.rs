@@ -4,56 +4,44 @@ use crate::calc::table::Table;
 
 /// A CSV and the columns to take from it.
 #[derive(clap::Args)]
-pub struct File {
+pub struct CsvFile {
     /// CSV with a header row; `-` reads standard input
     pub file: String,
     /// The column that stands for y
     #[arg(long, value_name = "NAME")]
-    pub y: Option<String>,
+    y: Option<String>,
     /// The column that stands for x
     #[arg(long, value_name = "NAME")]
-    pub x: Option<String>,
+    x: Option<String>,
     /// The column that stands for n
     #[arg(long, value_name = "NAME")]
     pub n: Option<String>,
     /// The column that stands for group
     #[arg(long, value_name = "NAME")]
-    pub group: Option<String>,
+    group: Option<String>,
     /// The column that stands for value
     #[arg(long, value_name = "NAME")]
-    pub value: Option<String>,
+    value: Option<String>,
 }
 
-impl File {
+impl CsvFile {
     /// Reads the table.
-    ///
-    /// # Errors
-    /// As [`Table::read`].
     pub fn read(&self) -> Result<Table, String> {
         Table::read(&self.file)
     }
 
-    /// The name of the y column.
     pub fn y(&self) -> &str {
         self.y.as_deref().unwrap_or("y")
     }
 
-    /// The name of the x column.
     pub fn x(&self) -> &str {
         self.x.as_deref().unwrap_or("x")
     }
 
-    /// The name of the n column.
-    pub fn n(&self) -> &str {
-        self.n.as_deref().unwrap_or("n")
-    }
-
-    /// The name of the group column.
     pub fn group(&self) -> &str {
         self.group.as_deref().unwrap_or("group")
     }
 
-    /// The name of the value column.
     pub fn value(&self) -> &str {
         self.value.as_deref().unwrap_or("value")
     }
@@ -63,7 +51,8 @@ impl File {
     /// # Errors
     /// No such columns, no counts, or an x above its n.
     pub fn shares(&self, table: &Table) -> Result<(Vec<u64>, Vec<u64>), String> {
-        let (x, n) = (table.counts(self.x())?, table.counts(self.n())?);
+        let n = self.n.as_deref().unwrap_or("n");
+        let (x, n) = (table.counts(self.x())?, table.counts(n)?);
         above(table, self.x(), &x, &n)?;
         Ok((x, n))
     }
@@ -98,9 +87,6 @@ pub fn places(labels: &[&str]) -> (Vec<String>, Vec<usize>) {
 }
 
 /// Refuses a count above the number it is out of.
-///
-/// # Errors
-/// The sentence names the row.
 pub fn above(table: &Table, name: &str, x: &[u64], n: &[u64]) -> Result<(), String> {
     match x.iter().zip(n).position(|(x, n)| x > n) {
         Some(r) => {
@@ -112,9 +98,6 @@ pub fn above(table: &Table, name: &str, x: &[u64], n: &[u64]) -> Result<(), Stri
 }
 
 /// All columns as counts, a row each; a first column of words alone is taken as labels and left out.
-///
-/// # Errors
-/// A cell that is no count.
 pub fn count_rows(table: &Table) -> Result<Vec<Vec<u64>>, String> {
     let width = table.header().len();
     let labelled = width > 1 && !numeric(table, 0)?;
@@ -130,43 +113,32 @@ fn numeric(table: &Table, c: usize) -> Result<bool, String> {
 }
 
 /// Parses a count typed in: a whole number from 0 to 2^53.
-///
-/// # Errors
-/// What was typed, and what would be right.
 pub fn count(text: &str) -> Result<u64, String> {
     let whole = |v: &f64| *v >= 0.0 && v.trunc() == *v && *v <= 9_007_199_254_740_992.0;
     text.parse::<f64>()
         .ok()
         .filter(whole)
         .map(|v| v as u64)
-        .ok_or_else(|| format!("{text:?} is no count; a whole number from 0 to 2^53 belongs here"))
+        .ok_or_else(|| format!("{text:?} is not a count: give a whole number from 0 to 2^53"))
 }
 
 /// Parses an exposure typed in: a finite number above 0.
-///
-/// # Errors
-/// What was typed, and what would be right.
 pub fn exposure(text: &str) -> Result<f64, String> {
     let right = |v: &f64| v.is_finite() && *v > 0.0;
-    text.parse().ok().filter(right).ok_or_else(|| format!("{text:?} belongs above 0"))
+    text.parse().ok().filter(right).ok_or_else(|| format!("{text:?} must be above 0"))
 }
 
 /// Parses a probability typed in, from 0 to 1.
-///
-/// # Errors
-/// What was typed, and what would be right.
 pub fn probability(text: &str) -> Result<f64, String> {
     let right = |v: &f64| (0.0..=1.0).contains(v);
-    text.parse().ok().filter(right).ok_or_else(|| format!("{text:?} belongs between 0 and 1"))
+    text.parse().ok().filter(right).ok_or_else(|| format!("{text:?} must be from 0 to 1"))
 }
 
 /// Parses a confidence typed in, strictly between 0 and 1.
-///
-/// # Errors
-/// What was typed, and what would be right.
 pub fn confidence(text: &str) -> Result<f64, String> {
     let right = |v: &f64| *v > 0.0 && *v < 1.0;
-    text.parse().ok().filter(right).ok_or_else(|| {
-        format!("{text:?} is no confidence; it belongs strictly between 0 and 1, such as 0.95")
-    })
+    text.parse()
+        .ok()
+        .filter(right)
+        .ok_or_else(|| format!("{text:?} is not a confidence: give a number between 0 and 1, such as 0.95"))
 }

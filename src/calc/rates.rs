@@ -1,159 +1,181 @@
 //! Proportions, rates, tables, strata, trend, agreement, discovery rate.
 
-use clap::Args;
-use serde_json::Map;
-use serde_json::Value;
+use serde_json::{Map, Value};
 
-use crate::calc::answer::Answer;
-use crate::calc::answer::number;
-use crate::calc::input::File;
-use crate::calc::input::confidence;
-use crate::calc::input::count;
-use crate::calc::input::count_rows;
-use crate::calc::input::exposure;
-use crate::calc::input::places;
-use crate::calc::input::probability;
-use crate::calc::{Entry, Run, of_file, own, table};
-use knowledge::stats::clustered;
+use crate::calc::answer::{Answer, number};
+use crate::calc::input::{CsvFile, confidence, count, count_rows, exposure, places, probability};
 use knowledge::stats::clustered::Cluster;
-use knowledge::stats::contingency;
-use knowledge::stats::fdr;
-use knowledge::stats::kappa;
 use knowledge::stats::kappa::Weights;
-use knowledge::stats::poisson;
-use knowledge::stats::proportion;
-use knowledge::stats::strata;
-use knowledge::stats::trend;
-use knowledge::stats::two_proportions;
+use knowledge::stats::{
+    clustered, contingency, fdr, kappa, poisson, proportion, strata, trend, two_proportions,
+};
 
 /// Commands on counts.
-pub(crate) static COMMANDS: &[Entry] = &[
-    own::<Proportion>([
-        "proportion",
-        "A share, x of n, with its Wilson and Clopper-Pearson intervals",
-        "7 bad of 16: how sure is the rate?",
-        "7 16",
-    ]),
-    own::<TwoRates>([
-        "rates",
-        "Two shares against each other",
-        "11 of 53 against 2 of 46: is that more than chance? Only where blades are independent.",
-        "11 53 2 46",
-    ]),
-    own::<Poisson>([
-        "poisson",
-        "A rate of events over an exposure, or two against each other",
-        "Events in a time: run-outs a month, before and after.",
-        "6 12 2 12",
-    ]),
-    own::<Table>([
-        "table",
-        "Chi-square of a table of counts (the header row is not counted)",
-        "Counts in rows and columns: do they go together?",
-        "counts.csv",
-    ]),
-    of_file(
-        [
-            "clustered",
-            "Groups whose pieces come in clusters (columns group, n, x: a row per cluster)",
-            "Blades come in moulds: a test that allows for it.",
-            "moulds.csv",
-        ],
-        by_cluster,
-    ),
-    own::<Strata>([
-        "strata",
-        "2 x 2 tables in strata (columns a, b, c, d: a row per stratum of a table with rows a b and c d)",
-        "The same comparison within each heat, put together.",
-        "heats.csv",
-    ]),
-    of_file(
-        [
-            "trend",
-            "A trend in shares (columns score, x, n)",
-            "Does the share rise with a level?",
-            "levels.csv",
-        ],
-        rising,
-    ),
-    own::<Kappa>([
-        "kappa",
-        "Agreement of readers beyond chance",
-        "Two readers, the same films: agreement beyond chance.",
-        "readers.csv --cohen",
-    ]),
-    own::<Fdr>([
-        "fdr",
-        "Adjusted p values that control the false discovery rate",
-        "Many tests at once: q from p.",
-        "0.001 0.02 0.03 0.2",
-    ]),
-];
-
-#[derive(Args)]
-struct Proportion {
-    /// Pieces with the mark
-    #[arg(value_parser = count)]
-    x: u64,
-    /// Pieces
-    #[arg(value_parser = count)]
-    n: u64,
-    /// Exact two-sided test against this share
-    #[arg(long, value_name = "P0", value_parser = probability)]
-    against: Option<f64>,
-    /// Confidence of the intervals
-    #[arg(long, default_value = "0.95", value_parser = confidence)]
-    conf: f64,
+#[derive(clap::Subcommand)]
+pub enum Counts {
+    /// A share, x of n, with its Wilson and Clopper-Pearson intervals
+    #[command(after_help = "7 bad of 16: how sure is the rate?\n\n  meltkin calc proportion 7 16")]
+    Proportion {
+        /// Pieces with the mark
+        #[arg(value_parser = count)]
+        x: u64,
+        /// Pieces
+        #[arg(value_parser = count)]
+        n: u64,
+        /// Exact two-sided test against this share
+        #[arg(long, value_name = "P0", value_parser = probability)]
+        against: Option<f64>,
+        /// Confidence of the intervals
+        #[arg(long, default_value = "0.95", value_parser = confidence)]
+        conf: f64,
+    },
+    /// Two shares against each other
+    #[command(
+        after_help = "11 of 53 against 2 of 46: is that more than chance? Only where blades are independent.\n\n  meltkin calc rates 11 53 2 46"
+    )]
+    Rates {
+        /// Pieces with the mark in the first group
+        #[arg(value_parser = count)]
+        x1: u64,
+        /// Pieces in the first group
+        #[arg(value_parser = count)]
+        n1: u64,
+        /// Pieces with the mark in the second group
+        #[arg(value_parser = count)]
+        x2: u64,
+        /// Pieces in the second group
+        #[arg(value_parser = count)]
+        n2: u64,
+        /// Confidence of the intervals
+        #[arg(long, default_value = "0.95", value_parser = confidence)]
+        conf: f64,
+    },
+    /// A rate of events over an exposure, or two against each other
+    #[command(
+        after_help = "Events in a time: run-outs a month, before and after.\n\n  meltkin calc poisson 6 12 2 12"
+    )]
+    Poisson {
+        /// Events
+        #[arg(value_parser = count)]
+        x1: u64,
+        /// Exposure
+        #[arg(value_parser = exposure)]
+        t1: f64,
+        /// Events of the second
+        #[arg(value_parser = count, requires = "t2")]
+        x2: Option<u64>,
+        /// Exposure of the second
+        #[arg(value_parser = exposure)]
+        t2: Option<f64>,
+        /// Confidence of the interval
+        #[arg(long, default_value = "0.95", value_parser = confidence)]
+        conf: f64,
+    },
+    /// Chi-square of a table of counts (the header row is not counted)
+    #[command(
+        after_help = "Counts in rows and columns: do they go together?\n\n  meltkin calc table counts.csv"
+    )]
+    Table {
+        /// CSV of counts; `-` reads standard input
+        file: String,
+    },
+    /// Groups whose pieces come in clusters (columns group, n, x: a row per cluster)
+    #[command(
+        after_help = "Blades come in moulds: a test that allows for it.\n\n  meltkin calc clustered moulds.csv"
+    )]
+    Clustered {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// 2 x 2 tables in strata (columns a, b, c, d: a row per stratum of a table with rows a b and c d)
+    #[command(
+        after_help = "The same comparison within each heat, put together.\n\n  meltkin calc strata heats.csv"
+    )]
+    Strata {
+        /// CSV with a header row; `-` reads standard input
+        file: String,
+        /// Confidence of the interval
+        #[arg(long, default_value = "0.95", value_parser = confidence)]
+        conf: f64,
+    },
+    /// A trend in shares (columns score, x, n)
+    #[command(after_help = "Does the share rise with a level?\n\n  meltkin calc trend levels.csv")]
+    Trend {
+        /// The file and its columns
+        #[command(flatten)]
+        file: CsvFile,
+    },
+    /// Agreement of readers beyond chance
+    #[command(group = clap::ArgGroup::new("kind").required(true))]
+    #[command(
+        after_help = "Two readers, the same films: agreement beyond chance.\n\n  meltkin calc kappa readers.csv --cohen"
+    )]
+    Kappa {
+        /// CSV of counts; `-` reads standard input
+        file: String,
+        /// Columns are categories; a row per subject counts its readers
+        #[arg(long, group = "kind")]
+        fleiss: bool,
+        /// A square table, reader by reader
+        #[arg(long, group = "kind")]
+        cohen: bool,
+    },
+    /// Adjusted p values that control the false discovery rate
+    #[command(after_help = "Many tests at once: q from p.\n\n  meltkin calc fdr 0.001 0.02 0.03 0.2")]
+    Fdr {
+        /// The p values
+        #[arg(required = true, value_parser = probability)]
+        p: Vec<f64>,
+    },
 }
 
-impl Run for Proportion {
-    fn run(&self) -> Result<Answer, String> {
-        let Self { x, n, against, conf } = *self;
-        let answer = Answer::new(
-            "Wilson score interval; Clopper-Pearson from beta quantiles; exact two-sided test by small p values",
-            "Wilson 1927; Clopper and Pearson 1934; Newcombe 1998, Stat. Med. 17:857",
-        );
-        let wilson = proportion::wilson(x, n, conf)?;
-        let exact = proportion::clopper_pearson(x, n, conf)?;
-        let estimate = (n > 0).then(|| x as f64 / n as f64);
-        let answer =
-            answer.maybe("estimate", estimate).interval("wilson", wilson).interval("clopper_pearson", exact);
-        let answer = match against {
-            Some(p0) => answer.figure("p", proportion::exact_test(x, n, p0)?),
-            None => answer,
-        };
-        Ok(if n == 0 {
-            answer.note("0 of 0 says nothing about the share: any share is possible")
-        } else {
-            answer
-        })
+pub fn run(what: &Counts) -> Result<Answer, String> {
+    match what {
+        Counts::Proportion { x, n, against, conf } => one(*x, *n, *against, *conf),
+        Counts::Rates { x1, n1, x2, n2, conf } => two((*x1, *n1), (*x2, *n2), *conf),
+        Counts::Poisson { x1, t1, x2, t2, conf } => match x2.zip(*t2) {
+            None => events(*x1, *t1, *conf),
+            Some(second) => events_against((*x1, *t1), second, *conf),
+        },
+        Counts::Table { file } => chi_square(file),
+        Counts::Clustered { file } => by_cluster(file),
+        Counts::Strata { file, conf } => by_stratum(file, *conf),
+        Counts::Trend { file } => rising(file),
+        Counts::Kappa { file, cohen, .. } => {
+            let rows = count_rows(&crate::calc::table::Table::read(file)?)?;
+            if *cohen { cohen_kappa(&rows) } else { fleiss_kappa(&rows) }
+        }
+        Counts::Fdr { p } => {
+            let answer = Answer::new(
+                "Benjamini-Hochberg step-up: q(i) = min over j >= i of m p(j)/j",
+                "Benjamini and Hochberg 1995, JRSS B 57:289",
+            );
+            Ok(answer.list("q", &fdr::benjamini_hochberg(p)?))
+        }
     }
 }
 
-#[derive(Args)]
-struct TwoRates {
-    /// Pieces with the mark in the first group
-    #[arg(value_parser = count)]
-    x1: u64,
-    /// Pieces in the first group
-    #[arg(value_parser = count)]
-    n1: u64,
-    /// Pieces with the mark in the second group
-    #[arg(value_parser = count)]
-    x2: u64,
-    /// Pieces in the second group
-    #[arg(value_parser = count)]
-    n2: u64,
-    /// Confidence of the intervals
-    #[arg(long, default_value = "0.95", value_parser = confidence)]
-    conf: f64,
+fn one(x: u64, n: u64, against: Option<f64>, conf: f64) -> Result<Answer, String> {
+    let answer = Answer::new(
+        "Wilson score interval; Clopper-Pearson from beta quantiles; exact two-sided test by small p values",
+        "Wilson 1927; Clopper and Pearson 1934; Newcombe 1998, Stat. Med. 17:857",
+    );
+    let wilson = proportion::wilson(x, n, conf)?;
+    let exact = proportion::clopper_pearson(x, n, conf)?;
+    let estimate = (n > 0).then(|| x as f64 / n as f64);
+    let answer =
+        answer.maybe("estimate", estimate).interval("wilson", wilson).interval("clopper_pearson", exact);
+    let answer = match against {
+        Some(p0) => answer.figure("p", proportion::exact_test(x, n, p0)?),
+        None => answer,
+    };
+    Ok(answer.note_where(n == 0, "0 of 0 says nothing about the share: any share is possible"))
 }
 
-impl Run for TwoRates {
-    fn run(&self) -> Result<Answer, String> {
-        let (one, two, conf) = ((self.x1, self.n1), (self.x2, self.n2), self.conf);
-        let t = two_proportions::compare(one, two, conf)?;
-        let mut answer = Answer::new(
+fn two(one: (u64, u64), two: (u64, u64), conf: f64) -> Result<Answer, String> {
+    let t = two_proportions::compare(one, two, conf)?;
+    let mut answer = Answer::new(
         "p1 - p2 with Newcombe's hybrid score interval; p1/p2 with log interval; Fisher's exact test, two-sided; \
          pooled z, chi-square without continuity correction",
         "Newcombe 1998, Stat. Med. 17:873 (method 10); Katz and others 1978; Fisher 1935; Pearson 1900",
@@ -167,115 +189,18 @@ impl Run for TwoRates {
     .maybe("chi2", t.chi2)
     .maybe("chi2_p", t.chi2_p)
     .maybe("odds_ratio", t.odds_ratio);
-        if one.1 == 0 || two.1 == 0 {
-            answer = answer.note("a group without pieces has no share to compare");
-            return Ok(answer);
-        }
-        if t.ratio.is_none() {
-            answer = answer.note("no ratio: nothing in the second group has the mark");
-        } else if t.ratio_interval.is_none() {
-            answer = answer.note("no interval of the ratio: nothing in the first group has the mark");
-        }
-        if t.odds_ratio.is_none() {
-            answer = answer.note("no odds ratio: its lower product is 0");
-        }
-        if t.z.is_none() {
-            answer = answer.note("no z or chi-square: all pieces have the mark, or none has");
-        }
-        Ok(answer)
+    if one.1 == 0 || two.1 == 0 {
+        answer = answer.note("a group without pieces has no share to compare");
+        return Ok(answer);
     }
-}
-
-#[derive(Args)]
-struct Poisson {
-    /// Events
-    #[arg(value_parser = count)]
-    x1: u64,
-    /// Exposure
-    #[arg(value_parser = exposure)]
-    t1: f64,
-    /// Events of the second
-    #[arg(value_parser = count, requires = "t2")]
-    x2: Option<u64>,
-    /// Exposure of the second
-    #[arg(value_parser = exposure)]
-    t2: Option<f64>,
-    /// Confidence of the interval
-    #[arg(long, default_value = "0.95", value_parser = confidence)]
-    conf: f64,
-}
-
-impl Run for Poisson {
-    fn run(&self) -> Result<Answer, String> {
-        match self.x2.zip(self.t2) {
-            None => events(self.x1, self.t1, self.conf),
-            Some(second) => events_against((self.x1, self.t1), second, self.conf),
-        }
+    if t.ratio.is_none() {
+        answer = answer.note("no ratio: nothing in the second group has the mark");
+    } else if t.ratio_interval.is_none() {
+        answer = answer.note("no interval of the ratio: nothing in the first group has the mark");
     }
-}
-
-#[derive(Args)]
-struct Table {
-    /// CSV of counts; `-` reads standard input
-    file: String,
-}
-
-impl Run for Table {
-    fn run(&self) -> Result<Answer, String> {
-        chi_square(&self.file)
-    }
-}
-
-#[derive(Args)]
-struct Strata {
-    /// CSV with a header row; `-` reads standard input
-    file: String,
-    /// Confidence of the interval
-    #[arg(long, default_value = "0.95", value_parser = confidence)]
-    conf: f64,
-}
-
-impl Run for Strata {
-    fn run(&self) -> Result<Answer, String> {
-        by_stratum(&self.file, self.conf)
-    }
-}
-
-#[derive(Args)]
-#[command(group = clap::ArgGroup::new("kind").required(true))]
-struct Kappa {
-    /// CSV of counts; `-` reads standard input
-    file: String,
-    /// Columns are categories; a row per subject counts its readers
-    #[arg(long, group = "kind")]
-    fleiss: bool,
-    /// A square table, reader by reader
-    #[arg(long, group = "kind")]
-    cohen: bool,
-}
-
-impl Run for Kappa {
-    fn run(&self) -> Result<Answer, String> {
-        let rows = count_rows(&table::Table::read(&self.file)?)?;
-        if self.cohen { cohen_kappa(&rows) } else { fleiss_kappa(&rows) }
-    }
-}
-
-#[derive(Args)]
-struct Fdr {
-    /// The p values
-    #[arg(required = true, value_parser = probability)]
-    p: Vec<f64>,
-}
-
-impl Run for Fdr {
-    fn run(&self) -> Result<Answer, String> {
-        let answer = Answer::new(
-            "Benjamini-Hochberg step-up: q(i) = min over j >= i of m p(j)/j",
-            "Benjamini and Hochberg 1995, JRSS B 57:289",
-        );
-        Ok(answer.list("q", &fdr::benjamini_hochberg(&self.p)?))
-    }
+    answer = answer.note_where(t.odds_ratio.is_none(), "no odds ratio: its lower product is 0");
+    answer = answer.note_where(t.z.is_none(), "no z or chi-square: all pieces have the mark, or none has");
+    Ok(answer)
 }
 
 fn events(x: u64, t: f64, conf: f64) -> Result<Answer, String> {
@@ -305,7 +230,7 @@ fn events_against(one: (u64, f64), two: (u64, f64), conf: f64) -> Result<Answer,
 }
 
 fn chi_square(file: &str) -> Result<Answer, String> {
-    let rows = count_rows(&table::Table::read(file)?)?;
+    let rows = count_rows(&crate::calc::table::Table::read(file)?)?;
     let t = contingency::chi_square(&rows).map_err(|e| format!("{file}: {e}"))?;
     let answer =
         Answer::new("Pearson's chi-square, sum of (O - E)^2/E, no continuity correction", "Pearson 1900")
@@ -313,8 +238,7 @@ fn chi_square(file: &str) -> Result<Answer, String> {
             .put("df", t.df.into())
             .figure("p", t.p);
     let full = (rows.len() - 1) * (rows[0].len() - 1);
-    let answer =
-        if t.df < full { answer.note("rows or columns without counts are left out") } else { answer };
+    let answer = answer.note_where(t.df < full, "rows or columns without counts are left out");
     Ok(if t.least_expected < 5.0 {
         answer.note(format!("the smallest expected count is {:.2}, under 5: p is rough", t.least_expected))
     } else {
@@ -322,7 +246,7 @@ fn chi_square(file: &str) -> Result<Answer, String> {
     })
 }
 
-fn by_cluster(file: &File) -> Result<Answer, String> {
+fn by_cluster(file: &CsvFile) -> Result<Answer, String> {
     let table = file.read()?;
     let labels = table.texts(file.group())?;
     let (x, n) = file.shares(&table)?;
@@ -336,7 +260,7 @@ fn by_cluster(file: &File) -> Result<Answer, String> {
         .zip(&r.design_effects)
         .map(|(name, d)| ((*name).to_string(), d.map_or(Value::Null, number)))
         .collect();
-    let mut answer = Answer::new(
+    let answer = Answer::new(
         "Rao-Scott: chi-square on x/d, n/d; intracluster correlation by analysis of variance; Donner: each group's \
          chi-square term over 1 + (m - 1) icc, weighted",
         "Rao and Scott 1992, Biometrics 48:577; Donner and Klar 1993, 2000",
@@ -348,14 +272,11 @@ fn by_cluster(file: &File) -> Result<Answer, String> {
     .maybe("icc", r.icc)
     .maybe("donner_chi2", r.donner.map(|t| t.0))
     .maybe("donner_p", r.donner.map(|t| t.1));
-    for note in r.notes {
-        answer = answer.note(note);
-    }
-    Ok(answer)
+    Ok(answer.notes(r.notes))
 }
 
 fn by_stratum(file: &str, conf: f64) -> Result<Answer, String> {
-    let table = table::Table::read(file)?;
+    let table = crate::calc::table::Table::read(file)?;
     let columns: Vec<Vec<u64>> =
         ["a", "b", "c", "d"].iter().map(|c| table.counts(c)).collect::<Result<_, _>>()?;
     let tables: Vec<[[u64; 2]; 2]> =
@@ -383,18 +304,16 @@ fn by_stratum(file: &str, conf: f64) -> Result<Answer, String> {
     } else if s.interval.is_none() {
         answer = answer.note("no interval of the odds ratio: every a d is 0");
     }
-    if s.cmh.is_none() {
-        answer = answer.note("no test: no stratum has counts in both rows and both columns");
-    }
-    if s.breslow_day.is_none() {
-        answer = answer.note(
-            "no Breslow-Day test: it needs two strata that say something and a common odds ratio above 0",
-        );
-    }
+    answer =
+        answer.note_where(s.cmh.is_none(), "no test: no stratum has counts in both rows and both columns");
+    answer = answer.note_where(
+        s.breslow_day.is_none(),
+        "no Breslow-Day test: it needs two strata that say something and a common odds ratio above 0",
+    );
     Ok(answer)
 }
 
-fn rising(file: &File) -> Result<Answer, String> {
+fn rising(file: &CsvFile) -> Result<Answer, String> {
     let table = file.read()?;
     let scores = table.numbers("score")?;
     let (x, n) = file.shares(&table)?;
@@ -406,11 +325,10 @@ fn rising(file: &File) -> Result<Answer, String> {
     .maybe("z", t.map(|t| t.z))
     .maybe("chi2", t.map(|t| t.chi2))
     .maybe("p", t.map(|t| t.p));
-    Ok(if t.is_none() {
-        answer.note("no trend to test: all pieces have the mark, or none has, or all scores are the same")
-    } else {
-        answer
-    })
+    Ok(answer.note_where(
+        t.is_none(),
+        "no trend to test: all pieces have the mark, or none has, or all scores are the same",
+    ))
 }
 
 fn cohen_kappa(rows: &[Vec<u64>]) -> Result<Answer, String> {
@@ -429,11 +347,7 @@ fn cohen_kappa(rows: &[Vec<u64>]) -> Result<Answer, String> {
         silent |= k.is_none();
         answer = answer.maybe(key, k.map(|k| k.kappa));
     }
-    Ok(if silent {
-        answer.note("no kappa: both readers put everything into one same category")
-    } else {
-        answer
-    })
+    Ok(answer.note_where(silent, "no kappa: both readers put everything into one same category"))
 }
 
 fn fleiss_kappa(rows: &[Vec<u64>]) -> Result<Answer, String> {
@@ -441,5 +355,5 @@ fn fleiss_kappa(rows: &[Vec<u64>]) -> Result<Answer, String> {
     let answer =
         Answer::new("Fleiss's kappa (P - Pe)/(1 - Pe)", "Fleiss 1971, Psychological Bulletin 76:378")
             .maybe("kappa", k.as_ref().map(|k| k.kappa));
-    Ok(if k.is_none() { answer.note("no kappa: every reading is the same category") } else { answer })
+    Ok(answer.note_where(k.is_none(), "no kappa: every reading is the same category"))
 }

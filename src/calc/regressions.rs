@@ -1,130 +1,114 @@
 //! Linear and logistic regression.
 
-use clap::Args;
 use serde_json::Value;
 
 use crate::calc::answer::Answer;
-use crate::calc::input::above;
-use crate::calc::input::places;
+use crate::calc::input::{above, places};
 use crate::calc::table::Table;
-use crate::calc::{Entry, Run, own};
 use knowledge::stats::design::Design;
-use knowledge::stats::linear;
-use knowledge::stats::logistic;
+use knowledge::stats::{linear, logistic};
 
 /// Commands that fit a response to columns.
-pub(crate) static COMMANDS: &[Entry] = &[
-    own::<Regress>([
-        "regress",
-        "Linear least squares (column y; every other column explains)",
-        "A line through measured values.",
-        "heats.csv --y porosity",
-    ]),
-    own::<Logistic>([
-        "logistic",
-        "Logistic regression (column y of 0 and 1, or y of n; every other column explains)",
-        "Odds of a defect against several readings at once.",
-        "blades.csv --y misrun",
-    ]),
-];
-
-#[derive(Args)]
-struct Regress {
-    /// CSV with a header row; `-` reads standard input
-    file: String,
-    /// The column that stands for y
-    #[arg(long, value_name = "NAME", default_value = "y")]
-    y: String,
-    /// The columns that explain, instead of all others
-    #[arg(long, value_name = "NAME", value_delimiter = ',')]
-    x: Vec<String>,
-    /// Through zero
-    #[arg(long)]
-    no_constant: bool,
-    /// Powers of every explaining column up to this one
-    #[arg(long, value_name = "D", default_value = "1", value_parser = clap::value_parser!(u32).range(1..=20))]
-    polynomial: u32,
+#[derive(clap::Subcommand)]
+pub enum Regressions {
+    /// Linear least squares (column y; every other column explains)
+    #[command(
+        after_help = "A line through measured values.\n\n  meltkin calc regress heats.csv --y porosity"
+    )]
+    Regress {
+        /// CSV with a header row; `-` reads standard input
+        file: String,
+        /// The column that stands for y
+        #[arg(long, value_name = "NAME", default_value = "y")]
+        y: String,
+        /// The columns that explain, instead of all others
+        #[arg(long, value_name = "NAME", value_delimiter = ',')]
+        x: Vec<String>,
+        /// Through zero
+        #[arg(long)]
+        no_constant: bool,
+        /// Powers of every explaining column up to this one
+        #[arg(long, value_name = "D", default_value = "1", value_parser = clap::value_parser!(u32).range(1..=20))]
+        polynomial: u32,
+    },
+    /// Logistic regression (column y of 0 and 1, or y of n; every other column explains)
+    #[command(
+        after_help = "Odds of a defect against several readings at once.\n\n  meltkin calc logistic blades.csv --y misrun"
+    )]
+    Logistic {
+        /// CSV with a header row; `-` reads standard input
+        file: String,
+        /// The column that stands for y
+        #[arg(long, value_name = "NAME", default_value = "y")]
+        y: String,
+        /// The columns that explain, instead of all others
+        #[arg(long, value_name = "NAME", value_delimiter = ',')]
+        x: Vec<String>,
+        /// The column that stands for n
+        #[arg(long, value_name = "NAME")]
+        n: Option<String>,
+        /// Columns of numbers that are codes of a category
+        #[arg(long, value_name = "A,B", value_delimiter = ',')]
+        category: Vec<String>,
+        /// Standard errors by the clusters of this column
+        #[arg(long, value_name = "COLUMN")]
+        cluster: Option<String>,
+    },
 }
 
-impl Run for Regress {
-    fn run(&self) -> Result<Answer, String> {
-        let Self { file, y, x, no_constant, polynomial } = self;
-        let table = Table::read(file)?;
-        let response = table.numbers(y)?;
-        let mut design = Design::new(table.len());
-        if !no_constant {
-            design = design.constant();
+pub fn run(what: &Regressions) -> Result<Answer, String> {
+    match what {
+        Regressions::Regress { file, y, x, no_constant, polynomial } => {
+            let table = Table::read(file)?;
+            let response = table.numbers(y)?;
+            let mut design = Design::new(table.len());
+            if !no_constant {
+                design = design.constant();
+            }
+            for name in explaining(&table, x, &[y])? {
+                design = design.powers(&name, &table.numbers(&name)?, *polynomial).map_err(in_file(file))?;
+            }
+            line(&response, &design).map_err(in_file(file))
         }
-        for name in explaining(&table, x, &[y])? {
-            design = design.powers(&name, &table.numbers(&name)?, *polynomial).map_err(in_file(file))?;
+        Regressions::Logistic { file, y, x, n, category, cluster } => {
+            let table = Table::read(file)?;
+            let n = match n {
+                Some(n) => Some(n.as_str()),
+                None => table.header().iter().any(|h| h == "n").then_some("n"),
+            };
+            let (hits, sizes) = outcomes(&table, y, n)?;
+            let mut taken = vec![y.as_str()];
+            taken.extend(n);
+            taken.extend(cluster.as_deref());
+            for name in category {
+                table.column(name)?;
+            }
+            let mut design = Design::new(table.len()).constant();
+            let mut notes = Vec::new();
+            for name in explaining(&table, x, &taken)? {
+                design = explain(design, &table, &name, category, &mut notes)?;
+            }
+            let clusters =
+                cluster.as_ref().map(|c| table.texts(c)).transpose()?.map(|labels| places(&labels).1);
+            let fit = logistic::fit(&hits, &sizes, &design, clusters.as_deref()).map_err(in_file(file))?;
+            let answer = Answer::new(
+                "logistic regression by maximum likelihood; errors from the information matrix, or the sandwich over clusters \
+                 without a small-sample factor",
+                "McCullagh and Nelder 1989; Liang and Zeger 1986",
+            );
+            let answer = terms(answer, &design)
+                .list("coefficients", &fit.coefficients)
+                .list("std_errors", &fit.std_errors)
+                .figure("loglik", fit.loglik)
+                .figure("deviance", fit.deviance);
+            Ok(answer.notes(notes))
         }
-        line(&response, &design).map_err(in_file(file))
-    }
-}
-
-#[derive(Args)]
-struct Logistic {
-    /// CSV with a header row; `-` reads standard input
-    file: String,
-    /// The column that stands for y
-    #[arg(long, value_name = "NAME", default_value = "y")]
-    y: String,
-    /// The columns that explain, instead of all others
-    #[arg(long, value_name = "NAME", value_delimiter = ',')]
-    x: Vec<String>,
-    /// The column that stands for n
-    #[arg(long, value_name = "NAME")]
-    n: Option<String>,
-    /// Columns of numbers that are codes of a category
-    #[arg(long, value_name = "A,B", value_delimiter = ',')]
-    category: Vec<String>,
-    /// Standard errors by the clusters of this column
-    #[arg(long, value_name = "COLUMN")]
-    cluster: Option<String>,
-}
-
-impl Run for Logistic {
-    fn run(&self) -> Result<Answer, String> {
-        let Self { file, y, x, n, category, cluster } = self;
-        let table = Table::read(file)?;
-        let n = match n {
-            Some(n) => Some(n.as_str()),
-            None => table.header().iter().any(|h| h == "n").then_some("n"),
-        };
-        let (hits, sizes) = outcomes(&table, y, n)?;
-        let mut taken = vec![y.as_str()];
-        taken.extend(n);
-        taken.extend(cluster.as_deref());
-        for name in category {
-            table.column(name)?;
-        }
-        let mut design = Design::new(table.len()).constant();
-        let mut notes = Vec::new();
-        for name in explaining(&table, x, &taken)? {
-            design = explain(design, &table, &name, category, &mut notes).map_err(in_file(file))?;
-        }
-        let clusters = cluster.as_ref().map(|c| table.texts(c)).transpose()?.map(|labels| places(&labels).1);
-        let fit = logistic::fit(&hits, &sizes, &design, clusters.as_deref()).map_err(in_file(file))?;
-        let answer = Answer::new(
-            "logistic regression by maximum likelihood; errors from the information matrix, or the sandwich over clusters \
-             without a small-sample factor",
-            "McCullagh and Nelder 1989; Liang and Zeger 1986",
-        );
-        let mut answer = terms(answer, &design)
-            .list("coefficients", &fit.coefficients)
-            .list("std_errors", &fit.std_errors)
-            .figure("loglik", fit.loglik)
-            .figure("deviance", fit.deviance);
-        for note in notes {
-            answer = answer.note(note);
-        }
-        Ok(answer)
     }
 }
 
 /// Puts the file before a sentence that does not name it.
 fn in_file(file: &str) -> impl Fn(String) -> String {
-    move |e| if e.starts_with(file) { e } else { format!("{file}: {e}") }
+    move |e| format!("{file}: {e}")
 }
 
 fn terms(answer: Answer, design: &Design) -> Answer {
@@ -153,12 +137,11 @@ fn line(response: &[f64], design: &Design) -> Result<Answer, String> {
         None => answer.put("std_errors", Value::Null),
     };
     let answer = answer.maybe("residual_sd", fit.residual_sd).maybe("r2", fit.r2);
-    let answer = if fit.df == 0 {
-        answer.note("no errors: there are as many coefficients as rows, so the fit goes through every point")
-    } else {
-        answer
-    };
-    Ok(if fit.r2.is_none() { answer.note("no r2: y does not vary") } else { answer })
+    let answer = answer.note_where(
+        fit.df == 0,
+        "no errors: there are as many coefficients as rows, so the fit goes through every point",
+    );
+    Ok(answer.note_where(fit.r2.is_none(), "no r2: y does not vary"))
 }
 
 fn outcomes(table: &Table, y: &str, n: Option<&str>) -> Result<(Vec<u64>, Vec<u64>), String> {
@@ -186,10 +169,10 @@ fn explain(
     let labels = table.texts(name)?;
     let numbers = labels.iter().filter(|l| l.parse::<f64>().is_ok()).count();
     if numbers == labels.len() && !category.iter().any(|c| c == name) {
-        return design.column(name, &table.numbers(name)?);
+        return design.column(name, &table.numbers(name)?).map_err(in_file(table.path()));
     }
     if numbers > 0 && numbers < labels.len() {
         notes.push(format!("column {name} holds words and numbers; it is taken as a category"));
     }
-    design.category(name, &labels)
+    design.category(name, &labels).map_err(in_file(table.path()))
 }

@@ -1,139 +1,109 @@
 //! Acceptance sampling.
 
-use clap::Args;
-
 use crate::calc::answer::Answer;
 use crate::calc::input::count;
-use crate::calc::{Entry, Run, own};
-use knowledge::sampling::design;
 use knowledge::sampling::design::Points;
-use knowledge::sampling::published;
 use knowledge::sampling::published::InspectionLevel;
 use knowledge::sampling::single::SinglePlan;
-use knowledge::sampling::zero;
+use knowledge::sampling::{design, published, zero};
 
 /// Commands of acceptance sampling.
-pub(crate) static COMMANDS: &[Entry] = &[
-    own::<SamplePlan>([
-        "sample-plan",
-        "What a single sampling plan accepts",
-        "What does this plan let through?",
-        "--n 50 --accept 1 --p 0.02",
-    ]),
-    own::<SampleDesign>([
-        "sample-design",
-        "The smallest single plan that keeps two risks",
-        "The smallest plan for both risks.",
-        "--p1 0.01 --p2 0.08 --alpha 0.05 --beta 0.1",
-    ]),
-    own::<SampleTable>([
-        "sample-table",
-        "The published single plan for a lot, normal inspection",
-        "The plan that a purchaser's AQL asks for.",
-        "--lot 256 --level II --aql 1.0",
-    ]),
-    own::<SampleZero>([
-        "sample-zero",
-        "The smallest sample that proves a quality with no nonconforming piece in it",
-        "None bad in n: how many must be looked at?",
-        "--lot 256 --quality 0.02 --confidence 0.95",
-    ]),
-];
-
-#[derive(Args)]
-struct SamplePlan {
-    /// Pieces drawn
-    #[arg(long, value_parser = count)]
-    n: u64,
-    /// Nonconforming pieces with which the lot is still accepted
-    #[arg(long, value_parser = count)]
-    accept: u64,
-    /// Share nonconforming of the process (binomial)
-    #[arg(long, conflicts_with = "defectives", allow_negative_numbers = true)]
-    p: Option<f64>,
-    /// Pieces in the lot
-    #[arg(long, value_parser = count)]
-    lot: Option<u64>,
-    /// Nonconforming pieces in the lot (hypergeometric)
-    #[arg(long, value_parser = count, requires = "lot")]
-    defectives: Option<u64>,
+#[derive(clap::Subcommand)]
+pub enum Sampling {
+    /// What a single sampling plan accepts
+    #[command(
+        after_help = "What does this plan let through?\n\n  meltkin calc sample-plan --n 50 --accept 1 --p 0.02"
+    )]
+    SamplePlan {
+        /// Pieces drawn
+        #[arg(long, value_parser = count)]
+        n: u64,
+        /// Nonconforming pieces with which the lot is still accepted
+        #[arg(long, value_parser = count)]
+        accept: u64,
+        /// Share nonconforming of the process (binomial)
+        #[arg(long, conflicts_with = "defectives", allow_negative_numbers = true)]
+        p: Option<f64>,
+        /// Pieces in the lot
+        #[arg(long, value_parser = count)]
+        lot: Option<u64>,
+        /// Nonconforming pieces in the lot (hypergeometric)
+        #[arg(long, value_parser = count, requires = "lot")]
+        defectives: Option<u64>,
+    },
+    /// The smallest single plan that keeps two risks
+    #[command(
+        after_help = "The smallest plan for both risks.\n\n  meltkin calc sample-design --p1 0.01 --p2 0.08 --alpha 0.05 --beta 0.1"
+    )]
+    SampleDesign {
+        /// Quality to accept, a share
+        #[arg(long, allow_negative_numbers = true)]
+        p1: f64,
+        /// Quality to reject, a share
+        #[arg(long, allow_negative_numbers = true)]
+        p2: f64,
+        /// Risk of rejecting p1
+        #[arg(long, allow_negative_numbers = true)]
+        alpha: f64,
+        /// Risk of accepting p2
+        #[arg(long, allow_negative_numbers = true)]
+        beta: f64,
+    },
+    /// The published single plan for a lot, normal inspection
+    #[command(
+        after_help = "The plan that a purchaser's AQL asks for.\n\n  meltkin calc sample-table --lot 256 --level II --aql 1.0"
+    )]
+    SampleTable {
+        /// Pieces in the lot
+        #[arg(long, value_parser = count)]
+        lot: u64,
+        /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
+        #[arg(long, default_value = "II", value_parser = InspectionLevel::read)]
+        level: InspectionLevel,
+        /// Acceptable quality level, in per cent
+        #[arg(long, allow_negative_numbers = true)]
+        aql: f64,
+    },
+    /// The smallest sample that proves a quality with no nonconforming piece in it
+    #[command(
+        after_help = "None bad in n: how many must be looked at?\n\n  meltkin calc sample-zero --lot 256 --quality 0.02 --confidence 0.95"
+    )]
+    SampleZero {
+        /// Pieces in the lot
+        #[arg(long, value_parser = count)]
+        lot: u64,
+        /// Share nonconforming to rule out
+        #[arg(long, allow_negative_numbers = true)]
+        quality: f64,
+        /// How sure to be
+        #[arg(long, allow_negative_numbers = true)]
+        confidence: f64,
+    },
 }
 
-impl Run for SamplePlan {
-    fn run(&self) -> Result<Answer, String> {
-        plan(SinglePlan { n: self.n, accept: self.accept }, self.p, self.lot, self.defectives)
-    }
-}
-
-#[derive(Args)]
-struct SampleDesign {
-    /// Quality to accept, a share
-    #[arg(long, allow_negative_numbers = true)]
-    p1: f64,
-    /// Quality to reject, a share
-    #[arg(long, allow_negative_numbers = true)]
-    p2: f64,
-    /// Risk of rejecting p1
-    #[arg(long, allow_negative_numbers = true)]
-    alpha: f64,
-    /// Risk of accepting p2
-    #[arg(long, allow_negative_numbers = true)]
-    beta: f64,
-}
-
-impl Run for SampleDesign {
-    fn run(&self) -> Result<Answer, String> {
-        let Self { p1, p2, alpha, beta } = *self;
-        let plan = design::single(Points { good: p1, bad: p2, alpha, beta })?;
-        let formula = "smallest n, then smallest c, with Pa(p1) >= 1-alpha and Pa(p2) <= beta, binomial";
-        Ok(Answer::new(formula, "Guenther 1969, J. Quality Technology 1:105")
-            .put("n", plan.n.into())
-            .put("accept", plan.accept.into())
-            .figure("producer_risk", plan.rejects(p1)?)
-            .figure("consumer_risk", plan.accepts(p2)?))
-    }
-}
-
-#[derive(Args)]
-struct SampleTable {
-    /// Pieces in the lot
-    #[arg(long, value_parser = count)]
-    lot: u64,
-    /// Inspection level: I, II, III, S-1, S-2, S-3, S-4
-    #[arg(long, default_value = "II", value_parser = InspectionLevel::read)]
-    level: InspectionLevel,
-    /// Acceptable quality level, in per cent
-    #[arg(long, allow_negative_numbers = true)]
-    aql: f64,
-}
-
-impl Run for SampleTable {
-    fn run(&self) -> Result<Answer, String> {
-        table(self.lot, self.level, self.aql)
-    }
-}
-
-#[derive(Args)]
-struct SampleZero {
-    /// Pieces in the lot
-    #[arg(long, value_parser = count)]
-    lot: u64,
-    /// Share nonconforming to rule out
-    #[arg(long, allow_negative_numbers = true)]
-    quality: f64,
-    /// How sure to be
-    #[arg(long, allow_negative_numbers = true)]
-    confidence: f64,
-}
-
-impl Run for SampleZero {
-    fn run(&self) -> Result<Answer, String> {
-        let Self { lot, quality, confidence } = *self;
-        let n = zero::sample(lot, quality, confidence)?;
-        let formula = "smallest n with P(none of D in the sample) <= 1-confidence, hypergeometric, D = lot x quality rounded up, at least 1";
-        Ok(Answer::new(formula, "textbook method")
-            .put("n", n.into())
-            .put("defectives", zero::nonconforming(lot, quality).into()))
+pub fn run(what: &Sampling) -> Result<Answer, String> {
+    match *what {
+        Sampling::SamplePlan { n, accept, p, lot, defectives } => {
+            plan(SinglePlan { n, accept }, p, lot, defectives)
+        }
+        Sampling::SampleDesign { p1, p2, alpha, beta } => {
+            let plan = design::single(Points { good: p1, bad: p2, alpha, beta })?;
+            let formula = "smallest n, then smallest c, with Pa(p1) >= 1-alpha and Pa(p2) <= beta, binomial";
+            Ok(Answer::new(formula, "Guenther 1969, J. Quality Technology 1:105")
+                .put("n", plan.n.into())
+                .put("accept", plan.accept.into())
+                .figure("producer_risk", plan.rejects(p1)?)
+                .figure("consumer_risk", plan.accepts(p2)?))
+        }
+        Sampling::SampleTable { lot, level, aql } => table(lot, level, aql),
+        Sampling::SampleZero { lot, quality, confidence } => {
+            let n = zero::sample(lot, quality, confidence)?;
+            let defectives = zero::nonconforming(lot, quality);
+            let formula = "smallest n with P(none of D in the sample) <= 1-confidence, hypergeometric, D = lot x quality rounded up, at least 1";
+            Ok(Answer::new(formula, "textbook method")
+                .put("n", n.into())
+                .put("defectives", defectives.into()))
+        }
     }
 }
 
@@ -179,19 +149,11 @@ fn table(lot: u64, level: InspectionLevel, aql: f64) -> Result<Answer, String> {
     .put("accept", found.accept.into())
     .put("reject", found.reject.into())
     .put("inspect_all", whole.into());
-    let answer = if whole {
-        answer.note("the sample is not smaller than the lot: inspect every piece")
-    } else {
-        answer
-    };
+    let answer = answer.note_where(whole, "the sample is not smaller than the lot: inspect every piece");
     let answer = if (0.65..=15.0).contains(&aql) && found.n < 2000 {
         answer
     } else {
         answer.note("this part of the table is from memory, by its pattern; compare it with a printed copy")
     };
-    Ok(if aql > 10.0 {
-        answer.note("above 10 the AQL counts nonconformities per hundred, not pieces")
-    } else {
-        answer
-    })
+    Ok(answer.note_where(aql > 10.0, "above 10 the AQL counts nonconformities per hundred, not pieces"))
 }

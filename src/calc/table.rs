@@ -26,7 +26,7 @@ impl Table {
             // A pipe is read like a file (`<(…)` of a shell is one); a device has no end.
             let kind = std::fs::metadata(path).map_err(|e| format!("{path}: {e}"))?.file_type();
             if let Some(what) = odd(kind).filter(|what| *what != "a pipe") {
-                return Err(format!("{path}: is {what}; a CSV belongs here"));
+                return Err(format!("{path}: is {what}; give a CSV"));
             }
             text = std::fs::read_to_string(path).map_err(|e| format!("{path}: {e}"))?;
         }
@@ -35,7 +35,7 @@ impl Table {
         let header = reader.headers().map_err(|e| format!("{path}: {e}"))?;
         let header: Vec<String> = header.iter().map(str::to_string).collect();
         if let Some(twice) = header.iter().enumerate().find(|(i, h)| header[..*i].contains(h)) {
-            return Err(format!("{path} line 1: the column {:?} stands there twice", twice.1));
+            return Err(format!("{path} line 1: duplicate column {:?}", twice.1));
         }
         let (mut rows, mut lines) = (Vec::new(), Vec::new());
         for record in reader.records() {
@@ -47,6 +47,10 @@ impl Table {
             return Err(format!("{path}: no rows below the header"));
         }
         Ok(Self { path: path.to_string(), header, rows, lines })
+    }
+
+    pub fn path(&self) -> &str {
+        &self.path
     }
 
     /// The column names, in file order.
@@ -107,17 +111,14 @@ impl Table {
     }
 
     /// The numbers of the column that stands at `c`.
-    ///
-    /// # Errors
-    /// As [`Table::numbers`].
     pub fn numbers_at(&self, c: usize) -> Result<Vec<f64>, String> {
         (0..self.rows.len())
             .map(|r| {
                 let text = &self.rows[r][c];
                 match text.parse::<f64>() {
                     Ok(v) if v.is_finite() => Ok(v),
-                    _ if text.is_empty() => Err(self.fault(r, c, "is blank; a number belongs there")),
-                    _ => Err(self.fault(r, c, &format!("holds {text:?}, which is no number"))),
+                    _ if text.is_empty() => Err(self.fault(r, c, "is blank; give a number")),
+                    _ => Err(self.fault(r, c, &format!("holds {text:?}, which is not a number"))),
                 }
             })
             .collect()
@@ -133,16 +134,13 @@ impl Table {
     }
 
     /// The counts of the column that stands at `c`.
-    ///
-    /// # Errors
-    /// As [`Table::counts`].
     pub fn counts_at(&self, c: usize) -> Result<Vec<u64>, String> {
         let numbers = self.numbers_at(c)?;
         let whole = |(r, v): (usize, f64)| {
             if v >= 0.0 && v == v.trunc() && v <= 9_007_199_254_740_992.0 {
                 Ok(v as u64)
             } else {
-                Err(self.fault(r, c, &format!("holds {v}; a count from 0 belongs there")))
+                Err(self.fault(r, c, &format!("holds {v}; must be a count from 0")))
             }
         };
         numbers.into_iter().enumerate().map(whole).collect()

@@ -60,7 +60,7 @@ enum Command {
     #[command(flatten)]
     Why(jobs::causes::command::Why),
     #[command(flatten)]
-    Drawn(jobs::charts::command::Drawn),
+    Drawn(jobs::charts::command::ChartCommands),
     #[command(flatten)]
     Lots(jobs::lots::command::LotCommand),
     /// The same functions at the desk, on figures typed in or a CSV

@@ -2,59 +2,22 @@
 
 pub mod maker;
 
+macro_rules! files {
+    ($($name:ident)*) => {
+        &[$((
+            concat!(stringify!($name), ".csv"),
+            include_str!(concat!("../../sample_data/", stringify!($name), ".csv")),
+        )),*]
+    };
+}
+
 /// The files of the demo foundry, as they stand in `sample_data/`. All of it is invented.
-pub const SAMPLE: &[(&str, &str)] = &[
-    ("alloy_limits.csv", include_str!("../../sample_data/alloy_limits.csv")),
-    ("alloys.csv", include_str!("../../sample_data/alloys.csv")),
-    ("analyses.csv", include_str!("../../sample_data/analyses.csv")),
-    ("analysis_values.csv", include_str!("../../sample_data/analysis_values.csv")),
-    ("blades.csv", include_str!("../../sample_data/blades.csv")),
-    ("calibrations.csv", include_str!("../../sample_data/calibrations.csv")),
-    ("charges.csv", include_str!("../../sample_data/charges.csv")),
-    ("coats.csv", include_str!("../../sample_data/coats.csv")),
-    ("concession_items.csv", include_str!("../../sample_data/concession_items.csv")),
-    ("concessions.csv", include_str!("../../sample_data/concessions.csv")),
-    ("costs.csv", include_str!("../../sample_data/costs.csv")),
-    ("defect_terms.csv", include_str!("../../sample_data/defect_terms.csv")),
-    ("dispositions.csv", include_str!("../../sample_data/dispositions.csv")),
-    ("filter_lots.csv", include_str!("../../sample_data/filter_lots.csv")),
-    ("findings.csv", include_str!("../../sample_data/findings.csv")),
-    ("heats.csv", include_str!("../../sample_data/heats.csv")),
-    ("holds.csv", include_str!("../../sample_data/holds.csv")),
-    ("ingot_lots.csv", include_str!("../../sample_data/ingot_lots.csv")),
-    ("inspection_plans.csv", include_str!("../../sample_data/inspection_plans.csv")),
-    ("inspections.csv", include_str!("../../sample_data/inspections.csv")),
-    ("instruments.csv", include_str!("../../sample_data/instruments.csv")),
-    ("lot_blades.csv", include_str!("../../sample_data/lot_blades.csv")),
-    ("lots.csv", include_str!("../../sample_data/lots.csv")),
-    ("measurements.csv", include_str!("../../sample_data/measurements.csv")),
-    ("moulds.csv", include_str!("../../sample_data/moulds.csv")),
-    ("oven_loads.csv", include_str!("../../sample_data/oven_loads.csv")),
-    ("oven_runs.csv", include_str!("../../sample_data/oven_runs.csv")),
-    ("own_fields.csv", include_str!("../../sample_data/own_fields.csv")),
-    ("parts.csv", include_str!("../../sample_data/parts.csv")),
-    ("pattern_runs.csv", include_str!("../../sample_data/pattern_runs.csv")),
-    ("people.csv", include_str!("../../sample_data/people.csv")),
-    ("pour_plans.csv", include_str!("../../sample_data/pour_plans.csv")),
-    ("pours.csv", include_str!("../../sample_data/pours.csv")),
-    ("process_limits.csv", include_str!("../../sample_data/process_limits.csv")),
-    ("qualifications.csv", include_str!("../../sample_data/qualifications.csv")),
-    ("retags.csv", include_str!("../../sample_data/retags.csv")),
-    ("revert_lots.csv", include_str!("../../sample_data/revert_lots.csv")),
-    ("revert_sources.csv", include_str!("../../sample_data/revert_sources.csv")),
-    ("running_systems.csv", include_str!("../../sample_data/running_systems.csv")),
-    ("samples.csv", include_str!("../../sample_data/samples.csv")),
-    ("settings.csv", include_str!("../../sample_data/settings.csv")),
-    ("shell_batches.csv", include_str!("../../sample_data/shell_batches.csv")),
-    ("shell_recipes.csv", include_str!("../../sample_data/shell_recipes.csv")),
-    ("shipments.csv", include_str!("../../sample_data/shipments.csv")),
-    ("signatures.csv", include_str!("../../sample_data/signatures.csv")),
-    ("slurry_batches.csv", include_str!("../../sample_data/slurry_batches.csv")),
-    ("slurry_checks.csv", include_str!("../../sample_data/slurry_checks.csv")),
-    ("stucco_lots.csv", include_str!("../../sample_data/stucco_lots.csv")),
-    ("test_bars.csv", include_str!("../../sample_data/test_bars.csv")),
-    ("trial_moulds.csv", include_str!("../../sample_data/trial_moulds.csv")),
-    ("trials.csv", include_str!("../../sample_data/trials.csv")),
-    ("wax_lots.csv", include_str!("../../sample_data/wax_lots.csv")),
-    ("zones.csv", include_str!("../../sample_data/zones.csv")),
-];
+pub const SAMPLE: &[(&str, &str)] = files! {
+    alloy_limits alloys analyses analysis_values blades calibrations charges coats concession_items
+    concessions costs defect_terms dispositions filter_lots findings heats holds ingot_lots
+    inspection_plans inspections instruments lot_blades lots measurements moulds oven_loads
+    oven_runs own_fields parts pattern_runs people pour_plans pours process_limits qualifications
+    retags revert_lots revert_sources running_systems samples settings shell_batches shell_recipes
+    shipments signatures slurry_batches slurry_checks stucco_lots test_bars trial_moulds trials
+    wax_lots zones
+};

@@ -30,13 +30,29 @@ pub fn row<'a>(tag: &str, cells: impl IntoIterator<Item = &'a str>) -> String {
     format!("<tr>{cells}</tr>")
 }
 
-/// A heading with a list below it; nothing where there are no lines.
-pub fn list(title: &str, lines: &[String]) -> String {
-    if lines.is_empty() {
-        return String::new();
+/// A table, its head first; nothing where there is no row below it.
+pub fn table(rows: &[Vec<String>]) -> String {
+    let row = |cells: &[String], tag: &str| {
+        let cells: String = cells.iter().map(|c| element(tag, c)).collect();
+        format!("<tr>{cells}</tr>")
+    };
+    match rows.split_first() {
+        Some((head, body)) if !body.is_empty() => {
+            let body: String = body.iter().map(|r| row(r, "td")).collect();
+            format!("<table><thead>{}</thead><tbody>{body}</tbody></table>", row(head, "th"))
+        }
+        _ => String::new(),
     }
-    let lines: String = lines.iter().map(|l| element("li", l)).collect();
-    format!("{}<ul>{lines}</ul>", element("h2", title))
+}
+
+/// A list below its title; nothing where there is nothing to list.
+pub fn list(title: &str, sentences: impl Iterator<Item = String>) -> String {
+    let items: String = sentences.map(|s| element("li", s.trim_end())).collect();
+    match (items.is_empty(), title.is_empty()) {
+        (true, _) => String::new(),
+        (false, true) => format!("<ul>{items}</ul>"),
+        (false, false) => format!("{}<ul>{items}</ul>", element("h2", title)),
+    }
 }
 
 /// The look of a page.

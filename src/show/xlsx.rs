@@ -135,7 +135,7 @@ fn fill(sheet: &mut Worksheet, table: &Table, name: &str) -> Result<(), String> 
                 Cell::Number(v) if v.is_finite() => {
                     sheet.write_number(r, c, *v).map_err(failed)?;
                 }
-                Cell::Number(_) => return Err(at("is no number")),
+                Cell::Number(_) => return Err(at("is not a number")),
                 Cell::Time(stamp) => {
                     if let Some(when) = date_time(*stamp) {
                         sheet.write_datetime_with_format(r, c, &when, &time).map_err(failed)?;

@@ -174,9 +174,10 @@ fn faults_in_the_files_are_named() {
         |more: &str| foundry.run(&format!("calc causes --blades b.csv --moulds m.csv --heats h.csv{more}"));
     run("").fails(2, "m.csv line 3 (row 2), column heat_id: holds \"H2\", which is not in h.csv");
     write("m.csv", "mould_id,heat_id,press\nM1,H1,x\n");
-    run("").fails(2, "the column \"press\" stands in b.csv and in m.csv");
+    run("").fails(2, "the column \"press\" is in b.csv and in m.csv");
     write("m.csv", "mould_id,heat_id,temp\nM1,H1,hot\n");
-    run(" --numeric temp").fails(2, "m.csv line 2 (row 1), column temp: holds \"hot\", which is no number");
+    run(" --numeric temp")
+        .fails(2, "m.csv line 2 (row 1), column temp: holds \"hot\", which is not a number");
     run(" --numeric temps").fails(2, "did you mean temp ?");
     write("b.csv", "blade_id,mould_id,defect\nB1,M1,2\n");
     run("").fails(2, "b.csv line 2 (row 1), column defect: holds \"2\"");

@@ -88,7 +88,7 @@ fn a_new_question_stops_the_old_one_and_closing_stops_the_last() {
     let first = run(&desk.begin(&now()));
     let second = run(&desk.press(Press::Char('x'), &now()));
     assert!(first.is_stopped() && !second.is_stopped());
-    assert!(screen(&desk, 78, 18, BARE).contains("waits its turn, piece 0 of 3"));
+    assert!(screen(&desk, 78, 18, BARE).contains("queued, piece 0 of 3"));
     assert!(desk.press(Press::Esc, &now()).is_empty(), "the first Esc stops");
     assert!(second.is_stopped());
     assert!(screen(&desk, 78, 18, BARE).contains("stopped; any change"));

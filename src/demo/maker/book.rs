@@ -2,7 +2,7 @@
 
 use std::io::{self, Write};
 
-use crate::demo::maker::sheet::Sheet;
+use crate::demo::maker::sheet::BundleFile;
 
 /// Gives the place to write the file of a kind to.
 pub type Open<'a> = &'a mut dyn FnMut(&str) -> io::Result<Box<dyn Write>>;
@@ -10,15 +10,13 @@ pub type Open<'a> = &'a mut dyn FnMut(&str) -> io::Result<Box<dyn Write>>;
 macro_rules! book {
     ($($name:ident: $header:literal,)+) => {
         /// Every file that the maker writes, named after its kind.
-        pub struct Book { $(pub $name: Sheet,)+ }
+        pub struct Book { $(pub $name: BundleFile,)+ }
 
         impl Book {
-            /// Begins every file.
             pub fn open(open: Open) -> io::Result<Self> {
-                Ok(Self { $($name: Sheet::new(open(stringify!($name))?, $header),)+ })
+                Ok(Self { $($name: BundleFile::new(open(stringify!($name))?, $header),)+ })
             }
 
-            /// Ends every file.
             pub fn close(self) -> io::Result<()> {
                 $(self.$name.close()?;)+
                 Ok(())

@@ -8,14 +8,14 @@ use records::Stamp;
 const FULL: usize = 1 << 16;
 
 /// A file being written.
-pub struct Sheet {
+pub struct BundleFile {
     out: Box<dyn Write>,
     buffer: Vec<u8>,
     columns: usize,
     cells: usize,
 }
 
-impl Sheet {
+impl BundleFile {
     /// Begins a file with its header.
     pub fn new(out: Box<dyn Write>, header: &str) -> Self {
         let mut buffer = Vec::with_capacity(FULL + 4096);
@@ -45,7 +45,6 @@ impl Sheet {
         self
     }
 
-    /// A whole number.
     pub fn i(&mut self, v: u64) -> &mut Self {
         self.cell();
         self.digits(v, 1);
@@ -110,7 +109,6 @@ impl Sheet {
         self
     }
 
-    /// Ends the row.
     pub fn end(&mut self) -> io::Result<()> {
         debug_assert_eq!(self.cells, self.columns, "a row has as many cells as the header");
         self.cells = 0;
@@ -122,7 +120,6 @@ impl Sheet {
         Ok(())
     }
 
-    /// Ends the file.
     pub fn close(mut self) -> io::Result<()> {
         self.out.write_all(&self.buffer)?;
         self.out.flush()
@@ -160,7 +157,7 @@ mod tests {
     #[test]
     fn cells_read_as_written() {
         let kept = Kept::default();
-        let mut sheet = Sheet::new(Box::new(kept.clone()), "a,b,c,d,e,f,g,h,i");
+        let mut sheet = BundleFile::new(Box::new(kept.clone()), "a,b,c,d,e,f,g,h,i");
         sheet.t("x").blank().i(0).d(1_465, 1).d(1_460, 2).d(5, 3).sub("M", 12, 3).at(0).day(1_440);
         sheet.end().unwrap();
         sheet.close().unwrap();

@@ -8,7 +8,7 @@ use records::{Error, Result, Store, Who};
 
 /// What is kept in the journal.
 #[derive(Serialize, Deserialize)]
-struct Sheet {
+struct KeptText {
     note: String,
     question: Ask,
     seed: u64,
@@ -20,15 +20,11 @@ struct Sheet {
 pub struct Kept {
     /// Its number: that of its journal entry.
     pub answer: i64,
-    /// When it was kept.
     pub at: String,
     /// By whom, as claimed.
     pub person: Option<String>,
-    /// Why it was kept.
     pub note: String,
-    /// The question in words.
     pub question: String,
-    /// The seed of its draws.
     pub seed: u64,
     /// The page as it was read then.
     pub page: String,
@@ -40,16 +36,15 @@ pub struct Kept {
 }
 
 impl Kept {
-    /// One line for a list.
     pub fn line(&self) -> String {
-        let who = self.person.as_deref().unwrap_or("nobody named");
+        let who = self.person.as_deref().unwrap_or("no person given");
         let day = self.at.get(..10).unwrap_or(&self.at);
         format!("{:>6}  {day}  {}  {}: {}", self.answer, shown(who), shown(&self.question), shown(&self.note))
     }
 
     /// The page with what was noted.
     pub fn text(&self) -> String {
-        let who = self.person.as_deref().unwrap_or("nobody named");
+        let who = self.person.as_deref().unwrap_or("no person given");
         let since = match self.written_since {
             0 => "Nothing was written since.".to_string(),
             1 => "1 entry was written since: asked again, the answer may be another.".into(),
@@ -66,16 +61,11 @@ impl Kept {
 }
 
 /// Keeps an answer with a note. Gives its number.
-///
-/// # Errors
-/// No note; the store cannot be written.
 pub fn keep(store: &mut Store, who: &Who, answer: &Answer, note: &str) -> Result<i64> {
     if note.trim().is_empty() {
-        return Err(Error::input(
-            "an answer is kept with a note: what it was asked for, what was made of it",
-        ));
+        return Err(Error::input("keep an answer with a note: what it was asked for, what came of it"));
     }
-    let sheet = Sheet {
+    let sheet = KeptText {
         note: note.trim().into(),
         question: answer.ask.clone(),
         seed: answer.ranking.seed,
@@ -90,7 +80,7 @@ pub fn kept(store: &Store) -> Result<Vec<Kept>> {
     store.snapshot(|| {
         let mut out = Vec::new();
         for entry in store.kept_answers()? {
-            let Some(sheet) = entry.reason.as_deref().and_then(|t| serde_json::from_str::<Sheet>(t).ok())
+            let Some(sheet) = entry.reason.as_deref().and_then(|t| serde_json::from_str::<KeptText>(t).ok())
             else {
                 continue;
             };
@@ -111,9 +101,6 @@ pub fn kept(store: &Store) -> Result<Vec<Kept>> {
 }
 
 /// One of them.
-///
-/// # Errors
-/// There is none of that number; the store cannot be read.
 pub fn one(store: &Store, answer: i64) -> Result<Kept> {
     let all = kept(store)?;
     let known: Vec<String> = all.iter().take(8).map(|k| k.answer.to_string()).collect();

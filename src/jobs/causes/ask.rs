@@ -1,18 +1,11 @@
 //! What made these blades bad: the store's records as columns, the question, the ranking.
 
 use serde::{Deserialize, Serialize};
-use serde_json::{Map, Value};
+use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
-pub use crate::jobs::causes::groups::Compared;
-pub use crate::jobs::causes::groups::compare;
-pub use crate::jobs::causes::groups::number_column;
-pub use crate::jobs::causes::select::Choices;
-pub use crate::jobs::causes::select::Scope;
-pub use crate::jobs::causes::select::choices;
-pub use crate::jobs::causes::select::counts;
-pub use crate::jobs::causes::select::scope;
-pub use crate::jobs::causes::select::within_dates;
+pub use crate::jobs::causes::groups::{LevelsCompared, compare, number_column};
+pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 
 use knowledge::causes::{Cause, Detail, History, Ranking, Settings};
@@ -27,7 +20,6 @@ pub(crate) const REPEATED: f64 = 0.25;
 pub struct Ask {
     /// The defect term; none: any rejection.
     pub defect: Option<String>,
-    /// Zone of the finding.
     pub zone: Option<String>,
     /// Inspection method; none: the one under which the defect is found most.
     pub method: Option<String>,
@@ -48,7 +40,6 @@ pub struct Ask {
 }
 
 impl Ask {
-    /// The question in one line.
     pub fn words(&self) -> String {
         let mut out = match (&self.defect, self.picked.len()) {
             (_, n) if n > 0 => format!("{n} picked blades"),
@@ -87,32 +78,27 @@ pub struct Answer {
 }
 
 impl Answer {
-    /// The JSON of the answer.
     pub fn json(&self) -> Map<String, Value> {
-        let a = &self.ask;
-        let mut question = Map::new();
-        let texts = [
-            ("defect", &a.defect),
-            ("zone", &a.zone),
-            ("method", &a.method),
-            ("part", &a.part),
-            ("since", &a.since),
-            ("until", &a.until),
-            ("within", &a.within),
-        ];
-        for (name, text) in texts {
-            question.insert(name.into(), text.clone().into());
-        }
-        question.insert("round".into(), if a.all_rounds { "all".into() } else { 1.into() });
-        question.insert("rejected".into(), a.rejected.into());
-        question.insert("seed".into(), self.ranking.seed.into());
-        if !a.picked.is_empty() {
-            question.insert("blades".into(), a.picked.clone().into());
+        let ask = &self.ask;
+        let question = json!({
+            "defect": ask.defect,
+            "zone": ask.zone,
+            "method": ask.method,
+            "part": ask.part,
+            "since": ask.since,
+            "until": ask.until,
+            "within": ask.within,
+            "round": if ask.all_rounds { json!("all") } else { json!(1) },
+            "rejected": ask.rejected,
+            "seed": self.ranking.seed,
+        });
+        let Value::Object(mut question) = question else { return Map::new() };
+        if !ask.picked.is_empty() {
+            question.insert("blades".into(), ask.picked.clone().into());
         }
         crate::jobs::causes::show::json(question, &self.ranking)
     }
 
-    /// The page.
     pub fn text(&self) -> String {
         crate::jobs::causes::show::text(&self.ask.words(), &self.ranking)
     }
@@ -139,9 +125,6 @@ fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
 }
 
 /// Ranks within columns that were read before.
-///
-/// # Errors
-/// The columns do not fit together.
 pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer> {
     Ok(ranked(foundry, scope, settings)?.0)
 }

@@ -5,18 +5,13 @@ use std::collections::HashMap;
 use std::marker::PhantomData;
 use std::rc::Rc;
 
-use knowledge::causes::At;
-use knowledge::causes::Column;
-use knowledge::causes::MISSING;
-use knowledge::causes::Packed;
-use knowledge::causes::Values;
-use records::catalogue;
+use knowledge::causes::{At, Column, MISSING, Packed, Values};
 use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::typed::{AnyField, Choice as Word, Field, KindType, One, Ref, Time};
 use records::catalogue::{Blades, Heats, Moulds, Parts};
 use records::check::OwnField;
 use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
-use records::{Error, Kind, Result, Store};
+use records::{Error, Kind, Result, Store, catalogue};
 
 /// Every definition calls its revision so.
 const REVISION: &str = Parts::revision.name;
@@ -43,19 +38,19 @@ impl Loaded {
 }
 
 /// The columns of kind `K`, asked for by its fields.
-pub(crate) struct Table<K> {
+pub(crate) struct KindColumns<K> {
     loaded: Rc<Loaded>,
     of: PhantomData<fn() -> K>,
 }
 
-impl<K> std::ops::Deref for Table<K> {
+impl<K> std::ops::Deref for KindColumns<K> {
     type Target = Loaded;
     fn deref(&self) -> &Loaded {
         &self.loaded
     }
 }
 
-impl<K: KindType> Table<K> {
+impl<K: KindType> KindColumns<K> {
     fn of(loaded: Rc<Loaded>) -> Self {
         Self { loaded, of: PhantomData }
     }
@@ -130,16 +125,16 @@ impl<'a> Maker<'a> {
     }
 
     /// As [`Maker::load`], by the type of the kind.
-    pub fn table<K: KindType>(&mut self) -> Result<Table<K>> {
-        self.load(K::KIND).map(Table::of)
+    pub fn table<K: KindType>(&mut self) -> Result<KindColumns<K>> {
+        self.load(K::KIND).map(KindColumns::of)
     }
 
     /// Some columns of a kind, for the moment: they are not held.
-    pub fn some<K: KindType, const N: usize>(&self, fields: [AnyField<K>; N]) -> Result<Table<K>> {
+    pub fn some<K: KindType, const N: usize>(&self, fields: [AnyField<K>; N]) -> Result<KindColumns<K>> {
         let names = fields.map(|f| f.column()).to_vec();
         let wanted: Vec<&str> = names.iter().map(String::as_str).collect();
         let sheet = self.store.sheet(K::KIND, &wanted)?;
-        Ok(Table::of(Rc::new(Loaded { sheet, kind: K::KIND, names })))
+        Ok(KindColumns::of(Rc::new(Loaded { sheet, kind: K::KIND, names })))
     }
 
     /// As [`Maker::table`], of rows chosen one by one, without their keys. What the choice looks at it finds
@@ -150,7 +145,7 @@ impl<'a> Maker<'a> {
         looks: [AnyField<K>; L],
         glances: [AnyField<K>; G],
         mut choose: impl FnMut(&Newest, [usize; L], [usize; G]) -> Result<Choice>,
-    ) -> Result<Table<K>> {
+    ) -> Result<KindColumns<K>> {
         let glances = glances.map(|f| f.column());
         let glances: Vec<&str> = glances.iter().map(String::as_str).collect();
         let names = self.names(K::KIND, &glances);
@@ -160,7 +155,8 @@ impl<'a> Maker<'a> {
             *place = found.ok_or_else(|| Error::untrusted(format!("{} is not read", field.name)))?;
         }
         let behind = array::from_fn(|i| names.len() + i);
-        self.load_wanted(K::KIND, names, &glances, false, |row| choose(row, places, behind)).map(Table::of)
+        self.load_wanted(K::KIND, names, &glances, false, |row| choose(row, places, behind))
+            .map(KindColumns::of)
     }
 
     fn load_wanted(
@@ -199,7 +195,6 @@ impl<'a> Maker<'a> {
         self.loaded.remove(K::NAME);
     }
 
-    /// Lets go of all kinds that were loaded.
     pub fn forget_all(&mut self) {
         self.loaded.clear();
     }
@@ -246,10 +241,10 @@ impl<'a> Maker<'a> {
     /// The records that a field of references leads to: their table, and the row of each.
     pub fn along<K: KindType, T: KindType, P>(
         &mut self,
-        from: &Table<K>,
+        from: &KindColumns<K>,
         field: Field<K, Ref<T>, P>,
         rows: &[u32],
-    ) -> Result<(Table<T>, Vec<u32>)> {
+    ) -> Result<(KindColumns<T>, Vec<u32>)> {
         let rows = self.rows_along(from, field.name, rows, T::KIND)?;
         Ok((self.table()?, rows))
     }
@@ -336,7 +331,6 @@ impl<'a> Maker<'a> {
         }
     }
 
-    /// Adds a column of numbers.
     pub fn numbers(&mut self, name: String, values: Vec<f64>, below_detection: usize, at: At) {
         if values.iter().any(|v| v.is_finite()) {
             let values = values.into_iter().map(|v| if v.is_finite() { v } else { f64::NAN }).collect();
@@ -361,7 +355,6 @@ impl<'a> Maker<'a> {
         }
     }
 
-    /// Adds a column.
     pub fn push(&mut self, name: String, at: At, values: Values, below_detection: usize) {
         let column = Column { name, at, values, below_detection, weight: self.weight };
         self.columns.push(Packed::new(column));

@@ -7,11 +7,9 @@ use clap::Subcommand;
 
 use crate::cli::context::Global;
 use crate::cli::voice;
-use crate::jobs::causes::answers;
 use crate::jobs::causes::answers::Kept;
-use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::Ask;
-use crate::jobs::causes::hunt;
+use crate::jobs::causes::{answers, ask, hunt};
 use crate::jobs::file::output::Pending;
 use crate::jobs::trials;
 use crate::jobs::trials::compare;

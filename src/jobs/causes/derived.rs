@@ -4,14 +4,12 @@ use std::collections::HashMap;
 
 use crate::jobs::causes::columns::Maker;
 use crate::jobs::causes::foundry::{Foundry, Units};
-use knowledge::causes::At;
 use knowledge::causes::Codes;
-use knowledge::causes::MISSING;
+use knowledge::causes::{At, MISSING};
 use knowledge::metallurgy::fill;
-use records::Result;
-use records::Stamp;
 use records::catalogue::*;
 use records::read::columns::{Choice, NOTHING};
+use records::{Result, Stamp};
 
 const HOUR_MS: f64 = 3_600_000.0;
 const DAY_MS: f64 = 24.0 * HOUR_MS;

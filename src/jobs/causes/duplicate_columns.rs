@@ -145,8 +145,7 @@ pub(crate) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
                 copy.inseparable_from =
                     vec![FactorLevel { factor: cause.factor.clone(), level: cause.level.clone() }];
                 copy.share_of_belief = 0.0;
-                copy.note =
-                    Some(format!("Says the same as {} in these records: one test for both.", cause.factor));
+                copy.note = Some(format!("Same as {} in these records: one test for both.", cause.factor));
                 copy
             })
             .collect();

@@ -4,14 +4,9 @@
 use std::collections::HashMap;
 
 use crate::jobs::causes::columns::{Maker, stem};
-use crate::jobs::causes::derived;
-use crate::jobs::causes::metal;
-use knowledge::causes::At;
+use crate::jobs::causes::{derived, metal};
 use knowledge::causes::Codes;
-use knowledge::causes::Column;
-use knowledge::causes::MISSING;
-use knowledge::causes::Packed;
-use knowledge::causes::Values;
+use knowledge::causes::{At, Column, MISSING, Packed, Values};
 use records::Stamp;
 use records::catalogue::typed::{Field, KindType, Ref};
 use records::catalogue::*;
@@ -22,18 +17,14 @@ use records::{Result, Store};
 /// All moulds that were poured, in pour order, with their heats and blades.
 #[derive(Clone, Debug, Default, serde::Serialize, serde::Deserialize)]
 pub struct Foundry {
-    /// Tags of the moulds.
     pub moulds: Vec<String>,
-    /// When each was poured.
     #[serde(with = "packed")]
     pub poured: Vec<Stamp>,
     /// The part of each, an index into `parts`.
     pub mould_part: Vec<u32>,
-    /// The tags of the parts.
     pub parts: Vec<String>,
     /// The heat of each, an index into `heats`.
     pub mould_heat: Vec<u32>,
-    /// Tags of the heats.
     pub heats: Vec<String>,
     /// Integer keys of the blades of these moulds, in their order.
     pub blades: Keys,

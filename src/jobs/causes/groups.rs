@@ -8,7 +8,7 @@ use records::{Error, Result, Store};
 
 /// Two levels of a factor held against each other over the blades of a question.
 #[derive(Clone, Debug)]
-pub struct Compared {
+pub struct LevelsCompared {
     /// The question, its method filled in.
     pub ask: Ask,
     /// The factor, as the ranking names it.
@@ -26,12 +26,12 @@ pub struct Compared {
 ///
 /// # Errors
 /// An unknown factor or level with near matches, two factors, or what the question may not be.
-pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Result<Compared> {
+pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Result<LevelsCompared> {
     let (factor, a) = split(one)?;
     let (again, b) = split(two)?;
     if !same_name(factor, again) {
         return Err(Error::input(format!(
-            "{} and {} are two factors; two levels of one are compared",
+            "{} and {} are different factors; compare two levels of one",
             shown(factor),
             shown(again)
         )));
@@ -48,13 +48,13 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         comparison.a.group.heats = heats(&records, column, &sides[0]);
         comparison.b.group.heats = heats(&records, column, &sides[1]);
         let levels = sides.map(|s| s.text);
-        Ok(Compared { ask: scope.ask, factor: column.name.clone(), levels, made, comparison })
+        Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, made, comparison })
     })
 }
 
 fn split(text: &str) -> Result<(&str, &str)> {
     text.split_once('=').filter(|(f, l)| !f.is_empty() && !l.is_empty()).ok_or_else(|| {
-        Error::input(format!("{}: FACTOR=LEVEL belongs there, such as filter_lot=FL31-03", shown(text)))
+        Error::input(format!("{}: give FACTOR=LEVEL, such as filter_lot=FL31-03", shown(text)))
     })
 }
 
@@ -78,12 +78,12 @@ fn find(mut columns: Vec<Packed>, factor: &str) -> Result<Column> {
 }
 
 /// One side of a comparison: what of a column belongs to it.
-struct Side {
+struct LevelSide {
     text: String,
-    of: Of,
+    of: ValueTest,
 }
 
-enum Of {
+enum ValueTest {
     Word(u32),
     Least(f64),
     Below(f64),
@@ -92,31 +92,35 @@ enum Of {
     Exactly(f64),
 }
 
-fn level(column: &Column, text: &str) -> Result<Side> {
-    let side = |of| Ok(Side { text: text.to_string(), of });
+fn level(column: &Column, text: &str) -> Result<LevelSide> {
+    let side = |of| Ok(LevelSide { text: text.to_string(), of });
     match &column.values {
         Values::Words { levels, .. } | Values::Shares { levels, .. } => {
             if let Some(code) = levels.iter().position(|l| l == text) {
-                return side(Of::Word(code as u32));
+                return side(ValueTest::Word(code as u32));
             }
             if let Some(code) = levels.iter().position(|l| l.eq_ignore_ascii_case(text)) {
-                return Ok(Side { text: levels[code].clone(), of: Of::Word(code as u32) });
+                return Ok(LevelSide { text: levels[code].clone(), of: ValueTest::Word(code as u32) });
             }
             let close = near(text, levels.iter().map(String::as_str));
             Err(Error::input(format!("{} has no level {}{}", column.name, shown(text), hint(&close))))
         }
         Values::Numbers(_) => {
-            type Make = fn(f64) -> Of;
-            let forms: [(&str, Make); 4] =
-                [(">=", Of::Least), ("<=", Of::Most), (">", Of::Over), ("<", Of::Below)];
+            type Make = fn(f64) -> ValueTest;
+            let forms: [(&str, Make); 4] = [
+                (">=", ValueTest::Least),
+                ("<=", ValueTest::Most),
+                (">", ValueTest::Over),
+                ("<", ValueTest::Below),
+            ];
             let (rest, make): (&str, Make) = forms
                 .iter()
                 .find_map(|(sign, make)| text.strip_prefix(sign).map(|rest| (rest, *make)))
-                .unwrap_or((text, Of::Exactly));
+                .unwrap_or((text, ValueTest::Exactly));
             match rest.trim().parse::<f64>() {
                 Ok(x) if x.is_finite() => side(make(x)),
                 _ => Err(Error::input(format!(
-                    "{} is a number: 9.4, >=9.4 or <9.4 belongs there, not {}",
+                    "{} is a number: give 9.4, >=9.4 or <9.4, not {}",
                     column.name,
                     shown(text)
                 ))),
@@ -125,21 +129,23 @@ fn level(column: &Column, text: &str) -> Result<Side> {
     }
 }
 
-impl Side {
+impl LevelSide {
     fn has(&self, column: &Column, unit: usize) -> bool {
         match (&column.values, &self.of) {
-            (Values::Words { codes, .. }, Of::Word(code)) => codes[unit] != MISSING && codes[unit] == *code,
-            (Values::Shares { of, .. }, Of::Word(code)) => of[unit]
+            (Values::Words { codes, .. }, ValueTest::Word(code)) => {
+                codes[unit] != MISSING && codes[unit] == *code
+            }
+            (Values::Shares { of, .. }, ValueTest::Word(code)) => of[unit]
                 .iter()
                 .flatten()
                 .any(|(level, share)| level == code && *share >= knowledge::causes::SHARE_THAT_COUNTS),
             (Values::Numbers(x), of) => match of {
-                Of::Least(cut) => x[unit] >= *cut,
-                Of::Below(cut) => x[unit] < *cut,
-                Of::Over(cut) => x[unit] > *cut,
-                Of::Most(cut) => x[unit] <= *cut,
-                Of::Exactly(value) => x[unit] == *value,
-                Of::Word(_) => false,
+                ValueTest::Least(cut) => x[unit] >= *cut,
+                ValueTest::Below(cut) => x[unit] < *cut,
+                ValueTest::Over(cut) => x[unit] > *cut,
+                ValueTest::Most(cut) => x[unit] <= *cut,
+                ValueTest::Exactly(value) => x[unit] == *value,
+                ValueTest::Word(_) => false,
             },
             _ => false,
         }
@@ -147,7 +153,7 @@ impl Side {
 }
 
 /// The heats that hold an inspected blade of one side.
-fn heats(records: &Records, column: &Column, side: &Side) -> usize {
+fn heats(records: &Records, column: &Column, side: &LevelSide) -> usize {
     let of = |(b, &m): (usize, &u32)| {
         let heat = records.mould_heat[m as usize];
         let unit = match column.at {
@@ -162,7 +168,7 @@ fn heats(records: &Records, column: &Column, side: &Side) -> usize {
 
 /// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
 /// each other within it; all else is held against each other within heats.
-fn moulds(records: &Records, column: &Column, sides: &[Side; 2]) -> Vec<ArmMould> {
+fn moulds(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<ArmMould> {
     let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
     for (b, &m) in records.blade_mould.iter().enumerate() {
         let unit = match column.at {

@@ -9,9 +9,6 @@ use knowledge::causes::Settings;
 use records::{Result, Store};
 
 /// The answer and its page.
-///
-/// # Errors
-/// As [`ask::causes`].
 pub fn page(store: &Store, ask: &Ask, settings: Settings) -> Result<(Answer, CausesPage)> {
     store.snapshot(|| {
         let board = ask::board(store, ask, settings)?;

@@ -4,16 +4,14 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::jobs::causes::columns::{Loaded, Maker};
 use crate::jobs::causes::foundry::Units;
-use knowledge::causes::At;
 use knowledge::causes::SHARE_THAT_COUNTS;
-use knowledge::causes::Values;
+use knowledge::causes::{At, Values};
 use knowledge::metallurgy::analysis::{AnalysisLine, content};
 use knowledge::metallurgy::indices::of_analysis;
 use knowledge::metallurgy::limits::{Content, Unit};
-use records::Result;
-use records::Stamp;
 use records::catalogue::*;
 use records::read::columns::{Cells, NOTHING};
+use records::{Result, Stamp};
 
 /// Shares below this are let go on the way through the generations: a lot counts from a tenth on.
 const LEAST_SHARE: f64 = 1e-4;
@@ -23,7 +21,7 @@ type Mix = Option<Vec<(u32, f64)>>;
 
 /// A node of the metal's parentage.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash)]
-enum Metal {
+enum MetalNode {
     Ingot(i64),
     Revert(i64),
     Heat(i64),
@@ -34,26 +32,27 @@ enum Metal {
 pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
     let (charges, sources) = (maker.table::<Charges>()?, maker.table::<RevertSources>()?);
     let (ingots, reverts) = (maker.table::<IngotLots>()?, maker.table::<RevertLots>()?);
-    let mut into: HashMap<Metal, Vec<(Metal, f64)>> = HashMap::new();
+    let mut into: HashMap<MetalNode, Vec<(MetalNode, f64)>> = HashMap::new();
     let (heat, mass) = (charges.links(Charges::heat)?, charges.numbers(Charges::mass_kg)?);
     let ingot = charges.links(Charges::source.to::<IngotLots>())?;
     let revert = charges.links(Charges::source.to::<RevertLots>())?;
     for r in 0..charges.sheet.rows {
-        let from = if ingot[r] == NOTHING { Metal::Revert(revert[r]) } else { Metal::Ingot(ingot[r]) };
-        into.entry(Metal::Heat(heat[r])).or_default().push((from, mass[r]));
+        let from =
+            if ingot[r] == NOTHING { MetalNode::Revert(revert[r]) } else { MetalNode::Ingot(ingot[r]) };
+        into.entry(MetalNode::Heat(heat[r])).or_default().push((from, mass[r]));
     }
     let (lot, from) = (sources.links(RevertSources::revert_lot)?, sources.links(RevertSources::heat)?);
     for (r, &m) in sources.numbers(RevertSources::mass_kg)?.iter().enumerate() {
-        into.entry(Metal::Revert(lot[r])).or_default().push((Metal::Heat(from[r]), m));
+        into.entry(MetalNode::Revert(lot[r])).or_default().push((MetalNode::Heat(from[r]), m));
     }
     let mixes = mixes(&into);
     let mut heat_ids = vec![NOTHING; units.heat.len()];
     for (&id, &h) in &units.of_heat {
         heat_ids[h as usize] = id;
     }
-    type Of = fn(&Metal) -> Option<i64>;
-    let ingot: Of = |m| if let Metal::Ingot(id) = m { Some(*id) } else { None };
-    let revert: Of = |m| if let Metal::Revert(id) = m { Some(*id) } else { None };
+    type Of = fn(&MetalNode) -> Option<i64>;
+    let ingot: Of = |m| if let MetalNode::Ingot(id) = m { Some(*id) } else { None };
+    let revert: Of = |m| if let MetalNode::Revert(id) = m { Some(*id) } else { None };
     let kinds: [(&str, &Loaded, Of); 2] =
         [(IngotLots::ingot_lot.name, &ingots, ingot), (RevertLots::revert_lot.name, &reverts, revert)];
     for (name, loaded, of) in kinds {
@@ -61,17 +60,17 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
         let levels: Vec<String> =
             (0..loaded.sheet.rows).map(|r| tags.word(r).unwrap_or_default().to_string()).collect();
         let shares = |id: &i64| -> Mix {
-            let mix = mixes.get(&Metal::Heat(*id))?.as_ref()?;
-            let row = |(metal, share): &(Metal, f64)| of(metal).map(|id| (loaded.row(id), *share));
+            let mix = mixes.get(&MetalNode::Heat(*id))?.as_ref()?;
+            let row = |(metal, share): &(MetalNode, f64)| of(metal).map(|id| (loaded.row(id), *share));
             Some(mix.iter().filter_map(row).collect())
         };
         push(maker, name.into(), heat_ids.iter().map(shares).collect(), levels);
     }
-    let charge = |id: &i64| into.get(&Metal::Heat(*id)).filter(|c| c.iter().all(|(_, m)| m.is_finite()));
+    let charge = |id: &i64| into.get(&MetalNode::Heat(*id)).filter(|c| c.iter().all(|(_, m)| m.is_finite()));
     let share = |id: &i64| {
         let charge = charge(id)?;
         let total: f64 = charge.iter().map(|(_, m)| m).sum();
-        let own: f64 = charge.iter().filter(|(m, _)| matches!(m, Metal::Revert(_))).map(|(_, m)| m).sum();
+        let own: f64 = charge.iter().filter(|(m, _)| matches!(m, MetalNode::Revert(_))).map(|(_, m)| m).sum();
         (total > 0.0).then(|| own / total)
     };
     let values = heat_ids.iter().map(|id| share(id).unwrap_or(f64::NAN)).collect();
@@ -88,7 +87,7 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
             let total: f64 = charge.iter().map(|(_, m)| m).sum();
             let mut mix: BTreeMap<u32, f64> = BTreeMap::new();
             for (metal, mass) in charge {
-                let Metal::Revert(lot) = metal else { continue };
+                let MetalNode::Revert(lot) = metal else { continue };
                 let Some(word) = words.word(reverts.row(*lot) as usize) else { continue };
                 let code = levels.iter().position(|l| l == word).unwrap_or_else(|| {
                     levels.push(word.to_string());
@@ -112,28 +111,30 @@ fn push(maker: &mut Maker, name: String, mut of: Vec<Mix>, levels: Vec<String>) 
 }
 
 /// What is in each piece of metal, all generations: shares multiply along a path and add over paths.
-fn mixes(into: &HashMap<Metal, Vec<(Metal, f64)>>) -> HashMap<Metal, Option<Vec<(Metal, f64)>>> {
-    let mut waiting: HashMap<Metal, usize> = HashMap::new();
-    let mut out_of: HashMap<Metal, Vec<Metal>> = HashMap::new();
+fn mixes(
+    into: &HashMap<MetalNode, Vec<(MetalNode, f64)>>,
+) -> HashMap<MetalNode, Option<Vec<(MetalNode, f64)>>> {
+    let mut waiting: HashMap<MetalNode, usize> = HashMap::new();
+    let mut out_of: HashMap<MetalNode, Vec<MetalNode>> = HashMap::new();
     for (child, parts) in into {
-        let parents: HashSet<&Metal> = parts.iter().map(|(p, _)| p).collect();
+        let parents: HashSet<&MetalNode> = parts.iter().map(|(p, _)| p).collect();
         waiting.insert(*child, parents.iter().filter(|p| into.contains_key(p)).count());
         for parent in parents {
             out_of.entry(*parent).or_default().push(*child);
         }
     }
-    let mut ready: Vec<Metal> = waiting.iter().filter(|(_, n)| **n == 0).map(|(m, _)| *m).collect();
-    let mut done: HashMap<Metal, Option<Vec<(Metal, f64)>>> = HashMap::new();
+    let mut ready: Vec<MetalNode> = waiting.iter().filter(|(_, n)| **n == 0).map(|(m, _)| *m).collect();
+    let mut done: HashMap<MetalNode, Option<Vec<(MetalNode, f64)>>> = HashMap::new();
     while let Some(metal) = ready.pop() {
         let parts = &into[&metal];
         let total: f64 = parts.iter().map(|(_, m)| m).sum();
         let known = total > 0.0 && total.is_finite();
-        let mut mix: HashMap<Metal, f64> = HashMap::new();
+        let mut mix: HashMap<MetalNode, f64> = HashMap::new();
         let mut whole = known;
         if known {
             for (parent, mass) in parts {
                 let share = mass / total;
-                if !matches!(parent, Metal::Heat(_)) {
+                if !matches!(parent, MetalNode::Heat(_)) {
                     *mix.entry(*parent).or_default() += share;
                 }
                 match done.get(parent) {
@@ -143,11 +144,11 @@ fn mixes(into: &HashMap<Metal, Vec<(Metal, f64)>>) -> HashMap<Metal, Option<Vec<
                 }
             }
         }
-        let mut mix: Vec<(Metal, f64)> = mix.into_iter().filter(|(_, s)| *s >= LEAST_SHARE).collect();
+        let mut mix: Vec<(MetalNode, f64)> = mix.into_iter().filter(|(_, s)| *s >= LEAST_SHARE).collect();
         mix.sort_by_key(|(m, _)| match m {
-            Metal::Ingot(id) => (0, *id),
-            Metal::Revert(id) => (1, *id),
-            Metal::Heat(id) => (2, *id),
+            MetalNode::Ingot(id) => (0, *id),
+            MetalNode::Revert(id) => (1, *id),
+            MetalNode::Heat(id) => (2, *id),
         });
         // Rounding may carry a sum past one by a hair.
         mix.iter_mut().for_each(|(_, s)| *s = s.min(1.0));

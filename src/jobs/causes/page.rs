@@ -3,16 +3,15 @@
 use crate::jobs::causes::show::{NEXT_BEST, rows};
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
-use crate::show::html::{STYLE, escaped};
+use crate::show::html::{STYLE, element, escaped, list, table};
 use crate::show::picture::{Bar, Bars, Picture, svg};
+use knowledge::causes::ranking::FactorLevel;
 use knowledge::causes::{Cause, Detail, Ranking};
 
 /// What the page is made of.
 #[derive(Clone, Debug)]
 pub struct CausesPage {
-    /// The question in words.
     pub question: String,
-    /// The answer.
     pub ranking: Ranking,
     /// Pictures, in the order in which they stand on the page.
     pub pictures: Vec<Picture>,
@@ -47,7 +46,6 @@ pub fn levels(cause: &Cause, detail: &Detail, all: Option<f64>) -> Picture {
 }
 
 impl CausesPage {
-    /// The whole page.
     pub fn html(&self) -> String {
         let (e, r) = (escaped, &self.ranking);
         let mut out = format!(
@@ -65,32 +63,34 @@ impl CausesPage {
             r.tests,
         );
         let causes: Vec<&Cause> = told(r).collect();
-        let title = match causes.first() {
-            Some(first) if first.flagged => "Goes along with the defect (q below 0.1)",
-            Some(_) => "Nothing is found; the first of those not shown, not to be taken as found",
-            None => "No factor can be tested",
-        };
-        table(&mut out, title, &rows(&causes));
-        if causes.first().is_some_and(|c| c.flagged) {
-            let rest: Vec<&Cause> = r.causes.iter().filter(|c| !c.flagged).take(NEXT_BEST).collect();
-            table(&mut out, "Not shown, and not to be taken as found: the first of them", &rows(&rest));
-        }
-        list(&mut out, "", causes.iter().filter_map(|c| c.note.clone()));
-        for picture in &self.pictures {
-            out.push_str(&svg::svg(picture));
-        }
-        list(
-            &mut out,
-            "What these records cannot tell apart",
-            causes.iter().flat_map(|c| {
-                c.inseparable_from
-                    .iter()
-                    .map(|n| format!("{} and {} {}", c.factor, n.factor, n.level.as_deref().unwrap_or("")))
-            }),
+        let found = causes.first().is_some_and(|c| c.flagged);
+        out += &element(
+            "h2",
+            match causes.is_empty() {
+                false if found => "Goes along with the defect (q below 0.1)",
+                false => "Nothing is found; the first of those not shown, not to be taken as found",
+                true => "No factor can be tested",
+            },
         );
-        list(&mut out, "Pour next", r.next.iter().map(|n| n.pour.clone()));
-        list(&mut out, "Keep in mind", r.cautions.iter().cloned());
-        list(&mut out, "Not testable", r.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason)));
+        out += &table(&rows(&causes));
+        if found {
+            let rest: Vec<&Cause> = r.causes.iter().filter(|c| !c.flagged).take(NEXT_BEST).collect();
+            out += &element("h2", "Not shown, and not to be taken as found: the first of them");
+            out += &table(&rows(&rest));
+        }
+        out += &list("", causes.iter().filter_map(|c| c.note.clone()));
+        out.extend(self.pictures.iter().map(svg::svg));
+        let alike = causes.iter().flat_map(|c| {
+            let named = |n: &FactorLevel| {
+                format!("{} and {} {}", c.factor, n.factor, n.level.as_deref().unwrap_or(""))
+            };
+            c.inseparable_from.iter().map(named).collect::<Vec<_>>()
+        });
+        let untested = r.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
+        out += &list("What these records cannot tell apart", alike);
+        out += &list("Pour next", r.next.iter().map(|n| n.pour.clone()));
+        out += &list("Keep in mind", r.cautions.iter().cloned());
+        out += &list("Not testable", untested);
         out.push_str(&format!(
             "<p class=\"mono\">journal head {}<br>seed of the draws {}</p></body></html>\n",
             e(&self.head),
@@ -98,27 +98,4 @@ impl CausesPage {
         ));
         out
     }
-}
-
-fn table(out: &mut String, title: &str, rows: &[Vec<String>]) {
-    let row = |cells: &[String], tag: &str| {
-        let cells: String = cells.iter().map(|c| format!("<{tag}>{}</{tag}>", escaped(c))).collect();
-        format!("<tr>{cells}</tr>")
-    };
-    out.push_str(&format!("<h2>{}</h2>", escaped(title)));
-    if let Some((head, body)) = rows.split_first().filter(|(_, body)| !body.is_empty()) {
-        let body: String = body.iter().map(|r| row(r, "td")).collect();
-        out.push_str(&format!("<table><thead>{}</thead><tbody>{body}</tbody></table>", row(head, "th")));
-    }
-}
-
-fn list(out: &mut String, title: &str, sentences: impl Iterator<Item = String>) {
-    let items: String = sentences.map(|s| format!("<li>{}</li>", escaped(s.trim_end()))).collect();
-    if items.is_empty() {
-        return;
-    }
-    if !title.is_empty() {
-        out.push_str(&format!("<h2>{title}</h2>"));
-    }
-    out.push_str(&format!("<ul>{items}</ul>"));
 }

@@ -7,12 +7,11 @@ use crate::jobs::causes::foundry::Foundry;
 use crate::jobs::trace::siblings;
 use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
-use records::Stamp;
 use records::catalogue::{Blades, DefectTerms, Findings, Instruments, Method, Parts, Zones};
 use records::read::columns::{NO_WORD, NOTHING};
 use records::read::outcomes::{Examined, Question};
 use records::value::tag::{hint, near, shown};
-use records::{Error, Result, Store};
+use records::{Error, Result, Stamp, Store};
 
 /// A question with its outcomes, read from the store.
 #[derive(Clone, Debug)]
@@ -20,7 +19,6 @@ pub struct Scope {
     /// The question, its method and part filled in as the store spells them.
     pub ask: Ask,
     question: Question,
-    /// What the inspections say.
     pub outcomes: Examined,
     /// Blades that have what `within` names above them.
     within: Option<HashSet<i64>>,
@@ -34,12 +32,12 @@ pub struct Scope {
 
 /// A bound on the time of pouring.
 #[derive(Clone, Copy)]
-enum Bound {
+enum PourBound {
     Time(i64),
     Day((i64, u32, u32)),
 }
 
-impl Bound {
+impl PourBound {
     fn parse(text: &str, option: &str) -> Result<Self> {
         if let Ok(time) = Stamp::parse(text) {
             return Ok(Self::Time(time.ms()));
@@ -47,7 +45,7 @@ impl Bound {
         match Stamp::parse_date(text) {
             Ok(day) => Ok(Self::Day(day.date())),
             Err(_) => Err(Error::input(format!(
-                "{option} {}: a date such as 2031-04-09, or a time such as 2031-04-09T06:00:00+02:00, belongs there",
+                "{option} {}: give a date such as 2031-04-09, or a time such as 2031-04-09T06:00:00+02:00",
                 shown(text)
             ))),
         }
@@ -86,9 +84,6 @@ impl Scope {
 }
 
 /// A question that can be asked, before its outcomes are read.
-///
-/// # Errors
-/// As [`scope`].
 pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
     let mut ask = ask.clone();
     if let Some(method) = &ask.method {
@@ -102,9 +97,9 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
             )));
         }
     }
-    for (text, option) in [(&ask.since, "since"), (&ask.until, "until")] {
+    for (text, option) in [(&ask.since, "--since"), (&ask.until, "--until")] {
         if let Some(text) = text {
-            Bound::parse(text, option)?;
+            PourBound::parse(text, option)?;
         }
     }
     if let Some(zone) = &ask.zone {
@@ -175,7 +170,7 @@ fn known_part(store: &Store, part: &str) -> Result<String> {
 /// The records of a question, their columns beside them, and what is to be said of them.
 pub(crate) fn records(foundry: Foundry, scope: &Scope) -> (Records, Vec<Packed>, Vec<String>) {
     let ask = &scope.ask;
-    let bound = |t: &Option<String>| t.as_ref().and_then(|t| Bound::parse(t, "").ok());
+    let bound = |t: &Option<String>| t.as_ref().and_then(|t| PourBound::parse(t, "").ok());
     let (since, until) = (bound(&ask.since), bound(&ask.until));
     let part = ask.part.as_ref().and_then(|p| foundry.parts.iter().position(|q| q == p).map(|i| i as u32));
     let mut above = scope.within.as_ref().map(|_| vec![false; foundry.moulds.len()]);
@@ -365,7 +360,6 @@ pub struct Choices {
     /// Defect terms, each with the number of findings, those that were found first.
     pub defects: Vec<(String, usize)>,
     pub zones: Vec<String>,
-    /// Inspection methods.
     pub methods: Vec<String>,
     pub parts: Vec<String>,
 }
@@ -415,12 +409,9 @@ pub fn counts(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>) {
 }
 
 /// Whether a time lies within the dates of a question.
-///
-/// # Errors
-/// A date that is none.
 pub fn within_dates(ask: &Ask) -> Result<impl Fn(Stamp) -> bool + use<>> {
     let bound =
-        |text: &Option<String>, option: &str| text.as_ref().map(|t| Bound::parse(t, option)).transpose();
-    let (since, until) = (bound(&ask.since, "since")?, bound(&ask.until, "until")?);
+        |text: &Option<String>, option: &str| text.as_ref().map(|t| PourBound::parse(t, option)).transpose();
+    let (since, until) = (bound(&ask.since, "--since")?, bound(&ask.until, "--until")?);
     Ok(move |at| since.is_none_or(|s| s.before(at)) && until.is_none_or(|u| u.after(at)))
 }

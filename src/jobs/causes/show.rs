@@ -1,12 +1,9 @@
 //! Ranked causes as JSON and as a page that a foundryman can read.
 
-use serde_json::Map;
-use serde_json::Value;
+use serde_json::{Map, Value};
 
-use crate::show::columns;
-use crate::show::percent;
-use knowledge::causes::Cause;
-use knowledge::causes::Ranking;
+use crate::show::{columns, percent};
+use knowledge::causes::{Cause, Ranking};
 use records::value::tag::shown;
 
 /// Factors without a finding that are listed below the found ones.
@@ -44,7 +41,7 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
         out.push_str(&table(&found));
     }
     if !explained.is_empty() {
-        out.push_str("\nGoes along too, but nothing is shown of it once a better one is allowed for:\n");
+        out.push_str("\nGoes along too, but adds nothing once a better one is allowed for:\n");
         for cause in explained {
             let level = cause.level.as_ref().map_or(String::new(), |l| format!(" {}", shown(l)));
             let by = cause.explained_by.as_deref().unwrap_or_default();

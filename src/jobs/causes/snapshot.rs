@@ -5,8 +5,7 @@
 //! nothing that the store does not.
 
 use std::fs;
-use std::io::Read;
-use std::io::Write;
+use std::io::{Read, Write};
 use std::path::{Path, PathBuf};
 
 use serde::{Deserialize, Serialize};
@@ -22,14 +21,14 @@ const WORTH_KEEPING: usize = 2_000;
 
 /// What the columns were made from, and by what.
 #[derive(PartialEq, Eq, Serialize, Deserialize)]
-struct Made {
+struct MadeFrom {
     program: String,
     head: String,
 }
 
 /// The columns of a store: from the file beside it where that is still true, else read anew.
 pub fn columns(store: &Store) -> Result<Foundry> {
-    let made = Made { program: program(), head: store.head()?.1 };
+    let made = MadeFrom { program: program(), head: store.head()?.1 };
     let place = place(store.path());
     if let Some(known) = read(&place, &made) {
         return Ok(known);
@@ -70,19 +69,19 @@ fn place(store: &Path) -> PathBuf {
 /// Longer than any part of a file of ours.
 const LONGEST: u64 = 1 << 30;
 
-struct Parts<F> {
+struct FileParts<F> {
     file: F,
     hash: Sha256,
     part: Vec<u8>,
 }
 
-impl<F> Parts<F> {
+impl<F> FileParts<F> {
     fn of(file: F) -> Self {
         Self { file, hash: Sha256::new(), part: Vec::new() }
     }
 }
 
-impl<F: Read> Parts<F> {
+impl<F: Read> FileParts<F> {
     fn next<T: serde::de::DeserializeOwned>(&mut self) -> Option<T> {
         let mut length = [0; 8];
         self.file.read_exact(&mut length).ok()?;
@@ -100,7 +99,7 @@ impl<F: Read> Parts<F> {
     }
 }
 
-impl<F: Write> Parts<F> {
+impl<F: Write> FileParts<F> {
     fn put<T: Serialize>(&mut self, value: &T) -> std::io::Result<()> {
         self.part.clear();
         let part = std::mem::take(&mut self.part);
@@ -114,9 +113,9 @@ impl<F: Write> Parts<F> {
     }
 }
 
-fn read(place: &Path, wanted: &Made) -> Option<Foundry> {
-    let mut parts = Parts::of(open_plain(place).ok()?);
-    if parts.next::<Made>()? != *wanted {
+fn read(place: &Path, wanted: &MadeFrom) -> Option<Foundry> {
+    let mut parts = FileParts::of(open_plain(place).ok()?);
+    if parts.next::<MadeFrom>()? != *wanted {
         return None;
     }
     let mut foundry: Foundry = parts.next()?;
@@ -130,13 +129,13 @@ fn read(place: &Path, wanted: &Made) -> Option<Foundry> {
     parts.ends_well().then_some(foundry)
 }
 
-fn write(place: &Path, made: &Made, foundry: &mut Foundry) -> std::io::Result<()> {
+fn write(place: &Path, made: &MadeFrom, foundry: &mut Foundry) -> std::io::Result<()> {
     let mut part = place.as_os_str().to_owned();
     part.push(format!(".{}-{:016x}", std::process::id(), chance()));
     let part = PathBuf::from(part);
     let (since, columns) = (std::mem::take(&mut foundry.since), std::mem::take(&mut foundry.columns));
     let written = fs::File::create_new(&part).and_then(|file| {
-        let mut parts = Parts::of(file);
+        let mut parts = FileParts::of(file);
         parts.put(made)?;
         parts.put(&*foundry)?;
         parts.put(&(since.len() as u32, columns.len() as u32))?;

@@ -10,16 +10,14 @@ use crate::jobs::charts::points::counted;
 use crate::jobs::charts::show::short;
 use crate::jobs::charts::show_against::{Against, Pair, Part, Slope};
 use knowledge::causes::{At, Values};
-use knowledge::stats::clustered;
 use knowledge::stats::clustered::Cluster;
 use knowledge::stats::design::Design;
 use knowledge::stats::dist::t_quantile;
-use knowledge::stats::logistic;
 use knowledge::stats::proportion::wilson_inflated;
-use records::catalogue;
+use knowledge::stats::{clustered, logistic};
 use records::catalogue::AnalysisValues;
 use records::value::tag::{hint, near, shown};
-use records::{Error, Result, Store};
+use records::{Error, Result, Store, catalogue};
 
 /// Fewer points than this give no slope (common practice, no source).
 const FEWEST: usize = 8;
@@ -159,7 +157,7 @@ fn per_mould(store: &Store, foundry: &Foundry, name: &str) -> Result<(String, Ve
             numbers.map(|c| c.name.as_str()).filter(|c| c.contains(last)).take(4).collect();
         let close = if close.is_empty() { near(name, ["heat.N", "pour.indicated_c"]) } else { close };
         return Err(Error::input(format!(
-            "{} is no reading of a mould or heat{}",
+            "{} is not a reading of a mould or heat{}",
             shown(name),
             hint(&close)
         )));

@@ -1,27 +1,19 @@
 //! Charts of rates, counts and readings over time, and tables by position and zone.
 
-pub use crate::jobs::charts::desk::Drawn;
-pub use crate::jobs::charts::desk::Readings;
-pub use crate::jobs::charts::desk::STEPS;
-pub use crate::jobs::charts::desk::Wanted;
-pub use crate::jobs::charts::desk::draw;
-pub use crate::jobs::charts::desk::readings;
-pub use crate::jobs::charts::kinds::{By, Kind};
-pub use crate::jobs::charts::tables::positions;
-pub use crate::jobs::charts::tables::zones;
+pub use crate::jobs::charts::desk::{Drawn, Readings, STEPS, Wanted, draw, readings};
+pub use crate::jobs::charts::kinds::{By, ChartKind};
+pub use crate::jobs::charts::tables::{positions, zones};
 
 use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::charts::kinds;
-use crate::jobs::charts::kinds::{KINDS, Limits, Wide};
-use crate::jobs::charts::show::{Beside, Change, Chart, Point, Signal};
+use crate::jobs::charts::kinds::{KINDS, KindLimits, Wide};
+use crate::jobs::charts::show::{BEYOND_LIMITS, Beside, Change, Chart, Point, Signal};
 use knowledge::causes::Watch;
 use knowledge::stats::charts;
-use knowledge::stats::charts::ChartLine;
-use knowledge::stats::charts::rules;
 use knowledge::stats::charts::rules::Rule;
-use records::Stamp;
-use records::{Error, Result, Store};
+use knowledge::stats::charts::{ChartLine, rules};
+use records::{Error, Result, Stamp, Store};
 
 /// What is charted.
 #[derive(Clone, Debug)]
@@ -30,7 +22,6 @@ pub enum Of {
     Defect,
     /// A reading: `KIND.FIELD`, or a number among the factors of the ranking.
     Field(String),
-    /// A measured characteristic.
     Characteristic(String),
 }
 
@@ -43,7 +34,7 @@ pub struct ChartAsk {
     /// What a point is; none: chosen from the data.
     pub by: Option<By>,
     /// The kind of chart; none: chosen from the data.
-    pub kind: Option<&'static Kind>,
+    pub kind: Option<&'static ChartKind>,
     /// The run rules too.
     pub rules: bool,
     /// A reading to show beside the points.
@@ -143,7 +134,7 @@ fn too_few(chart: &mut Chart) -> bool {
 
 /// The kinds of which a chart of rates, or of readings, may be one, as a list in words.
 fn suited(rates: bool) -> String {
-    let suits = |k: &&&Kind| matches!(k.limits, Limits::Rates(..)) == rates;
+    let suits = |k: &&&ChartKind| matches!(k.limits, KindLimits::Rates(..)) == rates;
     let words: Vec<&str> = KINDS.iter().filter(suits).map(|k| k.word).collect();
     match words.split_last() {
         Some((last, others)) => format!("{} or {last}", others.join(", ")),
@@ -151,7 +142,7 @@ fn suited(rates: bool) -> String {
     }
 }
 
-fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Result<Chart> {
+fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::ChartPoints) -> Result<Chart> {
     let mut chart = blank(found.of, found.by, found.notes);
     chart.points = found.points;
     chart.share = true;
@@ -168,7 +159,7 @@ fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Resu
         kind if *kind == kinds::P_PRIME && wide.chart.is_none() => &kinds::P,
         kind => kind,
     };
-    let Limits::Rates(limits, why) = &kind.limits else {
+    let KindLimits::Rates(limits, why) = &kind.limits else {
         return Err(Error::input(format!("a rate is charted as {}", suited(true))));
     };
     let drawn = limits((&x, &n), &wide).map_err(Error::input)?;
@@ -180,14 +171,14 @@ fn of_rates(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Resu
     Ok(chart)
 }
 
-fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> Result<Chart> {
+fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::ChartPoints) -> Result<Chart> {
     let mut chart = blank(found.of, found.by, found.notes);
     chart.points = found.points;
     if too_few(&mut chart) {
         return Ok(chart);
     }
     let kind = asked.kind.unwrap_or(&kinds::INDIVIDUALS);
-    let Limits::Readings(limits, why) = &kind.limits else {
+    let KindLimits::Readings(limits, why) = &kind.limits else {
         return Err(Error::input(format!("a reading is charted as {}", suited(false))));
     };
     let drawn = limits(&found.groups).map_err(Error::input)?;
@@ -195,7 +186,13 @@ fn of_readings(asked: &ChartAsk, found: crate::jobs::charts::points::Found) -> R
     Ok(chart)
 }
 
-fn lay(chart: &mut Chart, drawn: charts::ControlChart, kind: &'static Kind, why: String, run_rules: bool) {
+fn lay(
+    chart: &mut Chart,
+    drawn: charts::ControlChart,
+    kind: &'static ChartKind,
+    why: String,
+    run_rules: bool,
+) {
     let n = drawn.points.len();
     let each = |line: &ChartLine| (0..n).map(|i| line.at(i)).collect::<Vec<f64>>();
     (chart.centre, chart.lower, chart.upper) = (each(&drawn.centre), each(&drawn.lower), each(&drawn.upper));
@@ -209,7 +206,7 @@ fn lay(chart: &mut Chart, drawn: charts::ControlChart, kind: &'static Kind, why:
         words,
     };
     for index in drawn.beyond() {
-        chart.signals.push(signal(&chart.points, index, "beyond_limits", "outside the limits"));
+        chart.signals.push(signal(&chart.points, index, BEYOND_LIMITS, "outside the limits"));
     }
     if run_rules {
         if let Ok(z) = drawn.standardised() {

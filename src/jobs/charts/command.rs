@@ -9,7 +9,7 @@ use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 use crate::cli::context::Global;
 use crate::jobs::causes::command::Question;
 use crate::jobs::charts::ask;
-use crate::jobs::charts::ask::{By, ChartAsk, Kind, Of};
+use crate::jobs::charts::ask::{By, ChartAsk, ChartKind, Of};
 use crate::jobs::charts::kinds::KINDS;
 use crate::jobs::charts::show::Chart;
 use crate::jobs::charts::show_places::Rates;
@@ -21,21 +21,21 @@ use records::{Error, Result, Store};
 
 /// Commands that chart.
 #[derive(Subcommand)]
-pub enum Drawn {
+pub enum ChartCommands {
     /// A control chart, with what changed in those days
     ///
     /// Of a rate of blades (--defect), a reading (--field) or a measured characteristic. Below it stand changes,
     /// checks that were missed or failed, and entries filled in afterwards.
     Chart(Box<ChartArgs>),
     /// Rates by position on the tree
-    Positions(Box<Asked>),
+    Positions(Box<PlaceArgs>),
     /// Rates by zone of the blade
-    Zones(Box<Asked>),
+    Zones(Box<PlaceArgs>),
 }
 
 /// A question alone.
 #[derive(clap::Args)]
-pub struct Asked {
+pub struct PlaceArgs {
     #[command(flatten)]
     question: Question,
     /// Write it as a picture, too
@@ -59,7 +59,7 @@ pub struct ChartArgs {
     characteristic: Option<String>,
     /// Kind of chart; without it chosen from the data
     #[arg(long = "type", value_parser = kinds())]
-    kind: Option<&'static Kind>,
+    kind: Option<&'static ChartKind>,
     /// What a point is; without it chosen from the data
     #[arg(long, value_parser = bys())]
     by: Option<By>,
@@ -115,7 +115,7 @@ fn one_of<T: Clone + Send + Sync + 'static>(
     })
 }
 
-fn kinds() -> impl TypedValueParser<Value = &'static Kind> {
+fn kinds() -> impl TypedValueParser<Value = &'static ChartKind> {
     one_of(KINDS.iter().map(|k| (k.word, k.about, *k)))
 }
 
@@ -124,12 +124,12 @@ fn bys() -> impl TypedValueParser<Value = By> {
 }
 
 /// Runs a command.
-pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
+pub fn run(what: &ChartCommands, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     let asked = output(what, global, &store);
     asked.iter().try_for_each(Output::admit)?;
     match what {
-        Drawn::Chart(args) => {
+        ChartCommands::Chart(args) => {
             let of = match (&args.field, &args.characteristic) {
                 (Some(field), _) => Of::Field(field.clone()),
                 (None, Some(name)) => Of::Characteristic(name.clone()),
@@ -151,12 +151,12 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
             }
             global.say(&chart, Chart::text);
         }
-        Drawn::Positions(args) => {
+        ChartCommands::Positions(args) => {
             let rates = ask::positions(&store, &args.question.ask())?;
             write(asked, || rates.picture())?;
             global.say(&rates, Rates::text);
         }
-        Drawn::Zones(args) => {
+        ChartCommands::Zones(args) => {
             let rates = ask::zones(&store, &args.question.ask())?;
             write(asked, || rates.picture())?;
             global.say(&rates, Rates::text);
@@ -166,10 +166,10 @@ pub fn run(what: &Drawn, global: &Global) -> Result<ExitCode> {
 }
 
 /// The file that is asked for, beside the answer.
-fn output<'a>(what: &'a Drawn, global: &Global, store: &'a Store) -> Option<Output<'a>> {
+fn output<'a>(what: &'a ChartCommands, global: &Global, store: &'a Store) -> Option<Output<'a>> {
     let (svg, replace) = match what {
-        Drawn::Chart(args) => (&args.svg, args.replace),
-        Drawn::Positions(args) | Drawn::Zones(args) => (&args.svg, args.replace),
+        ChartCommands::Chart(args) => (&args.svg, args.replace),
+        ChartCommands::Positions(args) | ChartCommands::Zones(args) => (&args.svg, args.replace),
     };
     svg.as_deref().map(|file| global.output(file, replace, store))
 }

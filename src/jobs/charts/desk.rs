@@ -7,37 +7,29 @@ use crate::jobs::charts::show::Chart;
 use crate::jobs::charts::show_against::Against;
 use crate::jobs::charts::show_places::Rates;
 use knowledge::causes::{Packed, Values, Watch};
-use records::catalogue;
-use records::{Error, Result, Store};
+use records::{Error, Result, Store, catalogue};
 
 /// What is to be drawn.
 #[derive(Clone, Debug)]
 pub enum Wanted {
-    /// A chart over time.
     Chart(ChartAsk),
     /// The rate of a question against a reading; heats as points, or moulds.
     Against(Ask, String, By),
-    /// Positions on the tree.
     Positions(Ask),
-    /// Zones of the blade.
     Zones(Ask),
 }
 
 /// What was asked for.
 #[derive(Clone, Debug)]
 pub enum Drawn {
-    /// A chart over time.
     Chart(Box<Chart>),
-    /// A rate against a reading.
     Against(Box<Against>),
-    /// Positions on the tree.
     Positions(Box<Rates>),
-    /// Zones of the blade.
     Zones(Box<Rates>),
 }
 
 /// What drawing does, one after the other.
-pub const STEPS: [&str; 4] = ["waits its turn", "reads the records", "counts", "looks for what changed"];
+pub const STEPS: [&str; 4] = ["queued", "reads the records", "counts", "looks for what changed"];
 
 /// The next piece begins; a sentence where nobody waits for it any more.
 pub(crate) fn begins(watch: &Watch, step: usize) -> Result<()> {
@@ -80,7 +72,6 @@ pub struct Readings {
     pub factors: Vec<(String, String)>,
     /// Readings of records: `KIND.FIELD`, and how many are known.
     pub fields: Vec<(String, String)>,
-    /// Measured characteristics.
     pub characteristics: Vec<String>,
 }
 

@@ -1,7 +1,7 @@
 //! The working behind the figures of charts: formula, inputs, records, source.
 
 use crate::jobs::charts::kinds::{By, P_PRIME};
-use crate::jobs::charts::show::{Chart, short};
+use crate::jobs::charts::show::{BEYOND_LIMITS, Chart, short};
 use crate::jobs::charts::show_against::{Against, Slope, span};
 use crate::jobs::charts::show_places::Rates;
 use crate::show::working::{INSPECTED, Working, share, share_between};
@@ -51,7 +51,7 @@ impl Chart {
         }
         out.extend(self.signals.iter().filter(|s| s.index == at + 1).map(|s| {
             let (formula, source) = match s.rule {
-                "beyond_limits" => ("point < lower limit, or point > upper limit".into(), "Shewhart 1931"),
+                BEYOND_LIMITS => ("point < lower limit, or point > upper limit".into(), "Shewhart 1931"),
                 rule => (format!("run rule {}", rule.replace('_', " ")), "Nelson 1984"),
             };
             let title = format!("signal: {}", s.words);

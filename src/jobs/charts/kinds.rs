@@ -6,7 +6,7 @@ use knowledge::stats::charts::{ControlChart, attributes, variables};
 
 /// A kind of control chart.
 #[derive(Debug)]
-pub struct Kind {
+pub struct ChartKind {
     /// The word on the command line, and in answers.
     pub word: &'static str,
     /// What it charts.
@@ -15,7 +15,7 @@ pub struct Kind {
     pub formula: &'static str,
     /// Who found them.
     pub source: &'static str,
-    pub limits: Limits,
+    pub limits: KindLimits,
 }
 
 /// Blades with the defect, and blades inspected, of each point.
@@ -23,7 +23,7 @@ pub type Counts<'a> = (&'a [u64], &'a [u64]);
 
 /// The limits of a kind, and why it was taken.
 #[derive(Debug)]
-pub enum Limits {
+pub enum KindLimits {
     /// Of rates.
     Rates(fn(Counts, &Wide) -> Result<ControlChart, String>, fn(&Wide) -> String),
     /// Of readings in groups.
@@ -48,34 +48,34 @@ impl Wide {
     }
 }
 
-pub static P: Kind = Kind {
+pub static P: ChartKind = ChartKind {
     word: "p",
     about: "Shares of blades (p)",
     formula: "c ± 3 √(c(1−c)/n), c = Σ with / Σ inspected, the centre; the lower cut at 0",
     source: "Shewhart 1931",
-    limits: Limits::Rates(
+    limits: KindLimits::Rates(
         |(with, inspected), _| attributes::p(with, inspected),
         |wide| format!("p: the points vary {:.1} times as much as independent blades would.", wide.sigma_z),
     ),
 };
 
-pub static NP: Kind = Kind {
+pub static NP: ChartKind = ChartKind {
     word: "np",
     about: "Numbers of blades (np)",
     formula: "n c ± 3 √(n c(1−c)), c = Σ with / Σ inspected; the lower cut at 0",
     source: "Shewhart 1931",
-    limits: Limits::Rates(
+    limits: KindLimits::Rates(
         |(with, inspected), _| attributes::np(with, inspected),
         |_| "Numbers with the defect in groups of one size.".into(),
     ),
 };
 
-pub static P_PRIME: Kind = Kind {
+pub static P_PRIME: ChartKind = ChartKind {
     word: "p-prime",
     about: "Shares that vary more than by chance",
     formula: "c ± 3 σ_z √(c(1−c)/n), c = Σ with / Σ inspected, σ_z = mean step of the z scores / 1.128",
     source: "Laney 2002",
-    limits: Limits::Rates(
+    limits: KindLimits::Rates(
         |counts, wide| wide.chart.clone().map_or_else(|| attributes::p(counts.0, counts.1), Ok),
         |wide| {
             format!(
@@ -86,12 +86,12 @@ pub static P_PRIME: Kind = Kind {
     ),
 };
 
-pub static INDIVIDUALS: Kind = Kind {
+pub static INDIVIDUALS: ChartKind = ChartKind {
     word: "i-mr",
     about: "Single values and moving ranges",
     formula: "centre ± 3 M/1.128, M the mean step from each value to the next",
     source: "Shewhart 1931",
-    limits: Limits::Readings(
+    limits: KindLimits::Readings(
         |groups| {
             let mean = |g: &Vec<f64>| g.iter().sum::<f64>() / g.len() as f64;
             variables::individuals(&groups.iter().map(mean).collect::<Vec<f64>>()).map(|c| c.individual)
@@ -105,44 +105,44 @@ pub static INDIVIDUALS: Kind = Kind {
     ),
 };
 
-pub static MEANS_BY_SD: Kind = Kind {
+pub static MEANS_BY_SD: ChartKind = ChartKind {
     word: "xbar-s",
     about: "Means of groups, by standard deviations",
     formula: "centre ± 3 s/(c4 √n), s the mean standard deviation inside a group",
     source: "Shewhart 1931",
-    limits: Limits::Readings(
+    limits: KindLimits::Readings(
         |groups| variables::xbar_s(groups).map(|c| c.mean),
         |_| "Means of groups; limits from the spread inside them.",
     ),
 };
 
-pub static MEANS_BY_RANGE: Kind = Kind {
+pub static MEANS_BY_RANGE: ChartKind = ChartKind {
     word: "xbar-r",
     about: "Means of groups, by ranges",
     formula: "centre ± 3 R/(d2 √n), R the mean range inside a group",
     source: "Shewhart 1931; Tippett 1925",
-    limits: Limits::Readings(
+    limits: KindLimits::Readings(
         |groups| variables::xbar_r(groups).map(|c| c.mean),
         |_| "Means of groups; limits from the ranges inside them.",
     ),
 };
 
 /// All kinds, in the order of the help.
-pub static KINDS: [&Kind; 6] = [&P, &NP, &P_PRIME, &INDIVIDUALS, &MEANS_BY_SD, &MEANS_BY_RANGE];
+pub static KINDS: [&ChartKind; 6] = [&P, &NP, &P_PRIME, &INDIVIDUALS, &MEANS_BY_SD, &MEANS_BY_RANGE];
 
-impl PartialEq for Kind {
+impl PartialEq for ChartKind {
     fn eq(&self, other: &Self) -> bool {
         self.word == other.word
     }
 }
 
 /// Where there are too few points for limits, there are points only.
-pub fn word(kind: Option<&Kind>) -> &'static str {
+pub fn word(kind: Option<&ChartKind>) -> &'static str {
     kind.map_or("points only", |k| k.word)
 }
 
 /// A kind as answers write it.
-pub fn written<S: Serializer>(kind: &Option<&Kind>, to: S) -> Result<S::Ok, S::Error> {
+pub fn written<S: Serializer>(kind: &Option<&ChartKind>, to: S) -> Result<S::Ok, S::Error> {
     word(*kind).serialize(to)
 }
 

@@ -8,14 +8,13 @@ use crate::jobs::charts::ask::{By, ChartAsk, Of};
 use crate::jobs::charts::show::Point;
 use knowledge::causes::{At, Column, Records, Values};
 use records::catalogue::field::Type;
-use records::catalogue::{InspectionPurpose, Inspections, Measurements, Moulds};
+use records::catalogue::{InspectionPurpose, Inspections, Measurements, Moulds, OwnType};
 use records::read::columns::{Cells, NOTHING, Sheet};
 use records::value::tag::{hint, near, shown};
-use records::{Error, Result, Store};
-use records::{Kind, Stamp, catalogue};
+use records::{Error, Kind, Result, Stamp, Store, catalogue};
 
 /// The points of a chart, and the single values behind each.
-pub(crate) struct Found {
+pub(crate) struct ChartPoints {
     pub of: String,
     pub by: By,
     pub points: Vec<Point>,
@@ -23,7 +22,7 @@ pub(crate) struct Found {
     pub notes: Vec<String>,
 }
 
-struct Reading {
+struct TimedValue {
     at: Stamp,
     label: String,
     value: f64,
@@ -38,7 +37,7 @@ const RECORDS: usize = 12;
 
 const DAY_MS: i64 = 86_400_000;
 
-pub(crate) fn read(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
+pub(crate) fn read(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<ChartPoints> {
     match &asked.of {
         Of::Defect => rates(store, foundry, asked),
         Of::Field(name) => readings(field(store, foundry, name)?, name, foundry, asked),
@@ -115,7 +114,7 @@ pub(crate) fn counted(store: &Store, foundry: &Foundry, ask: &Ask) -> Result<Cou
     Ok(Counted { ask: scope.ask, moulds, records, notes })
 }
 
-fn rates(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
+fn rates(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<ChartPoints> {
     let counted = counted(store, foundry, &asked.ask)?;
     let with: usize = counted.moulds.iter().map(|m| m.2).sum();
     let by = asked.by.unwrap_or_else(|| {
@@ -157,15 +156,20 @@ fn rates(store: &Store, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
     points.iter_mut().for_each(|p| p.value = p.with.unwrap_or(0) as f64 / p.n as f64);
     let mut notes = counted.notes;
     if with == 0 {
-        notes.push("No inspected blade is with it: there is nothing to chart but zeros.".into());
+        notes.push("No inspected blade has it: every point is zero.".into());
     }
     notes.push("Association, not cause: what changed at the same time is a suspect, no more.".into());
     let inspected: usize = counted.moulds.iter().map(|m| m.1).sum();
     let of = format!("{}, {with} of {inspected} inspected blades", counted.ask.words());
-    Ok(Found { of, by, groups: Vec::new(), points, notes })
+    Ok(ChartPoints { of, by, groups: Vec::new(), points, notes })
 }
 
-fn readings(mut found: Vec<Reading>, name: &str, foundry: &Foundry, asked: &ChartAsk) -> Result<Found> {
+fn readings(
+    mut found: Vec<TimedValue>,
+    name: &str,
+    foundry: &Foundry,
+    asked: &ChartAsk,
+) -> Result<ChartPoints> {
     let inside = ask::within_dates(&asked.ask)?;
     found.retain(|r| r.value.is_finite() && inside(r.at));
     found.sort_by(|a, b| a.at.ms().cmp(&b.at.ms()).then_with(|| a.label.cmp(&b.label)));
@@ -212,12 +216,12 @@ fn readings(mut found: Vec<Reading>, name: &str, foundry: &Foundry, asked: &Char
         point.n = values.len();
         point.value = values.iter().sum::<f64>() / values.len() as f64;
     }
-    Ok(Found { of: name.to_string(), by, points, groups, notes })
+    Ok(ChartPoints { of: name.to_string(), by, points, groups, notes })
 }
 
 /// Moulds of one heat are poured from one melt, and blades of one mould share all: their readings are no
 /// steps from one to the next, and a chart of single readings would take them for such.
-fn usual(found: &[Reading], foundry: &Foundry) -> By {
+fn usual(found: &[TimedValue], foundry: &Foundry) -> By {
     let distinct = |of: &dyn Fn(u32) -> i64| {
         let mut keys: Vec<i64> = found.iter().filter_map(|r| r.mould).map(of).collect();
         keys.sort_unstable();
@@ -241,14 +245,14 @@ fn tags(store: &Store, kind: &'static Kind) -> Result<HashMap<i64, String>> {
     Ok(sheet.ids.iter().enumerate().map(|(r, &id)| (id, name(r))).collect())
 }
 
-fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
+fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<TimedValue>> {
     if let Some((kind, field)) = name.split_once('.') {
         if let Ok(kind) = catalogue::find(kind) {
             let numeric = kind.field(field).is_some_and(records::FieldInfo::is_numeric)
                 || store
                     .own_fields()?
                     .iter()
-                    .any(|o| o.record == kind.name && o.name == field && o.ty == "number");
+                    .any(|o| o.record == kind.name && o.name == field && o.ty == OwnType::Number.word());
             if let (true, Some(time)) = (numeric, kind.time) {
                 return of_kind(store, foundry, kind, field, time);
             }
@@ -265,11 +269,7 @@ fn field(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
         .chain(foundry.columns.iter().filter(|c| c.is_number()).map(|c| c.name.clone()))
         .collect();
     let close = near(name, all.iter().map(String::as_str));
-    Err(Error::input(format!(
-        "there is no reading {}{}; KIND.FIELD belongs there",
-        shown(name),
-        hint(&close)
-    )))
+    Err(Error::input(format!("there is no reading {}{}; give KIND.FIELD", shown(name), hint(&close))))
 }
 
 /// Readings of moulds: the mould, the value.
@@ -289,7 +289,7 @@ fn of_kind(
     kind: &'static Kind,
     field: &str,
     time: &'static str,
-) -> Result<Vec<Reading>> {
+) -> Result<Vec<TimedValue>> {
     let date = kind.field(time).is_some_and(|f| f.ty == Type::Date);
     // What the record is of: its own tag, else the first record of its key.
     let key = kind.key_fields().find(|f| matches!(f.ty, Type::Ref([_])));
@@ -323,12 +323,12 @@ fn of_kind(
             None => at.to_string(),
         };
         let value = sheet.columns[0].numbers().get(row).copied().unwrap_or(f64::NAN);
-        out.push(Reading { at, mould: place.get(label.as_str()).copied(), label, value });
+        out.push(TimedValue { at, mould: place.get(label.as_str()).copied(), label, value });
     }
     Ok(out)
 }
 
-fn of_column(foundry: &Foundry, column: &Column) -> Vec<Reading> {
+fn of_column(foundry: &Foundry, column: &Column) -> Vec<TimedValue> {
     let Values::Numbers(x) = &column.values else { return Vec::new() };
     let mut seen = vec![false; foundry.heats.len()];
     let mut out = Vec::new();
@@ -339,12 +339,12 @@ fn of_column(foundry: &Foundry, column: &Column) -> Vec<Reading> {
             At::Heat if !std::mem::replace(&mut seen[heat], true) => (x[heat], &foundry.heats[heat]),
             _ => continue,
         };
-        out.push(Reading { at: foundry.poured[m], label: label.clone(), value, mould: Some(m as u32) });
+        out.push(TimedValue { at: foundry.poured[m], label: label.clone(), value, mould: Some(m as u32) });
     }
     out
 }
 
-fn characteristic(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Reading>> {
+fn characteristic(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<TimedValue>> {
     let [inspection, characteristic, value] = store.columns([
         Measurements::inspection.any(),
         Measurements::characteristic.any(),
@@ -376,7 +376,7 @@ fn characteristic(store: &Store, foundry: &Foundry, name: &str) -> Result<Vec<Re
             continue;
         }
         let mould = blade.get(&blades.links()[i]).copied();
-        out.push(Reading {
+        out.push(TimedValue {
             at: Stamp::from_packed(at),
             label: mould.map_or_else(String::new, |m| foundry.moulds[m as usize].clone()),
             value: value.numbers()[r],

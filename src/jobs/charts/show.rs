@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 use crate::jobs::charts::kinds;
-use crate::jobs::charts::kinds::{By, Kind};
+use crate::jobs::charts::kinds::{By, ChartKind};
 use crate::jobs::charts::show_against::Against;
 use crate::show::picture::{Control, ControlPoint, Event, Picture};
 use crate::show::{columns, percent};
@@ -16,7 +16,6 @@ pub struct Point {
     pub label: String,
     /// When it began, in RFC 3339.
     pub at: String,
-    /// The value that is drawn.
     pub value: f64,
     /// Inspected blades, or readings, behind it.
     pub n: usize,
@@ -29,15 +28,16 @@ pub struct Point {
     pub records: Vec<String>,
 }
 
+/// The rule that a point outside the limits breaks.
+pub const BEYOND_LIMITS: &str = "beyond_limits";
+
 /// A point that breaks a rule.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Signal {
     /// Which point, from 1.
     pub index: usize,
     pub label: String,
-    /// The rule's name.
     pub rule: &'static str,
-    /// The rule in words.
     pub words: &'static str,
 }
 
@@ -53,7 +53,6 @@ pub struct Change {
     pub exact: bool,
     /// What sort of change: one of [`LANES`].
     pub lane: &'static str,
-    /// What, in words.
     pub what: String,
 }
 
@@ -71,26 +70,20 @@ pub struct Beside {
 /// A control chart.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Chart {
-    /// What is drawn.
     pub of: String,
     /// The kind of chart; none where there are too few points for limits.
     #[serde(rename = "type", serialize_with = "kinds::written")]
-    pub kind: Option<&'static Kind>,
-    /// Why this kind.
+    pub kind: Option<&'static ChartKind>,
     pub why: String,
     /// What a point is.
     pub by: By,
     pub points: Vec<Point>,
-    /// The centre line at each point.
     pub centre: Vec<f64>,
-    /// The lower limit at each point.
     pub lower: Vec<f64>,
-    /// The upper limit at each point.
     pub upper: Vec<f64>,
     /// How many times as much the points vary as independent blades would; for rates.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub sigma_z: Option<f64>,
-    /// Points that break a rule.
     pub signals: Vec<Signal>,
     /// Where centre and limits come from.
     pub limits_from: String,
@@ -143,7 +136,7 @@ impl Chart {
         let label = |i: usize| self.points.get(i).map_or("", |p| p.label.as_str());
         out.push_str(&format!("\nfrom {} to {}\n", shown(label(from)), shown(label(self.points.len() - 1))));
         if self.signals.is_empty() {
-            out.push_str("\nNo point breaks a rule: nothing here that chance does not make.\n");
+            out.push_str("\nNo point breaks a rule: nothing beyond chance.\n");
         } else {
             let rows: Vec<Vec<String>> = self.signals.iter().map(|s| self.signal_row(s)).collect();
             out.push_str(&format!("\nPoints that break a rule:\n{}", columns(&rows)));
@@ -172,7 +165,6 @@ impl Chart {
         out
     }
 
-    /// A value as it is printed.
     pub fn figure(&self, v: f64) -> String {
         if self.share { percent(v) } else { short(v) }
     }

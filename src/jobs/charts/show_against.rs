@@ -11,13 +11,10 @@ use records::value::tag::shown;
 /// One heat or mould.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Pair {
-    /// Its tag.
     pub label: String,
     /// The mean of its readings.
     pub reading: f64,
-    /// Blades with the defect.
     pub with: usize,
-    /// Blades inspected.
     pub inspected: usize,
     /// How many standard errors of the slope it moves the slope by; none where it was not left out.
     pub influence: Option<f64>,
@@ -63,9 +60,7 @@ impl Slope {
 pub struct Part {
     /// The least and the largest reading.
     pub span: [f64; 2],
-    /// Blades with the defect.
     pub with: usize,
-    /// Blades inspected.
     pub inspected: usize,
     /// Moulds or heats in it.
     pub points: usize,
@@ -76,7 +71,6 @@ pub struct Part {
 /// A rate held against a reading.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Against {
-    /// The question in words.
     pub of: String,
     pub reading: String,
     /// Its unit; blank where it has none.

@@ -12,11 +12,8 @@ use records::value::tag::shown;
 pub struct RateLine {
     /// The position, or the code of the zone.
     pub label: String,
-    /// Blades with the defect.
     pub with: usize,
-    /// Blades inspected for it.
     pub inspected: usize,
-    /// Blades made.
     pub made: usize,
     /// The share of the inspected with the defect.
     pub rate: Option<f64>,
@@ -24,7 +21,6 @@ pub struct RateLine {
     pub interval: Option<[f64; 2]>,
     /// Moulds with at least one such blade, of those inspected.
     pub moulds_with: usize,
-    /// Moulds inspected.
     pub moulds: usize,
     /// The name of the zone.
     #[serde(skip_serializing_if = "String::is_empty")]
@@ -45,13 +41,31 @@ impl RateLine {
     }
 }
 
+/// What a line of a table of rates is.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
+pub enum RatesBy {
+    /// On the tree.
+    Position,
+    /// Of the blade.
+    Zone,
+}
+
+impl RatesBy {
+    fn word(self) -> &'static str {
+        match self {
+            Self::Position => "position",
+            Self::Zone => "zone",
+        }
+    }
+}
+
 /// A table of rates.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Rates {
-    /// The question in words.
     pub of: String,
     /// What a line is.
-    pub by: &'static str,
+    pub by: RatesBy,
     pub lines: Vec<RateLine>,
     /// The moulds of `cells`, in pour order.
     #[serde(skip_serializing_if = "Vec::is_empty")]
@@ -68,7 +82,7 @@ const WIDEST: usize = 300;
 impl Rates {
     pub fn text(&self) -> String {
         let mut rows = vec![
-            [self.by, "with", "inspected", "made", "rate (95 %)", "moulds with", ""]
+            [self.by.word(), "with", "inspected", "made", "rate (95 %)", "moulds with", ""]
                 .map(String::from)
                 .to_vec(),
         ];
@@ -97,8 +111,8 @@ impl Rates {
     /// As a picture: the drawn blade where zones are told, positions against moulds else.
     pub fn picture(&self) -> Picture {
         match self.by {
-            "zone" => self.zones(None),
-            _ => {
+            RatesBy::Zone => self.zones(None),
+            RatesBy::Position => {
                 let from = self.columns.len().saturating_sub(WIDEST);
                 self.map((0, self.lines.len()), (from, WIDEST), None)
             }

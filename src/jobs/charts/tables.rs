@@ -6,13 +6,13 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::{Ask, Foundry};
 use crate::jobs::charts::points::counted;
-use crate::jobs::charts::show_places::{RateLine, Rates};
+use crate::jobs::charts::show_places::{RateLine, Rates, RatesBy};
 use knowledge::stats::proportion::wilson;
 use records::catalogue::{Findings, Zones};
 use records::{Error, Result, Store};
 
 #[derive(Default)]
-struct Tally {
+struct PlaceTally {
     made: usize,
     inspected: usize,
     with: usize,
@@ -20,7 +20,7 @@ struct Tally {
     moulds_with: HashSet<u32>,
 }
 
-impl Tally {
+impl PlaceTally {
     fn line(self, label: String) -> RateLine {
         let (x, n) = (self.with as u64, self.inspected as u64);
         RateLine {
@@ -41,9 +41,6 @@ impl Tally {
 const INDEPENDENT: &str = "Intervals take blades as independent; blades of one mould are not, so they are too narrow. `causes` allows for it.";
 
 /// Rates by the position on the tree.
-///
-/// # Errors
-/// What the question may not be, with near matches.
 pub fn positions(store: &Store, ask: &Ask) -> Result<Rates> {
     store.snapshot(|| by_position(store, &ask::columns(store)?, ask))
 }
@@ -54,7 +51,7 @@ pub(crate) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
     let kept: HashSet<&str> = records.mould_tags.iter().map(String::as_str).collect();
     let outcome: HashMap<i64, bool> =
         scope.outcomes.blades.iter().zip(scope.outcomes.with.iter().copied()).collect();
-    let mut tallies: BTreeMap<u64, Tally> = BTreeMap::new();
+    let mut tallies: BTreeMap<u64, PlaceTally> = BTreeMap::new();
     // Columns of the map: the moulds of the question, in pour order.
     let shown: Vec<usize> =
         (0..foundry.moulds.len()).filter(|&m| kept.contains(foundry.moulds[m].as_str())).collect();
@@ -111,7 +108,7 @@ pub(crate) fn by_position(store: &Store, foundry: &Foundry, ask: &Ask) -> Result
     notes.push(INDEPENDENT.into());
     Ok(Rates {
         of: format!("{}, by position on the tree", scope.ask.words()),
-        by: "position",
+        by: RatesBy::Position,
         lines,
         columns: shown.iter().map(|&m| foundry.moulds[m].clone()).collect(),
         heats: heats.len(),
@@ -148,7 +145,7 @@ pub(crate) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Watch) 
         // The same method for every zone, or the lines could not be compared.
         let ask = Ask { zone: Some(zone.clone()), method: whole.ask.method.clone(), ..ask.clone() };
         let found = counted(store, foundry, &ask)?;
-        let mut tally = Tally { made: found.records.made, ..Tally::default() };
+        let mut tally = PlaceTally { made: found.records.made, ..PlaceTally::default() };
         for &(m, n, y) in found.moulds.iter().filter(|m| m.1 > 0) {
             tally.inspected += n;
             tally.with += y;
@@ -166,7 +163,7 @@ pub(crate) fn by_zone(store: &Store, foundry: &Foundry, ask: &Ask, run: &Watch) 
     notes.push("A blade with findings in two zones stands in both lines.".into());
     Ok(Rates {
         of: format!("{}, by zone", whole.ask.words()),
-        by: "zone",
+        by: RatesBy::Zone,
         lines,
         columns: Vec::new(),
         heats: heats.len(),

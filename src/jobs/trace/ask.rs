@@ -1,7 +1,5 @@
 //! What went into a record, and what came out of it.
 
-use std::collections::HashMap;
-
 use crate::jobs::trace::show::{Blade, Contain, Edge, Node, Stock, Trace};
 use knowledge::lineage::{Melted, edge_shares, shares_of};
 use records::catalogue::{Blades, FilterLots, Heats, IngotLots, RevertLots};
@@ -9,9 +7,6 @@ use records::graph::lineage::Lineage;
 use records::{Result, Store};
 
 /// What went into a record.
-///
-/// # Errors
-/// An unknown tag (with near matches), or a store that cannot be read.
 pub fn trace(store: &Store, tag: &str) -> Result<Trace> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
@@ -95,9 +90,6 @@ pub fn checked_trace(store: &Store, tag: &str) -> Result<Trace> {
 }
 
 /// What came out of a record, and where each blade is.
-///
-/// # Errors
-/// An unknown tag (with near matches), or a store that cannot be read.
 pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
     store.snapshot(|| {
         let (link, primary) = store.link(tag)?;
@@ -148,14 +140,4 @@ fn stock(store: &Store, kind: &'static str, id: i64) -> Result<Option<Stock>> {
     let unit = if kind == FilterLots::NAME { "pieces" } else { "kg" };
     let left = received.map(|r| r - rejected.unwrap_or(0.0) - used);
     Ok(Some(Stock { received, used, left, unit }))
-}
-
-/// Tags of what a blade's parents are, for a sentence that offers them.
-///
-/// # Errors
-/// A store that cannot be read.
-pub fn parents_of(store: &Store, tag: &str) -> Result<HashMap<String, &'static str>> {
-    let (link, primary) = store.link(tag)?;
-    let lineage = store.ancestry(link, &primary)?;
-    Ok(lineage.nodes.into_iter().skip(1).map(|n| (n.tag, n.link.kind)).collect())
 }

@@ -4,8 +4,10 @@ use std::collections::BTreeMap;
 use std::sync::Arc;
 
 use serde::Serialize;
+use serde::ser::SerializeStruct;
 
 use crate::show::{CAUTION, columns, percent};
+use records::catalogue::{Charges, Pours};
 use records::value::place::Place;
 use records::value::tag::shown;
 use records::value::words::counted;
@@ -28,11 +30,8 @@ pub struct Node {
 /// A step of a trace.
 #[derive(Serialize, Debug, Clone)]
 pub struct Edge {
-    /// Tag of the child.
     pub child: String,
-    /// Tag of the parent.
     pub parent: String,
-    /// How.
     pub via: String,
     /// Mass, for metal.
     pub mass_kg: Option<f64>,
@@ -48,7 +47,6 @@ pub struct Trace {
     pub kind: &'static str,
     /// The records, the asked one first.
     pub nodes: Vec<Node>,
-    /// The steps.
     pub edges: Vec<Edge>,
     /// For a blade: where it is.
     #[serde(rename = "where", skip_serializing_if = "Option::is_none")]
@@ -82,7 +80,7 @@ impl Trace {
             let depth = stack.len();
             let Some(node) = self.nodes.iter().find(|n| n.tag == edge.parent) else { continue };
             let mut line = format!("{}{} {}", "  ".repeat(depth), noun(node.kind), shown(&node.tag));
-            if edge.via != noun(node.kind) && edge.via != "source" && edge.via != "heat" {
+            if ![noun(node.kind), Charges::source.name, Pours::heat.name].contains(&edge.via.as_str()) {
                 line.push_str(&format!(" ({})", edge.via));
             }
             if let Some(kg) = edge.mass_kg {
@@ -131,13 +129,11 @@ pub struct Blade {
     pub heat: Option<Arc<str>>,
     /// Share of the asked metal in it.
     pub share: Option<f64>,
-    /// Where it is.
     pub place: &'static str,
     /// Fenced by an open hold.
     pub held: bool,
     /// A suspect reading stands behind it.
     pub suspect: bool,
-    /// When it was shipped.
     pub shipped_at: Option<Arc<str>>,
     /// With which certificate.
     pub certificate: Option<Arc<str>>,
@@ -145,34 +141,19 @@ pub struct Blade {
 
 impl Serialize for Blade {
     fn serialize<S: serde::Serializer>(&self, to: S) -> Result<S::Ok, S::Error> {
-        /// `tag` is the same as `blade`, under the name that lists of records use.
-        #[derive(Serialize)]
-        struct Written<'a> {
-            blade: &'a str,
-            tag: &'a str,
-            mould: Option<&'a str>,
-            heat: Option<&'a str>,
-            share: Option<f64>,
-            #[serde(rename = "where")]
-            place: &'static str,
-            held: bool,
-            suspect: bool,
-            shipped_at: Option<&'a str>,
-            certificate: Option<&'a str>,
-        }
-        Written {
-            blade: &self.tag,
-            tag: &self.tag,
-            mould: self.mould.as_deref(),
-            heat: self.heat.as_deref(),
-            share: self.share,
-            place: self.place,
-            held: self.held,
-            suspect: self.suspect,
-            shipped_at: self.shipped_at.as_deref(),
-            certificate: self.certificate.as_deref(),
-        }
-        .serialize(to)
+        let mut blade = to.serialize_struct("Blade", 10)?;
+        blade.serialize_field("blade", &self.tag)?;
+        // The same, under the name that lists of records use.
+        blade.serialize_field("tag", &self.tag)?;
+        blade.serialize_field("mould", &self.mould.as_deref())?;
+        blade.serialize_field("heat", &self.heat.as_deref())?;
+        blade.serialize_field("share", &self.share)?;
+        blade.serialize_field("where", self.place)?;
+        blade.serialize_field("held", &self.held)?;
+        blade.serialize_field("suspect", &self.suspect)?;
+        blade.serialize_field("shipped_at", &self.shipped_at.as_deref())?;
+        blade.serialize_field("certificate", &self.certificate.as_deref())?;
+        blade.end()
     }
 }
 
@@ -197,14 +178,12 @@ pub struct Contain {
     pub blades: Vec<Blade>,
     /// Blades by state; they add up to the length of the list.
     pub totals: BTreeMap<&'static str, usize>,
-    /// Unused material.
     pub stock: Option<Stock>,
     /// Blades whose mould has not been poured: listed, not counted as made.
     pub not_poured: usize,
 }
 
 impl Contain {
-    /// Counts the states.
     pub fn count(blades: &[Blade]) -> BTreeMap<&'static str, usize> {
         let mut totals: BTreeMap<&'static str, usize> = Place::ALL.iter().map(|p| (p.word(), 0)).collect();
         for run in blades.chunk_by(|a, b| a.place == b.place) {
@@ -213,7 +192,6 @@ impl Contain {
         totals
     }
 
-    /// The list with its totals.
     pub fn text(&self) -> String {
         let mut rows = vec![
             ["blade", "mould", "heat", "share", "where", "", "shipped", "certificate"]
@@ -247,7 +225,7 @@ impl Contain {
             .collect();
         out.push_str(&format!(" = {}\n", parts.join(" + ")));
         if self.not_poured > 0 {
-            out.push_str(&format!("{} of them stand in moulds not poured yet\n", self.not_poured));
+            out.push_str(&format!("{} of them are in moulds not yet poured\n", self.not_poured));
         }
         if let Some(s) = &self.stock {
             let n = |x: Option<f64>| x.map_or("not recorded".into(), |x| format!("{} {}", round3(x), s.unit));
@@ -271,7 +249,6 @@ fn round3(x: f64) -> f64 {
 /// A finding in a list.
 #[derive(Serialize, Debug, Clone)]
 pub struct Finding {
-    /// Defect term.
     pub defect: String,
     pub zone: Option<String>,
     /// Method that found it.
@@ -282,13 +259,9 @@ pub struct Finding {
 /// A blade that shares a parent.
 #[derive(Serialize, Debug, Clone)]
 pub struct Sibling {
-    /// Tag.
     pub blade: String,
-    /// Position on the tree.
     pub position: Option<i64>,
-    /// What was found on it.
     pub findings: Vec<Finding>,
-    /// Where it is.
     #[serde(rename = "where")]
     pub place: &'static str,
     /// It has been inspected for the defect.
@@ -298,9 +271,7 @@ pub struct Sibling {
 /// How many of how many.
 #[derive(Serialize, Debug, Clone, Copy, Default)]
 pub struct Rate {
-    /// With the defect.
     pub with: u64,
-    /// Inspected for it.
     pub inspected: u64,
     pub made: u64,
     /// Moulds behind the inspected ones.
@@ -362,11 +333,8 @@ pub struct Siblings {
     pub rate_same_heats: Option<f64>,
     /// Blades below the parent not yet inspected for it.
     pub not_inspected: u64,
-    /// The counts behind the rates.
     pub counts_in: Rate,
-    /// The counts behind the rates.
     pub counts_out: Rate,
-    /// The counts behind the rates.
     pub counts_same_heats: Rate,
     /// Blades behind `with` below the parent, in the same heats, among all others: the first of them.
     #[serde(skip)]
@@ -374,7 +342,6 @@ pub struct Siblings {
 }
 
 impl Siblings {
-    /// The list, then the comparison.
     pub fn text(&self) -> String {
         let what = self.defect.as_deref().unwrap_or("any reject");
         let mut rows =
@@ -409,7 +376,7 @@ impl Siblings {
             out.push_str(&format!("{method} also found it, on {n} blades\n"));
         }
         out.push_str(&format!(
-            "{} blades below {} are not inspected for it yet. Association, not cause; blades of one mould are no independent proofs.\n",
+            "{} blades below {} are not yet inspected for it. Association, not cause; blades of one mould are not independent evidence.\n",
             self.not_inspected,
             shown(&self.of)
         ));

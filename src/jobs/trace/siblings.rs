@@ -126,9 +126,6 @@ pub fn siblings(
 }
 
 /// Makes the question about a defect precise: without a method, the one under which it is found most.
-///
-/// # Errors
-/// An unknown defect, with near matches.
 pub fn question(
     store: &Store,
     defect: Option<&str>,
@@ -142,7 +139,7 @@ pub fn question(
         let Some((&id, _)) = terms.iter().find(|(_, known)| known.eq_ignore_ascii_case(text)) else {
             let mut known: Vec<&str> = terms.values().map(String::as_str).collect();
             known.sort_unstable();
-            let close = near(text, known.into_iter());
+            let close = near(text, known);
             return Err(Error::input(format!("there is no defect term {}{}", shown(text), hint(&close))));
         };
         out.defect = Some(id);

@@ -6,9 +6,7 @@ use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 /// What a row is.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Look {
-    /// The page's title.
     Title,
-    /// The heading of a section.
     Heading,
     Text,
     /// What is typed or stands in a file; never wrapped.
@@ -34,7 +32,7 @@ pub struct Row {
 /// ```
 pub fn rows(markdown: &str, width: usize) -> Vec<Row> {
     let width = width.max(20);
-    let mut out = Out { rows: Vec::new(), width };
+    let mut out = PageRows { rows: Vec::new(), width };
     let mut lines = markdown.lines().peekable();
     while let Some(line) = lines.next() {
         if line.starts_with("```") {
@@ -81,12 +79,12 @@ pub fn rows(markdown: &str, width: usize) -> Vec<Row> {
     out.rows
 }
 
-struct Out {
+struct PageRows {
     rows: Vec<Row>,
     width: usize,
 }
 
-impl Out {
+impl PageRows {
     fn push(&mut self, look: Look, text: String) {
         self.rows.push(Row { look, text });
     }

@@ -10,7 +10,6 @@ use records::value::tag::shown;
 pub struct Cell {
     /// The character; NUL behind one that is two columns wide.
     pub glyph: char,
-    /// What it is for.
     pub role: Role,
 }
 

@@ -64,16 +64,13 @@ pub struct Event {
     pub at: f64,
     /// The lane it stands in: `checks`, `lots` and so on.
     pub lane: &'static str,
-    /// What changed.
     pub words: String,
 }
 
 /// Rates with intervals, one under the other.
 #[derive(Clone, Debug, Default)]
 pub struct Bars {
-    /// What is shown.
     pub title: String,
-    /// The bars.
     pub rows: Vec<Bar>,
     /// The rate of all, as a line.
     pub all: Option<f64>,
@@ -86,7 +83,6 @@ pub struct Bars {
 /// One rate.
 #[derive(Clone, Debug, Default)]
 pub struct Bar {
-    /// Its name.
     pub label: String,
     /// The rate; none where nothing was inspected.
     pub rate: Option<f64>,
@@ -98,7 +94,6 @@ pub struct Bar {
 /// A scatter of groups (heats).
 #[derive(Clone, Debug, Default)]
 pub struct Scatter {
-    /// What is shown.
     pub title: String,
     /// Name and unit of the horizontal axis.
     pub x: String,
@@ -118,7 +113,6 @@ pub struct Scatter {
 /// One group of a scatter.
 #[derive(Clone, Debug, Default)]
 pub struct ScatterPoint {
-    /// Its name.
     pub label: String,
     /// Horizontal value.
     pub x: f64,
@@ -144,7 +138,6 @@ pub enum State {
 /// Positions (rows) against moulds (columns).
 #[derive(Clone, Debug, Default)]
 pub struct Map {
-    /// What is shown.
     pub title: String,
     /// Names of the rows, each with its counts.
     pub rows: Vec<(String, String)>,
@@ -161,7 +154,6 @@ pub struct Map {
 /// Zones of a blade.
 #[derive(Clone, Debug, Default)]
 pub struct Zones {
-    /// What is shown.
     pub title: String,
     pub zones: Vec<ZoneRate>,
     /// The zone that is looked at.
@@ -294,25 +286,12 @@ pub enum Anchor {
 #[derive(Clone, Debug)]
 pub enum Item {
     /// A straight line.
-    Rule {
-        /// One end.
-        from: (f64, f64),
-        /// The other.
-        to: (f64, f64),
-        /// What it is for.
-        role: Role,
-    },
+    Rule { from: (f64, f64), to: (f64, f64), role: Role },
     /// A line through points; a terminal leaves it out.
-    Path {
-        points: Vec<(f64, f64)>,
-        /// What it is for.
-        role: Role,
-    },
+    Path { points: Vec<(f64, f64)>, role: Role },
     Mark {
-        /// Its middle.
         at: (f64, f64),
         shape: Shape,
-        /// What it is for.
         role: Role,
         /// What it says when it is pointed at.
         words: String,
@@ -322,11 +301,8 @@ pub enum Item {
         at: (f64, f64),
         /// Width and height.
         size: (f64, f64),
-        /// Its pattern.
         fill: Fill,
-        /// It has a border.
         border: bool,
-        /// What it is for.
         role: Role,
         /// What it says when it is pointed at.
         words: String,
@@ -338,7 +314,6 @@ pub enum Item {
         /// How it stands by it.
         anchor: Anchor,
         text: String,
-        /// What it is for.
         role: Role,
     },
 }

@@ -43,13 +43,13 @@ impl LotSummary {
         };
         let (heading, counts) = (pairs(self.heading.clone()), pairs(self.count_rows()));
         out.push_str(&format!("<div class=\"two\">{heading}{counts}</div>"));
-        out.push_str(&list("Reconciliation", &self.reconciliation));
+        out.push_str(&list("Reconciliation", self.reconciliation.iter().cloned()));
         self.pictures(&mut out);
         for table in self.tables() {
             out.push_str(&table.html());
         }
         for (title, lines) in self.said() {
-            out.push_str(&list(title, &lines));
+            out.push_str(&list(title, lines.into_iter()));
         }
         out.push_str(&format!(
             "<h2>Seal</h2><p class=\"mono\">journal head {} ({} entries)<br>content {}</p>",
@@ -57,7 +57,7 @@ impl LotSummary {
             self.journal_entries,
             e(&self.content)
         ));
-        out.push_str(&list("Cautions", &self.cautions));
+        out.push_str(&list("Cautions", self.cautions.iter().cloned()));
         if mark == "FINAL" {
             out.push_str("<div class=\"sign\"><div>Signatory, date</div><div>Purchaser's representative, where agreed</div></div>");
         }
