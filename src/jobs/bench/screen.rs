@@ -115,7 +115,9 @@ impl Screen for Bench {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
-        self.drying = reply.take().unwrap_or_default();
+        if let Some(drying) = reply.take() {
+            self.drying = drying;
+        }
         Vec::new()
     }
 
