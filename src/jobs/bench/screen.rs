@@ -40,15 +40,15 @@ const KEYS: &[K] = &[
         "position map",
         "Which pattern stands at which position of a tree: all blades are opened at once",
     ),
-    K::on(&[Press::Char('1')], |b, _| b.to_station(0)).help(STATION),
-    K::on(&[Press::Char('2')], |b, _| b.to_station(1)).help(STATION),
-    K::on(&[Press::Char('3')], |b, _| b.to_station(2)).help(STATION),
-    K::on(&[Press::Char('4')], |b, _| b.to_station(3)).help(STATION),
-    K::on(&[Press::Char('5')], |b, _| b.to_station(4)).help(STATION),
-    K::on(&[Press::Char('6')], |b, _| b.to_station(5)).help(STATION),
-    K::on(&[Press::Char('7')], |b, _| b.to_station(6)).help(STATION),
-    K::on(&[Press::Char('8')], |b, _| b.to_station(7)).help(STATION),
-    K::on(&[Press::Char('9')], |b, _| b.to_station(8)).help(STATION),
+    K::on(&[Press::Char('1')], |b, _| b.go_to_station(0)).help(STATION),
+    K::on(&[Press::Char('2')], |b, _| b.go_to_station(1)).help(STATION),
+    K::on(&[Press::Char('3')], |b, _| b.go_to_station(2)).help(STATION),
+    K::on(&[Press::Char('4')], |b, _| b.go_to_station(3)).help(STATION),
+    K::on(&[Press::Char('5')], |b, _| b.go_to_station(4)).help(STATION),
+    K::on(&[Press::Char('6')], |b, _| b.go_to_station(5)).help(STATION),
+    K::on(&[Press::Char('7')], |b, _| b.go_to_station(6)).help(STATION),
+    K::on(&[Press::Char('8')], |b, _| b.go_to_station(7)).help(STATION),
+    K::on(&[Press::Char('9')], |b, _| b.go_to_station(8)).help(STATION),
     K::on(&[Press::Up], |b, _| b.step(-1)).help("The kind above"),
     K::on(&[Press::Down], |b, _| b.step(1)).help("The kind below"),
     K::on(&[Press::Left, Press::PageUp], |b, _| b.before()).help("The station before"),
@@ -80,7 +80,7 @@ impl Bench {
         (0..self.kinds.len()).filter(begins).collect()
     }
 
-    fn to_station(&mut self, n: usize) -> Vec<Effect> {
+    fn go_to_station(&mut self, n: usize) -> Vec<Effect> {
         self.at = self.stations().get(n).copied().unwrap_or(self.at);
         Vec::new()
     }
@@ -115,7 +115,9 @@ impl Screen for Bench {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
-        self.drying = reply.take().unwrap_or_default();
+        if let Some(drying) = reply.take() {
+            self.drying = drying;
+        }
         Vec::new()
     }
 

@@ -132,7 +132,9 @@ impl Screen for Mishap {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
-        self.evidence = reply.take().unwrap_or_default();
+        if let Some(evidence) = reply.take() {
+            self.evidence = evidence;
+        }
         Vec::new()
     }
 

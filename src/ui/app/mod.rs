@@ -356,6 +356,10 @@ impl App {
             self.notice = Some((role, undone.said));
             return self.changed(&Change::Undone(undone.freed), to, errands);
         }
+        // It was kept; that is all there is to say.
+        if reply.take::<()>().is_some() {
+            return;
+        }
         if let Some(Said(role, sentence)) = reply.take() {
             self.notice = Some((role, sentence));
             return;

@@ -76,7 +76,7 @@ const KEYS: &[K] = &[
     K::on(&[Press::F(9)], |d, _| d.working())
         .named("working", "Show the working of the rates: formula, inputs, records, source, assumptions")
         .when(|d| compares(d) && d.siblings.is_some()),
-    K::on(&[Press::Char('k')], |d, now| d.from_here(now))
+    K::on(&[Press::Char('k')], |d, now| d.start_here(now))
         .named("from here", "Trace the chosen record instead")
         .when(|d| d.chosen().is_some_and(|t| t != d.tag)),
     K::on(&[Press::Char('h')], |d, _| d.act(hold))
@@ -194,7 +194,7 @@ impl TraceDesk {
         vec![Effect::open(Page::working(&all))]
     }
 
-    fn from_here(&mut self, now: &Context) -> Vec<Effect> {
+    fn start_here(&mut self, now: &Context) -> Vec<Effect> {
         let Some(tag) = self.chosen().map(String::from) else { return Vec::new() };
         self.from(tag, now)
     }
