@@ -197,13 +197,13 @@ fn a_killed_import_leaves_nothing() {
     let before = foundry.json("verify")["rows"].as_u64().unwrap();
     let other = Foundry::new();
     let mut cut = 0;
-    for n in 0..8_u32 {
+    for n in 0..5_u32 {
         for (at, arguments) in [(&foundry, vec!["import", "--as", "QL-01"]), (&other, vec!["import"])] {
             let path = sample();
             let mut all = arguments.clone();
             all.push(&path);
             let mut child = at.command(&all).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-            std::thread::sleep(whole * n / 8);
+            std::thread::sleep(whole * n / 6);
             let _ = child.kill();
             cut += u32::from(child.wait().unwrap().code().is_none());
         }
