@@ -411,8 +411,7 @@ fn what_cannot_be_separated_is_said_with_what_to_pour() {
     assert!(ranking.next.iter().any(|n| n.separates[1].factor == "twin"), "{:?}", ranking.next);
 }
 
-/// A few dozen histories with fixed seeds. The bounds are those that one in a thousand series would miss
-/// at the rates measured by `cargo bench --bench calibration`.
+/// Histories with fixed seeds, held against the rates measured by `cargo bench --bench calibration`.
 #[test]
 fn error_rates_on_a_few_histories() {
     let shown = |recipe: &Recipe| {
@@ -422,9 +421,10 @@ fn error_rates_on_a_few_histories() {
             truths.first().is_some_and(|t| ranking.causes.first().is_some_and(|c| c.factor == t.factor));
         (ranking.causes.iter().any(|c| c.flagged), first)
     };
-    let quiet = (0..30).filter(|&i| shown(&Recipe::drawn(700 + i, 250, &[])).0).count();
-    // binomial(30, 0.05): more than 6 has probability 0.0006
-    assert!(quiet <= 6, "{quiet} of 30 quiet histories name a cause");
+    let quiet = (0..80).filter(|&i| shown(&Recipe::drawn(700 + i, 250, &[])).0).count();
+    // 3 % is the rate measured: binomial(80, 0.03) is more than 4 with probability 0.09; the seeds are fixed, so that is
+    // decided once. At three times that rate, binomial(80, 0.09), it is at most 4 with probability 0.14.
+    assert!(quiet <= 4, "{quiet} of 80 quiet histories name a cause");
     let mut first = 0;
     for i in 0..22u64 {
         let mut recipe = Recipe::drawn(800 + i, 400, &[SINGLE[i as usize % SINGLE.len()]]);

@@ -270,28 +270,18 @@ fn the_cause_desk_leads_here_with_its_question_and_its_reading() {
 fn the_story_of_pores_in_a_terminal() {
     let (_folder, path) = pty::store();
     let mut t = pty::Terminal::screens(&path);
-    t.send("v");
-    t.wait("any rejection");
-    t.send("d");
-    t.wait("Which defect?");
-    t.send("micropor");
-    t.wait("list: micropor");
-    t.send("\r");
+    t.press("v", "any rejection");
+    t.press("d", "Which defect?");
+    t.picked("micropor", "▸ microporosity");
     t.wait("microporosity by radiograph");
     t.wait("H31-038");
-    t.send("a");
-    t.wait("blade.position");
-    t.send("heat.n");
-    t.wait("list: heat.n");
-    t.send("\r");
+    t.press("a", "blade.position");
+    t.picked("heat.n", "▸ heat.N ");
     t.wait("against heat.N");
     t.wait("Association, not cause");
-    t.send("\r");
-    t.wait("What went into heat H31-038");
-    t.send("\x1b");
-    t.wait("against heat.N");
-    t.send("\x1b");
-    t.wait("to be poured");
+    t.press("\r", "What went into heat H31-038");
+    t.press("\x1b", "against heat.N");
+    t.press("\x1b", "to be poured");
     t.send("q");
     assert_eq!(t.end(), 0);
 }

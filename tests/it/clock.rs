@@ -135,6 +135,12 @@ fn a_given_clock_is_said() {
     std::fs::rename(f.path("out"), other.path("out")).unwrap();
     other.run("import out").done();
     other.run("export again").done();
+    let names = |folder: &str| {
+        let all = std::fs::read_dir(other.path(folder)).unwrap().map(|f| f.unwrap().file_name());
+        all.collect::<std::collections::BTreeSet<_>>()
+    };
+    assert_eq!(names("out"), names("again"));
+    assert!(names("out").len() > 20, "{:?}", names("out"));
     for file in std::fs::read_dir(other.path("out")).unwrap().map(Result::unwrap) {
         let name = file.file_name();
         let again = std::fs::read(other.path("again").join(&name)).unwrap();

@@ -164,8 +164,9 @@ fn the_store_is_whole_and_the_bundle_comes_back() {
     let other = Foundry::new().at(DEMO_NOW);
     other.run(&format!("import {}", foundry.path("out").display())).done();
     other.run("export out").done();
-    for entry in std::fs::read_dir(foundry.path("out")).unwrap() {
-        let entry = entry.unwrap();
+    let files: Vec<_> = std::fs::read_dir(foundry.path("out")).unwrap().map(Result::unwrap).collect();
+    assert!(files.len() > 20, "{files:?}");
+    for entry in files {
         let again = std::fs::read(other.path("out").join(entry.file_name())).unwrap();
         assert_eq!(std::fs::read(entry.path()).unwrap(), again, "{:?}", entry.file_name());
     }

@@ -24,6 +24,9 @@ use knowledge::stats::trend;
 use knowledge::stats::two_proportions;
 use proptest::prelude::*;
 
+/// A sum over counts like these would take days; a busy machine only makes milliseconds seconds.
+const AT_MOST: Duration = Duration::from_secs(300);
+
 const LARGEST: u64 = 1_000_000_000_000_000;
 
 /// Counts at every scale, the ends among them.
@@ -106,7 +109,7 @@ proptest! {
             dist::beta_quantile(p, a, b),
         ];
         all_finite("quantile", got);
-        prop_assert!(start.elapsed() < Duration::from_secs(5), "{p} {a} {b}: {:?}", start.elapsed());
+        prop_assert!(start.elapsed() < AT_MOST, "{p} {a} {b}: {:?}", start.elapsed());
     }
 
     /// There and back: the tail at a quantile is the probability asked for.
@@ -165,7 +168,7 @@ proptest! {
         all_finite("rates", [two.ratio, two.interval.0, two.interval.1]);
         let (lo, hi) = poisson::interval(x1, 2.5, 0.95).unwrap();
         prop_assert!(lo.is_finite() && lo < hi && hi.is_finite());
-        prop_assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
+        prop_assert!(start.elapsed() < AT_MOST, "{:?}", start.elapsed());
     }
 
     #[test]
@@ -250,7 +253,7 @@ proptest! {
                 Err(sentence) => prop_assert!(sentence.len() > 20),
             }
         }
-        prop_assert!(start.elapsed() < Duration::from_secs(5), "{:?}", start.elapsed());
+        prop_assert!(start.elapsed() < AT_MOST, "{:?}", start.elapsed());
     }
 }
 
@@ -286,5 +289,5 @@ fn huge_counts_are_quick_and_right() {
     assert!((p / (2.0 * dist::normal_sf(z)) - 1.0).abs() < 1e-5, "{p} at z {z}");
     let (lo, hi) = proportion::clopper_pearson(0, LARGEST, 0.95).unwrap();
     assert!(lo == 0.0 && (hi / (-(0.025f64.ln()) / LARGEST as f64) - 1.0).abs() < 1e-12);
-    assert!(start.elapsed() < Duration::from_secs(2), "{:?}", start.elapsed());
+    assert!(start.elapsed() < AT_MOST, "{:?}", start.elapsed());
 }

@@ -37,6 +37,7 @@ fn checks_that_fail_stand_first_and_the_rest_is_counted() {
     let ready = readiness::ready(&s.desk.store, "M31-097", None, s.app.now).unwrap();
     let failing: Vec<&str> = ready.checks.iter().filter(|c| c.ok == Some(false)).map(|c| c.check).collect();
     assert!(failing.len() > 2, "{failing:?}");
+    assert!(ready.checks.iter().any(|c| c.ok == Some(true)));
     let screen = s.screen(80, 24);
     for check in &failing {
         assert!(screen.contains(&format!("✗ {check}")), "{check} in:\n{screen}");
@@ -61,6 +62,7 @@ fn every_key_that_writes_a_pour_names_the_checks_that_fail() {
     for key in ["p", "n", "o"] {
         let mut s = Session::demo();
         let ready = readiness::ready(&s.desk.store, "M31-097", None, s.app.now).unwrap();
+        assert!(ready.checks.iter().any(|c| c.ok == Some(false)));
         s.keys(key);
         let screen = s.screen(80, 24);
         assert!(screen.contains("not every check is passed"), "{key}:\n{screen}");
@@ -146,6 +148,7 @@ fn a_reading_that_decides_nothing_has_a_neutral_mark() {
 fn the_blades_that_explain_a_rate_are_those_that_are_counted() {
     let s = Session::demo();
     let store = &s.desk.store;
+    let mut blades = 0;
     for defect in [None, Some("microporosity"), Some("misrun"), Some("inclusion")] {
         let told = siblings::siblings(store, "M31-076-1", "H31-038", defect, None, None).unwrap();
         for (with, counts) in told.with.iter().zip([told.counts_in, told.counts_same_heats, told.counts_out])
@@ -163,12 +166,14 @@ fn the_blades_that_explain_a_rate_are_those_that_are_counted() {
                     None => first.any(|s| s.result == "reject"),
                 };
                 assert!(has, "{blade} has no {defect:?}");
+                blades += 1;
             }
         }
         for working in told.workings() {
             assert!(working.records.is_empty() || !working.listed.is_empty());
         }
     }
+    assert!(blades > 0, "no blade was named");
     let told = siblings::siblings(store, "M31-076-1", "H31-038", Some("microporosity"), None, None).unwrap();
     let said = told.workings()[0].text();
     assert!(
@@ -333,6 +338,7 @@ fn prose_stays_where_it_is_and_tables_move() {
     // A lot without a number says nothing of one.
     s.keys("<esc>");
     let list = s.screen(80, 24);
+    assert!(list.contains(" ordered"), "{list}");
     for row in list.lines().filter(|l| l.contains(" ordered")) {
         let before = row.split(" ordered").next().unwrap().trim_end();
         assert!(before.ends_with(|c: char| c.is_ascii_digit()) && !before.ends_with("GB-10"), "{row}");

@@ -8,11 +8,11 @@ fn the_wrong_mould_takes_three_keys() {
     let (_folder, path) = store();
     let mut t = Terminal::screens(&path);
     t.wait("not every check");
-    t.send("x");
-    t.wait("which mould was really poured");
+    t.press("x", "which mould was really poured");
+    // The one that stands there is chosen already.
+    t.wait("▸ M31-098");
     t.send("\x1b[B");
-    t.send("\r");
-    t.wait("saved pours:M31-098 and HOLD-");
+    t.press("\r", "saved pours:M31-098 and HOLD-");
     t.wait("to be poured: 1");
     t.send("q");
     assert_eq!(t.end(), 0);
@@ -23,10 +23,8 @@ fn a_run_out_takes_two_keys() {
     let (_folder, path) = store();
     let mut t = Terminal::screens(&path);
     t.wait("not every check");
-    t.send("o");
-    t.wait("ran out?");
-    t.send("\r");
-    t.wait("saved pours:M31-097");
+    t.press("o", "ran out?");
+    t.press("\r", "saved pours:M31-097");
     t.wait("! ran out");
     t.send("q");
     assert_eq!(t.end(), 0);

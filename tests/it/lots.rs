@@ -278,6 +278,7 @@ fn a_pourer_does_not_sign_and_a_pin_is_asked_for() {
     assert_eq!((&signed["state"], &signed["signed"]["proof"]), (&"final".into(), &"PIN given".into()));
     // Neither bundles nor the journal hold it, and the file is whole.
     f.run("export out").done();
+    assert!(f.path("out").join("people.csv").exists());
     for file in std::fs::read_dir(f.path("out")).unwrap().map(Result::unwrap) {
         assert!(!std::fs::read_to_string(file.path()).unwrap().contains("argon2"), "{:?}", file.path());
     }

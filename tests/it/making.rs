@@ -45,6 +45,7 @@ fn positions_are_those_of_the_tree() {
 fn lot(foundry: &Foundry, mould: &str) -> Value {
     foundry.run("log lots lot=L-1 part=QB-2207 opened_at=2031-03-30T00:00:00Z").done();
     let made = foundry.json(&format!("contain {mould}"));
+    assert!(!made["blades"].as_array().unwrap().is_empty(), "{made}");
     for blade in made["blades"].as_array().unwrap() {
         foundry.run(&format!("log lot_blades lot=L-1 blade={}", blade["tag"].as_str().unwrap())).done();
     }

@@ -1,8 +1,9 @@
 //! What the file must bear from outside: an intruder with SQL, a killed program, damage.
 
+use std::io::{BufRead, BufReader};
 use std::path::Path;
 use std::process::{Command, Stdio};
-use std::time::Duration;
+use std::time::Instant;
 
 use records::{Type, catalogue};
 
@@ -131,72 +132,95 @@ fn an_intruder_is_found_in_every_table() {
 #[test]
 fn an_anchor_shows_a_rebuilt_chain() {
     let foundry = Foundry::small();
-    let head = foundry.json("verify")["head"].as_str().unwrap().to_string();
+    let head = || foundry.json("verify")["head"].as_str().unwrap().to_string();
+    let first = head();
     foundry.run("hold IL31-01 --reason later").done();
-    let found = foundry.json(&format!("verify --anchor {head}"));
+    let found = foundry.json(&format!("verify --anchor {first}"));
     assert!(found["anchored_at"].as_i64().unwrap() > 0);
+    // The chain from the hold on was made anew with another reason: whole in itself, and not the one that was noted.
+    let noted = head();
+    foundry.json(&format!("verify --anchor {noted}"));
     let other = Foundry::small();
-    other.run("hold IL31-02 --reason other").done();
+    other.run("hold IL31-01 --reason other").done();
+    other.run("verify").done();
+    assert_eq!(other.run(&format!("verify --anchor {noted}")).code, 1);
     let wrong = "0123456789abcdef".repeat(4);
     assert_eq!(other.run(&format!("verify --anchor {wrong}")).code, 1);
 }
 
+/// Every second program is killed as soon as it has said that the record is saved, the others somewhere between their start
+/// and the time that one takes to its end on this machine.
 #[test]
 fn what_was_acknowledged_survives_a_kill() {
     let foundry = Foundry::small();
-    let mut acknowledged = Vec::new();
-    for n in 0..40_u64 {
+    let log = |tag: &str| {
+        let lot = format!("filter_lot={tag}");
+        let words = ["log", "filter_lots", &lot, "received_at=2031-03-30T00:00:00Z"];
+        foundry.command(&words).stdout(Stdio::piped()).stderr(Stdio::null()).spawn().unwrap()
+    };
+    let began = Instant::now();
+    assert!(log("FL-whole").wait().unwrap().success());
+    let whole = began.elapsed();
+    let (mut acknowledged, mut others) = (Vec::new(), Vec::new());
+    for n in 0..40_u32 {
         let tag = format!("FL-{n}");
-        let mut child = foundry
-            .command(&[
-                "log",
-                "filter_lots",
-                &format!("filter_lot={tag}"),
-                "received_at=2031-03-30T00:00:00Z",
-            ])
-            .stdout(Stdio::piped())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        // Between before the first byte and after the end; the times are spread, not measured.
-        std::thread::sleep(Duration::from_micros(n * 347 % 14_000));
-        let _ = child.kill();
-        let out = child.wait_with_output().unwrap();
-        if String::from_utf8_lossy(&out.stdout).contains("saved") {
-            acknowledged.push(tag);
+        let mut child = log(&tag);
+        let mut said = String::new();
+        if n % 2 == 0 {
+            BufReader::new(child.stdout.as_mut().unwrap()).read_line(&mut said).unwrap();
+            assert!(said.contains("saved"), "{said}");
+        } else {
+            std::thread::sleep(whole * n / 40);
         }
+        let _ = child.kill();
+        said.push_str(&String::from_utf8_lossy(&child.wait_with_output().unwrap().stdout));
+        if said.contains("saved") { acknowledged.push(tag) } else { others.push(tag) }
     }
+    assert!(acknowledged.len() >= 20, "{acknowledged:?}");
     for tag in &acknowledged {
         foundry.run(&format!("show {tag}")).done();
+    }
+    // Without a word it is there whole, or not at all.
+    for tag in &others {
+        let found = foundry.run(&format!("show filter_lots:{tag}"));
+        assert!(found.code == 2 || found.out.contains("2031-03-30"), "{}{}", found.out, found.err);
     }
     foundry.run("verify").done();
 }
 
+/// Into a store that is there, and where none is; the last one is left alone, and brings all.
 #[test]
 fn a_killed_import_leaves_nothing() {
-    let foundry = Foundry::small();
+    let new = || Foundry::new().at(DEMO_NOW);
+    let path = sample();
+    let began = Instant::now();
+    new().run_with(&["import", &path]).done();
+    let whole = began.elapsed();
+    let (foundry, other) = (new(), new());
+    foundry.run("new --bare").done();
     let before = foundry.json("verify")["rows"].as_u64().unwrap();
-    let other = Foundry::new();
-    for n in 0..20_u64 {
-        for (at, arguments) in [(&foundry, vec!["import", "--as", "QL-01"]), (&other, vec!["import"])] {
-            let path = sample();
-            let mut all = arguments.clone();
-            all.push(&path);
-            let mut child = at.command(&all).stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
-            std::thread::sleep(Duration::from_millis(1 + n * 3));
+    let mut cut = 0;
+    for n in 0..5_u32 {
+        for at in [&foundry, &other] {
+            let mut import = at.command(&["import", &path, "--as", "QL-01"]);
+            let mut child = import.stdout(Stdio::null()).stderr(Stdio::null()).spawn().unwrap();
+            std::thread::sleep(whole * n / 6);
             let _ = child.kill();
-            child.wait().unwrap();
+            cut += u32::from(child.wait().unwrap().code().is_none());
         }
         let rows = foundry.json("verify")["rows"].as_u64().unwrap();
         assert!(rows == before || rows > 9000, "{rows} rows: neither all nor nothing");
-        if rows > 9000 {
-            break;
-        }
         if other.store().exists() {
-            assert!(other.json("verify")["rows"].as_u64().unwrap() > 9000, "a store that is there is whole");
+            let rows = other.json("verify")["rows"].as_u64().unwrap();
+            assert!(rows > 9000, "{rows} rows: a store that is there is whole");
+        }
+        if rows > 9000 || other.store().exists() {
             break;
         }
     }
+    assert!(cut > 0, "each had come to its end before it was killed");
+    other.run_with(&["import", &path, "--as", "QL-01"]).done();
+    assert!(other.json("verify")["rows"].as_u64().unwrap() > 9000);
 }
 
 #[test]

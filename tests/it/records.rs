@@ -66,8 +66,9 @@ fn a_round_trip_gives_the_same_bytes() {
     let one = foundry.path("one");
     other.run(&format!("import {}", one.display())).done();
     other.run("export two").done();
-    for entry in std::fs::read_dir(&one).unwrap() {
-        let entry = entry.unwrap();
+    let files: Vec<_> = std::fs::read_dir(&one).unwrap().map(Result::unwrap).collect();
+    assert!(files.len() > 20, "{files:?}");
+    for entry in files {
         let again = std::fs::read(other.path("two").join(entry.file_name())).unwrap();
         assert_eq!(std::fs::read(entry.path()).unwrap(), again, "{:?}", entry.file_name());
     }

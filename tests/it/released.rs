@@ -4,7 +4,7 @@
 //! `schema_N.json` holds what that program answered then. Written by the program of the last commit that
 //! knew schema 1 alone (3535692), and by one that knew schema 2 and no later one.
 
-use std::io::Write;
+use std::io::{BufRead, BufReader, Write};
 use std::path::Path;
 use std::process::{Command, Stdio};
 
@@ -254,11 +254,15 @@ fn a_pin_that_an_earlier_program_kept_is_still_the_pin() {
 fn a_migration_that_is_cut_short_is_made_again() {
     let foundry = old(1);
     // As after a crash in the middle: another program holds the file while this one wants to migrate.
-    let mut held = Command::new("sqlite3").arg(foundry.store()).stdin(Stdio::piped()).spawn().unwrap();
+    let mut held = Command::new("sqlite3");
+    held.arg(foundry.store()).stdin(Stdio::piped()).stdout(Stdio::piped());
+    let mut held = held.spawn().unwrap();
     let mut to = held.stdin.take().unwrap();
-    to.write_all(b"BEGIN IMMEDIATE;\nCREATE TABLE pins (person INTEGER PRIMARY KEY) STRICT;\nPRAGMA user_version = 2;\n").unwrap();
+    to.write_all(b"BEGIN IMMEDIATE;\nCREATE TABLE pins (person INTEGER PRIMARY KEY) STRICT;\nPRAGMA user_version = 2;\nSELECT 'half way';\n").unwrap();
     to.flush().unwrap();
-    std::thread::sleep(std::time::Duration::from_millis(300));
+    let mut said = String::new();
+    BufReader::new(held.stdout.take().unwrap()).read_line(&mut said).unwrap();
+    assert_eq!(said, "half way\n");
     held.kill().unwrap();
     held.wait().unwrap();
     assert_eq!(version(&foundry), "1");
