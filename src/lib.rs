@@ -2,7 +2,6 @@
 //! danger, and whether a lot may go. The code map stands in DEVELOPERS.md. Below this program stand two crates:
 //! `knowledge`, the arithmetic, and `records`, what is recorded and the file that keeps it.
 #![allow(missing_docs, reason = "a program, no library: comments say why, names say what")]
-#![allow(missing_docs, reason = "a program, read as its source: a comment says what the name does not")]
 
 pub mod calc;
 pub mod cli;

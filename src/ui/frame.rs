@@ -45,7 +45,7 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
         (false, true) => format!("clock given {time}"),
         (false, false) => time,
     };
-    let who = app.who.as_deref().unwrap_or("nobody named");
+    let who = app.who.as_deref().unwrap_or("no person given");
     let right = format!("{time}  {who} ");
     let left = width.saturating_sub(right.width());
     let head = format!("{}{right}", fit(&format!(" {}", top.title()), left));

@@ -39,8 +39,9 @@ def rows(name, most):
 
 def kinds():
     """The kinds in the order of the catalogue, which the first byte counts."""
-    text = (REPO / "src/domain/catalogue/mod.rs").read_text()
-    return [n.lower() for n in re.findall(r"&[a-z]+::([A-Z_]+),", text.split("pub static ALL")[1].split("];")[0])]
+    text = (REPO / "src/records/catalogue/mod.rs").read_text()
+    types = re.findall(r"([A-Z]\w+)::KIND,", text.split("pub static ALL")[1].split("];")[0])
+    return [re.sub(r"(?<!^)([A-Z])", r"_\1", t).lower() for t in types]
 
 
 def guess(column, tags):

@@ -116,5 +116,5 @@ fn an_assignment_is_refused_where_it_would_be_none() {
         "open,8,",
         &[M { recipe: "C", ..m("M-1", "", "", "", "....") }, m("M-2", "", "", "", "....")],
     );
-    made.run("trial assign T-1 M-1 M-2 --arms B,C").fails(2, "made with SR-1@C already");
+    made.run("trial assign T-1 M-1 M-2 --arms B,C").fails(2, "already made with SR-1@C");
 }

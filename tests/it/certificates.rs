@@ -170,7 +170,7 @@ fn odd_cells_are_named_with_sheet_and_cell() {
         "Chemistry!B4 = the date or time 2031-01-06",
         "Chemistry!B5 = 4,2: not a number with a point; 4.2",
         "Chemistry!B6 = 34: is in the merged cells B6:D6",
-        "Chemistry!B7 = 3: Xx is no element",
+        "Chemistry!B7 = 3: Xx is not an element known here",
     ] {
         assert!(answer.err.contains(says), "{says}\n{}", answer.err);
     }
@@ -209,13 +209,13 @@ fn bad_files_get_a_sentence() {
     let mut zip = zip::ZipWriter::new(std::fs::File::create(foundry.path("none.xlsx")).unwrap());
     zip.start_file("a.txt", zip::write::SimpleFileOptions::default()).unwrap();
     zip.finish().unwrap();
-    take(&foundry, "none.xlsx", "IL31-01", "rows", "").fails(2, "no spreadsheet that can be read");
+    take(&foundry, "none.xlsx", "IL31-01", "rows", "").fails(2, "not a readable spreadsheet");
     for (name, bytes, says) in [
         ("a.pdf", b"%PDF-1.7".as_slice(), "is a PDF"),
         ("a.xls", &[0xd0, 0xcf, 0x11, 0xe0, 1], "old or a locked"),
         ("empty.csv", b"", "is empty"),
         ("latin.csv", b"Heat;Cr\n\xe4;1\n", "UTF-8"),
-        ("zero.csv", b"a\0b", "no text"),
+        ("zero.csv", b"a\0b", "not text"),
         ("other.csv", b"a,b\n1,2\n", "no such column"),
     ] {
         std::fs::write(foundry.path(name), bytes).unwrap();

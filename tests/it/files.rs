@@ -276,7 +276,7 @@ fn a_file_goes_where_nothing_is_and_nowhere_else() {
         ("pipe", true, "is a pipe"),
         ("/dev/full", true, "is a device"),
         ("missing/x", true, "no folder"),
-        ("there/x", true, "no folder"),
+        ("there/x", true, "is not a folder"),
         ("there", false, "already exists"),
         ("link-there", false, "already exists"),
         ("dangling", false, "already exists"),

@@ -259,7 +259,7 @@ fn a_proposal_is_decided_by_quality_and_only_while_the_record_is_as_it_was() {
     refused(f.run(&format!("decide {first} --accept --reason ok --as OP-01")));
     refused(f.run(&format!("decide {first} --accept --reason ok")));
     f.run(&format!("decide {first} --accept --reason  --as QL-01")).fails(2, "has a reason");
-    f.run("decide 1 --accept --reason ok --as QL-01").fails(2, "no open proposal");
+    f.run("decide 1 --accept --reason ok --as QL-01").fails(2, "is not an open proposal");
     assert_eq!(f.run(&format!("decide {first} --reason ok --as QL-01")).code, 2);
     let done = f.json(&format!("decide {first} --accept --reason mistyped --as QL-01"));
     assert_eq!(done["accepted"], json!(true));
@@ -267,7 +267,7 @@ fn a_proposal_is_decided_by_quality_and_only_while_the_record_is_as_it_was() {
     // The other one was made of another record.
     f.run(&format!("decide {second} --accept --reason ok --as QL-01")).fails(2, "was changed since");
     f.run(&format!("decide {second} --decline --reason no --as QL-01")).done();
-    f.run(&format!("decide {second} --decline --reason no --as QL-01")).fails(2, "no open proposal");
+    f.run(&format!("decide {second} --decline --reason no --as QL-01")).fails(2, "is not an open proposal");
     assert_eq!(f.json("proposals")["proposals"], json!([]));
     // A record that is taken back by proposal.
     f.run("log findings inspection=I9 defect=misrun --as OP-01").done();

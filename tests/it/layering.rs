@@ -31,6 +31,9 @@ fn the_picture_in_developers_is_that_of_the_imports() {
     let mut arrows: BTreeMap<String, BTreeSet<String>> = BTreeMap::new();
     let mut sizes: BTreeMap<String, usize> = BTreeMap::new();
     visit(&root.join("src"), &root.join("src"), &mut |path, text| {
+        if path.ends_with("/tests.rs") {
+            return;
+        }
         let me = room(path);
         *sizes.entry(me.clone()).or_default() += text.lines().count();
         for (_, line) in lines(text) {
@@ -41,8 +44,7 @@ fn the_picture_in_developers_is_that_of_the_imports() {
                     arrows.entry(me.clone()).or_default().insert(crate_of_ours.into());
                 }
             }
-            for part in line.split("crate::").skip(1) {
-                let to = room(&part.replace("::", "/"));
+            for to in named(line).map(|path| room(&path)) {
                 if to != me && (to.starts_with("jobs/") || PROGRAM.iter().any(|(name, _)| *name == to)) {
                     arrows.entry(me.clone()).or_default().insert(to);
                 }
@@ -66,6 +68,17 @@ fn the_picture_in_developers_is_that_of_the_imports() {
     assert_eq!(drawn, picture, "draw it again: MELTKIN_UPDATE=1 cargo test the_picture_in_developers");
 }
 
+/// The modules of the program that a line names, as paths of files; `crate::jobs::{a, b}` names two.
+fn named(line: &str) -> impl Iterator<Item = String> {
+    line.split("crate::").skip(1).flat_map(|part| {
+        let path = part.replace("::", "/");
+        match path.split_once("jobs/{") {
+            Some(("", jobs)) => jobs.split(',').map(|job| format!("jobs/{}", job.trim())).collect(),
+            _ => vec![path],
+        }
+    })
+}
+
 /// The room that a file or a path of modules lies in: a job, or a folder of the program, or a crate.
 fn room(path: &str) -> String {
     let mut parts =
@@ -87,6 +100,7 @@ fn imports_point_downwards() {
         read += 1;
         folders(path, text, &mut bad);
         libraries(path, text, &mut bad);
+        faces(path, text, &mut bad);
     });
     assert!(read > 100, "only {read} files were read");
     assert!(bad.is_empty(), "imports against the tables in tests/it/layering.rs:\n{}", bad.join("\n"));
@@ -140,6 +154,32 @@ fn libraries(path: &str, text: &str, bad: &mut Vec<String>) {
         if !at_home {
             let found = lines(text).filter(|(_, line)| line.contains(library));
             bad.extend(found.map(|(n, _)| format!("{path}:{n}: `{library}` has no place here")));
+        }
+    }
+}
+
+/// A job's screen is named by screens and by the table of desks alone, its command by commands and the command line: what
+/// a job answers does not know who shows it.
+fn faces(path: &str, text: &str, bad: &mut Vec<String>) {
+    let is = |part: &str, face: &str| part.strip_suffix(".rs").unwrap_or(part).ends_with(face);
+    let of = |path: &str, face: &str| path.split('/').any(|part| is(part, face));
+    if path.starts_with("cli/")
+        || path.starts_with("jobs/desks")
+        || path.ends_with("mod.rs") && path.matches('/').count() < 3
+    {
+        return;
+    }
+    for (n, line) in lines(text) {
+        for other in named(line).filter(|p| p.starts_with("jobs/")) {
+            let parts = other
+                .split('/')
+                .skip(2)
+                .map(|p| p.split(|c: char| !(c.is_alphanumeric() || c == '_')).next().unwrap());
+            for face in ["screen", "command"] {
+                if parts.clone().any(|part| is(part, face)) && !of(path, face) {
+                    bad.push(format!("{path}:{n}: names a {face}: {}", line.trim()));
+                }
+            }
         }
     }
 }

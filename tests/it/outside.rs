@@ -267,7 +267,7 @@ fn a_file_that_is_no_store_gets_a_sentence() {
         foundry.run_with(&arguments)
     };
     with(b"hello, this is a text file and long enough to be looked at as one");
-    run("trace M31-001").fails(3, "no SQLite file");
+    run("trace M31-001").fails(3, "not a SQLite file");
     with(&whole);
     sql(&foundry.path("bad.db"), "PRAGMA user_version = 99");
     run("trace M31-001").fails(3, "newer meltkin");

@@ -38,7 +38,7 @@ fn a_time_that_is_to_come_is_a_fault_with_a_reason_too() {
     let head = foundry.json("verify")["head"].clone();
     for (record, field) in TIMES {
         let call = format!("log {record} {field}={LATER} note=planned --reason planned --as QL-01");
-        let answer = foundry.run(&call).fails(2, &format!("{field} = 2031-04-01T00:02:01+00:00: lies 2 min"));
+        let answer = foundry.run(&call).fails(2, &format!("{field} = 2031-04-01T00:02:01+00:00: is 2 min"));
         assert!(answer.err.contains("in the future by the clock"), "{}", answer.err);
         assert!(!answer.err.contains("--reason"), "{}", answer.err);
     }

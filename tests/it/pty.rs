@@ -327,7 +327,7 @@ fn a_killed_program_comes_back_to_its_form() {
     let folder = path.parent().unwrap();
     let arguments = ["--store", path.to_str().unwrap()];
     let again = Terminal::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder, &[]);
-    again.wait("a half-filled form came back");
+    again.wait("draft restored");
     again.wait("IL31-01");
     again.signal("TERM");
 }

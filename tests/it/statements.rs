@@ -1,5 +1,6 @@
 //! Every SQL statement of the program is prepared against the schema as it is made, and each column that it reads or
 //! writes is one that the catalogue gives. SQLite says itself which columns a statement touches.
+#![allow(clippy::disallowed_types, reason = "the statements are prepared on a connection of the test's own")]
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::fs;

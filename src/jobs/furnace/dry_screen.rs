@@ -44,7 +44,7 @@ impl Dry {
 
     fn go_on(&mut self, now: &Context) -> Vec<Effect> {
         // The answer stands in the record's note, with who gave it and when.
-        let by = now.who.person.as_deref().unwrap_or("nobody named");
+        let by = now.who.person.as_deref().unwrap_or("no person given");
         let text = format!("dry: yes, inspected: yes ({by}, {})", clock(&now.now.to_string()));
         self.given.push((ANSWERED.into(), text));
         vec![Effect::Close, Effect::open(Entry::new(self.kind, &self.given))]

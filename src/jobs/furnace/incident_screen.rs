@@ -199,7 +199,7 @@ impl Screen for Mishap {
                 let half = width.saturating_sub(25) / 2;
                 let text = format!(
                     "{mark} {} {} {}",
-                    fit(&e.what, 20),
+                    fit(e.what, 20),
                     fit(&blank(&e.a), half),
                     fit(&blank(&e.b), half)
                 );

@@ -21,11 +21,11 @@ use records::{Error, Result, Store, Who};
 pub enum RecordCommand {
     /// Write one record
     ///
-    /// What has happened can always be recorded: a value outside its typing guard asks for --reason, and is never
+    /// What has happened can always be recorded: a value outside its plausible range asks for --reason, and is never
     /// refused. Tags of what it belongs to must be known; near ones are offered.
     #[command(after_help = example(
         "From a script or without the screens; `meltkin help fields` lists kinds and fields. A value outside \
-         its typing guard needs --reason; it is never refused.",
+         its plausible range needs --reason; it is never refused.",
         "log filter_lots filter_lot=FL31-09 material=zirconia ppi=10 received_at=2031-05-26T07:30:00+00:00 \
          --as OP-07",
     ))]
@@ -35,7 +35,7 @@ pub enum RecordCommand {
         /// The fields; blank, n/a, illegible and <5 are four different things
         #[arg(value_name = "FIELD=VALUE")]
         fields: Vec<String>,
-        /// Why a value outside its typing guard is right all the same
+        /// Why a value outside its plausible range is right all the same
         #[arg(long)]
         reason: Option<String>,
     },

@@ -136,7 +136,7 @@ impl RecordView {
             put(Role::Strong, "");
             put(Role::Strong, "what was done to it");
             for e in events {
-                let who = e.person.as_deref().unwrap_or("nobody named");
+                let who = e.person.as_deref().unwrap_or("no person given");
                 let why = e.reason.as_ref().map(|w| format!(": {w}")).unwrap_or_default();
                 put(Role::Text, &format!("{} {who} {}{why}", clock(&e.at), e.action));
                 for (field, old, new) in e.changed.iter().filter(|_| e.action != "log") {

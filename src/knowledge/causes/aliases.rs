@@ -130,7 +130,7 @@ pub(crate) fn aliases(
                 let first = title(&first_named);
                 add_note(
                     &mut causes[suspect.other],
-                    &format!("Beside {first} it does not stand: the records favour that."),
+                    &format!("Adds nothing once {first} is allowed for: the records favour that."),
                 );
             }
             Separation::Second if suspicious => {

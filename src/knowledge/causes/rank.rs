@@ -87,7 +87,7 @@ fn too_little(history: &History) -> Option<String> {
     }
     if with == 0.0 {
         return Some(format!(
-            "None of {} inspected blades is with the defect: nothing to rank.",
+            "None of {} inspected blades has the defect: nothing to rank.",
             history.inspected
         ));
     }
@@ -186,7 +186,7 @@ fn periods(history: &History, judged: &Judged, ranking: &mut Ranking) {
         if is_period(&sides(history, &history.factors[f], what)) {
             add_note(
                 cause,
-                "It is a period, not only a lot: nearly all moulds poured meanwhile belong to it.",
+                "May be the period, not the lot: nearly all moulds poured meanwhile belong to it.",
             );
             if judged.time_p < 0.05 {
                 cause.wording = if cause.wording == "strong" { wording(0.05) } else { wording(1.0) };
@@ -255,7 +255,7 @@ fn scope(history: &History) -> Vec<String> {
         ));
     }
     for (name, blades) in &history.silent_strata {
-        all.push(format!("{name} is left out: none of its {blades} inspected blades is with the defect."));
+        all.push(format!("{name} is left out: none of its {blades} inspected blades has the defect."));
     }
     all
 }

@@ -66,5 +66,8 @@ pub fn density_g_cm3(c: &Composition) -> Result<f64, String> {
             without.join(", ")
         ));
     }
+    if volume <= 0.0 {
+        return Err("no element given has a density in this formula".into());
+    }
     Ok(1.05 * mass / volume)
 }

@@ -8,7 +8,7 @@ use crate::catalogue::kind::Writer;
 pub fn field_reference() -> String {
     let mut out = String::from(
         "# Record kinds and their fields\n\n\
-         Made from the catalogue in `src/domain/catalogue/`; a test holds this page current.\n\n\
+         Made from the catalogue in `src/records/catalogue/`; a test holds this page current.\n\n\
          `*` belongs to the key · `?` may be blank, `n/a` or `illegible` · a number may be `<x` · every kind also\n\
          takes `recorded_at?`, `recorded_by?`, `note?`. A guard is no specification: outside it a reason is asked for.\n",
     );

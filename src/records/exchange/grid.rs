@@ -213,7 +213,7 @@ fn measure(bytes: &[u8], bounds: &GridBounds) -> Result<(), String> {
 }
 
 fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
-    let broken = |e: calamine::XlsxError| format!("not a readable spreadsheet ({e})");
+    let broken = |e: calamine::XlsxError| format!("is not a readable spreadsheet ({e})");
     let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
     let all: Vec<(String, bool)> =
         book.sheets_metadata().iter().map(|s| (s.name.clone(), s.visible == SheetVisible::Visible)).collect();
@@ -307,7 +307,7 @@ fn delimited(bytes: &[u8], bounds: &GridBounds) -> Result<Grid, String> {
         return Err("is empty".into());
     }
     if text.contains('\0') {
-        return Err("neither XLSX nor CSV: it holds bytes that are not text".into());
+        return Err("is neither XLSX nor CSV: it holds bytes that are not text".into());
     }
     let head: String = text.lines().take(20).collect();
     let count = |c: char| head.matches(c).count();

@@ -321,7 +321,7 @@ fn chain(db: &Connection, anchor: Option<&str>, out: &mut Verified) -> Result<Sa
             "journal",
             None,
             format!(
-                "no entry has the hash {}: what was before it is not what is here",
+                "no entry has the hash {}: the history before it differs",
                 crate::value::tag::shown(anchor)
             ),
         ));

@@ -25,7 +25,7 @@ const FORMER: &str = "SELECT seq, old, new FROM journal WHERE kind = 'dispositio
 const SENT_BETWEEN: &str =
     "SELECT EXISTS (SELECT 1 FROM shipments WHERE blade = ?1 AND entry > ?2 AND entry < ?3)";
 const POUR: &str =
-    "SELECT p.entry, p.poured_at, m.mould FROM pours p JOIN moulds m ON m.id = p.mould WHERE p.mould = ?1";
+    "SELECT p.entry, p.poured_at, m.mould FROM pours p JOIN moulds m ON m.id = p.mould WHERE p.mould = +?1";
 const LOTS_OF: &str =
     "SELECT l.lot, l.entry, t.lot FROM lot_blades l JOIN lots t ON t.id = l.lot WHERE l.blade = +?1";
 

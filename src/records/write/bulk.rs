@@ -203,7 +203,7 @@ impl<'db> Load<'db> {
 
     /// Old tags of the store's re-tags, folded.
     pub fn relabelled(&self) -> Result<HashSet<String>> {
-        read::list(&self.db, "SELECT DISTINCT lower(old_tag) FROM retags", [], |r| r.get(0))
+        read::list(self.db, "SELECT DISTINCT lower(old_tag) FROM retags", [], |r| r.get(0))
     }
 
     /// Tells the load of a person that stands in its files.
@@ -248,7 +248,7 @@ impl<'db> Load<'db> {
     /// An empty table is filled faster without its indexes; they are made again at the end.
     fn drop_indexes(&mut self, kind: &Kind) -> Result<()> {
         let found: Vec<(String, String)> = read::list(
-            &self.db,
+            self.db,
             "SELECT name, sql FROM sqlite_schema WHERE type = 'index' AND tbl_name = ?1 AND sql IS NOT NULL",
             [kind.name],
             |r| Ok((r.get(0)?, r.get(1)?)),

@@ -371,7 +371,7 @@ impl App {
             // A program that was stopped comes back to the form that was open.
             if let Some(draft) = self.drafts.last().cloned() {
                 self.take_up(&draft, errands);
-                self.notice = Some((Role::Look, "a half-filled form came back".into()));
+                self.notice = Some((Role::Look, "draft restored".into()));
             }
             return;
         }

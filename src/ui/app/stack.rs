@@ -43,7 +43,7 @@ impl App {
         if let Some(draft) = layer.screen.draft(&self.context(id)) {
             self.order(id, Box::new(KeepDraft(draft.clone())), None, errands);
             self.drafts.push(draft);
-            self.notice = Some((Role::Look, "kept as it is; r goes on with it".into()));
+            self.notice = Some((Role::Look, "draft kept; r resumes".into()));
         }
         self.unwanted(|w| w.to == id);
     }

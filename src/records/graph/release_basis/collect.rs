@@ -214,7 +214,7 @@ impl Collector<'_> {
             }
             if below.tagged() {
                 let found: Vec<i64> = read::list(
-                    &self.db,
+                    self.db,
                     &format!("SELECT id FROM {} WHERE {condition}", below.name),
                     [list(ids)],
                     |r| r.get(0),

@@ -451,7 +451,7 @@ impl<'db> Tags<'db> {
         const FEW: usize = 40;
         let Some(field) = kind(name).and_then(Kind::tag_field) else { return Ok(String::new()) };
         let sql = format!("SELECT DISTINCT \"{}\" FROM {name} LIMIT {}", field.name, FEW + 1);
-        let all: Vec<String> = read::list(&self.db, &sql, [], |r| r.get(0))?;
+        let all: Vec<String> = read::list(self.db, &sql, [], |r| r.get(0))?;
         Ok(match all.len() {
             0 => format!("; no {noun} is on record yet"),
             n if n > FEW => String::new(),
