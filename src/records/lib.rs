@@ -1,6 +1,6 @@
 //! What is recorded, and the one file that keeps it. Each kind of record is described once, in a table under
 //! [`catalogue`]; forms, import and export, validation, parentage and the field reference are made from it.
-//! Reading goes through [`read`] and [`graph`]; writing through one door, [`write`], which checks, writes and
+//! Reading goes through [`read`] and [`graph`]; writing through one door, `write`, which checks, writes and
 //! journals in one transaction. The only crate that knows SQLite.
 //!
 //! Whatever reads or writes the store fails where the file cannot be read or written; `# Errors` says what else.

@@ -40,7 +40,7 @@ pub struct Settings<'a> {
     pub seed: u64,
     /// Threads to work on; the answer does not depend on it.
     pub threads: usize,
-    /// Draws where something is being measured; else none, and it is [`DRAWS`], or 99 in histories of
+    /// Draws where something is being measured; else none, and it is `DRAWS`, or 99 in histories of
     /// 20,000 moulds and more.
     pub draws: Option<usize>,
     /// Who waits for it.

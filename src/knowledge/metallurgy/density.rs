@@ -34,7 +34,7 @@ const LEFT_OUT_MOST: f64 = 1.0;
 /// without a density in [`ELEMENTS`] are left out of both sums.
 ///
 /// # Errors
-/// Elements without a density come to more than [`LEFT_OUT_MOST`].
+/// Elements without a density come to more than `LEFT_OUT_MOST`, or there is no other.
 ///
 /// Source: form remembered from Reed, Tao, Warnken 2009, DOI 10.1016/j.actamat.2009.08.018; it
 /// reproduces 23 of that paper's 27 designed alloys within 0.007. Scope: [`VALIDITY`].

@@ -25,7 +25,7 @@ impl Constants {
     /// (Tippett 1925, Biometrika 17:364), c4 = √(2/(n-1)) Γ(n/2)/Γ((n-1)/2). Good to 1e-10.
     ///
     /// # Errors
-    /// n below 2, or above [`LARGEST`].
+    /// n below 2, or above `LARGEST`.
     ///
     /// ```
     /// let k = knowledge::stats::charts::constants::Constants::of(5).unwrap();

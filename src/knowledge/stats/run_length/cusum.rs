@@ -31,7 +31,7 @@ pub struct Scheme {
 ///
 /// # Errors
 /// k, h or the headstart below 0; a headstart above h, or, for two sides, above h/2 + k, where the two
-/// sums are not independent enough for the formula; a run length above [`crate::stats::run_length::LARGEST`]; an h so
+/// sums are not independent enough for the formula; a run length above `run_length::LARGEST`; an h so
 /// large that the equation is.
 ///
 /// ```

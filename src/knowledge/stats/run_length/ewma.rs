@@ -16,7 +16,7 @@ use crate::stats::run_length::from_zero;
 ///
 /// # Errors
 /// λ outside (0, 1], or so small that the equation is too large; a width below 0; a run length above
-/// [`crate::stats::run_length::LARGEST`].
+/// `run_length::LARGEST`.
 ///
 /// ```
 /// // Lucas and Saccucci 1990 print 10.5

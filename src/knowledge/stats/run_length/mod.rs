@@ -18,7 +18,7 @@ pub(crate) const LARGEST: f64 = 1e15;
 /// mean, both in sigmas of the plotted points. Good to 1e-14. Source: Shewhart 1931, as in any textbook.
 ///
 /// # Errors
-/// A width below 0, a figure that is not finite, a run length above [`LARGEST`].
+/// A width below 0, a figure that is not finite, a run length above `LARGEST`.
 ///
 /// ```
 /// let arl = knowledge::stats::run_length::shewhart(3.0, 0.0).unwrap();
