@@ -46,8 +46,8 @@ const LONGEST: usize = 32_767;
 /// No table, too many rows, a cell that is too long; the sentence names the sheet and the cell.
 ///
 /// ```
-/// use meltkin::domain::Stamp;
-/// use meltkin::report::sheet::{Cell, Table, xlsx};
+/// use records::Stamp;
+/// use meltkin::show::xlsx::{Cell, Table, xlsx};
 /// let table = Table {
 ///     name: "yield".into(),
 ///     header: vec!["station".into(), "accepted".into()],

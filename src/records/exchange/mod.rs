@@ -346,7 +346,7 @@ mod tests {
         };
         let text = format!("{faults:?}");
         assert!(text.contains("did you mean coat ?"), "{text}");
-        assert!(text.contains("twice") && text.contains("slurry_batch"), "{text}");
+        assert!(text.contains("duplicate column") && text.contains("slurry_batch"), "{text}");
     }
 
     #[test]

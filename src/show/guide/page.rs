@@ -24,7 +24,7 @@ pub struct Row {
 /// A page at a width. Text is wrapped; what is typed stands as it is, two blanks in.
 ///
 /// ```
-/// use meltkin::report::guide::{Look, rows};
+/// use meltkin::show::guide::{Look, rows};
 /// let page = rows("# Wax\n\nScan the *tray*, then\nthe lot.\n\n    meltkin shift\n", 40);
 /// let text: Vec<&str> = page.iter().map(|r| r.text.as_str()).collect();
 /// assert_eq!(text, ["Wax", "", "Scan the tray, then the lot.", "", "  meltkin shift"]);

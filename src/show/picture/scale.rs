@@ -18,7 +18,7 @@ impl Scale {
     /// The place of a value; values outside stand at the edge.
     ///
     /// ```
-    /// let s = meltkin::report::picture::scale::Scale::new(0.0, 10.0, 100.0, 0.0);
+    /// let s = meltkin::show::picture::scale::Scale::new(0.0, 10.0, 100.0, 0.0);
     /// assert_eq!((s.at(5.0), s.at(99.0)), (50.0, 0.0));
     /// ```
     pub fn at(&self, value: f64) -> f64 {
@@ -31,7 +31,7 @@ impl Scale {
 /// `low..=high`, with the step.
 ///
 /// ```
-/// use meltkin::report::picture::scale::ticks;
+/// use meltkin::show::picture::scale::ticks;
 /// let (at, step) = ticks(1452.0, 1507.0, 5);
 /// assert_eq!((at, step), (vec![1460.0, 1480.0, 1500.0], 20.0));
 /// ```
@@ -51,7 +51,7 @@ pub fn ticks(low: f64, high: f64, most: usize) -> (Vec<f64>, f64) {
 /// A value as its tick is labelled: as many decimals as the step needs.
 ///
 /// ```
-/// use meltkin::report::picture::scale::label;
+/// use meltkin::show::picture::scale::label;
 /// assert_eq!((label(0.1 + 0.2, 0.1), label(1480.0, 20.0)), ("0.3".to_string(), "1480".to_string()));
 /// ```
 pub fn label(value: f64, step: f64) -> String {
