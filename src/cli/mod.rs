@@ -119,7 +119,7 @@ pub fn main() -> ExitCode {
 
 /// The definition of the whole command line.
 fn program() -> clap::Command {
-    page::grouped(examples::with_examples(Cli::command()))
+    page::grouped(Cli::command())
 }
 
 /// The command reference as Markdown, from the definitions of the commands.

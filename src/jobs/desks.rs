@@ -12,7 +12,7 @@ use crate::jobs::records::screen::RecordView;
 use crate::jobs::trace::screen::TraceDesk;
 use crate::ui::kit::*;
 use crate::ui::screen::{Desk, House};
-use records::catalogue::kind;
+use records::Kind;
 
 /// What the kit is handed.
 pub static HOUSE: House = House {
@@ -65,8 +65,8 @@ pub fn releases() -> Effect {
 }
 
 /// The form of a new record, with what is known already.
-pub fn form(name: &str, given: Vec<(String, String)>) -> Vec<Effect> {
-    kind(name).map(|k| Effect::open(Entry::new(k, &given))).into_iter().collect()
+pub fn form(kind: &'static Kind, given: Vec<(String, String)>) -> Vec<Effect> {
+    vec![Effect::open(Entry::new(kind, &given))]
 }
 
 /// The form that changes a record.

@@ -1,5 +1,6 @@
 //! What can go wrong with the store, in the ways that matter to the caller.
 
+use std::borrow::Cow;
 use std::fmt;
 
 /// An error of the store, as data: what it is, whose fault, what would help. The face that shows it phrases the hints:
@@ -11,7 +12,7 @@ pub struct Error {
     /// What is wrong, where, and why, in words.
     pub sentence: String,
     /// The field that is at fault, where it is one.
-    pub field: Option<&'static str>,
+    pub field: Option<Cow<'static, str>>,
     /// What would help.
     pub hints: Vec<Hint>,
 }
@@ -99,8 +100,8 @@ impl Error {
     }
 
     /// The same, of a field.
-    pub fn at(mut self, field: &'static str) -> Self {
-        self.field = Some(field);
+    pub fn at(mut self, field: impl Into<Cow<'static, str>>) -> Self {
+        self.field = Some(field.into());
         self
     }
 

@@ -15,7 +15,7 @@ pub const LEAST: (u16, u16) = (80, 24);
 
 pub fn draw(app: &App, frame: &mut Frame) {
     let area = frame.area();
-    let view = View { theme: app.theme, now: app.now, at_ms: app.at_ms, who: app.who.as_deref() };
+    let view = View { theme: app.theme, now: app.now };
     frame.buffer_mut().set_style(area, app.theme.style(Role::Text));
     if area.width < LEAST.0 || area.height < LEAST.1 {
         small(frame, area, &view);

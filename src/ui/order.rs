@@ -2,9 +2,10 @@
 //! worker and its reply back to the screen; what is in either it does not know.
 
 use std::any::Any;
+use std::borrow::Cow;
 use std::fmt::Debug;
 
-use records::{Result, Store, Who};
+use records::{Hint, Result, Store, Who};
 
 use crate::ui::theme::Role;
 use crate::ui::worker::Worker;
@@ -240,7 +241,7 @@ pub struct Said(pub Role, pub String);
 pub struct Failure {
     pub sentence: String,
     /// The field that is at fault, where it is one.
-    pub field: Option<&'static str>,
+    pub field: Option<Cow<'static, str>>,
     /// It works with a reason.
     pub wants_reason: bool,
 }
@@ -253,8 +254,15 @@ impl Failure {
 
 impl From<records::Error> for Failure {
     fn from(error: records::Error) -> Self {
-        let wants_reason = error.hints.contains(&records::Hint::ReasonIfRight);
-        Self { sentence: error.sentence, field: error.field, wants_reason }
+        let wants_reason = error.hints.contains(&Hint::ReasonIfRight);
+        // What a screen asks for by itself (a reason, a PIN, a badge) needs no word.
+        let more = error.hints.iter().filter_map(|hint| match hint {
+            Hint::Correct(address) => Some(format!("; to change it: / {address}, then e")),
+            Hint::SetPin(person) => Some(format!("; set one with: meltkin pin set --as {person}")),
+            _ => None,
+        });
+        let sentence = error.sentence.clone() + &more.collect::<String>();
+        Self { sentence, field: error.field, wants_reason }
     }
 }
 

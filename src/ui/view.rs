@@ -12,15 +12,12 @@ use records::Stamp;
 use records::value::tag::shown;
 
 /// What a screen reads while it draws.
-pub struct View<'a> {
+pub struct View {
     pub theme: Theme,
     pub now: Stamp,
-    /// Milliseconds since the start, for countdowns.
-    pub at_ms: u64,
-    pub who: Option<&'a str>,
 }
 
-impl View<'_> {
+impl View {
     /// A piece of text in a role. What must not reach a terminal is escaped.
     pub fn span(&self, role: Role, text: impl AsRef<str>) -> Span<'static> {
         Span::styled(shown(text.as_ref()).into_owned(), self.theme.style(role))

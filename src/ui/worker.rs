@@ -8,7 +8,7 @@ use std::sync::mpsc;
 use records::{Proof, Result, Store, Who};
 
 use crate::ui::form::drafts::Drafts;
-use crate::ui::order::{AnyOrder, Failure, Reply, Sort, Written};
+use crate::ui::order::{AnyOrder, Failure, Reply, Sort, Undone, Written};
 
 /// An order on its way to the worker.
 #[derive(Debug)]
@@ -107,8 +107,12 @@ impl Worker {
             }
         }
         if order.sort() == Sort::Write {
-            let written = done.as_ref().ok().and_then(|reply| reply.get::<Written>());
-            self.together = written.map(|w| w.entries.clone()).unwrap_or_default();
+            // What a refused write, a signature or an answer leaves alone can still be undone, and only that.
+            if let Some(written) = done.as_ref().ok().and_then(|reply| reply.get::<Written>()) {
+                self.together.clone_from(&written.entries);
+            } else if done.as_ref().is_ok_and(|reply| reply.get::<Undone>().is_some()) {
+                self.together.clear();
+            }
         }
         done.map_or_else(|e| Outcome::Failed(e.into()), Outcome::Done)
     }

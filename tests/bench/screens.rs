@@ -28,7 +28,7 @@ pub fn lists(path: &Path, moulds: u32) {
         assert_eq!(n, 40);
         bare_page.push(micros(begun));
         let begun = Instant::now();
-        assert!(meltkin::jobs::furnace::board::look_up(&store, &tag).unwrap().is_some());
+        assert!(store.look_up(&tag).unwrap().is_some());
         found.push(micros(begun));
         let begun = Instant::now();
         let mut q =

@@ -30,7 +30,7 @@ pub fn now() -> Context {
 
 /// One screen drawn by itself.
 pub fn drawn_alone(screen: &dyn Screen, width: u16, height: u16, theme: Theme) -> String {
-    let view = View { theme, now: now().now, at_ms: 0, who: None };
+    let view = View { theme, now: now().now };
     let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
     terminal
         .draw(|f| {
@@ -424,7 +424,7 @@ fn a_coat_shows_how_long_it_must_dry() {
     let split = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();
     meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "shell_batches", &split(batch), None).unwrap();
     let change = [("shell_batch".to_string(), "SB31-90".to_string())];
-    meltkin::jobs::furnace::board::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
+    meltkin::jobs::records::forms::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
         .unwrap();
     meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "coats", &split(fields), None).unwrap();
     s.keys("b");

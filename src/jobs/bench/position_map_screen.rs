@@ -4,6 +4,7 @@ use crate::jobs::bench::position_map;
 use crate::jobs::bench::position_map::{Tree, mirrored};
 use crate::jobs::records::orders::together;
 use crate::ui::kit::*;
+use records::catalogue::{Moulds, PatternRuns};
 
 /// The map while it is made.
 #[derive(Default)]
@@ -139,10 +140,10 @@ impl Screen for TreeMap {
             return Vec::new();
         }
         match found {
-            Some(("moulds", tag)) if self.runs.iter().all(Option::is_none) => {
+            Some((Moulds::NAME, tag)) if self.runs.iter().all(Option::is_none) => {
                 vec![Effect::read(tag, |store, mould| position_map::of(store, mould))]
             }
-            Some(("pattern_runs", tag)) => self.put(tag),
+            Some((PatternRuns::NAME, tag)) => self.put(tag),
             Some((_, tag)) => {
                 vec![Effect::say(Role::Look, format!("{tag} is no pattern run; nothing was changed"))]
             }

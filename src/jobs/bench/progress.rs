@@ -7,9 +7,6 @@ use records::catalogue::*;
 use records::value::place::Place;
 use records::{Result, Store};
 
-/// The stops of a blade's way.
-pub const STOPS: [&str; 9] = ["wax", "tree", "shell", "fire", "melt", "pour", "finish", "inspect", "lot"];
-
 /// A stop of a way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Stop {

@@ -4,13 +4,15 @@ use crate::jobs::bench::position_map_screen::TreeMap;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::desks;
 use crate::jobs::furnace::board;
-use crate::jobs::furnace::board::{Drying, stations};
+use crate::jobs::furnace::board::Drying;
 use crate::jobs::furnace::dry_screen;
 use crate::jobs::furnace::dry_screen::Dry;
 use crate::jobs::records::form_screen::Entry;
+use crate::jobs::records::forms::stations;
 use crate::ui::big_digits::big;
 use crate::ui::form::label;
 use crate::ui::kit::*;
+use records::catalogue::Coats;
 use records::catalogue::kind::Kind;
 
 pub struct Bench {
@@ -150,7 +152,7 @@ impl Screen for Bench {
         let mut rows = vec![view.line(Role::Strong, fit(kind.noun, width))];
         rows.extend(view.wrapped(Role::Text, kind.about, width));
         rows.push(Line::default());
-        if kind.name == "coats" {
+        if kind.is::<Coats>() {
             self.drying(&mut rows, width, view);
         }
         let names: Vec<String> = kind.fields.iter().map(label).collect();

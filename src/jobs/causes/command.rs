@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::cli::voice;
 use crate::jobs::causes::answers::Kept;
 use crate::jobs::causes::ask::Ask;
@@ -26,10 +27,18 @@ pub enum Why {
     ///
     /// Every record upstream of the moulds is tried: lots, people, readings, and what they come to. Nothing is
     /// called found unless it holds against the number tried (q below 0.1). Association is not cause.
+    #[command(after_help = example(
+        "A defect is too frequent, and everybody blames something else. `meltkin help evidence` explains each figure.",
+        "causes --defect misrun --zone TE",
+    ))]
     Causes(Box<CausesArgs>),
     /// Answers that were kept, or one of them by its number
     ///
     /// `causes --keep NOTE` keeps one, with its question and its note.
+    #[command(after_help = example(
+        "What was asked before, and what was known then; keep one with `causes --keep NOTE`.",
+        "answers",
+    ))]
     Answers {
         /// Its number
         answer: Option<i64>,
@@ -38,6 +47,10 @@ pub enum Why {
     ///
     /// A factor is what differs from mould to mould (filter_lot, pour.person); a level is one of its values.
     /// The mould, within its heat, is the piece of evidence.
+    #[command(after_help = example(
+        "Two filter lots, two dies, two operators: is one better? Names of factors are those that `causes` prints.",
+        "compare --defect misrun filter_lot=FL31-02 filter_lot=FL31-03",
+    ))]
     Compare(Box<CompareArgs>),
 }
 

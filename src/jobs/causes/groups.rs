@@ -15,8 +15,6 @@ pub struct LevelsCompared {
     pub factor: String,
     /// The two levels.
     pub levels: [String; 2],
-    /// Blades made in the two, inspected or not.
-    pub made: usize,
     /// The answer.
     pub comparison: Comparison,
 }
@@ -42,13 +40,12 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         let column = &find(columns, factor)?;
         let sides = [level(column, a)?, level(column, b)?];
         let moulds = moulds(&records, column, &sides);
-        let made = moulds.iter().map(|m| m.blades as usize).sum();
         let mut comparison = knowledge::causes::compare(&moulds, seed);
         // inside moulds the blocks are moulds, not heats
         comparison.a.group.heats = heats(&records, column, &sides[0]);
         comparison.b.group.heats = heats(&records, column, &sides[1]);
         let levels = sides.map(|s| s.text);
-        Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, made, comparison })
+        Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, comparison })
     })
 }
 

@@ -97,7 +97,7 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
             )));
         }
     }
-    for (text, option) in [(&ask.since, "--since"), (&ask.until, "--until")] {
+    for (text, option) in [(&ask.since, "since"), (&ask.until, "until")] {
         if let Some(text) = text {
             PourBound::parse(text, option)?;
         }
@@ -412,6 +412,6 @@ pub fn counts(foundry: &Foundry, scope: &Scope) -> (Records, Vec<String>) {
 pub fn within_dates(ask: &Ask) -> Result<impl Fn(Stamp) -> bool + use<>> {
     let bound =
         |text: &Option<String>, option: &str| text.as_ref().map(|t| PourBound::parse(t, option)).transpose();
-    let (since, until) = (bound(&ask.since, "--since")?, bound(&ask.until, "--until")?);
+    let (since, until) = (bound(&ask.since, "since")?, bound(&ask.until, "until")?);
     Ok(move |at| since.is_none_or(|s| s.before(at)) && until.is_none_or(|u| u.after(at)))
 }

@@ -7,6 +7,7 @@ use clap::Subcommand;
 use clap::builder::{PossibleValue, PossibleValuesParser, TypedValueParser};
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::jobs::causes::command::Question;
 use crate::jobs::charts::ask;
 use crate::jobs::charts::ask::{By, ChartAsk, ChartKind, Of};
@@ -26,10 +27,22 @@ pub enum ChartCommands {
     ///
     /// Of a rate of blades (--defect), a reading (--field) or a measured characteristic. Below it stand changes,
     /// checks that were missed or failed, and entries filled in afterwards.
+    #[command(after_help = example(
+        "Since when? Points, limits, signals; below them what changed in those days.",
+        "chart --defect misrun --zone TE --against pours.indicated_c",
+    ))]
     Chart(Box<ChartArgs>),
     /// Rates by position on the tree
+    #[command(after_help = example(
+        "Is it always the same place on the tree?",
+        "positions --defect misrun",
+    ))]
     Positions(Box<PlaceArgs>),
     /// Rates by zone of the blade
+    #[command(after_help = example(
+        "Where on the blade is it?",
+        "zones --defect inclusion",
+    ))]
     Zones(Box<PlaceArgs>),
 }
 

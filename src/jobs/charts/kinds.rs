@@ -172,7 +172,7 @@ impl By {
 
     /// The word on the command line.
     pub fn word(self) -> &'static str {
-        Self::ALL[self as usize].1
+        Self::ALL.iter().find(|(by, ..)| *by == self).map_or("", |(_, word, _)| word)
     }
 }
 

@@ -6,6 +6,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::cli::voice;
 use crate::jobs::chemistry::certificate;
 use crate::jobs::chemistry::certificate::{CertificateTaken, Mapping, Request};
@@ -15,6 +16,10 @@ use records::{Error, Result};
 #[derive(Clone, Subcommand)]
 pub enum Certificate {
     /// Learn where a maker's sheets hold what; columns by their header, or by letter as #C
+    #[command(after_help = example(
+        "Once for each maker's layout: which row holds the names, which column what.",
+        "certificate map north-alloys --header 5 --element Element --value Result --unit Unit",
+    ))]
     Map {
         /// A name for this layout
         name: String,
@@ -47,6 +52,10 @@ pub enum Certificate {
         sheet: Option<String>,
     },
     /// Read a certificate (XLSX or CSV) and write analysis, values and attachment; all or nothing
+    #[command(after_help = example(
+        "At ingot receipt: the maker's sheet becomes an analysis, value by value, and is kept as an attachment.",
+        "certificate import C-2201.csv --subject IL31-01 --mapping north-alloys --check",
+    ))]
     Import {
         /// The file
         file: PathBuf,

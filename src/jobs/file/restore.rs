@@ -111,12 +111,12 @@ fn may_go_back(store: &mut Store, who: &Who, pin: &dyn Fn() -> Result<Option<Str
     let me = who.person.clone().unwrap_or_default();
     let role = if me.is_empty() { None } else { store.role_of(&me)? };
     let quality = Role::Quality.word();
-    let refusal = if role.as_deref() != Some(quality) {
+    let refusal = if role != Some(Role::Quality) {
         let said = |is: String| format!("going back to an older copy is for quality; {is}");
         let no = |is: String| Error::refused(said(is), vec![quality]);
         match role {
             _ if me.is_empty() => no("say who you are".into()).hint(Hint::Person),
-            Some(role) => no(format!("{} is {role}", shown(&me))),
+            Some(role) => no(format!("{} is {}", shown(&me), role.word())),
             None => no(format!("the store knows no person {}", shown(&me))),
         }
     } else if !store.quality_has_pins()? {

@@ -3,10 +3,6 @@
 use std::collections::HashMap;
 
 use crate::jobs::furnace::readiness;
-pub use crate::jobs::records::forms::{
-    FormStart, as_texts, correct, form_start, limits, look_up, stations, zones,
-};
-pub use crate::jobs::records::undo::{TakenBack, undo, undo_together};
 use crate::show::working::Working;
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::*;
@@ -51,8 +47,6 @@ pub struct Board {
     pub poured: Vec<Poured>,
     /// The heat that is charged and not poured, else that of the latest pour of the day.
     pub heat: Option<String>,
-    /// Open holds in the store.
-    pub holds: usize,
 }
 
 /// The furnace board. `go_on` is asked between steps and stops the work where it says no.
@@ -103,7 +97,7 @@ pub fn board(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Boar
                 run_out: p.get(Pours::run_out) == Some(YesNo::Yes),
             })
             .collect();
-        Ok(Board { standing, poured, heat, holds: store.open_holds()?.len() })
+        Ok(Board { standing, poured, heat })
     })
 }
 

@@ -4,6 +4,7 @@ use crate::jobs::records::form_screen::Entry;
 use crate::ui::form::ANSWERED;
 use crate::ui::kit::*;
 use records::catalogue::kind::Kind;
+use records::catalogue::{Charges, OvenLoads, OvenRuns};
 use records::value::words::articled;
 
 /// The two ticks, and the form that follows.
@@ -28,7 +29,7 @@ const KEYS: &[K] = &[
 
 /// Kinds whose form is opened only after the two ticks.
 pub fn asks(kind: &Kind) -> bool {
-    matches!(kind.name, "charges" | "oven_runs" | "oven_loads")
+    matches!(kind.name, Charges::NAME | OvenRuns::NAME | OvenLoads::NAME)
 }
 
 impl Dry {
@@ -77,7 +78,7 @@ impl Screen for Dry {
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let what = if self.kind.name == "charges" { "charge, crucible and tools" } else { "mould and oven" };
+        let what = if self.kind.is::<Charges>() { "charge, crucible and tools" } else { "mould and oven" };
         let tick = |on: bool, text: &str| {
             let mark = if on { view.span(Role::Good, "✓") } else { view.span(Role::Look, "○") };
             Line::from(vec![view.span(Role::Text, "  "), mark, view.span(Role::Strong, format!(" {text}"))])

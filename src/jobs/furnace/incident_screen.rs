@@ -4,6 +4,7 @@ use crate::jobs::furnace::incident;
 use crate::jobs::furnace::incident::{Evidence, WrongMould};
 use crate::jobs::records::orders::together;
 use crate::ui::kit::*;
+use records::catalogue::Moulds;
 use records::value::tag::folded;
 
 #[derive(Clone, Debug)]
@@ -114,7 +115,7 @@ impl Screen for Mishap {
 
     fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
         match found {
-            Some(("moulds", tag)) => {
+            Some((Moulds::NAME, tag)) => {
                 let place = self.moulds.iter().position(|m| folded(m) == folded(&tag));
                 self.at = place.unwrap_or_else(|| {
                     self.moulds.insert(0, tag.clone());

@@ -7,6 +7,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::{Global, secrets};
+use crate::cli::examples::example;
 use crate::jobs::file::output::{Output, Pending};
 use crate::jobs::lots::ask;
 use crate::jobs::lots::dispose::{Disposal, Disposed, dispose};
@@ -29,6 +30,10 @@ pub enum LotCommand {
     /// A blade stands for itself, a mould or lot for its blades, a heat for those of its own moulds (not of moulds
     /// that its revert went into); scrapped ones are left as they are. All of them are written, or none; `undo`
     /// takes back the last one alone.
+    #[command(after_help = example(
+        "After inspection, or once a concession is granted; a mould stands for those of its blades that are not scrapped.",
+        "disposition accept M31-041-6 --reason \"looked at again\" --as OP-51",
+    ))]
     Disposition {
         /// What is decided
         decision: String,
@@ -56,6 +61,10 @@ pub enum LotWhat {
     ///
     /// Exit code 1: the lot is blocked, or its release is void. With --final, quality signs (nobody who poured in the
     /// lot); later changes to any record behind it make the summary void.
+    #[command(after_help = example(
+        "Lot day. `meltkin help lotday` goes through it; `meltkin help signing` says what a signature proves.",
+        "lot summary L31-02 --html lot.html",
+    ))]
     Summary {
         /// The lot
         lot: String,
@@ -84,12 +93,20 @@ pub enum PinWhat {
     ///
     /// Without a terminal, or with --pin-from: each on a line of its own, the PIN of --by where it is needed, the old
     /// PIN where there is one, the new PIN. A quality person's first PIN needs that of another one, once one has one.
+    #[command(after_help = example(
+        "Before you sign for the first time; have somebody stand by.",
+        "pin set --as OP-51",
+    ))]
     Set {
         /// Another quality person, who gives their PIN for it
         #[arg(long, value_name = "PERSON")]
         by: Option<String>,
     },
     /// Take a forgotten PIN away (another quality person, with its own PIN once any quality person has one)
+    #[command(after_help = example(
+        "When another quality person has forgotten theirs.",
+        "pin clear OP-52 --as OP-51",
+    ))]
     Clear {
         /// Whose
         #[arg(value_name = "PERSON")]

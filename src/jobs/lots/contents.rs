@@ -305,7 +305,9 @@ fn beginnings(facts: &Facts) -> Vec<String> {
         }
     }
     let line = |(person, method): (String, &str)| {
-        format!("{person}'s {method} qualification: its beginning is not recorded; taken as always")
+        format!(
+            "{person}'s {method} qualification: its beginning is not recorded; taken as valid from the first day"
+        )
     };
     open.into_iter().map(line).collect()
 }

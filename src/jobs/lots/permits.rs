@@ -143,8 +143,8 @@ impl<'b> Permits<'b> {
             };
             let quantity = r.get(Concessions::quantity);
             let used = known.order.len() as i64;
-            let by = [r.get(Concessions::granted_by), r.get(Concessions::reference)];
-            let by: Vec<&str> = by.into_iter().flatten().collect();
+            let by = [r.text(Concessions::granted_by), r.text(Concessions::reference)];
+            let by: Vec<&str> = by.iter().map(String::as_str).filter(|t| !t.is_empty()).collect();
             out.push(Permission {
                 concession: tag.clone(),
                 kind: r.need(Concessions::r#type)?.word(),
@@ -153,7 +153,7 @@ impl<'b> Permits<'b> {
                 used,
                 left: quantity.map(|q| (q - used).max(0)),
                 granted: format!("{} {}", r.cell(Concessions::granted_at).to_text(), by.join(", ")),
-                expires_on: r.get(Concessions::expires_on).unwrap_or_default().to_string(),
+                expires_on: r.text(Concessions::expires_on),
                 after_the_pour: known.after.iter().cloned().collect(),
                 items: self.covered(tag, known),
                 blades: facts.blades.iter().filter(to).map(|b| b.tag.clone()).collect(),

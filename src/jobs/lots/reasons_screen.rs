@@ -6,6 +6,7 @@ use crate::jobs::lots::dispose::{Disposal, dispose};
 use crate::jobs::lots::show::Reason;
 use crate::jobs::records::orders::{hold, together};
 use crate::ui::kit::*;
+use records::catalogue::{ConcessionItems, Concessions, Decision};
 use records::value::words::counted;
 
 pub struct Reasons {
@@ -30,9 +31,9 @@ const KEYS: &[K] = &[
     K::on(&[Press::Char('d')], |s, _| s.decide())
         .named("decide", "One decision on every blade that the reason touches: for quality")
         .when(touches),
-    K::on(&[Press::Char('n')], |_, _| desks::form("concessions", Vec::new()))
+    K::on(&[Press::Char('n')], |_, _| desks::form(Concessions::KIND, Vec::new()))
         .named("new concession", "The form of a concession or deviation: for quality"),
-    K::on(&[Press::Char('i')], |_, _| desks::form("concession_items", Vec::new())).named(
+    K::on(&[Press::Char('i')], |_, _| desks::form(ConcessionItems::KIND, Vec::new())).named(
         "its items",
         "The form of a concession's item: what it covers. Words in its limits lift nothing. For quality",
     ),
@@ -68,7 +69,7 @@ fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
     let word = first.to_ascii_lowercase();
     let (decision, concession) = match DECISIONS.iter().find(|d| **d == word) {
         Some(d) => ((*d).to_string(), None),
-        None => ("concession".to_string(), Some(first.to_string())),
+        None => (Decision::Concession.word().to_string(), Some(first.to_string())),
     };
     let reason = (!rest.trim().is_empty()).then(|| rest.trim().to_string());
     let to = concession.as_deref().map_or(String::new(), |c| format!(" {c}"));

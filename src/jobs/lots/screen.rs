@@ -1,5 +1,7 @@
 //! Lots and trials: what may go and what blocks the rest; what a trial says. Esc goes back.
 
+use records::Value;
+use records::catalogue::{KindType, Lots, Recorded, Trials};
 use unicode_width::UnicodeWidthStr;
 
 use crate::jobs::desks;
@@ -19,29 +21,28 @@ pub struct Entry {
     pub about: String,
 }
 
+fn newest_first<K: KindType>(mut all: Vec<Recorded<K>>) -> Vec<Recorded<K>> {
+    all.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
+    all
+}
+
 /// A page of the desk: what it is of, its text.
 pub struct Paper(pub String, pub String);
 
 /// Every lot and every trial, the newest first.
 fn releases(store: &Store) -> Result<Vec<Entry>> {
     let mut out = Vec::new();
-    for (name, lot) in [("lots", true), ("trials", false)] {
-        let Some(kind) = records::catalogue::kind(name) else { continue };
-        let mut all = store.all_of(kind)?;
-        all.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
-        out.extend(all.iter().map(|r| {
-            let text = |f: &str| r.get(f).to_text();
-            let about = match lot {
-                true => {
-                    let ordered = Some(text("ordered_count")).filter(|n| !n.is_empty());
-                    let said =
-                        [Some(text("part")), Some(text("purchase_order")), ordered.map(|n| n + " ordered")];
-                    said.into_iter().flatten().filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" ")
-                }
-                false => format!("{}: {}", text("status"), text("question")),
-            };
-            Entry { lot, tag: r.address(), about }
-        }));
+    for lot in newest_first(store.rows::<Lots>()?) {
+        let text = |field: &Value| Some(field.to_text()).filter(|t| !t.is_empty());
+        let ordered = text(lot.cell(Lots::ordered_count)).map(|n| n + " ordered");
+        let said = [text(lot.cell(Lots::part)), text(lot.cell(Lots::purchase_order)), ordered];
+        let about = said.into_iter().flatten().collect::<Vec<_>>().join(" ");
+        out.push(Entry { lot: true, tag: lot.address(), about });
+    }
+    for trial in newest_first(store.rows::<Trials>()?) {
+        let (status, question) =
+            (trial.cell(Trials::status).to_text(), trial.cell(Trials::question).to_text());
+        out.push(Entry { lot: false, tag: trial.address(), about: format!("{status}: {question}") });
     }
     Ok(out)
 }
@@ -91,6 +92,8 @@ pub struct Release {
     waits: bool,
     /// The lot that is to be signed, while it is asked what blocks it.
     signing: Option<String>,
+    /// What is being read.
+    asked: Option<String>,
     from: usize,
     side: usize,
 }
@@ -151,6 +154,7 @@ impl Release {
     fn read(&mut self, now: &Context) -> Vec<Effect> {
         let Some(entry) = self.all.chosen() else { return Vec::new() };
         (self.waits, self.from, self.side) = (true, 0, 0);
+        self.asked = Some(entry.tag.clone());
         if !entry.lot {
             return vec![trials::read(entry.tag.clone())];
         }
@@ -170,7 +174,7 @@ impl Release {
 
     fn new_one(&self) -> Vec<Effect> {
         let trial = self.all.chosen().is_some_and(|e| !e.lot);
-        desks::form(if trial { "trials" } else { "lots" }, Vec::new())
+        desks::form(if trial { Trials::KIND } else { Lots::KIND }, Vec::new())
     }
 
     fn step(&mut self, by: isize) -> Vec<Effect> {
@@ -246,8 +250,13 @@ impl Screen for Release {
         if let Some(all) = reply.take::<Vec<Entry>>() {
             self.all.fill(all);
         }
-        if let Some(Paper(tag, text)) = reply.take() {
-            self.waits = false;
+        // A signature may come back after the cursor went on: its page is not laid over that of another lot.
+        let wanted = |tag: &String| {
+            let chosen = self.all.chosen().is_some_and(|e| e.tag == *tag);
+            chosen || self.asked.as_ref() == Some(tag) || tag == trials::SIZE
+        };
+        if let Some(Paper(tag, text)) = reply.take().filter(|Paper(tag, _)| wanted(tag)) {
+            (self.waits, self.asked) = (false, None);
             // Another page is read from its top.
             if self.page.as_ref().is_none_or(|(shown, _)| *shown != tag) {
                 (self.from, self.side) = (0, 0);
@@ -269,7 +278,7 @@ impl Screen for Release {
     }
 
     fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
-        (self.waits, self.signing) = (false, None);
+        (self.waits, self.signing, self.asked) = (false, None, None);
         Vec::new()
     }
 

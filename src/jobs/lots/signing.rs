@@ -7,7 +7,7 @@ use crate::jobs::records::pins;
 use records::catalogue::{Lots, Meaning, Recorded, Role, Signatures};
 use records::graph::release_basis::{Bound, RULES};
 use records::value::tag::shown;
-use records::{Error, Result, Store, Value, Who};
+use records::{Error, Hint, Result, Store, Value, Who};
 
 const WHAT: &str = "the final summary of a lot is signed by quality";
 
@@ -23,10 +23,12 @@ fn without_pin(sentence: &str) -> Error {
 /// person's tag.
 fn signatory(store: &Store, who: &Who, facts: &Facts) -> Result<String> {
     let no = |why: String| Err(not_quality(format!("{WHAT}; {why}")));
-    let Some(person) = &who.person else { return no("say who you are with --as PERSON".into()) };
+    let Some(person) = &who.person else {
+        return Err(not_quality(format!("{WHAT}; say who you are")).hint(Hint::Person));
+    };
     match store.role_of(person)? {
-        Some(role) if role == Role::Quality.word() => {}
-        Some(role) => return no(format!("{} is {role}", shown(person))),
+        Some(Role::Quality) => {}
+        Some(role) => return no(format!("{} is {}", shown(person), role.word())),
         None => return no(format!("the store knows no person {}", shown(person))),
     }
     let person = store.find(person)?.record.address();
@@ -62,7 +64,7 @@ fn proof(store: &mut Store, who: &Who, person: &str, pin: Option<&str>) -> Resul
             Err(without_pin(&sentence))
         }
         (false, Some(_)) => {
-            Err(Error::input(format!("{} has no PIN; set one with: meltkin pin set --as {0}", shown(person))))
+            Err(Error::input(format!("{} has no PIN", shown(person))).hint(Hint::SetPin(person.to_string())))
         }
         (false, None) if store.quality_has_pins()? => {
             let sentence = format!(

@@ -108,7 +108,7 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
     let mut seen: Vec<&str> = Vec::new();
     for (name, text) in pairs {
         if seen.contains(&name.as_str()) {
-            wrong.push(format!("{name} is given twice"));
+            wrong.push((name.clone(), format!("{name} is given twice")));
         }
         seen.push(name);
         let read = if let Some(why) = filled(kind, name) {
@@ -129,14 +129,16 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
         } else {
             Err(check::unknown_field(kind, name, &own))
         };
-        wrong.extend(read.err());
+        wrong.extend(read.err().map(|why| (name.clone(), why)));
     }
     record.own.sort_by(|a, b| a.0.cmp(&b.0));
     if wrong.is_empty() {
         return Ok(record);
     }
-    let error = Error::input(wrong.join("; "));
-    Err(if seen.contains(&RECORDED_BY) { error.hint(Hint::Person) } else { error })
+    let error = Error::input(wrong.iter().map(|(_, why)| why.as_str()).collect::<Vec<_>>().join("; "));
+    let error = error.at(wrong[0].0.clone());
+    // Behind other faults the option would be taken for theirs.
+    Err(if wrong.len() == 1 && wrong[0].0 == RECORDED_BY { error.hint(Hint::Person) } else { error })
 }
 
 /// Writes one record.
@@ -166,8 +168,9 @@ pub(crate) fn log_texts(
     let remark = match record.of::<Attachments>().and_then(|a| a.get(Attachments::path)) {
         Some(path) => {
             let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
-            attached::look(&folder, path)
-                .map_err(|why| Error::input(format!("path = {}: {why}", shown(path))))?
+            attached::look(&folder, path).map_err(|why| {
+                Error::input(format!("path = {}: {why}", shown(path))).at(Attachments::path.name)
+            })?
         }
         None => None,
     };

@@ -39,11 +39,6 @@ fn texts(record: &Record) -> Vec<(String, String)> {
     named.chain(own).map(|(n, v): (String, &Value)| (n, v.to_text())).collect()
 }
 
-/// What kind of record a scanned or typed text leads to, and its tag.
-pub fn look_up(store: &Store, text: &str) -> Result<Option<(&'static str, String)>> {
-    Ok(store.look_up(text)?.map(|(kind, _, tag)| (kind, tag)))
-}
-
 /// The foundry's limits that apply to a form as far as it is filled in.
 pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) -> Result<Vec<Limit>> {
     let mut record = Record::blank(kind);

@@ -1,8 +1,7 @@
 //! Writing one record, and taking it back, as orders of the screens.
 
-use crate::jobs::furnace::board;
-use crate::jobs::records::ask;
 use crate::jobs::records::ask::Logged;
+use crate::jobs::records::{ask, forms, undo};
 use crate::ui::kit::*;
 use crate::ui::order::Undone;
 use records::{Result, Who};
@@ -49,7 +48,7 @@ pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Op
 /// Changes a record: its address, field and new text, why.
 pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, reason: String) -> Effect {
     Effect::write(now, (address, changes, reason), |store, who, (address, changes, reason)| {
-        Ok(Written::from(board::correct(store, who, address, changes, reason)?))
+        Ok(Written::from(forms::correct(store, who, address, changes, reason)?))
     })
 }
 
@@ -92,9 +91,9 @@ impl Order for Undo {
 
     fn perform(&self, worker: &mut Worker) -> Result<Undone> {
         let (store, all) = (&mut worker.store, &worker.together);
-        let back = match all.len() > 1 {
-            true => board::undo_together(store, &self.0, all)?,
-            false => board::undo(store, &self.0)?,
+        let back = match all.is_empty() {
+            true => undo::undo(store, &self.0)?,
+            false => undo::undo_together(store, &self.0, all)?,
         };
         Ok(Undone { said: back.said, proposed: back.proposed, freed: back.mould })
     }

@@ -99,7 +99,7 @@ pub fn set(store: &mut Store, who: &Who, given: &Given, new: &str) -> Result<Str
 pub fn clear(store: &mut Store, who: &Who, person: &str, own: Option<&str>) -> Result<()> {
     let me = who.person.clone().unwrap_or_default();
     let role = store.role_of(&me)?;
-    if role.as_deref() != Some(Role::Quality.word()) || me.eq_ignore_ascii_case(person) {
+    if role != Some(Role::Quality) || me.eq_ignore_ascii_case(person) {
         let sentence = format!("the PIN of {} is taken away by another quality person", shown(person));
         return refuse(store, who, sentence, vec![Role::Quality.word()]);
     }

@@ -49,11 +49,6 @@ pub fn claimed(person: Option<&String>) -> &str {
     person.map_or("no person given", String::as_str)
 }
 
-/// A line for each thing.
-pub fn lines<T>(of: &[T], line: impl Fn(&T) -> String) -> String {
-    of.iter().map(|t| format!("{}\n", line(t))).collect()
-}
-
 impl Logged {
     /// One line for a terminal.
     pub fn text(&self) -> String {

@@ -5,6 +5,7 @@ use std::process::ExitCode;
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::jobs::chemistry;
 use crate::jobs::furnace::readiness;
 use crate::jobs::trace::show::{Contain, Siblings, Trace};
@@ -15,6 +16,10 @@ use records::Result;
 #[derive(Subcommand)]
 pub enum Ask {
     /// What went into a blade, mould, heat or lot, through all revert
+    #[command(after_help = example(
+        "A blade is bad: what was it made of? The share is the part of its heat's metal, through all revert.",
+        "trace M31-041-6",
+    ))]
     Trace {
         /// A blade, mould, heat, lot …
         tag: String,
@@ -23,11 +28,19 @@ pub enum Ask {
     ///
     /// For metal with the share of each blade's heat, through all revert; for an instrument the blades of its
     /// suspect readings. Ends with totals that add up, and with what is left in stock.
+    #[command(after_help = example(
+        "A lot of ingot, filter or slurry is bad, or an instrument lied: which blades, and where are they now?",
+        "contain FL31-03",
+    ))]
     Contain {
         /// A lot, heat, slurry batch, mould, instrument …
         tag: String,
     },
     /// The blades that share a parent with one, and how they compare
+    #[command(after_help = example(
+        "Is it this slurry batch? The blades that share it, against all others and against those of the same heats.",
+        "siblings M31-041-6 --of FL31-02 --defect misrun --zone TE",
+    ))]
     Siblings {
         /// The blade
         blade: String,
@@ -54,6 +67,10 @@ pub enum Ask {
     /// Every check with its reason: position map, coats, drying, dewax, firing, cracks, oven to pour, filter, lots in
     /// date, holds, instruments, patterns, and of its heat the charge, the alloy and the chemistry. Exit code 1: not yet, or it
     /// cannot be told.
+    #[command(after_help = example(
+        "Before the pour: coats, drying, firing, cracks, filter, holds, instruments, charge, chemistry. Exit code 1: no.",
+        "ready M31-041",
+    ))]
     Ready {
         /// The mould
         mould: String,
@@ -67,6 +84,10 @@ pub enum Ask {
 #[derive(Subcommand)]
 pub enum AlloyWhat {
     /// An ingot lot, revert lot, heat or analysis against the limits of its alloy
+    #[command(after_help = example(
+        "Chemistry before the melt or before release. Exit code 1: an element is outside.",
+        "alloy check H31-021",
+    ))]
     Check {
         /// Tag
         tag: String,

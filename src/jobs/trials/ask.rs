@@ -16,7 +16,7 @@ use knowledge::stats::dist::normal_quantile;
 use knowledge::stats::sample_size;
 use knowledge::stats::sample_size::Aim;
 use records::catalogue::{Recorded, TrialStatus, Trials};
-use records::{Error, Result, Store, Who};
+use records::{Error, Result, Store, Value, Who};
 
 /// More moulds an arm than this are not worth a trial (our convention, the same as for what to pour next).
 pub const HOPELESS: u64 = 60;
@@ -134,6 +134,12 @@ pub struct TrialShown {
 fn own_fields<S: serde::Serializer>(trial: &Recorded<Trials>, to: S) -> std::result::Result<S::Ok, S::Error> {
     let mut map = fields(trial);
     map.retain(|name, _| Trials::KIND.fields.iter().any(|f| f.name == name));
+    // A mark is no value, and `<0.03` no number.
+    for (field, value) in Trials::KIND.fields.iter().zip(&trial.values) {
+        if matches!(value, Value::NotApplicable | Value::Illegible | Value::Below(_)) {
+            map.insert(field.name.into(), serde_json::Value::Null);
+        }
+    }
     map.serialize(to)
 }
 

@@ -6,6 +6,7 @@ use std::time::{SystemTime, UNIX_EPOCH};
 use clap::Subcommand;
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::cli::voice;
 use crate::jobs::trials::ask;
 use crate::jobs::trials::ask::{Assigned, Planned, TrialShown};
@@ -19,6 +20,10 @@ pub enum Trials {
     /// How many moulds would tell one rate from another
     ///
     /// Blades of one mould are alike, so that moulds count for less than their blades: the design effect.
+    #[command(after_help = example(
+        "Before a trial: how many moulds would show the difference that is worth having?",
+        "trial plan --rate 0.06 --worth-having 0.03 --per-mould 8 --icc 0.05",
+    ))]
     Plan {
         /// The rate now, from 0 to 1
         #[arg(long)]
@@ -43,6 +48,10 @@ pub enum Trials {
     ///
     /// A mould is MOULD or MOULD=BLOCK; without a block it stands in that of its pour plan (day and furnace).
     /// The seed is kept in the trial record, so that the draw can be repeated.
+    #[command(after_help = example(
+        "After the trial is recorded and before assembly: chance decides which mould gets the change.",
+        "trial assign T31-09 M31-201=d1 M31-202=d1 M31-203=d2 M31-204=d2 --arms control,filter --as OP-31",
+    ))]
     Assign {
         /// The trial
         trial: String,
@@ -57,6 +66,10 @@ pub enum Trials {
         seed: Option<u64>,
     },
     /// Question, arms, size so far, deviations, result, decision
+    #[command(after_help = example(
+        "How far it is, and at its planned size what it says.",
+        "trial show T31-01",
+    ))]
     Show {
         /// The trial
         trial: String,

@@ -12,6 +12,9 @@ pub fn read(tag: String) -> Effect {
     )
 }
 
+/// The title of the page of a size.
+pub const SIZE: &str = "the size of a trial";
+
 /// How many moulds a trial needs.
 pub fn size() -> Effect {
     let question = "Rate now, rate worth having, blades a mould, correlation in a mould";
@@ -19,7 +22,7 @@ pub fn size() -> Effect {
     Effect::open(Prompt::new("Size of a trial", question, hint, |text, _| {
         let about = aim(&text)?;
         Ok(vec![Effect::read(about, |_, (aim, per_mould, icc)| {
-            Ok(Paper("the size of a trial".into(), ask::plan(*aim, *per_mould, *icc)?.text()))
+            Ok(Paper(SIZE.into(), ask::plan(*aim, *per_mould, *icc)?.text()))
         })])
     }))
 }

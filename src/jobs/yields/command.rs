@@ -1,10 +1,11 @@
-//! YieldCommand: yield, capability, agreement.
+//! Evidence: yield, capability, agreement.
 
 use std::process::ExitCode;
 
 use clap::{Args, Subcommand};
 
 use crate::cli::context::Global;
+use crate::cli::examples::example;
 use crate::jobs::yields::agreement::Agreement;
 use crate::jobs::yields::ask::BladesAsked;
 use crate::jobs::yields::ask::Yield;
@@ -16,8 +17,12 @@ use records::Result;
 #[derive(Subcommand)]
 pub enum YieldCommand {
     /// First-pass yield by station, rolled and final; cost of scrap
+    #[command(after_help = example(
+        "Where are blades lost, and what does it cost?",
+        "yield --lot L31-02",
+    ))]
     Yield {
-        /// BladesArgs blades
+        /// Which blades
         #[command(flatten)]
         which: BladesArgs,
     },
@@ -25,15 +30,23 @@ pub enum YieldCommand {
     ///
     /// Capability (Cpk) with its interval and the gauge's part. Refused where the values are not stable over time, or too
     /// few are measured: a figure then would say nothing.
+    #[command(after_help = example(
+        "Will the wall hold its drawing? It refuses where the process is not stable or too little is measured.",
+        "capability --characteristic wall",
+    ))]
     Capability {
         /// The characteristic, as measurements name it
         #[arg(long)]
         characteristic: String,
-        /// BladesArgs blades
+        /// Which blades
         #[command(flatten)]
         which: BladesArgs,
     },
     /// Do readers call the same films the same? Gauge studies too
+    #[command(after_help = example(
+        "Before you trust a rate: would another reader have called the same films the same?",
+        "agreement --method radiograph",
+    ))]
     Agreement {
         /// Inspection method; without it the one with the most films read again
         #[arg(long)]

@@ -29,7 +29,7 @@ pub struct Kind {
     pub about: &'static str,
     /// The fields, in bundle order, without `recorded_at`, `recorded_by` and `note`.
     pub fields: &'static [FieldInfo],
-    /// FieldInfo that holds the record's own time.
+    /// Field that holds the record's own time.
     pub time: Option<&'static str>,
     /// For a record that links two others: the field of the one that the parents went into.
     pub child: Option<&'static str>,

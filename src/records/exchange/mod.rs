@@ -300,7 +300,7 @@ pub fn kind_of_file(name: &str) -> Result<&'static Kind, String> {
     }
     let near: Vec<String> = near.into_iter().map(|k| format!("{k}.csv")).collect();
     let near: Vec<&str> = near.iter().map(String::as_str).collect();
-    Err(format!("not a bundle file{}", tag::hint(&near)))
+    Err(format!("is not a bundle file{}", tag::hint(&near)))
 }
 
 #[cfg(test)]

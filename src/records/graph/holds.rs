@@ -1,4 +1,4 @@
-//! OpenHold holds: what they lie on, and what they fence. Asked in this one place.
+//! Open holds: what they lie on, and what they fence. Asked in this one place.
 
 use std::collections::HashMap;
 
@@ -67,7 +67,7 @@ pub fn held(db: &Connection) -> Result<Fence> {
 }
 
 impl Store {
-    /// OpenHold holds on each record, by kind and id.
+    /// Open holds on each record, by kind and id.
     pub fn open_hold_counts(&self) -> Result<HashMap<(&'static str, i64), usize>> {
         let mut out = HashMap::new();
         for hold in open(&self.db)? {
@@ -76,7 +76,7 @@ impl Store {
         Ok(out)
     }
 
-    /// OpenHold holds, oldest first.
+    /// Open holds, oldest first.
     pub fn open_holds(&self) -> Result<Vec<Record<'static>>> {
         open(&self.db)?.iter().map(|h| Ok(self.by_id(Holds::KIND, h.id)?.record)).collect()
     }

@@ -101,6 +101,7 @@ impl Store {
             }
             out.extend(filled_in(&records));
         }
+        out.sort_by_key(|(at, _)| at.map(Stamp::ms));
         Ok(out)
     }
 }

@@ -18,7 +18,7 @@ pub struct AllNames<'db> {
     tables: HashMap<&'static str, TagTable>,
     /// Revisions of definitions, by id.
     revisions: HashMap<&'static str, TagTable>,
-    /// TagTable of definitions with their revisions.
+    /// Tags of definitions with their revisions.
     full: HashMap<&'static str, TagTable>,
 }
 

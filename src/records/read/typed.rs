@@ -1,11 +1,10 @@
 //! Records asked for by the type of their kind: what comes back is of that kind, or a sentence says what it is instead.
 
-use std::array;
 use std::collections::HashMap;
 use std::ops::Deref;
 
 use crate::catalogue::Parts;
-use crate::catalogue::typed::{Any, AnyField, As, Field, Key, KindType, Kinds, Recorded, Ref, leads};
+use crate::catalogue::typed::{AnyField, As, Field, Key, KindType, Kinds, Recorded, Ref, leads};
 use crate::error::{Error, Result};
 use crate::graph::release_basis::{Behind, Row};
 use crate::read::Found;
@@ -157,8 +156,16 @@ impl Cells {
     }
 }
 
-fn typed<K: KindType>(records: Vec<Record<'static>>) -> Vec<Recorded<K>> {
-    records.into_iter().filter_map(Recorded::of).collect()
+fn typed<K: KindType>(records: Vec<Record<'static>>) -> Result<Vec<Recorded<K>>> {
+    records.into_iter().map(one).collect()
+}
+
+/// A query of the table of a kind gives records of that kind; that it gave another is never passed over.
+fn one<K: KindType>(record: Record<'static>) -> Result<Recorded<K>> {
+    let name = (!record.kind.is::<K>()).then(|| record.address());
+    Recorded::of(record).ok_or_else(|| {
+        Error::untrusted(format!("{} is not of the kind {}", name.unwrap_or_default(), K::NAME))
+    })
 }
 
 impl Store {
@@ -190,9 +197,7 @@ impl Store {
     /// # Errors
     /// The store cannot be read, or there is no such record.
     pub fn row<K: KindType>(&self, key: Key<K>) -> Result<Recorded<K>> {
-        let found = self.by_id(K::KIND, key.id)?;
-        Recorded::of(found.record)
-            .ok_or_else(|| Error::untrusted(format!("{} number {} is of another kind", K::NAME, key.id)))
+        one(self.by_id(K::KIND, key.id)?.record)
     }
 
     /// The tag of a record.
@@ -202,12 +207,12 @@ impl Store {
 
     /// All records of a kind, in export order.
     pub fn rows<K: KindType>(&self) -> Result<Vec<Recorded<K>>> {
-        self.all_of(K::KIND).map(typed)
+        self.all_of(K::KIND).and_then(typed)
     }
 
     /// The newest records of a kind by their own time, the newest first.
     pub fn newest<K: KindType>(&self, most: usize) -> Result<Vec<Recorded<K>>> {
-        self.latest(K::KIND, most).map(typed)
+        self.latest(K::KIND, most).and_then(typed)
     }
 
     /// All records of a kind that refer to another by this field.
@@ -217,7 +222,7 @@ impl Store {
         to: Key<T>,
     ) -> Result<Vec<Recorded<K>>> {
         const { assert!(leads::<S, T>(), "the field does not refer to that kind") };
-        self.referring(K::KIND, field.name, T::NAME, to.id).map(typed)
+        self.referring(K::KIND, field.name, T::NAME, to.id).and_then(typed)
     }
 
     /// All records of a kind that refer by this field to one of several kinds.
@@ -226,12 +231,7 @@ impl Store {
         field: Field<K, Ref<S>, P>,
         to: Link,
     ) -> Result<Vec<Recorded<K>>> {
-        self.referring(K::KIND, field.name, to.kind, to.id).map(typed)
-    }
-
-    /// All records of a kind that are about another, of whatever kind.
-    pub fn rows_about<K: KindType, P>(&self, field: Field<K, Any, P>, to: Link) -> Result<Vec<Recorded<K>>> {
-        self.referring(K::KIND, field.name, to.kind, to.id).map(typed)
+        self.referring(K::KIND, field.name, to.kind, to.id).and_then(typed)
     }
 
     /// The definition that a field of a record was tied to when it was written; none where the field is blank.
@@ -240,16 +240,16 @@ impl Store {
         key: Key<K>,
         field: Field<K, Ref<D>, P>,
     ) -> Result<Option<Recorded<D>>> {
-        Ok(self.tied(K::KIND, key.id, field.name)?.and_then(Recorded::of))
+        self.tied(K::KIND, key.id, field.name)?.map(one).transpose()
     }
 
     /// The texts that stand in a field, each once, in the order in which they come up.
     pub fn texts<K: KindType>(&self, field: impl Into<AnyField<K>>) -> Result<Vec<String>> {
         let [cells] = self.columns([field.into()])?;
-        Ok(match cells {
-            Cells::Words { levels, .. } => levels,
-            _ => Vec::new(),
-        })
+        match cells {
+            Cells::Words { levels, .. } => Ok(levels),
+            _ => Err(Error::untrusted(format!("{}: the field holds no texts", K::NAME))),
+        }
     }
 
     /// The text in a field of every record, by its key.
@@ -272,8 +272,7 @@ impl Store {
         let names = fields.map(|f| f.column());
         let names: Vec<&str> = names.iter().map(String::as_str).collect();
         let sheet = self.sheet(K::KIND, &names)?;
-        let mut columns = sheet.columns.into_iter();
-        // As many columns come as were asked for.
-        Ok((sheet.ids, array::from_fn(|_| columns.next().unwrap_or(Cells::Times(Vec::new())))))
+        let fewer = |_| Error::untrusted(format!("{}: fewer columns than were asked for", K::NAME));
+        Ok((sheet.ids, sheet.columns.try_into().map_err(fewer)?))
     }
 }

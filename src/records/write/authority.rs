@@ -5,7 +5,7 @@ use rusqlite::Connection;
 use crate::catalogue::field::Hand;
 use crate::catalogue::kind::{Kind, Writer};
 use crate::catalogue::{People, Recorded, Retags, Role};
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::read::tags::Tags;
 use crate::read::{rows, shape};
 use crate::write::journal;
@@ -76,7 +76,7 @@ pub fn need(kind: &Kind, old: Option<&Record>, new: Option<&Record>) -> Need {
     of_field.fold(of_kind, Need::max)
 }
 
-/// A new label on what only quality writes, or on a lot, is put there by quality: it says which definition is meant.
+/// A new label on what only quality writes is put there by quality: it says which definition is meant.
 fn need_of_label(db: &Connection, record: &Record) -> Result<Need> {
     let Some(retag) = record.of::<Retags>() else { return Ok(Need::Anyone) };
     let Some((link, _)) = Tags::new(db)?.anything(&retag.text(Retags::old_tag))? else {
@@ -118,7 +118,7 @@ pub(crate) fn require(db: &Connection, who: &Who, what: &str, need: Need) -> Res
     }
     let refuse = |sentence: String| Err(Error::refused(sentence, vec![Role::Quality.word()]));
     let Some(person) = &who.person else {
-        return refuse(format!("{what} is for quality; say who you are with --as PERSON"));
+        return refuse(format!("{what} is for quality; say who you are")).map_err(|e| e.hint(Hint::Person));
     };
     match role(db, person)? {
         Some(Role::Quality) => {}

@@ -350,8 +350,8 @@ impl<'db> Load<'db> {
         }
         self.permit(file, None, &resolved.record)?;
         if let Some(message) = clock::too_late(&resolved.record, self.sets_clock) {
-            let fault = resolved.record.of::<Settings>().map(|s| s.fault(Settings::setting, message));
-            return Ok(Outcome::Faults(fault.into_iter().collect()));
+            let value = resolved.record.values[Settings::setting.index].to_text();
+            return Ok(Outcome::Faults(vec![Fault::new(Settings::setting.name, &value, message)]));
         }
         let digest = rows::digest(&file.canonical);
         if file.frees {

@@ -186,13 +186,13 @@ fn fields_of(covers: Covers, row: As<'_, ConcessionItems>, out: &mut Vec<Fault>)
                 out.push(Fault::new(Items::at_most.name, "", right));
             }
             if ContentUnit::of(&unit).is_none() {
-                out.push(row.fault(Items::unit, "not a unit of a content; wt% or ppm"));
+                out.push(row.fault(Items::unit, "is not a unit of a content; wt% or ppm"));
             }
         }
         Covers::Defect if !unit.is_empty() && (!length || unit != "mm") => {
             let right = if length { "it is mm" } else { "a count and a severity have none" };
             let measure = measure.map_or("", Measure::word);
-            out.push(row.fault(Items::unit, format!("not a unit of {measure}; {right}")));
+            out.push(row.fault(Items::unit, format!("is not a unit of {measure}; {right}")));
         }
         _ => {}
     }

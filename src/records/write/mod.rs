@@ -202,7 +202,7 @@ impl Store {
 pub(crate) fn known_person(db: &Connection, who: &Who) -> Result<Who> {
     let Some(person) = &who.person else { return Ok(who.clone()) };
     let checked =
-        || tag::check(person).map_err(|e| Error::input(format!("--as {}: {e}", tag::shown(person))));
+        || tag::check(person).map_err(|e| Error::input(format!("person {}: {e}", tag::shown(person))));
     if authority::nobody(db)? {
         checked()?;
         return Ok(who.clone());
@@ -237,8 +237,8 @@ pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
         })
         .collect();
     let error = Error::input(format!("{}: {}", kind.noun, all.join("; ")));
-    match faults.iter().find_map(|f| kind.field(&f.column)) {
-        Some(field) => error.at(field.name),
+    match faults.iter().find(|f| !f.column.is_empty()) {
+        Some(fault) => error.at(fault.column.clone()),
         None => error,
     }
 }
@@ -348,7 +348,7 @@ pub(crate) fn required(record: &Record) -> Result<()> {
         .map(|(f, _)| f.name)
         .collect();
     let Some(first) = missing.first() else { return Ok(()) };
-    Err(Error::input(format!("{}: {} must be filled", record.kind.noun, missing.join(", "))).at(first))
+    Err(Error::input(format!("{}: {} must be filled", record.kind.noun, missing.join(", "))).at(*first))
 }
 
 /// A foundry's own limits for the fields of this record. Outside of them a reason is asked.

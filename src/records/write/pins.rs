@@ -133,11 +133,7 @@ impl Store {
     }
 
     /// The role of a person, where the store knows them, by whatever label.
-    pub fn role_of(&self, person: &str) -> Result<Option<String>> {
-        Ok(self.role(person)?.map(|role| role.word().to_string()))
-    }
-
-    fn role(&self, person: &str) -> Result<Option<Role>> {
+    pub fn role_of(&self, person: &str) -> Result<Option<Role>> {
         match Tags::new(&self.db)?.find(person, &[People::NAME])? {
             Some((_, primary)) => authority::role(&self.db, primary.as_deref().unwrap_or(person)),
             None => Ok(None),
@@ -179,7 +175,7 @@ impl Store {
     /// # Errors
     /// An unknown person, or the store cannot be read.
     pub fn first_pin_needs_another(&self, person: &str) -> Result<bool> {
-        let quality = self.role(person)? == Some(Role::Quality);
+        let quality = self.role_of(person)? == Some(Role::Quality);
         Ok(quality && !self.has_pin(person)? && quality_has_one(&self.db)?)
     }
 

@@ -200,9 +200,19 @@ struct Out {
     sent: Option<(i64, i64)>,
     /// The last return.
     back: Option<(i64, i64)>,
-    /// The last disposition.
-    decided: Option<(i64, i64, Decision)>,
+    /// The last disposition; of two at one moment in one entry the worse, by its place in [`WORSE`].
+    decided: Option<(i64, i64, usize)>,
 }
+
+/// Decisions by what they let a blade do, the worst last.
+const WORSE: [Decision; 6] = [
+    Decision::Accept,
+    Decision::Concession,
+    Decision::Scrap,
+    Decision::Hold,
+    Decision::Rework,
+    Decision::Repair,
+];
 
 /// Why a blade that came back stands open when it was sent again.
 const AGAIN: &str = "again after its return, in no new lot";
@@ -272,7 +282,7 @@ impl Store {
                 continue;
             }
             let undecided = b.back.is_some_and(|back| b.decided.is_none_or(|(at, e, _)| (at, e) < back));
-            let why = match b.decided.map(|(_, _, decision)| decision) {
+            let why = match b.decided.map(|(_, _, i)| WORSE[i]) {
                 _ if undecided => "returned",
                 Some(Decision::Scrap) => "scrapped",
                 Some(Decision::Hold) => "held",
@@ -362,7 +372,8 @@ impl Store {
             // A word that no decision is decides nothing.
             let word = row.get_ref(3)?.as_str().unwrap_or("");
             let decision = Decision::of(word).unwrap_or(Decision::Rework);
-            b.decided = b.decided.max(Some((ms(row.get(1)?), row.get(2)?, decision)));
+            let worse = WORSE.iter().position(|d| *d == decision).unwrap_or(WORSE.len() - 1);
+            b.decided = b.decided.max(Some((ms(row.get(1)?), row.get(2)?, worse)));
         }
         Ok(out)
     }

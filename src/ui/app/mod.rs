@@ -6,6 +6,7 @@
 pub(crate) mod global_keys;
 pub(crate) mod stack;
 
+use records::catalogue::People;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
@@ -74,6 +75,8 @@ struct Waiting {
     order: Box<dyn AnyOrder>,
     stop: Arc<AtomicBool>,
     since_ms: u64,
+    /// The screen that asked went away with asking: that it failed is no news of the one below.
+    left: bool,
 }
 
 /// The state of the whole program on a screen.
@@ -327,6 +330,9 @@ impl App {
                 self.notice = Some((Role::Look, sentence));
                 self.lay(Box::new(Prompt::pin()), errands);
             }
+            (Outcome::Failed(failure), Some(asked)) if asked.left => {
+                self.notice = Some((Role::Bad, failure.sentence));
+            }
             (Outcome::Failed(failure), Some(_)) => self.failed(report.to, failure, errands),
             (Outcome::Done(reply), Some(_)) => self.heard(report.to, reply, errands),
             (Outcome::Proven(..), Some(_)) => {}
@@ -387,7 +393,7 @@ impl App {
     }
 
     fn found(&mut self, to: u64, code: &str, found: Lead, errands: &mut Vec<Errand>) {
-        if let Some(("people", tag)) = &found {
+        if let Some((People::NAME, tag)) = &found {
             let asks = self.layers.last().is_some_and(|l| l.screen.wants_person());
             // Somebody else's badge: what waited for a PIN was not theirs.
             if self.unproven.is_some() {

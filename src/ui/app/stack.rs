@@ -67,13 +67,21 @@ impl App {
         proof: Option<Pin>,
         errands: &mut Vec<Errand>,
     ) {
-        let to = if self.layers.iter().any(|l| l.id == from) { from } else { self.top() };
+        let left = self.layers.iter().all(|l| l.id != from);
+        let to = if left { self.top() } else { from };
         // A newer question of the same sort makes the older one idle.
         let sort = order.as_any().type_id();
         self.unwanted(|w| w.to == to && w.order.as_any().type_id() == sort);
         self.next += 1;
         let (job, stop) = (self.next, Arc::new(AtomicBool::new(false)));
-        self.waiting.push(Waiting { job, to, order: order.copy(), stop: stop.clone(), since_ms: self.at_ms });
+        self.waiting.push(Waiting {
+            job,
+            to,
+            order: order.copy(),
+            stop: stop.clone(),
+            since_ms: self.at_ms,
+            left,
+        });
         errands.push(Errand { to, job, order, proof, stop });
     }
 

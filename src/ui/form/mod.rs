@@ -9,6 +9,7 @@ use crate::ui::form::drafts::Draft;
 use crate::ui::list::step;
 use crate::ui::order::Failure;
 use records::catalogue::kind::Kind;
+use records::catalogue::{Findings, Holds, Pours};
 use records::check;
 use records::check::limit::Limit;
 use records::check::{Guard, OwnField};
@@ -236,8 +237,8 @@ impl Form {
     /// The other side of a blade.
     pub fn turn_side(&mut self) {
         const SIDES: [&str; 2] = ["concave", "convex"];
-        let here = SIDES.iter().position(|s| *s == self.text("side"));
-        self.set("side", SIDES[here.map_or(0, |i| 1 - i)], Origin::Typed);
+        let here = SIDES.iter().position(|s| *s == self.text(Findings::side.name));
+        self.set(Findings::side.name, SIDES[here.map_or(0, |i| 1 - i)], Origin::Typed);
     }
 
     pub fn turn(&mut self, by: isize) {
@@ -320,7 +321,7 @@ impl Form {
         for (i, row) in self.rows.iter_mut().enumerate() {
             let text = row.resolved(now);
             // A key that the store gives by itself may stay blank.
-            let given = self.kind.name == "holds" && row.name() == "hold" && text.is_empty();
+            let given = self.kind.is::<Holds>() && row.name() == Holds::hold.name && text.is_empty();
             row.fault = if given { None } else { row.value(&text).err() };
             if row.fault.is_some() && first.is_none() {
                 first = Some(i);
@@ -382,7 +383,7 @@ impl Form {
         );
         // A change asks for its reason by itself.
         out.extend(self.asks.iter().filter(|_| self.address.is_none()).cloned());
-        if let (Some(minutes), "pours") = (self.late(now), self.kind.name) {
+        if let (Some(minutes), true) = (self.late(now), self.kind.is::<Pours>()) {
             let message = format!("{minutes:.0} min after; it is marked as late, and reviewed at hand-over");
             out.push(Guard { field: "late entry".into(), message, needs_reason: true });
         }
@@ -392,7 +393,7 @@ impl Form {
     /// Minutes that a new record comes after its own time, where that makes it late.
     pub fn late(&self, now: Stamp) -> Option<f64> {
         let mut typed = self.record(now);
-        typed.set("recorded_at", records::Value::Time(now, None));
+        typed.set_recorded(now, None);
         (self.address.is_none() && typed.is_late()).then(|| typed.delay_min().unwrap_or(0.0))
     }
 
@@ -416,7 +417,7 @@ impl Form {
 
     /// Moves the cursor to the field that is at fault.
     pub fn blame(&mut self, failure: &Failure) {
-        let named = |r: &Row| failure.field == Some(r.name());
+        let named = |r: &Row| failure.field.as_deref() == Some(r.name());
         if let Some(place) = self.rows.iter().position(named) {
             self.at = place;
             self.rows[place].fault = Some(failure.sentence.clone());

@@ -1,6 +1,7 @@
 //! One row of a form: its field, what stands in it, where that came from.
 
 use records::catalogue::kind::Kind;
+use records::catalogue::{Blades, Inspections, Moulds};
 use records::check::OwnField;
 use records::{FieldInfo, Stamp, Type, Value};
 
@@ -224,16 +225,19 @@ pub fn carried(kind: &Kind, field: &FieldInfo) -> bool {
     }
     match field.ty {
         Type::Text => {
-            field.cause || kind.instrument == Some(field.name) || matches!(field.name, "technique" | "class")
+            field.cause
+                || kind.instrument == Some(field.name)
+                || [Inspections::technique.name, Inspections::class.name].contains(&field.name)
         }
         Type::Ref(kinds) => {
-            let one_piece =
-                |k: &&'static str| matches!(*k, "moulds" | "blades" | "inspections") || *k == kind.name;
+            let one_piece = |k: &&'static str| {
+                matches!(*k, Moulds::NAME | Blades::NAME | Inspections::NAME) || *k == kind.name
+            };
             !kinds.iter().any(one_piece)
                 && (field.parent
                     || field.cause
                     || kind.instrument == Some(field.name)
-                    || field.name == "part")
+                    || field.name == Moulds::part.name)
         }
         _ => false,
     }

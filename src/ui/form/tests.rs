@@ -218,6 +218,6 @@ fn a_draft_comes_back_as_it_was() {
 fn the_store_names_the_field() {
     let mut form = form("pours");
     let sentence = "pour: heat = H9: there is no heat H9".into();
-    form.blame(&Failure { sentence, field: Some("heat"), wants_reason: false });
+    form.blame(&Failure { sentence, field: Some("heat".into()), wants_reason: false });
     assert_eq!(form.chosen().unwrap().name(), "heat");
 }

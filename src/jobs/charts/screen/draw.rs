@@ -17,7 +17,7 @@ const TICKS: usize = 12;
 struct Text<'a> {
     rows: Vec<Line<'static>>,
     width: usize,
-    view: &'a View<'a>,
+    view: &'a View,
 }
 
 impl Text<'_> {

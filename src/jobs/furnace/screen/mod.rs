@@ -18,7 +18,7 @@ use crate::jobs::records::orders::log;
 use crate::ui::keys::{dispatch, shown};
 use crate::ui::kit::*;
 use records::Stamp;
-use records::catalogue::kind;
+use records::catalogue::{Charges, Moulds, Pours, YesNo};
 use records::value::tag::folded;
 
 /// Asks what stands at the furnace; it is stopped between its steps where nobody waits for it.
@@ -129,7 +129,7 @@ impl Furnace {
     }
 
     fn pour(&self) -> Vec<Effect> {
-        let form = desks::form("pours", self.given());
+        let form = desks::form(Pours::KIND, self.given());
         let mut body = self.against();
         if body.is_empty() {
             return form;
@@ -144,17 +144,17 @@ impl Furnace {
     fn poured_now(&self, ran_out: bool, now: &Context) -> Vec<Effect> {
         let given = self.given();
         let of = |name: &str| given.iter().find(|(n, _)| n == name).map(|(_, t)| t.clone());
-        let (Some(mould), heat) = (of("mould"), of("heat")) else { return Vec::new() };
+        let (Some(mould), heat) = (of(Pours::mould.name), of(Pours::heat.name)) else { return Vec::new() };
         let Some(heat) = heat else {
             // Without a heat there is nothing to log in two keys: the form asks for it.
             return self.pour();
         };
         let mut arguments: Vec<String> = given.iter().map(|(n, t)| format!("{n}={t}")).collect();
-        arguments.push(format!("poured_at={}", now.now));
+        arguments.push(format!("{}={}", Pours::poured_at.name, now.now));
         if ran_out {
-            arguments.push("run_out=yes".into());
+            arguments.push(format!("{}={}", Pours::run_out.name, YesNo::Yes.word()));
         }
-        arguments.push("note=details to follow".into());
+        arguments.push(format!("{}=details to follow", Pours::note.name));
         let what = if ran_out { "poured now, and ran out" } else { "poured now" };
         let at = clock(&now.now.to_string());
         let said = format!("from heat {heat}, at {at}; the details can follow later");
@@ -166,7 +166,7 @@ impl Furnace {
             format!("{mould}: {} {}{}?", self.verdict(), what[..1].to_uppercase(), &what[1..])
         };
         body.push(said);
-        vec![Effect::open(Question::new(title, body, vec![log(now, "pours", arguments, None)]))]
+        vec![Effect::open(Question::new(title, body, vec![log(now, Pours::NAME, arguments, None)]))]
     }
 
     fn moulds(&self) -> Vec<String> {
@@ -182,8 +182,8 @@ impl Furnace {
                 let of = |name: &str| given.iter().find(|(n, _)| n == name).map(|(_, t)| t.clone());
                 WrongMould {
                     planned: s.mould.clone(),
-                    heat: of("heat"),
-                    order: of("pour_order"),
+                    heat: of(Pours::heat.name),
+                    order: of(Pours::pour_order.name),
                     ..WrongMould::default()
                 }
             }
@@ -207,18 +207,18 @@ impl Furnace {
     /// A pour that was forgotten: its time is asked.
     fn earlier(&self) -> Vec<Effect> {
         let mut given = self.given();
-        given.push(("poured_at".into(), String::new()));
-        desks::form("pours", given)
+        given.push((Pours::poured_at.name.into(), String::new()));
+        desks::form(Pours::KIND, given)
     }
 
     fn details(&self) -> Vec<Effect> {
-        self.poured().map(|p| desks::change(format!("pours:{}", p.mould))).into_iter().collect()
+        self.poured().map(|p| desks::change(format!("{}:{}", Pours::NAME, p.mould))).into_iter().collect()
     }
 
     fn charge(&self) -> Vec<Effect> {
         let heat = self.board.as_ref().and_then(|b| b.heat.clone());
-        let given = heat.map(|h| ("heat".to_string(), h)).into_iter().collect();
-        kind("charges").map(|k| Effect::open(Dry::new(k, given))).into_iter().collect()
+        let given = heat.map(|h| (Charges::heat.name.to_string(), h)).into_iter().collect();
+        vec![Effect::open(Dry::new(Charges::KIND, given))]
     }
 
     fn boarded(&mut self, board: Board, now: &Context) -> Vec<Effect> {
@@ -274,7 +274,7 @@ impl Screen for Furnace {
             standing.chain(b.poured.iter().map(|p| &p.mould)).position(|m| folded(m) == folded(&tag))
         });
         match here {
-            Some(place) if of == "moulds" => {
+            Some(place) if of == Moulds::NAME => {
                 let mut effects = self.go(place, now);
                 effects.push(Effect::say(Role::Good, format!("scanned {tag}")));
                 effects
@@ -327,7 +327,7 @@ mod tests {
         let mut terminal = Terminal::new(TestBackend::new(width, height)).unwrap();
         let theme = Theme { room: Room::Light, depth: Depth::Sixteen, ascii: false };
         let now = Stamp::parse("2031-05-26T08:00:00+00:00").unwrap();
-        let view = View { theme, now, at_ms: 0, who: None };
+        let view = View { theme, now };
         terminal.draw(|f| desk.draw(f, f.area(), &view)).unwrap();
         terminal.backend().to_string()
     }

@@ -27,7 +27,7 @@ fn of(facts: &Facts) -> Result<Vec<Sampled>> {
     for row in facts.of_part(InspectionPlans::part) {
         let method = row.need(InspectionPlans::method)?;
         let required = row.get(InspectionPlans::required) == Some(YesNo::Yes);
-        let says = row.get(InspectionPlans::sampling).unwrap_or_default();
+        let says = row.text(InspectionPlans::sampling);
         let first = facts.first_by(method.word());
         let rejected = first.iter().filter(|r| r.get(Inspections::result) == Some(Verdict::Reject)).count();
         out.push(Sampled {
@@ -35,7 +35,7 @@ fn of(facts: &Facts) -> Result<Vec<Sampled>> {
             inspected: first.len() as u64,
             rejected: rejected as u64,
             whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.word()))),
-            plan: of_words(says, required, made),
+            plan: of_words(&says, required, made),
             required,
         });
     }

@@ -6,6 +6,7 @@ use crate::ui::blade_map;
 use crate::ui::form::{Form, Origin, Row};
 use crate::ui::kit::*;
 use knowledge::metallurgy::fill;
+use records::catalogue::{Charges, Coats, Findings, Investments, Pours, PowderLots, StuccoLots};
 use records::{Record, Type};
 
 impl Entry {
@@ -109,7 +110,7 @@ impl Entry {
                 put(Role::Quiet, format!("limits {text}"));
             }
         }
-        if form.kind.name == "pours" {
+        if form.kind.is::<Pours>() {
             for (role, text) in pour_lines(&record, &self.figures) {
                 put(role, text);
             }
@@ -119,15 +120,15 @@ impl Entry {
                 }
             }
         }
-        if form.kind.name == "charges" {
+        if form.kind.is::<Charges>() {
             for (role, text) in self.figures.charge.iter().map(charge_line) {
                 for part in wrap(&text, width) {
                     put(role, part);
                 }
             }
         }
-        if form.kind.name == "findings" && !self.zones.0.is_empty() {
-            let chosen = form.text("zone");
+        if form.kind.is::<Findings>() && !self.zones.0.is_empty() {
+            let chosen = form.text(Findings::zone.name);
             for row in blade_map::draw(&self.zones.0, chosen, width, view.theme.ascii) {
                 let role = if row.contains('>') || row.contains('[') { Role::Strong } else { Role::Text };
                 put(role, row);
@@ -140,10 +141,13 @@ impl Entry {
         if !form.answered.is_empty() {
             put(Role::Text, format!("✓ {}; it goes into the note", form.answered));
         }
-        if form.kind.name == "findings" && self.zones.0.is_empty() && !form.text("inspection").is_empty() {
+        if form.kind.is::<Findings>()
+            && self.zones.0.is_empty()
+            && !form.text(Findings::inspection.name).is_empty()
+        {
             put(Role::Quiet, "no zones are on record for this part".into());
         }
-        if matches!(form.kind.name, "investments" | "powder_lots" | "stucco_lots" | "coats") {
+        if matches!(form.kind.name, Investments::NAME | PowderLots::NAME | StuccoLots::NAME | Coats::NAME) {
             put(Role::Quiet, "Silica dust: site rules; no dry sweeping.".into());
         }
         out
@@ -158,7 +162,8 @@ fn charge_line((ok, text): &(bool, String)) -> (Role, String) {
 /// Superheat, gate velocity and oven-to-pour time of a pour as far as it is typed.
 pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)> {
     let mut out = Vec::new();
-    match (record.get("indicated_c").number(), figures.liquidus_c) {
+    let Some(pour) = record.of::<Pours>() else { return out };
+    match (pour.get(Pours::indicated_c), figures.liquidus_c) {
         (Some(t), Some(liquidus)) => {
             if let Ok(above) = fill::superheat(t, liquidus) {
                 let role = if above > 0.0 { Role::Strong } else { Role::Bad };
@@ -180,8 +185,8 @@ pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)>
         }
         _ => out.push((Role::Quiet, "superheat: the heat's alloy has no liquidus on record".into())),
     }
-    let figure = |name: &str| record.get(name).number();
-    let from = (figure("mass_kg"), figure("pour_s"), figures.density_g_cm3, figures.gate_area_mm2);
+    let from =
+        (pour.get(Pours::mass_kg), pour.get(Pours::pour_s), figures.density_g_cm3, figures.gate_area_mm2);
     if let (Some(mass), Some(time), Some(density), Some(area)) = from {
         if let Ok(v) = fill::gate_velocity(mass, density * 1000.0, time, area) {
             out.push((Role::Strong, format!("gate velocity {v:.2} m/s through {area} mm² (mean)")));
@@ -189,7 +194,7 @@ pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)>
     } else if figures.gate_area_mm2.is_some() {
         out.push((Role::Quiet, "gate velocity: from mass and pouring time".into()));
     }
-    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, record.get("poured_at").time()) {
+    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, pour.get(Pours::poured_at)) {
         let s = at.minutes_since(*left) * 60.0;
         let over = figures.oven_to_pour_max_s.is_some_and(|most| s > most);
         let most = figures.oven_to_pour_max_s.map_or(String::new(), |m| format!(", the recipe allows {m} s"));

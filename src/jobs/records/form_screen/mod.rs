@@ -3,15 +3,18 @@
 pub(crate) mod draw;
 pub(crate) mod table;
 
-use crate::jobs::furnace::board::{FormStart, PourFigures};
+use crate::jobs::furnace::board::PourFigures;
 use crate::jobs::furnace::{board, charge, figures};
 use crate::jobs::records::form_screen::table::KEYS;
+use crate::jobs::records::forms;
+use crate::jobs::records::forms::FormStart;
 use crate::jobs::records::orders::{correct, log};
 use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
 use crate::ui::form::{Form, Origin, Ready, Row, Stop};
 use crate::ui::kit::*;
 use records::Type;
 use records::catalogue::kind::Kind;
+use records::catalogue::{Charges, Findings, Pours};
 use records::check::limit::Limit;
 
 /// How long typing must rest before it goes to the disk.
@@ -66,8 +69,11 @@ impl Entry {
     fn follow(&mut self) -> Vec<Effect> {
         let Some(form) = &self.form else { return Vec::new() };
         let mut out = Vec::new();
-        if form.kind.name == "pours" {
-            let pair = (form.text("mould").trim().to_string(), form.text("heat").trim().to_string());
+        if form.kind.is::<Pours>() {
+            let pair = (
+                form.text(Pours::mould.name).trim().to_string(),
+                form.text(Pours::heat.name).trim().to_string(),
+            );
             if pair != self.asked {
                 self.asked.clone_from(&pair);
                 let some = |t: String| (!t.is_empty()).then_some(t);
@@ -82,9 +88,12 @@ impl Entry {
                 }));
             }
         }
-        if form.kind.name == "charges" {
-            let heat = form.text("heat").trim().to_string();
-            let (source, mass) = (form.text("source").trim(), form.row("mass_kg").and_then(Row::number));
+        if form.kind.is::<Charges>() {
+            let heat = form.text(Charges::heat.name).trim().to_string();
+            let (source, mass) = (
+                form.text(Charges::source.name).trim(),
+                form.row(Charges::mass_kg.name).and_then(Row::number),
+            );
             let item = mass.filter(|m| !source.is_empty() && *m > 0.0).map(|m| (source.to_string(), m));
             let pair = (heat.clone(), format!("{item:?}"));
             if pair != self.asked && !heat.is_empty() {
@@ -106,14 +115,14 @@ impl Entry {
             refs.map(|r| (r.name().to_string(), r.text.trim().to_string())).collect();
         if refs != self.limits_of {
             self.limits_of.clone_from(&refs);
-            out.push(Effect::read((form.kind, refs), |store, (kind, refs)| board::limits(store, kind, refs)));
+            out.push(Effect::read((form.kind, refs), |store, (kind, refs)| forms::limits(store, kind, refs)));
         }
-        if form.kind.name == "findings" {
-            let inspection = form.text("inspection").trim();
+        if form.kind.is::<Findings>() {
+            let inspection = form.text(Findings::inspection.name).trim();
             if inspection != self.zones_of {
                 self.zones_of = inspection.to_string();
                 out.push(Effect::read(self.zones_of.clone(), |store, inspection| {
-                    board::zones(store, inspection).map(Zones)
+                    forms::zones(store, inspection).map(Zones)
                 }));
             }
         }
@@ -163,7 +172,6 @@ impl Entry {
             (Ready::Changes(..), None) => return Vec::new(),
         };
         self.saving = true;
-        // The draft goes to the disk before the record does: neither is lost whatever happens between.
         vec![write]
     }
 
@@ -186,7 +194,7 @@ impl Entry {
     fn working(&self, now: &Context) -> Vec<Effect> {
         let Some(form) = &self.form else { return Vec::new() };
         let all = match form.kind.name {
-            "pours" => figures::pour(&form.record(now.now), &self.figures),
+            Pours::NAME => figures::pour(&form.record(now.now), &self.figures),
             _ => self.figures.workings.clone(),
         };
         vec![Effect::open(Page::working(&all))]
@@ -217,13 +225,13 @@ impl Entry {
     fn turn(&mut self, by: isize, now: &Context) -> Vec<Effect> {
         let zones = self.zones.clone().0;
         self.edit(now, |form| {
-            if form.chosen().is_none_or(|r| r.name() != "zone") || zones.is_empty() {
+            if form.chosen().is_none_or(|r| r.name() != Findings::zone.name) || zones.is_empty() {
                 return form.turn(by);
             }
-            let here = zones.iter().position(|(z, _)| z == form.text("zone"));
+            let here = zones.iter().position(|(z, _)| z == form.text(Findings::zone.name));
             let n = zones.len() as isize;
             let next = here.map_or(if by > 0 { 0 } else { n - 1 }, |i| (i as isize + by).rem_euclid(n));
-            form.set("zone", &zones[next as usize].0, Origin::Typed);
+            form.set(Findings::zone.name, &zones[next as usize].0, Origin::Typed);
         })
     }
 
@@ -286,10 +294,10 @@ impl Screen for Entry {
         }
         let mut out = match (&self.form, &self.address) {
             (_, Some(address)) => {
-                vec![Effect::read(address.clone(), |store, address| board::as_texts(store, address))]
+                vec![Effect::read(address.clone(), |store, address| forms::as_texts(store, address))]
             }
             (Some(form), None) => {
-                vec![Effect::read(form.kind, |store, kind| board::form_start(store, kind))]
+                vec![Effect::read(form.kind, |store, kind| forms::form_start(store, kind))]
             }
             (None, None) => Vec::new(),
         };
@@ -315,8 +323,8 @@ impl Screen for Entry {
         let digit = c.to_digit(10).and_then(|d| (d as usize).checked_sub(1));
         let zone = digit.and_then(|i| self.zones.0.get(i)).map(|(zone, _)| zone.clone());
         self.edit(now, |form| match zone {
-            Some(zone) if form.chosen().is_some_and(|r| r.name() == "zone") => {
-                form.set("zone", &zone, Origin::Typed);
+            Some(zone) if form.chosen().is_some_and(|r| r.name() == Findings::zone.name) => {
+                form.set(Findings::zone.name, &zone, Origin::Typed);
             }
             _ => form.type_char(c),
         })
@@ -387,8 +395,9 @@ impl Screen for Entry {
         self.saved = true;
         let mut out = vec![Effect::ask(DropDraft(self.id)), Effect::Close];
         // An inspection may see more than one thing: the form of the next stands there; Esc leaves it.
-        if let Some(form) = self.form.as_ref().filter(|f| f.kind.name == "findings" && f.address.is_none()) {
-            let given = [("inspection".to_string(), form.text("inspection").to_string())];
+        if let Some(form) = self.form.as_ref().filter(|f| f.kind.is::<Findings>() && f.address.is_none()) {
+            let given =
+                [(Findings::inspection.name.to_string(), form.text(Findings::inspection.name).to_string())];
             out.push(Effect::open(Self::new(form.kind, &given)));
         }
         out

@@ -4,6 +4,7 @@ use crate::jobs::records::form_screen::Entry;
 use crate::ui::form::{Form, Row};
 use crate::ui::kit::*;
 use records::Type;
+use records::catalogue::{Charges, Findings, Pours};
 
 fn time_chosen(e: &Entry) -> bool {
     let ty = e.form.as_ref().and_then(|f| f.chosen().map(Row::ty));
@@ -37,10 +38,10 @@ pub(crate) const KEYS: &[K] = &[
     K::on(&[Press::F(8)], |e, now| e.throw_away(now)).named("throw away", "Throw the form away"),
     K::on(&[Press::F(7)], |e, now| e.edit(now, Form::turn_side))
         .named("side", "The other side of the blade: concave, convex")
-        .when(|e| e.form.as_ref().is_some_and(|f| f.kind.name == "findings")),
+        .when(|e| e.form.as_ref().is_some_and(|f| f.kind.is::<Findings>())),
     K::on(&[Press::F(9)], |e, now| e.working(now))
         .named("working", "Show the working of the figures below: formula, inputs, records, source")
-        .when(|e| e.form.as_ref().is_some_and(|f| matches!(f.kind.name, "pours" | "charges"))),
+        .when(|e| e.form.as_ref().is_some_and(|f| f.kind.is::<Pours>() || f.kind.is::<Charges>())),
     K::on(&[Press::Esc], |e, _| e.back()).named("back", "Back; what is filled in is kept"),
     K::on(&[Press::Down, Press::Tab], |e, now| e.edit(now, |f| f.step(1))).help("The field below"),
     K::on(&[Press::Up, Press::BackTab], |e, now| e.edit(now, |f| f.step(-1))).help("The field above"),

@@ -4,6 +4,7 @@
 pub(crate) mod draw;
 pub mod tree;
 
+use records::catalogue::Blades;
 use std::collections::HashSet;
 
 use crate::jobs::bench::progress::Way;
@@ -102,7 +103,7 @@ impl TraceDesk {
     }
 
     fn is_blade(&self) -> bool {
-        self.trace.as_ref().is_some_and(|t| t.kind == "blades")
+        self.trace.as_ref().is_some_and(|t| t.kind == Blades::NAME)
     }
 
     fn folds(&self) -> bool {
@@ -264,7 +265,9 @@ impl TraceDesk {
 
     fn ask_face(&self) -> Vec<Effect> {
         match (self.face, &self.parent) {
-            (Face::Out, _) => vec![Effect::read(self.tag.clone(), |store, tag| ask::contain(store, tag))],
+            (Face::Out, _) => vec![Effect::read(self.tag.clone(), |store, tag| {
+                Ok((tag.clone(), ask::contain(store, tag)?))
+            })],
             (Face::Siblings, Some(parent)) => {
                 let of = (self.tag.clone(), parent.clone(), self.defect.clone());
                 vec![Effect::read(of, |store, (blade, parent, defect)| {
@@ -333,8 +336,12 @@ impl Screen for TraceDesk {
             self.tag.clone_from(&trace.tag);
             self.trace = Some(trace);
             self.again();
-        } else if reply.put(&mut self.out) {
-            self.again();
+        } else if let Some((asked, out)) = reply.take::<(String, Contain)>() {
+            // One of the tag that stood here before is late.
+            if asked == self.tag || out.tag == self.tag {
+                self.out = Some(out);
+                self.again();
+            }
         }
         Vec::new()
     }

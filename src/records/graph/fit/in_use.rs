@@ -35,12 +35,12 @@ impl Store {
         Ok(match open.as_slice() {
             [(_, id, tag)] => InUse::One(*id, tag.clone()),
             [] => InUse::CannotTell(
-                "no heat is charged and open; once one is, or with --heat H, it can be told".into(),
+                "no heat is charged and open; once one is, or a heat is named, it can be told".into(),
             ),
             many => {
                 let all: Vec<String> = many.iter().map(|(f, _, h)| format!("{h} in {f}")).collect();
                 InUse::CannotTell(format!(
-                    "{at}{} are open ({}); say which with --heat H",
+                    "{at}{} are open ({}); say which it is",
                     many.len(),
                     all.join(", ")
                 ))

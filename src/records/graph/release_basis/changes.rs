@@ -329,16 +329,11 @@ impl<'a> Asked<'a> {
         let get = |f: &str| text.get(f).cloned().unwrap_or_default().to_ascii_lowercase();
         let of_inspection =
             |tag: String| self.seen.get(&tag).filter(|(_, later)| *later).map(|(b, _)| b.clone());
-        // Of the records that may come after a return: those of the blade, of its inspections, and what hangs on either.
-        let blade = if let Some((_, field)) = ON_ANY.iter().find(|(k, _)| *k == kind.name) {
-            of_inspection(get(field)).or(Some(get(field)))
-        } else {
-            let hangs = HANGS.iter().filter(|h| std::ptr::eq(h.kind, kind) && h.which == Which::All);
-            hangs.clone().find_map(|h| match h.owner.name {
-                Blades::NAME => Some(get(h.field)),
-                Inspections::NAME => of_inspection(get(h.field)),
-                _ => None,
-            })
+        let blade = match after_a_return(kind) {
+            Some((Of::Blade, field)) => Some(get(field)),
+            Some((Of::Inspection, field)) => of_inspection(get(field)),
+            Some((Of::Either, field)) => of_inspection(get(field)).or(Some(get(field))),
+            None => None,
         };
         let Some(back) = blade.and_then(|b| self.back.get(&b)) else { return false };
         let time = kind.time.map(|f| text.get(f).cloned().unwrap_or_default());
@@ -351,6 +346,29 @@ fn carried(kind: &Kind) -> bool {
     matches!(kind.name, Retags::NAME | ProcessLimits::NAME)
         || ON_ANY.iter().any(|(k, _)| *k == kind.name)
         || HANGS.iter().any(|h| std::ptr::eq(h.kind, kind))
+}
+
+/// Of what a record of a kind is that may come after a return and leaves the release before it as it is.
+#[derive(Clone, Copy)]
+enum Of {
+    Blade,
+    Inspection,
+    /// A subject of any kind.
+    Either,
+}
+
+/// Records that may come after a return: those of the blade, of its inspections, and what hangs on either; the field
+/// that says of which.
+fn after_a_return(kind: &Kind) -> Option<(Of, &'static str)> {
+    if let Some((_, field)) = ON_ANY.iter().find(|(k, _)| *k == kind.name) {
+        return Some((Of::Either, field));
+    }
+    let hangs = HANGS.iter().filter(|h| std::ptr::eq(h.kind, kind) && h.which == Which::All);
+    hangs.clone().find_map(|h| match h.owner.name {
+        Blades::NAME => Some((Of::Blade, h.field)),
+        Inspections::NAME => Some((Of::Inspection, h.field)),
+        _ => None,
+    })
 }
 
 /// On record after the return, and by its own time not before it.
@@ -382,4 +400,27 @@ fn of_row(row: &Row) -> Fields {
         .filter(|(_, v)| !v.is_blank())
         .map(|(f, v)| (f.name.to_string(), v.to_text()))
         .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Whoever binds a release to one more kind says here too whether its later rows leave a release as it is.
+    #[test]
+    fn what_may_come_after_a_return() {
+        let free: Vec<&str> =
+            catalogue::all().filter(|k| after_a_return(k).is_some()).map(|k| k.name).collect();
+        let listed = [
+            "treatment_loads",
+            "inspections",
+            "findings",
+            "measurements",
+            "dispositions",
+            "holds",
+            "attachments",
+            "samples",
+        ];
+        assert_eq!(free, listed);
+    }
 }

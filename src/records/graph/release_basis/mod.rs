@@ -56,12 +56,6 @@ impl Row {
     pub fn id_of<K: KindType, T, P>(&self, field: Field<K, T, P>) -> Option<i64> {
         self.leads_to(field).map(|l| l.id)
     }
-
-    /// The id of what a field refers to, by the field's name.
-    pub fn link(&self, field: &str) -> Option<i64> {
-        let at = self.record.kind.index(field)?;
-        self.links.iter().find(|(i, _)| *i == at).map(|(_, l)| l.id)
-    }
 }
 
 /// Everything behind a lot.
