@@ -192,7 +192,7 @@ impl Files {
                 let (codes, levels) = words(all.iter().map(|&r| cells[r]));
                 (Values::Words { codes, levels }, 0)
             };
-            records.columns.push(Column { name, at: place.at, values, below_detection, weight: 1.0 });
+            records.columns.push(Column { below_detection, ..Column::new(&name, place.at, values) });
         }
         records.blade_mould = blade_mould;
         records.mould_heat = mould_heat;

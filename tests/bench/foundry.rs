@@ -535,22 +535,10 @@ impl Maker {
             .map(|&c| if missing > 0.0 && self.chance.uniform() < missing { MISSING } else { c as u32 })
             .collect();
         let levels = (0..levels).map(|l| l.to_string()).collect();
-        self.columns.push(Column {
-            name: name.into(),
-            at,
-            values: Values::Words { codes, levels },
-            below_detection: 0,
-            weight: 1.0,
-        });
+        self.columns.push(Column::new(name, at, Values::Words { codes, levels }));
     }
 
     fn numbers(&mut self, name: &str, at: At, x: Vec<f64>) {
-        self.columns.push(Column {
-            name: name.into(),
-            at,
-            values: Values::Numbers(x),
-            below_detection: 0,
-            weight: 1.0,
-        });
+        self.columns.push(Column::new(name, at, Values::Numbers(x)));
     }
 }

@@ -30,13 +30,7 @@ pub fn records(moulds: usize, plants: &[Plant]) -> Records {
             (0..moulds).map(|m| ((m as f64 + size * chance.normal()).max(0.0) / size) as u32).collect();
         let levels = (0..=codes.iter().max().copied().unwrap_or(0)).map(|l| l.to_string()).collect();
         let name = format!("lot {lot}");
-        records.columns.push(Column {
-            name,
-            at: At::Mould,
-            values: Values::Words { codes, levels },
-            below_detection: 0,
-            weight: 1.0,
-        });
+        records.columns.push(Column::new(&name, At::Mould, Values::Words { codes, levels }));
         lot += 1;
     }
     records.columns.truncate(60);

@@ -291,7 +291,7 @@ fn plain(heats: u32, moulds: u32, blades: u32, defect: impl Fn(u32, u32) -> bool
 
 fn words(name: &str, at: At, codes: Vec<u32>, levels: u32) -> Column {
     let levels = (0..levels).map(|l| l.to_string()).collect();
-    Column { name: name.into(), at, values: Values::Words { codes, levels }, below_detection: 0, weight: 1.0 }
+    Column::new(name, at, Values::Words { codes, levels })
 }
 
 #[test]
@@ -344,11 +344,8 @@ fn odd_data_gives_figures_or_none_and_never_a_panic() {
         ];
         records.columns.extend(columns);
         let numbers = |name: &str, x: Vec<f64>| Column {
-            name: name.into(),
-            at: At::Heat,
-            values: Values::Numbers(x),
             below_detection: 2,
-            weight: 1.0,
+            ..Column::new(name, At::Heat, Values::Numbers(x))
         };
         records.columns.push(numbers("flat", vec![5.0; heats]));
         records.columns.push(numbers("huge", (0..heats).map(|h| 1e300 * h as f64).collect()));
@@ -360,13 +357,7 @@ fn odd_data_gives_figures_or_none_and_never_a_panic() {
             .map(|h| Some(vec![(h as u32 % 3, 0.6), ((h as u32 + 1) % 3, 0.4), (3, 0.05)]))
             .collect();
         let levels = ["a", "b", "c", "below"].map(String::from).to_vec();
-        records.columns.push(Column {
-            name: "lots".into(),
-            at: At::Heat,
-            values: Values::Shares { of: lots, levels },
-            below_detection: 0,
-            weight: 1.0,
-        });
+        records.columns.push(Column::new("lots", At::Heat, Values::Shares { of: lots, levels }));
         let ranking = ranked(records.clone(), 1);
         let text = text(&ranking);
         assert!(!text.contains("NaN"));

@@ -356,7 +356,7 @@ impl<'a> Maker<'a> {
     }
 
     pub fn push(&mut self, name: String, at: At, values: Values, below_detection: usize) {
-        let column = Column { name, at, values, below_detection, weight: self.weight };
+        let column = Column { below_detection, weight: self.weight, ..Column::new(&name, at, values) };
         self.columns.push(Packed::new(column));
     }
 }

@@ -299,7 +299,7 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
     let mut add = |name: &str, codes: Vec<u32>, levels: Vec<String>| {
         if codes.iter().any(|&c| c != MISSING) {
             let values = Values::Words { codes, levels };
-            let column = Column { name: name.into(), at: At::Blade, values, below_detection: 0, weight: 1.0 };
+            let column = Column::new(name, At::Blade, values);
             columns.push(Packed::new(column));
         }
     };

@@ -1,6 +1,7 @@
 //! Candidate causes as the score reads them: kinds found from the data, levels in a fixed order.
 
 use crate::causes::packed::Codes;
+use crate::causes::records::Direction;
 use crate::causes::records::MISSING;
 
 /// Where a factor's value is constant.
@@ -39,6 +40,8 @@ pub(crate) struct Factor {
     pub below_detection: usize,
     /// See [`crate::causes::records::Column::weight`].
     pub weight: f64,
+    /// See [`crate::causes::records::Column::expects`].
+    pub expects: Option<Direction>,
 }
 
 /// The values of a factor.
@@ -130,24 +133,57 @@ pub(crate) struct Number {
 /// The bin of a number that was not recorded.
 pub(crate) const NO_BIN: u8 = u8::MAX;
 
-/// The cuts tried as thresholds are at most this many less one.
-pub(crate) const PARTS: usize = 20;
+/// The cuts tried as thresholds are fewer than this.
+pub(crate) const PARTS: usize = 40;
+
+/// The shares of the known values below the cuts: every 5 %, and where few readings may do the harm the
+/// 1, 2.5, 97.5 and 99 %.
+const CUTS: [f64; 23] = [
+    0.01, 0.025, 0.05, 0.10, 0.15, 0.20, 0.25, 0.30, 0.35, 0.40, 0.45, 0.50, 0.55, 0.60, 0.65, 0.70, 0.75,
+    0.80, 0.85, 0.90, 0.95, 0.975, 0.99,
+];
+
+/// A cut leaves at least so many moulds, and so many heats, on either side.
+const FEWEST_BESIDE: usize = 2;
 
 /// A number column with fewer distinct values is a category.
 const FEWEST_VALUES: usize = 10;
 
 impl Number {
-    /// Cuts at the sorted known value number ⌊N k/parts⌋, duplicates and the minimum dropped.
-    pub fn new(raw: Vec<f64>, parts: usize) -> Self {
+    /// Cuts at the shares of [`CUTS`] of the sorted known values and at the shop's limits; each as the
+    /// shortest number that parts the readings there. `heat_of` is the heat of each unit; none where the
+    /// units are heats.
+    pub fn new(raw: Vec<f64>, limits: &[f64], heat_of: Option<&[u32]>) -> Self {
         let mut sorted: Vec<f64> = raw.iter().copied().filter(|x| !x.is_nan()).collect();
         sorted.sort_by(f64::total_cmp);
-        let count = sorted.len() as f64;
-        let mean = sorted.iter().sum::<f64>() / count.max(1.0);
-        let sd = (sorted.iter().map(|x| (x - mean) * (x - mean)).sum::<f64>() / count.max(1.0)).sqrt();
-        let mut cuts: Vec<f64> =
-            (1..parts).filter_map(|k| sorted.get(sorted.len() * k / parts).copied()).collect();
+        let at = |share: f64| sorted.get((sorted.len() as f64 * share + 1e-9) as usize).copied();
+        let beyond = |limit: f64| {
+            let first = sorted.partition_point(|x| *x < limit);
+            let after = sorted.partition_point(|x| *x <= limit);
+            [first, after].map(|i| sorted.get(i).copied())
+        };
+        let wanted = CUTS.iter().map(|&share| at(share)).chain(limits.iter().flat_map(|&l| beyond(l)));
+        let mut cuts: Vec<f64> = wanted.flatten().collect();
+        cuts.sort_by(f64::total_cmp);
         cuts.dedup();
-        cuts.retain(|c| sorted.first().is_some_and(|least| c > least));
+        cuts.retain(|&cut| enough_beside(&raw, cut, heat_of));
+        // the many shares stand first; a shop with more limits than there is room for is cut short
+        cuts.truncate(PARTS - 1);
+        for cut in &mut cuts {
+            let before = sorted.partition_point(|x| x < cut);
+            if let Some(before) = before.checked_sub(1).and_then(|i| sorted.get(i)) {
+                *cut = shortest_between(*before, *cut);
+            }
+        }
+        Self::at(raw, cuts)
+    }
+
+    /// A number with these cuts, in rising order.
+    pub fn at(raw: Vec<f64>, cuts: Vec<f64>) -> Self {
+        let known = || raw.iter().copied().filter(|x| !x.is_nan());
+        let count = (known().count() as f64).max(1.0);
+        let mean = known().sum::<f64>() / count;
+        let sd = (known().map(|x| (x - mean) * (x - mean)).sum::<f64>() / count).sqrt();
         let bin = raw
             .iter()
             .map(|x| if x.is_nan() { NO_BIN } else { cuts.partition_point(|c| c <= x) as u8 })
@@ -163,6 +199,35 @@ impl Number {
             ((self.raw[i] - self.mean) / self.sd).clamp(-3.0, 3.0)
         }
     }
+}
+
+/// Whether a cut leaves enough units, and heats, on either side.
+fn enough_beside(raw: &[f64], cut: f64, heat_of: Option<&[u32]>) -> bool {
+    let mut sides = [(0usize, 0usize, u32::MAX); 2];
+    for (i, &x) in raw.iter().enumerate().filter(|(_, x)| !x.is_nan()) {
+        let (units, heats, last) = &mut sides[usize::from(x >= cut)];
+        let heat = heat_of.map_or(i as u32, |h| h[i]);
+        *units += 1;
+        if *last != heat {
+            *heats += 1;
+            *last = heat;
+        }
+    }
+    sides.iter().all(|&(units, heats, _)| units >= FEWEST_BESIDE && heats >= FEWEST_BESIDE)
+}
+
+/// The number with the fewest digits above `before` and not above `cut`: it parts the same readings, and
+/// what is printed is what was used.
+fn shortest_between(before: f64, cut: f64) -> f64 {
+    let rounds = |places: i32, toward: fn(f64) -> f64| {
+        let scale = 10f64.powi(places);
+        let rounded = toward(cut * scale) / scale;
+        (rounded > before && rounded <= cut).then_some(rounded)
+    };
+    let first = -(cut.abs().max(1e-300).log10().floor() as i32);
+    (first..first + 17)
+        .find_map(|places| rounds(places, f64::round).or_else(|| rounds(places, f64::floor)))
+        .unwrap_or(cut)
 }
 
 /// Whether numbers have too few distinct values to be more than a category.
@@ -237,12 +302,38 @@ mod tests {
     use super::*;
 
     #[test]
-    fn cuts_are_the_quantiles_without_the_least() {
-        let number = Number::new(vec![3., 9., 1., 8., 7., 2., 5., 10., 4., 6.], 4);
-        assert_eq!(number.cuts, [3.0, 6.0, 8.0]);
-        assert_eq!(number.bin, [1, 3, 0, 3, 2, 0, 1, 3, 1, 2]);
-        let flat = Number::new(vec![2.0, 2.0, 2.0, f64::NAN], PARTS);
+    fn cuts_part_the_readings_and_leave_two_on_either_side() {
+        let number = Number::new(vec![3., 9., 1., 8., 7., 2., 5., 10., 4., 6.], &[], None);
+        // a tenth of ten readings is one: below 3 lie two, from 9 on two
+        assert_eq!(number.cuts, [3.0, 4.0, 5.0, 6.0, 7.0, 8.0, 9.0]);
+        assert_eq!(number.bin, [1, 7, 0, 6, 5, 0, 3, 7, 2, 4]);
+        let flat = Number::new(vec![2.0, 2.0, 2.0, f64::NAN], &[], None);
         assert!(flat.cuts.is_empty() && flat.bin == [0, 0, 0, NO_BIN]);
+        // two units of one heat are no two heats
+        let heats = [0, 0, 1, 2, 3, 3];
+        let number = Number::new(vec![1., 1.5, 2., 3., 4., 5.], &[], Some(&heats));
+        assert_eq!(number.cuts, [3.0]);
+    }
+
+    #[test]
+    fn the_rare_end_and_the_limit_of_the_shop_are_cut_too() {
+        // 4 of 400 at or above 30: beyond the 99 %
+        let mut raw: Vec<f64> = (0..396).map(|i| 8.0 + f64::from(i % 140) / 10.0).collect();
+        raw.extend([30.2, 31.0, 33.4, 36.0]);
+        let number = Number::new(raw.clone(), &[], None);
+        assert!(number.cuts.contains(&30.0), "{:?}", number.cuts);
+        let limited = Number::new(raw, &[19.33], None);
+        assert!(limited.cuts.iter().any(|c| *c > 19.3 && *c <= 19.4), "{:?}", limited.cuts);
+    }
+
+    #[test]
+    fn a_cut_is_the_shortest_number_that_parts() {
+        assert_eq!(shortest_between(0.24, 0.241_666_666_666), 0.241);
+        assert_eq!(shortest_between(9.3, 9.4), 9.4);
+        assert_eq!(shortest_between(1479.0, 1481.3), 1480.0);
+        assert_eq!(shortest_between(-3.0, -2.5), -2.5);
+        let (before, cut) = (0.1 + 0.2, 0.300_000_000_000_000_1);
+        assert!(shortest_between(before, cut) > before);
     }
 
     #[test]

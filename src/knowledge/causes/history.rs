@@ -7,7 +7,6 @@ use crate::causes::factors::Labels;
 use crate::causes::factors::LevelsInMould;
 use crate::causes::factors::Lots;
 use crate::causes::factors::Number;
-use crate::causes::factors::PARTS;
 use crate::causes::factors::Runs;
 use crate::causes::factors::as_words;
 use crate::causes::factors::commonest;
@@ -197,7 +196,7 @@ impl History {
     ) -> Result<(), String> {
         let mut inside: Vec<(usize, Codes)> = Vec::new();
         for column in columns {
-            let Column { name, at, values, below_detection, weight } = column?;
+            let Column { name, at, values, below_detection, weight, limits, expects } = column?;
             let (values, is_number) = match values {
                 Values::Numbers(x) => {
                     let few = few_values(&x);
@@ -213,17 +212,18 @@ impl History {
                 known: 0,
                 below_detection,
                 weight,
+                expects,
             };
             match values {
                 Values::Shares { of, levels } => self.lay_shares(&mut factor, &of, &levels, heat_order),
                 Values::Numbers(x) if is_number => {
                     let pick = |index: &[u32]| index.iter().map(|&i| x[i as usize]).collect::<Vec<f64>>();
                     match at {
-                        At::Heat => self.lay_numbers(&mut factor, pick(heat_order), true),
-                        At::Mould => self.lay_numbers(&mut factor, pick(order), false),
+                        At::Heat => self.lay_numbers(&mut factor, pick(heat_order), &limits, true),
+                        At::Mould => self.lay_numbers(&mut factor, pick(order), &limits, false),
                         At::Blade => {
                             let means = self.means(&pick(&blades));
-                            self.lay_numbers(&mut factor, means, false);
+                            self.lay_numbers(&mut factor, means, &limits, false);
                         }
                     }
                 }
@@ -306,7 +306,7 @@ impl History {
         factor.labels = Labels::Lots(lots);
     }
 
-    fn lay_numbers(&self, factor: &mut Factor, x: Vec<f64>, of_heats: bool) {
+    fn lay_numbers(&self, factor: &mut Factor, x: Vec<f64>, limits: &[f64], of_heats: bool) {
         let x = if of_heats {
             x
         } else {
@@ -322,14 +322,14 @@ impl History {
                 Some(firsts) => firsts.iter().map(|m| m.map_or(f64::NAN, |m| x[m])).collect(),
                 None => {
                     factor.known = x.iter().filter(|x| !x.is_nan()).count();
-                    factor.labels = Labels::Number(Number::new(x, PARTS));
+                    factor.labels = Labels::Number(Number::new(x, limits, Some(&self.heat_of)));
                     return;
                 }
             }
         };
         factor.kind = FactorKind::Heat;
         factor.known = self.moulds_of(|h| !x[h].is_nan());
-        factor.labels = Labels::Number(Number::new(x, PARTS));
+        factor.labels = Labels::Number(Number::new(x, limits, None));
     }
 
     fn lay_heat_words(&self, factor: &mut Factor, codes: Vec<u32>) {

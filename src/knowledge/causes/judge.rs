@@ -8,7 +8,6 @@ use crate::causes::draws::residuals;
 use crate::causes::factors::Factor;
 use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
-use crate::causes::factors::PARTS;
 use crate::causes::history::History;
 use crate::causes::layout::MouldLayout;
 use crate::causes::parallel_map::parallel_map;
@@ -111,7 +110,8 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let floor = floor(history);
     let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
     let scores = scores(history, &base, &share, settings.threads);
-    let time_number = Number::new((0..history.moulds()).map(|m| m as f64).collect(), PARTS);
+    let time_number =
+        Number::new((0..history.moulds()).map(|m| m as f64).collect(), &[], Some(&history.heat_of));
     let mut still: Series<1> = Series::new();
     still.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
     still.smooth(&x, &base.heats);

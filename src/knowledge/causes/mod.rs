@@ -46,7 +46,7 @@ pub(crate) mod watch;
 pub use crate::causes::history::History;
 pub use crate::causes::judge::{Settings, score_pass};
 pub use crate::causes::packed::{Codes, Packed};
-pub use crate::causes::records::{At, Column, MISSING, Records, SHARE_THAT_COUNTS, Values};
+pub use crate::causes::records::{At, Column, Direction, MISSING, Records, SHARE_THAT_COUNTS, Values};
 pub use crate::causes::watch::Watch;
 
 // the answer: the ranking, and what stands behind a row of it

@@ -16,8 +16,9 @@ use crate::stats::dist::normal_sf;
 const TREND_SD: f64 = 0.3;
 const THRESHOLD_SD: f64 = 0.8;
 
-/// A threshold must leave this share of the weight on either side.
-const LEAST_SIDE: f64 = 0.02;
+/// A threshold must leave this share of the weight on either side; moulds and heats are counted where
+/// the cuts are made.
+const LEAST_SIDE: f64 = 0.002;
 
 /// Sums of the known values: of 1, of x, of their products, and of the set above each cut.
 pub(crate) struct NumberSums<const K: usize> {

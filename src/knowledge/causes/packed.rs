@@ -5,6 +5,7 @@ use std::collections::HashMap;
 
 use crate::causes::records::At;
 use crate::causes::records::Column;
+use crate::causes::records::Direction;
 use crate::causes::records::MISSING;
 use crate::causes::records::Values;
 
@@ -19,6 +20,10 @@ pub struct Packed {
     pub below_detection: usize,
     /// See [`Column::weight`].
     pub weight: f64,
+    /// See [`Column::expects`].
+    pub expects: Option<Direction>,
+    /// See [`Column::limits`].
+    pub limits: Vec<f64>,
     cells: Cells,
 }
 
@@ -48,7 +53,7 @@ impl Packed {
     /// Packs a column.
     #[must_use]
     pub fn new(column: Column) -> Self {
-        let Column { name, at, values, below_detection, weight } = column;
+        let Column { name, at, values, below_detection, weight, expects, limits } = column;
         let cells = match values {
             Values::Words { codes, levels } => {
                 Cells::Words { codes: Codes::new(&codes, levels.len()), levels }
@@ -59,7 +64,7 @@ impl Packed {
             },
             Values::Shares { of, levels } => Cells::Shares { of, levels },
         };
-        Self { name, at, below_detection, weight, cells }
+        Self { name, at, below_detection, weight, expects, limits, cells }
     }
 
     /// The column as it was.
@@ -74,8 +79,8 @@ impl Packed {
             Cells::Plain(x) => Values::Numbers(x),
             Cells::Shares { of, levels } => Values::Shares { of, levels },
         };
-        let Self { name, at, below_detection, weight, .. } = self;
-        Column { name, at, values, below_detection, weight }
+        let Self { name, at, below_detection, weight, expects, limits, .. } = self;
+        Column { name, at, values, below_detection, weight, expects, limits }
     }
 
     /// Whether it holds numbers.
@@ -258,7 +263,7 @@ mod tests {
     use super::*;
 
     fn column(values: Values) -> Column {
-        Column { name: "c".into(), at: At::Mould, values, below_detection: 1, weight: 0.25 }
+        Column { below_detection: 1, weight: 0.25, ..Column::new("c", At::Mould, values) }
     }
 
     #[test]

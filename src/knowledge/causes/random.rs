@@ -13,10 +13,11 @@ pub struct Chance {
 }
 
 impl Chance {
-    /// The stream of draw `b` of a seed: seed XOR b, so that draws can be made in any order.
+    /// The stream of draw `b` of a seed, so that draws can be made in any order. Both are mixed, so that
+    /// the draws of neighbouring seeds have nothing in common.
     #[must_use]
     pub fn of_draw(seed: u64, b: u64) -> Self {
-        Self { stream: Pcg64::seed_from_u64(seed ^ b), spare: None }
+        Self { stream: Pcg64::seed_from_u64(mix(mix(seed).wrapping_add(b))), spare: None }
     }
 
     /// A whole number from 0 to `bound - 1`, without bias; 0 for a bound of 0.
@@ -63,9 +64,37 @@ impl Chance {
     }
 }
 
+/// A whole number onto another one, one to one, each bit hanging on every bit: the output function of
+/// SplitMix64 (Steele, Lea and Flood 2014, OOPSLA, Fast splittable pseudorandom number generators).
+fn mix(x: u64) -> u64 {
+    let x = x.wrapping_add(0x9e37_79b9_7f4a_7c15);
+    let x = (x ^ (x >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
+    let x = (x ^ (x >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
+    x ^ (x >> 31)
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn the_mixing_is_that_of_splitmix64() {
+        // first outputs of SplitMix64 from state 1234567, as printed with the reference implementation
+        // (rosettacode.org, "Pseudo-random numbers/Splitmix64")
+        let state = |i: u64| 1_234_567u64.wrapping_add(i.wrapping_mul(0x9e37_79b9_7f4a_7c15));
+        let printed = [6_457_827_717_110_365_317, 3_203_168_211_198_807_973, 9_817_491_932_198_370_423];
+        assert_eq!([0, 1, 2].map(|i| mix(state(i))), printed);
+    }
+
+    #[test]
+    fn neighbouring_seeds_share_no_draw() {
+        let mut seen = std::collections::HashSet::new();
+        for seed in 0..8 {
+            for b in 1..=199 {
+                assert!(seen.insert(Chance::of_draw(seed, b).stream.next_u64()), "{seed} {b}");
+            }
+        }
+    }
 
     #[test]
     fn every_order_of_three_comes_equally_often() {

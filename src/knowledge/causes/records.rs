@@ -48,6 +48,20 @@ pub struct Column {
     /// scaled to a mean of 1, and each p is divided by its own (Genovese, Roeder and Wasserman 2006,
     /// Biometrika 93:509-524; from memory).
     pub weight: f64,
+    /// The side on which the knowledge behind the weight expects the harm; a finding on the other side
+    /// gets no bonus. None where it has no side.
+    pub expects: Option<Direction>,
+    /// Limits that the shop has on record for a reading: a number is cut there too.
+    pub limits: Vec<f64>,
+}
+
+/// The side of a reading on which harm is expected.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize, serde::Deserialize)]
+pub enum Direction {
+    /// With a higher reading.
+    Higher,
+    /// With a lower reading.
+    Lower,
 }
 
 /// The kind of record that a column has a value for.
@@ -96,6 +110,20 @@ impl Values {
 }
 
 impl Column {
+    /// A column of the usual weight, without limits.
+    #[must_use]
+    pub fn new(name: &str, at: At, values: Values) -> Self {
+        Self {
+            name: name.to_string(),
+            at,
+            values,
+            below_detection: 0,
+            weight: 1.0,
+            expects: None,
+            limits: Vec::new(),
+        }
+    }
+
     /// Refuses what does not fit so many blades, moulds and heats.
     pub(crate) fn check(&self, [blades, moulds, heats]: [usize; 3]) -> Result<(), String> {
         let wanted = match self.at {

@@ -150,7 +150,7 @@ fn heat_level() {
 #[test]
 fn number() {
     let small = small();
-    let number = Number::new(vec![3., 9., 1., 8., 7., 2., 5., 10., 4., 6.], 4);
+    let number = Number::at(vec![3., 9., 1., 8., 7., 2., 5., 10., 4., 6.], vec![3.0, 6.0, 8.0]);
     let mut sums = NumberSums::new();
     sums.fill(&number, false, small.layout(), &small.series);
     let verdict = sums.verdict(0).unwrap();
