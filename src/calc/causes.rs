@@ -42,6 +42,9 @@ pub struct ThreeTables {
     /// The column that stands for defect
     #[arg(long, value_name = "NAME", default_value = "defect")]
     y: String,
+    /// Two factors to be looked at together: what they do beyond what each does singly
+    #[arg(long, value_name = "COLUMN,COLUMN", value_delimiter = ',')]
+    pair: Vec<String>,
     /// The seed of the draws
     #[arg(long, default_value_t = SEED)]
     seed: u64,
@@ -61,7 +64,12 @@ pub fn run(what: &Causes) -> Result<Answer, String> {
     let threads = args
         .threads
         .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
-    let settings = Settings { seed: args.seed, threads, ..Settings::default() };
+    let pair = match args.pair.as_slice() {
+        [] => None,
+        [a, b] => Some([a.as_str(), b.as_str()]),
+        _ => return Err("a pair is two columns with a comma between them".into()),
+    };
+    let settings = Settings { seed: args.seed, threads, pair, ..Settings::default() };
     let ranking = causes::rank(&History::new(records)?, settings);
     let mut question = Map::new();
     question.insert("defect".into(), args.y.clone().into());

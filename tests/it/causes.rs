@@ -3,7 +3,7 @@
 
 #[path = "../bench/foundry.rs"]
 #[allow(dead_code, reason = "the bench uses all of it")]
-mod foundry;
+pub(crate) mod foundry;
 
 use std::path::PathBuf;
 

@@ -5,6 +5,7 @@ mod assignment;
 mod catalogue;
 mod cause_desk;
 mod causes;
+mod causes_told;
 mod certificates;
 mod chart_desk;
 mod chart_edges;

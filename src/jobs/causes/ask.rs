@@ -37,6 +37,9 @@ pub struct Ask {
     pub rejected: bool,
     /// The blades in question by tag, instead of those with the defect.
     pub picked: Vec<String>,
+    /// Two factors to be looked at together.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub pair: Option<[String; 2]>,
 }
 
 impl Ask {
@@ -93,6 +96,9 @@ impl Answer {
             "seed": self.ranking.seed,
         });
         let Value::Object(mut question) = question else { return Map::new() };
+        if let Some(pair) = &ask.pair {
+            question.insert("pair".into(), json!(pair));
+        }
         if !ask.picked.is_empty() {
             question.insert("blades".into(), ask.picked.clone().into());
         }
@@ -138,7 +144,8 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
     let light = columns.iter().filter(|c| c.weight < 1.0).count();
     let history = History::packed(records, columns).map_err(records::Error::untrusted)?;
-    let mut ranking = knowledge::causes::rank(&history, settings);
+    let pair = ask.pair.as_ref().map(|[a, b]| [a.as_str(), b.as_str()]);
+    let mut ranking = knowledge::causes::rank(&history, Settings { pair, ..settings });
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {
         ranking.cautions.push(format!(

@@ -18,7 +18,7 @@ use crate::jobs::trials::compare::ArmsCompared;
 use knowledge::causes::Settings;
 use knowledge::causes::random::SEED;
 use records::value::tag::shown;
-use records::{Result, Store};
+use records::{Error, Result, Store};
 
 /// Commands that rank causes.
 #[derive(Subcommand)]
@@ -119,6 +119,7 @@ impl Question {
             all_rounds: self.round == "all",
             rejected: self.rejected,
             picked: Vec::new(),
+            pair: None,
         }
     }
 }
@@ -131,6 +132,9 @@ pub struct CausesArgs {
     /// The blades in question by tag, instead of those with a defect
     #[arg(long, value_name = "BLADE,…", value_delimiter = ',', conflicts_with = "defect")]
     blades: Vec<String>,
+    /// Two factors to be looked at together: what they do beyond what each does singly
+    #[arg(long, value_name = "FACTOR,FACTOR", value_delimiter = ',')]
+    pair: Vec<String>,
     /// The seed of the draws
     #[arg(long, default_value_t = SEED)]
     seed: u64,
@@ -153,7 +157,12 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
         Why::Causes(args) => {
-            let ask = Ask { picked: args.blades.clone(), ..args.question.ask() };
+            let pair = match args.pair.as_slice() {
+                [] => None,
+                [a, b] => Some([a.clone(), b.clone()]),
+                _ => return Err(Error::input("a pair is two factors with a comma between them")),
+            };
+            let ask = Ask { picked: args.blades.clone(), pair, ..args.question.ask() };
             let threads = args
                 .threads
                 .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));

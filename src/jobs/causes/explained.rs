@@ -19,7 +19,7 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
     let ratio = Working::new(
         format!("{name}: ratio {} ({low} to {high})", limit(cause.ratio)),
         match cause.kind {
-            "trend" => "rate ratio for one standard deviation more, exp(β)",
+            "trend" => "rate ratio for one standard deviation towards the worse third, exp(β)",
             _ => "rate in it / rate elsewhere, exp(β)",
         },
         "our method: β by Newton's steps on the score that allows for moulds, heats and slow time; \
@@ -35,7 +35,8 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
     .record(format!("the factor is known of {} moulds", cause.known_moulds));
     let q = Working::new(
         format!("q {}", short(cause.q)),
-        "p among draws in which whole heats change places; q = least of m p(j)/j from its place on",
+        "p among draws in which whole heats change places (1/200 added for the margin); q = least of m p(j)/j from \
+         its place on",
         "Benjamini and Hochberg 1995; draws: our method",
         &["below 0.1 it counts as found: of ten findings, one may be none"],
     )

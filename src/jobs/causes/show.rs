@@ -41,12 +41,12 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
         out.push_str(&table(&found));
     }
     if !explained.is_empty() {
-        out.push_str("\nGoes along too, but adds nothing once a better one is allowed for:\n");
+        out.push_str("\nGoes along too, but its contrast goes once a better one is allowed for:\n");
         for cause in explained {
             let level = cause.level.as_ref().map_or(String::new(), |l| format!(" {}", shown(l)));
             let by = cause.explained_by.as_deref().unwrap_or_default();
             let (name, by, q) = (shown(&cause.factor), shown(by), small(cause.q));
-            out.push_str(&format!("{} {name}{level}: explained by {by} or its alias (q {q})\n", cause.rank));
+            out.push_str(&format!("{} {name}{level}: explained by {by} (q {q})\n", cause.rank));
         }
     }
     if !rest.is_empty() {
@@ -64,10 +64,10 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
             ));
         }
     }
-    let hints: Vec<&Cause> = ranking.pairs.iter().filter(|c| c.flagged).collect();
-    if !hints.is_empty() {
-        out.push_str("\nHints of two that do harm together:\n");
-        out.push_str(&table(&hints));
+    let pairs: Vec<&Cause> = ranking.pairs.iter().collect();
+    if !pairs.is_empty() {
+        out.push_str("\nThe pair that was asked for, beyond what each of the two does singly:\n");
+        out.push_str(&table(&pairs));
     }
     if let Some(p) = ranking.time.p {
         let at =

@@ -126,14 +126,12 @@ pub(crate) fn aliases(
                 add_note(&mut causes[suspect.other], &format!("Not separated yet from {first}."));
                 suspects.push(suspect);
             }
-            Separation::First if suspicious => {
+            // of a shown one it was looked at both ways what becomes of it
+            Separation::First if suspicious && !causes[suspect.other].flagged => {
                 let first = title(&first_named);
-                add_note(
-                    &mut causes[suspect.other],
-                    &format!("Adds nothing once {first} is allowed for: the records favour that."),
-                );
+                add_note(&mut causes[suspect.other], &format!("Little of it is seen beside {first}."));
             }
-            Separation::Second if suspicious => {
+            Separation::Second if suspicious && !causes[suspect.other].flagged => {
                 let first = title(&first_named);
                 add_note(
                     &mut causes[suspect.other],

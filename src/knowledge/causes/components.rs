@@ -136,9 +136,14 @@ impl Base {
             }
             expected.iter_mut().for_each(|e| *e *= (1.0 + mu).clamp(0.5, 2.0));
         }
+        Self::of(sigma2, a, s, outcomes.heat_start)
+    }
+
+    /// What follows from a and s of every mould.
+    pub fn of(sigma2: f64, a: Vec<f64>, s: Vec<f64>, heat_start: &[usize]) -> Self {
         let mut inside = s;
-        let mut heats: Vec<HeatTerms> = Vec::with_capacity(outcomes.heat_start.len() - 1);
-        for moulds in outcomes.heat_start.windows(2) {
+        let mut heats: Vec<HeatTerms> = Vec::with_capacity(heat_start.len() - 1);
+        for moulds in heat_start.windows(2) {
             let moulds = moulds[0]..moulds[1];
             let whole: f64 = a[moulds.clone()].iter().sum();
             let x = inside[moulds.clone()].iter().sum::<f64>() / whole;

@@ -172,6 +172,17 @@ fn level_groups(history: &History, factor: &Factor) -> Vec<(String, BladeGroup)>
         }
     };
     let mut names = factor.levels.clone();
+    if let Some(cell) = factor.blades() {
+        for m in 0..history.moulds() {
+            for entry in cell.start[m] as usize..cell.start[m + 1] as usize {
+                if let Some(tally) = tallies.get_mut(cell.level[entry] as usize) {
+                    let (blades, with) = (cell.count[entry], cell.with[entry]);
+                    tally.add(history.heat_of[m], usize::from(blades), usize::from(with));
+                }
+            }
+        }
+        return names.into_iter().zip(tallies.into_iter().map(|t| t.group)).collect();
+    }
     match &factor.labels {
         Labels::Heat(codes) => {
             for m in 0..history.moulds() {
@@ -191,16 +202,7 @@ fn level_groups(history: &History, factor: &Factor) -> Vec<(String, BladeGroup)>
                 moulds.for_each(|m| add(code as usize, m));
             }
         }
-        Labels::Cell(cell) => {
-            for m in 0..history.moulds() {
-                for entry in cell.start[m] as usize..cell.start[m + 1] as usize {
-                    if let Some(tally) = tallies.get_mut(cell.level[entry] as usize) {
-                        let (blades, with) = (cell.count[entry], cell.with[entry]);
-                        tally.add(history.heat_of[m], usize::from(blades), usize::from(with));
-                    }
-                }
-            }
-        }
+        Labels::Cell(_) => {}
         Labels::Number(number) => {
             let ends = parts(&number.raw);
             let of_heat = number.raw.len() == history.heats() && number.raw.len() != history.moulds();

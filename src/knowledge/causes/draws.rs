@@ -9,27 +9,54 @@ use crate::causes::history::History;
 use crate::causes::layout::MouldLayout;
 use crate::causes::random::Chance;
 use crate::causes::scan::Scratch;
+use crate::causes::score::ln_mix;
 use crate::causes::smoother::Model;
 use crate::causes::smoother::Series;
 use crate::causes::time_models::KAPPA2;
 use crate::causes::time_models::Posterior;
 use crate::causes::time_models::log_likelihoods;
 
+/// One of the scores as it is drawn from.
+pub(crate) struct Layer {
+    pub base: Base,
+    /// ε of each heat: what neither mean nor drift explains, at its full variance.
+    pub residual: Vec<f64>,
+}
+
+impl Layer {
+    pub fn new(base: Base) -> Self {
+        let residual = residuals(&base);
+        Self { base, residual }
+    }
+}
+
 /// What the draws need besides the history.
 pub(crate) struct DrawPlan<'a> {
     pub history: &'a History,
-    pub base: &'a Base,
-    /// ε of each heat: what neither mean nor drift explains, at its full variance.
-    pub residual: Vec<f64>,
+    /// The scores; a statistic is the mean of its Bayes factors under them.
+    pub layers: &'a [Layer],
+    /// From which the drift of a draw is taken, one for all layers.
+    pub posterior: &'a Posterior,
     /// 1/n of each mould.
     pub share: &'a [f64],
-    /// Factors whose statistic is wanted.
-    pub wanted: Vec<usize>,
-    /// The pour order itself as a number, where its statistic is wanted.
-    pub time: Option<&'a Number>,
     /// Models with less than this ln weight are left out.
     pub floor: f64,
     pub seed: u64,
+}
+
+/// What is drawn for.
+pub(crate) struct Wanted<'a> {
+    pub factors: &'a [usize],
+    /// The pour order itself as a number, where its statistic is wanted.
+    pub time: Option<&'a Number>,
+}
+
+/// The time model without drift.
+pub(crate) const STILL: Model = Model { kappa2: 0.0, phi: 1.0, weight: 1.0 };
+
+/// The ln of the mean of two Bayes factors from their logs.
+pub(crate) fn mean_bf(a: f64, b: f64) -> f64 {
+    ln_mix([(0.5, a), (0.5, b)].into_iter())
 }
 
 /// The time models whose weight counts.
@@ -75,9 +102,9 @@ pub(crate) fn standardised(series: &Series<1>, heats: &[HeatTerms]) -> Vec<f64> 
     residual
 }
 
-/// Room for one draw after another.
-pub(crate) struct Drawing {
-    order: Vec<u32>,
+/// One layer laid out in the order of a draw.
+#[derive(Default)]
+struct Hand {
     x: Vec<f64>,
     plain: Vec<f64>,
     weight: Vec<f64>,
@@ -85,9 +112,41 @@ pub(crate) struct Drawing {
     start: Vec<usize>,
     a: Vec<f64>,
     s: Vec<f64>,
+}
+
+impl Hand {
+    fn lay(&mut self, plan: &DrawPlan<'_>, layer: &Layer, order: &[u32], drift: &[f64]) {
+        let base = &layer.base;
+        self.x.clear();
+        self.plain.clear();
+        self.weight.clear();
+        self.heats.clear();
+        self.start.clear();
+        self.a.clear();
+        self.s.clear();
+        self.start.push(0);
+        for (&h, drift) in order.iter().zip(drift) {
+            let h = h as usize;
+            let moulds = plan.history.heat_start[h]..plan.history.heat_start[h + 1];
+            self.plain.push(layer.residual[h]);
+            self.x.push(layer.residual[h] + drift);
+            self.weight.push(base.heats[h].a);
+            self.heats.push(base.heats[h]);
+            self.a.extend_from_slice(&base.a[moulds.clone()]);
+            self.s.extend_from_slice(&base.inside[moulds]);
+            self.start.push(self.a.len());
+        }
+    }
+}
+
+/// Room for one draw after another.
+pub(crate) struct Drawing {
+    order: Vec<u32>,
+    drift: Vec<f64>,
+    hand: Hand,
     /// For each wanted factor that varies inside moulds, U_w of its levels after the re-deal.
     dealt: Vec<Vec<f64>>,
-    hand: Vec<u32>,
+    blades: Vec<u32>,
     one: (Series<1>, Scratch<1>),
     two: (Series<2>, Scratch<2>),
     four: (Series<4>, Scratch<4>),
@@ -98,15 +157,10 @@ impl Drawing {
     pub fn new() -> Self {
         Self {
             order: Vec::new(),
-            x: Vec::new(),
-            plain: Vec::new(),
-            weight: Vec::new(),
-            heats: Vec::new(),
-            start: Vec::new(),
-            a: Vec::new(),
-            s: Vec::new(),
+            drift: Vec::new(),
+            hand: Hand::default(),
             dealt: Vec::new(),
-            hand: Vec::new(),
+            blades: Vec::new(),
             one: (Series::new(), Scratch::new()),
             two: (Series::new(), Scratch::new()),
             four: (Series::new(), Scratch::new()),
@@ -114,56 +168,62 @@ impl Drawing {
         }
     }
 
-    /// Draw b: the statistic of each wanted factor, then that of the pour order if it is wanted.
-    pub fn draw(&mut self, plan: &DrawPlan<'_>, b: u64) -> Vec<f64> {
+    /// Draw b: the statistic of each wanted factor, then that of the pour order if it is wanted. One order
+    /// of the heats, one drift and one deal inside the moulds serve all factors and layers.
+    pub fn draw(&mut self, plan: &DrawPlan<'_>, wanted: &Wanted<'_>, b: u64) -> Vec<f64> {
         let mut chance = Chance::of_draw(plan.seed, b);
-        self.lay(plan, &mut chance);
-        self.deal(plan, &mut chance);
-        let posterior = Posterior::new(&log_likelihoods(&plan.base.grid, &self.x, &self.weight));
-        let models = models(plan.base, &posterior, plan.floor);
+        self.shuffle(plan, &mut chance);
+        self.deal(plan.history, wanted.factors, &mut chance);
+        let mut all: Vec<f64> = Vec::new();
+        for (place, layer) in plan.layers.iter().enumerate() {
+            let values = self.of_layer(plan, layer, wanted);
+            if place == 0 {
+                all = values;
+            } else {
+                all.iter_mut().zip(values).for_each(|(mean, t)| *mean = mean_bf(*mean, t));
+            }
+        }
+        all
+    }
+
+    fn of_layer(&mut self, plan: &DrawPlan<'_>, layer: &Layer, wanted: &Wanted<'_>) -> Vec<f64> {
+        let hand = &mut self.hand;
+        hand.lay(plan, layer, &self.order, &self.drift);
         let layout =
-            MouldLayout { a: &self.a, s: &self.s, start: &self.start, heats: &self.heats, share: plan.share };
-        let mut all = match models.len() {
-            0..=2 => statistics(&mut self.two, &models, &self.x, layout, plan, &self.dealt),
-            3..=4 => statistics(&mut self.four, &models, &self.x, layout, plan, &self.dealt),
-            _ => statistics(&mut self.six, &models, &self.x, layout, plan, &self.dealt),
-        };
-        if let Some(order) = plan.time {
+            MouldLayout { a: &hand.a, s: &hand.s, start: &hand.start, heats: &hand.heats, share: plan.share };
+        let mut all = Vec::new();
+        if !wanted.factors.is_empty() {
+            let posterior = Posterior::new(&log_likelihoods(&layer.base.grid, &hand.x, &hand.weight));
+            let models = models(&layer.base, &posterior, plan.floor);
+            let of = (plan.history, wanted.factors, self.dealt.as_slice());
+            all = match models.len() {
+                0..=2 => statistics(&mut self.two, &models, &hand.x, layout, of),
+                3..=4 => statistics(&mut self.four, &models, &hand.x, layout, of),
+                _ => statistics(&mut self.six, &models, &hand.x, layout, of),
+            };
+        }
+        if let Some(order) = wanted.time {
             let (series, scratch) = &mut self.one;
-            series.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
-            series.smooth(&self.plain, &self.heats);
+            series.choose(&[STILL]);
+            series.smooth(&hand.plain, &hand.heats);
             all.push(scratch.number_statistic(order, false, layout, series));
         }
         all
     }
 
-    /// Shuffles the heats, draws a drift, and lays the moulds of each heat along the labels.
-    fn lay(&mut self, plan: &DrawPlan<'_>, chance: &mut Chance) {
-        let base = plan.base;
+    /// Shuffles the heats and draws a drift.
+    fn shuffle(&mut self, plan: &DrawPlan<'_>, chance: &mut Chance) {
+        let heats = plan.history.heats();
         self.order.clear();
-        self.order.extend(0..base.heats.len() as u32);
+        self.order.extend(0..heats as u32);
         chance.shuffle(&mut self.order);
-        let (kappa2, phi) = base.posterior.draw(&base.grid, chance);
+        let Some(first) = plan.layers.first() else { return };
+        let (kappa2, phi) = plan.posterior.draw(&first.base.grid, chance);
         let step = (kappa2 * (1.0 - phi * phi)).sqrt();
         let mut drift = if kappa2 > 0.0 { kappa2.sqrt() * chance.normal() } else { 0.0 };
-        self.x.clear();
-        self.plain.clear();
-        self.weight.clear();
-        self.heats.clear();
-        self.start.clear();
-        self.a.clear();
-        self.s.clear();
-        self.start.push(0);
-        for &h in &self.order {
-            let h = h as usize;
-            let moulds = plan.history.heat_start[h]..plan.history.heat_start[h + 1];
-            self.plain.push(plan.residual[h]);
-            self.x.push(plan.residual[h] + drift);
-            self.weight.push(base.heats[h].a);
-            self.heats.push(base.heats[h]);
-            self.a.extend_from_slice(&base.a[moulds.clone()]);
-            self.s.extend_from_slice(&base.inside[moulds]);
-            self.start.push(self.a.len());
+        self.drift.clear();
+        for _ in 0..heats {
+            self.drift.push(drift);
             if kappa2 > 0.0 {
                 drift = phi * drift + step * chance.normal();
             }
@@ -171,10 +231,8 @@ impl Drawing {
     }
 
     /// Deals the defective blades of each mould anew among its blades, one deal for all factors.
-    fn deal(&mut self, plan: &DrawPlan<'_>, chance: &mut Chance) {
-        let history = plan.history;
-        let cells: Vec<_> = plan
-            .wanted
+    fn deal(&mut self, history: &History, wanted: &[usize], chance: &mut Chance) {
+        let cells: Vec<_> = wanted
             .iter()
             .filter_map(|&f| match &history.factors[f].labels {
                 Labels::Cell(cell) => Some(cell),
@@ -192,16 +250,16 @@ impl Drawing {
                 continue;
             }
             let first = history.blade_start[m] as usize;
-            self.hand.clear();
-            self.hand.extend(0..n as u32);
+            self.blades.clear();
+            self.blades.extend(0..n as u32);
             for taken in 0..y {
                 let blade = if history.counts {
                     chance.below(n as u64) as usize
                 } else {
                     let last = n - 1 - taken;
                     let pick = chance.below(last as u64 + 1) as usize;
-                    self.hand.swap(pick, last);
-                    self.hand[last] as usize
+                    self.blades.swap(pick, last);
+                    self.blades[last] as usize
                 };
                 for (dealt, cell) in self.dealt.iter_mut().zip(&cells) {
                     if let Some(u) = dealt.get_mut(cell.code.get(first + blade) as usize) {
@@ -218,16 +276,15 @@ fn statistics<const K: usize>(
     models: &[Model],
     x: &[f64],
     layout: MouldLayout<'_>,
-    plan: &DrawPlan<'_>,
-    dealt: &[Vec<f64>],
+    (history, wanted, dealt): (&History, &[usize], &[Vec<f64>]),
 ) -> Vec<f64> {
     series.choose(models);
     series.smooth(x, layout.heats);
     let mut dealt = dealt.iter();
-    plan.wanted
+    wanted
         .iter()
         .map(|&f| {
-            let factor = &plan.history.factors[f];
+            let factor = &history.factors[f];
             let inside = if factor.kind == FactorKind::Cell { dealt.next() } else { None };
             scratch.statistic(factor, layout, series, inside.map(Vec::as_slice))
         })

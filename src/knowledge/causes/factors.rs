@@ -42,6 +42,18 @@ pub(crate) struct Factor {
     pub weight: f64,
     /// See [`crate::causes::records::Column::expects`].
     pub expects: Option<Direction>,
+    /// The blades as they were recorded, where a few moulds hold a second level that the score leaves out.
+    pub counted: Option<LevelsInMould>,
+}
+
+impl Factor {
+    /// The levels of the blades inside moulds, for counting.
+    pub fn blades(&self) -> Option<&LevelsInMould> {
+        match &self.labels {
+            Labels::Cell(cell) => Some(cell),
+            _ => self.counted.as_ref(),
+        }
+    }
 }
 
 /// The values of a factor.

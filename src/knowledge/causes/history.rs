@@ -22,7 +22,8 @@ use crate::causes::records::Records;
 use crate::causes::records::SHARE_THAT_COUNTS;
 use crate::causes::records::Values;
 
-/// More than this share of moulds (heats) with two values makes a factor vary inside moulds (heats).
+/// More than this share of moulds with two values makes a factor vary inside moulds. With fewer the score
+/// takes the commonest value of each mould; what is counted and shown stays with the blades.
 const TOLERANCE: f64 = 0.02;
 
 /// Columns ready for the score: moulds in pour order, the moulds of a heat together, levels sorted.
@@ -213,6 +214,7 @@ impl History {
                 below_detection,
                 weight,
                 expects,
+                counted: None,
             };
             match values {
                 Values::Shares { of, levels } => self.lay_shares(&mut factor, &of, &levels, heat_order),
@@ -247,7 +249,13 @@ impl History {
                         At::Heat => self.lay_heat_words(&mut factor, codes),
                         At::Mould => self.lay_mould_words(&mut factor, codes),
                         At::Blade => match self.one_per_mould(&codes) {
-                            Some(codes) => self.lay_mould_words(&mut factor, codes),
+                            Some(of_moulds) => {
+                                if !self.uniform(&codes) {
+                                    inside
+                                        .push((self.factors.len(), Codes::new(&codes, factor.levels.len())));
+                                }
+                                self.lay_mould_words(&mut factor, of_moulds);
+                            }
                             None => {
                                 factor.kind = FactorKind::Cell;
                                 inside.push((self.factors.len(), Codes::new(&codes, factor.levels.len())));
@@ -382,21 +390,22 @@ impl History {
         (mixed as f64 <= TOLERANCE * self.moulds() as f64).then_some(codes)
     }
 
-    /// For each heat a mould that carries its code, unless too many heats hold two. A value that is
-    /// missing in part of a heat counts as a second one, so that it is not made up from the others.
+    /// Whether all blades of each mould have one code.
+    fn uniform(&self, codes: &[u32]) -> bool {
+        self.blade_start.windows(2).all(|w| {
+            let of_mould = &codes[w[0] as usize..w[1] as usize];
+            of_mould.iter().all(|&c| c == of_mould[0])
+        })
+    }
+
+    /// For each heat a mould that carries its code, unless a heat holds two. A value that is missing in
+    /// part of a heat counts as a second one, so that it is not made up from the others.
     fn one_per_heat(&self, codes: &[u32]) -> Option<Vec<Option<usize>>> {
-        let mut mixed = 0;
-        let mut of_heat = Vec::new();
-        let one = |h: usize| {
-            let moulds = self.heat_start[h]..self.heat_start[h + 1];
-            of_heat.clear();
-            of_heat.extend_from_slice(&codes[moulds.clone()]);
-            mixed += usize::from(of_heat.iter().any(|&c| c != of_heat[0]));
-            let code = commonest(&mut of_heat);
-            moulds.into_iter().find(|&m| codes[m] == code && code != MISSING)
+        let one = |w: &[usize]| {
+            let code = codes[w[0]];
+            codes[w[0]..w[1]].iter().all(|&c| c == code).then(|| (code != MISSING).then_some(w[0]))
         };
-        let firsts = (0..self.heats()).map(one).collect();
-        (mixed as f64 <= TOLERANCE * self.heats() as f64).then_some(firsts)
+        self.heat_start.windows(2).map(one).collect()
     }
 
     /// Puts the blades of each mould in an order of their codes alone, then counts levels by mould.
@@ -419,9 +428,17 @@ impl History {
                     .iter()
                     .any(|&c| c != MISSING)
             });
-            self.factors[*f].known = known.count();
+            let known = known.count();
             let levels = self.factors[*f].levels.len();
-            self.factors[*f].labels = Labels::Cell(self.cell(code, &outcome, levels));
+            let cell = self.cell(code, &outcome, levels);
+            let factor = &mut self.factors[*f];
+            match factor.kind {
+                FactorKind::Cell => {
+                    factor.known = known;
+                    factor.labels = Labels::Cell(cell);
+                }
+                _ => factor.counted = Some(cell),
+            }
         }
     }
 

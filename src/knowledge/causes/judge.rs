@@ -1,29 +1,34 @@
 //! Scores, screen, draws, p and q of every factor on one set of expected counts.
 
+use crate::causes::clumped::clumped;
 use crate::causes::components::Base;
 use crate::causes::draws::DrawPlan;
 use crate::causes::draws::Drawing;
+use crate::causes::draws::Layer;
+use crate::causes::draws::STILL;
+use crate::causes::draws::Wanted;
 use crate::causes::draws::models;
-use crate::causes::draws::residuals;
 use crate::causes::factors::Factor;
 use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
 use crate::causes::history::History;
 use crate::causes::layout::MouldLayout;
 use crate::causes::parallel_map::parallel_map;
+use crate::causes::pvalue::LEAST_SCALE;
 use crate::causes::pvalue::p_value;
 use crate::causes::random::SEED;
 use crate::causes::scan::NamedSet;
 use crate::causes::scan::Score;
 use crate::causes::scan::Scratch;
 use crate::causes::scan::as_poured;
+use crate::causes::score::tail_scale;
 use crate::causes::smoother::Model;
 use crate::causes::smoother::Series;
 use crate::causes::watch::Watch;
 use crate::stats::fdr::benjamini_hochberg;
 
-/// Draws; more would undo the margin of the tail.
-pub(crate) const DRAWS: usize = 199;
+/// Draws, and below which p more are worth their time.
+const STAGES: [(usize, f64); 4] = [(199, 0.5), (999, 0.05), (4_999, 0.005), (19_999, 0.0)];
 
 /// Draws in large histories.
 const FEWER_DRAWS: usize = 99;
@@ -32,6 +37,15 @@ const FEWER_DRAWS: usize = 99;
 /// weight, before that above e^−14.
 const LARGE: usize = 20_000;
 
+/// Up to this many moulds a history is short (see [`least_scale`]).
+const SHORT: usize = 300;
+
+/// The most draws times moulds.
+const MOST_WORK: usize = 6_000_000;
+
+/// A factor whose statistic is above this under any score is drawn for.
+const CLEAR: f64 = 0.8;
+
 /// How the draws are made.
 #[derive(Clone, Copy, Debug)]
 pub struct Settings<'a> {
@@ -39,9 +53,11 @@ pub struct Settings<'a> {
     pub seed: u64,
     /// Threads to work on; the answer does not depend on it.
     pub threads: usize,
-    /// Draws where something is being measured; else none, and it is `DRAWS`, or 99 in histories of
-    /// 20,000 moulds and more.
+    /// So many draws for every factor, where that is wanted; else none: 199, and for the leaders as many
+    /// as decide, up to 19,999, fewer in long histories, 99 in those of 20,000 moulds and more.
     pub draws: Option<usize>,
+    /// Two factors by name, to be looked at together.
+    pub pair: Option<[&'a str; 2]>,
     /// Who waits for it.
     pub watch: Option<&'a Watch>,
 }
@@ -62,28 +78,55 @@ impl Settings<'_> {
         })
     }
 
-    /// The draws for a history.
-    pub(crate) fn draws(&self, history: &History) -> usize {
-        self.draws.unwrap_or(if history.moulds() >= LARGE { FEWER_DRAWS } else { DRAWS })
+    /// The draws after which it is looked who needs more.
+    fn stages(&self, history: &History) -> Vec<usize> {
+        if let Some(draws) = self.draws {
+            return vec![draws];
+        }
+        if history.moulds() >= LARGE {
+            return vec![FEWER_DRAWS];
+        }
+        let most = (MOST_WORK / history.moulds().max(1)).max(STAGES[0].0);
+        STAGES.iter().map(|(draws, _)| *draws).filter(|&draws| draws <= most).collect()
+    }
+
+    /// The draws that every factor gets.
+    pub(crate) fn first_draws(&self, history: &History) -> usize {
+        self.stages(history).first().copied().unwrap_or(FEWER_DRAWS)
+    }
+
+    /// The same with the first draws alone.
+    #[must_use]
+    pub(crate) fn quick(self, history: &History) -> Self {
+        Self { draws: Some(self.first_draws(history)), ..self }
     }
 }
 
 impl Default for Settings<'_> {
     fn default() -> Self {
-        Self { seed: SEED, threads: 1, draws: None, watch: None }
+        Self { seed: SEED, threads: 1, draws: None, pair: None, watch: None }
     }
 }
 
 /// What one pass over all factors found.
 pub(crate) struct Judged {
+    /// The linear score's components; what is shown beside a factor stands on them.
     pub base: Base,
     /// By factor; none where it cannot be tested.
     pub scores: Vec<Option<Score>>,
     /// By factor; 1 where it cannot be tested.
     pub p: Vec<f64>,
     pub q: Vec<f64>,
+    /// The same with all weights alike.
+    pub q_unweighted: Vec<f64>,
+    /// ln of the weight that a factor's finding has, relative to the mean.
+    pub ln_weight: Vec<f64>,
     /// Testable factors, best first.
     pub order: Vec<usize>,
+    /// The same with all weights alike.
+    pub order_unweighted: Vec<usize>,
+    /// The most draws behind a p.
+    pub draws: usize,
     /// The pour order itself.
     pub time: Score,
     pub time_number: Number,
@@ -105,66 +148,168 @@ pub(crate) fn untestable(history: &History, factor: &Factor) -> Option<String> {
 
 /// Scores every factor against the expected counts and calibrates it by draws.
 pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> Judged {
-    let base = Base::new(history.outcomes(), expected);
+    let outcomes = history.outcomes();
+    let mut layers = vec![Layer::new(Base::new(outcomes, expected))];
+    if !history.counts {
+        layers.push(Layer::new(clumped(outcomes, expected)));
+    }
     let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
-    let floor = floor(history);
-    let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
-    let scores = scores(history, &base, &share, settings.threads);
+    let mut scores = scores(history, &layers, &share, settings.threads);
     let time_number =
         Number::new((0..history.moulds()).map(|m| m as f64).collect(), &[], Some(&history.heat_of));
-    let mut still: Series<1> = Series::new();
-    still.choose(&[Model { kappa2: 0.0, phi: 1.0, weight: 1.0 }]);
-    still.smooth(&x, &base.heats);
-    let layout = as_poured(&base, &history.heat_start, &share);
-    let time = Scratch::new().score_number(&time_number, false, layout, &still);
-
-    let clear = |score: &Score| score.screen > 0.1 && score.t <= 1.0;
-    let wanted: Vec<usize> =
-        (0..scores.len()).filter(|&f| scores[f].as_ref().is_some_and(|s| !clear(s))).collect();
+    let time = time_score(history, &layers, &share, &time_number);
+    let posterior = layers
+        .iter()
+        .skip(1)
+        .fold(layers[0].base.posterior.clone(), |mean, layer| mean.mean_with(&layer.base.posterior));
     let plan = DrawPlan {
         history,
-        base: &base,
-        residual: residuals(&base),
+        layers: &layers,
+        posterior: &posterior,
         share: &share,
-        wanted,
-        time: (!clear(&time)).then_some(&time_number),
-        floor,
+        floor: floor(history),
         seed: settings.seed,
     };
-    let draws = if plan.wanted.is_empty() && plan.time.is_none() {
-        Vec::new()
-    } else {
-        let draws = settings.draws(history);
-        settings.more_to_do(draws);
-        parallel_map(settings.threads, draws, Drawing::new, |drawing, b| match settings.go_on() {
-            true => drawing.draw(&plan, b as u64 + 1),
-            // Nobody reads it.
-            false => vec![0.0; plan.wanted.len() + usize::from(plan.time.is_some())],
-        })
-    };
-    let drawn = |place: usize| draws.iter().map(|of_draw| of_draw[place]).collect::<Vec<f64>>();
-    let mut p: Vec<f64> = scores.iter().map(|s| s.as_ref().map_or(1.0, |s| s.screen)).collect();
-    for (place, &f) in plan.wanted.iter().enumerate() {
-        if let Some(score) = &scores[f] {
-            p[f] = if score.what == NamedSet::Nothing { 1.0 } else { p_value(score.t, &drawn(place)) };
-        }
-    }
-    let time_p = match plan.time {
-        Some(_) => p_value(time.t, &drawn(plan.wanted.len())),
-        None => time.screen,
-    };
+    let Drawn { p, time_p, draws } = draw(&plan, &scores, (&time, &time_number), settings);
 
-    let mut order: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
-    let weight = |f: usize| history.factors[f].weight;
-    let mean = order.iter().map(|&f| weight(f)).sum::<f64>() / order.len().max(1) as f64;
-    let family: Vec<f64> = order.iter().map(|&f| (p[f] * mean / weight(f)).clamp(0.0, 1.0)).collect();
-    let adjusted = benjamini_hochberg(&family).unwrap_or_else(|_| vec![1.0; family.len()]);
-    let mut q = vec![1.0; scores.len()];
-    order.iter().zip(adjusted).for_each(|(&f, value)| q[f] = value);
-    let t = |f: usize| scores[f].as_ref().map_or(f64::NEG_INFINITY, |s| s.t);
-    // factors stand in the order of their names, which decides what is still tied
-    order.sort_by(|&a, &b| t(b).total_cmp(&t(a)).then(p[a].total_cmp(&p[b])));
-    Judged { base, scores, p, q, order, time, time_number, time_p }
+    let tested: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
+    let mean = tested.iter().map(|&f| history.factors[f].weight).sum::<f64>() / tested.len().max(1) as f64;
+    let weight = |f: usize| {
+        let factor = &history.factors[f];
+        let relative = factor.weight / mean;
+        // knowledge never speaks for a finding on the side that it does not expect
+        let agrees = scores[f].as_ref().is_none_or(|s| s.what.agrees(factor.expects));
+        if agrees { relative } else { relative.min(1.0) }
+    };
+    let weights: Vec<f64> = (0..scores.len()).map(weight).collect();
+    let q_of = |weighted: bool| {
+        let family: Vec<f64> = tested
+            .iter()
+            .map(|&f| (if weighted { p[f] / weights[f] } else { p[f] }).clamp(0.0, 1.0))
+            .collect();
+        let adjusted = benjamini_hochberg(&family).unwrap_or_else(|_| vec![1.0; family.len()]);
+        let mut q = vec![1.0; p.len()];
+        tested.iter().zip(adjusted).for_each(|(&f, value)| q[f] = value);
+        q
+    };
+    let order_of = |weighted: bool| {
+        let t = |f: usize| {
+            let t = scores[f].as_ref().map_or(f64::NEG_INFINITY, |s| s.t);
+            if weighted { t + weights[f].ln() } else { t }
+        };
+        // factors stand in the order of their names, which decides what is still tied
+        let mut order = tested.clone();
+        order.sort_by(|&a, &b| t(b).total_cmp(&t(a)).then(p[a].total_cmp(&p[b])));
+        order
+    };
+    let (q, q_unweighted) = (q_of(true), q_of(false));
+    let (order, order_unweighted) = (order_of(true), order_of(false));
+    let ln_weight = weights.iter().map(|w| w.ln()).collect();
+    let base = layers.swap_remove(0).base;
+    let scores = std::mem::take(&mut scores);
+    Judged {
+        base,
+        scores,
+        p,
+        q,
+        q_unweighted,
+        ln_weight,
+        order,
+        order_unweighted,
+        draws,
+        time,
+        time_number,
+        time_p,
+    }
+}
+
+/// p of each factor and of the pour order, and the most draws behind one.
+struct Drawn {
+    p: Vec<f64>,
+    time_p: f64,
+    draws: usize,
+}
+
+/// Draws until each p is decided well enough, the leaders longest.
+fn draw(
+    plan: &DrawPlan<'_>,
+    scores: &[Option<Score>],
+    (time, time_number): (&Score, &Number),
+    settings: Settings,
+) -> Drawn {
+    let history = plan.history;
+    let clear = |score: &Score| score.screen > 0.1 && score.most <= CLEAR;
+    let mut p: Vec<f64> = scores.iter().map(|s| s.as_ref().map_or(1.0, |s| s.screen)).collect();
+    let mut wanted: Vec<usize> = (0..scores.len())
+        .filter(|&f| scores[f].as_ref().is_some_and(|s| !clear(s) && s.what != NamedSet::Nothing))
+        .collect();
+    let mut drawn: Vec<Vec<f64>> = vec![Vec::new(); scores.len()];
+    let (mut time_p, mut time_drawn) = (time.screen, Vec::new());
+    let mut time_wanted = !clear(time);
+    let mut done = 0;
+    for stage in settings.stages(history) {
+        if wanted.is_empty() && !time_wanted {
+            break;
+        }
+        let asked = Wanted { factors: &wanted, time: time_wanted.then_some(time_number) };
+        let more = stage - done;
+        settings.more_to_do(more);
+        let found = parallel_map(settings.threads, more, Drawing::new, |drawing, b| match settings.go_on() {
+            true => drawing.draw(plan, &asked, (done + b) as u64 + 1),
+            // Nobody reads it.
+            false => vec![0.0; wanted.len() + usize::from(time_wanted)],
+        });
+        for of_draw in &found {
+            for (&f, &t) in wanted.iter().zip(of_draw) {
+                drawn[f].push(t);
+            }
+            if time_wanted {
+                time_drawn.extend(of_draw.last());
+            }
+        }
+        done = stage;
+        if time_wanted {
+            time_p = p_value(time.t, &time_drawn, LEAST_SCALE);
+            // the pour order is never in the family: its first draws are enough
+            time_wanted = false;
+        }
+        for &f in &wanted {
+            if let Some(score) = &scores[f] {
+                p[f] = p_value(score.t, &drawn[f], least_scale(history, f, score));
+            }
+        }
+        wanted.retain(|&f| worth_more(p[f], done));
+    }
+    Drawn { p, time_p, draws: done }
+}
+
+/// Whether so many draws leave a p too vague: 199 do for one of 0.5 and more, 999 for one of 0.05.
+fn worth_more(p: f64, done: usize) -> bool {
+    STAGES.iter().rev().find(|(draws, _)| done >= *draws).is_none_or(|(_, enough)| p < *enough)
+}
+
+/// The least scale of a factor's tail. In long histories drift may be of another shape than any model of
+/// it, and 1 keeps a margin; in short ones a Bayes factor of a level falls faster (chosen by simulation).
+fn least_scale(history: &History, f: usize, score: &Score) -> f64 {
+    if history.moulds() > SHORT {
+        return LEAST_SCALE;
+    }
+    match history.factors[f].labels {
+        Labels::Number(_) => 0.7,
+        _ => tail_scale(score.e).max(0.5),
+    }
+}
+
+fn time_score(history: &History, layers: &[Layer], share: &[f64], number: &Number) -> Score {
+    let mut all = layers.iter().map(|layer| {
+        let x: Vec<f64> = layer.base.heats.iter().map(|h| h.x).collect();
+        let mut still: Series<1> = Series::new();
+        still.choose(&[STILL]);
+        still.smooth(&x, &layer.base.heats);
+        Scratch::new().score_number(number, false, as_poured(&layer.base, &history.heat_start, share), &still)
+    });
+    let first = all.next().unwrap_or_default();
+    all.fold(first, Score::with)
 }
 
 /// Models with less than this ln weight are left out.
@@ -177,12 +322,28 @@ fn floor(history: &History) -> f64 {
 #[doc(hidden)]
 #[must_use]
 pub fn score_pass(history: &History, threads: usize) -> usize {
-    let base = Base::new(history.outcomes(), &history.expected);
+    let layers = [Layer::new(Base::new(history.outcomes(), &history.expected))];
     let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
-    scores(history, &base, &share, threads).into_iter().flatten().filter(|s| s.t > 0.0).count()
+    scores(history, &layers, &share, threads).into_iter().flatten().filter(|s| s.t > 0.0).count()
 }
 
-fn scores(history: &History, base: &Base, share: &[f64], threads: usize) -> Vec<Option<Score>> {
+/// The scores of the first layer, their statistic that of all layers.
+fn scores(history: &History, layers: &[Layer], share: &[f64], threads: usize) -> Vec<Option<Score>> {
+    let mut all = layers.iter().map(|layer| scores_of(history, &layer.base, share, threads));
+    let mut first = all.next().unwrap_or_default();
+    for more in all {
+        for (score, more) in first.iter_mut().zip(more) {
+            // a factor counts where the linear score finds enough of it
+            *score = score.take().map(|score| match more {
+                Some(more) => score.with(more),
+                None => score,
+            });
+        }
+    }
+    first
+}
+
+fn scores_of(history: &History, base: &Base, share: &[f64], threads: usize) -> Vec<Option<Score>> {
     let layout = as_poured(base, &history.heat_start, share);
     let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
     let active = models(base, &base.posterior, floor(history));

@@ -4,17 +4,15 @@ use crate::causes::factors::NO_BIN;
 use crate::causes::factors::Number;
 use crate::causes::factors::PARTS;
 use crate::causes::layout::MouldLayout;
+use crate::causes::score::EFFECT_SDS;
 use crate::causes::score::Sums;
+use crate::causes::score::TREND_SDS;
 use crate::causes::score::ln_mix;
 use crate::causes::score::signed_root;
 use crate::causes::score::two_sided;
 use crate::causes::smoother::Series;
 use crate::stats::dist::normal_pdf;
 use crate::stats::dist::normal_sf;
-
-/// Prior sd of the log rate ratio per standard deviation of a trend, and across a threshold (our choice).
-const TREND_SD: f64 = 0.3;
-const THRESHOLD_SD: f64 = 0.8;
 
 /// A threshold must leave this share of the weight on either side; moulds and heats are counted where
 /// the cuts are made.
@@ -140,7 +138,7 @@ impl<const K: usize> NumberSums<K> {
             return None;
         }
         let trend = (self.x.s + self.x.u[k] - mean_x * u_all) / information.sqrt();
-        let ln_trend = two_sided(trend, information, TREND_SD);
+        let ln_trend = two_sided(trend, information, TREND_SDS);
         let mut cuts = [None; PARTS];
         let mut logs = [f64::NEG_INFINITY; PARTS];
         let mut tried = 0;
@@ -160,7 +158,7 @@ impl<const K: usize> NumberSums<K> {
                     r,
                     e,
                 });
-                logs[tried] = two_sided(r, v, THRESHOLD_SD);
+                logs[tried] = two_sided(r, v, EFFECT_SDS);
                 tried += 1;
             }
         }

@@ -1,4 +1,5 @@
-//! Two factors that do harm together beyond what each does singly: hints.
+//! Two factors that do harm together beyond what each does singly: looked at only for two that were named,
+//! since among all pairs of a foundry chance shows one too often.
 
 use crate::causes::block::BlockForm;
 use crate::causes::block::Variances;
@@ -10,21 +11,20 @@ use crate::causes::factors::Factor;
 use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::history::History;
-use crate::causes::judge::Judged;
 use crate::causes::judge::Settings;
-use crate::causes::parallel_map::parallel_map;
+use crate::causes::pvalue::LEAST_SCALE;
 use crate::causes::pvalue::p_value;
 use crate::causes::random::Chance;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::SHOWN;
 use crate::causes::records::MISSING;
-use crate::causes::rows::add_note;
 use crate::causes::rows::wording;
 use crate::causes::scan::largest_p;
 use crate::causes::score::ELIGIBLE;
 use crate::causes::score::signed_root;
 use crate::causes::sets::BladeGroup;
-use crate::stats::fdr::benjamini_hochberg;
+use crate::causes::sets::Membership;
+use crate::causes::sets::short;
 
 /// Categories with more levels are not paired.
 const MOST_LEVELS: usize = 3;
@@ -35,90 +35,86 @@ const CELLS: usize = MOST_LEVELS * MOST_LEVELS;
 /// The code of a mould that is in no cell.
 const NO_CELL: u8 = u8::MAX;
 
-/// Pairs that are listed.
-const LISTED: usize = 5;
-
 /// A pair whose screen is above this keeps it as its p.
 const CLEAR: f64 = 0.1;
 
-/// One pair, scored.
-struct Pair {
-    factors: [usize; 2],
-    cell: Option<usize>,
+/// A pair, scored.
+struct Pair<'a> {
+    sides: [&'a Side<'a>; 2],
     p: f64,
     evidence: f64,
 }
 
-/// Scores every pair of mould or heat categories of at most three levels, with the leading cause fitted
-/// where it is shown; its own family of q. The best few are listed.
-pub(crate) fn pairs(
+/// The pair of two named factors, with the leading cause fitted where it is shown and is none of them.
+///
+/// # Errors
+/// What cannot be paired, as a sentence: an unknown name, levels that are too many or differ inside
+/// moulds, no cell with enough blades.
+pub(crate) fn pair(
     history: &History,
-    judged: &Judged,
+    names: [&str; 2],
     after: Option<&[f64]>,
     settings: Settings,
-    causes: &mut [Cause],
-) -> Vec<Cause> {
-    let small: Vec<usize> = (0..history.factors.len())
-        .filter(|&f| {
-            let factor = &history.factors[f];
-            let laid = matches!(factor.labels, Labels::Heat(_) | Labels::Mould(_));
-            judged.scores[f].is_some() && laid && factor.levels.len() <= MOST_LEVELS
-        })
-        .collect();
-    let codes: Vec<Vec<u8>> = small.iter().map(|&f| codes(history, &history.factors[f])).collect();
-    let all: Vec<(usize, usize)> =
-        (0..small.len()).flat_map(|i| (i + 1..small.len()).map(move |j| (i, j))).collect();
+) -> Result<Cause, String> {
+    let [a, b] = names;
+    if a == b {
+        return Err(format!("A pair needs two factors, and {a} is one."));
+    }
+    let (a, b) = (side(history, a)?, side(history, b)?);
     let block_of = blocks(history.heats());
     let expected = after.unwrap_or(&history.expected);
-    settings.more_to_do(all.len());
-    let scored = parallel_map(settings.threads, all.len(), Table::default, |table, place| {
-        let (i, j) = all[place];
-        if !settings.go_on() {
-            return Pair { factors: [small[i], small[j]], cell: None, p: 1.0, evidence: 0.0 };
-        }
-        table.fill(&codes[i], &codes[j]);
-        table.fit(history, expected, &block_of);
-        let (p, cell, evidence) = table.p(history, &block_of, settings);
-        Pair { factors: [small[i], small[j]], cell, p, evidence }
-    });
-    let p: Vec<f64> = scored.iter().map(|pair| pair.p).collect();
-    let q = benjamini_hochberg(&p).unwrap_or_else(|_| vec![1.0; p.len()]);
-    let mut order: Vec<usize> = (0..scored.len()).filter(|&i| scored[i].cell.is_some()).collect();
-    order.sort_by(|&a, &b| p[a].total_cmp(&p[b]).then(scored[b].evidence.total_cmp(&scored[a].evidence)));
-    order.truncate(LISTED);
-    let mut rows = Vec::new();
-    for (place, i) in order.into_iter().enumerate() {
-        let pair = &scored[i];
-        let Some(cell) = pair.cell else { continue };
-        let at = |f: usize| small.iter().position(|&s| s == f).unwrap_or(0);
-        let mut table = Table::default();
-        table.fill(&codes[at(pair.factors[0])], &codes[at(pair.factors[1])]);
-        table.fit(history, expected, &block_of);
-        let mut row = pair_row(history, &table, pair, cell, q[i]);
-        row.rank = place + 1;
-        if row.flagged {
-            for f in pair.factors {
-                let name = &history.factors[f].name;
-                if let Some(main) = causes.iter_mut().find(|c| c.flagged && c.factor == *name) {
-                    add_note(main, &format!("See the pair {}: it may do harm only together.", row.factor));
-                }
-            }
-        }
-        rows.push(row);
-    }
-    rows
+    let mut table = Table::default();
+    table.fill(&a.codes, &b.codes);
+    table.fit(history, expected, &block_of);
+    let (p, cell, evidence) = table.p(history, &block_of, settings);
+    let Some(cell) = cell else {
+        return Err(format!("Too few blades in any combination of {} with {}.", names[0], names[1]));
+    };
+    Ok(pair_row(history, &table, &Pair { sides: [&a, &b], p, evidence }, cell))
 }
 
-/// The level of each mould.
-fn codes(history: &History, factor: &Factor) -> Vec<u8> {
+/// One of the two factors: its levels along the moulds.
+struct Side<'a> {
+    factor: &'a Factor,
+    levels: Vec<String>,
+    codes: Vec<u8>,
+}
+
+/// A factor of at most three levels as it is; a number cut at its median.
+fn side<'a>(history: &'a History, name: &str) -> Result<Side<'a>, String> {
+    let factor = history
+        .factors
+        .iter()
+        .find(|f| f.name == name)
+        .ok_or_else(|| format!("{name} is none of the factors of this question."))?;
     let small = |code: u32| if code == MISSING { NO_CELL } else { code as u8 };
-    match &factor.labels {
-        Labels::Heat(codes) => history.heat_of.iter().map(|&h| small(codes[h as usize])).collect(),
-        Labels::Mould(runs) => {
-            runs.iter().flat_map(|(moulds, code)| moulds.map(move |_| small(code))).collect()
+    let of_moulds = |of_heats: bool, value: &dyn Fn(usize) -> u8| -> Vec<u8> {
+        (0..history.moulds()).map(|m| value(if of_heats { history.heat_of[m] as usize } else { m })).collect()
+    };
+    let few = factor.levels.len() <= MOST_LEVELS;
+    let (levels, codes) = match &factor.labels {
+        Labels::Heat(codes) if few => (factor.levels.clone(), of_moulds(true, &|h| small(codes[h]))),
+        Labels::Mould(runs) if few => (
+            factor.levels.clone(),
+            runs.iter().flat_map(|(moulds, code)| moulds.map(move |_| small(code))).collect(),
+        ),
+        Labels::Number(number) if !number.cuts.is_empty() => {
+            let middle = number.cuts[number.cuts.len() / 2];
+            let of = |i: usize| match number.raw[i] {
+                x if x.is_nan() => NO_CELL,
+                x => u8::from(x >= middle),
+            };
+            let levels = ["<", ">="].map(|sign| format!("{sign} {}", short(middle))).to_vec();
+            (levels, of_moulds(factor.kind == FactorKind::Heat, &of))
         }
-        _ => vec![NO_CELL; history.moulds()],
-    }
+        Labels::Cell(_) => return Err(format!("{name} differs inside moulds and cannot be paired.")),
+        Labels::Number(_) => return Err(format!("{name} hardly varies and cannot be paired.")),
+        _ => {
+            let count = factor.levels.len();
+            return Err(format!("{name} has {count} levels; a pair takes factors of at most {MOST_LEVELS}."));
+        }
+    };
+    Ok(Side { factor, levels, codes })
 }
 
 /// The cells of two factors laid along the moulds.
@@ -190,7 +186,7 @@ impl Table {
         }
         let mean = u_all / weight;
         let mut order: Vec<u32> = Vec::new();
-        let draws: Vec<f64> = (1..=settings.draws(history) as u64)
+        let draws: Vec<f64> = (1..=settings.first_draws(history) as u64)
             .map(|b| {
                 order.clear();
                 order.extend(0..history.heats() as u32);
@@ -218,7 +214,7 @@ impl Table {
                 -verdict(&cells).0.max(1e-300).ln()
             })
             .collect();
-        (p_value(evidence, &draws), cell, evidence)
+        (p_value(evidence, &draws, LEAST_SCALE), cell, evidence)
     }
 
     fn observed(&self, history: &History, block_of: &[u32]) -> Cells {
@@ -309,10 +305,17 @@ fn verdict(cells: &Cells) -> (f64, Option<usize>) {
     (largest_p(best.0, count), best.1)
 }
 
-fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) -> Cause {
-    let [a, b] = pair.factors.map(|f| &history.factors[f]);
+fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> Cause {
+    let [a, b] = pair.sides;
     let inside = |m: usize| usize::from(table.cell[m]) == cell;
-    let effect = fit_set(history, &table.expected, inside).effect;
+    let sides: Vec<Membership> = (0..history.moulds())
+        .map(|m| match usize::from(table.cell[m]) {
+            c if c >= CELLS => Membership::Unknown,
+            c if c == cell => Membership::In,
+            _ => Membership::Out,
+        })
+        .collect();
+    let effect = fit_set(history, &table.expected, &sides).effect;
     let mut groups = [BladeGroup::default(); CELLS];
     let mut last = [u32::MAX; CELLS];
     for m in (0..history.moulds()).filter(|&m| usize::from(table.cell[m]) < CELLS) {
@@ -342,12 +345,16 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
         .map(|c| format!("{}: {} of {}", level(c), groups[c].with, groups[c].blades))
         .collect();
     let known = table.cell.iter().filter(|c| **c != NO_CELL).count();
-    let name = format!("{} with {}", a.name, b.name);
+    let name = format!("{} with {}", a.factor.name, b.factor.name);
+    // one test that was asked for; what the interval does not bear out is not called shown
+    let stands = effect.low.is_some_and(|low| low > 1.0);
+    let flagged = stands && pair.p < SHOWN;
     Cause {
-        rank: 0,
+        rank: 1,
+        rank_unweighted: 1,
         factor: name,
         level: Some(level(cell)),
-        unit: if a.kind == FactorKind::Heat && b.kind == FactorKind::Heat { "heat" } else { "mould" },
+        unit: if pair.sides.iter().all(|s| s.factor.kind == FactorKind::Heat) { "heat" } else { "mould" },
         kind: "level",
         rate_in: groups[cell].rate(),
         rate_out: outside.rate(),
@@ -356,21 +363,22 @@ fn pair_row(history: &History, table: &Table, pair: &Pair, cell: usize, q: f64) 
         ratio: effect.ratio,
         interval: [effect.low, effect.high],
         p: pair.p,
-        q,
+        q: pair.p,
+        q_unweighted: pair.p,
         explained: None,
         explained_interval: [None; 2],
         share_of_belief: 0.0,
         inseparable_from: Vec::new(),
-        flagged: q < SHOWN,
+        flagged,
         shortlisted: false,
         explained_by: None,
-        wording: wording(q),
+        wording: if stands { wording(pair.p) } else { wording(1.0) },
         effective_expected: 0.0,
         effective_observed: 0.0,
         evidence: pair.evidence,
         known_moulds: known,
         note: Some(format!(
-            "A hint. The ratio is beyond what the two do singly. With the defect: {}.",
+            "Asked for by name. The ratio is beyond what the two do singly. With the defect: {}.",
             rates.join("; ")
         )),
     }

@@ -7,7 +7,7 @@ use crate::causes::judge::Settings;
 use crate::causes::judge::judge;
 use crate::causes::judge::untestable;
 use crate::causes::next::next_pours;
-use crate::causes::pairs::pairs;
+use crate::causes::pairs::pair;
 use crate::causes::parallel_map::parallel_map;
 use crate::causes::ranking::BladeCounts;
 use crate::causes::ranking::Cause;
@@ -53,7 +53,6 @@ pub fn rank(history: &History, settings: Settings) -> Ranking {
         moulds: history.moulds(),
         heats: history.heats(),
         seed: settings.seed,
-        draws: settings.draws(history),
         ..Ranking::default()
     };
     if let Some(sentence) = too_little(history) {
@@ -64,13 +63,19 @@ pub fn rank(history: &History, settings: Settings) -> Ranking {
     let judged = judge(history, &history.expected, settings);
     ranking.clumping = Some(clumping(history, &judged));
     ranking.tests = judged.order.len();
+    ranking.draws = judged.draws;
     ranking.not_testable = not_testable(history, &judged);
     ranking.causes = rows(history, &judged, settings.threads);
     ranking.time = time_row(history, &judged);
     let after = rescan(history, &judged, &mut ranking.causes, settings);
     let suspects = aliases(history, &judged, &mut ranking.causes, settings.threads);
     periods(history, &judged, &mut ranking);
-    ranking.pairs = pairs(history, &judged, after.as_deref(), settings, &mut ranking.causes);
+    if let Some(names) = settings.pair {
+        match pair(history, names, after.as_deref(), settings) {
+            Ok(row) => ranking.pairs.push(row),
+            Err(sentence) => ranking.cautions.push(sentence),
+        }
+    }
     let per_mould = history.n.iter().sum::<f64>() / history.moulds() as f64;
     ranking.next = next_pours(&judged, &ranking.causes, &suspects, per_mould);
     ranking.cautions.extend(cautions(history, &judged, &ranking));
@@ -142,7 +147,6 @@ fn not_testable(history: &History, judged: &Judged) -> Vec<NotTestable> {
 }
 
 fn rows(history: &History, judged: &Judged, threads: usize) -> Vec<Cause> {
-    let top = judged.order.first().and_then(|&f| judged.scores[f].as_ref()).map_or(0.0, |s| s.t);
     let mut causes: Vec<Cause> = parallel_map(
         threads,
         judged.order.len(),
@@ -155,11 +159,17 @@ fn rows(history: &History, judged: &Judged, threads: usize) -> Vec<Cause> {
     .into_iter()
     .flatten()
     .collect();
-    let total: f64 = causes.iter().map(|c| (c.evidence - top).exp()).sum();
-    for (place, cause) in causes.iter_mut().enumerate() {
+    // what the shop's knowledge weighs counts in the belief as in the order
+    let beliefs: Vec<f64> =
+        judged.order.iter().zip(&causes).map(|(&f, c)| c.evidence + judged.ln_weight[f]).collect();
+    let most = beliefs.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+    let total: f64 = beliefs.iter().map(|b| (b - most).exp()).sum();
+    for (place, (cause, belief)) in causes.iter_mut().zip(&beliefs).enumerate() {
+        let f = judged.order[place];
         cause.rank = place + 1;
-        cause.share_of_belief = (cause.evidence - top).exp() / total;
-        cause.shortlisted = cause.evidence >= top - SHORTLIST;
+        cause.rank_unweighted = judged.order_unweighted.iter().position(|&o| o == f).unwrap_or(place) + 1;
+        cause.share_of_belief = (belief - most).exp() / total;
+        cause.shortlisted = *belief >= most - SHORTLIST;
     }
     causes
 }
@@ -189,7 +199,9 @@ fn periods(history: &History, judged: &Judged, ranking: &mut Ranking) {
                 "May be the period, not the lot: nearly all moulds poured meanwhile belong to it.",
             );
             if judged.time_p < 0.05 {
-                cause.wording = if cause.wording == "strong" { wording(0.05) } else { wording(1.0) };
+                if cause.explained_by.is_none() {
+                    cause.wording = if cause.wording == "strong" { wording(0.05) } else { wording(1.0) };
+                }
                 add_note(
                     cause,
                     "The rate also changes with the pour order, so the wording is one step lower.",
@@ -231,12 +243,6 @@ fn cautions(history: &History, judged: &Judged, ranking: &Ranking) -> Vec<String
     }
     if history.moulds() > 0 && ranking.causes.iter().any(|c| c.flagged && c.unit == "cell") {
         all.push("A ratio within moulds understates the effect where bad blades come in clumps.".into());
-    }
-    if ranking.pairs.iter().any(|c| c.flagged) {
-        all.push(
-            "Pairs are hints: where a single factor is the cause, one in five histories shows a false pair."
-                .into(),
-        );
     }
     if history.counts {
         all.push("Findings were counted; the error rates were measured on blades with or without.".into());

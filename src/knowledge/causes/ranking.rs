@@ -20,7 +20,7 @@ pub struct Ranking {
     pub tests: usize,
     /// Every factor tested, best first.
     pub causes: Vec<Cause>,
-    /// Two factors that only do harm together: hints.
+    /// Two factors that were asked about together: what they do beyond what each does singly.
     pub pairs: Vec<Cause>,
     /// The pour order itself.
     pub time: TimeRow,
@@ -34,7 +34,7 @@ pub struct Ranking {
     pub clumping: Option<Clumping>,
     /// The seed of the draws.
     pub seed: u64,
-    /// Draws behind each p that is not from the screen.
+    /// The most draws behind a p; the first 199 are the same for all.
     pub draws: usize,
 }
 
@@ -56,6 +56,8 @@ pub struct BladeCounts {
 pub struct Cause {
     /// Place in the ranking, from 1.
     pub rank: usize,
+    /// The place with all weights alike.
+    pub rank_unweighted: usize,
     /// The factor's name; a pair is `a with b`.
     pub factor: String,
     /// The level it names, `>= 9.4` or `< 9.4` for a threshold, none for a trend.
@@ -82,6 +84,8 @@ pub struct Cause {
     pub p: f64,
     /// The same with the number of factors tried allowed for.
     pub q: f64,
+    /// q with all weights alike.
+    pub q_unweighted: f64,
     /// Defective blades that the named set explains.
     pub explained: Option<f64>,
     /// The limits of `explained`.
@@ -96,7 +100,7 @@ pub struct Cause {
     pub shortlisted: bool,
     /// The better cause that leaves nothing of it, once that one is allowed for.
     pub explained_by: Option<String>,
-    /// strong, worth acting on, or not shown.
+    /// strong, worth acting on, not shown, or explained (by another).
     pub wording: &'static str,
     /// Expected with the defect in the named set, as if blades were independent; 0 for a trend.
     pub effective_expected: f64,

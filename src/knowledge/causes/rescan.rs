@@ -6,60 +6,84 @@ use crate::causes::judge::Judged;
 use crate::causes::judge::Settings;
 use crate::causes::judge::judge;
 use crate::causes::ranking::Cause;
+use crate::causes::ranking::FactorLevel;
 use crate::causes::ranking::SHOWN;
 use crate::causes::rows::add_note;
 use crate::causes::rows::effect;
+use crate::causes::rows::round;
+use crate::causes::sets::short;
 use crate::causes::sets::sides;
 use crate::causes::sets::text;
+
+/// The word for a row that another one explains.
+const EXPLAINED: &str = "explained";
 
 /// Causes that are fitted one after another.
 const ROUNDS: usize = 3;
 
+/// A contrast of at least so many standard errors stands by itself (one-sided 5 %).
+const STANDS: f64 = 1.645;
+
+/// A contrast of which less than this part is left is gone, if it no longer stands.
+const LEFT: f64 = 0.5;
+
+/// What becomes of a contrast once another factor is allowed for.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Fate {
+    /// It no longer stands, and less than half of it is left.
+    Gone,
+    /// It stands.
+    Stands,
+    /// It is there, but too few data show it beside the other.
+    Unclear,
+}
+
 /// Fits the leading cause where it is shown and does not vary inside moulds, scores everything again,
-/// and says on each row what became of it; then the next, at most three times. Gives the expected
-/// counts with the leading cause fitted.
+/// and says on each row what became of it; then the next, at most three times. Of each shown row the
+/// contrast is compared before and after, in both directions: only what goes itself while the other stays
+/// is called explained. Gives the expected counts with the leading cause fitted.
 pub(crate) fn rescan(
     history: &History,
     judged: &Judged,
     causes: &mut [Cause],
     settings: Settings,
 ) -> Option<Vec<f64>> {
+    let settings = settings.quick(history);
     let place_of = |f: usize| judged.order.iter().position(|&o| o == f);
     let top = *judged.order.first()?;
     if judged.q[top] >= SHOWN || !fits(history, judged, top, &causes[0]) {
         return None;
     }
-    let mut expected = fit(history, judged, top, &history.expected)?;
+    let mut before = history.expected.clone();
+    let mut expected = fit(history, judged, top, &before)?;
     let first = expected.clone();
     let mut fitted = vec![top];
     let mut open: Vec<usize> =
         judged.order.iter().copied().filter(|&f| f != top && judged.q[f] < SHOWN).collect();
     for _ in 0..ROUNDS {
         let Some(&last) = fitted.last() else { break };
+        let Some(last_place) = place_of(last) else { break };
         let names: Vec<&str> = fitted.iter().map(|&f| history.factors[f].name.as_str()).collect();
         let name = names.join(" and ");
-        let last_name = history.factors[last].name.clone();
         let again = judge(history, &expected, settings);
         open.retain(|&f| {
-            let gone = again.q[f] >= SHOWN;
-            if let Some(place) = place_of(f).filter(|_| gone) {
-                causes[place].explained_by = Some(last_name.clone());
-                let sentence = format!(
-                    "Explained by {last_name} or its alias: nothing is shown of it once that is allowed for."
-                );
-                add_note(&mut causes[place], &sentence);
-            }
-            !gone
+            let Some(place) = place_of(f) else { return true };
+            let seen = Beside { history, judged, before: &before };
+            let verdict = seen.of(f, last, &expected);
+            say(causes, place, last_place, verdict, again.q[f] < SHOWN)
         });
         if again.q[last] < SHOWN {
             let level = again.scores[last].as_ref().and_then(|s| text(&history.factors[last], s.what));
-            if let (Some(place), Some(level)) = (place_of(last), level) {
-                if causes[place].level.as_ref() != Some(&level) {
-                    add_note(&mut causes[place], &format!("{level} stands out as well."));
-                }
+            if let Some(level) = level.filter(|level| causes[last_place].level.as_ref() != Some(level)) {
+                add_note(&mut causes[last_place], &format!("{level} stands out as well."));
             }
         }
-        let next = again.order.iter().copied().find(|f| again.q[*f] < SHOWN && !fitted.contains(f));
+        let explained = |f: usize| place_of(f).is_some_and(|place| causes[place].explained_by.is_some());
+        let next = again
+            .order
+            .iter()
+            .copied()
+            .find(|f| again.q[*f] < SHOWN && !fitted.contains(f) && !explained(*f));
         let Some(next) = next else { break };
         let Some(place) = place_of(next) else { break };
         if judged.q[next] < SHOWN {
@@ -78,10 +102,143 @@ pub(crate) fn rescan(
             break;
         }
         let Some(more) = fit(history, &again, next, &expected) else { break };
-        expected = more;
+        before = std::mem::replace(&mut expected, more);
         fitted.push(next);
     }
     Some(first)
+}
+
+/// Two contrasts, each before and after the other is allowed for.
+struct Verdict {
+    /// The other factor's, once the fitted one is allowed for.
+    other: Option<Change>,
+    /// The fitted one's, once the other is.
+    fitted: Option<Change>,
+}
+
+#[derive(Clone, Copy)]
+struct Change {
+    before: f64,
+    after: f64,
+    fate: Fate,
+}
+
+struct Beside<'a> {
+    history: &'a History,
+    judged: &'a Judged,
+    /// Expected counts without either.
+    before: &'a [f64],
+}
+
+impl Beside<'_> {
+    /// Factor f beside a fitted one; `with_fitted` are the expected counts with that one.
+    fn of(&self, f: usize, fitted: usize, with_fitted: &[f64]) -> Verdict {
+        let other = self.change(f, with_fitted);
+        let with_other = fit(self.history, self.judged, f, self.before);
+        let fitted = with_other.and_then(|expected| self.change(fitted, &expected));
+        Verdict { other, fitted }
+    }
+
+    fn change(&self, f: usize, expected: &[f64]) -> Option<Change> {
+        let (before, _) = contrast(self.history, self.judged, f, self.before)?;
+        let Some((after, se)) = contrast(self.history, self.judged, f, expected) else {
+            return Some(Change { before, after: f64::NAN, fate: Fate::Unclear });
+        };
+        // in the direction that it had
+        let left = after * before.signum();
+        let fate = if left >= STANDS * se {
+            Fate::Stands
+        } else if left < LEFT * before.abs() {
+            Fate::Gone
+        } else {
+            Fate::Unclear
+        };
+        Some(Change { before, after, fate })
+    }
+}
+
+/// The log rate ratio of what a factor names, with its standard error.
+fn contrast(history: &History, judged: &Judged, f: usize, expected: &[f64]) -> Option<(f64, f64)> {
+    let factor = &history.factors[f];
+    let what = judged.scores[f].as_ref()?.what;
+    let sides = sides(history, factor, what);
+    effect(history, factor, what, &sides, expected)?.0.contrast
+}
+
+/// Says on both rows how they stand to each other; whether the other one stays open.
+fn say(causes: &mut [Cause], place: usize, fitted: usize, verdict: Verdict, shown_after: bool) -> bool {
+    let title = |c: &Cause| FactorLevel { factor: c.factor.clone(), level: c.level.clone() };
+    let (other_named, fitted_named) = (title(&causes[place]), title(&causes[fitted]));
+    let (other_name, fitted_name) = (other_named.factor.clone(), fitted_named.factor.clone());
+    let ratios = |change: Change| {
+        // a trend downwards is told as the ratio of its riskier side
+        let of = |log: f64| match log * change.before.signum() {
+            log if log.is_finite() => short(round(log.exp())),
+            _ => "not to be told".into(),
+        };
+        format!("ratio {} before, {} after", of(change.before), of(change.after))
+    };
+    let fates = (verdict.other.map(|c| c.fate), verdict.fitted.map(|c| c.fate));
+    match fates {
+        (Some(Fate::Gone), Some(Fate::Stands)) => {
+            causes[place].explained_by = Some(fitted_name.clone());
+            causes[place].wording = EXPLAINED;
+            let went = verdict.other.map_or(String::new(), ratios);
+            add_note(
+                &mut causes[place],
+                &format!(
+                    "Explained by {fitted_name}: its contrast goes once that is allowed for ({went}), and that of \
+                     {fitted_name} stays once this is."
+                ),
+            );
+            false
+        }
+        (Some(Fate::Stands), Some(Fate::Gone)) => {
+            causes[fitted].explained_by = Some(other_name.clone());
+            causes[fitted].wording = EXPLAINED;
+            let went = verdict.fitted.map_or(String::new(), ratios);
+            add_note(
+                &mut causes[fitted],
+                &format!(
+                    "Explained by {other_name}: its contrast goes once that is allowed for ({went}), and that of \
+                     {other_name} stays once this is."
+                ),
+            );
+            true
+        }
+        (Some(Fate::Gone), Some(Fate::Gone)) => {
+            causes[place].inseparable_from.push(fitted_named);
+            causes[fitted].inseparable_from.push(other_named);
+            add_note(
+                &mut causes[place],
+                &format!("Cannot be told from {fitted_name}: each goes once the other is allowed for."),
+            );
+            add_note(
+                &mut causes[fitted],
+                &format!("Cannot be told from {other_name}: each goes once the other is allowed for."),
+            );
+            false
+        }
+        (Some(Fate::Stands), _) => {
+            if !shown_after {
+                let stays = verdict.other.map_or(String::new(), ratios);
+                add_note(
+                    &mut causes[place],
+                    &format!("Stands beside {fitted_name} ({stays} that is allowed for)."),
+                );
+            }
+            true
+        }
+        (None, _) => true,
+        _ => {
+            let change = verdict.other.map_or(String::new(), ratios);
+            add_note(
+                &mut causes[place],
+                &format!("Too few data to show it beside {fitted_name} ({change} that is allowed for)."),
+            );
+            true
+        }
+    }
 }
 
 /// Whether a factor can be fitted: it does not vary inside moulds and names something.

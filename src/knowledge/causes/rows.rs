@@ -2,6 +2,7 @@
 
 use crate::causes::effect::Effect;
 use crate::causes::effect::Fitted;
+use crate::causes::effect::WIDEST;
 use crate::causes::effect::fit_cell;
 use crate::causes::effect::fit_set;
 use crate::causes::effect::fit_trend;
@@ -53,12 +54,20 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
     if !named {
         notes.push("One mould only: no level is named.".to_string());
     }
-    let effect = effect(history, factor, score.what, &sides, &history.expected)
+    let mut effect = effect(history, factor, score.what, &sides, &history.expected)
         .map_or_else(Effect::default, |fitted| fitted.0);
+    if let NamedSet::Trend { rising: false } = score.what {
+        effect = effect.inverse();
+    }
+    effect = effect.beside(inside.rate(), outside.rate());
+    if !named {
+        effect = Effect::default();
+    }
     if trend {
         notes.extend(trend_notes(factor, score.what, &effect));
-    } else if effect.one_heat {
-        notes.push("One heat only, no interval.".into());
+    }
+    if let Some(absent) = effect.absent {
+        notes.push(absent.sentence().into());
     } else if effect.low.is_some() && effect.ratio.is_none() {
         notes.push("No reject outside: lower limit only.".into());
     } else if effect.high.is_some() && effect.ratio == Some(0.0) {
@@ -82,6 +91,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
     let (explained, limits) = explained(&effect, &inside, trend);
     Cause {
         rank: 0,
+        rank_unweighted: 0,
         factor: factor.name.clone(),
         level: if named { text(factor, score.what) } else { None },
         unit: factor.kind.word(),
@@ -98,6 +108,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         interval: [effect.low, effect.high],
         p: judged.p[f],
         q: judged.q[f],
+        q_unweighted: judged.q_unweighted[f],
         explained,
         explained_interval: limits,
         share_of_belief: 0.0,
@@ -134,7 +145,7 @@ pub(crate) fn effect(
             Some((fitted.effect, Some(fitted)))
         }
         _ => {
-            let fitted = fit_set(history, expected, |m| sides[m] == Membership::In);
+            let fitted = fit_set(history, expected, sides);
             Some((fitted.effect, Some(fitted)))
         }
     }
@@ -144,20 +155,20 @@ fn trend_notes(factor: &Factor, what: NamedSet, effect: &Effect) -> Vec<String> 
     let Labels::Number(number) = &factor.labels else { return Vec::new() };
     let NamedSet::Trend { rising } = what else { return Vec::new() };
     let (low, high) = thirds(&number.raw);
-    let (inside, outside) = if rising { ("highest", "lowest") } else { ("lowest", "highest") };
+    let highest = format!("highest third (from {})", short(high));
+    let lowest = format!("lowest third (up to {})", short(low));
+    let (inside, outside, way) = if rising { (highest, lowest, "more") } else { (lowest, highest, "less") };
     let mut notes = vec![format!(
-        "Trend: the ratio is per standard deviation ({}); the rates are those of the {inside} and the {outside} \
-         third (up to {}, from {}).",
+        "Trend: the ratio is for one standard deviation ({}) {way}; the rates are those of the {inside} and of the \
+         {outside}.",
         short(round(number.sd)),
-        short(low),
-        short(high)
     )];
     // Ten units are of use where the readings range that far.
     let spans = number.raw.iter().copied().filter(|x| x.is_finite());
     let range = spans.clone().fold(f64::NEG_INFINITY, f64::max) - spans.fold(f64::INFINITY, f64::min);
-    let per_ten = effect.ratio.map(|r| r.powf(10.0 / number.sd)).filter(|r| r.is_finite());
+    let per_ten = effect.ratio.map(|r| r.powf(10.0 / number.sd)).filter(|r| (1.0..=WIDEST).contains(r));
     if let (Some(per_ten), true) = (per_ten, range >= 10.0) {
-        notes.push(format!("Per 10 units the ratio is {}.", short(round(per_ten))));
+        notes.push(format!("For 10 units {way} the ratio is {}.", short(round(per_ten))));
     }
     notes
 }

@@ -1,6 +1,7 @@
 //! Every factor scored once on the history as it was.
 
 use crate::causes::components::Base;
+use crate::causes::draws::mean_bf;
 use crate::causes::factors::Factor;
 use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
@@ -10,6 +11,7 @@ use crate::causes::layout::MouldLayout;
 use crate::causes::layout::Pieces;
 use crate::causes::layout::sum_levels;
 use crate::causes::numbers::NumberSums;
+use crate::causes::records::Direction;
 use crate::causes::score::ELIGIBLE;
 use crate::causes::score::ScoredLevel;
 use crate::causes::score::Sums;
@@ -26,10 +28,12 @@ const THRESHOLD_LEAD: f64 = 0.7;
 const MOST_FOR_GLOBAL: usize = 12;
 
 /// What a factor scored.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, Default)]
 pub(crate) struct Score {
-    /// ln of the mean Bayes factor.
+    /// ln of the mean Bayes factor, over the layers too.
     pub t: f64,
+    /// The largest statistic under any layer.
+    pub most: f64,
     /// p of the analytic screen.
     pub screen: f64,
     /// Levels with enough effective expected blades; 1 for a number.
@@ -42,9 +46,30 @@ pub(crate) struct Score {
     pub o: f64,
 }
 
+impl Score {
+    /// The same with the statistic of another layer averaged in.
+    pub fn with(self, other: Self) -> Self {
+        let t = mean_bf(self.t, other.t);
+        Self { t, most: self.most.max(other.most).max(t), ..self }
+    }
+}
+
+impl NamedSet {
+    /// Whether a finding lies on the side that was expected; so it does where none was.
+    pub fn agrees(self, expected: Option<Direction>) -> bool {
+        let higher = match self {
+            Self::Threshold { above, .. } => above,
+            Self::Trend { rising } => rising,
+            Self::Nothing | Self::Level(_) => return true,
+        };
+        expected.is_none_or(|side| (side == Direction::Higher) == higher)
+    }
+}
+
 /// What a factor names.
-#[derive(Clone, Copy, Debug, PartialEq)]
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub(crate) enum NamedSet {
+    #[default]
     Nothing,
     Level(u32),
     /// The side of a cut with more defects than expected.
@@ -173,7 +198,16 @@ impl<const K: usize> Scratch<K> {
             screen += series.weight[k] * screen_p(most, square, count);
         }
         let what = best.map_or(NamedSet::Nothing, |(_, level)| NamedSet::Level(level));
-        Score { t, screen: screen.min(1.0), eligible: self.logs.iter().flatten().count(), what, r, e, o }
+        Score {
+            t,
+            most: t,
+            screen: screen.min(1.0),
+            eligible: self.logs.iter().flatten().count(),
+            what,
+            r,
+            e,
+            o,
+        }
     }
 
     /// The whole score of a number.
@@ -219,7 +253,7 @@ impl<const K: usize> Scratch<K> {
                 (r, e, o) = (root.abs(), expected, seen);
             }
         }
-        Score { t, screen: screen.min(1.0), eligible: 1, what, r, e, o }
+        Score { t, most: t, screen: screen.min(1.0), eligible: 1, what, r, e, o }
     }
 }
 

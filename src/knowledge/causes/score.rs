@@ -4,8 +4,20 @@ use crate::causes::smoother::Series;
 use crate::stats::dist::normal_ln_sf;
 use crate::stats::dist::normal_scaled_sf;
 
-/// The prior variance of the log rate ratio of a level: sd 0.8 (our choice).
-const LEVEL_PRIOR: f64 = 0.64;
+/// The prior sds of the log rate ratio of a level, or across a threshold; their Bayes factors are averaged
+/// (chosen by simulation).
+pub(crate) const EFFECT_SDS: [f64; 3] = [0.4, 1.0, 1.6];
+
+/// The same per standard deviation of a trend.
+pub(crate) const TREND_SDS: [f64; 3] = [0.15, 0.3, 0.6];
+
+/// The prior variance behind the scale of a tail (see [`crate::causes::pvalue`]).
+const TAIL_PRIOR: f64 = 0.64;
+
+/// How fast the tail of a level's Bayes factor falls where nothing is the matter: 0.64e/(1 + 0.64e).
+pub(crate) fn tail_scale(e: f64) -> f64 {
+    TAIL_PRIOR * e / (1.0 + TAIL_PRIOR * e)
+}
 
 /// A level counts when its effective expected number is at least this.
 pub(crate) const ELIGIBLE: f64 = 0.3;
@@ -72,31 +84,39 @@ pub(crate) fn signed_root(u: f64, v: f64, s: f64) -> Option<(f64, f64)> {
     Some((twice.max(0.0).sqrt().copysign(u), e))
 }
 
-/// ln of the one-sided Bayes factor of a level (form of Wakefield 2009), log rate ratio ~ N(0, 0.8²):
-/// −½ln(1+0.64e) + ½R²k + ln 2 + lnΦ(R√k), k = 0.64e/(1+0.64e).
-#[inline]
+/// ln of the one-sided Bayes factor of a level (form of Wakefield 2009), log rate ratio ~ N(0, s²), averaged
+/// over the sds s: −½ln(1+s²e) + ½R²k + ln 2 + lnΦ(R√k), k = s²e/(1+s²e).
 pub(crate) fn one_sided(r: f64, e: f64) -> f64 {
-    let ratio = LEVEL_PRIOR * e;
-    let k = ratio / (1.0 + ratio);
-    -0.5 * (1.0 + ratio).ln() + 0.5 * r * r * k + std::f64::consts::LN_2 + normal_ln_sf(-r * k.sqrt())
+    let of = |sd: f64| {
+        let ratio = sd * sd * e;
+        let k = ratio / (1.0 + ratio);
+        -0.5 * (1.0 + ratio).ln() + 0.5 * r * r * k + std::f64::consts::LN_2 + normal_ln_sf(-r * k.sqrt())
+    };
+    ln_mix(EFFECT_SDS.into_iter().map(|sd| (1.0 / 3.0, of(sd))))
 }
 
 /// The one-sided Bayes factor itself, without a logarithm: with x = R√k it is
-/// 2Φ(x)exp(½x²)/√(1+0.64e). Infinite where it is beyond a double.
+/// 2Φ(x)exp(½x²)/√(1+s²e). Infinite where it is beyond a double.
 #[inline]
 fn one_sided_plain(r: f64, e: f64) -> f64 {
-    let ratio = LEVEL_PRIOR * e;
-    let x = r * (ratio / (1.0 + ratio)).sqrt();
-    let tail = normal_scaled_sf(x.abs());
-    let mass = if x > 0.0 { (0.5 * x * x).exp() - tail } else { tail };
-    2.0 * mass / (1.0 + ratio).sqrt()
+    let of = |sd: f64| {
+        let ratio = sd * sd * e;
+        let x = r * (ratio / (1.0 + ratio)).sqrt();
+        let tail = normal_scaled_sf(x.abs());
+        let mass = if x > 0.0 { (0.5 * x * x).exp() - tail } else { tail };
+        2.0 * mass / (1.0 + ratio).sqrt()
+    };
+    EFFECT_SDS.into_iter().map(of).sum::<f64>() / 3.0
 }
 
-/// ln of the two-sided form with prior sd s: −½ln(1+s²e) + ½R²k, k = s²e/(1+s²e).
+/// ln of the two-sided form averaged over prior sds s: −½ln(1+s²e) + ½R²k, k = s²e/(1+s²e).
 #[inline]
-pub(crate) fn two_sided(r: f64, e: f64, sd: f64) -> f64 {
-    let ratio = sd * sd * e;
-    -0.5 * (1.0 + ratio).ln() + 0.5 * r * r * ratio / (1.0 + ratio)
+pub(crate) fn two_sided(r: f64, e: f64, sds: [f64; 3]) -> f64 {
+    let of = |sd: f64| {
+        let ratio = sd * sd * e;
+        -0.5 * (1.0 + ratio).ln() + 0.5 * r * r * ratio / (1.0 + ratio)
+    };
+    ln_mix(sds.into_iter().map(|sd| (1.0 / 3.0, of(sd))))
 }
 
 /// ln Σ w exp(l), without overflow.

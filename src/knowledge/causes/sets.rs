@@ -104,7 +104,7 @@ pub(crate) fn groups(
     what: NamedSet,
     sides: &[Membership],
 ) -> (BladeGroup, BladeGroup) {
-    if let (Labels::Cell(cell), NamedSet::Level(level)) = (&factor.labels, what) {
+    if let (Some(cell), NamedSet::Level(level)) = (factor.blades(), what) {
         let mut both = [BladeGroup::default(); 2];
         let mut last_heat = [u32::MAX; 2];
         for m in 0..history.moulds() {
@@ -151,7 +151,7 @@ pub(crate) fn defective_moulds(
     what: NamedSet,
     sides: &[Membership],
 ) -> usize {
-    if let (Labels::Cell(cell), NamedSet::Level(level)) = (&factor.labels, what) {
+    if let (Some(cell), NamedSet::Level(level)) = (factor.blades(), what) {
         let hit = |m: &usize| {
             (cell.start[*m] as usize..cell.start[m + 1] as usize)
                 .any(|entry| cell.level[entry] == level && cell.with[entry] > 0)

@@ -19,6 +19,7 @@ fn sign(cause: &Cause) -> (&'static str, Role) {
     match cause.wording {
         "strong" => ("█", Role::Bad),
         "not shown" => ("·", Role::Quiet),
+        "explained" => ("◦", Role::Quiet),
         _ => ("▲", Role::Look),
     }
 }
