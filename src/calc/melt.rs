@@ -313,6 +313,9 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
         }
         MeltShop::Blend { parts } => {
             let parts = parts.iter().map(|p| mass_value(p)).collect::<Result<Vec<_>, _>>()?;
+            if let Some((_, content)) = parts.iter().find(|(_, v)| *v < 0.0) {
+                return Err(format!("{content}: a content is a number from 0"));
+            }
             Answer::new("sum m C / sum m", "mass balance").figure("value", charge::blend(&parts)?)
         }
         MeltShop::RevertLevel { virgin, pick_up, share } => {
@@ -321,9 +324,15 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
         }
         MeltShop::Addition { melt, now, target, assay, recovery } => {
             plausible::MELT.check(*melt)?;
+            let mass = charge::addition(*melt, *now, *target, *assay, *recovery)?;
             Answer::new("M (target - now) / (assay x recovery - target)", "mass balance with recovery")
-                .figure("value", charge::addition(*melt, *now, *target, *assay, *recovery)?)
+                .figure("value", mass)
                 .put("unit", "kg".into())
+                .note_where(
+                    mass > *melt,
+                    "that is more than the melt itself: what arrives of the addition is hardly richer (or poorer) than \
+                     the target",
+                )
         }
         MeltShop::Fall { height: Some(h), .. } => unit(
             Answer::new("v = sqrt(2 g h)", "free fall, g = 9.80665 m/s2"),
@@ -335,26 +344,24 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
             fill::fall_height(meant(plausible::VELOCITY, velocity.unwrap_or(0.0))?)?,
             "m",
         ),
-        MeltShop::GateVelocity { flow, area } => unit(
-            Answer::new("v = m / (rho t A)", "continuity; a lower bound on the peak at first entry"),
-            flow.meant().and(fill::gate_velocity(
-                flow.mass,
-                flow.density,
-                flow.time,
-                meant(plausible::GATES, *area)?,
-            ))?,
-            "m/s",
-        ),
-        MeltShop::GateArea { flow, velocity } => unit(
-            Answer::new("A = m / (rho t v)", "continuity"),
-            flow.meant().and(fill::gate_area(
-                flow.mass,
-                flow.density,
-                flow.time,
-                meant(plausible::VELOCITY, *velocity)?,
-            ))?,
-            "mm2",
-        ),
+        MeltShop::GateVelocity { flow, area } => {
+            flow.meant()?;
+            plausible::GATES.check(*area)?;
+            let velocity = fill::gate_velocity(flow.mass, flow.density, flow.time, *area)?;
+            unit(
+                Answer::new("v = m / (rho t A)", "continuity; a lower bound on the peak at first entry"),
+                velocity,
+                "m/s",
+            )
+            .note_if(plausible::VELOCITY.check(velocity).err())
+        }
+        MeltShop::GateArea { flow, velocity } => {
+            flow.meant()?;
+            plausible::VELOCITY.check(*velocity)?;
+            let area = fill::gate_area(flow.mass, flow.density, flow.time, *velocity)?;
+            unit(Answer::new("A = m / (rho t v)", "continuity"), area, "mm2")
+                .note_if(plausible::GATES.check(area).err())
+        }
         MeltShop::CriticalVelocity { surface_tension, density } => unit(
             Answer::new("V = 2 (gamma g / rho)^(1/4)", "inertia against the curvature of a sessile drop"),
             fill::critical_velocity(

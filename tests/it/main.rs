@@ -14,6 +14,7 @@ mod clock;
 mod concessions;
 mod decisions;
 mod demo;
+mod desk_figures;
 mod edges;
 mod every_kind;
 mod evidence;

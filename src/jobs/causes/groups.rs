@@ -49,8 +49,8 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         alone(&side_of, column, &sides, in_both)?;
         let mut comparison = knowledge::causes::compare(&moulds(&records, column, &side_of), seed);
         // inside moulds the blocks are moulds, not heats
-        comparison.a.group.heats = heats(&records, &side_of, Belongs::ToFirst);
-        comparison.b.group.heats = heats(&records, &side_of, Belongs::ToSecond);
+        comparison.a.group.heats = heats(&records, &side_of, Belongs::First);
+        comparison.b.group.heats = heats(&records, &side_of, Belongs::Second);
         let levels = sides.map(|s| s.text);
         Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, comparison, in_both })
     })
@@ -159,11 +159,11 @@ impl LevelSide {
 /// Which of two sides a blade belongs to.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Belongs {
-    ToFirst,
-    ToSecond,
+    First,
+    Second,
     /// Metal of both lots, coats of both batches, a number that both tests take in.
-    ToBoth,
-    ToNeither,
+    Both,
+    Neither,
 }
 
 /// The side of each inspected blade.
@@ -175,17 +175,17 @@ fn dealt(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<Belo
             At::Heat => records.mould_heat[m as usize] as usize,
         };
         match (sides[0].has(column, unit), sides[1].has(column, unit)) {
-            (true, true) => Belongs::ToBoth,
-            (true, false) => Belongs::ToFirst,
-            (false, true) => Belongs::ToSecond,
-            (false, false) => Belongs::ToNeither,
+            (true, true) => Belongs::Both,
+            (true, false) => Belongs::First,
+            (false, true) => Belongs::Second,
+            (false, false) => Belongs::Neither,
         }
     };
     records.blade_mould.iter().enumerate().map(of).collect()
 }
 
 fn counted_in_both(records: &Records, side_of: &[Belongs]) -> InBoth {
-    let moulds = records.blade_mould.iter().zip(side_of).filter(|(_, side)| **side == Belongs::ToBoth);
+    let moulds = records.blade_mould.iter().zip(side_of).filter(|(_, side)| **side == Belongs::Both);
     let moulds: Vec<u32> = moulds.map(|(m, _)| *m).collect();
     let blades = moulds.len();
     InBoth { blades, moulds: moulds.into_iter().collect::<HashSet<_>>().len() }
@@ -193,13 +193,20 @@ fn counted_in_both(records: &Records, side_of: &[Belongs]) -> InBoth {
 
 /// Refuses a comparison of which one side has nothing of its own.
 fn alone(side_of: &[Belongs], column: &Column, sides: &[LevelSide; 2], in_both: InBoth) -> Result<()> {
-    for (side, belongs) in sides.iter().zip([Belongs::ToFirst, Belongs::ToSecond]) {
+    if sides[0].text == sides[1].text {
+        return Err(Error::input(format!(
+            "both levels are {}={}; give two that differ",
+            shown(&column.name),
+            shown(&sides[0].text)
+        )));
+    }
+    for (side, belongs) in sides.iter().zip([Belongs::First, Belongs::Second]) {
         if in_both.blades > 0 && !side_of.contains(&belongs) {
             return Err(Error::input(format!(
                 "every inspected blade of {name}={} is of {name}={} too ({} blades of {} moulds are in both); \
                  nothing is left to hold against the other",
                 shown(&side.text),
-                shown(&sides[usize::from(belongs == Belongs::ToFirst)].text),
+                shown(&sides[usize::from(belongs == Belongs::First)].text),
                 in_both.blades,
                 in_both.moulds,
                 name = shown(&column.name),
@@ -221,9 +228,9 @@ fn moulds(records: &Records, column: &Column, side_of: &[Belongs]) -> Vec<ArmMou
     let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
     for (b, (&m, side)) in records.blade_mould.iter().zip(side_of).enumerate() {
         let place = match side {
-            Belongs::ToFirst => 0,
-            Belongs::ToSecond => 1,
-            Belongs::ToBoth | Belongs::ToNeither => continue,
+            Belongs::First => 0,
+            Belongs::Second => 1,
+            Belongs::Both | Belongs::Neither => continue,
         };
         let count = &mut counts[m as usize][place];
         count.0 += 1;

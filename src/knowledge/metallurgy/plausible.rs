@@ -202,7 +202,7 @@ impl Quantity {
         }
         let meant = others.iter().map(|(other, factor, offset)| (other, value * factor + offset));
         let meant = meant.filter(|(_, v)| value != 0.0 && fits(*v)).map(|(other, v)| {
-            format!("; was {value} {other} meant, which is {} {unit}?", (v * 1e6).round() / 1e6)
+            format!("; was {value} {other} meant, which is {}?", with_unit(short(v), unit))
         });
         let meant = meant.into_iter().next().unwrap_or_default();
         let unit = if unit.is_empty() { String::new() } else { format!(" {unit}") };
@@ -210,6 +210,15 @@ impl Quantity {
             "{name} = {value}{unit} cannot be meant: from {least} to {most}{unit} belongs here{meant}"
         ))
     }
+}
+
+fn with_unit(value: f64, unit: &str) -> String {
+    if unit.is_empty() { value.to_string() } else { format!("{value} {unit}") }
+}
+
+/// Six significant digits.
+fn short(value: f64) -> f64 {
+    format!("{value:.5e}").parse().unwrap_or(value)
 }
 
 /// Checks several at once.
