@@ -47,9 +47,9 @@ fn a_composition_that_is_none_is_refused() {
         refused("Al=6 Ti=1 Mo=4 Cr=<15", "it is not 0");
     }
     // from Mo = 0 to Mo = 0.5, each by itself
-    let of = |contents: &str| desk.json(&format!("calc density Cr=12 Al=6 Ti=1 {contents}"));
-    let found = of("Mo=<0.5");
-    let (none, most) = (of(""), of("Mo=0.5"));
+    let of = |contents: &str| desk.json(&format!("calc density Cr=12 Al=6 Ti=1{contents}"));
+    let found = of(" Mo=<0.5");
+    let (none, most) = (of(""), of(" Mo=0.5"));
     assert_eq!(found["value"], none["value"]);
     assert_eq!(found["at_detection_limits"], serde_json::json!([none["value"], most["value"]]));
     assert!(notes(&found).contains("Mo <0.5"));
