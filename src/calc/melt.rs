@@ -4,17 +4,19 @@ use clap::{Args, Subcommand};
 
 use crate::calc::Answer;
 use knowledge::metallurgy::composition::Composition;
+use knowledge::metallurgy::elements::canonical;
 use knowledge::metallurgy::freeze::{Wall, freeze_time};
 use knowledge::metallurgy::limits::Unit;
+use knowledge::metallurgy::plausible::Quantity;
 use knowledge::metallurgy::stability::NickelVacancies;
-use knowledge::metallurgy::{charge, density, fill, freeze, stability};
+use knowledge::metallurgy::{charge, density, fill, freeze, indices, plausible, stability};
 
 /// Commands of the melting shop.
 #[derive(Subcommand)]
 pub enum MeltShop {
     /// Electron vacancy number of the residual matrix: calc nv Cr=12.5 Al=6.1 … (wt%, Ni the balance; also B=120ppm, 'Fe=<0.05')
     #[command(
-        after_help = "Will this chemistry form brittle phases in service?\n\n  meltkin calc nv Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8 C=0.12"
+        after_help = "Will this chemistry form brittle phases in service?\n\nContents in wt%, ppm where it says so. Without Ni it is what is left of 100; with Ni the contents must sum to 98 or more.\n<x counts as 0 in value, and at_detection_limits goes from 0 to x; a limit above 1 wt% is refused, and so is more of an\nelement than nickel alloys hold.\n\n  meltkin calc nv Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8 C=0.12"
     )]
     Nv {
         /// EL=WT% …
@@ -26,7 +28,7 @@ pub enum MeltShop {
     },
     /// d-electron level of the whole alloy
     #[command(
-        after_help = "The same question by another index.\n\n  meltkin calc md Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8"
+        after_help = "The same question by another index.\n\nContents in wt%, ppm where it says so. Without Ni it is what is left of 100; with Ni the contents must sum to 98 or more.\n<x counts as 0 in value, and at_detection_limits goes from 0 to x; a limit above 1 wt% is refused, and so is more of an\nelement than nickel alloys hold.\n\n  meltkin calc md Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8"
     )]
     Md {
         /// EL=WT% …
@@ -35,7 +37,7 @@ pub enum MeltShop {
     },
     /// Density at room temperature
     #[command(
-        after_help = "For masses and gates, where no measured density is at hand.\n\n  meltkin calc density Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8"
+        after_help = "For masses and gates, where no measured density is at hand.\n\nContents in wt%, ppm where it says so. Without Ni it is what is left of 100; with Ni the contents must sum to 98 or more.\n<x counts as 0 in value, and at_detection_limits goes from 0 to x; a limit above 1 wt% is refused, and so is more of an\nelement than nickel alloys hold.\n\n  meltkin calc density Cr=12.5 Al=6.1 Mo=4.2 Nb=2.2 Ti=0.8"
     )]
     Density {
         /// EL=WT% …
@@ -156,7 +158,7 @@ pub enum MeltShop {
     )]
     Superheat {
         /// Metal, °C
-        #[arg(long)]
+        #[arg(long, allow_negative_numbers = true)]
         metal: f64,
         /// Liquidus, °C
         #[arg(long)]
@@ -208,7 +210,7 @@ pub enum MeltShop {
         #[arg(long)]
         heat_capacity: f64,
         /// Superheat, K
-        #[arg(long)]
+        #[arg(long, allow_negative_numbers = true)]
         superheat: f64,
         /// Heat transfer, W/(m² K)
         #[arg(long)]
@@ -236,6 +238,21 @@ pub struct Flow {
     time: f64,
 }
 
+impl Flow {
+    fn meant(&self) -> Result<(), String> {
+        plausible::all(&[
+            (plausible::MASS, self.mass),
+            (plausible::DENSITY, self.density),
+            (plausible::FILLING_TIME, self.time),
+        ])
+    }
+}
+
+/// The value, where it can be meant.
+fn meant(quantity: Quantity, value: f64) -> Result<f64, String> {
+    quantity.check(value).map(|()| value)
+}
+
 pub fn run(what: &MeltShop) -> Result<Answer, String> {
     Ok(match what {
         MeltShop::Nv { contents, ni } => {
@@ -252,6 +269,7 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
                 format!("Ni {ni}"),
                 &c,
                 stability::NV_NEEDS,
+                |c| stability::electron_vacancies(c, nickel),
             );
             match stability::nv_unfit(&c) {
                 Some(why) => answer.note(why),
@@ -271,6 +289,7 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
                 "whole alloy, eV".into(),
                 &c,
                 &needs,
+                stability::d_electron_level,
             )
             .note_if(left_out(&c, stability::MD))
         }
@@ -287,12 +306,16 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
                 "g/cm3 at room temperature".into(),
                 &c,
                 &needs,
+                density::density_g_cm3,
             )
             .note_if(left_out(&c, density::ELEMENTS))
             .note(density::VALIDITY)
         }
         MeltShop::Blend { parts } => {
             let parts = parts.iter().map(|p| mass_value(p)).collect::<Result<Vec<_>, _>>()?;
+            if let Some((_, content)) = parts.iter().find(|(_, v)| *v < 0.0) {
+                return Err(format!("{content}: a content is a number from 0"));
+            }
             Answer::new("sum m C / sum m", "mass balance").figure("value", charge::blend(&parts)?)
         }
         MeltShop::RevertLevel { virgin, pick_up, share } => {
@@ -300,37 +323,59 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
                 .figure("value", charge::revert_level(*virgin, *pick_up, *share)?)
         }
         MeltShop::Addition { melt, now, target, assay, recovery } => {
+            plausible::MELT.check(*melt)?;
+            let mass = charge::addition(*melt, *now, *target, *assay, *recovery)?;
             Answer::new("M (target - now) / (assay x recovery - target)", "mass balance with recovery")
-                .figure("value", charge::addition(*melt, *now, *target, *assay, *recovery)?)
+                .figure("value", mass)
                 .put("unit", "kg".into())
+                .note_where(
+                    mass > *melt,
+                    "that is more than the melt itself: what arrives of the addition is hardly richer (or poorer) than \
+                     the target",
+                )
         }
         MeltShop::Fall { height: Some(h), .. } => unit(
             Answer::new("v = sqrt(2 g h)", "free fall, g = 9.80665 m/s2"),
-            fill::fall_velocity(*h)?,
+            fill::fall_velocity(meant(plausible::HEIGHT, *h)?)?,
             "m/s",
         ),
         MeltShop::Fall { velocity, .. } => unit(
             Answer::new("h = v^2 / (2 g)", "free fall, g = 9.80665 m/s2"),
-            fill::fall_height(velocity.unwrap_or(0.0))?,
+            fill::fall_height(meant(plausible::VELOCITY, velocity.unwrap_or(0.0))?)?,
             "m",
         ),
-        MeltShop::GateVelocity { flow, area } => unit(
-            Answer::new("v = m / (rho t A)", "continuity; a lower bound on the peak at first entry"),
-            fill::gate_velocity(flow.mass, flow.density, flow.time, *area)?,
-            "m/s",
-        ),
-        MeltShop::GateArea { flow, velocity } => unit(
-            Answer::new("A = m / (rho t v)", "continuity"),
-            fill::gate_area(flow.mass, flow.density, flow.time, *velocity)?,
-            "mm2",
-        ),
+        MeltShop::GateVelocity { flow, area } => {
+            flow.meant()?;
+            plausible::GATES.check(*area)?;
+            let velocity = fill::gate_velocity(flow.mass, flow.density, flow.time, *area)?;
+            unit(
+                Answer::new("v = m / (rho t A)", "continuity; a lower bound on the peak at first entry"),
+                velocity,
+                "m/s",
+            )
+            .note_if(plausible::VELOCITY.check(velocity).err())
+        }
+        MeltShop::GateArea { flow, velocity } => {
+            flow.meant()?;
+            plausible::VELOCITY.check(*velocity)?;
+            let area = fill::gate_area(flow.mass, flow.density, flow.time, *velocity)?;
+            unit(Answer::new("A = m / (rho t v)", "continuity"), area, "mm2")
+                .note_if(plausible::GATES.check(area).err())
+        }
         MeltShop::CriticalVelocity { surface_tension, density } => unit(
             Answer::new("V = 2 (gamma g / rho)^(1/4)", "inertia against the curvature of a sessile drop"),
-            fill::critical_velocity(*surface_tension, *density)?,
+            fill::critical_velocity(
+                meant(plausible::SURFACE_TENSION, *surface_tension)?,
+                meant(plausible::DENSITY, *density)?,
+            )?,
             "m/s",
         ),
         MeltShop::Choke { flow, coefficient, head } => {
-            let head = match numbers(head, "--head")?.as_slice() {
+            flow.meant()?;
+            plausible::COEFFICIENT.check(*coefficient)?;
+            let heights = numbers(head, "--head")?;
+            heights.iter().try_for_each(|h| plausible::HEAD.check(*h))?;
+            let head = match heights.as_slice() {
                 [h] => *h,
                 [h, p, c] => fill::effective_head(*h, *p, *c)?,
                 _ => return Err(format!("--head {head}: one head in m, or H,P,C")),
@@ -344,13 +389,30 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
                 "mm2",
             )
         }
-        MeltShop::Superheat { metal, liquidus } => unit(
-            Answer::new("metal - liquidus", "definition")
-                .note(format!("with the liquidus {liquidus} °C that was given; sources differ")),
-            fill::superheat(*metal, *liquidus)?,
-            "K",
-        ),
+        MeltShop::Superheat { metal, liquidus } => {
+            plausible::all(&[(plausible::METAL, *metal), (plausible::LIQUIDUS, *liquidus)])?;
+            let above = fill::superheat(*metal, *liquidus)?;
+            unit(
+                Answer::new("metal - liquidus", "definition")
+                    .note(format!("with the liquidus {liquidus} °C that was given; sources differ")),
+                above,
+                "K",
+            )
+            .note_where(
+                above < 0.0,
+                "the metal is below its liquidus and freezing: are the two figures the right way round, is the \
+                 reading right?",
+            )
+            .note_where(above > 400.0, "far above any pouring practice: is one of the two in kelvin or °F?")
+        }
         MeltShop::Leak { rate, volume, temperature, time, melt } => {
+            plausible::all(&[
+                (plausible::LEAK_RATE, *rate),
+                (plausible::CHAMBER, *volume),
+                (plausible::GAS, *temperature),
+                (plausible::MELT_TIME, *time),
+                (plausible::MELT, melt.unwrap_or(1.0)),
+            ])?;
             let air = charge::leak_air_g(*rate, *volume, *temperature, *time)?;
             let answer =
                 Answer::new("p V M / (R T)", "ideal gas; dry air 28.965 g/mol, 75.5 % nitrogen by mass");
@@ -363,7 +425,11 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
         MeltShop::Modulus { sides } => match numbers(sides, "--box")?.as_slice() {
             [a, b, c] => unit(
                 Answer::new("volume / surface", "Chvorinov's definition"),
-                freeze::box_modulus(*a, *b, *c)?,
+                freeze::box_modulus(
+                    meant(plausible::SIDE, *a)?,
+                    meant(plausible::SIDE, *b)?,
+                    meant(plausible::SIDE, *c)?,
+                )?,
                 "mm",
             ),
             _ => return Err(format!("--box {sides}: three sides in mm, A,B,C")),
@@ -378,6 +444,16 @@ pub fn run(what: &MeltShop) -> Result<Answer, String> {
             melting,
             mould,
         } => {
+            plausible::all(&[
+                (plausible::DENSITY, *density),
+                (plausible::THICKNESS, *thickness),
+                (plausible::LATENT, *latent),
+                (plausible::HEAT_CAPACITY, *heat_capacity),
+                (plausible::SUPERHEAT, *superheat),
+                (plausible::TRANSFER, *transfer),
+                (plausible::MELTING, *melting),
+                (plausible::MOULD, *mould),
+            ])?;
             let wall = Wall {
                 density: *density,
                 thickness: *thickness,
@@ -404,19 +480,41 @@ fn unit(answer: Answer, value: f64, unit: &str) -> Answer {
     answer.figure("value", value).put("unit", unit.into())
 }
 
-fn index(answer: Answer, value: f64, convention: String, c: &Composition, needs: &[&'static str]) -> Answer {
+fn index(
+    answer: Answer,
+    value: f64,
+    convention: String,
+    c: &Composition,
+    needs: &[&'static str],
+    of: impl Fn(&Composition) -> Result<f64, String>,
+) -> Answer {
     let lacking = c.lacking(needs);
-    let answer = answer
+    let mut answer = answer
         .figure("value", value)
         .put("convention", convention.into())
         .put("not_analysed", lacking.clone().into());
     let listed = |names: &[&str]| (!names.is_empty()).then(|| names.join(" "));
-    let below: Vec<&str> = c.below().iter().map(|(s, _)| *s).collect();
-    let answer = answer
-        .note_if(listed(&lacking).map(|s| format!("counted as 0 though not given: {s}")))
-        .note_if(listed(&below).map(|s| format!("counted as 0, being below detection: {s}")));
+    if !c.below().is_empty() {
+        let below: Vec<String> = c.below().iter().map(|(s, x)| format!("{s} <{x}")).collect();
+        answer =
+            answer.interval("at_detection_limits", indices::at_detection_limits(c, value, of)).note(format!(
+                "value with 0, at_detection_limits with 0 up to the limit for what is below detection: {}",
+                below.join(", ")
+            ));
+    }
+    answer = answer.note_if(listed(&lacking).map(|s| format!("counted as 0 though not given: {s}")));
+    let nickel = c.wt("Ni");
+    let by = if c.nickel_by_difference() { ", taken as what is left of 100" } else { "" };
+    if nickel < LEAST_NICKEL {
+        return answer.note(format!(
+            "nickel is {nickel:.3} wt%{by}: less than a nickel alloy holds; is a content too high?"
+        ));
+    }
     if c.nickel_by_difference() { answer.note("nickel taken as what is left of 100") } else { answer }
 }
+
+/// What a nickel casting alloy holds of nickel at least, in wt%. Common practice, no source.
+const LEAST_NICKEL: f64 = 30.0;
 
 /// A sentence on the elements that a formula has no figure for.
 fn left_out(c: &Composition, known: &[(&str, f64)]) -> Option<String> {
@@ -442,7 +540,20 @@ fn composition(contents: &[String]) -> Result<Composition, String> {
         let wt: f64 = figure.parse().map_err(|_| format!("{text}: {figure:?} is not a number"))?;
         list.push((symbol, wt * factor));
     }
-    Composition::new(&parts, &below)
+    for (symbol, wt) in &parts {
+        if let Some(why) = canonical(symbol).and_then(|s| plausible::too_much(s, *wt)) {
+            return Err(why);
+        }
+    }
+    if let Some((symbol, limit)) = below.iter().find(|(_, x)| *x > plausible::LARGEST_DETECTION_LIMIT) {
+        return Err(format!(
+            "{symbol}=<{limit}: no detection limit is as high, so the content is not known, and it is not 0; give \
+             what was measured, such as {symbol}={limit}"
+        ));
+    }
+    let c = Composition::new(&parts, &below)?;
+    c.complete()?;
+    Ok(c)
 }
 
 fn mass_value(text: &str) -> Result<(f64, f64), String> {

@@ -198,6 +198,10 @@ fn two(one: (u64, u64), two: (u64, u64), conf: f64) -> Result<Answer, String> {
     } else if t.ratio_interval.is_none() {
         answer = answer.note("no interval of the ratio: nothing in the first group has the mark");
     }
+    answer = answer.note_where(
+        t.ratio_interval.is_some_and(|(low, high)| low == high),
+        "the interval of the ratio has no width, as all pieces have the mark; see that of the difference",
+    );
     answer = answer.note_where(t.odds_ratio.is_none(), "no odds ratio: its lower product is 0");
     answer = answer.note_where(t.z.is_none(), "no z or chi-square: all pieces have the mark, or none has");
     Ok(answer)

@@ -15,6 +15,7 @@ mod clock;
 mod concessions;
 mod decisions;
 mod demo;
+mod desk_figures;
 mod edges;
 mod every_kind;
 mod evidence;

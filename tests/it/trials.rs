@@ -157,8 +157,13 @@ fn the_trial_of_the_demo_cannot_tell() {
     // By hand: C less B in the six heats is 1, 1, -1, 0, 0, 0 blades, so every one of the 64 ways to deal the arms
     // gives an odd difference, at least as far from 0 as the one seen.
     assert_eq!(found["p"], 1.0);
-    // s² = Σ((difference - 1/6)/48)² = (2 (5/6)² + (7/6)² + 3 (1/6)²)/48²; t(0.975; 4) = 2.776445 (tables)
+    // Σ((difference - 1/6)/48)² = (2 (5/6)² + (7/6)² + 3 (1/6)²)/48² is less than independent blades vary by,
+    // p(1-p)/48 of each arm, which then stands; t(0.975; 4) = 2.776445 (tables)
     let s2 = (2.0 * (5.0f64 / 6.0).powi(2) + (7.0f64 / 6.0).powi(2) + 3.0 / 36.0) / 48.0f64.powi(2);
+    let independent = (6.0 * 42.0 + 7.0 * 41.0) / 48.0f64.powi(3);
+    assert!(s2 < independent);
+    let s2 = independent;
+    assert_eq!(found["design_effect"], 1.0);
     near(&found["difference"], 1.0 / 48.0, 1e-12);
     near(&found["interval"][0], 1.0 / 48.0 - 2.776_445 * s2.sqrt(), 1e-7);
     near(&found["interval"][1], 1.0 / 48.0 + 2.776_445 * s2.sqrt(), 1e-7);

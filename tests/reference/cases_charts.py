@@ -5,7 +5,8 @@ import functools
 
 import numpy as np
 from compare_calc import Case, command, csv_text
-from scipy import special, stats
+from scipy import sparse, special, stats
+from scipy.sparse import linalg  # noqa: F401  (sparse.linalg is a module of its own)
 
 SLACK = 1e-9
 
@@ -306,6 +307,52 @@ def two_sides_with_a_headstart(rng):
         room = 5 * lengths.std() / np.sqrt(runs) / lengths.mean()
         options = ["--k", k, "--h", h, "--shift", shift, "--two-sided", "--headstart"]
         yield Case(["arl", "--type", "cusum", *options], {"arl": lengths.mean()}, rel=room)
+
+
+def both_sums(k, h, shift, start, m):
+    """Steps until one of two sums signals, by a chain whose states are both sums in cells of h (after Brook and Evans
+    1972, Biometrika 59:539, who have one sum): no formula puts two one-sided lengths together here."""
+    w, number, states = 2 * h / (2 * m - 1), {}, []
+
+    def moves(up, down):
+        # the step x takes the rising sum to cell i up to edges_up[i], the falling one to cell j from edges_down[j] on
+        edges_up, edges_down = (np.arange(m) + 0.5) * w - up + k, down - k - (np.arange(m) + 0.5) * w
+        low, high = edges_down[-1], edges_up[-1]
+        if low >= high:
+            return []
+        at = np.concatenate([edges_up, edges_down])
+        at = np.unique(np.concatenate([[low, high], at[(at > low) & (at < high)]]))
+        chance, middle = np.diff(stats.norm.cdf(at - shift)), (at[1:] + at[:-1]) / 2
+        cells = zip(np.searchsorted(edges_up, middle), np.searchsorted(-edges_down, -middle))
+        return [(state(c), p) for c, p in zip(cells, chance) if p > 0]
+
+    def state(cell):
+        if cell not in number:
+            number[cell] = len(states)
+            states.append(cell)
+        return number[cell]
+
+    first, entries, done = moves(start, start), [], 0
+    while done < len(states):
+        i, j = states[done]
+        entries += [(done, to, p) for to, p in moves(i * w, j * w)]
+        done += 1
+    rows, columns, chances = zip(*entries)
+    chain = sparse.csc_matrix((chances, (rows, columns)), shape=(done, done))
+    steps = sparse.linalg.spsolve(sparse.identity(done, format="csc") - chain, np.ones(done))
+    return 1 + sum(p * steps[to] for to, p in first)
+
+
+@command("arl")
+def two_sides_as_one_chain(rng):
+    """Small and large shifts, both ways; extrapolated from two widths of cell, which leaves some 1e-4."""
+    for k, h in ((0.5, 5.0), (0.25, 8.0), (1.0, 2.0)):
+        for shift in (0.0, 1.0, -1.0, 3.0, -4.0, 6.0):
+            for start in (0.0, h / 2):
+                coarse, fine = both_sums(k, h, shift, start, 20), both_sums(k, h, shift, start, 40)
+                times = (79 / 39) ** 2
+                options = ["--k", k, "--h", h, f"--shift={shift}", "--two-sided", "--headstart", start]
+                yield Case(["arl", "--type", "cusum", *options], {"arl": (times * fine - coarse) / (times - 1)}, rel=2e-3)
 
 
 def capable(mean, sd, n, df, lower, upper, conf):

@@ -96,12 +96,14 @@ def nv(rng):
             options = [f"{s}={w}" for s, w in contents.items()] + ["--ni", nickel]
             yield Case(["nv", *options], {"value": vacancies(contents, nickel)})
             yield Case(["nv", *options], {"value": e["expected"]}, rel=0, floor=e["tolerance"])
-    # below detection counts as nothing, but was analysed
+    # below detection counts as nothing in the value, and may be as much as its limit; it was analysed
+    least, most = (vacancies({"Cr": 16, "Al": 3.4, "Ti": 3.4, "Fe": fe}, 0.61) for fe in (0, 0.1))
+    yield Case(["nv", "Cr=16", "Al=3.4", "Ti=3.4", "Fe=<0.1"], {"at_detection_limits": sorted([least, most])})
     yield Case(
         ["nv", "Cr=16", "Al=3.4", "Ti=3.4", "Fe=<0.1"],
         {"value": vacancies({"Cr": 16, "Al": 3.4, "Ti": 3.4}, 0.61), "not_analysed": [s for s in NV_NEEDS if s not in ("Cr", "Al", "Ti", "Fe")]},
     )
-    bad = ["cr=12", "Xx=1", "Cr", "Cr=", "Cr=nan", "Cr=inf", "Cr=-1", "Cr=12 Cr=13", "Cr=60 Co=41", "Al=60", "=1", "Cr=1% Al=2", "Cr=12 --ni 0.6", ""]
+    bad = ["cr=12", "Xx=1", "Cr", "Cr=", "Cr=nan", "Cr=inf", "Cr=-1", "Cr=12 Cr=13", "Cr=60 Co=41", "Al=60", "=1", "Cr=1% Al=2", "Cr=12 --ni 0.6", "Ni=62 Cr=20 Al=5", "Cr=16 Al=3.4 Ti=3.4 N=35", "Al=3.4 Ti=3.4 Cr=<15", ""]
     for text in bad:
         yield Case(["nv", *text.split()], refused=True)
 
@@ -112,7 +114,7 @@ def md(rng):
         contents = alloy(rng)
         p = {s: v for s, v in atomic(contents).items() if s in LEVELS}
         yield Case(["md", *words(contents, rng)], {"value": np.average([LEVELS[s] for s in p], weights=list(p.values()))})
-    for text in ("C=100", "Cr=1 Cb=2", "Md", ""):
+    for text in ("C=100", "Cr=1 Cb=2", "Md", "", "Ni=62 Cr=20 Al=5", "Cr=16 Al=3.4 N=35", "Al=5 Cr=<15"):
         yield Case(["md", *text.split()], refused=True)
 
 
@@ -124,7 +126,7 @@ def density(rng):
         known = {s: w for s, w in full.items() if s in DENSITIES}
         specific = np.average([1 / DENSITIES[s] for s in known], weights=list(known.values()))
         yield Case(["density", *words(contents, rng)], {"value": 1.05 / specific})
-    for text in ("Cu=5", "Cr=120", "Cr=0,5"):
+    for text in ("Cu=5", "Cr=120", "Cr=0,5", "Ni=62 Cr=20 Al=5", "Cr=16 N=35", "Cr=<15"):
         yield Case(["density", *text.split()], refused=True)
 
 
@@ -196,7 +198,7 @@ def gate_velocity(rng):
         mass, rho, time, options = flow(rng)
         area = np.round(rng.uniform(20, 1500), 1)
         yield Case(["gate-velocity", *options, "--area", area], {"value": mass / rho / time / (area * 1e-6), "unit": "m/s"})
-    for text in ("--mass 0 --density 7600 --time 2 --area 9", "--mass 6 --density 7600 --time 2 --area=-9", "--mass 6 --density 7600 --time 2"):
+    for text in ("--mass 0 --density 7600 --time 2 --area 9", "--mass 6 --density 7600 --time 2 --area=-9", "--mass 6 --density 7.6 --time 2 --area 300", "--mass 6 --density 7600 --time 2"):
         yield Case(["gate-velocity", *text.split()], refused=True)
 
 
@@ -255,7 +257,7 @@ def leak(rng):
         # the gas constant in the code has ten digits
         yield Case(["leak", *options], {"value": air}, rel=2e-9)
         yield Case(["leak", *options, "--melt", melt], {"value": 0.755 * air / melt * 1000}, rel=2e-9)
-    for text in ("--temperature 0 --time 20", "--temperature 300 --time=-1", "--temperature 300 --time 20 --melt 0"):
+    for text in ("--temperature 27 --time 20", "--temperature 0 --time 20", "--temperature 300 --time=-1", "--temperature 300 --time 20 --melt 0"):
         yield Case(["leak", "--rate", 5, "--volume", 1.5, *text.split()], refused=True)
 
 
@@ -278,5 +280,5 @@ def freeze(rng):
         want = rho * d * (heat + cp * dt) / (2 * h * (melting - mould))
         yield Case(["freeze", *(x for n, f in zip(names, v) for x in (f"--{n}", f))], {"value": want, "unit": "s"})
     good = dict(zip(names, (7500, 0.001, 240_000, 720, 130, 1000, 1340, 1000)))
-    for name, value in (("mould", 1340), ("mould", 1500), ("thickness", 0), ("superheat", -1), ("transfer", "nan")):
+    for name, value in (("mould", 1340), ("mould", 1500), ("thickness", 0), ("thickness", 1), ("density", 7.5), ("latent", 240), ("superheat", -40), ("superheat", -1), ("transfer", "nan")):
         yield Case(["freeze", *(f"--{n}={f}" for n, f in (good | {name: value}).items())], refused=True)

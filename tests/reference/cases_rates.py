@@ -173,6 +173,12 @@ def clusters(rng):
         {"rao_scott_chi2": None, "icc": None, "donner_chi2": None, "p": None},
         "group,n,x\na,1,0\nb,1,1\n",
     )
+    # one heat proves nothing against three
+    yield Case(
+        ["clustered", "FILE"],
+        {"rao_scott_chi2": None, "p": None, "donner_chi2": None, "donner_p": None},
+        "group,n,x\na,60,20\nb,60,1\nb,60,2\nb,60,0\n",
+    )
     yield Case(["clustered", "FILE"], csv="group,n,x\na,10,3\na,10,4\n", refused=True)
     yield Case(["clustered", "FILE"], csv="group,n,x\na,10,3\nb,10,14\n", refused=True)
 

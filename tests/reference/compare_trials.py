@@ -165,17 +165,32 @@ def expected(moulds, measured):
         independent = sum(var[s] / n[s] for s in n)
     else:
         independent = sum(rate[s] * (1 - rate[s]) / n[s] for s in n)
-    want["design_effect"] = s2 / independent if independent > 0 else None
+    # no variance below that of independent blades; for means below that of the values within moulds
+    least = independent
+    if measured:
+        spare = sum(len([v for v in out if v is not None]) - 1 for _, _, _, out in moulds if any(v is not None for v in out))
+        within = [np.array([v for v in out if v is not None]) for _, _, _, out in moulds]
+        if spare > 0:
+            pooled = sum(((w - w.mean()) ** 2).sum() for w in within if len(w)) / spare
+            least = sum(pooled / n[s] for s in n)
+    variance = max(s2, least)
+    blocks_of = {s: len({u[3] for u in units if u[2] == s}) for s in n}
+    fewest = min(blocks_of.values())
+    want["design_effect"] = variance / independent if fewest > 1 and 0 < independent <= variance else None
     want["interval"] = want["ratio_interval"] = None
     df = len(groups) - 2
-    if df > 0 and s2 > 1e-24:
+    if df > 0 and fewest > 2 and variance > 1e-24:
         t = float(stats.t.ppf(0.975, df))
-        want["interval"] = [want["difference"] - t * s2**0.5, want["difference"] + t * s2**0.5]
+        want["interval"] = [want["difference"] - t * variance**0.5, want["difference"] + t * variance**0.5]
         if not measured:
+            want["interval"] = [max(-1.0, want["interval"][0]), min(1.0, want["interval"][1])]
             half = {s: y[s] or 0.5 for s in n}
             log = math.log((half[True] / n[True]) / (half[False] / n[False]))
-            s2log = float((resid({x: 1 / half[x] for x in n}) ** 2).sum()) + sum(2.0 for s in n if not y[s])
-            want["ratio_interval"] = [math.exp(log - t * s2log**0.5), math.exp(log + t * s2log**0.5)]
+            s2log = float((resid({x: 1 / half[x] for x in n}) ** 2).sum())
+            s2log = max(s2log, sum((1 - rate[s]) / y[s] for s in n if y[s])) + sum(2.0 for s in n if not y[s])
+            wide = t * s2log**0.5
+            if (y[False] or y[True]) and 2 * wide < math.log(10_000):
+                want["ratio_interval"] = [math.exp(log - wide), math.exp(log + wide)]
     want["ratio"] = rate[True] / rate[False] if y[False] and not measured else None
     clear = want["interval"] and (want["interval"][0] > 0 or want["interval"][1] < 0) and want["p"] is not None and want["p"] < 0.05
     better = abs(rate[True] - 3.2) < abs(rate[False] - 3.2) if measured else rate[True] < rate[False]

@@ -200,6 +200,7 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
             let seed = args.seed.unwrap_or(SEED);
             let found = ask::compare(&store, &args.question.ask(), one, two, seed)?;
             let mut answer = ArmsCompared::new(&found.comparison, &found.ask.words(), "rate", seed);
+            answer.in_both = found.in_both;
             [answer.a.arm, answer.b.arm] = found.levels.map(|l| format!("{}={l}", found.factor));
             answer.cautions.push(
                 "Association, not cause: the levels were not dealt at random, and what else changed with them is \

@@ -1,7 +1,10 @@
 //! Two levels of a factor held against each other.
 
+use std::collections::HashSet;
+
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::select;
+use crate::jobs::trials::compare::InBoth;
 use knowledge::causes::{ArmMould, At, Column, Comparison, MISSING, Packed, Records, Values};
 use records::value::tag::{hint, near, shown};
 use records::{Error, Result, Store};
@@ -17,6 +20,8 @@ pub struct LevelsCompared {
     pub levels: [String; 2],
     /// The answer.
     pub comparison: Comparison,
+    /// What belongs to both levels, and is counted in neither.
+    pub in_both: InBoth,
 }
 
 /// Compares `FACTOR=A` with `FACTOR=B`. A level is a text as recorded, or `>= 9.4`, `< 9.4`, `> 9`, `<= 9`
@@ -39,13 +44,15 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         let (records, columns, _) = select::records(crate::jobs::causes::ask::columns(store)?, &scope);
         let column = &find(columns, factor)?;
         let sides = [level(column, a)?, level(column, b)?];
-        let moulds = moulds(&records, column, &sides);
-        let mut comparison = knowledge::causes::compare(&moulds, seed);
+        let side_of = dealt(&records, column, &sides);
+        let in_both = counted_in_both(&records, &side_of);
+        alone(&side_of, column, &sides, in_both)?;
+        let mut comparison = knowledge::causes::compare(&moulds(&records, column, &side_of), seed);
         // inside moulds the blocks are moulds, not heats
-        comparison.a.group.heats = heats(&records, column, &sides[0]);
-        comparison.b.group.heats = heats(&records, column, &sides[1]);
+        comparison.a.group.heats = heats(&records, &side_of, Belongs::First);
+        comparison.b.group.heats = heats(&records, &side_of, Belongs::Second);
         let levels = sides.map(|s| s.text);
-        Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, comparison })
+        Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, comparison, in_both })
     })
 }
 
@@ -149,36 +156,85 @@ impl LevelSide {
     }
 }
 
-/// The heats that hold an inspected blade of one side.
-fn heats(records: &Records, column: &Column, side: &LevelSide) -> usize {
-    let of = |(b, &m): (usize, &u32)| {
-        let heat = records.mould_heat[m as usize];
-        let unit = match column.at {
-            At::Blade => b,
-            At::Mould => m as usize,
-            At::Heat => heat as usize,
-        };
-        side.has(column, unit).then_some(heat)
-    };
-    records.blade_mould.iter().enumerate().filter_map(of).collect::<std::collections::HashSet<_>>().len()
+/// Which of two sides a blade belongs to.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Belongs {
+    First,
+    Second,
+    /// Metal of both lots, coats of both batches, a number that both tests take in.
+    Both,
+    Neither,
 }
 
-/// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
-/// each other within it; all else is held against each other within heats.
-fn moulds(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<ArmMould> {
-    let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
-    for (b, &m) in records.blade_mould.iter().enumerate() {
+/// The side of each inspected blade.
+fn dealt(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<Belongs> {
+    let of = |(b, &m): (usize, &u32)| {
         let unit = match column.at {
             At::Blade => b,
             At::Mould => m as usize,
             At::Heat => records.mould_heat[m as usize] as usize,
         };
-        for (side, count) in sides.iter().zip(&mut counts[m as usize]) {
-            if side.has(column, unit) {
-                count.0 += 1;
-                count.1 += u32::from(records.defective[b] > 0);
-            }
+        match (sides[0].has(column, unit), sides[1].has(column, unit)) {
+            (true, true) => Belongs::Both,
+            (true, false) => Belongs::First,
+            (false, true) => Belongs::Second,
+            (false, false) => Belongs::Neither,
         }
+    };
+    records.blade_mould.iter().enumerate().map(of).collect()
+}
+
+fn counted_in_both(records: &Records, side_of: &[Belongs]) -> InBoth {
+    let moulds = records.blade_mould.iter().zip(side_of).filter(|(_, side)| **side == Belongs::Both);
+    let moulds: Vec<u32> = moulds.map(|(m, _)| *m).collect();
+    let blades = moulds.len();
+    InBoth { blades, moulds: moulds.into_iter().collect::<HashSet<_>>().len() }
+}
+
+/// Refuses a comparison of which one side has nothing of its own.
+fn alone(side_of: &[Belongs], column: &Column, sides: &[LevelSide; 2], in_both: InBoth) -> Result<()> {
+    if sides[0].text == sides[1].text {
+        return Err(Error::input(format!(
+            "both levels are {}={}; give two that differ",
+            shown(&column.name),
+            shown(&sides[0].text)
+        )));
+    }
+    for (side, belongs) in sides.iter().zip([Belongs::First, Belongs::Second]) {
+        if in_both.blades > 0 && !side_of.contains(&belongs) {
+            return Err(Error::input(format!(
+                "every inspected blade of {name}={} is of {name}={} too ({} blades of {} moulds are in both); \
+                 nothing is left to hold against the other",
+                shown(&side.text),
+                shown(&sides[usize::from(belongs == Belongs::First)].text),
+                in_both.blades,
+                in_both.moulds,
+                name = shown(&column.name),
+            )));
+        }
+    }
+    Ok(())
+}
+
+/// The heats that hold an inspected blade of one side.
+fn heats(records: &Records, side_of: &[Belongs], side: Belongs) -> usize {
+    let of_side = records.blade_mould.iter().zip(side_of).filter(|(_, s)| **s == side);
+    of_side.map(|(m, _)| records.mould_heat[*m as usize]).collect::<HashSet<_>>().len()
+}
+
+/// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
+/// each other within it; all else is held against each other within heats.
+fn moulds(records: &Records, column: &Column, side_of: &[Belongs]) -> Vec<ArmMould> {
+    let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
+    for (b, (&m, side)) in records.blade_mould.iter().zip(side_of).enumerate() {
+        let place = match side {
+            Belongs::First => 0,
+            Belongs::Second => 1,
+            Belongs::Both | Belongs::Neither => continue,
+        };
+        let count = &mut counts[m as usize][place];
+        count.0 += 1;
+        count.1 += u32::from(records.defective[b] > 0);
     }
     let split = counts.iter().filter(|[a, b]| a.0 > 0 && b.0 > 0).count();
     let inside = column.at == At::Blade && split > 0;

@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::jobs::trials::response::{ByBlade, ResponseOf, response, seen};
 use knowledge::causes::random::SEED;
-use knowledge::causes::{Arm, ArmMould, ArmValues, Comparison, Needed, compare, compare_means};
+use knowledge::causes::{Arm, ArmMould, ArmValues, Comparison, Figures, compare, compare_means};
 use records::catalogue::{Key, Recorded, Trials};
 use records::read::yield_queries::TrialMould;
 use records::{Record, Result, Store, catalogue};
@@ -32,6 +32,14 @@ pub struct ArmSide {
     pub not_inspected: Option<usize>,
 }
 
+/// What belongs to both groups of a comparison, and so says nothing of how they differ.
+#[derive(Serialize, Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct InBoth {
+    pub blades: usize,
+    /// Moulds of these blades.
+    pub moulds: usize,
+}
+
 /// Two arms against each other.
 #[derive(Serialize, Debug, Clone)]
 pub struct ArmsCompared {
@@ -50,20 +58,11 @@ pub struct ArmsCompared {
     pub a: ArmSide,
     /// The second arm.
     pub b: ArmSide,
-    /// Of b less that of a.
-    pub difference: Option<f64>,
-    pub interval: Option<[f64; 2]>,
-    /// Of b over that of a; null for a mean.
-    pub ratio: Option<f64>,
-    pub ratio_interval: Option<[f64; 2]>,
-    /// Two-sided, from arms dealt anew.
-    pub p: Option<f64>,
-    /// How many times the variance is that of independent blades.
-    pub design_effect: Option<f64>,
-    /// a better, b better, cannot tell.
-    pub verdict: &'static str,
-    /// Moulds it would take to tell such arms apart, one-sided 5 %, power 80 %.
-    pub needed: Option<Needed>,
+    /// Difference, ratio, intervals, p, verdict.
+    #[serde(flatten)]
+    pub figures: Figures,
+    /// Blades that belong to both and are counted in neither.
+    pub in_both: InBoth,
     /// What arms are compared within: `block` or `heat`.
     pub within: &'static str,
     pub seed: u64,
@@ -93,14 +92,8 @@ impl ArmsCompared {
             method: None,
             a: side(&found.a),
             b: side(&found.b),
-            difference: found.difference,
-            interval: found.interval,
-            ratio: found.ratio,
-            ratio_interval: found.ratio_interval,
-            p: found.p,
-            design_effect: found.design_effect,
-            verdict: found.verdict,
-            needed: found.needed,
+            figures: found.figures.clone(),
+            in_both: InBoth::default(),
             within: "heat",
             seed,
             others: Vec::new(),
@@ -301,7 +294,7 @@ pub fn compared(store: &Store, trial: &Trial, seed: Option<u64>) -> Result<ArmsC
                 .into(),
         );
     }
-    if out.verdict == "cannot tell" {
+    if out.figures.verdict == "cannot tell" {
         out.cautions.push("Cannot tell is not the same as no difference: see the interval.".into());
     }
     Ok(out)
@@ -312,8 +305,8 @@ fn several(out: &mut ArmsCompared, comparisons: usize, control: &str) {
     let level = 0.05 / comparisons as f64;
     let luck = 1.0 - 0.95f64.powi(comparisons as i32);
     let strict = |c: &mut ArmsCompared| {
-        if c.verdict != "cannot tell" && c.p.is_none_or(|p| p >= level) {
-            c.verdict = "cannot tell";
+        if c.figures.verdict != "cannot tell" && c.figures.p.is_none_or(|p| p >= level) {
+            c.figures.verdict = "cannot tell";
         }
     };
     strict(out);

@@ -161,6 +161,12 @@ impl ArmsCompared {
         let method = self.method.as_ref().map_or(String::new(), |m| format!(", found by {m}"));
         let mut out = format!("{}{method}{of_trial}\n\n", shown(&self.response));
         self.pair(&mut out);
+        if self.in_both.blades > 0 {
+            out.push_str(&format!(
+                "{} blades of {} moulds belong to both and are counted in neither.\n",
+                self.in_both.blades, self.in_both.moulds
+            ));
+        }
         for other in &self.others {
             out.push('\n');
             other.pair(&mut out);
@@ -201,43 +207,52 @@ impl ArmsCompared {
             ]);
         }
         out.push_str(&columns(&rows));
-        if let Some(difference) = self.difference {
+        let found = &self.figures;
+        if let Some(difference) = found.difference {
             let unit = if self.measure == "mean" { "" } else { " points" };
             out.push_str(&format!("b less a: {}{unit}", self.gap(difference)));
-            match self.interval {
+            match found.interval {
                 Some([low, high]) => {
                     out.push_str(&format!(" (95 %: {} to {})", self.gap(low), self.gap(high)));
                 }
                 None => out.push_str(", no interval"),
             }
-            if let Some(ratio) = self.ratio {
-                out.push_str(&format!("; b over a: {ratio:.2}"));
-                if let Some([low, high]) = self.ratio_interval {
-                    out.push_str(&format!(" ({low:.2} to {high:.2})"));
+            if let Some(ratio) = found.ratio {
+                out.push_str(&format!("; b over a: {}", times(ratio)));
+                if let Some([low, high]) = found.ratio_interval {
+                    out.push_str(&format!(" ({} to {})", times(low), times(high)));
                 }
             }
-            if let Some(p) = self.p {
-                let p = if p < 1e-6 { "<1e-6".into() } else { format!("{p:.3}") };
+            if let Some(p) = found.p {
+                let p = if p < 0.001 { "< 0.001".into() } else { format!("{p:.3}") };
                 out.push_str(&format!("; p {p}"));
             }
-            if let Some(d) = self.design_effect {
+            if let Some(d) = found.design_effect {
                 out.push_str(&format!("; design effect {d:.2}"));
             }
             out.push('\n');
         }
-        let verdict = match self.verdict {
+        let verdict = match found.verdict {
             "a better" => format!("{} is better than {}.", shown(&self.a.arm), shown(&self.b.arm)),
             "b better" => format!("{} is better than {}.", shown(&self.b.arm), shown(&self.a.arm)),
             _ => "Cannot tell.".to_string(),
         };
         out.push_str(&verdict);
         out.push('\n');
-        if let (Some(needed), "cannot tell") = (self.needed, self.verdict) {
+        if let (Some(needed), "cannot tell") = (found.needed, found.verdict) {
             let k = needed.moulds_per_arm;
             out.push_str(&format!(
                 "To tell such a difference, if it is real, takes about {k} moulds an arm (one-sided 5 %, power 80 %){}.\n",
                 if k > HOPELESS { ": not worth it this way" } else { "" }
             ));
         }
+    }
+}
+
+/// A ratio as it is read: two places, and two digits where these would show none (0.0031, not 0.00).
+fn times(ratio: f64) -> String {
+    match ratio {
+        r if r == 0.0 || r >= 0.095 => format!("{r:.2}"),
+        r => format!("{r:.*}", (1.0 - r.log10().floor()).clamp(2.0, 12.0) as usize),
     }
 }

@@ -99,7 +99,7 @@ fn needed(result: &ArmsCompared, worth: f64) -> Option<u64> {
     let rate = result.a.rate.filter(|_| result.measure == "rate")?;
     let target = if rate > worth { rate - worth } else { rate + worth };
     let aim = Aim { rate, worth_having: target, alpha: 0.05, power: 0.8 };
-    let blades = sample_size::independent(aim).ok()? * result.design_effect.unwrap_or(1.0).max(1.0);
+    let blades = sample_size::independent(aim).ok()? * result.figures.design_effect.unwrap_or(1.0);
     let per_mould = (result.a.blades + result.b.blades) as f64 / (result.a.moulds + result.b.moulds) as f64;
     let moulds = (blades / per_mould).ceil();
     moulds.is_finite().then_some(moulds as u64)

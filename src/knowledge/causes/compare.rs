@@ -67,18 +67,14 @@ pub struct Needed {
     pub moulds_per_arm: u64,
 }
 
-/// What two arms say.
+/// The figures of two arms held against each other.
 #[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Comparison {
-    /// The first arm.
-    pub a: Arm,
-    /// The second arm.
-    pub b: Arm,
-    /// Rate of b less rate of a.
+pub struct Figures {
+    /// Rate (or mean) of b less that of a.
     pub difference: Option<f64>,
     /// Its 95 % interval.
     pub interval: Option<[f64; 2]>,
-    /// Rate of b over rate of a.
+    /// Rate of b over rate of a; none for means.
     pub ratio: Option<f64>,
     /// Its 95 % interval.
     pub ratio_interval: Option<[f64; 2]>,
@@ -88,15 +84,37 @@ pub struct Comparison {
     pub design_effect: Option<f64>,
     /// a better, b better, or cannot tell.
     pub verdict: &'static str,
-    /// What it would take to tell such rates apart.
+    /// What it would take to tell such arms apart.
     pub needed: Option<Needed>,
+}
+
+/// What two arms say.
+#[derive(Clone, Debug, PartialEq, Serialize)]
+pub struct Comparison {
+    /// The first arm.
+    pub a: Arm,
+    /// The second arm.
+    pub b: Arm,
+    /// Difference, ratio, intervals, p.
+    #[serde(flatten)]
+    pub figures: Figures,
     /// What to know about the figures, as sentences.
     pub notes: Vec<String>,
 }
 
+/// An arm in fewer heats (or blocks) than this shows too little of how heats differ: no interval. Common
+/// practice, no source.
+const LEAST_BLOCKS: usize = 3;
+
+/// An interval of a ratio whose ends are further apart than this factor says nothing and is left out.
+/// Common practice, no source.
+const WIDEST_RATIO: f64 = 10_000.0;
+
 /// Compares two arms. Moulds are the units: rate = Σy/Σn, difference ± t·s with s² = Σ_blocks(Σ d)²,
 /// d = ±(y − n·rate)/Σn, and two degrees of freedom fewer than blocks (heats where there are none); the
-/// ratio on the log scale. An arm without any takes ½ for its count there, and the variance 1/½ of that
+/// ratio on the log scale. No variance is taken below that of independent blades, which few heats that are
+/// alike by luck would give; no interval where an arm has fewer than three heats or blocks, and the difference
+/// ends at −1 and 1. An arm without any takes ½ for its count in the ratio, and the variance 1/½ of that
 /// count, since moulds without any show no spread of their own. p: arms dealt anew among the moulds of each
 /// block that holds both, and among whole blocks that hold one; 9,999 deals, or all where they are fewer.
 /// One arm is called better only when the interval leaves out 0 and p < 0.05.
@@ -109,8 +127,8 @@ pub struct Comparison {
 /// let mould = |with, second, block| ArmMould { blades: 8, with, second, block };
 /// let moulds: Vec<_> = (0..6).flat_map(|h| [mould(1, false, h), mould(2, true, h)]).collect();
 /// let answer = compare(&moulds, 1);
-/// assert_eq!(answer.difference, Some(0.125));
-/// assert_eq!(answer.p, Some(2.0 / 64.0));
+/// assert_eq!(answer.figures.difference, Some(0.125));
+/// assert_eq!(answer.figures.p, Some(2.0 / 64.0));
 /// ```
 #[must_use]
 pub fn compare(moulds: &[ArmMould], seed: u64) -> Comparison {
@@ -128,46 +146,65 @@ pub fn compare(moulds: &[ArmMould], seed: u64) -> Comparison {
     };
     let (n_a, n_b) = (a.group.blades as f64, b.group.blades as f64);
     let binomial = rate_a * (1.0 - rate_a) / n_a + rate_b * (1.0 - rate_b) / n_b;
-    let apart = differ(&mut answer, &order, binomial, seed);
-    let half = |with: usize| if with == 0 { 0.5 } else { with as f64 };
-    let (y_a, y_b) = (half(a.group.with), half(b.group.with));
-    if a.group.with > 0 {
-        answer.ratio = Some(rate_b / rate_a);
+    let apart = differ(&mut answer, &order, Spread { independent: binomial, least: binomial }, seed);
+    if let Some([low, high]) = &mut answer.figures.interval {
+        (*low, *high) = (low.max(-1.0), high.min(1.0));
     }
-    let blocks = blocks_of(&order);
-    if let (Some(t), Some(_), true) = (t_of(&blocks), answer.interval, a.group.with + b.group.with > 0) {
-        let log = ((y_b / n_b) / (y_a / n_a)).ln();
-        let none: f64 = [a, b].iter().filter(|arm| arm.group.with == 0).map(|_| 1.0 / 0.5).sum();
-        let wide = t * (square(&blocks, (rate_a, 1.0 / y_a), (rate_b, 1.0 / y_b)) + none).sqrt();
-        let limits = [(log - wide).exp(), (log + wide).exp()];
-        answer.ratio_interval = Some(limits).filter(|l| l.iter().all(|v| v.is_finite()));
-        if none > 0.0 {
-            answer.notes.push(
-                "One arm has none with the defect: the interval of the difference rests on the spread of \
-                 the other arm alone."
-                    .into(),
-            );
-        }
+    if a.group.with > 0 {
+        answer.figures.ratio = Some(rate_b / rate_a);
+    }
+    if answer.figures.interval.is_some() && a.group.with + b.group.with > 0 {
+        ratio_interval(&mut answer, &blocks_of(&order), (rate_a, n_a), (rate_b, n_b));
     }
     if apart {
-        answer.verdict = if rate_b > rate_a { "a better" } else { "b better" };
+        answer.figures.verdict = if rate_b > rate_a { "a better" } else { "b better" };
     }
     let per_mould = (n_a + n_b) / order.len() as f64;
-    let clumping = answer.design_effect.unwrap_or(1.0).max(1.0);
-    answer.needed = moulds_per_arm(rate_a, rate_b, per_mould, clumping).map(|k| Needed { moulds_per_arm: k });
+    let clumping = answer.figures.design_effect.unwrap_or(1.0);
+    answer.figures.needed =
+        moulds_per_arm(rate_a, rate_b, per_mould, clumping).map(|k| Needed { moulds_per_arm: k });
     answer
 }
 
+/// The interval of rate of b over rate of a, on the log scale.
+fn ratio_interval(answer: &mut Comparison, blocks: &[&[MouldSum]], a: (f64, f64), b: (f64, f64)) {
+    let Some(t) = t_of(blocks) else { return };
+    let counts = [(answer.a.group.with, a.0), (answer.b.group.with, b.0)];
+    let half = |with: usize| if with == 0 { 0.5 } else { with as f64 };
+    let (y_a, y_b) = (half(counts[0].0), half(counts[1].0));
+    let log = ((y_b / b.1) / (y_a / a.1)).ln();
+    let none: f64 = counts.iter().filter(|c| c.0 == 0).map(|_| 1.0 / 0.5).sum();
+    let independent: f64 = counts.iter().filter(|c| c.0 > 0).map(|c| (1.0 - c.1) / c.0 as f64).sum();
+    let variance = square(blocks, (a.0, 1.0 / y_a), (b.0, 1.0 / y_b)).max(independent) + none;
+    let wide = t * variance.sqrt();
+    let says_something = 2.0 * wide < WIDEST_RATIO.ln();
+    answer.figures.ratio_interval = says_something.then(|| [(log - wide).exp(), (log + wide).exp()]);
+    if !says_something {
+        answer
+            .notes
+            .push("The interval of the ratio is so wide that it says nothing; it is left out.".into());
+    }
+    if none > 0.0 {
+        answer.notes.push(
+            "One arm has none with the defect: the interval of the difference rests on the spread of the \
+             other arm alone."
+                .into(),
+        );
+    }
+}
+
 /// The same for measured values: the mean of an arm's values stands in place of the rate, the variance of
-/// independent values s²/n in place of the binomial one; no ratio. `better` says which mean is to be
-/// preferred; where nobody said, the verdict is never more than "cannot tell".
+/// independent values s²/n in place of the binomial one; no ratio. Blocks may take out what differs between
+/// heats, so the variance may lie below s²/n, never below that of the values within moulds (pooled over both
+/// arms, s_w²/n). `better` says which mean is to be preferred; where nobody said, the verdict is never more
+/// than "cannot tell".
 ///
 /// ```
 /// use knowledge::causes::{ArmValues, Better, compare_means};
 /// let mould = |v: f64, second, block| ArmValues { values: vec![v, v + 1.0], second, block };
 /// let moulds: Vec<_> = (0..6).flat_map(|h| [mould(1.0, false, h), mould(3.0, true, h)]).collect();
 /// let answer = compare_means(&moulds, Better::Lower, 1);
-/// assert_eq!((answer.difference, answer.p), (Some(2.0), Some(2.0 / 64.0)));
+/// assert_eq!((answer.figures.difference, answer.figures.p), (Some(2.0), Some(2.0 / 64.0)));
 /// ```
 #[must_use]
 pub fn compare_means(moulds: &[ArmValues], better: Better, seed: u64) -> Comparison {
@@ -196,9 +233,11 @@ pub fn compare_means(moulds: &[ArmValues], better: Better, seed: u64) -> Compari
     };
     let (n_a, n_b) = (a.group.blades as f64, b.group.blades as f64);
     let (var_a, var_b) = (a.sd.unwrap_or(0.0).powi(2), b.sd.unwrap_or(0.0).powi(2));
-    let apart = differ(&mut answer, &order, var_a / n_a + var_b / n_b, seed);
+    let independent = var_a / n_a + var_b / n_b;
+    let least = within_moulds(moulds).map_or(independent, |v| v / n_a + v / n_b);
+    let apart = differ(&mut answer, &order, Spread { independent, least }, seed);
     if apart {
-        answer.verdict = match better {
+        answer.figures.verdict = match better {
             Better::Unknown => {
                 answer
                     .notes
@@ -212,10 +251,18 @@ pub fn compare_means(moulds: &[ArmValues], better: Better, seed: u64) -> Compari
         };
     }
     let per_mould = (n_a + n_b) / order.len() as f64;
-    let clumping = answer.design_effect.unwrap_or(1.0).max(1.0);
-    answer.needed = moulds_for_means(mean_b - mean_a, var_a + var_b, per_mould, clumping)
+    let clumping = answer.figures.design_effect.unwrap_or(1.0);
+    answer.figures.needed = moulds_for_means(mean_b - mean_a, var_a + var_b, per_mould, clumping)
         .map(|k| Needed { moulds_per_arm: k });
     answer
+}
+
+/// The variance of values about the mean of their mould; none where no mould has two.
+fn within_moulds(moulds: &[ArmValues]) -> Option<f64> {
+    let spare: usize = moulds.iter().map(|m| m.values.len().saturating_sub(1)).sum();
+    let squares: f64 =
+        moulds.iter().filter_map(|m| mean(&m.values).map(|centre| squares_about(&m.values, centre))).sum();
+    (spare > 0).then(|| squares / spare as f64)
 }
 
 fn in_order(units: &mut [MouldSum]) {
@@ -228,14 +275,16 @@ fn empty(a: Arm, b: Arm) -> Comparison {
     Comparison {
         a,
         b,
-        difference: None,
-        interval: None,
-        ratio: None,
-        ratio_interval: None,
-        p: None,
-        design_effect: None,
-        verdict: "cannot tell",
-        needed: None,
+        figures: Figures {
+            difference: None,
+            interval: None,
+            ratio: None,
+            ratio_interval: None,
+            p: None,
+            design_effect: None,
+            verdict: "cannot tell",
+            needed: None,
+        },
         notes: Vec::new(),
     }
 }
@@ -258,30 +307,48 @@ fn square(blocks: &[&[MouldSum]], a: (f64, f64), b: (f64, f64)) -> f64 {
     blocks.iter().map(|moulds| moulds.iter().map(of_mould).sum::<f64>().powi(2)).sum()
 }
 
+/// Variances of a difference that the spread between blocks is held against.
+struct Spread {
+    /// That of independent blades.
+    independent: f64,
+    /// What no variance is taken below.
+    least: f64,
+}
+
 /// Difference, interval, p, design effect; whether the arms are told apart.
-fn differ(answer: &mut Comparison, order: &[MouldSum], independent: f64, seed: u64) -> bool {
+fn differ(answer: &mut Comparison, order: &[MouldSum], spread: Spread, seed: u64) -> bool {
     let (Some(rate_a), Some(rate_b)) = (answer.a.rate, answer.b.rate) else { return false };
     let difference = rate_b - rate_a;
     let blocks = blocks_of(order);
     let (p, how) = permutation(&blocks, difference.abs(), seed);
-    answer.difference = Some(difference);
-    answer.p = p;
+    answer.figures.difference = Some(difference);
+    answer.figures.p = p;
     answer.notes.push(how);
     let (n_a, n_b) = (answer.a.group.blades as f64, answer.b.group.blades as f64);
-    let variance = square(&blocks, (rate_a, 1.0 / n_a), (rate_b, 1.0 / n_b));
-    if independent > 0.0 {
-        answer.design_effect = Some(variance / independent);
+    let between = square(&blocks, (rate_a, 1.0 / n_a), (rate_b, 1.0 / n_b));
+    let variance = between.max(spread.least);
+    let blocks_least = answer.a.group.heats.min(answer.b.group.heats);
+    // an arm of one block shows no spread between blocks
+    if blocks_least > 1 && spread.independent > 0.0 && variance >= spread.independent {
+        answer.figures.design_effect = Some(variance / spread.independent);
     }
-    match t_of(&blocks) {
+    match t_of(&blocks).filter(|_| blocks_least >= LEAST_BLOCKS) {
         Some(t) if variance > 0.0 => {
             let wide = t * variance.sqrt();
-            answer.interval = Some([difference - wide, difference + wide]);
+            answer.figures.interval = Some([difference - wide, difference + wide]);
+            if between < spread.least {
+                answer.notes.push(
+                    "The heats (or blocks) differ by less than chance makes independent blades differ: the \
+                     interval is that of independent blades."
+                        .into(),
+                );
+            }
         }
         Some(_) => answer.notes.push("The moulds of each arm are all alike: no interval.".into()),
-        None => answer.notes.push("Fewer than three heats (or blocks): no interval.".into()),
+        None => answer.notes.push("An arm has fewer than three heats (or blocks): no interval.".into()),
     }
-    let apart = answer.interval.is_some_and(|[low, high]| low > 0.0 || high < 0.0);
-    apart && answer.p.is_some_and(|p| p < 0.05)
+    let apart = answer.figures.interval.is_some_and(|[low, high]| low > 0.0 || high < 0.0);
+    apart && answer.figures.p.is_some_and(|p| p < 0.05)
 }
 
 fn counted(moulds: &[MouldSum], second: bool) -> Arm {
@@ -326,10 +393,10 @@ mod tests {
     fn separate_heats_are_dealt_whole() {
         let answer = compare(&moulds(&[0, 0, 0], &[1, 2, 3], |b, i| i as u32 + 3 * u32::from(b)), 1);
         // 20 ways to choose three heats of six; the observed one and its mirror reach it
-        assert_eq!(answer.p, Some(2.0 / 20.0));
-        assert_eq!(answer.verdict, "cannot tell");
-        assert_eq!(answer.ratio, None);
-        assert!(answer.ratio_interval.unwrap()[0] > 0.0);
+        assert_eq!(answer.figures.p, Some(2.0 / 20.0));
+        assert_eq!(answer.figures.verdict, "cannot tell");
+        assert_eq!(answer.figures.ratio, None);
+        assert!(answer.figures.ratio_interval.unwrap()[0] > 0.0);
     }
 
     #[test]
@@ -339,19 +406,19 @@ mod tests {
         let list = moulds(&a, &b, |b, i| i as u32 + 10 * u32::from(b));
         let answer = compare(&list, 7);
         assert_eq!(answer, compare(&list, 7));
-        assert_eq!(answer.verdict, "a better");
+        assert_eq!(answer.figures.verdict, "a better");
         let mut turned = list.clone();
         turned.reverse();
         assert_eq!(answer, compare(&turned, 7));
-        assert!(answer.p.unwrap() < 0.01);
+        assert!(answer.figures.p.unwrap() < 0.01);
     }
 
     #[test]
     fn nothing_to_tell() {
         for (a, b) in [(vec![], vec![1u32]), (vec![0, 0], vec![0, 0]), (vec![8, 8, 8], vec![8, 8, 8])] {
             let answer = compare(&moulds(&a, &b, |_, i| i as u32), 1);
-            assert_eq!(answer.verdict, "cannot tell");
-            assert_eq!(answer.needed, None);
+            assert_eq!(answer.figures.verdict, "cannot tell");
+            assert_eq!(answer.figures.needed, None);
         }
     }
 
@@ -368,21 +435,23 @@ mod tests {
         ];
         let answer = compare_means(&list, Better::Lower, 1);
         let (mean_a, mean_b) = (15.0 / 6.0, 23.0 / 6.0);
-        assert!((answer.difference.unwrap() - (mean_b - mean_a)).abs() < 1e-12);
+        assert!((answer.figures.difference.unwrap() - (mean_b - mean_a)).abs() < 1e-12);
         // (sum - 2 mean)/6 of each mould, b less a, squared over the blocks
         let d = |sum: f64, mean: f64| (sum - 2.0 * mean) / 6.0;
         let s2: f64 = [(3.0, 5.0), (5.0, 7.0), (7.0, 11.0)]
             .iter()
             .map(|&(a, b)| (d(b, mean_b) - d(a, mean_a)).powi(2))
             .sum();
+        // the values within each mould vary by 0.5, which makes 0.5/6 + 0.5/6 of the difference: more than s2
+        assert!(s2 < 1.0 / 6.0);
         // t with one degree of freedom at 0.975, tables: 12.7062
-        let wide = 12.7062 * s2.sqrt();
-        let [low, high] = answer.interval.unwrap();
+        let wide = 12.7062 * (1.0 / 6.0_f64).sqrt();
+        let [low, high] = answer.figures.interval.unwrap();
         assert!(
             (low - (mean_b - mean_a - wide)).abs() < 1e-4 && (high - (mean_b - mean_a + wide)).abs() < 1e-4
         );
-        assert_eq!(answer.p, Some(2.0 / 8.0));
-        assert_eq!((answer.ratio, answer.verdict), (None, "cannot tell"));
+        assert_eq!(answer.figures.p, Some(2.0 / 8.0));
+        assert_eq!((answer.figures.ratio, answer.figures.verdict), (None, "cannot tell"));
     }
 
     #[test]
@@ -394,7 +463,7 @@ mod tests {
                 block: i / 2,
             })
             .collect();
-        let verdict = |better| compare_means(&list, better, 1).verdict;
+        let verdict = |better| compare_means(&list, better, 1).figures.verdict;
         assert_eq!(verdict(Better::Lower), "a better");
         assert_eq!(verdict(Better::Higher), "b better");
         assert_eq!(verdict(Better::Nearer(6.0)), "b better");
@@ -404,10 +473,46 @@ mod tests {
     #[test]
     fn an_arm_without_any_widens_the_ratio() {
         let answer = compare(&moulds(&[0; 6], &[1, 2, 3, 1, 2, 3], |_, i| i as u32), 1);
-        let [low, high] = answer.ratio_interval.unwrap();
+        let [low, high] = answer.figures.ratio_interval.unwrap();
         // half a defect of 48 against 12 of 48: ratio 24; log variance at least 1/0.5
         let t = 2.7764; // four degrees of freedom
         assert!(low < 24.0 * (-t * 2f64.sqrt()).exp() && high > 24.0 * (t * 2f64.sqrt()).exp());
         assert!(answer.notes.iter().any(|n| n.contains("none with the defect")));
+    }
+
+    #[test]
+    fn no_interval_is_narrower_than_that_of_independent_blades() {
+        // one of eight in every mould of a, two of eight in every mould of b: the heats are too alike
+        let answer = compare(&moulds(&[1; 6], &[2; 6], |_, i| i as u32), 1);
+        // t with four degrees of freedom at 0.975, tables: 2.7764; p(1-p)/n by hand
+        let wide = 2.7764 * (0.125 * 0.875 / 48.0 + 0.25 * 0.75 / 48.0_f64).sqrt();
+        let [low, high] = answer.figures.interval.unwrap();
+        assert!((low - (0.125 - wide)).abs() < 1e-4 && (high - (0.125 + wide)).abs() < 1e-4);
+        assert_eq!(answer.figures.design_effect, Some(1.0));
+        // the same of the ratio: log variance (1-p)/y of each arm
+        let wide = 2.7764 * (0.875 / 6.0 + 0.75 / 12.0_f64).sqrt();
+        let [low, high] = answer.figures.ratio_interval.unwrap();
+        assert!(
+            (low.ln() - (2_f64.ln() - wide)).abs() < 1e-3 && (high.ln() - (2_f64.ln() + wide)).abs() < 1e-3
+        );
+        assert!(answer.notes.iter().any(|n| n.contains("independent blades")));
+    }
+
+    #[test]
+    fn an_arm_of_two_heats_has_no_interval() {
+        for in_heats in [1, 2] {
+            let heat = |b: bool, i: usize| if b { i as u32 % in_heats } else { i as u32 };
+            let answer = compare(&moulds(&[0, 1, 0, 0, 1, 0], &[2, 3, 1, 2, 4, 3], heat), 1);
+            assert_eq!((answer.figures.interval, answer.figures.ratio_interval), (None, None));
+            assert_eq!(answer.figures.design_effect.is_some(), in_heats == 2);
+            assert!(answer.notes.iter().any(|n| n.contains("fewer than three heats")));
+        }
+    }
+
+    #[test]
+    fn a_difference_of_shares_ends_at_one() {
+        let answer = compare(&moulds(&[0, 1, 0], &[8, 1, 8], |_, i| i as u32), 1);
+        let [low, high] = answer.figures.interval.unwrap();
+        assert!(low >= -1.0 && high <= 1.0);
     }
 }

@@ -58,6 +58,6 @@ pub use crate::causes::sets::BladeGroup;
 
 // two arms against each other, and how many moulds that takes
 pub use crate::causes::compare::{
-    Arm, ArmMould, ArmValues, Better, Comparison, Needed, compare, compare_means,
+    Arm, ArmMould, ArmValues, Better, Comparison, Figures, Needed, compare, compare_means,
 };
 pub use crate::causes::next::moulds_per_arm;

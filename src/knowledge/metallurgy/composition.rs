@@ -14,6 +14,14 @@ pub struct Composition {
     nickel_by_difference: bool,
 }
 
+/// The least sum in wt% of an analysis that names nickel.
+const LEAST_SUM: f64 = 98.0;
+
+/// Three decimals, without zeros at the end.
+fn short(wt: f64) -> f64 {
+    (wt * 1e3).round() / 1e3
+}
+
 impl Composition {
     /// From symbols and wt%, with the elements that lie below a detection limit in wt%. Without Ni, nickel is
     /// taken as what is left of 100.
@@ -59,6 +67,31 @@ impl Composition {
     #[must_use]
     pub fn nickel_by_difference(&self) -> bool {
         self.nickel_by_difference
+    }
+
+    /// Refuses an analysis that names nickel and leaves a good part of the alloy open: an index of it would take the
+    /// rest as not there. Certificates name all but residuals; the line is common practice, no source.
+    ///
+    /// # Errors
+    /// Nickel is given, and the contents sum to less than 98 wt%, whatever stands below detection counted in full.
+    ///
+    /// ```
+    /// use knowledge::metallurgy::composition::Composition;
+    /// let c = |ni| Composition::new(&[("Ni", ni), ("Cr", 20.0), ("Al", 5.0)], &[]).unwrap();
+    /// assert!(c(74.8).complete().is_ok());
+    /// assert!(c(62.0).complete().unwrap_err().contains("87"));
+    /// ```
+    pub fn complete(&self) -> Result<(), String> {
+        let sum: f64 = self.parts.iter().chain(&self.below).map(|(_, w)| w).sum();
+        if self.nickel_by_difference || sum >= LEAST_SUM {
+            return Ok(());
+        }
+        Err(format!(
+            "the contents sum to {} wt%, nickel among them: {} wt% of the alloy is not named; give what is missing, or \
+             leave nickel out and it is taken as the rest",
+            short(sum),
+            short(100.0 - sum)
+        ))
     }
 
     /// Content in wt%; 0 for an element that is not given or below its detection limit.

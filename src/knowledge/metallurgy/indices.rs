@@ -176,15 +176,9 @@ fn index(
     } else {
         (None, Some(format!("not analysed: {}", missing.join(", "))))
     };
-    let at_detection_limits = figure.and_then(|base| {
-        let mut ends = (base, base);
-        for (s, _) in c.below() {
-            let shift = value(&c.at_limit(s)).unwrap_or(base) - base;
-            ends = if shift < 0.0 { (ends.0 + shift, ends.1) } else { (ends.0, ends.1 + shift) };
-        }
-        // What does not show in four decimals is not worth a word.
-        (ends.1 - ends.0 >= 5e-5).then_some(ends)
-    });
+    let ends = figure.map(|base| at_detection_limits(c, base, &value));
+    // What does not show in four decimals is not worth a word.
+    let at_detection_limits = ends.filter(|ends| ends.1 - ends.0 >= 5e-5);
     AlloyIndex {
         name,
         value: figure,
@@ -193,6 +187,21 @@ fn index(
         not_analysed: c.lacking(enters),
         why_none,
     }
+}
+
+/// From the least to the most that a figure can be when what is below detection stands anywhere from 0 to its limit,
+/// to first order: each element's shift from `base` by itself, summed.
+pub fn at_detection_limits(
+    c: &Composition,
+    base: f64,
+    value: impl Fn(&Composition) -> Result<f64, String>,
+) -> (f64, f64) {
+    let mut ends = (base, base);
+    for (s, _) in c.below() {
+        let shift = value(&c.at_limit(s)).unwrap_or(base) - base;
+        ends = if shift < 0.0 { (ends.0 + shift, ends.1) } else { (ends.0, ends.1 + shift) };
+    }
+    ends
 }
 
 #[cfg(test)]

@@ -123,3 +123,20 @@ pub fn within(groups: &[Vec<f64>]) -> Result<(f64, u64), String> {
     let squares: f64 = groups.iter().filter_map(|g| mean(g).map(|m| squares_about(g, m))).sum();
     Ok(((squares / df as f64).sqrt(), df as u64))
 }
+
+/// What is left of each value beyond the mean of its group, times √(m/(m-1)) of its size m, so that small groups
+/// show the same spread as large ones. Groups of one value say nothing and are left out. Textbook formula.
+///
+/// ```
+/// let rest = knowledge::stats::capability::about_groups(&[vec![1.0, 3.0], vec![5.0]]);
+/// assert_eq!(rest, [-2f64.sqrt(), 2f64.sqrt()]);
+/// ```
+#[must_use]
+pub fn about_groups(groups: &[Vec<f64>]) -> Vec<f64> {
+    let of_group = |g: &Vec<f64>| -> Vec<f64> {
+        let m = g.len() as f64;
+        let centre = mean(g).unwrap_or(f64::NAN);
+        g.iter().map(|v| (v - centre) * (m / (m - 1.0)).sqrt()).collect()
+    };
+    groups.iter().filter(|g| g.len() > 1).flat_map(of_group).collect()
+}

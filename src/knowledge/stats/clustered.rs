@@ -16,6 +16,10 @@ pub struct Cluster {
     pub x: u64,
 }
 
+/// Clusters in a group below which a note warns that p may be far too small. Common practice, no source; both
+/// tests rest on the normal approximation over clusters (Donner and Klar 2000, ch. 6).
+const FEW: usize = 10;
+
 /// Groups of clusters against each other. `None` where the clusters do not determine a figure.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Clustered {
@@ -46,7 +50,8 @@ pub struct Clustered {
 /// - Donner's test: Σ n_i (p_i - p)²/(C_i p(1-p)), C_i = Σ n_ij (1 + (n_ij - 1) ρ)/n_i; a negative ρ
 ///   counts as 0 there (Donner 1987; Donner and Klar 1993)
 ///
-/// Both on groups - 1 degrees of freedom. Empty clusters are left out.
+/// Both on groups - 1 degrees of freedom. Empty clusters are left out. Both tests are of many clusters: a group
+/// of one shows no spread between clusters, so there is none, and below `FEW` in a group that is said.
 ///
 /// # Errors
 /// x above n; fewer than two groups with pieces.
@@ -81,9 +86,11 @@ pub fn compare(clusters: &[Cluster], names: &[&str]) -> Result<Clustered, String
     }
     let corrections: Vec<Option<f64>> =
         groups.iter().map(|g| icc.map(|r| g.correction(r.max(0.0)))).collect();
-    let donner =
-        corrections.iter().copied().collect::<Option<Vec<f64>>>().and_then(|c| adjusted(&groups, &c));
-    if donner.is_none() && icc.is_some() {
+    let single = groups.iter().any(|g| g.clusters.len() < 2);
+    let donner = corrections.iter().copied().collect::<Option<Vec<f64>>>().filter(|_| !single);
+    let donner = donner.and_then(|c| adjusted(&groups, &c));
+    few_clusters(&groups, names, &mut notes);
+    if donner.is_none() && icc.is_some() && !single {
         notes.push("no adjusted test: the groups do not differ in a mark that all or no pieces have".into());
     }
     Ok(Clustered {
@@ -133,6 +140,23 @@ fn with_tail(chi2: Option<f64>, groups: usize) -> Option<(f64, f64)> {
     chi2.and_then(|v| Some((v, chi2_sf(v, groups as f64 - 1.0)?)))
 }
 
+/// Says which groups have one cluster, or few.
+fn few_clusters(groups: &[Group], names: &[&str], notes: &mut Vec<String>) {
+    for (g, name) in groups.iter().zip(names) {
+        match g.clusters.len() {
+            1 => notes.push(format!(
+                "group {name} is one cluster: whether it differs by more than clusters do cannot be told, so \
+                 there is no test"
+            )),
+            n if n < FEW => notes.push(format!(
+                "few clusters: group {name} has {n}, and the tests are of many; below about {FEW} p may be far \
+                 too small (common practice, no source)"
+            )),
+            _ => {}
+        }
+    }
+}
+
 fn rao_scott(
     groups: &[Group],
     effects: &[Option<f64>],
@@ -142,10 +166,7 @@ fn rao_scott(
     let mut sizes = Vec::new();
     for ((g, d), name) in groups.iter().zip(effects).zip(names) {
         let d = match d {
-            None if g.clusters.len() < 2 => {
-                notes.push(format!("no design effect: group {name} is one cluster"));
-                return None;
-            }
+            None if g.clusters.len() < 2 => return None,
             None => {
                 notes.push(format!(
                     "no design effect: in group {name} all pieces or none have the mark; 1 is taken"
@@ -194,4 +215,27 @@ fn adjusted(groups: &[Group], corrections: &[f64]) -> Option<f64> {
     let p = groups.iter().map(|g| g.x).sum::<f64>() / n;
     let sum: f64 = groups.iter().zip(corrections).map(|(g, c)| g.n * (g.p() - p) * (g.p() - p) / c).sum();
     finite(sum / (p * (1.0 - p)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn one_cluster_is_no_proof() {
+        let c = |group, n, x| Cluster { group, n, x };
+        // one heat of 60 with 20 against three heats with hardly any
+        let found =
+            compare(&[c(0, 60, 20), c(1, 60, 1), c(1, 60, 2), c(1, 60, 0)], &["bad", "rest"]).unwrap();
+        assert_eq!((found.rao_scott, found.donner), (None, None));
+        assert!(found.notes.iter().any(|n| n.contains("group bad is one cluster")), "{:?}", found.notes);
+        assert!(
+            found.notes.iter().any(|n| n.contains("few clusters: group rest has 3")),
+            "{:?}",
+            found.notes
+        );
+        let many: Vec<Cluster> = (0..24).map(|i| c(i % 2, 10, (i / 2 % 4) as u64)).collect();
+        let found = compare(&many, &["a", "b"]).unwrap();
+        assert!(found.donner.is_some() && found.notes.is_empty(), "{:?}", found.notes);
+    }
 }

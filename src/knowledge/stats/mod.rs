@@ -17,6 +17,7 @@ pub mod gauge;
 pub mod kappa;
 pub mod linear;
 pub mod logistic;
+pub mod normality;
 pub(crate) mod orthogonal;
 pub mod poisson;
 pub mod proportion;

@@ -52,8 +52,10 @@ pub fn one_sided(n: u64, coverage: f64, confidence: f64) -> Result<f64, String> 
 }
 
 /// k of the two-sided tolerance interval x̄ ± ks, √((n-1)(1+1/n) z²_{(1+P)/2} / χ²_{1-γ,n-1}): an
-/// approximation within about 1 % of the exact factor from n = 10 on. Source: Howe 1969, J. American
-/// Statistical Association 64:610.
+/// approximation. Source: Howe 1969, J. American Statistical Association 64:610. Held against the exact
+/// factor (the integral over the mean, scipy.integrate.quad with scipy.stats.chi2 and ncx2; 36.5192 at n = 2,
+/// 95/95, where this gives 38.28) for coverages 0.9 to 0.99 and confidences 0.5 to 0.99: up to 7 % too high
+/// below n = 6, within 1 % from there on, mostly too low by less than that.
 ///
 /// # Errors
 /// As [`one_sided`].
@@ -88,4 +90,21 @@ fn checked(n: u64, coverage: f64, confidence: f64) -> Result<f64, String> {
     }
     normal_quantile(coverage)
         .ok_or_else(|| format!("the coverage is {coverage:?}; it belongs strictly between 0 and 1"))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Exact factors for n, coverage, confidence: scipy 1.17, brentq over k of quad over z of
+    /// 2 norm.pdf(z) chi2.sf((n-1) ncx2.ppf(P, 1, z*z/n)/k**2, n-1), from 0 to 8.
+    #[test]
+    fn howe_is_high_for_few_values_and_hardly_low_for_more() {
+        for (n, coverage, exact) in [(2, 0.95, 36.519_214_6), (5, 0.95, 5.076_874_5), (10, 0.95, 3.393_429_5)]
+        {
+            let off = two_sided(n, coverage, 0.95).unwrap() / exact - 1.0;
+            let (least, most) = if n < 6 { (0.0, 0.07) } else { (-0.01, 0.0) };
+            assert!(off > least && off < most, "n {n}: {off}");
+        }
+    }
 }

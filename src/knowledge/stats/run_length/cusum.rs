@@ -61,16 +61,19 @@ pub fn cusum(scheme: Scheme, shift: f64) -> Result<f64, String> {
     }
     let (rise, rise_head) = one_side(scheme, shift)?;
     let (fall, fall_head) = one_side(scheme, -shift)?;
+    bounded(both_sides((rise, rise_head), (fall, fall_head)))
+}
+
+/// (uD + Ud - UD)/(U + D) of the two sides' lengths from 0 and from the headstart, written about the side that
+/// signals sooner: at large shifts D passes U by many orders, and 1 - D/(U + D) would lose every digit.
+fn both_sides(one: (f64, f64), two: (f64, f64)) -> f64 {
+    let ((soon, soon_head), (late, late_head)) = if one.0 <= two.0 { (one, two) } else { (two, one) };
     // the side that hardly ever signals may be beyond all numbers; the other then decides
-    let length = if rise.is_infinite() {
-        fall_head
-    } else if fall.is_infinite() {
-        rise_head
-    } else {
-        let weight = fall / (rise + fall);
-        rise_head * weight + fall_head * (1.0 - weight) - rise * weight
-    };
-    bounded(length)
+    if late.is_infinite() {
+        return soon_head;
+    }
+    let ratio = soon / late;
+    (soon_head + soon * (late_head / late - 1.0)) / (1.0 + ratio)
 }
 
 /// Run lengths of one side, from 0 and from the headstart; infinite where beyond all numbers.
