@@ -1,5 +1,5 @@
 //! The starter definitions that a new store begins with: alloys with their limits, and the defect
-//! terms of an equiaxed blade foundry. Each row says where it is from and whether that was seen,
+//! terms of an equiaxed blade foundry, with what the trade knows of their causes. Each row says where it is from and whether that was seen,
 //! second-hand, or from memory: none of them is an approved specification.
 
 /// Files of a bundle.
@@ -7,6 +7,14 @@ pub const FILES: &[(&str, &str)] = &[
     ("alloys.csv", include_str!("starter/alloys.csv")),
     ("alloy_limits.csv", include_str!("starter/alloy_limits.csv")),
     ("defect_terms.csv", include_str!("starter/defect_terms.csv")),
+    KNOWLEDGE[0],
+    KNOWLEDGE[1],
+];
+
+/// Those of them that say what the trade knows of causes, for a store that was made before they were there.
+pub const KNOWLEDGE: [(&str, &str); 2] = [
+    ("knowledge_sources.csv", include_str!("starter/knowledge_sources.csv")),
+    ("known_causes.csv", include_str!("starter/known_causes.csv")),
 ];
 
 /// An element with its least, its most and their unit.
