@@ -5,6 +5,8 @@ use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
 pub use crate::jobs::causes::groups::{LevelsCompared, compare, number_column};
+use crate::jobs::causes::known::Before;
+pub use crate::jobs::causes::known::Known;
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 
@@ -75,6 +77,8 @@ pub struct Answer {
     /// The question, its method filled in.
     pub ask: Ask,
     pub ranking: Ranking,
+    /// What the trade knows of it, and what these records say of that.
+    pub known: Known,
 }
 
 impl Answer {
@@ -96,11 +100,11 @@ impl Answer {
         if !ask.picked.is_empty() {
             question.insert("blades".into(), ask.picked.clone().into());
         }
-        crate::jobs::causes::show::json(question, &self.ranking)
+        crate::jobs::causes::show::json(question, &self.ranking, Some(&self.known))
     }
 
     pub fn text(&self) -> String {
-        crate::jobs::causes::show::text(&self.ask.words(), &self.ranking)
+        crate::jobs::causes::show::text(&self.ask.words(), &self.ranking, Some(&self.known))
     }
 }
 
@@ -112,7 +116,9 @@ impl Answer {
 pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
     store.snapshot(|| {
         let (foundry, scope) = question(store, ask)?;
-        rank(foundry, scope, settings)
+        let (mut answer, _) = ranked(foundry, scope, settings)?;
+        answer.known.find_holds(store, &answer.ranking)?;
+        Ok(answer)
     })
 }
 
@@ -132,11 +138,13 @@ pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer
 fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer, History)> {
     let (records, mut columns, cautions) = crate::jobs::causes::select::records(foundry, &scope);
     // What was read of a decade's inspections goes before the columns are opened.
-    let ask = scope.ask.clone();
+    let (ask, knowledge) = (scope.ask.clone(), scope.knowledge.clone());
     drop(scope);
+    let before = Before::new(&knowledge, &columns);
     let twins = crate::jobs::causes::duplicate_columns::take(&records, &mut columns);
     let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
     let light = columns.iter().filter(|c| c.weight < 1.0).count();
+    knowledge.weigh(&mut columns);
     let history = History::packed(records, columns).map_err(records::Error::untrusted)?;
     let mut ranking = knowledge::causes::rank(&history, settings);
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
@@ -148,7 +156,8 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     }
     ranking.cautions.extend(stands_out);
     ranking.cautions.extend(cautions);
-    Ok((Answer { ask, ranking }, history))
+    let known = before.told(&ranking);
+    Ok((Answer { ask, ranking, known }, history))
 }
 
 /// An answer with the evidence behind its first rows, for a screen.
@@ -176,7 +185,8 @@ impl Board {
 /// As [`causes`]; and a sentence where `settings.watch` was stopped.
 pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
     let (foundry, scope) = store.snapshot(|| question(store, ask))?;
-    let (answer, history) = ranked(foundry, scope, settings)?;
+    let (mut answer, history) = ranked(foundry, scope, settings)?;
+    answer.known.find_holds(store, &answer.ranking)?;
     if settings.watch.is_some_and(knowledge::causes::Watch::is_stopped) {
         return Err(records::Error::input("stopped"));
     }
