@@ -120,6 +120,8 @@ struct Recording {
     factor: String,
     /// The share of the moulds, heats or blades of which it is known.
     share: f64,
+    /// It differs somewhere.
+    differs: bool,
     /// The ends of a reading.
     ends: Option<[f64; 2]>,
 }
@@ -232,6 +234,7 @@ impl Row {
                 Some(r) if r.share < ENOUGH_KNOWN => {
                     ("not recorded", format!("known of {:.0} % only", 100.0 * r.share))
                 }
+                Some(r) if !r.differs => ("not tested", "the same everywhere: nothing to compare".into()),
                 Some(_) => {
                     let why = ranking.not_testable.iter().find(|n| n.factor == self.factor);
                     ("not tested", why.map_or("too few pours to tell".into(), |n| n.reason.clone()))
@@ -280,20 +283,24 @@ fn side(cause: &Cause, ends: Option<[f64; 2]>) -> Option<Direction> {
 impl Recording {
     fn of(column: &Column) -> Self {
         let all = column.values.len().max(1);
-        let (known, ends) = match &column.values {
+        let (known, differs, ends) = match &column.values {
             Values::Words { codes, levels } => {
-                let known = codes.iter().filter(|&&c| (c as usize) < levels.len());
-                (known.count(), None)
+                let known: Vec<u32> =
+                    codes.iter().copied().filter(|&c| (c as usize) < levels.len()).collect();
+                (known.len(), known.iter().any(|c| *c != known[0]), None)
             }
-            Values::Shares { of, .. } => (of.iter().flatten().count(), None),
+            Values::Shares { of, .. } => {
+                let known: Vec<_> = of.iter().flatten().collect();
+                (known.len(), known.iter().any(|s| *s != known[0]), None)
+            }
             Values::Numbers(x) => {
                 let known: Vec<f64> = x.iter().copied().filter(|x| !x.is_nan()).collect();
                 let low = known.iter().copied().reduce(f64::min);
                 let ends = low.zip(known.iter().copied().reduce(f64::max)).map(|(low, high)| [low, high]);
-                (known.len(), ends)
+                (known.len(), ends.is_some_and(|[low, high]| low < high), ends)
             }
         };
-        Self { factor: column.name.clone(), share: known as f64 / all as f64, ends }
+        Self { factor: column.name.clone(), share: known as f64 / all as f64, differs, ends }
     }
 }
 
@@ -340,12 +347,18 @@ impl<'k> Before<'k> {
     }
 }
 
-/// What to look at: what is shown, then what nothing excludes, in the order of the list.
+/// What to look at: what is shown, then the primary ones that nothing excludes, then the others; what could not be
+/// tried before what was tried. Nothing that is shown on the other side.
 fn checks(causes: &[KnownCause]) -> Vec<String> {
-    let order = ["supported", "unclear", "not tested", "not recorded", "not supported"];
-    let line = |c: &KnownCause| format!("{} ({}, {}): {}", c.factor, c.strength, c.records, c.check);
-    let of = |word: &'static str| causes.iter().filter(move |c| c.records == word);
-    order.into_iter().flat_map(of).take(CHECKS).map(line).collect()
+    let place = |c: &&KnownCause| {
+        let word = ["supported", "unclear", "not tested", "not recorded", "not supported"];
+        let word = word.iter().position(|w| *w == c.records);
+        (word > Some(1), c.strength != Strength::Primary.word(), word)
+    };
+    let mut wanted: Vec<&KnownCause> = causes.iter().filter(|c| c.records != "against").collect();
+    wanted.sort_by_key(place);
+    let line = |c: &&KnownCause| format!("{} ({}, {}): {}", c.factor, c.strength, c.records, c.check);
+    wanted.iter().take(CHECKS).map(line).collect()
 }
 
 impl Known {
@@ -356,7 +369,7 @@ impl Known {
 
     /// The records that shown causes name and that a hold would fence: a lot, a batch, a run, an instrument. What is
     /// not shown, or explained by another, is no reason to hold anything.
-    pub(crate) fn find_holds(&mut self, store: &Store, ranking: &Ranking) -> Result<()> {
+    pub fn find_holds(&mut self, store: &Store, ranking: &Ranking) -> Result<()> {
         let shown = |c: &&Cause| c.flagged && c.kind == "level" && c.explained_by.is_none();
         for cause in ranking.causes.iter().filter(shown) {
             let Some(tag) = cause.level.as_deref() else { continue };
@@ -375,5 +388,57 @@ impl Known {
             }
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(direction: HarmSide, strength: Strength, doubtful: Option<&str>) -> Row {
+        Row {
+            factor: "pour.superheat_c".into(),
+            direction,
+            strength,
+            mechanism: String::new(),
+            check: String::new(),
+            remedy: None,
+            source: String::new(),
+            references: Vec::new(),
+            source_status: SourceStatus::Read,
+            doubtful: doubtful.map(String::from),
+        }
+    }
+
+    /// Fixed with the table, before any outcome: primary 3, contributing 1.5; doubt and twins 1.
+    #[test]
+    fn a_weight_is_that_of_the_strength_unless_in_doubt_or_a_twin() {
+        let weight = |strength, doubtful| row(HarmSide::Lower, strength, doubtful).weight();
+        assert_eq!(weight(Strength::Primary, None), 3.0);
+        assert_eq!(weight(Strength::Contributing, None), 1.5);
+        assert_eq!(weight(Strength::Primary, Some("note: thin parts only")), 3.0);
+        for doubt in ["doubtful: a proxy", "disputed: both ways", "note: twin of superheat", "says who"] {
+            assert_eq!(weight(Strength::Primary, Some(doubt)), 1.0, "{doubt}");
+        }
+    }
+
+    #[test]
+    fn only_signed_rows_weigh_and_they_say_their_side() {
+        let column = || {
+            Packed::new(Column::new(
+                "pour.superheat_c",
+                knowledge::causes::At::Mould,
+                Values::Numbers(vec![1.0]),
+            ))
+        };
+        let rows = vec![row(HarmSide::Lower, Strength::Primary, None)];
+        let mut knowledge = Knowledge { table: Table::default(), rows };
+        let mut columns = [column()];
+        knowledge.weigh(&mut columns);
+        assert_eq!((columns[0].weight, columns[0].expects), (1.0, None));
+        knowledge.table.weights = true;
+        knowledge.weigh(&mut columns);
+        assert_eq!((columns[0].weight, columns[0].expects), (3.0, Some(Direction::Lower)));
+        assert_eq!(row(HarmSide::Either, Strength::Primary, None).expects(), None);
     }
 }
