@@ -5,8 +5,8 @@ use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
 pub use crate::jobs::causes::groups::{LevelsCompared, compare, number_column};
-use crate::jobs::causes::known::Before;
 pub use crate::jobs::causes::known::Known;
+use crate::jobs::causes::known::{Before, Knowledge};
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 
@@ -124,7 +124,8 @@ pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
 
 /// The columns and the outcomes of a question; one that cannot be asked is refused before they are read.
 fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
-    let scope = crate::jobs::causes::select::understood(store, ask)?;
+    let mut scope = crate::jobs::causes::select::understood(store, ask)?;
+    scope.knowledge = Knowledge::read(store, scope.ask.defect.as_deref())?;
     let foundry = columns(store)?;
     store.shrink()?;
     Ok((foundry, scope.read(store)?))
@@ -153,6 +154,13 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
             "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements) \
              were tried at a quarter of the weight of the rest."
         ));
+    }
+    if knowledge.table.weights && !ranking.causes.is_empty() {
+        ranking.cautions.push(
+            "Known causes weigh among the tests: 3 where primary, 1.5 where contributing, on the side that they name. \
+             What agrees with them is no confirmation of them."
+                .into(),
+        );
     }
     ranking.cautions.extend(stands_out);
     ranking.cautions.extend(cautions);

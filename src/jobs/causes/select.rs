@@ -21,7 +21,7 @@ pub struct Scope {
     pub ask: Ask,
     question: Question,
     pub outcomes: Examined,
-    /// What the trade knows of the defect, read before the outcomes.
+    /// What the trade knows of the defect; only a ranking reads it.
     pub(crate) knowledge: Knowledge,
     /// Blades that have what `within` names above them.
     within: Option<HashSet<i64>>,
@@ -142,8 +142,7 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
         picked.insert(blade.ok_or_else(|| Error::input(format!("{} is not a blade", shown(tag))))?.id);
     }
     let instruments = store.text_by_key(Instruments::instrument)?;
-    let knowledge = Knowledge::read(store, ask.defect.as_deref())?;
-    let outcomes = Examined::default();
+    let (outcomes, knowledge) = (Examined::default(), Knowledge::default());
     Ok(Scope { ask, question, outcomes, knowledge, within, picked, instruments, other_methods })
 }
 

@@ -45,7 +45,7 @@ pub enum FileCommand {
         #[arg(long, value_name = "FOLDER", requires = "moulds")]
         bundle: Option<PathBuf>,
     },
-    /// An empty store with starter definitions: alloys, defect terms, known causes
+    /// An empty store with starter alloys, defect terms, known causes
     #[command(after_help = example(
         "Once, before the first record of a foundry of your own.",
         "new --store own.db",
