@@ -62,6 +62,11 @@ fn rows(known: &Known) -> Vec<Vec<String>> {
 /// What is said above the list.
 fn head(known: &Known) -> Vec<String> {
     let table = &known.table;
+    if table.rows == 0 {
+        return vec![
+            "No known causes are on record; `meltkin import --known-causes` takes those of the trade.".into(),
+        ];
+    }
     let mut out = vec![format!("Table {} of {} known causes; {}.", table.version, table.rows, table.review)];
     if !known.causes.is_empty() && !known.causes.iter().any(|k| k.records == "supported") {
         out.push(
