@@ -76,12 +76,12 @@ pub fn run(what: &Causes) -> Result<Answer, String> {
     question.insert("numeric".into(), args.numeric.clone().into());
     question.insert("stratify".into(), args.stratify.clone().into());
     question.insert("seed".into(), args.seed.into());
-    let page = crate::jobs::causes::show::text(&args.y, &ranking);
+    let page = crate::jobs::causes::show::text(&args.y, &ranking, None);
     let mut answer = Answer::new(
         "mean Bayes factor of each factor's levels over 21 models of drift, held against permuted heats; Benjamini-Hochberg q",
         "Wakefield 2009; Winkler et al. 2014; Benjamini and Hochberg 1995; the combination is our own, chosen by simulation",
     );
-    for (key, value) in crate::jobs::causes::show::json(question, &ranking) {
+    for (key, value) in crate::jobs::causes::show::json(question, &ranking, None) {
         answer = answer.put(&key, value);
     }
     Ok(answer.page(page))

@@ -30,6 +30,7 @@ mod guides;
 mod holds;
 mod intruder;
 mod journal_order;
+mod known;
 mod labels;
 mod layering;
 mod lots;

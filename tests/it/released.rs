@@ -1,7 +1,7 @@
 //! Stores that earlier programs wrote. `released/schema_N.sql` is a whole store of schema N: a slice of the
 //! sample data imported, then single entries, corrections, an entry taken back, a hold put and lifted, from
 //! schema 2 on a PIN; dumped by `sqlite3 FILE .dump`, with the file's two marks put before it.
-//! `schema_N.json` holds what that program answered then. Written by the program of the last commit that
+//! `schema_N.json` holds what that program answered then; from schema 4 on a released lot too. Written by the program of the last commit that
 //! knew schema 1 alone (3535692), and by one that knew schema 2 and no later one.
 
 use std::io::{BufRead, BufReader, Write};
@@ -115,7 +115,9 @@ fn a_store_of_every_earlier_schema_opens_verifies_and_answers_as_before() {
             holds(&answer, &foundry.json(&question), &format!("schema {schema}: {question}"));
         }
         assert_eq!(version(&foundry), newest().to_string());
-        assert!(foundry.json("verify")["entries"].as_i64().unwrap() > entries(schema));
+        // A migration that seals something says so by an entry.
+        let sealed = i64::from(schema < 4);
+        assert!(foundry.json("verify")["entries"].as_i64().unwrap() >= entries(schema) + sealed);
         // What came later works on it, and the journal goes on where it was.
         let before = foundry.json("verify");
         foundry.run("log filter_lots filter_lot=FL-NEW received_at=2031-03-30T00:00:00Z").done();
@@ -167,7 +169,8 @@ fn sql(foundry: &Foundry, text: &str) -> String {
 /// What stood beside the journal is a record under it: mappings, the clock, the digest of each PIN.
 #[test]
 fn what_stood_beside_the_journal_comes_under_its_seal() {
-    for schema in kept() {
+    // From schema 4 on nothing stands beside it.
+    for schema in kept().filter(|schema| *schema < 4) {
         let foundry = old(schema);
         let mapping = r#"{"kind":"heats","header":1,"columns":[["heat","Charge"]]}"#;
         sql(&foundry, &format!("INSERT INTO about VALUES ('sheet mapping heats', '{mapping}')"));

@@ -26,6 +26,9 @@ const LISTED: [&str; 15] = [
     "dispositions",
 ];
 
+/// Kinds that quality and metallurgists write, once there is one of them.
+const KNOWLEDGE: [&str; 3] = ["knowledge_sources", "known_causes", "known_cause_reviews"];
+
 /// One record of every kind, and people of two sorts: T-people is quality, OP-1 an operator.
 fn foundry() -> Foundry {
     let f = every_kind::imported("noted");
@@ -115,7 +118,8 @@ fn the_catalogue_restricts_what_the_contract_lists_and_no_other_kind() {
     for kind in catalogue::all() {
         let whole = records::write::authority::need(kind, None, Some(&records::Record::blank(kind)));
         let anyone = whole == records::write::authority::Need::Anyone;
-        assert_eq!(anyone, !LISTED.contains(&kind.name), "{}", kind.name);
+        let listed = LISTED.contains(&kind.name) || KNOWLEDGE.contains(&kind.name);
+        assert_eq!(anyone, !listed, "{}", kind.name);
         for field in kind.fields.iter().filter(|f| f.name.starts_with("approved_")) {
             assert_eq!(field.hand, records::catalogue::field::Hand::Quality, "{}.{}", kind.name, field.name);
             approvals += 1;
@@ -155,6 +159,39 @@ fn every_listed_kind_is_quality_s_by_log_correction_and_import() {
         if name != "concession_items" {
             f.run_with(&as_str(&change(&["--as", "T-people"]))).done();
         }
+    }
+    assert_eq!(f.json("verify")["ok"], true);
+}
+
+#[test]
+fn what_the_trade_knows_is_written_by_quality_or_a_metallurgist() {
+    let f = foundry();
+    f.run("log people person=ME-1 role=metallurgist --as T-people").done();
+    for name in KNOWLEDGE {
+        let kind = catalogue::kind(name).unwrap();
+        let fields = another(kind);
+        for who in [Some("OP-1"), None] {
+            let mut words = log_words(kind, &fields, who);
+            words.push("--json".into());
+            let answer = f.run_with(&as_str(&words));
+            assert_eq!(answer.code, 1, "{name}: {}{}", answer.out, answer.err);
+            assert_eq!(answer.json()["needs"], serde_json::json!(["quality", "metallurgist"]), "{name}");
+            let names: Vec<&str> = fields.iter().map(|(n, _)| n.as_str()).collect();
+            let values: Vec<&str> = fields.iter().map(|(_, v)| v.as_str()).collect();
+            let text = format!("{}\n{}\n", names.join(","), values.join(","));
+            std::fs::write(f.path(&format!("{name}.csv")), text).unwrap();
+            let file = format!("{name}.csv");
+            let who: Vec<&str> = who.iter().flat_map(|w| ["--as", w]).collect();
+            let answer = f.run_with(&[&["import", file.as_str()][..], &who].concat());
+            answer.fails(1, "is for quality or a metallurgist");
+        }
+        f.run_with(&as_str(&log_words(kind, &fields, Some("ME-1")))).done();
+        let address = address(&f, name);
+        for who in ["ME-1", "T-people"] {
+            f.run_with(&["correct", &address, &format!("note={who}"), "--reason", "r", "--as", who]).done();
+        }
+        f.run_with(&["correct", &address, "note=x", "--reason", "r", "--as", "OP-1"])
+            .fails(1, "is for quality or a metallurgist; OP-1 is operator");
     }
     assert_eq!(f.json("verify")["ok"], true);
 }

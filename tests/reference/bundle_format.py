@@ -26,6 +26,9 @@ DEFINITIONS = {
 }
 RECORDS = {
     "settings": "setting+ value",
+    "knowledge_sources": "source+ status:read|cited|memory|practice reference where_seen?",
+    "known_causes": "defect+>defect_terms factor+ direction:higher|lower|either|level strength:primary|contributing mechanism check remedy? source? source_status:read|cited|memory|practice doubtful?",
+    "known_cause_reviews": "defect+>defect_terms person+>people reviewed_at+:t content?",
     "ingot_lots": "ingot_lot* alloy>alloys use?:melt|addition maker_heat? received_at:t mass_kg:n certificate? certificate_type?:2.1|2.2|3.1|3.2",
     "revert_lots": "revert_lot* alloy>alloys made_at:t form? condition?:clean|uncleaned|mixed",
     "revert_sources": "revert_lot+>revert_lots heat+>heats mass_kg:n",

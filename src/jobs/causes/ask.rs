@@ -5,6 +5,8 @@ use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
 pub use crate::jobs::causes::groups::{LevelsCompared, compare, number_column};
+pub use crate::jobs::causes::known::Known;
+use crate::jobs::causes::known::{Before, Knowledge};
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 
@@ -78,6 +80,8 @@ pub struct Answer {
     /// The question, its method filled in.
     pub ask: Ask,
     pub ranking: Ranking,
+    /// What the trade knows of it, and what these records say of that.
+    pub known: Known,
 }
 
 impl Answer {
@@ -102,11 +106,11 @@ impl Answer {
         if !ask.picked.is_empty() {
             question.insert("blades".into(), ask.picked.clone().into());
         }
-        crate::jobs::causes::show::json(question, &self.ranking)
+        crate::jobs::causes::show::json(question, &self.ranking, Some(&self.known))
     }
 
     pub fn text(&self) -> String {
-        crate::jobs::causes::show::text(&self.ask.words(), &self.ranking)
+        crate::jobs::causes::show::text(&self.ask.words(), &self.ranking, Some(&self.known))
     }
 }
 
@@ -118,13 +122,16 @@ impl Answer {
 pub fn causes(store: &Store, ask: &Ask, settings: Settings) -> Result<Answer> {
     store.snapshot(|| {
         let (foundry, scope) = question(store, ask)?;
-        rank(foundry, scope, settings)
+        let (mut answer, _) = ranked(foundry, scope, settings)?;
+        answer.known.find_holds(store, &answer.ranking)?;
+        Ok(answer)
     })
 }
 
 /// The columns and the outcomes of a question; one that cannot be asked is refused before they are read.
 fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
-    let scope = crate::jobs::causes::select::understood(store, ask)?;
+    let mut scope = crate::jobs::causes::select::understood(store, ask)?;
+    scope.knowledge = Knowledge::read(store, scope.ask.defect.as_deref())?;
     let foundry = columns(store)?;
     store.shrink()?;
     Ok((foundry, scope.read(store)?))
@@ -138,11 +145,13 @@ pub fn rank(foundry: Foundry, scope: Scope, settings: Settings) -> Result<Answer
 fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer, History)> {
     let (records, mut columns, cautions) = crate::jobs::causes::select::records(foundry, &scope);
     // What was read of a decade's inspections goes before the columns are opened.
-    let ask = scope.ask.clone();
+    let (ask, knowledge) = (scope.ask.clone(), scope.knowledge.clone());
     drop(scope);
+    let before = Before::new(&knowledge, &columns);
     let twins = crate::jobs::causes::duplicate_columns::take(&records, &mut columns);
     let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
     let light = columns.iter().filter(|c| c.weight < 1.0).count();
+    knowledge.weigh(&mut columns);
     let history = History::packed(records, columns).map_err(records::Error::untrusted)?;
     let pair = ask.pair.as_ref().map(|[a, b]| [a.as_str(), b.as_str()]);
     let mut ranking = knowledge::causes::rank(&history, Settings { pair, ..settings });
@@ -153,9 +162,17 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
              were tried at a quarter of the weight of the rest."
         ));
     }
+    if knowledge.table.weights && !ranking.causes.is_empty() {
+        ranking.cautions.push(
+            "Known causes weigh among the tests: 3 where primary, 1.5 where contributing, on the side that they name. \
+             What agrees with them is no confirmation of them."
+                .into(),
+        );
+    }
     ranking.cautions.extend(stands_out);
     ranking.cautions.extend(cautions);
-    Ok((Answer { ask, ranking }, history))
+    let known = before.told(&ranking);
+    Ok((Answer { ask, ranking, known }, history))
 }
 
 /// An answer with the evidence behind its first rows, for a screen.
@@ -183,7 +200,8 @@ impl Board {
 /// As [`causes`]; and a sentence where `settings.watch` was stopped.
 pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
     let (foundry, scope) = store.snapshot(|| question(store, ask))?;
-    let (answer, history) = ranked(foundry, scope, settings)?;
+    let (mut answer, history) = ranked(foundry, scope, settings)?;
+    answer.known.find_holds(store, &answer.ranking)?;
     if settings.watch.is_some_and(knowledge::causes::Watch::is_stopped) {
         return Err(records::Error::input("stopped"));
     }

@@ -35,8 +35,13 @@ pub fn page(store: &Store, ask: &Ask, settings: Settings) -> Result<(Answer, Cau
             let all_zones = Ask { zone: None, ..ask.clone() };
             pictures.push(charts::ask::zones(store, &all_zones)?.picture());
         }
-        let page =
-            CausesPage { question: board.answer.ask.words(), ranking, pictures, head: store.head()?.1 };
+        let page = CausesPage {
+            question: board.answer.ask.words(),
+            ranking,
+            known: board.answer.known.clone(),
+            pictures,
+            head: store.head()?.1,
+        };
         Ok((board.answer, page))
     })
 }

@@ -11,6 +11,8 @@ pub mod explained;
 pub mod foundry;
 pub(crate) mod groups;
 pub mod hunt;
+pub mod known;
+pub mod known_show;
 pub(crate) mod metal;
 pub(crate) mod outlier_heat;
 pub mod page;

@@ -1,5 +1,7 @@
 //! Ranked causes as one HTML page with its pictures, for reading and for A4, with nothing to fetch.
 
+use crate::jobs::causes::known::Known;
+use crate::jobs::causes::known_show;
 use crate::jobs::causes::show::{NEXT_BEST, rows};
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
@@ -13,6 +15,7 @@ use knowledge::causes::{Cause, Detail, Ranking};
 pub struct CausesPage {
     pub question: String,
     pub ranking: Ranking,
+    pub known: Known,
     /// Pictures, in the order in which they stand on the page.
     pub pictures: Vec<Picture>,
     /// The head of the journal that the answer was made from.
@@ -79,6 +82,9 @@ impl CausesPage {
             out += &table(&rows(&rest));
         }
         out += &list("", causes.iter().filter_map(|c| c.note.clone()));
+        let known =
+            |c: &&Cause| Some(format!("{}: {}", c.factor, known_show::below(self.known.of(&c.factor)?)));
+        out += &list("Known of them", causes.iter().filter_map(known));
         out.extend(self.pictures.iter().map(svg::svg));
         let alike = causes.iter().flat_map(|c| {
             let named = |n: &FactorLevel| {
@@ -88,9 +94,9 @@ impl CausesPage {
         });
         let untested = r.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
         out += &list("What these records cannot tell apart", alike);
-        out += &list("Pour next", r.next.iter().map(|n| n.pour.clone()));
         out += &list("Keep in mind", r.cautions.iter().cloned());
         out += &list("Not testable", untested);
+        out += &known_show::html(&self.known, r);
         out.push_str(&format!(
             "<p class=\"mono\">journal head {}<br>seed of the draws {}</p></body></html>\n",
             e(&self.head),

@@ -4,6 +4,7 @@ use std::collections::{HashMap, HashSet};
 
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::foundry::Foundry;
+use crate::jobs::causes::known::Knowledge;
 use crate::jobs::trace::siblings;
 use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
@@ -20,6 +21,8 @@ pub struct Scope {
     pub ask: Ask,
     question: Question,
     pub outcomes: Examined,
+    /// What the trade knows of the defect; only a ranking reads it.
+    pub(crate) knowledge: Knowledge,
     /// Blades that have what `within` names above them.
     within: Option<HashSet<i64>>,
     /// The blades in question.
@@ -139,7 +142,8 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
         picked.insert(blade.ok_or_else(|| Error::input(format!("{} is not a blade", shown(tag))))?.id);
     }
     let instruments = store.text_by_key(Instruments::instrument)?;
-    Ok(Scope { ask, question, outcomes: Examined::default(), within, picked, instruments, other_methods })
+    let (outcomes, knowledge) = (Examined::default(), Knowledge::default());
+    Ok(Scope { ask, question, outcomes, knowledge, within, picked, instruments, other_methods })
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {

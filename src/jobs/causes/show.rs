@@ -2,6 +2,8 @@
 
 use serde_json::{Map, Value};
 
+use crate::jobs::causes::known::Known;
+use crate::jobs::causes::known_show;
 use crate::show::{columns, percent};
 use knowledge::causes::{Cause, Ranking};
 use records::value::tag::shown;
@@ -9,18 +11,21 @@ use records::value::tag::shown;
 /// Factors without a finding that are listed below the found ones.
 pub(crate) const NEXT_BEST: usize = 5;
 
-/// The JSON of a ranking, the question first.
-pub fn json(question: Map<String, Value>, ranking: &Ranking) -> Map<String, Value> {
+/// The JSON of a ranking, the question first, what the trade knows last.
+pub fn json(question: Map<String, Value>, ranking: &Ranking, known: Option<&Known>) -> Map<String, Value> {
     let mut map = Map::new();
     map.insert("question".into(), Value::Object(question));
     if let Ok(Value::Object(rest)) = serde_json::to_value(ranking) {
         map.extend(rest);
     }
+    if let Some(known) = known {
+        known_show::add_json(&mut map, known);
+    }
     map
 }
 
-/// The page: what was asked, what is found, what is not, what to pour next, what to keep in mind.
-pub fn text(defect: &str, ranking: &Ranking) -> String {
+/// The page: what was asked, what is found, what is not, what to keep in mind, where to look first, what to do next.
+pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
     let mut out = format!(
         "{}: {} of {} inspected blades, in {} moulds of {} heats ({} made, {} not inspected).\n{} factors tried, seed {}.\n",
         shown(defect),
@@ -38,7 +43,7 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
         found.into_iter().partition(|c| c.explained_by.is_some());
     if !found.is_empty() {
         out.push_str("\nGoes along with the defect (q below 0.1):\n");
-        out.push_str(&table(&found));
+        out.push_str(&table(&found, known));
     }
     if !explained.is_empty() {
         out.push_str("\nGoes along too, but its contrast goes once a better one is allowed for:\n");
@@ -56,7 +61,7 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
             listed.len(),
             rest.len()
         ));
-        out.push_str(&table(&listed));
+        out.push_str(&table(&listed, known));
         let short = ranking.causes.iter().filter(|c| c.shortlisted).count();
         if found.is_empty() && short > 0 {
             out.push_str(&format!(
@@ -64,10 +69,17 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
             ));
         }
     }
+<<<<<<< HEAD
     let pairs: Vec<&Cause> = ranking.pairs.iter().collect();
     if !pairs.is_empty() {
         out.push_str("\nThe pair that was asked for, beyond what each of the two does singly:\n");
         out.push_str(&table(&pairs));
+=======
+    let hints: Vec<&Cause> = ranking.pairs.iter().filter(|c| c.flagged).collect();
+    if !hints.is_empty() {
+        out.push_str("\nHints of two that do harm together:\n");
+        out.push_str(&table(&hints, known));
+>>>>>>> wk
     }
     if let Some(p) = ranking.time.p {
         let at =
@@ -75,11 +87,16 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
         let word = if p < 0.05 { "changes" } else { "no change is shown" };
         out.push_str(&format!("\nOver the pour order: {word} (p {}){at}.\n", small(p)));
     }
-    list(&mut out, "Pour next", ranking.next.iter().map(|n| n.pour.clone()));
+    if known.is_none() {
+        list(&mut out, "Pour next", ranking.next.iter().map(|n| n.pour.clone()));
+    }
     list(&mut out, "Keep in mind", ranking.cautions.iter().cloned());
     let untested = ranking.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
     list(&mut out, "Not testable", untested);
     out.truncate(out.trim_end().len());
+    if let Some(known) = known {
+        out.push_str(&known_show::text(known, ranking));
+    }
     out
 }
 
@@ -114,7 +131,7 @@ pub(crate) fn rows(causes: &[&Cause]) -> Vec<Vec<String>> {
     rows
 }
 
-fn table(causes: &[&Cause]) -> String {
+fn table(causes: &[&Cause], known: Option<&Known>) -> String {
     let aligned = columns(&rows(causes));
     let mut out = String::new();
     for (i, line) in aligned.lines().enumerate() {
@@ -137,6 +154,9 @@ fn table(causes: &[&Cause]) -> String {
         out.push_str(".\n");
         if let Some(note) = &cause.note {
             out.push_str(&format!("   {}\n", shown(note)));
+        }
+        if let Some(known) = known.and_then(|k| k.of(&cause.factor)) {
+            out.push_str(&format!("   {}\n", shown(&known_show::below(known))));
         }
     }
     out
@@ -161,7 +181,7 @@ fn ratio(cause: &Cause) -> String {
 }
 
 /// A p or q; below a millionth it is not told more exactly.
-fn small(p: f64) -> String {
+pub(crate) fn small(p: f64) -> String {
     if p < 1e-6 {
         "<1e-6".into()
     } else if p < 0.001 {

@@ -8,7 +8,7 @@ use serde::Serialize;
 use crate::jobs::file::load::load;
 use crate::jobs::file::output;
 use crate::jobs::file::output::{Output, Pending, named};
-use records::catalogue::Settings;
+use records::catalogue::{DefectTerms, KnowledgeSources, KnownCauses, Settings};
 use records::check::Fault;
 use records::exchange;
 use records::exchange::{Reader, Writer};
@@ -145,6 +145,65 @@ pub fn import_texts(
     }
 }
 
+/// Takes in what the trade knows, as the program carries it, for a store that was made before it was there or without
+/// it: only what the store does not have, of defects that it has. What a shop has edited stays.
+pub fn knowledge(store: &mut Store, who: &Who, check: bool, progress: ImportProgress) -> Result<Imported> {
+    let (known, terms) = store.snapshot(|| Ok((store.known_causes()?, store.texts(DefectTerms::defect)?)))?;
+    let causes: Vec<(&str, &str)> = known
+        .causes
+        .iter()
+        .filter_map(|row| Some((row.get(KnownCauses::defect)?, row.get(KnownCauses::factor)?)))
+        .collect();
+    let sources: Vec<&str> =
+        known.sources.iter().filter_map(|row| row.get(KnowledgeSources::source)).collect();
+    let mut left_out = 0;
+    let mut texts = Vec::new();
+    for (name, text) in catalogue::starter::KNOWLEDGE {
+        let kind = exchange::kind_of_file(name).map_err(|e| Error::input(format!("{name} {e}")))?;
+        let mut wanted = |row: &csv::StringRecord| {
+            let cell = |i: usize| row.get(i).unwrap_or_default();
+            if kind.is::<KnowledgeSources>() {
+                return !sources.iter().any(|s| s.eq_ignore_ascii_case(cell(0)));
+            }
+            let of_term = terms.iter().any(|t| t.eq_ignore_ascii_case(cell(0)));
+            left_out += usize::from(!of_term);
+            let same = |(defect, factor): &(&str, &str)| {
+                defect.eq_ignore_ascii_case(cell(0)) && factor.eq_ignore_ascii_case(cell(1))
+            };
+            of_term && !causes.iter().any(same)
+        };
+        texts.push((name, kind, chosen_rows(text, &mut wanted)?));
+    }
+    let source = |(name, kind, text): &(&str, &'static Kind, Vec<u8>)| {
+        let (bytes, text) = (text.len() as u64, text.clone());
+        let open = Box::new(move || -> std::io::Result<Box<dyn std::io::Read>> {
+            Ok(Box::new(std::io::Cursor::new(text.clone())))
+        });
+        SourceFile { name: (*name).to_string(), kind, open, bytes }
+    };
+    let mut done = load(store, who, texts.iter().map(source).collect(), Vec::new(), check, false, progress)?;
+    if left_out > 0 {
+        done.remarks
+            .push(format!("{left_out} known causes are of defect terms that the store does not have"));
+    }
+    Ok(done)
+}
+
+/// The rows of a CSV text that are wanted, below its head.
+fn chosen_rows(text: &str, wanted: &mut dyn FnMut(&csv::StringRecord) -> bool) -> Result<Vec<u8>> {
+    let failed = |e: csv::Error| Error::untrusted(e.to_string());
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let mut writer = csv::Writer::from_writer(Vec::new());
+    writer.write_record(reader.headers().map_err(failed)?).map_err(failed)?;
+    for row in reader.records() {
+        let row = row.map_err(failed)?;
+        if wanted(&row) {
+            writer.write_record(&row).map_err(failed)?;
+        }
+    }
+    writer.into_inner().map_err(|e| Error::untrusted(e.to_string()))
+}
+
 /// Imports one text of a kind that stands in memory; `faults` were found before.
 pub(crate) fn import_rows(
     store: &mut Store,
@@ -258,7 +317,7 @@ pub(crate) fn give_names(mut pages: Vec<Pending>) -> Result<()> {
 }
 
 /// Writes the starter definitions into an empty store: alloys with their limits and sources, defect
-/// terms. Gives the number of records.
+/// terms, known causes. Gives the number of records.
 pub fn starter(store: &mut Store, who: &Who) -> Result<usize> {
     let done = import_texts(store, who, catalogue::starter::FILES, true, &mut |_, _, _| {})?;
     Ok(done.records.values().sum())

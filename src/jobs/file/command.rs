@@ -10,6 +10,7 @@ use serde_json::json;
 use crate::cli::context::{Bar, Global, given_clock, named, secrets};
 use crate::cli::examples::example;
 use crate::cli::{screens, voice};
+use crate::jobs::file::bundle::Imported;
 use crate::jobs::file::verified::VerifyReport;
 use crate::jobs::file::{bundle, demo, restore};
 use crate::jobs::sheets;
@@ -44,7 +45,7 @@ pub enum FileCommand {
         #[arg(long, value_name = "FOLDER", requires = "moulds")]
         bundle: Option<PathBuf>,
     },
-    /// An empty store with starter definitions: alloys, defect terms
+    /// An empty store with starter alloys, defect terms, known causes
     #[command(after_help = example(
         "Once, before the first record of a foundry of your own.",
         "new --store own.db",
@@ -65,7 +66,8 @@ pub enum FileCommand {
     ))]
     Import {
         /// The folder, or one file named after its kind
-        path: PathBuf,
+        #[arg(required_unless_present = "known_causes")]
+        path: Option<PathBuf>,
         /// Only say what is wrong; nothing is written
         #[arg(long)]
         check: bool,
@@ -78,6 +80,9 @@ pub enum FileCommand {
         /// The sheet, in place of the mapping's
         #[arg(long, requires = "mapping")]
         sheet: Option<String>,
+        /// What the trade knows of causes, as the program carries it: the rows that the store does not have
+        #[arg(long, conflicts_with_all = ["path", "kind", "mapping"])]
+        known_causes: bool,
     },
     /// Write all records as CSV files, or some as a spreadsheet
     #[command(after_help = example(
@@ -151,7 +156,8 @@ pub fn run(what: &FileCommand, global: &Global) -> Result<ExitCode> {
         }
         FileCommand::Demo { no_screen, .. } => return show_demo(global, *no_screen),
         FileCommand::New { bare } => new(global, *bare)?,
-        FileCommand::Import { path, check, kind, mapping, sheet } => {
+        FileCommand::Import { path: None, check, .. } => return known_causes(global, *check),
+        FileCommand::Import { path: Some(path), check, kind, mapping, sheet, .. } => {
             let by = mapping.as_deref().map(|name| (name, sheet.as_deref()));
             return import(global, path, *check, kind.as_deref(), by);
         }
@@ -266,15 +272,27 @@ fn import(
             return import(global, path, check, kind, by);
         }
     }
-    let done = done?;
+    Ok(imported(global, &done?, check))
+}
+
+/// Says what an import came to.
+fn imported(global: &Global, done: &Imported, check: bool) -> ExitCode {
     for fault in done.faults.iter().take(200) {
         voice::err(&fault.text());
     }
     if done.faults.len() > 200 {
         voice::err(&format!("… and {} more", done.faults.len() - 200));
     }
-    global.say(&done, |d| d.text(check));
-    Ok(if failed { ExitCode::from(2) } else { ExitCode::SUCCESS })
+    global.say(done, |d| d.text(check));
+    if done.faults.is_empty() { ExitCode::SUCCESS } else { ExitCode::from(2) }
+}
+
+/// Takes in what the trade knows, into a store that is there.
+fn known_causes(global: &Global, check: bool) -> Result<ExitCode> {
+    let mut store = global.open()?;
+    let done =
+        global.acting(&mut store, |store, who| bundle::knowledge(store, who, check, &mut |_, _, _| {}))?;
+    Ok(imported(global, &done, check))
 }
 
 fn export(global: &Global, folder: &Path) -> Result<()> {

@@ -85,6 +85,12 @@ choices! {
     Crack { "none" None, "patched" Patched, "through" Through }
     /// Kind of treatment.
     TreatmentKind { "hip" Hip, "solution" Solution, "age" Age, "stress_relief" StressRelief }
+    /// On which side of a reading harm is known: with more, with less, at both ends, at one level of a category.
+    HarmSide { "higher" Higher, "lower" Lower, "either" Either, "level" Level }
+    /// Named by itself as a cause, or acting through another.
+    Strength { "primary" Primary, "contributing" Contributing }
+    /// How a source was seen: read, cited in another text, known from memory, common practice without one.
+    SourceStatus { "read" Read, "cited" Cited, "memory" Memory, "practice" Practice }
     /// The inspection methods, in the order of the route.
     Method { "visual" Visual, "penetrant" Penetrant, "radiograph" Radiograph, "dimensional" Dimensional, "grain" Grain, "wall_thickness" WallThickness }
 }

@@ -12,6 +12,8 @@ pub enum Writer {
     Quality,
     /// As [`Writer::Quality`], and never without a name: a decision.
     Decision,
+    /// Quality or a metallurgist, once the store has one of them.
+    QualityOrMetallurgist,
     /// As [`Writer::Quality`], but anyone where this field says this word.
     QualityUnless(&'static str, &'static str),
 }

@@ -8,6 +8,7 @@ mod definitions;
 pub mod field;
 mod inspection;
 pub mod kind;
+mod knowledge;
 mod melt;
 pub mod reference;
 mod release;
@@ -20,13 +21,14 @@ use crate::value::tag;
 pub use choices::*;
 pub use definitions::*;
 pub use inspection::*;
+pub use knowledge::*;
 pub use melt::*;
 pub use release::*;
 pub use shop::*;
 pub use typed::{AnyField, As, Choice, Field, Key, KindType, Recorded};
 
 /// The kinds in writing order.
-pub static ALL: [&Kind; 53] = [
+pub static ALL: [&Kind; 56] = [
     Alloys::KIND,
     AlloyLimits::KIND,
     Parts::KIND,
@@ -42,6 +44,9 @@ pub static ALL: [&Kind; 53] = [
     Qualifications::KIND,
     ProcessLimits::KIND,
     Settings::KIND,
+    KnowledgeSources::KIND,
+    KnownCauses::KIND,
+    KnownCauseReviews::KIND,
     IngotLots::KIND,
     RevertLots::KIND,
     Heats::KIND,

@@ -20,6 +20,9 @@ pub fn field_reference() -> String {
         match kind.writer {
             Writer::Anyone => {}
             Writer::Quality => out.push_str(" Written by quality, once the store has a quality person."),
+            Writer::QualityOrMetallurgist => {
+                out.push_str(" Written by quality or a metallurgist, once the store has one of them.");
+            }
             Writer::Decision => {
                 out.push_str(
                     " Decided by quality, once the store has a quality person; never without a name.",

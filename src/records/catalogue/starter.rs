@@ -1,5 +1,5 @@
 //! The starter definitions that a new store begins with: alloys with their limits, and the defect
-//! terms of an equiaxed blade foundry. Each row says where it is from and whether that was seen,
+//! terms of an equiaxed blade foundry, with what the trade knows of their causes. Each row says where it is from and whether that was seen,
 //! second-hand, or from memory: none of them is an approved specification.
 
 /// Files of a bundle.
@@ -7,6 +7,14 @@ pub const FILES: &[(&str, &str)] = &[
     ("alloys.csv", include_str!("starter/alloys.csv")),
     ("alloy_limits.csv", include_str!("starter/alloy_limits.csv")),
     ("defect_terms.csv", include_str!("starter/defect_terms.csv")),
+    KNOWLEDGE[0],
+    KNOWLEDGE[1],
+];
+
+/// Those of them that say what the trade knows of causes, for a store that was made before they were there.
+pub const KNOWLEDGE: [(&str, &str); 2] = [
+    ("knowledge_sources.csv", include_str!("starter/knowledge_sources.csv")),
+    ("known_causes.csv", include_str!("starter/known_causes.csv")),
 ];
 
 /// An element with its least, its most and their unit.
@@ -124,6 +132,31 @@ mod tests {
         }
         for limit in rows("alloy_limits.csv") {
             assert!(keys.contains(&(&limit["alloy"], &limit["revision"])), "{limit:?}");
+        }
+    }
+
+    /// The counts that the table's own description gives: 553 rows of 51 terms, 4 to 39 factors each; 283 read, 234
+    /// practice, 26 memory, 10 cited; 37 doubtful, 10 disputed, 71 with a note.
+    #[test]
+    fn known_causes_are_whole_and_every_source_is_named() {
+        let all = rows("known_causes.csv");
+        let count = |field: &str, word: &str| all.iter().filter(|r| r[field].starts_with(word)).count();
+        assert_eq!(all.len(), 553);
+        let seen = ["read", "practice", "memory", "cited"].map(|word| count("source_status", word));
+        assert_eq!(seen, [283, 234, 26, 10]);
+        assert_eq!(["doubtful:", "disputed:", "note:"].map(|word| count("doubtful", word)), [37, 10, 71]);
+        let terms = rows("defect_terms.csv");
+        let mut of_term: HashMap<&str, BTreeSet<&str>> = HashMap::new();
+        for row in &all {
+            assert!(terms.iter().any(|t| t["defect"] == row["defect"]), "{row:?}");
+            assert!(of_term.entry(&row["defect"]).or_default().insert(&row["factor"]), "twice: {row:?}");
+            assert!(!row["mechanism"].is_empty() && !row["check"].is_empty(), "{row:?}");
+        }
+        assert_eq!(of_term.len(), 51);
+        assert!(of_term.values().all(|factors| (4..=39).contains(&factors.len())));
+        let sources = rows("knowledge_sources.csv");
+        for key in all.iter().flat_map(|r| r["source"].split(';')) {
+            assert!(sources.iter().any(|s| s["source"] == key), "{key}");
         }
     }
 

@@ -20,6 +20,7 @@ pub const MIGRATIONS: &[&str] = &[
     include_str!("../../../schema/0002_pins.sql"),
     include_str!("../../../schema/0003_times.sql"),
     include_str!("../../../schema/0004_gate.sql"),
+    include_str!("../../../schema/0005_known.sql"),
 ];
 
 /// 16 MB of pages.

@@ -7,6 +7,7 @@ pub(crate) mod export_order;
 pub mod floor_queries;
 pub mod id_runs;
 pub(crate) mod ids;
+pub mod known;
 pub mod limits;
 pub mod lot_queries;
 pub mod outcomes;

@@ -18,6 +18,8 @@ use crate::{Store, Who, read};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Need {
     Anyone,
+    /// Quality or a metallurgist, once the store has one of them.
+    QualityOrMetallurgist,
     /// Quality, once the store has a quality person.
     Quality,
     /// The same, and never nobody.
@@ -44,7 +46,12 @@ pub fn nobody(db: &Connection) -> Result<bool> {
 
 /// The store has a quality person.
 pub(crate) fn has_quality(db: &Connection) -> Result<bool> {
-    Ok(people(db)?.iter().any(|p| p.get(People::role) == Some(Role::Quality)))
+    has_one(db, &[Role::Quality])
+}
+
+/// The store has a person of one of these roles.
+fn has_one(db: &Connection, roles: &[Role]) -> Result<bool> {
+    Ok(people(db)?.iter().any(|p| p.get(People::role).is_some_and(|role| roles.contains(&role))))
 }
 
 /// Who writes is a quality person, as claimed.
@@ -59,6 +66,7 @@ pub fn need(kind: &Kind, old: Option<&Record>, new: Option<&Record>) -> Need {
     let of_kind = match kind.writer {
         Writer::Anyone => Need::Anyone,
         Writer::Quality => Need::Quality,
+        Writer::QualityOrMetallurgist => Need::QualityOrMetallurgist,
         Writer::Decision => Need::Decision,
         Writer::QualityUnless(field, word) if both().all(|r| r.get(field).text() == Some(word)) => {
             Need::Anyone
@@ -84,6 +92,7 @@ fn need_of_label(db: &Connection, record: &Record) -> Result<Need> {
     };
     Ok(match rows::named_kind(link.kind)?.writer {
         Writer::Quality | Writer::Decision => Need::Quality,
+        Writer::QualityOrMetallurgist => Need::QualityOrMetallurgist,
         Writer::Anyone | Writer::QualityUnless(..) => Need::Anyone,
     })
 }
@@ -113,18 +122,25 @@ pub fn permit(
 /// # Errors
 /// A refusal, with the sentence and the roles that may.
 pub(crate) fn require(db: &Connection, who: &Who, what: &str, need: Need) -> Result<()> {
-    if need == Need::Anyone || (need == Need::Quality && !has_quality(db)?) {
+    let (may, whom): (&[Role], _) = match need {
+        Need::Anyone => return Ok(()),
+        Need::QualityOrMetallurgist => (&[Role::Quality, Role::Metallurgist], "quality or a metallurgist"),
+        Need::Quality | Need::Decision => (&[Role::Quality], Role::Quality.word()),
+    };
+    let there_is_one = has_one(db, may)?;
+    if need != Need::Decision && !there_is_one {
         return Ok(());
     }
-    let refuse = |sentence: String| Err(Error::refused(sentence, vec![Role::Quality.word()]));
+    let refuse =
+        |sentence: String| Err(Error::refused(sentence, may.iter().map(|role| role.word()).collect()));
     let Some(person) = &who.person else {
-        return refuse(format!("{what} is for quality; say who you are")).map_err(|e| e.hint(Hint::Person));
+        return refuse(format!("{what} is for {whom}; say who you are")).map_err(|e| e.hint(Hint::Person));
     };
     match role(db, person)? {
-        Some(Role::Quality) => {}
-        _ if !has_quality(db)? => {}
-        Some(role) => return refuse(format!("{what} is for quality; {person} is {}", role.word())),
-        None => return refuse(format!("{what} is for quality; the store knows no person {person}")),
+        Some(role) if may.contains(&role) => {}
+        _ if !there_is_one => {}
+        Some(role) => return refuse(format!("{what} is for {whom}; {person} is {}", role.word())),
+        None => return refuse(format!("{what} is for {whom}; the store knows no person {person}")),
     }
     pins::require_given(db, who, person, what)
 }

@@ -8,8 +8,8 @@ use rusqlite::types::Value as Sql;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::{COMMON, Kind, Writer};
 use crate::catalogue::{
-    AnalysisValues, As, Calibrations, Charges, ConcessionItems, Holds, LotBlades, OwnFields, People,
-    ProcessLimits, Retags, Settings, Shipments, YesNo,
+    AnalysisValues, As, Calibrations, Charges, ConcessionItems, Holds, KnownCauseReviews, KnownCauses,
+    LotBlades, OwnFields, People, ProcessLimits, Retags, Settings, Shipments, YesNo,
 };
 use crate::check;
 use crate::check::own_time;
@@ -558,8 +558,10 @@ impl<'db> Load<'db> {
                 if column.role != shape::ColumnRole::Id(found.kind.name) {
                     continue;
                 }
-                // Limits and zones belong to their definition: they are no use of it.
-                let part_of = shape.kind.fields.iter().any(|f| matches!(f.ty, Type::RevisionOf(_)));
+                // Limits and zones belong to their definition, what is known of a defect to its term: they are no use
+                // of it.
+                let part_of = matches!(shape.kind.name, KnownCauses::NAME | KnownCauseReviews::NAME)
+                    || shape.kind.fields.iter().any(|f| matches!(f.ty, Type::RevisionOf(_)));
                 if part_of {
                     continue;
                 }

@@ -1,12 +1,13 @@
-//! Keys that are given where a record has none: a hold's tag, an item's number.
+//! What is given where a record has none: a hold's tag, an item's number, the digest of what somebody signs.
 
 use rusqlite::Connection;
 
 use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
-use crate::catalogue::{ConcessionItems, Holds};
+use crate::catalogue::{ConcessionItems, DefectTerms, Holds, KnownCauseReviews};
 use crate::error::{Error, Result};
 use crate::read;
+use crate::read::known;
 use crate::read::shape;
 use crate::read::tags::Tags;
 use crate::write::concession_rules;
@@ -17,11 +18,19 @@ const SIGNS: &[u8] = b"34679ACDEFGHJKMNPQRTWXY";
 /// How many of them a tag has: 23^6 are 148 million.
 const LENGTH: usize = 6;
 
-/// Keys that are given where they are blank: a hold's tag, an item's number.
+/// What is given where it is blank: a hold's tag, an item's number, the digest of the known causes that are signed.
 pub(crate) fn keys(db: &Connection, record: &mut Record) -> Result<()> {
     let tags = Tags::new(db)?;
     if let Some(mut of) = record.of_mut::<Holds>().filter(|h| h.cell(Holds::hold).is_blank()) {
         of.set(Holds::hold, Value::Text(hold(db, &tags)?.into()));
+    }
+    if let Some(mut of) =
+        record.of_mut::<KnownCauseReviews>().filter(|r| r.cell(KnownCauseReviews::content).is_blank())
+    {
+        let defect = of.cell(KnownCauseReviews::defect).to_text();
+        if let Some((term, _)) = tags.find(&defect, &[DefectTerms::NAME])? {
+            of.set(KnownCauseReviews::content, Value::Text(known::to_sign(db, &defect, term.id)?.into()));
+        }
     }
     let Some(item) = item(record.kind).filter(|i| record.values[*i].is_blank()) else { return Ok(()) };
     if let Some(row) = record.of::<ConcessionItems>() {

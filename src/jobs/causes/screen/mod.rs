@@ -10,6 +10,7 @@ use crate::jobs::causes::answers_screen::Answers;
 use crate::jobs::causes::ask;
 use crate::jobs::causes::ask::Board;
 use crate::jobs::causes::explained;
+use crate::jobs::causes::known_show;
 use crate::jobs::causes::screen::question::{Asking, Part, ask_choices, change};
 use crate::jobs::desks;
 use crate::ui::kit::*;
@@ -90,6 +91,9 @@ const KEYS: &[K] = &[
     K::on(&[Press::F(9)], |d, _| d.working())
         .help("Show the working of the chosen row: formula, inputs, records, source, assumptions")
         .when(rows),
+    K::on(&[Press::Char('k')], |d, _| d.known())
+        .named("known", "Where to look first: the known causes, and what the records say of each")
+        .when(|d| d.board.is_some()),
     K::on(&[Press::Char('n')], |d, _| d.keep())
         .named("note", "Write the answer down with a note, to be found again")
         .when(|d| d.board.is_some() && !d.question.runs()),
@@ -154,6 +158,12 @@ impl CauseDesk {
         let (Some(board), Some(cause)) = (&self.board, self.cause()) else { return Vec::new() };
         let all = explained::cause(cause, board.detail(cause), &board.answer.ranking);
         vec![Effect::open(Page::working(&all))]
+    }
+
+    fn known(&self) -> Vec<Effect> {
+        let Some(answer) = self.board.as_ref().map(|b| &b.answer) else { return Vec::new() };
+        let page = known_show::page(&answer.known, &answer.ranking);
+        vec![Effect::open(Page::new(format!("Where to look first: {}", answer.ask.words()), &page))]
     }
 
     /// The line for the note with which the answer is kept.

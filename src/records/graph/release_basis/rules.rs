@@ -7,11 +7,11 @@ use crate::catalogue::typed::{Field, Kinds, Ref, leads};
 use crate::catalogue::{
     AlloyLimits, Alloys, Analyses, AnalysisValues, Attachments, Blades, Calibrations, Charges, Coats,
     ConcessionItems, Concessions, CoreLots, Costs, Dispositions, FilterLots, Findings, Heats, Holds,
-    IngotLots, InspectionPlans, Inspections, Instruments, Investments, KindType, LotBlades, Lots,
-    Measurements, Moulds, OvenLoads, OvenRuns, OwnFields, Parts, PatternRuns, People, PourPlans, Pours,
-    PowderLots, Qualifications, RevertLots, RevertSources, RunningSystems, Samples, Settings, ShellBatches,
-    ShellRecipes, Shipments, Signatures, SlurryBatches, SlurryChecks, StuccoLots, TestBars, TreatmentLoads,
-    Treatments, TrialMoulds, Trials, WaxLots, Zones,
+    IngotLots, InspectionPlans, Inspections, Instruments, Investments, KindType, KnowledgeSources,
+    KnownCauseReviews, KnownCauses, LotBlades, Lots, Measurements, Moulds, OvenLoads, OvenRuns, OwnFields,
+    Parts, PatternRuns, People, PourPlans, Pours, PowderLots, Qualifications, RevertLots, RevertSources,
+    RunningSystems, Samples, Settings, ShellBatches, ShellRecipes, Shipments, Signatures, SlurryBatches,
+    SlurryChecks, StuccoLots, TestBars, TreatmentLoads, Treatments, TrialMoulds, Trials, WaxLots, Zones,
 };
 
 /// Which of the records that hang on an owner count.
@@ -110,6 +110,9 @@ pub const NOT_FOLLOWED: &[(&str, usize)] = &[
     (ConcessionItems::NAME, ConcessionItems::only_for.index),
 ];
 
+/// Why what the trade knows stands apart.
+const READING: &str = "a reading list: it says where to look first, and approves nothing";
+
 /// Kinds of which no record stands behind a release, and why.
 pub const APART: &[(&str, &str)] = &[
     (Shipments::NAME, "sending a released lot, and its return, changes nothing about what was released"),
@@ -117,6 +120,9 @@ pub const APART: &[(&str, &str)] = &[
     (Costs::NAME, "what a blade is worth"),
     (OwnFields::NAME, "says what may be recorded; the values stand in the records"),
     (Trials::NAME, "a question, its answer and its decision"),
+    (KnowledgeSources::NAME, READING),
+    (KnownCauses::NAME, READING),
+    (KnownCauseReviews::NAME, READING),
     (Settings::NAME, "how the program reads a shop's sheets; what came of it stands in the records"),
 ];
 
