@@ -12,7 +12,8 @@ use knowledge::causes::{Cause, Detail, History, Ranking, Settings};
 use records::{Result, Store};
 
 /// The weight, among the tests, of what says again what another factor says: readings of the pots behind
-/// the face coat, indices made of elements. Our choice, the same for every question; everything else has 1.
+/// the face coat, indices made of elements, the last part of what an oven saw, the age of what keeps, the days since
+/// the yearly check of an instrument. Our choice, the same for every question; everything else has 1.
 pub(crate) const REPEATED: f64 = 0.25;
 
 /// A question about causes.
@@ -142,8 +143,9 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {
         ranking.cautions.push(format!(
-            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements) \
-             were tried at a quarter of the weight of the rest."
+            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements, ovens \
+             from a date on, the age of what keeps, days since the check of any instrument but the pyrometer) were tried \
+             at a quarter of the weight of the rest."
         ));
     }
     ranking.cautions.extend(stands_out);

@@ -5,10 +5,11 @@ use std::collections::HashMap;
 use std::marker::PhantomData;
 use std::rc::Rc;
 
+use crate::jobs::causes::instruments::Register;
 use knowledge::causes::{At, Column, MISSING, Packed, Values};
 use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::typed::{AnyField, Choice as Word, Field, KindType, One, Ref, Time};
-use records::catalogue::{Blades, Heats, Moulds, Parts};
+use records::catalogue::{Blades, Heats, Moulds, Parts, ProcessLimits};
 use records::check::OwnField;
 use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
 use records::{Error, Kind, Result, Store, catalogue};
@@ -93,6 +94,9 @@ pub(crate) struct Maker<'a> {
     pub columns: Vec<Packed>,
     /// The weight of the columns that are added next.
     pub weight: f64,
+    pub register: Register,
+    /// The shop's limits of each kind and field.
+    limits: HashMap<(String, String), Vec<f64>>,
     own: Vec<OwnField>,
     loaded: HashMap<&'static str, Rc<Loaded>>,
 }
@@ -112,7 +116,15 @@ fn is_unit(kind: &Kind) -> bool {
 
 impl<'a> Maker<'a> {
     pub fn new(store: &'a Store) -> Result<Self> {
-        Ok(Self { store, columns: Vec::new(), weight: 1.0, own: store.own_fields()?, loaded: HashMap::new() })
+        Ok(Self {
+            store,
+            columns: Vec::new(),
+            weight: 1.0,
+            register: Register::read(store)?,
+            limits: limits(store)?,
+            own: store.own_fields()?,
+            loaded: HashMap::new(),
+        })
     }
 
     /// The columns of a kind that the catalogue knows as tags, references, times, uses and causes.
@@ -225,6 +237,7 @@ impl<'a> Maker<'a> {
         for field in causes.chain(own).collect::<Vec<_>>() {
             self.field(&loaded, kind.field(&field), &field, rows, at, format!("{stem}.{field}{suffix}"))?;
         }
+        self.checks((kind, &loaded), rows, at, (&stem, suffix))?;
         for field in kind.fields.iter().filter(|f| f.parent) {
             let Type::Ref([target]) = field.ty else { continue };
             let target = catalogue::find(target).map_err(Error::untrusted)?;
@@ -277,7 +290,8 @@ impl<'a> Maker<'a> {
                 let below = below.iter().collect::<std::collections::HashSet<_>>();
                 let count =
                     if below.is_empty() { 0 } else { rows.iter().filter(|r| below.contains(r)).count() };
-                self.numbers(name, rows.iter().map(pick).collect(), count, at);
+                self.numbers(name.clone(), rows.iter().map(pick).collect(), count, at);
+                self.limit(&name, &self.limits_of(loaded.kind, column));
             }
             Cells::Links { .. } => {
                 if let Some(Type::Ref([target])) = field.map(|f| f.ty) {
@@ -356,9 +370,44 @@ impl<'a> Maker<'a> {
     }
 
     pub fn push(&mut self, name: String, at: At, values: Values, below_detection: usize) {
-        let column = Column { below_detection, weight: self.weight, ..Column::new(&name, at, values) };
+        self.add(Column { below_detection, weight: self.weight, ..Column::new(&name, at, values) });
+    }
+
+    pub fn add(&mut self, column: Column) {
         self.columns.push(Packed::new(column));
     }
+
+    /// The limits that the shop has on record for a field, whatever they are tied to: a cut where only some
+    /// of the moulds have their limit does no harm.
+    pub fn limits_of(&self, kind: &Kind, field: &str) -> Vec<f64> {
+        self.limits.get(&(kind.name.to_string(), field.to_string())).cloned().unwrap_or_default()
+    }
+
+    /// Gives a column limits that are on record for it, where there is such a column.
+    pub fn limit(&mut self, name: &str, limits: &[f64]) {
+        if let Some(column) = self.columns.iter_mut().rev().find(|c| c.name == name) {
+            column.limits.extend(limits.iter().copied().filter(|l| l.is_finite()));
+            column.limits.sort_by(f64::total_cmp);
+            column.limits.dedup();
+        }
+    }
+}
+
+/// The shop's limits of each kind and field.
+fn limits(store: &Store) -> Result<HashMap<(String, String), Vec<f64>>> {
+    let mut out: HashMap<(String, String), Vec<f64>> = HashMap::new();
+    for limit in store.rows::<ProcessLimits>()? {
+        let of =
+            (limit.need(ProcessLimits::record)?.to_string(), limit.need(ProcessLimits::field)?.to_string());
+        let bounds = [
+            limit.get(ProcessLimits::warn_min),
+            limit.get(ProcessLimits::warn_max),
+            limit.get(ProcessLimits::stop_min),
+            limit.get(ProcessLimits::stop_max),
+        ];
+        out.entry(of).or_default().extend(bounds.into_iter().flatten());
+    }
+    Ok(out)
 }
 
 /// The levels of a definition: its tag, with the revision where several are in use.

@@ -2,8 +2,9 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::jobs::causes::ask::Ask;
+use crate::jobs::causes::ask::{Ask, REPEATED};
 use crate::jobs::causes::foundry::Foundry;
+use crate::jobs::causes::instruments::Register;
 use crate::jobs::trace::siblings;
 use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
@@ -26,6 +27,7 @@ pub struct Scope {
     picked: HashSet<i64>,
     /// Tags of instruments by key.
     instruments: HashMap<i64, String>,
+    register: Register,
     /// Other methods that found the defect, with the number of blades.
     other_methods: Vec<(String, u64)>,
 }
@@ -139,7 +141,9 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
         picked.insert(blade.ok_or_else(|| Error::input(format!("{} is not a blade", shown(tag))))?.id);
     }
     let instruments = store.text_by_key(Instruments::instrument)?;
-    Ok(Scope { ask, question, outcomes: Examined::default(), within, picked, instruments, other_methods })
+    let register = Register::read(store)?;
+    let outcomes = Examined::default();
+    Ok(Scope { ask, question, outcomes, within, picked, instruments, register, other_methods })
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {
@@ -325,6 +329,14 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
         })
         .collect();
     add("inspection.instrument", codes, levels);
+    let reading = |&i: &u32| {
+        let id = out.instruments.levels.get(out.instruments.codes.get(i as usize) as usize)?;
+        let when = out.inspected_at.get(i as usize).filter(|t| **t != NOTHING)?;
+        Some((*id, Stamp::from_packed(*when)))
+    };
+    let name = ("inspection.instrument", "");
+    let checks = scope.register.columns(seen.iter().map(reading), At::Blade, name, REPEATED);
+    columns.extend(checks.into_iter().map(Packed::new));
     columns
 }
 
