@@ -12,7 +12,7 @@ use records::catalogue::typed::{AnyField, Choice as Word, Field, KindType, One, 
 use records::catalogue::{Blades, Heats, Moulds, Parts, ProcessLimits};
 use records::check::OwnField;
 use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
-use records::{Error, Kind, Result, Store, catalogue};
+use records::{Error, Kind, Result, Stamp, Store, catalogue};
 
 /// Every definition calls its revision so.
 const REVISION: &str = Parts::revision.name;
@@ -233,7 +233,14 @@ impl<'a> Maker<'a> {
             self.words(format!("{stem}{suffix}"), rows, &levels.0, levels.1, at);
         }
         let causes = kind.fields.iter().filter(|f| f.cause && !f.parent).map(|f| f.name.to_string());
-        let own: Vec<String> = self.own_of(kind).map(|o| o.name.clone()).collect();
+        let (times, own): (Vec<String>, Vec<String>) = {
+            let (times, rest): (Vec<_>, Vec<_>) = self.own_of(kind).partition(|o| o.holds() == Type::Time);
+            let names = |of: Vec<&OwnField>| of.into_iter().map(|o| o.name.clone()).collect();
+            (names(times), names(rest))
+        };
+        for field in times {
+            self.own_time((kind, &loaded), &field, rows, at, format!("{stem}.{field}_h{suffix}"))?;
+        }
         for field in causes.chain(own).collect::<Vec<_>>() {
             self.field(&loaded, kind.field(&field), &field, rows, at, format!("{stem}.{field}{suffix}"))?;
         }
@@ -306,6 +313,27 @@ impl<'a> Maker<'a> {
             }
             Cells::Times(_) => {}
         }
+        Ok(())
+    }
+
+    /// A time of the foundry's own, as the hours from the record's own time to it: a moment is no level.
+    fn own_time(
+        &mut self,
+        (kind, loaded): (&'static Kind, &Loaded),
+        field: &str,
+        rows: &[u32],
+        at: At,
+        name: String,
+    ) -> Result<()> {
+        let Some(own) = kind.time else { return Ok(()) };
+        let (cells, from) = (loaded.column(field)?, loaded.column(own)?.times());
+        let hours = |&r: &u32| {
+            let from = from.get(r as usize).filter(|t| **t != NOTHING)?;
+            let at = Stamp::parse(cells.word(r as usize)?).ok()?;
+            Some(at.minutes_since(Stamp::from_packed(*from)) / 60.0)
+        };
+        let hours = rows.iter().map(|r| hours(r).unwrap_or(f64::NAN)).collect();
+        self.numbers(name, hours, 0, at);
         Ok(())
     }
 

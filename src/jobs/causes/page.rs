@@ -1,6 +1,6 @@
 //! Ranked causes as one HTML page with its pictures, for reading and for A4, with nothing to fetch.
 
-use crate::jobs::causes::show::{NEXT_BEST, rows};
+use crate::jobs::causes::show::{NEXT_BEST, rows, untested};
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
 use crate::show::html::{STYLE, element, escaped, list, table};
@@ -86,11 +86,10 @@ impl CausesPage {
             };
             c.inseparable_from.iter().map(named).collect::<Vec<_>>()
         });
-        let untested = r.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
         out += &list("What these records cannot tell apart", alike);
         out += &list("Pour next", r.next.iter().map(|n| n.pour.clone()));
         out += &list("Keep in mind", r.cautions.iter().cloned());
-        out += &list("Not testable", untested);
+        out += &list("Not testable", untested(r));
         out.push_str(&format!(
             "<p class=\"mono\">journal head {}<br>seed of the draws {}</p></body></html>\n",
             e(&self.head),

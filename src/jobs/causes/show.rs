@@ -77,10 +77,21 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
     }
     list(&mut out, "Pour next", ranking.next.iter().map(|n| n.pour.clone()));
     list(&mut out, "Keep in mind", ranking.cautions.iter().cloned());
-    let untested = ranking.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
-    list(&mut out, "Not testable", untested);
+    list(&mut out, "Not testable", untested(ranking));
     out.truncate(out.trim_end().len());
     out
+}
+
+/// A line for each reason why factors cannot be tested, with their names.
+pub(crate) fn untested(ranking: &Ranking) -> impl Iterator<Item = String> {
+    let mut of: Vec<(&str, Vec<&str>)> = Vec::new();
+    for one in &ranking.not_testable {
+        match of.iter_mut().find(|(reason, _)| *reason == one.reason) {
+            Some((_, factors)) => factors.push(&one.factor),
+            None => of.push((&one.reason, vec![&one.factor])),
+        }
+    }
+    of.into_iter().map(|(reason, factors)| format!("{}: {reason}.", factors.join(", ")))
 }
 
 fn list(out: &mut String, title: &str, sentences: impl Iterator<Item = String>) {
