@@ -82,6 +82,9 @@ pub fn text(defect: &str, ranking: &Ranking) -> String {
     out
 }
 
+/// Names of factors that cannot be tested, of one reason, that a line has room for; the JSON has them all.
+const NAMED: usize = 6;
+
 /// A line for each reason why factors cannot be tested, with their names.
 pub(crate) fn untested(ranking: &Ranking) -> impl Iterator<Item = String> {
     let mut of: Vec<(&str, Vec<&str>)> = Vec::new();
@@ -91,7 +94,13 @@ pub(crate) fn untested(ranking: &Ranking) -> impl Iterator<Item = String> {
             None => of.push((&one.reason, vec![&one.factor])),
         }
     }
-    of.into_iter().map(|(reason, factors)| format!("{}: {reason}.", factors.join(", ")))
+    of.into_iter().map(|(reason, factors)| {
+        let named = factors[..factors.len().min(NAMED)].join(", ");
+        match factors.len().saturating_sub(NAMED) {
+            0 => format!("{named}: {reason}."),
+            more => format!("{named} and {more} more: {reason}."),
+        }
+    })
 }
 
 fn list(out: &mut String, title: &str, sentences: impl Iterator<Item = String>) {
@@ -172,7 +181,7 @@ fn ratio(cause: &Cause) -> String {
 }
 
 /// A p or q; below a millionth it is not told more exactly.
-fn small(p: f64) -> String {
+pub(crate) fn small(p: f64) -> String {
     if p < 1e-6 {
         "<1e-6".into()
     } else if p < 0.001 {
