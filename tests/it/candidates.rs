@@ -150,12 +150,12 @@ fn ages_extra_coats_and_places_as_worked_out_by_hand() {
         Values::Numbers(x) => x,
         other => panic!("{name}: {other:?}"),
     };
-    // Days on the calendar: of a mould's patterns the oldest counts.
+    // Days on the calendar, of lots whole ones: of a mould's patterns the oldest counts.
     assert_eq!(numbers("mould.pattern_age_days"), [2.5, 2.0]);
     assert_eq!(numbers("wax_lot.age_days"), [11.0, 11.0]);
     assert_eq!(numbers("core_lot.age_days"), [5.0, 6.0]);
-    assert_eq!(numbers("filter_lot.age_days"), [10.0, 10.5]);
-    assert_eq!(numbers("stucco_lot.age_days/prime"), [30.5, 31.0]);
+    assert_eq!(numbers("filter_lot.age_days"), [10.0, 10.0]);
+    assert_eq!(numbers("stucco_lot.age_days/prime"), [30.0, 31.0]);
     assert_eq!((numbers("coats.missing"), numbers("coats.extra")), (vec![0.0, 0.0], vec![0.0, 1.0]));
     let knocked_out = numbers("pour.knockout_at_h");
     assert!(knocked_out[0] == 1.5 && knocked_out[1].is_nan(), "{knocked_out:?}");

@@ -28,6 +28,11 @@ fn between(earlier: i64, later: i64) -> f64 {
     (Stamp::from_packed(later).ms() - Stamp::from_packed(earlier).ms()) as f64
 }
 
+/// Whole days from one packed time to a later one.
+fn days(earlier: i64, later: i64) -> f64 {
+    (between(earlier, later) / DAY_MS).floor()
+}
+
 fn get<T: Copy>(list: &[T], row: u32, none: T) -> T {
     list.get(row as usize).copied().unwrap_or(none)
 }
@@ -143,7 +148,7 @@ fn earlier(a: i64, b: i64) -> i64 {
     }
 }
 
-/// The days that a lot had been in store when it was used. Sand, filters and wax keep: their age says little that
+/// The whole days that a lot had been in store when it was used. Sand, filters and wax keep: their age says little that
 /// the lot does not, and is tried at less weight.
 fn lot_age<K: KindType, L: KindType, P, Q>(
     maker: &mut Maker,
@@ -154,7 +159,7 @@ fn lot_age<K: KindType, L: KindType, P, Q>(
 ) -> Result<()> {
     let (lots, lot) = maker.along(users, lot, rows)?;
     let since = lots.times(since)?;
-    let age = |(&r, &lot): (&u32, &u32)| between(get(since, lot, NOTHING), get(used, r, NOTHING)) / DAY_MS;
+    let age = |(&r, &lot): (&u32, &u32)| days(get(since, lot, NOTHING), get(used, r, NOTHING));
     let ages = rows.iter().zip(&lot).map(age).collect();
     maker.weight = if L::KIND.is::<PowderLots>() { 1.0 } else { REPEATED };
     maker.numbers(format!("{}.age_days{suffix}", stem(L::KIND)), ages, 0, At::Mould);
@@ -191,8 +196,8 @@ pub(crate) fn patterns(
         let (m, made) = (m as usize, get(injected, run[b], NOTHING));
         out.injected[m] = earlier(out.injected[m], made);
         // f64::max passes over what is not known.
-        out.wax_age[m] = out.wax_age[m].max(between(get(received, wax[b], NOTHING), made) / DAY_MS);
-        out.core_age[m] = out.core_age[m].max(between(get(fired, core[b], NOTHING), made) / DAY_MS);
+        out.wax_age[m] = out.wax_age[m].max(days(get(received, wax[b], NOTHING), made));
+        out.core_age[m] = out.core_age[m].max(days(get(fired, core[b], NOTHING), made));
     }
     if let (Cells::Words { codes: die, levels: dies }, Cells::Words { codes: cavity, levels: cavities }) =
         (runs.cells(PatternRuns::die)?, blades.cells(Blades::cavity)?)

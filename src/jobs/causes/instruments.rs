@@ -57,19 +57,24 @@ impl Register {
     }
 
     /// What the checks say of each reading: the instrument it was taken with, and when; none where no
-    /// instrument is named. `name` is that of the field, `days_weight` the weight of the days since a check.
+    /// instrument is named. `name` is that of the field. The pyrometer (`weekly`) reads the metal and is checked by the
+    /// week; the days since the yearly check of another instrument are little else than the calendar: whole days, at
+    /// less weight.
     pub fn columns(
         &self,
         readings: impl Iterator<Item = Option<(i64, Stamp)>>,
         at: At,
         (name, suffix): (&str, &str),
-        days_weight: f64,
+        weekly: bool,
     ) -> Vec<Column> {
+        let since = |days: f64| if weekly { days } else { days.floor() };
         let (mut days, mut differences, mut states) = (Vec::new(), Vec::new(), Vec::new());
         for reading in readings {
             let checked = reading.and_then(|(id, when)| Some((self.0.get(&id)?, when)));
             let good = checked.and_then(|(c, when)| Some((c.done.last_good(when)?, when)));
-            days.push(good.map_or(f64::NAN, |(good, when)| (when.ms() - good.at.ms()) as f64 / DAY_MS));
+            days.push(
+                good.map_or(f64::NAN, |(good, when)| since((when.ms() - good.at.ms()) as f64 / DAY_MS)),
+            );
             differences.push(checked.map_or(f64::NAN, |(c, when)| c.difference(when)));
             states.push(match (reading, checked) {
                 (None, _) => MISSING,
@@ -85,7 +90,7 @@ impl Register {
             add("difference", Values::Numbers(differences), 1.0);
         }
         if days.iter().any(|d| d.is_finite()) {
-            add("days_since_good_check", Values::Numbers(days), days_weight);
+            add("days_since_good_check", Values::Numbers(days), if weekly { 1.0 } else { REPEATED });
         }
         // Where no check ever failed there is nothing to be told apart.
         if states.contains(&1) {
@@ -147,11 +152,9 @@ impl Maker<'_> {
             let when = times.get(row as usize).copied().filter(|t| *t != NOTHING)?;
             Some((id, Stamp::from_packed(when)))
         };
-        // The pyrometer reads the metal and is checked by the week; the days since the yearly check of
-        // another instrument are little else than the calendar.
-        let days_weight = if kind.is::<Pours>() { 1.0 } else { REPEATED };
         let name = format!("{stem}.{}", field.name);
-        let columns = self.register.columns(rows.iter().map(reading), at, (&name, suffix), days_weight);
+        let columns =
+            self.register.columns(rows.iter().map(reading), at, (&name, suffix), kind.is::<Pours>());
         columns.into_iter().for_each(|column| self.add(column));
         Ok(())
     }
@@ -191,7 +194,7 @@ mod tests {
             "2031-03-27T08:00:00Z",
         ];
         let readings = times.iter().map(|t| Some((7, at(t)))).chain([None, Some((8, at(times[0])))]);
-        let columns = register.columns(readings, At::Mould, ("pour.pyrometer", "/x"), 0.25);
+        let columns = register.columns(readings, At::Mould, ("pour.pyrometer", "/x"), true);
         // Counted by hand on the calendar.
         let Values::Numbers(days) = column(&columns, "pour.pyrometer_days_since_good_check/x") else {
             panic!("numbers")
@@ -216,7 +219,7 @@ mod tests {
     fn without_a_failed_check_or_a_figure_there_is_no_column_for_it() {
         let register = checked(&[("2031-03-04T08:00:00Z", CheckResult::Good, f64::NAN, 0)]);
         let readings = [Some((7, at("2031-03-05T08:00:00Z")))].into_iter();
-        let columns = register.columns(readings, At::Mould, ("a", ""), 1.0);
+        let columns = register.columns(readings, At::Mould, ("a", ""), false);
         assert_eq!(columns.iter().map(|c| c.name.as_str()).collect::<Vec<_>>(), ["a_days_since_good_check"]);
     }
 

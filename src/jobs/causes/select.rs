@@ -2,7 +2,7 @@
 
 use std::collections::{HashMap, HashSet};
 
-use crate::jobs::causes::ask::{Ask, REPEATED};
+use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::foundry::Foundry;
 use crate::jobs::causes::instruments::Register;
 use crate::jobs::trace::siblings;
@@ -335,7 +335,7 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
         Some((*id, Stamp::from_packed(*when)))
     };
     let name = ("inspection.instrument", "");
-    let checks = scope.register.columns(seen.iter().map(reading), At::Blade, name, REPEATED);
+    let checks = scope.register.columns(seen.iter().map(reading), At::Blade, name, false);
     columns.extend(checks.into_iter().map(Packed::new));
     columns
 }
