@@ -13,6 +13,44 @@ fn demo() -> Foundry {
     foundry
 }
 
+/// The story that the records can tell comes first; the pot of slurry is suspected, with what is true of it.
+#[test]
+fn the_demo_opens_on_what_can_be_told_and_says_what_cannot() {
+    let foundry = Foundry::new();
+    let told = foundry.json("demo --no-screen");
+    assert_eq!(told["causes"]["question"]["defect"], "misrun");
+    let first = &told["causes"]["causes"][0];
+    assert_eq!(
+        (&first["factor"], &first["flagged"]),
+        (&"pour.pyrometer_days_since_good_check".into(), &true.into())
+    );
+    // The blade that is traced has the defect, and stands in a heat of the pyrometer's window.
+    let blade = told["trace"]["tag"].as_str().unwrap();
+    let seen = foundry.json(&format!("show {blade}"))["seen"].to_string();
+    assert!(seen.contains("misrun") && seen.contains("scrap"), "{seen}");
+    let suspected = &told["suspected"];
+    let cause = &suspected["cause"];
+    assert_eq!((&cause["level"], &cause["flagged"]), (&"PS31-05".into(), &false.into()), "{cause}");
+    let group = |side: &Value| ["with", "blades", "moulds"].map(|key| side[key].as_u64().unwrap());
+    assert_eq!((group(&cause["in"]), group(&cause["out"])), ([11, 53, 8], [16, 670, 88]));
+    assert_eq!(
+        (group(&suspected["same_heats"]["a"]), group(&suspected["same_heats"]["b"])),
+        ([11, 53, 8], [2, 46, 8])
+    );
+    let text = foundry.run("demo --no-screen").done().out;
+    let moulds = suspected["same_heats"]["needed"]["moulds_per_arm"].as_u64().unwrap();
+    for words in [
+        "suspected, not shown: slurry_batch/prime = PS31-05",
+        "11 of 53",
+        "it is 2 of 46",
+        "8 moulds stand behind it",
+    ] {
+        assert!(text.contains(words), "no {words:?} in\n{text}");
+    }
+    assert!(text.contains(&format!("about {moulds} moulds")), "{text}");
+    assert!(text.find("misrun in zone TE") < text.find("PS31-05, for inclusion"), "{text}");
+}
+
 fn totals(found: &Value) -> (u64, u64, u64, u64) {
     let n = |state: &str| found["totals"][state].as_u64().unwrap();
     (found["blades"].as_array().unwrap().len() as u64, n("shipped"), n("scrapped"), n("accepted"))

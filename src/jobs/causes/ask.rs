@@ -4,9 +4,13 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
+<<<<<<< HEAD
 pub use crate::jobs::causes::groups::{LevelsCompared, compare, number_column};
 pub use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known::{Before, Knowledge};
+=======
+pub use crate::jobs::causes::groups::{LevelsCompared, beside, compare, number_column};
+>>>>>>> wf
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 
@@ -14,7 +18,8 @@ use knowledge::causes::{Cause, Detail, History, Ranking, Settings};
 use records::{Result, Store};
 
 /// The weight, among the tests, of what says again what another factor says: readings of the pots behind
-/// the face coat, indices made of elements. Our choice, the same for every question; everything else has 1.
+/// the face coat, indices made of elements, the last part of what an oven saw, the age of what keeps, the days since
+/// the yearly check of an instrument. Our choice, the same for every question; everything else has 1.
 pub(crate) const REPEATED: f64 = 0.25;
 
 /// A question about causes.
@@ -158,8 +163,9 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {
         ranking.cautions.push(format!(
-            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements) \
-             were tried at a quarter of the weight of the rest."
+            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements, ovens \
+             from a date on, the age of what keeps, days since the check of any instrument but the pyrometer) were tried \
+             at a quarter of the weight of the rest."
         ));
     }
     if knowledge.table.weights && !ranking.causes.is_empty() {

@@ -5,13 +5,14 @@ use std::collections::HashMap;
 use std::marker::PhantomData;
 use std::rc::Rc;
 
+use crate::jobs::causes::instruments::Register;
 use knowledge::causes::{At, Column, MISSING, Packed, Values};
 use records::catalogue::field::{FieldInfo, Type};
 use records::catalogue::typed::{AnyField, Choice as Word, Field, KindType, One, Ref, Time};
-use records::catalogue::{Blades, Heats, Moulds, Parts};
+use records::catalogue::{Blades, Heats, Moulds, Parts, ProcessLimits};
 use records::check::OwnField;
 use records::read::columns::{Cells, Choice, NO_WORD, NOTHING, Newest, Sheet, Wanted};
-use records::{Error, Kind, Result, Store, catalogue};
+use records::{Error, Kind, Result, Stamp, Store, catalogue};
 
 /// Every definition calls its revision so.
 const REVISION: &str = Parts::revision.name;
@@ -93,6 +94,9 @@ pub(crate) struct Maker<'a> {
     pub columns: Vec<Packed>,
     /// The weight of the columns that are added next.
     pub weight: f64,
+    pub register: Register,
+    /// The shop's limits of each kind and field.
+    limits: HashMap<(String, String), Vec<f64>>,
     own: Vec<OwnField>,
     loaded: HashMap<&'static str, Rc<Loaded>>,
 }
@@ -112,7 +116,15 @@ fn is_unit(kind: &Kind) -> bool {
 
 impl<'a> Maker<'a> {
     pub fn new(store: &'a Store) -> Result<Self> {
-        Ok(Self { store, columns: Vec::new(), weight: 1.0, own: store.own_fields()?, loaded: HashMap::new() })
+        Ok(Self {
+            store,
+            columns: Vec::new(),
+            weight: 1.0,
+            register: Register::read(store)?,
+            limits: limits(store)?,
+            own: store.own_fields()?,
+            loaded: HashMap::new(),
+        })
     }
 
     /// The columns of a kind that the catalogue knows as tags, references, times, uses and causes.
@@ -221,10 +233,18 @@ impl<'a> Maker<'a> {
             self.words(format!("{stem}{suffix}"), rows, &levels.0, levels.1, at);
         }
         let causes = kind.fields.iter().filter(|f| f.cause && !f.parent).map(|f| f.name.to_string());
-        let own: Vec<String> = self.own_of(kind).map(|o| o.name.clone()).collect();
+        let (times, own): (Vec<String>, Vec<String>) = {
+            let (times, rest): (Vec<_>, Vec<_>) = self.own_of(kind).partition(|o| o.holds() == Type::Time);
+            let names = |of: Vec<&OwnField>| of.into_iter().map(|o| o.name.clone()).collect();
+            (names(times), names(rest))
+        };
+        for field in times {
+            self.own_time((kind, &loaded), &field, rows, at, format!("{stem}.{field}_h{suffix}"))?;
+        }
         for field in causes.chain(own).collect::<Vec<_>>() {
             self.field(&loaded, kind.field(&field), &field, rows, at, format!("{stem}.{field}{suffix}"))?;
         }
+        self.checks((kind, &loaded), rows, at, (&stem, suffix))?;
         for field in kind.fields.iter().filter(|f| f.parent) {
             let Type::Ref([target]) = field.ty else { continue };
             let target = catalogue::find(target).map_err(Error::untrusted)?;
@@ -277,7 +297,8 @@ impl<'a> Maker<'a> {
                 let below = below.iter().collect::<std::collections::HashSet<_>>();
                 let count =
                     if below.is_empty() { 0 } else { rows.iter().filter(|r| below.contains(r)).count() };
-                self.numbers(name, rows.iter().map(pick).collect(), count, at);
+                self.numbers(name.clone(), rows.iter().map(pick).collect(), count, at);
+                self.limit(&name, &self.limits_of(loaded.kind, column));
             }
             Cells::Links { .. } => {
                 if let Some(Type::Ref([target])) = field.map(|f| f.ty) {
@@ -292,6 +313,27 @@ impl<'a> Maker<'a> {
             }
             Cells::Times(_) => {}
         }
+        Ok(())
+    }
+
+    /// A time of the foundry's own, as the hours from the record's own time to it: a moment is no level.
+    fn own_time(
+        &mut self,
+        (kind, loaded): (&'static Kind, &Loaded),
+        field: &str,
+        rows: &[u32],
+        at: At,
+        name: String,
+    ) -> Result<()> {
+        let Some(own) = kind.time else { return Ok(()) };
+        let (cells, from) = (loaded.column(field)?, loaded.column(own)?.times());
+        let hours = |&r: &u32| {
+            let from = from.get(r as usize).filter(|t| **t != NOTHING)?;
+            let at = Stamp::parse(cells.word(r as usize)?).ok()?;
+            Some(at.minutes_since(Stamp::from_packed(*from)) / 60.0)
+        };
+        let hours = rows.iter().map(|r| hours(r).unwrap_or(f64::NAN)).collect();
+        self.numbers(name, hours, 0, at);
         Ok(())
     }
 
@@ -356,9 +398,44 @@ impl<'a> Maker<'a> {
     }
 
     pub fn push(&mut self, name: String, at: At, values: Values, below_detection: usize) {
-        let column = Column { below_detection, weight: self.weight, ..Column::new(&name, at, values) };
+        self.add(Column { below_detection, weight: self.weight, ..Column::new(&name, at, values) });
+    }
+
+    pub fn add(&mut self, column: Column) {
         self.columns.push(Packed::new(column));
     }
+
+    /// The limits that the shop has on record for a field, whatever they are tied to: a cut where only some
+    /// of the moulds have their limit does no harm.
+    pub fn limits_of(&self, kind: &Kind, field: &str) -> Vec<f64> {
+        self.limits.get(&(kind.name.to_string(), field.to_string())).cloned().unwrap_or_default()
+    }
+
+    /// Gives a column limits that are on record for it, where there is such a column.
+    pub fn limit(&mut self, name: &str, limits: &[f64]) {
+        if let Some(column) = self.columns.iter_mut().rev().find(|c| c.name == name) {
+            column.limits.extend(limits.iter().copied().filter(|l| l.is_finite()));
+            column.limits.sort_by(f64::total_cmp);
+            column.limits.dedup();
+        }
+    }
+}
+
+/// The shop's limits of each kind and field.
+fn limits(store: &Store) -> Result<HashMap<(String, String), Vec<f64>>> {
+    let mut out: HashMap<(String, String), Vec<f64>> = HashMap::new();
+    for limit in store.rows::<ProcessLimits>()? {
+        let of =
+            (limit.need(ProcessLimits::record)?.to_string(), limit.need(ProcessLimits::field)?.to_string());
+        let bounds = [
+            limit.get(ProcessLimits::warn_min),
+            limit.get(ProcessLimits::warn_max),
+            limit.get(ProcessLimits::stop_min),
+            limit.get(ProcessLimits::stop_max),
+        ];
+        out.entry(of).or_default().extend(bounds.into_iter().flatten());
+    }
+    Ok(out)
 }
 
 /// The levels of a definition: its tag, with the revision where several are in use.

@@ -27,6 +27,10 @@ pub(crate) fn take(records: &Records, columns: &mut Vec<Packed>) -> Vec<Twin> {
     for (c, packed) in columns.iter().enumerate() {
         let column = &packed.clone().open();
         let Some(pattern) = pattern(records, column) else { continue };
+        // What has one level only is no test: each is said by its own name, none is the other's twin.
+        if pattern.iter().all(|&level| level <= 0) {
+            continue;
+        }
         let inside = column.at == At::Blade;
         let mut hash = [DefaultHasher::new(), DefaultHasher::new()];
         hash[1].write_u8(1);

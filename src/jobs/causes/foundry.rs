@@ -3,7 +3,7 @@
 
 use std::collections::HashMap;
 
-use crate::jobs::causes::columns::{Maker, stem};
+use crate::jobs::causes::columns::{KindColumns, Maker, stem};
 use crate::jobs::causes::{derived, metal};
 use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Values};
@@ -72,6 +72,8 @@ pub(crate) struct Units {
     pub pour: Vec<u32>,
     /// Row of each heat in `heats`.
     pub heat: Vec<u32>,
+    /// When the oldest pattern of each mould was injected, packed.
+    pub injected: Vec<i64>,
     pub mould_heat: Vec<u32>,
     /// The mould with this key.
     pub of_mould: HashMap<i64, u32>,
@@ -84,12 +86,13 @@ pub fn read(store: &Store) -> Result<Foundry> {
     store.snapshot_of_tables(|| {
         let mut maker = Maker::new(store)?;
         let mut foundry = Foundry::default();
-        let units = units(&mut maker, &mut foundry)?;
-        blades(&mut maker, &units, &mut foundry)?;
+        let mut units = units(&mut maker, &mut foundry)?;
+        units.injected = blades(&mut maker, &units, &mut foundry)?;
         maker.follow(Moulds::KIND, &units.mould, At::Mould, "")?;
         maker.follow(Pours::KIND, &units.pour, At::Mould, "")?;
         maker.follow(Heats::KIND, &units.heat, At::Heat, "")?;
-        by_mould(&mut maker, Investments::mould, &units)?;
+        derived::furnaces(&mut maker, &units, &foundry)?;
+        derived::flasks(&mut maker, &units)?;
         by_mould(&mut maker, PourPlans::mould, &units)?;
         derived::shell(&mut maker, &units)?;
         maker.forget::<Coats>();
@@ -139,6 +142,7 @@ fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
         mould: order.iter().map(|&r| moulds.row(of[r as usize])).collect(),
         pour: order.clone(),
         heat: Vec::new(),
+        injected: Vec::new(),
         mould_heat: Vec::new(),
         of_mould: HashMap::with_capacity(order.len()),
         of_heat: HashMap::new(),
@@ -171,7 +175,8 @@ fn units(maker: &mut Maker, foundry: &mut Foundry) -> Result<Units> {
     Ok(units)
 }
 
-fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()> {
+/// The blades with what is upstream of them; gives when the oldest pattern of each mould was injected.
+fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<Vec<i64>> {
     let blades = maker.chosen([], [Blades::mould.any()], |blade, [], [mould]| {
         let Some(&m) = units.of_mould.get(&blade.link(mould)) else { return Ok(Choice::Leave) };
         foundry.blades.push(blade.id);
@@ -180,17 +185,19 @@ fn blades(maker: &mut Maker, units: &Units, foundry: &mut Foundry) -> Result<()>
     })?;
     foundry.blade_mould.shrink_to_fit();
     let rows: Vec<u32> = (0..blades.sheet.rows as u32).collect();
-    drop(blades);
+    let moulds = units.mould.len();
     maker.follow(Blades::KIND, &rows, At::Blade, "")?;
+    let mut patterns = derived::patterns(maker, &blades, &rows, (&foundry.blade_mould, moulds))?;
+    drop(blades);
     maker.forget::<Blades>();
     drop(rows);
-    let moulds = units.mould.len();
     for packed in std::mem::take(&mut maker.columns) {
         let mut column = packed.open();
         by_moulds(&mut column, &foundry.blade_mould, moulds);
         maker.columns.push(Packed::new(column));
     }
-    Ok(())
+    patterns.ages(maker);
+    Ok(patterns.injected)
 }
 
 /// What all blades of every mould have in common is said once for the mould.
@@ -227,8 +234,12 @@ fn by_moulds(column: &mut Column, mould: &[u32], moulds: usize) {
     column.at = At::Mould;
 }
 
-/// Adds what a kind says that has one row for a mould.
-fn by_mould<K: KindType, P>(maker: &mut Maker, mould: Field<K, Ref<Moulds>, P>, units: &Units) -> Result<()> {
+/// Adds what a kind says that has one row for a mould; gives its table, which is let go with it, and the rows.
+pub(crate) fn by_mould<K: KindType, P>(
+    maker: &mut Maker,
+    mould: Field<K, Ref<Moulds>, P>,
+    units: &Units,
+) -> Result<(KindColumns<K>, Vec<u32>)> {
     let table = maker.table()?;
     let mut rows = vec![MISSING; units.mould.len()];
     for (r, id) in table.links(mould)?.iter().enumerate() {
@@ -238,5 +249,5 @@ fn by_mould<K: KindType, P>(maker: &mut Maker, mould: Field<K, Ref<Moulds>, P>, 
     }
     maker.follow(K::KIND, &rows, At::Mould, "")?;
     maker.forget::<K>();
-    Ok(())
+    Ok((table, rows))
 }

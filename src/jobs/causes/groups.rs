@@ -1,6 +1,10 @@
 //! Two levels of a factor held against each other.
 
+<<<<<<< HEAD
 use std::collections::HashSet;
+=======
+use std::collections::{BTreeMap, HashSet};
+>>>>>>> wf
 
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::select;
@@ -54,6 +58,41 @@ pub fn compare(store: &Store, ask: &Ask, one: &str, two: &str, seed: u64) -> Res
         let levels = sides.map(|s| s.text);
         Ok(LevelsCompared { ask: scope.ask, factor: column.name.clone(), levels, comparison, in_both })
     })
+}
+
+/// A level held against all else that was poured in the same heats.
+///
+/// # Errors
+/// An unknown factor or level with near matches, or what the question may not be.
+pub fn beside(store: &Store, ask: &Ask, factor: &str, text: &str, seed: u64) -> Result<Comparison> {
+    store.snapshot(|| {
+        let scope = select::scope(store, ask)?;
+        let (records, columns, _) = select::records(crate::jobs::causes::ask::columns(store)?, &scope);
+        let column = &find(columns, factor)?;
+        let side = level(column, text)?;
+        let has = |b: usize, m: u32| side.has(column, place(&records, column, b, m));
+        let blades = || records.blade_mould.iter().copied().enumerate();
+        let heat = |m: u32| records.mould_heat[m as usize];
+        let heats: HashSet<u32> = blades().filter(|&(b, m)| has(b, m)).map(|(_, m)| heat(m)).collect();
+        let mut counts: BTreeMap<(u32, bool), ArmMould> = BTreeMap::new();
+        for (b, m) in blades().filter(|&(_, m)| heats.contains(&heat(m))) {
+            let second = !has(b, m);
+            let new = ArmMould { blades: 0, with: 0, second, block: heat(m) };
+            let mould = counts.entry((m, second)).or_insert(new);
+            mould.blades += 1;
+            mould.with += u32::from(records.defective[b] > 0);
+        }
+        Ok(knowledge::causes::compare(&counts.into_values().collect::<Vec<_>>(), seed))
+    })
+}
+
+/// Where a column holds the value of a blade in a mould.
+fn place(records: &Records, column: &Column, blade: usize, mould: u32) -> usize {
+    match column.at {
+        At::Blade => blade,
+        At::Mould => mould as usize,
+        At::Heat => records.mould_heat[mould as usize] as usize,
+    }
 }
 
 fn split(text: &str) -> Result<(&str, &str)> {
@@ -156,6 +195,7 @@ impl LevelSide {
     }
 }
 
+<<<<<<< HEAD
 /// Which of two sides a blade belongs to.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Belongs {
@@ -179,6 +219,27 @@ fn dealt(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<Belo
             (true, false) => Belongs::First,
             (false, true) => Belongs::Second,
             (false, false) => Belongs::Neither,
+=======
+/// The heats that hold an inspected blade of one side.
+fn heats(records: &Records, column: &Column, side: &LevelSide) -> usize {
+    let of = |(b, &m): (usize, &u32)| {
+        side.has(column, place(records, column, b, m)).then_some(records.mould_heat[m as usize])
+    };
+    records.blade_mould.iter().enumerate().filter_map(of).collect::<HashSet<_>>().len()
+}
+
+/// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
+/// each other within it; all else is held against each other within heats.
+fn moulds(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<ArmMould> {
+    let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
+    for (b, &m) in records.blade_mould.iter().enumerate() {
+        let unit = place(records, column, b, m);
+        for (side, count) in sides.iter().zip(&mut counts[m as usize]) {
+            if side.has(column, unit) {
+                count.0 += 1;
+                count.1 += u32::from(records.defective[b] > 0);
+            }
+>>>>>>> wf
         }
     };
     records.blade_mould.iter().enumerate().map(of).collect()

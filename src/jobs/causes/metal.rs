@@ -2,16 +2,16 @@
 
 use std::collections::{BTreeMap, HashMap, HashSet};
 
-use crate::jobs::causes::columns::{Loaded, Maker};
+use crate::jobs::causes::columns::{Loaded, Maker, stem};
 use crate::jobs::causes::foundry::Units;
 use knowledge::causes::SHARE_THAT_COUNTS;
-use knowledge::causes::{At, Values};
+use knowledge::causes::{At, MISSING, Values};
 use knowledge::metallurgy::analysis::{AnalysisLine, content};
 use knowledge::metallurgy::indices::of_analysis;
 use knowledge::metallurgy::limits::{Content, Unit};
 use records::catalogue::*;
 use records::read::columns::{Cells, NOTHING};
-use records::{Result, Stamp};
+use records::{Error, Result, Stamp};
 
 /// Shares below this are let go on the way through the generations: a lot counts from a tenth on.
 const LEAST_SHARE: f64 = 1e-4;
@@ -75,6 +75,12 @@ pub(crate) fn lots(maker: &mut Maker, units: &Units) -> Result<()> {
     };
     let values = heat_ids.iter().map(|id| share(id).unwrap_or(f64::NAN)).collect();
     maker.numbers("heat.revert_share".into(), values, 0, At::Heat);
+    let heats = maker.table()?;
+    let (alloys, alloy) = maker.along(&heats, Heats::alloy, &units.heat)?;
+    let most = alloys.numbers(Alloys::revert_max_pct)?;
+    let allowed: Vec<f64> =
+        alloy.iter().filter_map(|&r| most.get(r as usize)).map(|pct| pct / 100.0).collect();
+    maker.limit("heat.revert_share", &allowed);
     for field in [RevertLots::condition.any(), RevertLots::form.any()] {
         let (words, field) = (reverts.cells(field)?, field.name);
         let mut levels: Vec<String> = Vec::new();
@@ -165,6 +171,37 @@ fn mixes(
     done
 }
 
+/// What the alloys of the heats may hold: element, least or most, unit.
+fn alloy_limits(maker: &Maker, units: &Units) -> Result<Vec<(String, f64, Unit)>> {
+    let [of, element, min, max, unit] = maker.store.columns([
+        AlloyLimits::alloy.any(),
+        AlloyLimits::element.any(),
+        AlloyLimits::min.any(),
+        AlloyLimits::max.any(),
+        AlloyLimits::unit.any(),
+    ])?;
+    let heats = maker.some([Heats::alloy.any()])?;
+    let alloys = heats.links(Heats::alloy)?;
+    let used: HashSet<i64> = units
+        .heat
+        .iter()
+        .filter_map(|&r| alloys.get(r as usize))
+        .copied()
+        .filter(|id| *id != NOTHING)
+        .collect();
+    let mut out = Vec::new();
+    for (r, alloy) in of.links().iter().enumerate().filter(|(_, id)| used.contains(id)) {
+        let (Some(element), Some(unit)) = (element.word(r), unit.word(r).and_then(Unit::from_word)) else {
+            return Err(Error::untrusted(format!(
+                "a limit of the alloy with key {alloy} has no element or unit"
+            )));
+        };
+        let both = [min.numbers()[r], max.numbers()[r]];
+        out.extend(both.into_iter().filter(|x| x.is_finite()).map(|x| (element.to_string(), x, unit)));
+    }
+    Ok(out)
+}
+
 /// The heat's own chemistry: the latest check analysis that is not suspect, else the latest of the
 /// maker's; with the indices of the composition.
 pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
@@ -192,6 +229,9 @@ pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
             chosen[h as usize] = this;
         }
     }
+    let rows: Vec<u32> = chosen.iter().map(|c| c.map_or(MISSING, |(.., id)| analyses.row(id))).collect();
+    maker.checks((Analyses::KIND, &analyses), &rows, At::Heat, (&stem(Analyses::KIND), ""))?;
+    let limits = alloy_limits(maker, units)?;
     let heat_of: HashMap<i64, usize> =
         chosen.iter().enumerate().filter_map(|(h, c)| Some((c.as_ref()?.2, h))).collect();
     let mut lines: Vec<Vec<AnalysisLine>> = vec![Vec::new(); units.heat.len()];
@@ -229,7 +269,11 @@ pub(crate) fn chemistry(maker: &mut Maker, units: &Units) -> Result<()> {
                 _ => f64::NAN,
             })
             .collect();
-        maker.numbers(format!("heat.{element}"), column, under, At::Heat);
+        let name = format!("heat.{element}");
+        maker.numbers(name.clone(), column, under, At::Heat);
+        let own = limits.iter().filter(|(of, ..)| of.eq_ignore_ascii_case(element));
+        let own: Vec<f64> = own.map(|(_, limit, of)| limit * of.factor_to(unit)).collect();
+        maker.limit(&name, &own);
     }
     let mut indices: BTreeMap<String, Vec<f64>> = BTreeMap::new();
     for (h, of) in lines.iter().enumerate() {

@@ -7,12 +7,17 @@ pub(crate) mod columns;
 pub(crate) mod command;
 pub(crate) mod derived;
 pub(crate) mod duplicate_columns;
+pub(crate) mod equipment;
 pub mod explained;
 pub mod foundry;
 pub(crate) mod groups;
 pub mod hunt;
+<<<<<<< HEAD
 pub mod known;
 pub mod known_show;
+=======
+pub(crate) mod instruments;
+>>>>>>> wf
 pub(crate) mod metal;
 pub(crate) mod outlier_heat;
 pub mod page;

@@ -1,8 +1,12 @@
 //! Ranked causes as one HTML page with its pictures, for reading and for A4, with nothing to fetch.
 
+<<<<<<< HEAD
 use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known_show;
 use crate::jobs::causes::show::{NEXT_BEST, rows};
+=======
+use crate::jobs::causes::show::{NEXT_BEST, rows, untested};
+>>>>>>> wf
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
 use crate::show::html::{STYLE, element, escaped, list, table};
@@ -92,11 +96,14 @@ impl CausesPage {
             };
             c.inseparable_from.iter().map(named).collect::<Vec<_>>()
         });
-        let untested = r.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
         out += &list("What these records cannot tell apart", alike);
         out += &list("Keep in mind", r.cautions.iter().cloned());
+<<<<<<< HEAD
         out += &list("Not testable", untested);
         out += &known_show::html(&self.known, r);
+=======
+        out += &list("Not testable", untested(r));
+>>>>>>> wf
         out.push_str(&format!(
             "<p class=\"mono\">journal head {}<br>seed of the draws {}</p></body></html>\n",
             e(&self.head),

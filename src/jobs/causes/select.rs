@@ -4,7 +4,11 @@ use std::collections::{HashMap, HashSet};
 
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::foundry::Foundry;
+<<<<<<< HEAD
 use crate::jobs::causes::known::Knowledge;
+=======
+use crate::jobs::causes::instruments::Register;
+>>>>>>> wf
 use crate::jobs::trace::siblings;
 use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
@@ -29,6 +33,7 @@ pub struct Scope {
     picked: HashSet<i64>,
     /// Tags of instruments by key.
     instruments: HashMap<i64, String>,
+    register: Register,
     /// Other methods that found the defect, with the number of blades.
     other_methods: Vec<(String, u64)>,
 }
@@ -142,8 +147,14 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
         picked.insert(blade.ok_or_else(|| Error::input(format!("{} is not a blade", shown(tag))))?.id);
     }
     let instruments = store.text_by_key(Instruments::instrument)?;
+<<<<<<< HEAD
     let (outcomes, knowledge) = (Examined::default(), Knowledge::default());
     Ok(Scope { ask, question, outcomes, knowledge, within, picked, instruments, other_methods })
+=======
+    let register = Register::read(store)?;
+    let outcomes = Examined::default();
+    Ok(Scope { ask, question, outcomes, within, picked, instruments, register, other_methods })
+>>>>>>> wf
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {
@@ -329,6 +340,14 @@ fn readers(scope: &Scope, seen: &[u32]) -> Vec<Packed> {
         })
         .collect();
     add("inspection.instrument", codes, levels);
+    let reading = |&i: &u32| {
+        let id = out.instruments.levels.get(out.instruments.codes.get(i as usize) as usize)?;
+        let when = out.inspected_at.get(i as usize).filter(|t| **t != NOTHING)?;
+        Some((*id, Stamp::from_packed(*when)))
+    };
+    let name = ("inspection.instrument", "");
+    let checks = scope.register.columns(seen.iter().map(reading), At::Blade, name, false);
+    columns.extend(checks.into_iter().map(Packed::new));
     columns
 }
 

@@ -91,13 +91,33 @@ pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
         list(&mut out, "Pour next", ranking.next.iter().map(|n| n.pour.clone()));
     }
     list(&mut out, "Keep in mind", ranking.cautions.iter().cloned());
-    let untested = ranking.not_testable.iter().map(|n| format!("{}: {}.", n.factor, n.reason));
-    list(&mut out, "Not testable", untested);
+    list(&mut out, "Not testable", untested(ranking));
     out.truncate(out.trim_end().len());
     if let Some(known) = known {
         out.push_str(&known_show::text(known, ranking));
     }
     out
+}
+
+/// Names of factors that cannot be tested, of one reason, that a line has room for; the JSON has them all.
+const NAMED: usize = 6;
+
+/// A line for each reason why factors cannot be tested, with their names.
+pub(crate) fn untested(ranking: &Ranking) -> impl Iterator<Item = String> {
+    let mut of: Vec<(&str, Vec<&str>)> = Vec::new();
+    for one in &ranking.not_testable {
+        match of.iter_mut().find(|(reason, _)| *reason == one.reason) {
+            Some((_, factors)) => factors.push(&one.factor),
+            None => of.push((&one.reason, vec![&one.factor])),
+        }
+    }
+    of.into_iter().map(|(reason, factors)| {
+        let named = factors[..factors.len().min(NAMED)].join(", ");
+        match factors.len().saturating_sub(NAMED) {
+            0 => format!("{named}: {reason}."),
+            more => format!("{named} and {more} more: {reason}."),
+        }
+    })
 }
 
 fn list(out: &mut String, title: &str, sentences: impl Iterator<Item = String>) {

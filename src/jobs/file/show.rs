@@ -1,10 +1,12 @@
 //! What the work on files came to, as text.
 
+use crate::jobs::causes::show::small;
 use crate::jobs::file::bundle::{FileFault, Imported};
-use crate::jobs::file::demo::DemoStory;
+use crate::jobs::file::demo::{DemoStory, Suspicion};
 use crate::jobs::file::restore::RestoreReport;
 use crate::jobs::file::verified::VerifyReport;
 use crate::show::columns;
+use knowledge::causes::BladeGroup;
 use records::value::tag::shown;
 
 impl FileFault {
@@ -66,11 +68,50 @@ impl RestoreReport {
 
 impl DemoStory {
     pub fn text(&self) -> String {
-        format!(
+        let mut out = format!(
             "Invented data. The parentage of one rejected blade:\n\n{}\n\nWhat goes along with its defect, over all blades:\n\n{}",
             self.trace.text().trim_end(),
-            self.ranked
-        )
+            self.ranked.trim_end()
+        );
+        if let Some(suspected) = &self.suspected {
+            out.push_str(&format!("\n\n{}\n", suspected.text()));
+        }
+        out
+    }
+}
+
+impl Suspicion {
+    /// What is true of it, and what would have to be poured to know.
+    pub fn text(&self) -> String {
+        let (cause, same) = (&self.cause, &self.same_heats);
+        let level = shown(cause.level.as_deref().unwrap_or_default());
+        let of = |group: &BladeGroup| format!("{} of {}", group.with, group.blades);
+        let verdict = if cause.flagged { "found" } else { "suspected, not shown" };
+        let mut out = format!(
+            "Another lot of which everybody talks, {verdict}: {} = {level}, for {}.\n\
+             - {} blades below it against {} elsewhere; {} moulds stand behind it.\n\
+             - By its own test so much comes by chance about once in {:.0} such histories. But {} factors were tried, one of \
+             which looks bad by luck more often than that: q is {}.\n\
+             - In the other moulds of the same heats it is {}.\n",
+            shown(&cause.factor),
+            shown(&self.defect),
+            of(&cause.inside),
+            of(&cause.outside),
+            cause.inside.moulds,
+            1.0 / cause.p.max(1e-6),
+            self.tests,
+            small(cause.q),
+            of(&same.b.group),
+        );
+        match (&same.needed, cause.flagged) {
+            (Some(needed), false) => out.push_str(&format!(
+                "- To know: pour about {} moulds from a pot made like it beside as many from another, in the same heats \
+                 (one-sided 5 %, power 80 %). Until then hold what came of it, and call it no cause.",
+                needed.moulds_per_arm
+            )),
+            _ => out.push_str("- Association, not cause: look at the pot before anybody writes to its maker."),
+        }
+        out
     }
 }
 

@@ -9,7 +9,8 @@ use crate::cli::examples::example;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::proposals::{DecidedProposal, List};
 use crate::jobs::records::show::{Listed, Shown};
-use crate::jobs::records::{ask, look, proposals, undo};
+use crate::jobs::records::suggested::SuggestedFields;
+use crate::jobs::records::{ask, look, proposals, suggested, undo};
 use records::catalogue;
 use records::catalogue::{OwnFields, YesNo};
 use records::value::tag::shown;
@@ -168,6 +169,12 @@ pub enum FieldCommand {
         #[arg(long)]
         cause: bool,
     },
+    /// Fields worth adding: what known causes act through, and no kind has
+    #[command(after_help = example(
+        "When a defect has a cause that nobody writes down. The list says what to measure, how, and the line that adds it.",
+        "field suggested",
+    ))]
+    Suggested,
 }
 
 /// Runs a command.
@@ -197,8 +204,11 @@ pub fn run(what: &RecordCommand, global: &Global) -> Result<ExitCode> {
         RecordCommand::Lift { tag, reason } => {
             logged(global, |store, who| Ok(Logged::new(&store.lift(who, tag, reason)?)))?;
         }
-        RecordCommand::Field { what } => {
-            let draft = own_field(what)?;
+        RecordCommand::Field { what: FieldCommand::Suggested } => {
+            global.say(&suggested::list()?, SuggestedFields::text);
+        }
+        RecordCommand::Field { what: FieldCommand::Add { name, ty, min, max, cause } } => {
+            let draft = own_field(name, ty, [*min, *max], *cause)?;
             logged(global, |store, who| ask::log_texts(store, who, OwnFields::KIND, draft.texts(), None))?;
         }
     }
@@ -225,12 +235,11 @@ fn show(global: &Global, tag: &str, history: bool) -> Result<()> {
     Ok(())
 }
 
-fn own_field(what: &FieldCommand) -> Result<Draft<OwnFields>> {
-    let FieldCommand::Add { name, ty, min, max, cause } = what;
+fn own_field(name: &str, ty: &str, [min, max]: [Option<f64>; 2], cause: bool) -> Result<Draft<OwnFields>> {
     let Some((kind, field)) = name.split_once('.') else {
         return Err(Error::input(format!("{} is not KIND.FIELD, as moulds.tilt_deg is", shown(name))));
     };
-    let cause = if *cause { YesNo::Yes } else { YesNo::No };
+    let cause = if cause { YesNo::Yes } else { YesNo::No };
     Ok(Draft::default()
         .with(OwnFields::record, kind)
         .with(OwnFields::field, field)

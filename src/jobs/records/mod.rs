@@ -11,4 +11,5 @@ pub mod pins;
 pub mod proposals;
 pub mod screen;
 pub mod show;
+pub mod suggested;
 pub mod undo;

@@ -17,6 +17,42 @@ pub const KNOWLEDGE: [(&str, &str); 2] = [
     ("known_causes.csv", include_str!("starter/known_causes.csv")),
 ];
 
+/// Fields that a foundry may add for itself, as a file: what known causes of defects act through, and no kind has. No
+/// store begins with them, as each would be one more line in a form.
+const SUGGESTED: &str = include_str!("starter/suggested_fields.csv");
+
+/// A field that a foundry may add.
+#[derive(Clone, Debug, PartialEq, serde::Deserialize, serde::Serialize)]
+pub struct SuggestedField {
+    /// The kind of record it belongs to.
+    pub record: String,
+    /// Its name.
+    pub field: String,
+    /// number, text, time or yes_no.
+    pub r#type: String,
+    /// Below it a reason is asked for.
+    pub min: Option<f64>,
+    /// Above it a reason is asked for.
+    pub max: Option<f64>,
+    /// yes, where it may be a cause of defects.
+    pub cause: String,
+    /// How it is measured.
+    pub measured: String,
+    /// What it is good for.
+    pub why: String,
+}
+
+/// Every field that a foundry may add, those that reach most defects first.
+///
+/// # Errors
+/// The file that the program carries is not what it should be.
+pub fn suggested() -> Result<Vec<SuggestedField>, String> {
+    csv::Reader::from_reader(SUGGESTED.as_bytes())
+        .deserialize()
+        .collect::<Result<_, _>>()
+        .map_err(|e| e.to_string())
+}
+
 /// An element with its least, its most and their unit.
 pub type StarterLimit = (String, Option<f64>, Option<f64>, String);
 
@@ -60,6 +96,25 @@ mod tests {
 
     fn is_tag(text: &str) -> bool {
         (1..=40).contains(&text.len()) && !text.contains([' ', ','])
+    }
+
+    /// Each can be added as it stands: a known kind, a type, a name that the kind does not have yet.
+    #[test]
+    fn suggested_fields_can_be_added() {
+        let mut seen = BTreeSet::new();
+        for one in super::suggested().unwrap() {
+            let kind = crate::catalogue::kind(&one.record).unwrap_or_else(|| panic!("{one:?}"));
+            assert!(
+                kind.field(&one.field).is_none() && !one.why.is_empty() && !one.measured.is_empty(),
+                "{one:?}"
+            );
+            assert!(crate::catalogue::OwnType::WORDS.contains(&one.r#type.as_str()), "{one:?}");
+            assert!(crate::catalogue::YesNo::WORDS.contains(&one.cause.as_str()), "{one:?}");
+            // The hours to a time count from the record's own.
+            assert!(one.r#type != "time" || kind.time.is_some(), "{one:?}");
+            assert!(seen.insert((one.record, one.field)));
+        }
+        assert_eq!(seen.len(), 23);
     }
 
     #[test]
