@@ -4,13 +4,9 @@ use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
-<<<<<<< HEAD
-pub use crate::jobs::causes::groups::{LevelsCompared, compare, number_column};
+pub use crate::jobs::causes::groups::{LevelsCompared, beside, compare, number_column};
 pub use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known::{Before, Knowledge};
-=======
-pub use crate::jobs::causes::groups::{LevelsCompared, beside, compare, number_column};
->>>>>>> wf
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 

@@ -1,10 +1,6 @@
 //! Two levels of a factor held against each other.
 
-<<<<<<< HEAD
-use std::collections::HashSet;
-=======
 use std::collections::{BTreeMap, HashSet};
->>>>>>> wf
 
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::select;
@@ -195,7 +191,6 @@ impl LevelSide {
     }
 }
 
-<<<<<<< HEAD
 /// Which of two sides a blade belongs to.
 #[derive(Clone, Copy, PartialEq, Eq)]
 enum Belongs {
@@ -209,37 +204,12 @@ enum Belongs {
 /// The side of each inspected blade.
 fn dealt(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<Belongs> {
     let of = |(b, &m): (usize, &u32)| {
-        let unit = match column.at {
-            At::Blade => b,
-            At::Mould => m as usize,
-            At::Heat => records.mould_heat[m as usize] as usize,
-        };
+        let unit = place(records, column, b, m);
         match (sides[0].has(column, unit), sides[1].has(column, unit)) {
             (true, true) => Belongs::Both,
             (true, false) => Belongs::First,
             (false, true) => Belongs::Second,
             (false, false) => Belongs::Neither,
-=======
-/// The heats that hold an inspected blade of one side.
-fn heats(records: &Records, column: &Column, side: &LevelSide) -> usize {
-    let of = |(b, &m): (usize, &u32)| {
-        side.has(column, place(records, column, b, m)).then_some(records.mould_heat[m as usize])
-    };
-    records.blade_mould.iter().enumerate().filter_map(of).collect::<HashSet<_>>().len()
-}
-
-/// The moulds of both sides. A factor that varies inside moulds gives two parts of a mould, held against
-/// each other within it; all else is held against each other within heats.
-fn moulds(records: &Records, column: &Column, sides: &[LevelSide; 2]) -> Vec<ArmMould> {
-    let mut counts = vec![[(0_u32, 0_u32); 2]; records.mould_tags.len()];
-    for (b, &m) in records.blade_mould.iter().enumerate() {
-        let unit = place(records, column, b, m);
-        for (side, count) in sides.iter().zip(&mut counts[m as usize]) {
-            if side.has(column, unit) {
-                count.0 += 1;
-                count.1 += u32::from(records.defective[b] > 0);
-            }
->>>>>>> wf
         }
     };
     records.blade_mould.iter().enumerate().map(of).collect()

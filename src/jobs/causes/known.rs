@@ -167,8 +167,7 @@ impl Knowledge {
     pub(crate) fn weigh(&self, columns: &mut [Packed]) {
         for column in columns.iter_mut().filter(|_| self.table.weights) {
             let Some(row) = self.rows.iter().find(|r| r.factor == column.name) else { continue };
-            // What repeats another factor keeps its share of the weight.
-            column.weight *= row.weight();
+            column.bonus = row.weight();
             column.expects = row.expects();
         }
     }
@@ -263,10 +262,8 @@ impl Row {
 /// On which side of a reading a cause is shown; none for a category.
 fn side(cause: &Cause, ends: Option<[f64; 2]>) -> Option<Direction> {
     let harms = cause.ratio.is_none_or(|ratio| ratio >= 1.0);
-    let high = match (cause.kind, cause.level.as_deref()) {
-        ("trend", _) => true,
-        (_, Some(level)) if level.starts_with('>') => true,
-        (_, Some(level)) if level.starts_with('<') => false,
+    let high = match (cause.side, cause.level.as_deref()) {
+        (Some(side), _) => return Some(if side == "higher" { Direction::Higher } else { Direction::Lower }),
         (_, Some(level)) => {
             let (value, [low, high]) = (level.parse::<f64>().ok()?, ends?);
             match value {

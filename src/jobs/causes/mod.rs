@@ -12,12 +12,9 @@ pub mod explained;
 pub mod foundry;
 pub(crate) mod groups;
 pub mod hunt;
-<<<<<<< HEAD
+pub(crate) mod instruments;
 pub mod known;
 pub mod known_show;
-=======
-pub(crate) mod instruments;
->>>>>>> wf
 pub(crate) mod metal;
 pub(crate) mod outlier_heat;
 pub mod page;

@@ -1,12 +1,8 @@
 //! Ranked causes as one HTML page with its pictures, for reading and for A4, with nothing to fetch.
 
-<<<<<<< HEAD
 use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known_show;
-use crate::jobs::causes::show::{NEXT_BEST, rows};
-=======
 use crate::jobs::causes::show::{NEXT_BEST, rows, untested};
->>>>>>> wf
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
 use crate::show::html::{STYLE, element, escaped, list, table};
@@ -98,12 +94,8 @@ impl CausesPage {
         });
         out += &list("What these records cannot tell apart", alike);
         out += &list("Keep in mind", r.cautions.iter().cloned());
-<<<<<<< HEAD
-        out += &list("Not testable", untested);
-        out += &known_show::html(&self.known, r);
-=======
         out += &list("Not testable", untested(r));
->>>>>>> wf
+        out += &known_show::html(&self.known, r);
         out.push_str(&format!(
             "<p class=\"mono\">journal head {}<br>seed of the draws {}</p></body></html>\n",
             e(&self.head),

@@ -4,11 +4,8 @@ use std::collections::{HashMap, HashSet};
 
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::foundry::Foundry;
-<<<<<<< HEAD
-use crate::jobs::causes::known::Knowledge;
-=======
 use crate::jobs::causes::instruments::Register;
->>>>>>> wf
+use crate::jobs::causes::known::Knowledge;
 use crate::jobs::trace::siblings;
 use knowledge::causes::Codes;
 use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
@@ -147,14 +144,9 @@ pub(crate) fn understood(store: &Store, ask: &Ask) -> Result<Scope> {
         picked.insert(blade.ok_or_else(|| Error::input(format!("{} is not a blade", shown(tag))))?.id);
     }
     let instruments = store.text_by_key(Instruments::instrument)?;
-<<<<<<< HEAD
-    let (outcomes, knowledge) = (Examined::default(), Knowledge::default());
-    Ok(Scope { ask, question, outcomes, knowledge, within, picked, instruments, other_methods })
-=======
     let register = Register::read(store)?;
-    let outcomes = Examined::default();
-    Ok(Scope { ask, question, outcomes, within, picked, instruments, register, other_methods })
->>>>>>> wf
+    let (outcomes, knowledge) = (Examined::default(), Knowledge::default());
+    Ok(Scope { ask, question, outcomes, knowledge, within, picked, instruments, register, other_methods })
 }
 
 fn known_zone(store: &Store, zone: &str) -> Result<()> {

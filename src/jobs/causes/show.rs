@@ -69,17 +69,10 @@ pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
             ));
         }
     }
-<<<<<<< HEAD
     let pairs: Vec<&Cause> = ranking.pairs.iter().collect();
     if !pairs.is_empty() {
         out.push_str("\nThe pair that was asked for, beyond what each of the two does singly:\n");
-        out.push_str(&table(&pairs));
-=======
-    let hints: Vec<&Cause> = ranking.pairs.iter().filter(|c| c.flagged).collect();
-    if !hints.is_empty() {
-        out.push_str("\nHints of two that do harm together:\n");
-        out.push_str(&table(&hints, known));
->>>>>>> wk
+        out.push_str(&table(&pairs, known));
     }
     if let Some(p) = ranking.time.p {
         let at =
@@ -177,6 +170,10 @@ fn table(causes: &[&Cause], known: Option<&Known>) -> String {
         }
         if let Some(known) = known.and_then(|k| k.of(&cause.factor)) {
             out.push_str(&format!("   {}\n", shown(&known_show::below(known))));
+        }
+        if known.is_some_and(|k| k.table.weights) {
+            let (rank, q) = (cause.rank_unweighted, small(cause.q_unweighted));
+            out.push_str(&format!("   Without the weights of what is known: place {rank}, q {q}.\n"));
         }
     }
     out

@@ -103,7 +103,7 @@ impl Suspicion {
             small(cause.q),
             of(&same.b.group),
         );
-        match (&same.needed, cause.flagged) {
+        match (&same.figures.needed, cause.flagged) {
             (Some(needed), false) => out.push_str(&format!(
                 "- To know: pour about {} moulds from a pot made like it beside as many from another, in the same heats \
                  (one-sided 5 %, power 80 %). Until then hold what came of it, and call it no cause.",

@@ -40,6 +40,8 @@ pub(crate) struct Factor {
     pub below_detection: usize,
     /// See [`crate::causes::records::Column::weight`].
     pub weight: f64,
+    /// See [`crate::causes::records::Column::bonus`].
+    pub bonus: f64,
     /// See [`crate::causes::records::Column::expects`].
     pub expects: Option<Direction>,
     /// The blades as they were recorded, where a few moulds hold a second level that the score leaves out.

@@ -197,7 +197,7 @@ impl History {
     ) -> Result<(), String> {
         let mut inside: Vec<(usize, Codes)> = Vec::new();
         for column in columns {
-            let Column { name, at, values, below_detection, weight, limits, expects } = column?;
+            let Column { name, at, values, below_detection, weight, bonus, limits, expects } = column?;
             let (values, is_number) = match values {
                 Values::Numbers(x) => {
                     let few = few_values(&x);
@@ -213,6 +213,7 @@ impl History {
                 known: 0,
                 below_detection,
                 weight,
+                bonus,
                 expects,
                 counted: None,
             };

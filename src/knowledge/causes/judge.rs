@@ -119,7 +119,7 @@ pub(crate) struct Judged {
     pub q: Vec<f64>,
     /// The same with all weights alike.
     pub q_unweighted: Vec<f64>,
-    /// ln of the weight that a factor's finding has, relative to the mean.
+    /// ln of what the shop's knowledge multiplies a factor's finding by, relative to the mean.
     pub ln_weight: Vec<f64>,
     /// Testable factors, best first.
     pub order: Vec<usize>,
@@ -154,7 +154,7 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
         layers.push(Layer::new(clumped(outcomes, expected)));
     }
     let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
-    let mut scores = scores(history, &layers, &share, settings.threads);
+    let scores = scores(history, &layers, &share, settings.threads);
     let time_number =
         Number::new((0..history.moulds()).map(|m| m as f64).collect(), &[], Some(&history.heat_of));
     let time = time_score(history, &layers, &share, &time_number);
@@ -173,40 +173,37 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let Drawn { p, time_p, draws } = draw(&plan, &scores, (&time, &time_number), settings);
 
     let tested: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
-    let mean = tested.iter().map(|&f| history.factors[f].weight).sum::<f64>() / tested.len().max(1) as f64;
-    let weight = |f: usize| {
-        let factor = &history.factors[f];
-        let relative = factor.weight / mean;
-        // knowledge never speaks for a finding on the side that it does not expect
-        let agrees = scores[f].as_ref().is_none_or(|s| s.what.agrees(factor.expects));
-        if agrees { relative } else { relative.min(1.0) }
+    // the mean over what was tried is 1, whatever was found; knowledge never speaks for a finding on the
+    // side that it does not expect
+    let weights = |known: bool| -> Vec<f64> {
+        let of = |f: usize, agrees: bool| {
+            let factor = &history.factors[f];
+            if known && agrees { factor.weight * factor.bonus } else { factor.weight }
+        };
+        let mean = tested.iter().map(|&f| of(f, true)).sum::<f64>() / tested.len().max(1) as f64;
+        let agrees = |f: usize| scores[f].as_ref().is_none_or(|s| s.what.agrees(history.factors[f].expects));
+        (0..scores.len()).map(|f| of(f, agrees(f)) / mean).collect()
     };
-    let weights: Vec<f64> = (0..scores.len()).map(weight).collect();
-    let q_of = |weighted: bool| {
-        let family: Vec<f64> = tested
-            .iter()
-            .map(|&f| (if weighted { p[f] / weights[f] } else { p[f] }).clamp(0.0, 1.0))
-            .collect();
+    let q_of = |weights: &[f64]| {
+        let family: Vec<f64> = tested.iter().map(|&f| (p[f] / weights[f]).clamp(0.0, 1.0)).collect();
         let adjusted = benjamini_hochberg(&family).unwrap_or_else(|_| vec![1.0; family.len()]);
         let mut q = vec![1.0; p.len()];
         tested.iter().zip(adjusted).for_each(|(&f, value)| q[f] = value);
         q
     };
-    let order_of = |weighted: bool| {
-        let t = |f: usize| {
-            let t = scores[f].as_ref().map_or(f64::NEG_INFINITY, |s| s.t);
-            if weighted { t + weights[f].ln() } else { t }
-        };
+    // what repeats others at less weight is tried at less, and ranked as it is found
+    let order_of = |bonus: &[f64]| {
+        let t = |f: usize| scores[f].as_ref().map_or(f64::NEG_INFINITY, |s| s.t + bonus[f]);
         // factors stand in the order of their names, which decides what is still tied
         let mut order = tested.clone();
         order.sort_by(|&a, &b| t(b).total_cmp(&t(a)).then(p[a].total_cmp(&p[b])));
         order
     };
-    let (q, q_unweighted) = (q_of(true), q_of(false));
-    let (order, order_unweighted) = (order_of(true), order_of(false));
-    let ln_weight = weights.iter().map(|w| w.ln()).collect();
+    let (known, plain) = (weights(true), weights(false));
+    let (q, q_unweighted) = (q_of(&known), q_of(&plain));
+    let ln_weight: Vec<f64> = known.iter().zip(&plain).map(|(w, plain)| (w / plain).ln()).collect();
+    let (order, order_unweighted) = (order_of(&ln_weight), order_of(&vec![0.0; scores.len()]));
     let base = layers.swap_remove(0).base;
-    let scores = std::mem::take(&mut scores);
     Judged {
         base,
         scores,

@@ -20,6 +20,8 @@ pub struct Packed {
     pub below_detection: usize,
     /// See [`Column::weight`].
     pub weight: f64,
+    /// See [`Column::bonus`].
+    pub bonus: f64,
     /// See [`Column::expects`].
     pub expects: Option<Direction>,
     /// See [`Column::limits`].
@@ -53,7 +55,7 @@ impl Packed {
     /// Packs a column.
     #[must_use]
     pub fn new(column: Column) -> Self {
-        let Column { name, at, values, below_detection, weight, expects, limits } = column;
+        let Column { name, at, values, below_detection, weight, bonus, expects, limits } = column;
         let cells = match values {
             Values::Words { codes, levels } => {
                 Cells::Words { codes: Codes::new(&codes, levels.len()), levels }
@@ -64,7 +66,7 @@ impl Packed {
             },
             Values::Shares { of, levels } => Cells::Shares { of, levels },
         };
-        Self { name, at, below_detection, weight, expects, limits, cells }
+        Self { name, at, below_detection, weight, bonus, expects, limits, cells }
     }
 
     /// The column as it was.
@@ -79,8 +81,8 @@ impl Packed {
             Cells::Plain(x) => Values::Numbers(x),
             Cells::Shares { of, levels } => Values::Shares { of, levels },
         };
-        let Self { name, at, below_detection, weight, expects, limits, .. } = self;
-        Column { name, at, values, below_detection, weight, expects, limits }
+        let Self { name, at, below_detection, weight, bonus, expects, limits, .. } = self;
+        Column { name, at, values, below_detection, weight, bonus, expects, limits }
     }
 
     /// Whether it holds numbers.

@@ -356,6 +356,7 @@ fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> C
         level: Some(level(cell)),
         unit: if pair.sides.iter().all(|s| s.factor.kind == FactorKind::Heat) { "heat" } else { "mould" },
         kind: "level",
+        side: None,
         rate_in: groups[cell].rate(),
         rate_out: outside.rate(),
         inside: groups[cell],

@@ -66,6 +66,8 @@ pub struct Cause {
     pub unit: &'static str,
     /// level, threshold or trend.
     pub kind: &'static str,
+    /// `higher` or `lower`: the side of a reading that does harm; none for a category.
+    pub side: Option<&'static str>,
     /// The share with the defect inside the named set and outside it.
     pub rate_in: Option<f64>,
     /// See `rate_in`.

@@ -48,8 +48,10 @@ pub struct Column {
     /// scaled to a mean of 1, and each p is divided by its own (Genovese, Roeder and Wasserman 2006,
     /// Biometrika 93:509-524; from memory).
     pub weight: f64,
-    /// The side on which the knowledge behind the weight expects the harm; a finding on the other side
-    /// gets no bonus. None where it has no side.
+    /// What the shop's knowledge of the defect multiplies the weight by; 1 is the usual.
+    pub bonus: f64,
+    /// The side on which that knowledge expects the harm; a finding on the other side gets no bonus. None
+    /// where it has no side.
     pub expects: Option<Direction>,
     /// Limits that the shop has on record for a reading: a number is cut there too.
     pub limits: Vec<f64>,
@@ -119,6 +121,7 @@ impl Column {
             values,
             below_detection: 0,
             weight: 1.0,
+            bonus: 1.0,
             expects: None,
             limits: Vec::new(),
         }
@@ -159,8 +162,10 @@ impl Column {
                 }
             }
         }
-        if !(self.weight > 0.0 && self.weight.is_finite()) {
-            return Err(format!("{}: a weight of {}", self.name, self.weight));
+        if let Some(weight) =
+            [self.weight, self.bonus].into_iter().find(|weight| !(*weight > 0.0 && weight.is_finite()))
+        {
+            return Err(format!("{}: a weight of {weight}", self.name));
         }
         Ok(())
     }

@@ -100,6 +100,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
             NamedSet::Threshold { .. } => "threshold",
             NamedSet::Level(_) | NamedSet::Nothing => "level",
         },
+        side: score.what.higher().map(|higher| if higher { "higher" } else { "lower" }),
         rate_in: inside.rate(),
         rate_out: outside.rate(),
         inside,

@@ -57,12 +57,19 @@ impl Score {
 impl NamedSet {
     /// Whether a finding lies on the side that was expected; so it does where none was.
     pub fn agrees(self, expected: Option<Direction>) -> bool {
-        let higher = match self {
-            Self::Threshold { above, .. } => above,
-            Self::Trend { rising } => rising,
-            Self::Nothing | Self::Level(_) => return true,
-        };
-        expected.is_none_or(|side| (side == Direction::Higher) == higher)
+        match (self.higher(), expected) {
+            (Some(higher), Some(side)) => (side == Direction::Higher) == higher,
+            _ => true,
+        }
+    }
+
+    /// Whether the higher side of a number does harm; none for a category.
+    pub fn higher(self) -> Option<bool> {
+        match self {
+            Self::Threshold { above, .. } => Some(above),
+            Self::Trend { rising } => Some(rising),
+            Self::Nothing | Self::Level(_) => None,
+        }
     }
 }
 
