@@ -86,12 +86,12 @@ impl Suspicion {
         let (cause, same) = (&self.cause, &self.same_heats);
         let level = shown(cause.level.as_deref().unwrap_or_default());
         let of = |group: &BladeGroup| format!("{} of {}", group.with, group.blades);
-        let verdict = if cause.flagged { "found" } else { "suspected, not shown" };
+        let verdict = if cause.flagged { cause.wording } else { "suspected, not shown" };
         let mut out = format!(
             "Another lot of which everybody talks, {verdict}: {} = {level}, for {}.\n\
              - {} blades below it against {} elsewhere; {} moulds stand behind it.\n\
-             - By its own test so much comes by chance about once in {:.0} such histories. But {} factors were tried, one of \
-             which looks bad by luck more often than that: q is {}.\n\
+             - By its own test so much comes by chance about once in {:.0} such histories; with the {} factors that were \
+             tried allowed for, q is {}.\n\
              - In the other moulds of the same heats it is {}.\n",
             shown(&cause.factor),
             shown(&self.defect),
@@ -103,14 +103,14 @@ impl Suspicion {
             small(cause.q),
             of(&same.b.group),
         );
-        match (&same.figures.needed, cause.flagged) {
-            (Some(needed), false) => out.push_str(&format!(
+        if let Some(needed) = &same.figures.needed {
+            out.push_str(&format!(
                 "- To know: pour about {} moulds from a pot made like it beside as many from another, in the same heats \
-                 (one-sided 5 %, power 80 %). Until then hold what came of it, and call it no cause.",
+                 (one-sided 5 %, power 80 %). Until then hold what came of it.\n",
                 needed.moulds_per_arm
-            )),
-            _ => out.push_str("- Association, not cause: look at the pot before anybody writes to its maker."),
+            ));
         }
+        out.push_str("- Association, not cause: look at the pot before anybody writes to its maker.");
         out
     }
 }

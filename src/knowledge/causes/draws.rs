@@ -9,34 +9,18 @@ use crate::causes::history::History;
 use crate::causes::layout::MouldLayout;
 use crate::causes::random::Chance;
 use crate::causes::scan::Scratch;
-use crate::causes::score::ln_mix;
 use crate::causes::smoother::Model;
 use crate::causes::smoother::Series;
 use crate::causes::time_models::KAPPA2;
 use crate::causes::time_models::Posterior;
 use crate::causes::time_models::log_likelihoods;
 
-/// One of the scores as it is drawn from.
-pub(crate) struct Layer {
-    pub base: Base,
-    /// ε of each heat: what neither mean nor drift explains, at its full variance.
-    pub residual: Vec<f64>,
-}
-
-impl Layer {
-    pub fn new(base: Base) -> Self {
-        let residual = residuals(&base);
-        Self { base, residual }
-    }
-}
-
 /// What the draws need besides the history.
 pub(crate) struct DrawPlan<'a> {
     pub history: &'a History,
-    /// The scores; a statistic is the mean of its Bayes factors under them.
-    pub layers: &'a [Layer],
-    /// From which the drift of a draw is taken, one for all layers.
-    pub posterior: &'a Posterior,
+    pub base: &'a Base,
+    /// ε of each heat: what neither mean nor drift explains, at its full variance.
+    pub residual: Vec<f64>,
     /// 1/n of each mould.
     pub share: &'a [f64],
     /// Models with less than this ln weight are left out.
@@ -53,11 +37,6 @@ pub(crate) struct Wanted<'a> {
 
 /// The time model without drift.
 pub(crate) const STILL: Model = Model { kappa2: 0.0, phi: 1.0, weight: 1.0 };
-
-/// The ln of the mean of two Bayes factors from their logs.
-pub(crate) fn mean_bf(a: f64, b: f64) -> f64 {
-    ln_mix([(0.5, a), (0.5, b)].into_iter())
-}
 
 /// The time models whose weight counts.
 pub(crate) fn models(base: &Base, posterior: &Posterior, floor: f64) -> Vec<Model> {
@@ -102,7 +81,7 @@ pub(crate) fn standardised(series: &Series<1>, heats: &[HeatTerms]) -> Vec<f64> 
     residual
 }
 
-/// One layer laid out in the order of a draw.
+/// The heats with their moulds laid out in the order of a draw.
 #[derive(Default)]
 struct Hand {
     x: Vec<f64>,
@@ -115,8 +94,8 @@ struct Hand {
 }
 
 impl Hand {
-    fn lay(&mut self, plan: &DrawPlan<'_>, layer: &Layer, order: &[u32], drift: &[f64]) {
-        let base = &layer.base;
+    fn lay(&mut self, plan: &DrawPlan<'_>, order: &[u32], moulds: &[u32], drift: &[f64]) {
+        let base = plan.base;
         self.x.clear();
         self.plain.clear();
         self.weight.clear();
@@ -127,21 +106,22 @@ impl Hand {
         self.start.push(0);
         for (&h, drift) in order.iter().zip(drift) {
             let h = h as usize;
-            let moulds = plan.history.heat_start[h]..plan.history.heat_start[h + 1];
-            self.plain.push(layer.residual[h]);
-            self.x.push(layer.residual[h] + drift);
+            let count = plan.history.heat_start[h + 1] - plan.history.heat_start[h];
+            self.plain.push(plan.residual[h]);
+            self.x.push(plan.residual[h] + drift);
             self.weight.push(base.heats[h].a);
             self.heats.push(base.heats[h]);
-            self.a.extend_from_slice(&base.a[moulds.clone()]);
-            self.s.extend_from_slice(&base.inside[moulds]);
-            self.start.push(self.a.len());
+            self.start.push(self.start[self.start.len() - 1] + count);
         }
+        self.a.extend(moulds.iter().map(|&m| base.a[m as usize]));
+        self.s.extend(moulds.iter().map(|&m| base.inside[m as usize]));
     }
 }
 
 /// Room for one draw after another.
 pub(crate) struct Drawing {
     order: Vec<u32>,
+    moulds: Vec<u32>,
     drift: Vec<f64>,
     hand: Hand,
     /// For each wanted factor that varies inside moulds, U_w of its levels after the re-deal.
@@ -157,6 +137,7 @@ impl Drawing {
     pub fn new() -> Self {
         Self {
             order: Vec::new(),
+            moulds: Vec::new(),
             drift: Vec::new(),
             hand: Hand::default(),
             dealt: Vec::new(),
@@ -169,32 +150,19 @@ impl Drawing {
     }
 
     /// Draw b: the statistic of each wanted factor, then that of the pour order if it is wanted. One order
-    /// of the heats, one drift and one deal inside the moulds serve all factors and layers.
+    /// of the heats, one drift and one deal inside the moulds serve all factors.
     pub fn draw(&mut self, plan: &DrawPlan<'_>, wanted: &Wanted<'_>, b: u64) -> Vec<f64> {
         let mut chance = Chance::of_draw(plan.seed, b);
         self.shuffle(plan, &mut chance);
         self.deal(plan.history, wanted.factors, &mut chance);
-        let mut all: Vec<f64> = Vec::new();
-        for (place, layer) in plan.layers.iter().enumerate() {
-            let values = self.of_layer(plan, layer, wanted);
-            if place == 0 {
-                all = values;
-            } else {
-                all.iter_mut().zip(values).for_each(|(mean, t)| *mean = mean_bf(*mean, t));
-            }
-        }
-        all
-    }
-
-    fn of_layer(&mut self, plan: &DrawPlan<'_>, layer: &Layer, wanted: &Wanted<'_>) -> Vec<f64> {
         let hand = &mut self.hand;
-        hand.lay(plan, layer, &self.order, &self.drift);
+        hand.lay(plan, &self.order, &self.moulds, &self.drift);
         let layout =
             MouldLayout { a: &hand.a, s: &hand.s, start: &hand.start, heats: &hand.heats, share: plan.share };
         let mut all = Vec::new();
         if !wanted.factors.is_empty() {
-            let posterior = Posterior::new(&log_likelihoods(&layer.base.grid, &hand.x, &hand.weight));
-            let models = models(&layer.base, &posterior, plan.floor);
+            let posterior = Posterior::new(&log_likelihoods(&plan.base.grid, &hand.x, &hand.weight));
+            let models = models(plan.base, &posterior, plan.floor);
             let of = (plan.history, wanted.factors, self.dealt.as_slice());
             all = match models.len() {
                 0..=2 => statistics(&mut self.two, &models, &hand.x, layout, of),
@@ -211,14 +179,21 @@ impl Drawing {
         all
     }
 
-    /// Shuffles the heats and draws a drift.
+    /// Shuffles the heats, and the moulds inside each: where every heat holds the same levels in the same
+    /// order, the order of heats alone would leave the contrast as it is. Then draws a drift.
     fn shuffle(&mut self, plan: &DrawPlan<'_>, chance: &mut Chance) {
         let heats = plan.history.heats();
         self.order.clear();
         self.order.extend(0..heats as u32);
         chance.shuffle(&mut self.order);
-        let Some(first) = plan.layers.first() else { return };
-        let (kappa2, phi) = plan.posterior.draw(&first.base.grid, chance);
+        self.moulds.clear();
+        for &h in &self.order {
+            let of_heat = plan.history.heat_start[h as usize]..plan.history.heat_start[h as usize + 1];
+            let first = self.moulds.len();
+            self.moulds.extend(of_heat.map(|m| m as u32));
+            chance.shuffle(&mut self.moulds[first..]);
+        }
+        let (kappa2, phi) = plan.base.posterior.draw(&plan.base.grid, chance);
         let step = (kappa2 * (1.0 - phi * phi)).sqrt();
         let mut drift = if kappa2 > 0.0 { kappa2.sqrt() * chance.normal() } else { 0.0 };
         self.drift.clear();

@@ -1,13 +1,12 @@
 //! Scores, screen, draws, p and q of every factor on one set of expected counts.
 
-use crate::causes::clumped::clumped;
 use crate::causes::components::Base;
 use crate::causes::draws::DrawPlan;
 use crate::causes::draws::Drawing;
-use crate::causes::draws::Layer;
 use crate::causes::draws::STILL;
 use crate::causes::draws::Wanted;
 use crate::causes::draws::models;
+use crate::causes::draws::residuals;
 use crate::causes::factors::Factor;
 use crate::causes::factors::Labels;
 use crate::causes::factors::Number;
@@ -28,7 +27,14 @@ use crate::causes::watch::Watch;
 use crate::stats::fdr::benjamini_hochberg;
 
 /// Draws, and below which p more are worth their time.
-const STAGES: [(usize, f64); 4] = [(199, 0.5), (999, 0.05), (4_999, 0.005), (19_999, 0.0)];
+const STAGES: [(usize, f64); 4] = [(199, 0.2), (999, 0.03), (4_999, 0.002), (19_999, 0.0)];
+
+/// From this many moulds on more draws are for the leaders alone.
+const LONG: usize = 1_000;
+const OF_LEADERS: f64 = 0.02;
+
+/// A smaller p is decided: no more draws.
+const DECIDED: f64 = 1e-5;
 
 /// Draws in large histories.
 const FEWER_DRAWS: usize = 99;
@@ -37,14 +43,17 @@ const FEWER_DRAWS: usize = 99;
 /// weight, before that above e^−14.
 const LARGE: usize = 20_000;
 
-/// Up to this many moulds a history is short (see [`least_scale`]).
+/// Up to these many moulds a history is short, and very short (see [`least_scale`]).
 const SHORT: usize = 300;
+const VERY_SHORT: usize = 120;
 
 /// The most draws times moulds.
-const MOST_WORK: usize = 6_000_000;
+const MOST_WORK: usize = 2_500_000;
 
-/// A factor whose statistic is above this under any score is drawn for.
+/// A factor whose statistic is above this is drawn for; where only what would be shown
+/// matters, above the second.
 const CLEAR: f64 = 0.8;
+const CLEAR_OF_SHOWN: f64 = 2.5;
 
 /// How the draws are made.
 #[derive(Clone, Copy, Debug)]
@@ -94,12 +103,6 @@ impl Settings<'_> {
     pub(crate) fn first_draws(&self, history: &History) -> usize {
         self.stages(history).first().copied().unwrap_or(FEWER_DRAWS)
     }
-
-    /// The same with the first draws alone.
-    #[must_use]
-    pub(crate) fn quick(self, history: &History) -> Self {
-        Self { draws: Some(self.first_draws(history)), ..self }
-    }
 }
 
 impl Default for Settings<'_> {
@@ -110,7 +113,6 @@ impl Default for Settings<'_> {
 
 /// What one pass over all factors found.
 pub(crate) struct Judged {
-    /// The linear score's components; what is shown beside a factor stands on them.
     pub base: Base,
     /// By factor; none where it cannot be tested.
     pub scores: Vec<Option<Score>>,
@@ -146,31 +148,32 @@ pub(crate) fn untestable(history: &History, factor: &Factor) -> Option<String> {
     }
 }
 
+/// How much of a ranking is wanted.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub(crate) enum Extent {
+    /// p of every factor, the leaders' exactly.
+    Whole,
+    /// What would be shown, from the first draws; every other p is 1.
+    Shown,
+}
+
 /// Scores every factor against the expected counts and calibrates it by draws.
-pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> Judged {
-    let outcomes = history.outcomes();
-    let mut layers = vec![Layer::new(Base::new(outcomes, expected))];
-    if !history.counts {
-        layers.push(Layer::new(clumped(outcomes, expected)));
-    }
+pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings, extent: Extent) -> Judged {
+    let base = Base::new(history.outcomes(), expected);
     let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
-    let scores = scores(history, &layers, &share, settings.threads);
+    let scores = scores(history, &base, &share, settings.threads);
     let time_number =
         Number::new((0..history.moulds()).map(|m| m as f64).collect(), &[], Some(&history.heat_of));
-    let time = time_score(history, &layers, &share, &time_number);
-    let posterior = layers
-        .iter()
-        .skip(1)
-        .fold(layers[0].base.posterior.clone(), |mean, layer| mean.mean_with(&layer.base.posterior));
+    let time = time_score(history, &base, &share, &time_number);
     let plan = DrawPlan {
         history,
-        layers: &layers,
-        posterior: &posterior,
+        base: &base,
+        residual: residuals(&base),
         share: &share,
         floor: floor(history),
         seed: settings.seed,
     };
-    let Drawn { p, time_p, draws } = draw(&plan, &scores, (&time, &time_number), settings);
+    let Drawn { p, time_p, draws } = draw(&plan, &scores, (&time, &time_number), settings, extent);
 
     let tested: Vec<usize> = (0..scores.len()).filter(|&f| scores[f].is_some()).collect();
     // the mean over what was tried is 1, whatever was found; knowledge never speaks for a finding on the
@@ -203,7 +206,6 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings) -> 
     let (q, q_unweighted) = (q_of(&known), q_of(&plain));
     let ln_weight: Vec<f64> = known.iter().zip(&plain).map(|(w, plain)| (w / plain).ln()).collect();
     let (order, order_unweighted) = (order_of(&ln_weight), order_of(&vec![0.0; scores.len()]));
-    let base = layers.swap_remove(0).base;
     Judged {
         base,
         scores,
@@ -233,18 +235,27 @@ fn draw(
     scores: &[Option<Score>],
     (time, time_number): (&Score, &Number),
     settings: Settings,
+    extent: Extent,
 ) -> Drawn {
     let history = plan.history;
-    let clear = |score: &Score| score.screen > 0.1 && score.most <= CLEAR;
-    let mut p: Vec<f64> = scores.iter().map(|s| s.as_ref().map_or(1.0, |s| s.screen)).collect();
+    let clear = |score: &Score| match extent {
+        Extent::Whole => score.screen > 0.1 && score.t <= CLEAR,
+        Extent::Shown => score.t <= CLEAR_OF_SHOWN,
+    };
+    let screen = |s: &Score| if extent == Extent::Whole { s.screen } else { 1.0 };
+    let mut p: Vec<f64> = scores.iter().map(|s| s.as_ref().map_or(1.0, screen)).collect();
     let mut wanted: Vec<usize> = (0..scores.len())
         .filter(|&f| scores[f].as_ref().is_some_and(|s| !clear(s) && s.what != NamedSet::Nothing))
         .collect();
     let mut drawn: Vec<Vec<f64>> = vec![Vec::new(); scores.len()];
     let (mut time_p, mut time_drawn) = (time.screen, Vec::new());
-    let mut time_wanted = !clear(time);
+    let mut time_wanted = !clear(time) && extent == Extent::Whole;
     let mut done = 0;
-    for stage in settings.stages(history) {
+    let mut stages = settings.stages(history);
+    if extent == Extent::Shown {
+        stages.truncate(1);
+    }
+    for stage in stages {
         if wanted.is_empty() && !time_wanted {
             break;
         }
@@ -275,38 +286,39 @@ fn draw(
                 p[f] = p_value(score.t, &drawn[f], least_scale(history, f, score));
             }
         }
-        wanted.retain(|&f| worth_more(p[f], done));
+        wanted.retain(|&f| worth_more(p[f], done, history.moulds()));
     }
     Drawn { p, time_p, draws: done }
 }
 
-/// Whether so many draws leave a p too vague: 199 do for one of 0.5 and more, 999 for one of 0.05.
-fn worth_more(p: f64, done: usize) -> bool {
-    STAGES.iter().rev().find(|(draws, _)| done >= *draws).is_none_or(|(_, enough)| p < *enough)
+/// Whether so many draws leave a p too vague: 199 do for one of 0.2 and more, 999 for one of 0.03.
+fn worth_more(p: f64, done: usize, moulds: usize) -> bool {
+    let enough = STAGES.iter().rev().find(|(draws, _)| done >= *draws).map_or(1.0, |(_, enough)| *enough);
+    let enough = if moulds >= LONG { enough.min(OF_LEADERS) } else { enough };
+    p > DECIDED && p < enough
 }
 
 /// The least scale of a factor's tail. In long histories drift may be of another shape than any model of
 /// it, and 1 keeps a margin; in short ones a Bayes factor of a level falls faster (chosen by simulation).
 fn least_scale(history: &History, f: usize, score: &Score) -> f64 {
-    if history.moulds() > SHORT {
-        return LEAST_SCALE;
-    }
+    let least = match history.moulds() {
+        moulds if moulds > SHORT => return LEAST_SCALE,
+        moulds if moulds > VERY_SHORT => 0.8,
+        _ => 0.5,
+    };
     match history.factors[f].labels {
-        Labels::Number(_) => 0.7,
-        _ => tail_scale(score.e).max(0.5),
+        Labels::Number(_) => f64::max(least, 0.7),
+        _ => tail_scale(score.e).max(least),
     }
 }
 
-fn time_score(history: &History, layers: &[Layer], share: &[f64], number: &Number) -> Score {
-    let mut all = layers.iter().map(|layer| {
-        let x: Vec<f64> = layer.base.heats.iter().map(|h| h.x).collect();
-        let mut still: Series<1> = Series::new();
-        still.choose(&[STILL]);
-        still.smooth(&x, &layer.base.heats);
-        Scratch::new().score_number(number, false, as_poured(&layer.base, &history.heat_start, share), &still)
-    });
-    let first = all.next().unwrap_or_default();
-    all.fold(first, Score::with)
+fn time_score(history: &History, base: &Base, share: &[f64], number: &Number) -> Score {
+    let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
+    let mut still: Series<1> = Series::new();
+    still.choose(&[STILL]);
+    still.smooth(&x, &base.heats);
+    let layout = as_poured(base, &history.heat_start, share);
+    Scratch::new().score_number(number, false, layout, &still)
 }
 
 /// Models with less than this ln weight are left out.
@@ -319,28 +331,12 @@ fn floor(history: &History) -> f64 {
 #[doc(hidden)]
 #[must_use]
 pub fn score_pass(history: &History, threads: usize) -> usize {
-    let layers = [Layer::new(Base::new(history.outcomes(), &history.expected))];
+    let base = Base::new(history.outcomes(), &history.expected);
     let share: Vec<f64> = history.n.iter().map(|n| 1.0 / n).collect();
-    scores(history, &layers, &share, threads).into_iter().flatten().filter(|s| s.t > 0.0).count()
+    scores(history, &base, &share, threads).into_iter().flatten().filter(|s| s.t > 0.0).count()
 }
 
-/// The scores of the first layer, their statistic that of all layers.
-fn scores(history: &History, layers: &[Layer], share: &[f64], threads: usize) -> Vec<Option<Score>> {
-    let mut all = layers.iter().map(|layer| scores_of(history, &layer.base, share, threads));
-    let mut first = all.next().unwrap_or_default();
-    for more in all {
-        for (score, more) in first.iter_mut().zip(more) {
-            // a factor counts where the linear score finds enough of it
-            *score = score.take().map(|score| match more {
-                Some(more) => score.with(more),
-                None => score,
-            });
-        }
-    }
-    first
-}
-
-fn scores_of(history: &History, base: &Base, share: &[f64], threads: usize) -> Vec<Option<Score>> {
+fn scores(history: &History, base: &Base, share: &[f64], threads: usize) -> Vec<Option<Score>> {
     let layout = as_poured(base, &history.heat_start, share);
     let x: Vec<f64> = base.heats.iter().map(|h| h.x).collect();
     let active = models(base, &base.posterior, floor(history));

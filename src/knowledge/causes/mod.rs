@@ -11,7 +11,6 @@
 
 pub(crate) mod aliases;
 pub(crate) mod block;
-pub(crate) mod clumped;
 pub(crate) mod compare;
 pub(crate) mod components;
 pub(crate) mod detail;

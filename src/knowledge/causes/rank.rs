@@ -2,6 +2,7 @@
 
 use crate::causes::aliases::aliases;
 use crate::causes::history::History;
+use crate::causes::judge::Extent;
 use crate::causes::judge::Judged;
 use crate::causes::judge::Settings;
 use crate::causes::judge::judge;
@@ -60,7 +61,7 @@ pub fn rank(history: &History, settings: Settings) -> Ranking {
         ranking.cautions.extend(scope(history));
         return ranking;
     }
-    let judged = judge(history, &history.expected, settings);
+    let judged = judge(history, &history.expected, settings, Extent::Whole);
     ranking.clumping = Some(clumping(history, &judged));
     ranking.tests = judged.order.len();
     ranking.draws = judged.draws;

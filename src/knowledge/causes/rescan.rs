@@ -2,6 +2,7 @@
 
 use crate::causes::factors::FactorKind;
 use crate::causes::history::History;
+use crate::causes::judge::Extent;
 use crate::causes::judge::Judged;
 use crate::causes::judge::Settings;
 use crate::causes::judge::judge;
@@ -48,7 +49,6 @@ pub(crate) fn rescan(
     causes: &mut [Cause],
     settings: Settings,
 ) -> Option<Vec<f64>> {
-    let settings = settings.quick(history);
     let place_of = |f: usize| judged.order.iter().position(|&o| o == f);
     let top = *judged.order.first()?;
     if judged.q[top] >= SHOWN || !fits(history, judged, top, &causes[0]) {
@@ -65,7 +65,7 @@ pub(crate) fn rescan(
         let Some(last_place) = place_of(last) else { break };
         let names: Vec<&str> = fitted.iter().map(|&f| history.factors[f].name.as_str()).collect();
         let name = names.join(" and ");
-        let again = judge(history, &expected, settings);
+        let again = judge(history, &expected, settings, Extent::Shown);
         open.retain(|&f| {
             let Some(place) = place_of(f) else { return true };
             let seen = Beside { history, judged, before: &before };

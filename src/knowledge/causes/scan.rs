@@ -1,7 +1,6 @@
 //! Every factor scored once on the history as it was.
 
 use crate::causes::components::Base;
-use crate::causes::draws::mean_bf;
 use crate::causes::factors::Factor;
 use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
@@ -30,10 +29,8 @@ const MOST_FOR_GLOBAL: usize = 12;
 /// What a factor scored.
 #[derive(Clone, Debug, Default)]
 pub(crate) struct Score {
-    /// ln of the mean Bayes factor, over the layers too.
+    /// ln of the mean Bayes factor.
     pub t: f64,
-    /// The largest statistic under any layer.
-    pub most: f64,
     /// p of the analytic screen.
     pub screen: f64,
     /// Levels with enough effective expected blades; 1 for a number.
@@ -44,14 +41,6 @@ pub(crate) struct Score {
     /// The effective expected number of the named level, and the observed one on the same scale.
     pub e: f64,
     pub o: f64,
-}
-
-impl Score {
-    /// The same with the statistic of another layer averaged in.
-    pub fn with(self, other: Self) -> Self {
-        let t = mean_bf(self.t, other.t);
-        Self { t, most: self.most.max(other.most).max(t), ..self }
-    }
 }
 
 impl NamedSet {
@@ -205,16 +194,7 @@ impl<const K: usize> Scratch<K> {
             screen += series.weight[k] * screen_p(most, square, count);
         }
         let what = best.map_or(NamedSet::Nothing, |(_, level)| NamedSet::Level(level));
-        Score {
-            t,
-            most: t,
-            screen: screen.min(1.0),
-            eligible: self.logs.iter().flatten().count(),
-            what,
-            r,
-            e,
-            o,
-        }
+        Score { t, screen: screen.min(1.0), eligible: self.logs.iter().flatten().count(), what, r, e, o }
     }
 
     /// The whole score of a number.
@@ -260,7 +240,7 @@ impl<const K: usize> Scratch<K> {
                 (r, e, o) = (root.abs(), expected, seen);
             }
         }
-        Score { t, most: t, screen: screen.min(1.0), eligible: 1, what, r, e, o }
+        Score { t, screen: screen.min(1.0), eligible: 1, what, r, e, o }
     }
 }
 

@@ -130,15 +130,6 @@ impl Posterior {
         Self { weight, ln_weight, best, ln_total: most + f64::max(total, 1e-300).ln() }
     }
 
-    /// The mean of two posteriors, to draw from.
-    pub fn mean_with(&self, other: &Self) -> Self {
-        let mut both = self.clone();
-        for (mine, theirs) in both.weight.iter_mut().flatten().zip(other.weight.iter().flatten()) {
-            *mine = 0.5 * (*mine + theirs);
-        }
-        both
-    }
-
     /// Σ w κ².
     pub fn kappa2(&self) -> f64 {
         self.weight.iter().zip(KAPPA2).map(|(w, k)| k * w.iter().sum::<f64>()).sum()
