@@ -65,7 +65,8 @@ pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
         let short = ranking.causes.iter().filter(|c| c.shortlisted).count();
         if found.is_empty() && short > 0 {
             out.push_str(&format!(
-                "If one of the factors tried is to blame at all, it was among the first {short} in 99 of 100 simulated histories:\nworth a look, not a finding.\n"
+                "If one of the factors tried is to blame at all, it was among the first {short} in {} simulated histories:\nworth a look, not a finding.\n",
+                if ranking.moulds < 100 { "9 of 10" } else { "19 of 20" }
             ));
         }
     }

@@ -98,7 +98,7 @@ pub struct Cause {
     pub inseparable_from: Vec<FactorLevel>,
     /// Whether q is below 0.1. Without it nothing is called found.
     pub flagged: bool,
-    /// Whether it is among those that hold the true cause in 99 of 100 histories, if there is one.
+    /// Whether it is among those that hold the true cause in 19 of 20 histories, if there is one.
     pub shortlisted: bool,
     /// The better cause that leaves nothing of it, once that one is allowed for.
     pub explained_by: Option<String>,
