@@ -128,3 +128,26 @@ fn what_belongs_to_both_levels_is_counted_in_neither() {
     refused("pour.mass_kg=>=5.28", "pour.mass_kg=>0").fails(2, "nothing is left");
     refused("filter_lot=FL31-03", "filter_lot=FL31-03").fails(2, "both levels are");
 }
+
+/// Fatigue life of specimens of three heats of a metal: Vardeman and Jobe, Basic Engineering Data Collection and
+/// Analysis (data of R package BEDCA, CC BY 4.0). Nothing is different: F test p 0.72, Kruskal-Wallis p 0.77, by
+/// scipy.stats.f_oneway and kruskal, printed to two places.
+#[test]
+fn three_heats_that_do_not_differ() {
+    let desk = Foundry::new();
+    let lives = [
+        [313, 100, 235, 250, 457, 11, 315, 584, 249, 204],
+        [349, 206, 163, 350, 189, 216, 170, 359, 267, 196],
+        [289, 279, 142, 334, 192, 339, 87, 185, 262, 194],
+    ];
+    let mut table = String::from("group,value\n");
+    for (heat, lives) in lives.iter().enumerate() {
+        lives.iter().for_each(|life| table.push_str(&format!("{},{life}\n", heat + 1)));
+    }
+    let file = desk.path("lives.csv");
+    std::fs::write(&file, table).unwrap();
+    for (command, printed) in [("anova", 0.72), ("kruskal", 0.77)] {
+        let p = desk.run_with(&["calc", command, file.to_str().unwrap(), "--json"]).done().json()["p"].as_f64();
+        assert!((p.unwrap() - printed).abs() <= 0.005, "{command}: {p:?}");
+    }
+}
