@@ -120,7 +120,7 @@ fn two_balanced_factors_stand_side_by_side() {
 fn what_only_goes_along_with_the_cause_is_explained_by_it() {
     // a room that holds most moulds of the bad lot, and as many good ones
     let bad = |m: usize| m / 12 % 10 == 3;
-    let room = |m: usize| u32::from(bad(m) && m % 6 != 0 || !bad(m) && m % 9 == 0);
+    let room = |m: usize| u32::from(bad(m) && !m.is_multiple_of(6) || !bad(m) && m.is_multiple_of(9));
     let mut records = history(11, 600, 3, |m| if bad(m) { 0.3 } else { 0.03 });
     let lots = (0..600).map(|m| if bad(m) { 3 } else { (m / 12 % 10) as u32 }).collect();
     records.columns.push(words("filter_lot", At::Mould, lots));

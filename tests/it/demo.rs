@@ -30,7 +30,14 @@ fn the_demo_opens_on_what_can_be_told_and_says_what_cannot() {
     assert!(seen.contains("misrun") && seen.contains("scrap"), "{seen}");
     let suspected = &told["suspected"];
     let cause = &suspected["cause"];
-    assert_eq!((&cause["level"], &cause["flagged"]), (&"PS31-05".into(), &true.into()), "{cause}");
+    assert_eq!(cause["level"], "PS31-05", "{cause}");
+    // by its own test rare, and eight moulds are no proof
+    let p = cause["p"].as_f64().unwrap();
+    assert!(p < 0.002 && cause["wording"] != "strong", "{cause}");
+    let verdict = match cause["flagged"].as_bool().unwrap() {
+        true => cause["wording"].as_str().unwrap(),
+        false => "suspected, not shown",
+    };
     let group = |side: &Value| ["with", "blades", "moulds"].map(|key| side[key].as_u64().unwrap());
     assert_eq!((group(&cause["in"]), group(&cause["out"])), ([11, 53, 8], [16, 670, 88]));
     assert_eq!(
@@ -40,7 +47,7 @@ fn the_demo_opens_on_what_can_be_told_and_says_what_cannot() {
     let text = foundry.run("demo --no-screen").done().out;
     let moulds = suspected["same_heats"]["needed"]["moulds_per_arm"].as_u64().unwrap();
     for words in [
-        "worth acting on: slurry_batch/prime = PS31-05",
+        format!("{verdict}: slurry_batch/prime = PS31-05").as_str(),
         "11 of 53",
         "it is 2 of 46",
         "8 moulds stand behind it",

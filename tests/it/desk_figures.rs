@@ -147,7 +147,8 @@ fn three_heats_that_do_not_differ() {
     let file = desk.path("lives.csv");
     std::fs::write(&file, table).unwrap();
     for (command, printed) in [("anova", 0.72), ("kruskal", 0.77)] {
-        let p = desk.run_with(&["calc", command, file.to_str().unwrap(), "--json"]).done().json()["p"].as_f64();
+        let p =
+            desk.run_with(&["calc", command, file.to_str().unwrap(), "--json"]).done().json()["p"].as_f64();
         assert!((p.unwrap() - printed).abs() <= 0.005, "{command}: {p:?}");
     }
 }

@@ -432,10 +432,10 @@ mod tests {
         let mut knowledge = Knowledge { table: Table::default(), rows };
         let mut columns = [column()];
         knowledge.weigh(&mut columns);
-        assert_eq!((columns[0].weight, columns[0].expects), (1.0, None));
+        assert_eq!((columns[0].bonus, columns[0].expects), (1.0, None));
         knowledge.table.weights = true;
         knowledge.weigh(&mut columns);
-        assert_eq!((columns[0].weight, columns[0].expects), (3.0, Some(Direction::Lower)));
+        assert_eq!((columns[0].bonus, columns[0].expects), (3.0, Some(Direction::Lower)));
         assert_eq!(row(HarmSide::Either, Strength::Primary, None).expects(), None);
     }
 }

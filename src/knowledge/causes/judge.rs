@@ -43,9 +43,9 @@ const FEWER_DRAWS: usize = 99;
 /// weight, before that above e^−14.
 const LARGE: usize = 20_000;
 
-/// Up to these many moulds a history is short, and very short (see [`least_scale`]).
+/// Up to this many moulds a history is short; the least scale of its tails (see [`least_scale`]).
 const SHORT: usize = 300;
-const VERY_SHORT: usize = 120;
+const OF_SHORT: f64 = 0.8;
 
 /// The most draws times moulds.
 const MOST_WORK: usize = 2_500_000;
@@ -301,14 +301,12 @@ fn worth_more(p: f64, done: usize, moulds: usize) -> bool {
 /// The least scale of a factor's tail. In long histories drift may be of another shape than any model of
 /// it, and 1 keeps a margin; in short ones a Bayes factor of a level falls faster (chosen by simulation).
 fn least_scale(history: &History, f: usize, score: &Score) -> f64 {
-    let least = match history.moulds() {
-        moulds if moulds > SHORT => return LEAST_SCALE,
-        moulds if moulds > VERY_SHORT => 0.8,
-        _ => 0.5,
-    };
+    if history.moulds() > SHORT {
+        return LEAST_SCALE;
+    }
     match history.factors[f].labels {
-        Labels::Number(_) => f64::max(least, 0.7),
-        _ => tail_scale(score.e).max(least),
+        Labels::Number(_) => OF_SHORT,
+        _ => tail_scale(score.e).max(OF_SHORT),
     }
 }
 
