@@ -166,7 +166,7 @@ fn a_porosity_cluster_from_first_key_to_a_kept_answer() {
     t.wait("microporosity by radiograph");
     // One heat is no proof: nothing is called found.
     t.wait("Nothing found");
-    t.press("v", "odds ×");
+    t.press("v", "p chart by heat");
     t.press("\x1b", "Causes");
     t.press("n", "Keep the answer on microporosity");
     t.typed("one heat only: confirm by analysis and sections");
