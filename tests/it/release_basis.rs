@@ -183,6 +183,13 @@ const STAND: &[(&str, &str)] = &[
     ("costs", "correct costs:QB-2207@C/pour/2031-01-01 value=11"),
     ("own_fields", "correct own_fields:moulds/cup_tilt_deg cause=yes"),
     ("trials", "correct T-1 decision=x"),
+    ("knowledge_sources", "log knowledge_sources source=S-9 status=practice reference=x"),
+    (
+        "known_causes",
+        "log known_causes defect=inclusion factor=pour.person direction=level strength=primary mechanism=m check=c \
+         source_status=practice",
+    ),
+    ("known_cause_reviews", "log known_cause_reviews defect=inclusion reviewed_at=2031-03-20T00:00:00Z"),
     ("settings", "correct settings:sheet\u{a0}boxes note=x"),
 ];
 
