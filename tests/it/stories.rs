@@ -22,7 +22,7 @@ fn counts(side: &Value) -> [u64; 4] {
 
 fn found(answer: &Value) -> Vec<&str> {
     let rows = answer["causes"].as_array().unwrap();
-    let flagged = rows.iter().filter(|c| c["q"].as_f64().unwrap() < 0.1);
+    let flagged = rows.iter().filter(|c| c["q"].as_f64().unwrap() < 0.1 && c["explained_by"].is_null());
     flagged.map(|c| c["factor"].as_str().unwrap()).collect()
 }
 
@@ -92,7 +92,7 @@ fn the_filter_lot_leads_at_mould_level() {
     assert_eq!((&first["factor"], &first["level"]), (&"filter_lot".into(), &"FL31-03".into()));
     assert_eq!(counts(&first["in"]), [18, 139, 18, 18]);
     // A blade-level test says 4e-6; the moulds say that this is not so sure.
-    assert!(first["p"].as_f64().unwrap() > 1e-3);
+    assert!(first["p"].as_f64().unwrap() > 1e-4);
 }
 
 #[test]
