@@ -190,9 +190,10 @@ fn knowledge_weighs_only_on_its_side() {
     let name = "pour.superheat_c";
     let plain = with(1.0, None);
     let (right, wrong) = (with(3.0, Some(Direction::Higher)), with(3.0, Some(Direction::Lower)));
-    // three factors with weights 3, 1, 1: relative weights 1.8, 0.6, 0.6
+    // three factors with weights 3, 1, 1: relative weights 1.8, 0.6, 0.6 (Genovese, Roeder and Wasserman 2006: p/w)
     let expected = (row(&plain, name).p / 1.8).min(1.0) * 3.0;
-    assert!((row(&right, name).q - expected).abs() < 1e-9 || row(&right, name).q < expected);
+    // a later row of the family may draw it down, nothing draws it up
+    assert!(row(&right, name).q <= expected + 1e-9, "{} {expected}", row(&right, name).q);
     assert!(row(&right, name).q < row(&plain, name).q);
     assert!(row(&wrong, name).q >= row(&plain, name).q, "a finding against the stated side has no bonus");
     for ranking in [&right, &wrong] {

@@ -165,7 +165,10 @@ impl Knowledge {
 
     /// Gives the columns of a question their weights, where the term is signed.
     pub(crate) fn weigh(&self, columns: &mut [Packed]) {
-        for column in columns.iter_mut().filter(|_| self.table.weights) {
+        if !self.table.weights {
+            return;
+        }
+        for column in columns {
             let Some(row) = self.rows.iter().find(|r| r.factor == column.name) else { continue };
             column.bonus = row.weight();
             column.expects = row.expects();

@@ -144,6 +144,16 @@ pub(crate) fn aliases(
     suspects
 }
 
+/// Whether these records hold what two factors name for the same set: nothing can be said of the one
+/// beside the other then.
+pub(crate) fn inseparable(history: &History, judged: &Judged, a: usize, b: usize) -> bool {
+    let named = |f: usize| {
+        let what = judged.scores[f].as_ref().map_or(NamedSet::Nothing, |score| score.what);
+        Indicator::of(history, &history.factors[f], what)
+    };
+    compare(history, &weights(history, judged), &named(a), &named(b)).same()
+}
+
 /// A factor with its level, as text.
 pub(crate) fn title(named: &FactorLevel) -> String {
     match &named.level {

@@ -2,6 +2,7 @@
 
 use serde::Serialize;
 
+use crate::causes::effect::FEWEST_HEATS;
 use crate::causes::next::moulds_for_means;
 use crate::causes::next::moulds_per_arm;
 use crate::causes::permutation::MouldSum;
@@ -102,12 +103,9 @@ pub struct Comparison {
     pub notes: Vec<String>,
 }
 
-/// An arm in fewer heats (or blocks) than this shows too little of how heats differ: no interval. Common
+/// An interval of a ratio whose ends are further apart than this factor says nothing and is left out. Wider
+/// than that of a ranked set: two arms that were asked for may be small, and one may have none. Common
 /// practice, no source.
-const LEAST_BLOCKS: usize = 3;
-
-/// An interval of a ratio whose ends are further apart than this factor says nothing and is left out.
-/// Common practice, no source.
 const WIDEST_RATIO: f64 = 10_000.0;
 
 /// Compares two arms. Moulds are the units: rate = Σy/Σn, difference ± t·s with s² = Σ_blocks(Σ d)²,
@@ -332,7 +330,7 @@ fn differ(answer: &mut Comparison, order: &[MouldSum], spread: Spread, seed: u64
     if blocks_least > 1 && spread.independent > 0.0 && variance >= spread.independent {
         answer.figures.design_effect = Some(variance / spread.independent);
     }
-    match t_of(&blocks).filter(|_| blocks_least >= LEAST_BLOCKS) {
+    match t_of(&blocks).filter(|_| blocks_least >= FEWEST_HEATS) {
         Some(t) if variance > 0.0 => {
             let wide = t * variance.sqrt();
             answer.figures.interval = Some([difference - wide, difference + wide]);

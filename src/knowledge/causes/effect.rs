@@ -10,11 +10,12 @@ use crate::causes::history::History;
 use crate::causes::sets::Membership;
 use crate::stats::dist::t_quantile;
 
-/// The widest interval that says something: upper over lower limit.
+/// The widest interval that says something: upper over lower limit. Common practice, no source.
 pub(crate) const WIDEST: f64 = 1_000.0;
 
-/// Sets that touch fewer heats have no interval: what differs between one or two heats is not known.
-const FEWEST_HEATS: usize = 3;
+/// Sets, and arms, that touch fewer heats have no interval: what differs between one or two heats is not
+/// known. Common practice, no source.
+pub(crate) const FEWEST_HEATS: usize = 3;
 
 /// Moulds that must hold blades of a level beside others, some good and some bad, before a ratio inside
 /// moulds is told.

@@ -176,13 +176,15 @@ impl Number {
             let after = sorted.partition_point(|x| *x <= limit);
             [first, after].map(|i| sorted.get(i).copied())
         };
-        let wanted = CUTS.iter().map(|&share| at(share)).chain(limits.iter().flat_map(|&l| beyond(l)));
-        let mut cuts: Vec<f64> = wanted.flatten().collect();
+        // the shop's limits first: a shop with more of them than there is room for loses shares, not limits
+        let wanted = limits.iter().flat_map(|&l| beyond(l)).chain(CUTS.iter().map(|&share| at(share)));
+        let mut cuts: Vec<f64> = Vec::new();
+        for cut in wanted.flatten() {
+            if cuts.len() < PARTS - 1 && !cuts.contains(&cut) && enough_beside(&raw, cut, heat_of) {
+                cuts.push(cut);
+            }
+        }
         cuts.sort_by(f64::total_cmp);
-        cuts.dedup();
-        cuts.retain(|&cut| enough_beside(&raw, cut, heat_of));
-        // the many shares stand first; a shop with more limits than there is room for is cut short
-        cuts.truncate(PARTS - 1);
         for cut in &mut cuts {
             let before = sorted.partition_point(|x| x < cut);
             if let Some(before) = before.checked_sub(1).and_then(|i| sorted.get(i)) {
@@ -338,6 +340,16 @@ mod tests {
         assert!(number.cuts.contains(&30.0), "{:?}", number.cuts);
         let limited = Number::new(raw, &[19.33], None);
         assert!(limited.cuts.iter().any(|c| *c > 19.3 && *c <= 19.4), "{:?}", limited.cuts);
+        // however many limits there are, none is lost to the shares
+        let raw: Vec<f64> = (0..400).map(f64::from).collect();
+        let many: Vec<f64> = (0..19).map(|i| 3.5 + 20.0 * f64::from(i)).collect();
+        let limited = Number::new(raw, &many, None);
+        assert!(
+            many.iter().all(|l| limited.cuts.iter().any(|c| c > l && *c <= l + 0.5)),
+            "{:?}",
+            limited.cuts
+        );
+        assert!(limited.cuts.len() < PARTS && limited.cuts.is_sorted());
     }
 
     #[test]

@@ -119,13 +119,13 @@ pub(crate) struct Judged {
     /// By factor; 1 where it cannot be tested.
     pub p: Vec<f64>,
     pub q: Vec<f64>,
-    /// The same with all weights alike.
+    /// The same without what the shop's knowledge weighs.
     pub q_unweighted: Vec<f64>,
     /// ln of what the shop's knowledge multiplies a factor's finding by, relative to the mean.
     pub ln_weight: Vec<f64>,
     /// Testable factors, best first.
     pub order: Vec<usize>,
-    /// The same with all weights alike.
+    /// The same without what the shop's knowledge weighs.
     pub order_unweighted: Vec<usize>,
     /// The most draws behind a p.
     pub draws: usize,

@@ -56,7 +56,7 @@ pub struct BladeCounts {
 pub struct Cause {
     /// Place in the ranking, from 1.
     pub rank: usize,
-    /// The place with all weights alike.
+    /// The place without what the shop's knowledge weighs.
     pub rank_unweighted: usize,
     /// The factor's name; a pair is `a with b`.
     pub factor: String,
@@ -86,7 +86,7 @@ pub struct Cause {
     pub p: f64,
     /// The same with the number of factors tried allowed for.
     pub q: f64,
-    /// q with all weights alike.
+    /// q without what the shop's knowledge weighs.
     pub q_unweighted: f64,
     /// Defective blades that the named set explains.
     pub explained: Option<f64>,

@@ -1,5 +1,6 @@
 //! What is left once the leading cause is allowed for: its aliases vanish, a second cause stays.
 
+use crate::causes::aliases::inseparable;
 use crate::causes::factors::FactorKind;
 use crate::causes::history::History;
 use crate::causes::judge::Extent;
@@ -68,6 +69,10 @@ pub(crate) fn rescan(
         let again = judge(history, &expected, settings, Extent::Shown);
         open.retain(|&f| {
             let Some(place) = place_of(f) else { return true };
+            // what the records hold for one is said with the aliases
+            if inseparable(history, judged, f, last) {
+                return false;
+            }
             let seen = Beside { history, judged, before: &before };
             let verdict = seen.of(f, last, &expected);
             say(causes, place, last_place, verdict, again.q[f] < SHOWN)
@@ -167,78 +172,60 @@ fn contrast(history: &History, judged: &Judged, f: usize, expected: &[f64]) -> O
 
 /// Says on both rows how they stand to each other; whether the other one stays open.
 fn say(causes: &mut [Cause], place: usize, fitted: usize, verdict: Verdict, shown_after: bool) -> bool {
-    let title = |c: &Cause| FactorLevel { factor: c.factor.clone(), level: c.level.clone() };
-    let (other_named, fitted_named) = (title(&causes[place]), title(&causes[fitted]));
-    let (other_name, fitted_name) = (other_named.factor.clone(), fitted_named.factor.clone());
-    let ratios = |change: Change| {
-        // a trend downwards is told as the ratio of its riskier side
-        let of = |log: f64| match log * change.before.signum() {
-            log if log.is_finite() => short(round(log.exp())),
-            _ => "not to be told".into(),
-        };
-        format!("ratio {} before, {} after", of(change.before), of(change.after))
-    };
-    let fates = (verdict.other.map(|c| c.fate), verdict.fitted.map(|c| c.fate));
-    match fates {
+    let fitted_name = causes[fitted].factor.clone();
+    let change = verdict.other.map_or(String::new(), ratios);
+    match (verdict.other.map(|c| c.fate), verdict.fitted.map(|c| c.fate)) {
         (Some(Fate::Gone), Some(Fate::Stands)) => {
-            causes[place].explained_by = Some(fitted_name.clone());
-            causes[place].wording = EXPLAINED;
-            let went = verdict.other.map_or(String::new(), ratios);
-            add_note(
-                &mut causes[place],
-                &format!(
-                    "Explained by {fitted_name}: its contrast goes once that is allowed for ({went}), and that of \
-                     {fitted_name} stays once this is."
-                ),
-            );
-            false
+            explain(causes, place, fitted, &change);
+            return false;
         }
         (Some(Fate::Stands), Some(Fate::Gone)) => {
-            causes[fitted].explained_by = Some(other_name.clone());
-            causes[fitted].wording = EXPLAINED;
-            let went = verdict.fitted.map_or(String::new(), ratios);
-            add_note(
-                &mut causes[fitted],
-                &format!(
-                    "Explained by {other_name}: its contrast goes once that is allowed for ({went}), and that of \
-                     {other_name} stays once this is."
-                ),
-            );
-            true
+            explain(causes, fitted, place, &verdict.fitted.map_or(String::new(), ratios));
         }
         (Some(Fate::Gone), Some(Fate::Gone)) => {
-            causes[place].inseparable_from.push(fitted_named);
-            causes[fitted].inseparable_from.push(other_named);
-            add_note(
-                &mut causes[place],
-                &format!("Cannot be told from {fitted_name}: each goes once the other is allowed for."),
-            );
-            add_note(
-                &mut causes[fitted],
-                &format!("Cannot be told from {other_name}: each goes once the other is allowed for."),
-            );
-            false
-        }
-        (Some(Fate::Stands), _) => {
-            if !shown_after {
-                let stays = verdict.other.map_or(String::new(), ratios);
-                add_note(
-                    &mut causes[place],
-                    &format!("Stands beside {fitted_name} ({stays} that is allowed for)."),
-                );
+            for (one, other) in [(place, fitted), (fitted, place)] {
+                let named =
+                    FactorLevel { factor: causes[other].factor.clone(), level: causes[other].level.clone() };
+                let sentence =
+                    format!("Cannot be told from {}: each goes once the other is allowed for.", named.factor);
+                add_note(&mut causes[one], &sentence);
+                causes[one].inseparable_from.push(named);
             }
-            true
+            return false;
         }
-        (None, _) => true,
-        _ => {
-            let change = verdict.other.map_or(String::new(), ratios);
-            add_note(
-                &mut causes[place],
-                &format!("Too few data to show it beside {fitted_name} ({change} that is allowed for)."),
-            );
-            true
-        }
+        (Some(Fate::Stands), _) if shown_after => {}
+        (Some(Fate::Stands), _) => add_note(
+            &mut causes[place],
+            &format!("Stands beside {fitted_name} ({change} that is allowed for)."),
+        ),
+        (None, _) => {}
+        _ => add_note(
+            &mut causes[place],
+            &format!("Too few data to show it beside {fitted_name} ({change} that is allowed for)."),
+        ),
     }
+    true
+}
+
+/// One row's contrast goes once another is allowed for, and that other's stays.
+fn explain(causes: &mut [Cause], gone: usize, by: usize, change: &str) {
+    let by = causes[by].factor.clone();
+    let sentence = format!(
+        "Explained by {by}: its contrast goes once that is allowed for ({change}), and that of {by} stays once \
+         this is."
+    );
+    add_note(&mut causes[gone], &sentence);
+    causes[gone].explained_by = Some(by);
+    causes[gone].wording = EXPLAINED;
+}
+
+/// The ratios of a contrast, told from its riskier side.
+fn ratios(change: Change) -> String {
+    let of = |log: f64| match log * change.before.signum() {
+        log if log.is_finite() => short(round(log.exp())),
+        _ => "not to be told".into(),
+    };
+    format!("ratio {} before, {} after", of(change.before), of(change.after))
 }
 
 /// Whether a factor can be fitted: it does not vary inside moulds and names something.
