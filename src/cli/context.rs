@@ -259,3 +259,9 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
 pub fn named(path: &Path) -> String {
     crate::jobs::file::output::named(path)
 }
+
+/// A file of the person's own, in the folder for settings; none where there is no home folder.
+pub fn own_file(name: &str) -> Option<PathBuf> {
+    use etcetera::BaseStrategy;
+    Some(etcetera::choose_base_strategy().ok()?.config_dir().join("meltkin").join(name))
+}

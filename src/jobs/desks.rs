@@ -1,5 +1,7 @@
 //! The screens as they lead to each other, and what the terminal kit is handed of them at the start.
 
+use crate::jobs::bench::position_map_screen;
+use crate::jobs::bench::position_map_screen::TreeMap;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::screen::CauseDesk;
 use crate::jobs::charts::screen::ChartDesk;
@@ -38,7 +40,10 @@ pub static HOUSE: House = House {
         },
     ],
     record: |tag| Box::new(RecordView::new(tag)),
-    draft: |draft| Some(Box::new(Entry::from_draft(draft)?)),
+    draft: |draft| match draft.kind.as_str() {
+        position_map_screen::DRAFT => Some(Box::new(TreeMap::from_draft(draft)?)),
+        _ => Some(Box::new(Entry::from_draft(draft)?)),
+    },
     undo: |who| Box::new(Undo(who)),
     check_pin: pins::check,
 };

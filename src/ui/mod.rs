@@ -20,6 +20,7 @@ pub mod page;
 pub mod prompt;
 pub mod reason;
 pub mod scan;
+pub mod scan_setup;
 pub mod screen;
 pub mod secret;
 pub mod terminal;

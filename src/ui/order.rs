@@ -288,3 +288,18 @@ impl Order for LookUp {
         Ok(Found(self.0.clone(), found.map(|(kind, _, tag)| (kind, tag))))
     }
 }
+
+/// Asks whether another program wrote: the file's own count of what others did.
+#[derive(Clone, Debug)]
+pub(crate) struct AskVersion;
+
+/// The answer; another than before means that somebody else wrote.
+pub(crate) struct Version(pub(crate) i64);
+
+impl Order for AskVersion {
+    type Reply = Version;
+
+    fn perform(&self, worker: &mut Worker) -> Result<Version> {
+        Ok(Version(worker.store.written_elsewhere()?))
+    }
+}

@@ -30,6 +30,8 @@ pub struct Context {
 #[derive(Clone, Debug)]
 pub enum Change {
     Written,
+    /// Another program wrote, or what was to be written here was refused: what is seen may be old.
+    Elsewhere,
     /// Something was taken back; the record that is free again by it, where a screen lists such.
     Undone(Option<String>),
 }
@@ -97,6 +99,30 @@ pub trait Screen {
     /// Letters go into a field.
     fn takes_text(&self) -> bool {
         false
+    }
+
+    /// Letters are text now; elsewhere they are commands, also on a screen that keeps the keys of all screens away.
+    fn types(&self) -> bool {
+        self.takes_text()
+    }
+
+    /// Letters are about to go into a field: what stands there is remembered.
+    fn letters_begin(&mut self) {}
+
+    /// What was typed since then is a known code: it is taken out of the field again, and [`Screen::code`] follows.
+    /// False where it stays. `of`: the kind that it leads to; `fast`: no hand types so.
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
+        false
+    }
+
+    /// Each scan records something: a run that a key opened, which says in large letters what.
+    fn records_scans(&self) -> bool {
+        false
+    }
+
+    /// It is shown what the keyboard sends, as it comes, instead of being pressed.
+    fn listens(&mut self, _at_ms: u64, _press: Press) -> Option<Vec<Effect>> {
+        None
     }
 
     /// It leaves the screen below in sight.

@@ -123,7 +123,7 @@ fn the_bar_says_the_same_of_a_record_wherever_it_is_looked_at() {
 #[test]
 fn the_bar_of_a_poured_mould_has_its_own_shell_and_fire() {
     let mut s = Session::demo();
-    s.keys("n<enter>");
+    s.keys("n<f2>");
     s.sees("saved pours:M31-097");
     s.keys("kM31-097<enter>");
     // It was poured, and still no coat and no fire are on record.

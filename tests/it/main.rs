@@ -52,6 +52,7 @@ mod release_desk;
 mod released;
 mod restore;
 mod roles;
+mod scanners;
 mod screen_pictures;
 mod sealed_revisions;
 mod second_opinion;

@@ -73,6 +73,10 @@ impl Screen for Dry {
         true
     }
 
+    fn types(&self) -> bool {
+        false
+    }
+
     fn is_dialog(&self) -> bool {
         true
     }

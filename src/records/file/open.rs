@@ -194,6 +194,14 @@ impl Store {
         Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
     }
 
+    /// A number that is another after any other connection wrote to the file; what this one wrote does not count.
+    ///
+    /// # Errors
+    /// SQLite refuses.
+    pub fn written_elsewhere(&self) -> Result<i64> {
+        Ok(self.db.query_row("PRAGMA data_version", [], |r| r.get(0))?)
+    }
+
     /// Gives back the memory of pages and queries that were read: before work that needs much itself.
     ///
     /// # Errors

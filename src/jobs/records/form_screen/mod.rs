@@ -1,4 +1,4 @@
-//! A form on the screen. Whoever logs stands here; Enter goes to the next blank field, F2 saves.
+//! A form on the screen. Whoever logs stands here; Enter goes to the next blank field, F2 alone saves.
 
 pub(crate) mod draw;
 pub(crate) mod table;
@@ -22,6 +22,14 @@ const KEEP_AFTER_MS: u64 = 100;
 
 /// A record's fields as text: its kind, its address, field and text.
 type Texts = (&'static Kind, String, Vec<(String, String)>);
+
+/// The chosen field as it stood before letters went into it that may be a code.
+#[derive(Clone, Debug)]
+struct Mark {
+    at: usize,
+    text: String,
+    origin: Origin,
+}
 
 /// Zones of the part that an inspection is about: code and name.
 #[derive(Clone, Debug, Default)]
@@ -47,6 +55,9 @@ pub struct Entry {
     zones: Zones,
     zones_of: String,
     limits_of: Vec<(String, String)>,
+    mark: Option<Mark>,
+    /// The form is to be thrown away, if F8 is pressed once more.
+    going: bool,
 }
 
 impl Entry {
@@ -186,6 +197,13 @@ impl Entry {
         if self.saving {
             return self.edit(now, |_| {});
         }
+        if !self.going && self.form.as_ref().is_some_and(Form::touched) {
+            self.going = true;
+            return vec![Effect::say(
+                Role::Look,
+                "F8 once more throws away what was typed; any other key keeps it",
+            )];
+        }
         self.saved = true;
         let said = Effect::say(Role::Look, "the form was thrown away; nothing was saved");
         vec![Effect::ask(DropDraft(self.id)), Effect::Close, said]
@@ -209,7 +227,7 @@ impl Entry {
 
     fn next(&mut self, now: &Context) -> Vec<Effect> {
         if self.form.as_ref().is_some_and(|f| f.chosen().is_none()) {
-            return self.save(now);
+            return vec![Effect::say(Role::Look, "F2 saves it")];
         }
         self.edit(now, |f| f.at = f.next_blank(f.at + 1))
     }
@@ -315,6 +333,7 @@ impl Screen for Entry {
                 return Vec::new();
             }
         }
+        self.going &= press == Press::F(8);
         if let Some(act) = keys::meant(KEYS, self, press) {
             return act(self, now);
         }
@@ -426,10 +445,37 @@ impl Screen for Entry {
 
     fn draft(&self, now: &Context) -> Option<Draft> {
         let form = self.form.as_ref()?;
-        (!self.saved && (form.touched() || self.kept)).then(|| form.to_draft(self.id, now.now))
+        let owner = now.who.person.clone();
+        (!self.saved && (form.touched() || self.kept))
+            .then(|| Draft { owner, ..form.to_draft(self.id, now.now) })
     }
 
     fn takes_text(&self) -> bool {
+        true
+    }
+
+    fn letters_begin(&mut self) {
+        let form = self.form.as_ref().filter(|_| self.reason.is_none());
+        self.mark = form.and_then(|f| {
+            let row = f.chosen()?;
+            Some(Mark { at: f.at, text: row.text.clone(), origin: row.origin })
+        });
+    }
+
+    fn letters_back(&mut self, typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        let (Some(mark), Some(form)) = (self.mark.take(), &mut self.form) else { return false };
+        let Some(row) = form.rows.get_mut(mark.at).filter(|_| form.at == mark.at) else { return false };
+        let takes_it = match row.ty() {
+            Type::Ref(kinds) => of.is_some_and(|kind| kinds.contains(&kind)),
+            Type::AnyTag => true,
+            // A word among others, or a figure: whoever typed it meant this field.
+            Type::Text => !mark.text.is_empty(),
+            _ => row.value(typed).is_ok(),
+        };
+        if takes_it && !fast {
+            return false;
+        }
+        (row.text, row.origin, row.fault) = (mark.text, mark.origin, None);
         true
     }
 
@@ -452,7 +498,7 @@ impl Screen for Entry {
                     let here = i == form.at;
                     let role = if here { Role::Chosen } else { Role::Strong };
                     let text =
-                        if self.saving { "saving …" } else { "save it (Enter here, or F2 anywhere)" };
+                        if self.saving { "saving …" } else { "F2 saves it, here and on every field" };
                     view.line(role, fit(&format!("{} {text}", mark(here)), width))
                 }
             });
