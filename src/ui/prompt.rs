@@ -195,10 +195,10 @@ impl Screen for Prompt {
         self.before = Some(self.text.clone());
     }
 
-    fn letters_back(&mut self, typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
-        let tag = !matches!(self.scan, Scan::Text(""));
-        let before =
-            self.before.take().filter(|before| tag && format!("{before}{typed}").len() == self.text.len());
+    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        // Words that are typed stay where they are; a badge is no word.
+        let badge = of == Some(People::NAME) && (fast || self.secret);
+        let before = self.before.take().filter(|_| badge || !matches!(self.scan, Scan::Text("")));
         before.map(|before| self.text = before).is_some()
     }
 

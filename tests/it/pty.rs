@@ -180,7 +180,7 @@ impl Terminal {
         loop {
             self.send(F2);
             let again = Instant::now() + Duration::from_millis(1100);
-            while Instant::now() < again || !self.text().contains("then F2 again") {
+            while Instant::now() < again || !self.text().contains("not saved: a code") {
                 if good(&self.text()) {
                     return;
                 }

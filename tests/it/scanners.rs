@@ -217,7 +217,7 @@ fn a_half_scanned_map_is_kept() {
     // Also where the program ended.
     let mut s = Session::on(&path, None);
     s.sees("Position map of M31-098");
-    assert_eq!(s.screen(80, 24).matches("WP31-24").count(), 2);
+    s.sees("2 of ");
     s.keys("<f2>");
     s.sees("saved");
     assert_eq!(s.field("M31-098-2", "pattern_run"), "WP31-24");

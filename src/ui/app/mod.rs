@@ -291,7 +291,7 @@ impl App {
         self.notice = None;
         let press = if press == Press::Ctrl('s') { Press::F(2) } else { press };
         if press == Press::F(2) && self.scanner.is_fresh(self.at_ms) {
-            let text = "not saved: a code came a moment ago; see what stands here, then F2 again";
+            let text = "not saved: a code came a moment ago; F2 again saves";
             self.notice = Some((Role::Bad, text.into()));
             return;
         }
