@@ -13,6 +13,7 @@ use crate::show;
 use crate::ui::secret;
 use records::Stamp;
 use records::value::tag::shown;
+use records::value::time_text::{Offsets, TimeZone};
 use records::{CLOCK, Error, ErrorKind, Hint, Result, Store, Who};
 
 /// What the help calls the options of [`Global`].
@@ -63,7 +64,8 @@ impl Global {
     /// Who writes, and when: the clock is fixed by MELTKIN_NOW, else by a demo store, else it runs.
     pub fn who(&self, store: Option<&Store>) -> Result<Who> {
         let given = given_clock()?.map(|_| machine());
-        Ok(Who { given, ..Who::new(self.person.clone(), now(store)?) })
+        let now = now(store)?;
+        Ok(Who { given, zone: zone(now), ..Who::new(self.person.clone(), now) })
     }
 
     /// Does what may need the PIN of who does it: given by --pin-from, else asked for where there is a terminal, once
@@ -159,6 +161,26 @@ pub fn given_clock() -> Result<Option<Stamp>> {
 pub fn machine() -> Stamp {
     let now = chrono::Local::now();
     Stamp::new(now.timestamp() * 1000, now.offset().local_minus_utc() / 60)
+}
+
+/// How this place keeps its time. A clock that was given, or is a store's own, may be that of another place: then its
+/// offset counts for every day.
+pub fn zone(now: Stamp) -> TimeZone {
+    let here = chrono::DateTime::from_timestamp_millis(now.ms());
+    let offset = here.map(|at| at.with_timezone(&chrono::Local).offset().local_minus_utc() / 60);
+    if offset == Some(now.offset_min()) { TimeZone::known(offsets) } else { TimeZone::default() }
+}
+
+/// What a clock of this place that shows so many milliseconds since 1970 has for an offset.
+fn offsets(local_ms: i64) -> Offsets {
+    use chrono::TimeZone as _;
+    let minutes = |at: &chrono::DateTime<chrono::Local>| at.offset().local_minus_utc() / 60;
+    let Some(shown) = chrono::DateTime::from_timestamp_millis(local_ms) else { return Offsets::Never };
+    match chrono::Local.from_local_datetime(&shown.naive_utc()) {
+        chrono::LocalResult::Single(at) => Offsets::One(minutes(&at)),
+        chrono::LocalResult::Ambiguous(a, b) => Offsets::Twice(minutes(&a), minutes(&b)),
+        chrono::LocalResult::None => Offsets::Never,
+    }
 }
 
 /// The clock, no earlier than the store's newest entry.

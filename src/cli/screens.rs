@@ -39,7 +39,8 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
     let clock: Box<dyn Fn() -> Stamp> =
         Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first).max(first) });
     let who = global.person.clone();
-    let start = ui::Start { path, store, who, clock, demo, clock_given, given, house: &desks::HOUSE };
+    let zone = context::zone(first);
+    let start = ui::Start { path, store, who, clock, zone, demo, clock_given, given, house: &desks::HOUSE };
     match ui::run(start) {
         Ok(ui::End::Quit) => Ok(ExitCode::SUCCESS),
         Ok(ui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),

@@ -196,7 +196,7 @@ pub fn run(what: &RecordCommand, global: &Global) -> Result<ExitCode> {
         }
         RecordCommand::Correct { tag, fields, reason } => {
             let changes = ask::pairs(fields)?;
-            logged(global, |store, who| Ok(Logged::new(&store.correct(who, tag, &changes, reason)?)))?;
+            logged(global, |store, who| ask::correct(store, who, tag, &changes, reason))?;
         }
         RecordCommand::Hold { tag, reason } => {
             logged(global, |store, who| ask::hold(store, who, tag, reason))?

@@ -1,10 +1,9 @@
 //! What a form starts with and is held against while it is filled in.
 
-use crate::jobs::records::ask::Logged;
 use records::catalogue::{Blades, Inspections, Moulds, Zones};
 use records::check::OwnField;
 use records::check::limit::Limit;
-use records::{Kind, Record, Result, Store, Value, Who, catalogue};
+use records::{Kind, Record, Result, Store, Value, catalogue};
 
 /// What a form of a kind starts with.
 #[derive(Clone, Debug, Default)]
@@ -46,17 +45,6 @@ pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) ->
         record.set(name, Value::Text(text.clone().into()));
     }
     store.snapshot(|| store.limits(&record))
-}
-
-/// Changes fields of a record; the old values stay in the journal.
-pub fn correct(
-    store: &mut Store,
-    who: &Who,
-    address: &str,
-    changes: &[(String, String)],
-    reason: &str,
-) -> Result<Logged> {
-    Ok(Logged::new(&store.correct(who, address, changes, reason)?))
 }
 
 /// The zones of the part that an inspected blade is: code and name, in the order of their records.

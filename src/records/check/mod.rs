@@ -82,7 +82,12 @@ impl OwnField {
     /// # Errors
     /// What is wrong with it and what would be right.
     pub fn read<'a>(&self, text: &'a str) -> Result<Value<'a>, String> {
-        Value::read(&FieldInfo::new("", self.holds()).opt(), text)
+        Value::read(&self.info(), text)
+    }
+
+    /// As a field of the catalogue, without its name.
+    pub fn info(&self) -> FieldInfo {
+        FieldInfo::new("", self.holds()).opt()
     }
 
     /// What it holds.
