@@ -8,13 +8,15 @@ use serde::Serialize;
 
 use crate::cli::voice;
 use crate::jobs::file::output::{Output, open_plain};
+use crate::jobs::records::ask::read_as;
 use crate::jobs::records::pins;
 use crate::show;
 use crate::ui::secret;
 use records::Stamp;
 use records::value::tag::shown;
+use records::value::time_text;
 use records::value::time_text::{Offsets, TimeZone};
-use records::{CLOCK, Error, ErrorKind, Hint, Result, Store, Who};
+use records::{CLOCK, Error, ErrorKind, FieldInfo, Hint, Result, Store, Type, Who};
 
 /// What the help calls the options of [`Global`].
 const EVERYWHERE: &str = "With any command";
@@ -94,6 +96,18 @@ impl Global {
             }
             done => done,
         }
+    }
+
+    /// A bound in time as people write it, in full; a date stays a date. What was filled up is said beside the answer.
+    pub fn bound(&self, store: &Store, name: &str, text: Option<&String>) -> Result<Option<String>> {
+        let Some(text) = text else { return Ok(None) };
+        let field = FieldInfo::new("", Type::Moment);
+        // What is neither is named by who asks for it.
+        let Ok(Some((full, read))) = time_text::in_full(&field, text, self.who(Some(store))?.clock()) else {
+            return Ok(Some(text.clone()));
+        };
+        voice::err(&read_as(name, text, &read));
+        Ok(Some(full))
     }
 
     /// A file to be written, held against the store in use.
