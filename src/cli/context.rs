@@ -249,7 +249,12 @@ impl Bar {
 
 /// An error as the command line says it: what would help is an option or a command.
 fn phrased(error: &Error) -> String {
-    let hints = error.hints.iter().map(|hint| match hint {
+    error.sentence.clone() + &error.hints.iter().map(helping).collect::<String>()
+}
+
+/// What would help, behind a sentence.
+pub fn helping(hint: &Hint) -> String {
+    match hint {
         Hint::Reason => ": --reason TEXT".to_string(),
         Hint::ReasonIfRight => ". If it is right, say why: --reason TEXT".into(),
         Hint::Person => ": --as PERSON".into(),
@@ -269,8 +274,13 @@ fn phrased(error: &Error) -> String {
         Hint::MakeMapping => {
             "; look at the sheet first: meltkin sheet look FILE; then: meltkin sheet map".into()
         }
-    });
-    error.sentence.clone() + &hints.collect::<String>()
+        Hint::EmptyFirst(address, field) => {
+            format!("; first: meltkin correct {} {field}= --reason TEXT", shown(address))
+        }
+        Hint::Retag(old, new) => {
+            format!(": meltkin log retags old_tag={} new_tag={} changed_at=TIME", shown(old), shown(new))
+        }
+    }
 }
 
 /// Prints an error and gives the exit code that belongs to it.

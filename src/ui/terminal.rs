@@ -21,9 +21,9 @@ use crate::ui::order::Sort;
 use crate::ui::screen::House;
 use crate::ui::theme::Theme;
 use crate::ui::worker::{Errand, work, work_slowly};
-use records::value::time_text::TimeZone;
 use records::Stamp;
 use records::Store;
+use records::value::time_text::TimeZone;
 
 pub struct Start {
     pub path: PathBuf,

@@ -150,7 +150,9 @@ fn built(
     let own = store.own_fields()?;
     let mut times = TimesRead::new();
     let mut full = |field: &FieldInfo, name: &str, text: &str| -> std::result::Result<String, String> {
-        let Some((full, read)) = time_text::in_full(field, text, who.clock())? else { return Ok(text.into()) };
+        let Some((full, read)) = time_text::in_full(field, text, who.clock())? else {
+            return Ok(text.into());
+        };
         times.push((name.into(), text.into(), read));
         Ok(full)
     };
@@ -174,7 +176,9 @@ fn built(
                 .map_err(|e| format!("{name} = {}: {e}", shown(text)))
         } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
             full(&field.info(), name, text)
-                .and_then(|text| field.read(&text).map(|value| record.own.push((name.clone(), value.owned()))))
+                .and_then(|text| {
+                    field.read(&text).map(|value| record.own.push((name.clone(), value.owned())))
+                })
                 .map_err(|e| format!("{name} = {}: {e}", shown(text)))
         } else {
             Err(check::unknown_field(kind, name, &own))
@@ -250,13 +254,16 @@ pub fn correct(
             None => Ok(None),
         };
         let named = |what| Error::input(format!("{name} = {}: {what}", shown(text))).at(name.clone());
-        in_full.push((name.clone(), match read.map_err(named)? {
-            Some((full, read)) => {
-                times.push((name.clone(), text.clone(), read));
-                full
-            }
-            None => text.clone(),
-        }));
+        in_full.push((
+            name.clone(),
+            match read.map_err(named)? {
+                Some((full, read)) => {
+                    times.push((name.clone(), text.clone(), read));
+                    full
+                }
+                None => text.clone(),
+            },
+        ));
     }
     Ok(Logged::new(&store.correct(who, tag, &in_full, reason)?).with_times(times))
 }

@@ -1,8 +1,8 @@
 //! What a form starts with and is held against while it is filled in.
 
 use records::catalogue::{Blades, Inspections, Moulds, Zones};
-use records::check::OwnField;
 use records::check::limit::Limit;
+use records::check::{Guard, OwnField};
 use records::{Kind, Record, Result, Store, Value, catalogue};
 
 /// What a form of a kind starts with.
@@ -45,6 +45,17 @@ pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) ->
         record.set(name, Value::Text(text.clone().into()));
     }
     store.snapshot(|| store.limits(&record))
+}
+
+/// What does not fit with what is on record, as far as a form is filled in.
+pub fn asks(store: &Store, kind: &'static Kind, texts: &[(String, String)]) -> Result<Vec<Guard>> {
+    let mut record = Record::blank(kind);
+    for (name, text) in texts {
+        if let Some(Ok(value)) = kind.field(name).map(|field| Value::read(field, text)) {
+            record.set(name, value.owned());
+        }
+    }
+    store.snapshot(|| store.fit_guards(&record))
 }
 
 /// The zones of the part that an inspected blade is: code and name, in the order of their records.

@@ -92,7 +92,9 @@ impl BladesArgs {
 pub fn run(what: &YieldCommand, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {
-        YieldCommand::Yield { which } => global.say(&ask::yields(&store, &which.asked(global, &store)?)?, Yield::text),
+        YieldCommand::Yield { which } => {
+            global.say(&ask::yields(&store, &which.asked(global, &store)?)?, Yield::text)
+        }
         YieldCommand::Capability { characteristic, which } => {
             let answer = capability::capability(&store, characteristic, &which.asked(global, &store)?)?;
             global.say(&answer, CapabilityShown::text);

@@ -1,7 +1,7 @@
 //! What has not happened yet is not recorded: a time of a record lies before its entry.
 
-use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::Calibrations;
+use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
 use crate::check::Fault;
 use crate::record::Record;

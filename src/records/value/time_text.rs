@@ -126,11 +126,7 @@ pub fn of_field(field: &FieldInfo, text: &str, clock: Clock) -> Result<Option<Un
 ///
 /// # Errors
 /// As [`of_field`].
-pub fn in_full(
-    field: &FieldInfo,
-    text: &str,
-    clock: Clock,
-) -> Result<Option<(String, Understood)>, String> {
+pub fn in_full(field: &FieldInfo, text: &str, clock: Clock) -> Result<Option<(String, Understood)>, String> {
     // What a bundle could hold is taken as it stands, to the last digit.
     if Value::read(field, text).is_ok() {
         return Ok(None);
@@ -256,11 +252,7 @@ fn clock_time(of_day: i64, offset: Option<i32>, clock: Clock, ahead: bool) -> Re
 }
 
 /// The latest that is not to come; where it may be, the nearest, of two as near the earlier.
-fn nearest(
-    all: impl Iterator<Item = (Stamp, bool)>,
-    now: Stamp,
-    ahead: bool,
-) -> Option<(Stamp, bool)> {
+fn nearest(all: impl Iterator<Item = (Stamp, bool)>, now: Stamp, ahead: bool) -> Option<(Stamp, bool)> {
     if ahead {
         return all.min_by_key(|(at, _)| ((at.ms() - now.ms()).abs(), at.ms()));
     }
@@ -508,10 +500,34 @@ mod tests {
     fn what_is_no_time_is_refused_with_what_would_be_right() {
         let clock = at("2031-05-26T21:05:00+02:00");
         for text in [
-            "25:00", "9:60", "9:5", "905", "9.05", "31.12.", "31.12.2030", "2031-03-04", "32.1. 9:05",
-            "30.2. 9:05", "31.12.30 14:00", "2031-02-30 9:05", "tomorrow", "-", "+x", "-10 weeks", "-1e9 h",
-            "2031-03-04 09:05+99", "2031-03-30 2:30", "9:05 pm", "9:05:00:00", "-9999999999999 h", "12h",
-            "T9:05", "1.2.3.4 9:05", "ä:05", "-10 °C", "2031-03-04 0905",
+            "25:00",
+            "9:60",
+            "9:5",
+            "905",
+            "9.05",
+            "31.12.",
+            "31.12.2030",
+            "2031-03-04",
+            "32.1. 9:05",
+            "30.2. 9:05",
+            "31.12.30 14:00",
+            "2031-02-30 9:05",
+            "tomorrow",
+            "-",
+            "+x",
+            "-10 weeks",
+            "-1e9 h",
+            "2031-03-04 09:05+99",
+            "2031-03-30 2:30",
+            "9:05 pm",
+            "9:05:00:00",
+            "-9999999999999 h",
+            "12h",
+            "T9:05",
+            "1.2.3.4 9:05",
+            "ä:05",
+            "-10 °C",
+            "2031-03-04 0905",
         ] {
             let said = time(text, clock, false);
             assert!(said.is_err_and(|said| said.contains("2031-03-04 09:05")), "{text}");

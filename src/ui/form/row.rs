@@ -77,7 +77,14 @@ pub struct Row {
 
 impl Row {
     pub(crate) fn new(of: FieldSource) -> Self {
-        Self { of, text: String::new(), origin: Origin::Blank, before: String::new(), fault: None, typed: None }
+        Self {
+            of,
+            text: String::new(),
+            origin: Origin::Blank,
+            before: String::new(),
+            fault: None,
+            typed: None,
+        }
     }
 
     pub fn name(&self) -> &str {

@@ -157,7 +157,9 @@ fn times_are_read_as_people_write_them() {
     assert_eq!(at("2031-05-26T08:00:00Z"), "2031-05-26T08:00:00Z");
     let mut wrong = poured("25:00");
     assert!(matches!(wrong.accept(now(), ""), Err(Stop::Faults(_))));
-    assert!(wrong.row("poured_at").unwrap().fault.as_ref().unwrap().starts_with("there is no such time of day"));
+    assert!(
+        wrong.row("poured_at").unwrap().fault.as_ref().unwrap().starts_with("there is no such time of day")
+    );
 }
 
 #[test]
@@ -181,7 +183,10 @@ fn nothing_lands_in_the_future() {
     }
     assert!(poured("+2").accept(now(), "").is_ok(), "two clocks differ");
     let mut due = form("calibrations");
-    fill(&mut due, &[("instrument", "P1"), ("check", "calibration"), ("result", "good"), ("due_at", "+90 d")]);
+    fill(
+        &mut due,
+        &[("instrument", "P1"), ("check", "calibration"), ("result", "good"), ("due_at", "+90 d")],
+    );
     let Ok(Ready::New(pairs)) = due.accept(now(), "") else { panic!() };
     assert!(pairs.contains(&"due_at=2031-08-24T08:00:00+02:00".to_string()), "{pairs:?}");
 }

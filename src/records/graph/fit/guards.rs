@@ -40,23 +40,27 @@ pub fn asked_of(kind: &Kind) -> &'static [&'static str] {
         Coats::NAME => {
             const { &[Coats::mould.name, Coats::coat.name, Coats::slurry_batch.name, Coats::in_at.name] }
         }
-        Dispositions::NAME => const {
-            &[
-                Dispositions::blade.name,
-                Dispositions::decided_at.name,
-                Dispositions::decision.name,
-                Dispositions::concession.name,
-                Dispositions::reason.name,
-            ]
-        },
-        AnalysisValues::NAME => const {
-            &[
-                AnalysisValues::analysis.name,
-                AnalysisValues::element.name,
-                AnalysisValues::value.name,
-                AnalysisValues::unit.name,
-            ]
-        },
+        Dispositions::NAME => {
+            const {
+                &[
+                    Dispositions::blade.name,
+                    Dispositions::decided_at.name,
+                    Dispositions::decision.name,
+                    Dispositions::concession.name,
+                    Dispositions::reason.name,
+                ]
+            }
+        }
+        AnalysisValues::NAME => {
+            const {
+                &[
+                    AnalysisValues::analysis.name,
+                    AnalysisValues::element.name,
+                    AnalysisValues::value.name,
+                    AnalysisValues::unit.name,
+                ]
+            }
+        }
         _ => &[],
     }
 }

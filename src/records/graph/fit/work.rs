@@ -43,9 +43,9 @@ pub(super) fn coat(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
             (Some(SlurryUse::Backup | SlurryUse::SealCoat), _) if number == 1 => {
                 Some(format!("coat 1 is a face coat, which is dipped in a prime pot; {pot} is a {what} pot"))
             }
-            (Some(SlurryUse::SealCoat), Some((last, name))) if number < last => {
-                Some(format!("{pot} is a {what} pot, for the last coat; {name} has {last} and this is coat {number}"))
-            }
+            (Some(SlurryUse::SealCoat), Some((last, name))) if number < last => Some(format!(
+                "{pot} is a {what} pot, for the last coat; {name} has {last} and this is coat {number}"
+            )),
             _ => None,
         };
         out.extend(wrong.map(|message| Guard::asks(Coats::slurry_batch.name, message)));
