@@ -89,10 +89,10 @@ pub struct Question {
     #[arg(long)]
     part: Option<String>,
     /// Moulds poured from this date or time on
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", allow_hyphen_values = true)]
     since: Option<String>,
     /// Moulds poured until this date (the whole day) or time
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", allow_hyphen_values = true)]
     until: Option<String>,
     /// Only moulds that this record went into
     #[arg(long, value_name = "TAG")]

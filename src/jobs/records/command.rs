@@ -24,6 +24,9 @@ pub enum RecordCommand {
     ///
     /// What has happened can always be recorded: a value outside its plausible range asks for --reason, and is never
     /// refused. Tags of what it belongs to must be known; near ones are offered.
+    ///
+    /// A time may be written as people do: 9:05, "31.12. 14:00", "2031-03-04 09:05", "-10 min", now. The answer says what
+    /// was understood.
     #[command(after_help = example(
         "From a script or without the screens; `meltkin help fields` lists kinds and fields. A value outside \
          its plausible range needs --reason; it is never refused.",

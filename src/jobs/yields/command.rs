@@ -67,10 +67,10 @@ pub struct BladesArgs {
     #[arg(long)]
     part: Option<String>,
     /// Poured at or after this time or date
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     since: Option<String>,
     /// Poured before this time, or up to the end of this date
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     until: Option<String>,
     /// Only blades of this lot
     #[arg(long)]

@@ -178,21 +178,24 @@ impl Entry {
         if self.saving {
             return Vec::new();
         }
+        let reason = self.reason.as_ref().map_or(String::new(), |r| r.text.trim().to_string());
+        let Some(form) = &mut self.form else { return Vec::new() };
+        let ready = form.accept(now.now, &reason);
+        if let Err(Stop::Faults(i)) = ready {
+            let row = &form.rows[i];
+            let fault = row.fault.clone().unwrap_or_default();
+            return vec![Effect::say(Role::Bad, format!("{} {fault}", row.label()))];
+        }
         let weigh = self.weigh(now);
         self.save_then = self.waiting || self.weighing;
         if self.save_then {
             let said = Effect::say(Role::Quiet, "looking whether it fits …");
             return weigh.into_iter().chain([said]).collect();
         }
-        let Some(form) = &mut self.form else { return Vec::new() };
-        let reason = self.reason.as_ref().map_or(String::new(), |r| r.text.trim().to_string());
-        let ready = match form.accept(now.now, &reason) {
+        let Some(form) = &self.form else { return Vec::new() };
+        let ready = match ready {
             Ok(ready) => ready,
-            Err(Stop::Faults(i)) => {
-                let row = &form.rows[i];
-                let fault = row.fault.clone().unwrap_or_default();
-                return vec![Effect::say(Role::Bad, format!("{} {fault}", row.label()))];
-            }
+            Err(Stop::Faults(_)) => return Vec::new(),
             Err(Stop::Guards(guards)) => {
                 let why = guards.iter().map(|g| format!("{}: {}", g.field.replace('_', " "), g.message));
                 self.reason = Some(Reason::new(why.collect()));
