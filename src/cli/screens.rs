@@ -39,11 +39,13 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
     let clock: Box<dyn Fn() -> Stamp> =
         Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first).max(first) });
     let who = global.person.clone();
+    let zone = context::zone(first);
     let start = ui::Start {
         path,
         store,
         who,
         clock,
+        zone,
         demo,
         clock_given,
         given,

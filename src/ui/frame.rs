@@ -8,7 +8,7 @@ use unicode_width::UnicodeWidthStr;
 use crate::ui::app::App;
 use crate::ui::keys::Shown;
 use crate::ui::theme::Role;
-use crate::ui::view::{View, bar, clock, fit, lines};
+use crate::ui::view::{View, bar, clock, clocks, fit, lines, wrap};
 
 /// The smallest window.
 pub const LEAST: (u16, u16) = (80, 24);
@@ -54,7 +54,8 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
         lines(frame, strip(1, 1), vec![bar]);
     }
     let keys = footer(&app.footer(), width, view);
-    let below = 1 + keys.len() as u16;
+    let said = status(app, width, view);
+    let below = (said.len() + keys.len()) as u16;
     let body = Rect {
         x: area.x + 1,
         y: area.y + 3,
@@ -65,12 +66,16 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
         screen.draw(frame, body, view);
     }
     let bottom = area.height.saturating_sub(below);
-    lines(frame, strip(bottom, 1), vec![status(app, width, view)]);
-    lines(frame, strip(bottom + 1, keys.len() as u16), keys);
+    let tall = said.len() as u16;
+    lines(frame, strip(bottom, tall), said);
+    lines(frame, strip(bottom + tall, keys.len() as u16), keys);
 }
 
-/// One line: what is waited for, what is wrong, or what was last saved.
-fn status(app: &App, width: usize, view: &View) -> Line<'static> {
+/// A sentence has at most so many lines.
+const STATUS_LINES: usize = 3;
+
+/// What is waited for, what is wrong, or what was last saved: on one line, or as many as the sentence needs.
+fn status(app: &App, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut role = Role::Good;
     let mut text = String::new();
     if let Some(saved) = &app.saved {
@@ -80,6 +85,7 @@ fn status(app: &App, width: usize, view: &View) -> Line<'static> {
         }
     }
     if let Some((r, notice)) = &app.notice {
+        let notice = clocks(notice);
         let mark = match r {
             Role::Bad => "✗ ",
             Role::Look => "! ",
@@ -100,12 +106,18 @@ fn status(app: &App, width: usize, view: &View) -> Line<'static> {
             format!("… reading the store, {seconds} s")
         };
     }
-    if app.codes > 0 {
-        let count = format!("{} scanned ", app.codes);
-        let left = width.saturating_sub(count.width() + 2);
-        text = format!("{} {count}", fit(&text, left));
+    let count = if app.codes > 0 { format!("{} scanned ", app.codes) } else { String::new() };
+    let mut parts = wrap(&text, width.saturating_sub(count.width() + 2));
+    if parts.len() > STATUS_LINES {
+        let rest = parts.split_off(STATUS_LINES - 1).join(" ");
+        parts.push(rest);
     }
-    view.line(role, fit(&format!(" {text}"), width))
+    let left = width.saturating_sub(count.width() + if count.is_empty() { 1 } else { 2 });
+    let line = |(i, part): (usize, &String)| {
+        let end = if i == 0 && !count.is_empty() { format!(" {count}") } else { String::new() };
+        view.line(role, fit(&format!(" {}{end}", fit(part, left)), width))
+    };
+    parts.iter().enumerate().map(line).collect()
 }
 
 /// The keys that work now, on one line or two.

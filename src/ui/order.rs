@@ -258,7 +258,11 @@ impl From<records::Error> for Failure {
         // What a screen asks for by itself (a reason, a PIN, a badge) needs no word.
         let more = error.hints.iter().filter_map(|hint| match hint {
             Hint::Correct(address) => Some(format!("; to change it: / {address}, then e")),
-            Hint::SetPin(person) => Some(format!("; set one with: meltkin pin set --as {person}")),
+            Hint::SetPin(person) => Some(format!("; {person} sets one first, outside the screens")),
+            Hint::EmptyFirst(address, field) => {
+                Some(format!("; empty its {} first: / {address}, then e", field.replace('_', " ")))
+            }
+            Hint::Retag(..) => Some("; the bench has the form of a re-tag".to_string()),
             _ => None,
         });
         let sentence = error.sentence.clone() + &more.collect::<String>();

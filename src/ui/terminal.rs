@@ -24,6 +24,7 @@ use crate::ui::theme::Theme;
 use crate::ui::worker::{Errand, work, work_slowly};
 use records::Stamp;
 use records::Store;
+use records::value::time_text::TimeZone;
 
 pub struct Start {
     pub path: PathBuf,
@@ -31,6 +32,8 @@ pub struct Start {
     /// Who works here, where it was said.
     pub who: Option<String>,
     pub clock: Box<dyn Fn() -> Stamp>,
+    /// How the place keeps its time.
+    pub zone: TimeZone,
     /// The clock stands still: it is a demo store's.
     pub demo: bool,
     /// The store's clock is given from outside.
@@ -117,7 +120,7 @@ pub fn run(start: Start) -> io::Result<End> {
     let mut taken = Taken::take()?;
     let clock = start.clock;
     let (mut app, errands) = App::new(clock(), start.who, theme, start.demo, start.house);
-    (app.clock_given, app.given) = (start.clock_given, start.given);
+    (app.clock_given, app.given, app.zone) = (start.clock_given, start.given, start.zone);
     if let Some(habits) = start.habits.as_deref().and_then(known_habits) {
         app.scanner.habits = habits;
     }

@@ -433,7 +433,7 @@ fn a_coat_shows_how_long_it_must_dry() {
     let split = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();
     meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "shell_batches", &split(batch), None).unwrap();
     let change = [("shell_batch".to_string(), "SB31-90".to_string())];
-    meltkin::jobs::records::forms::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
+    meltkin::jobs::records::ask::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
         .unwrap();
     meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "coats", &split(fields), None).unwrap();
     s.keys("b");

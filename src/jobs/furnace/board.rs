@@ -6,8 +6,7 @@ use crate::jobs::furnace::readiness;
 use crate::show::working::Working;
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::*;
-use records::check::Guard;
-use records::{Error, Result, Stamp, Store, Value};
+use records::{Error, Result, Stamp, Store};
 
 /// A mould that is not poured yet.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -128,8 +127,6 @@ pub struct PourFigures {
     pub running_system: String,
     /// What does not fit between metal, mould and patterns.
     pub misfits: Vec<String>,
-    /// What of it asks for a reason.
-    pub asks: Vec<Guard>,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
@@ -150,13 +147,6 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
             of_mould(store, key, &mut out)?;
             out.misfits
                 .extend(store.mould_fit(key.id, heat_key.map(|k| k.id))?.into_iter().map(|m| m.reason));
-        }
-        if let (Some(mould), Some(heat)) = (mould, heat) {
-            let mut pour = Recorded::<Pours>::blank();
-            pour.set(Pours::mould, Value::Text(mould.to_string().into()));
-            pour.set(Pours::heat, Value::Text(heat.to_string().into()));
-            out.asks = store.fit_guards(&pour)?;
-            out.asks.retain(|g| g.needs_reason);
         }
         Ok(out)
     })

@@ -1,7 +1,7 @@
 //! Writing one record, and taking it back, as orders of the screens.
 
 use crate::jobs::records::ask::Logged;
-use crate::jobs::records::{ask, forms, undo};
+use crate::jobs::records::{ask, undo};
 use crate::ui::kit::*;
 use crate::ui::order::Undone;
 use records::{Error, Result, Who};
@@ -48,7 +48,7 @@ pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Op
 /// Changes a record: its address, field and new text, why.
 pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, reason: String) -> Effect {
     Effect::write(now, (address, changes, reason), |store, who, (address, changes, reason)| {
-        Ok(Written::from(forms::correct(store, who, address, changes, reason)?))
+        Ok(Written::from(ask::correct(store, who, address, changes, reason)?))
     })
 }
 

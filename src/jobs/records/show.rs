@@ -58,6 +58,9 @@ impl Logged {
         }
         let mut out =
             format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
+        for read in &self.read_as {
+            out.push_str(&format!("\n{read}"));
+        }
         for g in &self.guards {
             out.push_str(&format!("\n! {}", shown(g)));
         }

@@ -540,14 +540,9 @@ impl<'db> Load<'db> {
             })
             .collect();
         let address = record.address();
-        Ok(Known::Clash(Fault::new(
-            kind.key_fields().next().map_or("", |f| f.name),
-            &address,
-            format!(
-                "is stored with other values: {}; to change it: meltkin correct {address} FIELD=VALUE --reason TEXT",
-                fields.join(", ")
-            ),
-        )))
+        let column = kind.key_fields().next().map_or("", |f| f.name);
+        let message = format!("is stored with other values: {}", fields.join(", "));
+        Ok(Known::Clash(Fault::new(column, &address, message).hint(Hint::Correct(address.clone()))))
     }
 
     /// A record refers to this definition.

@@ -30,6 +30,7 @@ use crate::ui::screen::{Change, Context, House, Offer, Screen};
 use crate::ui::theme::{Role, Theme};
 use crate::ui::worker::{Errand, Outcome, Pin, Report};
 use records::Stamp;
+use records::value::time_text::TimeZone;
 use records::{Proof, Who};
 
 /// Everything that can wake the machine.
@@ -110,6 +111,8 @@ pub struct App {
     pub theme: Theme,
     /// The clock, set from outside before each wake.
     pub now: Stamp,
+    /// How the place keeps its time.
+    pub zone: TimeZone,
     /// The store's clock stands still, and is shown.
     pub demo: bool,
     /// The store's clock is given from outside, and that is said.
@@ -160,6 +163,7 @@ impl App {
             drafts: Vec::new(),
             theme,
             now,
+            zone: TimeZone::default(),
             demo,
             clock_given: false,
             given: None,
@@ -233,7 +237,8 @@ impl App {
     fn who(&self) -> Who {
         let lasts = self.at_ms.saturating_sub(self.key_ms) <= PIN_MS;
         let proof = self.proof.clone().filter(|_| lasts);
-        Who { given: self.given, proof, asks: true, ..Who::new(self.who.clone(), self.now) }
+        let who = Who::new(self.who.clone(), self.now);
+        Who { given: self.given, proof, asks: true, zone: self.zone, ..who }
     }
 
     /// A screen that is shown what the keyboard sends; true where nothing is pressed by it.

@@ -10,12 +10,17 @@ use crate::jobs::records::forms;
 use crate::jobs::records::forms::FormStart;
 use crate::jobs::records::orders::{correct, log};
 use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
-use crate::ui::form::{Form, Origin, Ready, Row, Stop};
+use crate::ui::form::{Form, NOW, Origin, Ready, Row, Stop};
 use crate::ui::kit::*;
-use records::Type;
 use records::catalogue::kind::Kind;
 use records::catalogue::{Charges, Findings, Pours};
+use records::check::Guard;
 use records::check::limit::Limit;
+use records::graph::fit::asked_of;
+use records::{Store, Type};
+
+/// So many lines of the fields stay in sight, whatever stands below them.
+const LEAST_ROWS: usize = 5;
 
 /// How long typing must rest before it goes to the disk.
 const KEEP_AFTER_MS: u64 = 100;
@@ -35,6 +40,9 @@ struct Mark {
 #[derive(Clone, Debug, Default)]
 struct Zones(Vec<(String, String)>);
 
+/// What does not fit with what is on record.
+struct Doubts(Vec<Guard>);
+
 #[derive(Default)]
 pub struct Entry {
     form: Option<Form>,
@@ -48,8 +56,12 @@ pub struct Entry {
     kept: bool,
     typed_ms: Option<u64>,
     figures: PourFigures,
-    /// Figures were asked for and are not told yet: saving waits for what they ask.
+    /// Figures were asked for and are not told yet: saving waits for them.
     waiting: bool,
+    /// The same of what does not fit.
+    weighing: bool,
+    /// What that was asked about: the minute, where the clock bears on it, and the texts.
+    weighed: (Option<i64>, Vec<String>),
     save_then: bool,
     asked: (String, String),
     zones: Zones,
@@ -76,8 +88,8 @@ impl Entry {
         Some(Self { form: Some(form), address, id: draft.id, kept: true, ..Self::default() })
     }
 
-    /// After anything changed: figures and zones that depend on it.
-    fn follow(&mut self) -> Vec<Effect> {
+    /// After anything changed: figures, zones and doubts that depend on it.
+    fn follow(&mut self, now: &Context) -> Vec<Effect> {
         let Some(form) = &self.form else { return Vec::new() };
         let mut out = Vec::new();
         if form.kind.is::<Pours>() {
@@ -113,13 +125,14 @@ impl Entry {
                 out.push(Effect::read((heat, item), |store, (heat, item)| {
                     let item = item.as_ref().map(|(source, kg): &(String, f64)| (source.as_str(), *kg));
                     let mut charge = charge::look(store, heat, item)?;
-                    let (misfits, asks) = charge::misfits(store, heat, item)?;
-                    charge.extend(misfits);
+                    charge.extend(charge::misfits(store, heat)?.into_iter().map(|text| (false, text)));
                     let workings = charge::workings(store, heat, item)?;
-                    Ok(PourFigures { charge, workings, asks, ..PourFigures::default() })
+                    Ok(PourFigures { charge, workings, ..PourFigures::default() })
                 }));
             }
         }
+        out.extend(self.weigh(now));
+        let Some(form) = &self.form else { return out };
         let refers = |r: &&Row| matches!(r.ty(), Type::Ref(_) | Type::AnyTag) && !r.text.trim().is_empty();
         let refs = form.rows.iter().filter(refers);
         let refs: Vec<(String, String)> =
@@ -140,28 +153,60 @@ impl Entry {
         out
     }
 
+    /// Asks what does not fit with what is on record, where anything that it hangs on is another than it was.
+    fn weigh(&mut self, now: &Context) -> Option<Effect> {
+        let form = self.form.as_mut().filter(|f| f.address.is_none())?;
+        let names = asked_of(form.kind);
+        let typed: Vec<String> = names.iter().map(|name| form.text(name).to_string()).collect();
+        // A time that is that of saving is looked at again where a minute went by.
+        let minute = typed.iter().any(|t| t == NOW).then(|| now.now.ms() / 60_000);
+        if self.weighed == (minute, typed.clone()) {
+            return None;
+        }
+        let texts = form.texts_of(names, now.now);
+        let kind = form.kind;
+        if typed.iter().all(String::is_empty) {
+            form.asks.clear();
+            return None;
+        }
+        self.weighed = (minute, typed);
+        self.weighing = true;
+        let ask = |store: &Store, (kind, texts): &(&'static Kind, Vec<(String, String)>)| {
+            forms::asks(store, kind, texts).map(Doubts)
+        };
+        Some(Effect::read((kind, texts), ask))
+    }
+
     fn touched(&mut self, now: &Context) -> Vec<Effect> {
         self.typed_ms = Some(now.at_ms);
-        self.follow()
+        if let Some(form) = &mut self.form {
+            form.mark(now.now);
+        }
+        self.follow(now)
     }
 
     fn save(&mut self, now: &Context) -> Vec<Effect> {
-        let Some(form) = &mut self.form else { return Vec::new() };
         if self.saving {
             return Vec::new();
         }
-        self.save_then = self.waiting;
-        if self.waiting {
-            return vec![Effect::say(Role::Quiet, "looking whether it fits …")];
-        }
         let reason = self.reason.as_ref().map_or(String::new(), |r| r.text.trim().to_string());
-        let ready = match form.accept(now.now, &reason) {
+        let Some(form) = &mut self.form else { return Vec::new() };
+        let ready = form.accept(now.now, &reason);
+        if let Err(Stop::Faults(i)) = ready {
+            let row = &form.rows[i];
+            let fault = row.fault.clone().unwrap_or_default();
+            return vec![Effect::say(Role::Bad, format!("{} {fault}", row.label()))];
+        }
+        let weigh = self.weigh(now);
+        self.save_then = self.waiting || self.weighing;
+        if self.save_then {
+            let said = Effect::say(Role::Quiet, "looking whether it fits …");
+            return weigh.into_iter().chain([said]).collect();
+        }
+        let Some(form) = &self.form else { return Vec::new() };
+        let ready = match ready {
             Ok(ready) => ready,
-            Err(Stop::Faults(i)) => {
-                let row = &form.rows[i];
-                let fault = row.fault.clone().unwrap_or_default();
-                return vec![Effect::say(Role::Bad, format!("{} {fault}", row.label()))];
-            }
+            Err(Stop::Faults(_)) => return Vec::new(),
             Err(Stop::Guards(guards)) => {
                 let why = guards.iter().map(|g| format!("{}: {}", g.field.replace('_', " "), g.message));
                 self.reason = Some(Reason::new(why.collect()));
@@ -262,11 +307,11 @@ impl Entry {
                 form.start(&start.own, &start.last, now.who.person.as_deref());
             }
         }
-        self.follow()
+        self.follow(now)
     }
 
     /// The record that is changed is here.
-    fn loaded(&mut self, (kind, address, fields): Texts) -> Vec<Effect> {
+    fn loaded(&mut self, (kind, address, fields): Texts, now: &Context) -> Vec<Effect> {
         let form = self.form.get_or_insert_with(|| {
             let mut form = Form::new(kind, &[]);
             if let Some(time) = kind.time {
@@ -275,17 +320,29 @@ impl Entry {
             form
         });
         self.address = Some(address.clone());
+        form.zone = now.who.zone;
         form.load(address, &fields);
-        self.follow()
+        self.follow(now)
     }
 
     fn figured(&mut self, figures: PourFigures, now: &Context) -> Vec<Effect> {
         self.figures = figures;
         self.waiting = false;
+        self.go_on(now)
+    }
+
+    fn weighed(&mut self, doubts: Doubts, now: &Context) -> Vec<Effect> {
+        self.weighing = false;
         if let Some(form) = &mut self.form {
-            form.asks.clone_from(&self.figures.asks);
+            form.asks = doubts.0;
         }
-        if std::mem::take(&mut self.save_then) { self.save(now) } else { Vec::new() }
+        self.go_on(now)
+    }
+
+    /// Saves, where that waited for nothing but this.
+    fn go_on(&mut self, now: &Context) -> Vec<Effect> {
+        let waits = self.waiting || self.weighing;
+        if !waits && std::mem::take(&mut self.save_then) { self.save(now) } else { Vec::new() }
     }
 }
 
@@ -310,6 +367,9 @@ impl Screen for Entry {
         if self.id == 0 {
             self.id = now.layer;
         }
+        if let Some(form) = &mut self.form {
+            form.zone = now.who.zone;
+        }
         let mut out = match (&self.form, &self.address) {
             (_, Some(address)) => {
                 vec![Effect::read(address.clone(), |store, address| forms::as_texts(store, address))]
@@ -319,7 +379,7 @@ impl Screen for Entry {
             }
             (None, None) => Vec::new(),
         };
-        out.extend(self.follow());
+        out.extend(self.follow(now));
         out
     }
 
@@ -393,10 +453,13 @@ impl Screen for Entry {
             return self.started(&start, now);
         }
         if let Some(texts) = reply.take::<Texts>() {
-            return self.loaded(texts);
+            return self.loaded(texts, now);
         }
         if let Some(figures) = reply.take::<PourFigures>() {
             return self.figured(figures, now);
+        }
+        if let Some(doubts) = reply.take::<Doubts>() {
+            return self.weighed(doubts, now);
         }
         if let (Some(limits), Some(form)) = (reply.take::<Vec<Limit>>(), &mut self.form) {
             form.limits = limits;
@@ -425,7 +488,7 @@ impl Screen for Entry {
     fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
         let Some(form) = &mut self.form else { return vec![Effect::Close] };
         if !std::mem::take(&mut self.saving) {
-            (self.waiting, self.save_then) = (false, false);
+            (self.waiting, self.weighing, self.save_then) = (false, false, false);
         } else if failure.wants_reason {
             self.reason = Some(Reason::new(vec![failure.sentence.clone()]));
         } else {
@@ -484,31 +547,39 @@ impl Screen for Entry {
             return lines(frame, area, vec![view.line(Role::Quiet, "reading …")]);
         };
         let width = usize::from(area.width);
-        let foot = match &self.reason {
-            Some(reason) => Self::asking(reason, width, view),
+        let room = usize::from(area.height);
+        let mut foot = match &self.reason {
+            Some(reason) => Self::asking(reason, width, room.saturating_sub(LEAST_ROWS), view),
             None => self.computed(form, width, view),
         };
-        let height = usize::from(area.height).saturating_sub(foot.len());
-        let total = form.rows.len() + 1;
-        let mut rows: Vec<Line<'static>> = Vec::new();
-        for i in in_sight(form.at, total, height) {
-            rows.push(match form.rows.get(i) {
-                Some(row) => self.row(form, row, i == form.at, width, view),
-                None => {
-                    let here = i == form.at;
-                    let role = if here { Role::Chosen } else { Role::Strong };
-                    let text =
-                        if self.saving { "saving …" } else { "F2 saves it, here and on every field" };
-                    view.line(role, fit(&format!("{} {text}", mark(here)), width))
-                }
-            });
+        foot.truncate(room.saturating_sub(LEAST_ROWS));
+        let height = room.saturating_sub(foot.len());
+        let mut rows: Vec<Vec<Line<'static>>> = Vec::with_capacity(form.rows.len() + 1);
+        for (i, row) in form.rows.iter().enumerate() {
+            rows.push(self.row(form, row, i == form.at, width, view));
         }
+        let here = form.at == form.rows.len();
+        let role = if here { Role::Chosen } else { Role::Strong };
+        let text = if self.saving { "saving …" } else { "F2 saves it, here and on every field" };
+        rows.push(vec![view.line(role, fit(&format!("{} {text}", mark(here)), width))]);
+        let rows = about(rows, form.at, height);
+        let total = rows.len();
         lines(frame, area, rows);
         let below = Rect {
-            y: area.y + (height.min(total) as u16).min(area.height),
-            height: area.height.saturating_sub(height.min(total) as u16),
+            y: area.y + (total as u16).min(area.height),
+            height: area.height.saturating_sub(total as u16),
             ..area
         };
         lines(frame, below, foot);
     }
+}
+
+/// The lines of rows that fit into a height, with the chosen row whole among them. Each row has one line or more.
+fn about(rows: Vec<Vec<Line<'static>>>, chosen: usize, height: usize) -> Vec<Line<'static>> {
+    let before: usize = rows.iter().take(chosen).map(Vec::len).sum();
+    let mine = rows.get(chosen).map_or(0, Vec::len);
+    let all: Vec<Line<'static>> = rows.into_iter().flatten().collect();
+    // As a list does it, but from the first line of the chosen row to its last.
+    let first = window(before, all.len(), height).max((before + mine).saturating_sub(height)).min(before);
+    all.into_iter().skip(first).take(height).collect()
 }
