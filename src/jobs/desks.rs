@@ -3,6 +3,7 @@
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::screen::CauseDesk;
 use crate::jobs::charts::screen::ChartDesk;
+use crate::jobs::furnace::clock_screen::Clocks;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::lots::screen::Release;
 use crate::jobs::records::form_screen::Entry;
@@ -41,6 +42,7 @@ pub static HOUSE: House = House {
     draft: |draft| Some(Box::new(Entry::from_draft(draft)?)),
     undo: |who| Box::new(Undo(who)),
     check_pin: pins::check,
+    strip: || Box::new(Clocks::default()),
 };
 
 /// The names of the desks that every screen leads to.

@@ -53,6 +53,9 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     if let Some(bar) = screens.iter().rev().find_map(|s| s.bar(view)) {
         lines(frame, strip(1, 1), vec![bar]);
     }
+    if let Some(line) = app.strip_line(view, width) {
+        lines(frame, strip(2, 1), vec![line]);
+    }
     let keys = footer(&app.footer(), width, view);
     let below = 1 + keys.len() as u16;
     let body = Rect {

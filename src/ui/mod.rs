@@ -22,6 +22,7 @@ pub mod reason;
 pub mod scan;
 pub mod screen;
 pub mod secret;
+pub mod strip;
 pub mod terminal;
 pub mod theme;
 pub mod view;

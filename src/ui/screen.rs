@@ -10,6 +10,7 @@ use crate::ui::effect::Effect;
 use crate::ui::form::drafts::Draft;
 use crate::ui::keys::{Press, Shown};
 use crate::ui::order::{AnyOrder, Failure, Lead, Reply};
+use crate::ui::strip::Strip;
 use crate::ui::theme::Role;
 use crate::ui::view::View;
 use crate::ui::worker::PinCheck;
@@ -124,6 +125,11 @@ pub trait Screen {
         false
     }
 
+    /// It is a run: each scan records something, and it says so in large letters.
+    fn records_scans(&self) -> bool {
+        false
+    }
+
     /// A line above the screen about what is looked at.
     fn bar(&self, _view: &View) -> Option<Line<'static>> {
         None
@@ -154,6 +160,8 @@ pub struct House {
     /// Takes back what the person wrote last.
     pub undo: fn(Who) -> Box<dyn AnyOrder>,
     pub check_pin: PinCheck,
+    /// The line that stands below every title.
+    pub strip: fn() -> Box<dyn Strip>,
 }
 
 /// The record that a scanned code leads to, or the sentence that it leads nowhere.

@@ -40,6 +40,7 @@ mod making;
 mod metallurgy;
 mod mutations;
 mod outside;
+mod oven_out;
 mod own_time;
 mod pins;
 mod plans;

@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use crate::jobs::furnace::clocks;
+use crate::jobs::furnace::clocks::Clock;
 use crate::jobs::furnace::readiness;
 use crate::show::working::Working;
 use records::catalogue::typed::{Key, Recorded};
@@ -47,6 +49,8 @@ pub struct Board {
     pub poured: Vec<Poured>,
     /// The heat that is charged and not poured, else that of the latest pour of the day.
     pub heat: Option<String>,
+    /// The clocks of those that are out of their ovens.
+    pub clocks: Vec<Clock>,
 }
 
 /// The furnace board. `go_on` is asked between steps and stops the work where it says no.
@@ -97,7 +101,8 @@ pub fn board(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Boar
                 run_out: p.get(Pours::run_out) == Some(YesNo::Yes),
             })
             .collect();
-        Ok(Board { standing, poured, heat })
+        let clocks = clocks::clocks(store, now)?;
+        Ok(Board { standing, poured, heat, clocks })
     })
 }
 

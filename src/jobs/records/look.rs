@@ -185,7 +185,9 @@ fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
         let minutes = record.delay_min().unwrap_or(0.0);
         out.push(format!("late entry: typed in {minutes:.0} min after"));
     }
-    if record.delay_min().is_some_and(|d| d < 0.0) {
+    // Where the time may be blank at first, the record was opened before and filled in when it came.
+    let opened = record.kind.time.and_then(|t| record.kind.field(t)).is_some_and(|f| f.optional);
+    if !opened && record.delay_min().is_some_and(|d| d < 0.0) {
         out.push("typed in before its own time".into());
     }
     if let (Some(person), Some(by)) = (record.get(PERSON).text(), record.get(RECORDED_BY).text()) {

@@ -11,6 +11,7 @@ pub mod known;
 pub mod limits;
 pub mod lot_queries;
 pub mod outcomes;
+pub mod oven_queries;
 pub(crate) mod rows;
 pub(crate) mod shape;
 pub(crate) mod tag_table;

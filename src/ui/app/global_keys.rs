@@ -12,6 +12,7 @@ pub(crate) enum GlobalKey {
     Desk(&'static Desk),
     Who,
     Look,
+    Bell,
     Help,
     Quit,
 }
@@ -30,6 +31,9 @@ const FIRST: &[Key<App, GlobalKey>] = &[
 const LAST: &[Key<App, GlobalKey>] = &[
     key(&[Press::Char('w')], GlobalKey::Who).named("who", "Say who works here; a scanned badge needs no key"),
     key(&[Press::Char('t')], GlobalKey::Look).help("Change between dark, light and the dark booth"),
+    key(&[Press::Ctrl('g')], GlobalKey::Bell).help(
+        "The bell on or off: once a minute before a mould's time out of its oven is over, once when it is",
+    ),
     key(&[Press::Char('?'), Press::F(1)], GlobalKey::Help).named("help", "What each key does here"),
     key(&[Press::Char('q')], GlobalKey::Quit).named("quit", "Leave; half-filled forms are kept"),
 ];

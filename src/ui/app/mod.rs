@@ -20,6 +20,7 @@ use crate::ui::prompt::Prompt;
 use crate::ui::scan;
 use crate::ui::scan::{Input, Scanner};
 use crate::ui::screen::{Change, Context, House, Offer, Screen};
+use crate::ui::strip::{STRIP, Strip};
 use crate::ui::theme::{Role, Theme};
 use crate::ui::worker::{Errand, Outcome, Pin, Report};
 use records::Stamp;
@@ -109,6 +110,20 @@ pub struct App {
     pub notice: Option<(Role, String)>,
     /// Codes scanned since the start.
     pub codes: u64,
+    /// What stands below the title of every screen.
+    pub(crate) strip: Box<dyn Strip>,
+    /// When it was asked last, in milliseconds since the start.
+    pub(crate) strip_ms: u64,
+    /// It is to be asked once more after the answer that is on its way.
+    pub(crate) strip_again: bool,
+    /// A bell is wanted.
+    pub bell: bool,
+    /// Set where it is to be rung.
+    pub rings: bool,
+    /// Something happened since the last frame.
+    pub(crate) touched: bool,
+    /// The second by the clock and the millisecond since the start of the last frame.
+    pub(crate) drawn: (i64, u64),
     /// Set where the program is to end.
     pub end: Option<End>,
     /// Set where the program is to stop until it is called back.
@@ -146,6 +161,13 @@ impl App {
             saved: None,
             notice: None,
             codes: 0,
+            strip: (house.strip)(),
+            strip_ms: 0,
+            strip_again: false,
+            bell: false,
+            rings: false,
+            touched: true,
+            drawn: (0, 0),
             end: None,
             suspend: false,
             retake: false,
@@ -153,6 +175,7 @@ impl App {
         let mut errands = Vec::new();
         app.lay((house.first)(), &mut errands);
         app.order(app.top(), Box::new(AskDrafts), None, &mut errands);
+        app.ask_strip(&mut errands);
         (app, errands)
     }
 
@@ -160,6 +183,7 @@ impl App {
     pub fn wake(&mut self, at_ms: u64, event: Event) -> Vec<Errand> {
         self.at_ms = at_ms;
         let mut errands = Vec::new();
+        self.touched |= !matches!(event, Event::Tick);
         match event {
             Event::Key(press) => {
                 if at_ms.saturating_sub(self.key_ms) > PIN_MS {
@@ -180,9 +204,11 @@ impl App {
             Event::Answer(report) => self.answer(report, &mut errands),
             Event::Tick => {
                 for input in self.scanner.tick(at_ms) {
+                    self.touched = true;
                     self.input(input, &mut errands);
                 }
                 self.with(self.top(), &mut errands, |s, now| s.tick(now));
+                self.strip_tick(&mut errands);
             }
         }
         errands
@@ -271,6 +297,12 @@ impl App {
             }
             GlobalKey::Who => self.lay(Box::new(Prompt::who()), errands),
             GlobalKey::Look => self.theme = self.theme.next(),
+            GlobalKey::Bell => {
+                self.bell = !self.bell;
+                let said =
+                    if self.bell { "the bell rings a minute before a limit and at it" } else { "no bell" };
+                self.notice = Some((Role::Good, said.into()));
+            }
             GlobalKey::Help => {
                 if self.helps() {
                     return;
@@ -340,11 +372,17 @@ impl App {
     }
 
     fn failed(&mut self, to: u64, failure: Failure, errands: &mut Vec<Errand>) {
+        if to == STRIP {
+            return;
+        }
         self.notice = Some((Role::Bad, failure.sentence.clone()));
         self.with(to, errands, |s, now| s.failed(&failure, now));
     }
 
     fn heard(&mut self, to: u64, mut reply: Reply, errands: &mut Vec<Errand>) {
+        if to == STRIP {
+            return self.strip_reply(reply, errands);
+        }
         if let Some(Found(code, found)) = reply.take() {
             return self.found(to, &code, found, errands);
         }
@@ -390,6 +428,7 @@ impl App {
         for id in ids {
             self.with(id, errands, |s, now| s.changed(change, id == to, now));
         }
+        self.ask_strip(errands);
     }
 
     fn found(&mut self, to: u64, code: &str, found: Lead, errands: &mut Vec<Errand>) {
@@ -453,7 +492,7 @@ impl App {
     /// What is being waited for longer than a moment: a write, and for how many seconds.
     pub fn slow(&self) -> Option<(bool, u64)> {
         let writes = |w: &Waiting| w.order.sort() == Sort::Write;
-        let counts = |w: &&Waiting| !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
+        let counts = |w: &&Waiting| w.to != STRIP && !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
         let oldest = self.waiting.iter().filter(counts).min_by_key(|w| (!writes(w), w.since_ms))?;
         let ms = self.at_ms.saturating_sub(oldest.since_ms);
         (ms >= 700).then_some((writes(oldest), ms / 1000))
