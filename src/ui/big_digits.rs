@@ -46,7 +46,7 @@ pub fn big(text: &str, ascii: bool) -> Vec<String> {
 pub fn largest(text: &str, width: usize, height: usize, ascii: bool) -> Vec<String> {
     let small = big(text, ascii);
     let wide = small.iter().map(|row| row.chars().count()).max().unwrap_or(0);
-    let times = if wide == 0 { 0 } else { (width / wide).min(height / HIGH) };
+    let times = width.checked_div(wide).map_or(0, |n| n.min(height / HIGH));
     let stretched =
         |row: &String| -> String { row.chars().flat_map(|c| std::iter::repeat_n(c, times)).collect() };
     small.iter().flat_map(|row| std::iter::repeat_n(stretched(row), times)).collect()

@@ -39,7 +39,7 @@ pub fn inside(store: &Store, mould: &str) -> Result<Inside> {
             let run = store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?.1;
             loads.push((run.need(OvenRuns::started_at)?, run, load));
         }
-        loads.sort_by(|a, b| (a.0, a.1.address()).cmp(&(b.0, b.1.address())));
+        loads.sort_by_key(|(since, run, _)| (*since, run.address()));
         let Some((since, run, load)) = loads.pop() else {
             return Err(Error::input(format!(
                 "no oven run has {} on record: record its oven load first; nothing was written",
