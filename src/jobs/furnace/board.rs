@@ -217,3 +217,36 @@ pub fn drying(store: &Store, now: Stamp) -> Result<Vec<Drying>> {
         Ok(out)
     })
 }
+
+/// The last pour of the same part through the same running system, from the alloy of the heat in use: what was done then.
+pub fn last_like(store: &Store, mould: &str, heat: Option<&str>) -> Result<Option<String>> {
+    store.snapshot(|| {
+        let Some((key, _)) = store.known::<Moulds>(mould)? else { return Ok(None) };
+        let alloy = match heat {
+            Some(heat) => store.named::<Heats>(heat)?.1.get(Heats::alloy).map(|a| untied(a).to_string()),
+            None => None,
+        };
+        let Some(like) = store.pour_like(key, alloy.as_deref())? else { return Ok(None) };
+        let (other, _) = store.key_of::<Moulds>(&like.mould)?;
+        let Some(pour) = store.rows_of(Pours::mould, other)?.pop() else { return Ok(None) };
+        let mut said = format!("last like it: {} {}", like.mould, like.poured_at);
+        for (text, unit) in [
+            (pour.cell(Pours::indicated_c).to_text(), "°C"),
+            (pour.cell(Pours::mould_c).to_text(), "°C mould"),
+            (pour.cell(Pours::pour_s).to_text(), "s"),
+        ] {
+            if !text.is_empty() {
+                said.push_str(&format!(", {text} {unit}"));
+            }
+        }
+        if pour.get(Pours::run_out) == Some(YesNo::Yes) {
+            said.push_str(", ran out");
+        }
+        Ok(Some(said))
+    })
+}
+
+/// The tag of a definition without the revision that somebody typed.
+fn untied(tag: &str) -> &str {
+    tag.split('@').next().unwrap_or(tag)
+}

@@ -34,7 +34,12 @@ impl Card<'_> {
                 bad.push(format!("{p} failed its last check"));
             }
             match checks.last_good(at) {
-                Some(c) => said = format!("{p} last good check {}", c.at),
+                Some(c) => {
+                    said = format!("{p} last good check {}", c.at);
+                    if let Some(due) = c.due {
+                        said.push_str(&format!(", due {due}"));
+                    }
+                }
                 None => open.push(format!("{p} has no good check on record")),
             }
         } else {

@@ -2,6 +2,7 @@
 
 use crate::jobs::lots::standing;
 use crate::jobs::records::ask::{PERSON, RECORDED_BY, sentence};
+use crate::jobs::records::facts::facts;
 use crate::jobs::records::show::{HistoryLine, HoldLine, Listed, OnBlade, Shown, fields};
 use crate::jobs::trace::show::Finding;
 use records::catalogue::typed::Key;
@@ -85,6 +86,7 @@ fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
 
 fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Result<()> {
     let fences = store.fences()?;
+    out.facts = facts(store, kind, id)?;
     if kind == Blades::NAME {
         if let Some(blade) = store.locate_blade(id)? {
             out.place = Some(blade.place.word());

@@ -14,6 +14,7 @@ pub mod outcomes;
 pub mod oven_queries;
 pub(crate) mod rows;
 pub(crate) mod shape;
+pub mod shift_queries;
 pub(crate) mod tag_table;
 pub mod tags;
 pub mod typed;

@@ -120,13 +120,18 @@ impl Furnace {
             _ => (Role::Bad, "✗ not every check is passed"),
         };
         rows.push(view.line(Role::Strong, fit(mould, width)));
+        rows.extend(self.like().map(|like| view.line(Role::Quiet, fit(&clocks(like), width))));
         rows.push(view.line(role, fit(verdict, width)));
         let checks: Vec<&Check> =
             ready.checks.iter().filter(|c| !poured || c.check != "not poured yet").collect();
         let height = usize::from(area.height);
         // A line for each check that fails, and one for the rest.
         let failing = checks.iter().filter(|c| c.ok != Some(true)).count() + 1;
-        rows.extend(self.digits(width, (height / 3).min(height.saturating_sub(rows.len() + failing)), view));
+        rows.extend(self.digits(
+            width,
+            (height * 2 / 5).min(height.saturating_sub(rows.len() + failing)),
+            view,
+        ));
         let room = height.saturating_sub(rows.len());
         for (ok, parts) in fitted(&checks, width.saturating_sub(2), room) {
             for (k, part) in parts.into_iter().enumerate() {

@@ -1,6 +1,7 @@
 //! The keys of the furnace desk.
 
 use crate::jobs::bench::screen::Bench;
+use crate::jobs::board::screen::Board;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::desks;
 use crate::jobs::furnace::oven_screen::OvenRun;
@@ -75,6 +76,8 @@ pub(crate) const KEYS: &[K] = &[
         .named("lots", "Lots and trials: what may go, what blocks the rest; what a trial says"),
     K::on(&[Press::Char('y')], |_, _| vec![desks::causes(Ask::default())])
         .named("causes", "What made blades bad: the cause desk"),
+    K::on(&[Press::Char('g')], |_, _| vec![Effect::open(Board::default())])
+        .help("The board: what stands, dries, is due and is held, to be read from afar; the hand-over"),
     K::on(&[Press::Up], |d, now| d.step(-1, now)).help("The line above"),
     K::on(&[Press::Down], |d, now| d.step(1, now)).help("The line below"),
     K::on(&[Press::PageUp], |d, now| d.step(-10, now)).help("A page up"),

@@ -35,11 +35,16 @@ impl Order for AskBoard {
     }
 }
 
+/// What was done last time with a mould like the chosen one: that mould, and the sentence where there is one.
+#[derive(Default)]
+struct Like(String, Option<String>);
+
 #[derive(Default)]
 pub struct Furnace {
     board: Option<Board>,
     ready: Option<Ready>,
     way: Option<Way>,
+    like: Like,
     at: usize,
     /// The mould whose pour was taken back: it is chosen again.
     back: Option<String>,
@@ -79,6 +84,12 @@ impl Furnace {
         Some(self.clock().map_or_else(|| ready.clone(), |clock| ready.at(clock, now)))
     }
 
+    /// What was done last time with one like the chosen, while it stands.
+    fn like(&self) -> Option<&str> {
+        let of = folded(&self.standing()?.mould) == folded(&self.like.0);
+        self.like.1.as_deref().filter(|_| of)
+    }
+
     /// The chosen mould comes out of the oven.
     fn out(&self) -> Vec<Effect> {
         self.standing().map(|s| Effect::open(OutOfOven::new(s.mould.clone()))).into_iter().collect()
@@ -88,7 +99,11 @@ impl Furnace {
         let Some(mould) = self.mould() else { return Vec::new() };
         let of = (mould.to_string(), now.now);
         let ready = Effect::read(of, |store, (mould, now)| readiness::ready(store, mould, None, *now));
-        vec![ready, progress_screen::ask(mould)]
+        let heat = self.board.as_ref().and_then(|b| b.heat.clone());
+        let like = Effect::read((mould.to_string(), heat), |store, (mould, heat)| {
+            Ok(Like(mould.clone(), board::last_like(store, mould, heat.as_deref())?))
+        });
+        vec![ready, like, progress_screen::ask(mould)]
     }
 
     fn go(&mut self, to: usize, now: &Context) -> Vec<Effect> {
@@ -311,6 +326,9 @@ impl Screen for Furnace {
         }
         if let Some(way) = reply.take() {
             self.way = way;
+        }
+        if let Some(like) = reply.take() {
+            self.like = like;
         }
         reply.put(&mut self.ready);
         Vec::new()
