@@ -13,30 +13,44 @@ use crate::ui::kit::*;
 use records::Stamp;
 use records::value::words::counted;
 
-/// It is asked again after so many milliseconds: coats dry and checks come due without a record.
-const AGAIN_MS: u64 = 15_000;
+/// Whether something was written is asked again after so many milliseconds.
+const AGAIN_MS: u64 = 2_000;
 
-/// Asks for it; it goes to a worker of its own, so that no write waits for it.
+/// It is asked anew after so many milliseconds whatever was written: coats dry and checks come due without a record.
+const ANEW_MS: u64 = 60_000;
+
+/// Asks for it, where the journal has another head than this; it goes to a worker of its own, so that no write waits for
+/// it.
 #[derive(Clone, Debug)]
-struct AskWall(Stamp);
+struct AskWall(Stamp, Option<i64>);
+
+/// The board with the head of the journal that it was read at.
+struct Seen(i64, Wall);
 
 impl Order for AskWall {
-    type Reply = Wall;
+    type Reply = Option<Seen>;
 
     fn sort(&self) -> Sort {
         Sort::Slow
     }
 
-    fn perform(&self, worker: &mut Worker) -> records::Result<Wall> {
-        ask::wall(&worker.store, self.0, &|| worker.goes_on())
+    fn perform(&self, worker: &mut Worker) -> records::Result<Option<Seen>> {
+        let (head, _) = worker.store.head()?;
+        if self.1 == Some(head) {
+            return Ok(None);
+        }
+        Ok(Some(Seen(head, ask::wall(&worker.store, self.0, &|| worker.goes_on())?)))
     }
 }
 
 #[derive(Default)]
 pub struct Board {
     wall: Option<Wall>,
+    /// The head of the journal that it was read at.
+    head: Option<i64>,
     from: usize,
     asked_ms: u64,
+    anew_ms: u64,
 }
 
 type K = Key<Board>;
@@ -53,8 +67,8 @@ const KEYS: &[K] = &[
 
 impl Board {
     fn ask(&mut self, now: &Context) -> Vec<Effect> {
-        self.asked_ms = now.at_ms;
-        vec![Effect::ask(AskWall(now.now))]
+        (self.asked_ms, self.anew_ms) = (now.at_ms, now.at_ms);
+        vec![Effect::ask(AskWall(now.now, None))]
     }
 
     fn step(&mut self, by: isize) -> Vec<Effect> {
@@ -81,7 +95,9 @@ impl Screen for Board {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
-        reply.put(&mut self.wall);
+        if let Some(Seen(head, wall)) = reply.take::<Option<Seen>>().flatten() {
+            (self.head, self.wall) = (Some(head), Some(wall));
+        }
         Vec::new()
     }
 
@@ -93,7 +109,11 @@ impl Screen for Board {
         if now.at_ms.saturating_sub(self.asked_ms) < AGAIN_MS {
             return Vec::new();
         }
-        self.ask(now)
+        if now.at_ms.saturating_sub(self.anew_ms) >= ANEW_MS || self.wall.is_none() {
+            return self.ask(now);
+        }
+        self.asked_ms = now.at_ms;
+        vec![Effect::ask(AskWall(now.now, self.head))]
     }
 
     fn is_wall(&self) -> bool {
