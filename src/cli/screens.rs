@@ -8,6 +8,7 @@ use crate::cli::context;
 use crate::cli::context::Global;
 use crate::jobs::desks;
 use crate::ui;
+use crate::ui::screen::House;
 use records::Stamp;
 use records::{CLOCK, Error, Result, Store};
 
@@ -21,9 +22,17 @@ pub fn on_a_terminal() -> bool {
 /// # Errors
 /// The store cannot be opened, or the terminal cannot be used.
 pub fn open(global: &Global) -> Result<ExitCode> {
+    open_on(global, &desks::HOUSE)
+}
+
+/// Opens the screens on the store, beginning with those of a house.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_on(global: &Global, house: &'static House) -> Result<ExitCode> {
     let path = global.path("meltkin.db")?;
     let store = global.open_unchecked()?;
-    run(global, path, store)
+    begin(global, path, store, house)
 }
 
 /// Opens the screens on an open store.
@@ -31,6 +40,10 @@ pub fn open(global: &Global) -> Result<ExitCode> {
 /// # Errors
 /// The terminal cannot be used.
 pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
+    begin(global, path, store, &desks::HOUSE)
+}
+
+fn begin(global: &Global, path: PathBuf, store: Store, house: &'static House) -> Result<ExitCode> {
     let first = context::now(Some(&store))?;
     let demo = store.setting(CLOCK)?.is_some();
     let clock_given = store.clock_given()?;
@@ -50,7 +63,7 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
         clock_given,
         given,
         habits: context::own_file("scanner.json"),
-        house: &desks::HOUSE,
+        house,
     };
     match ui::run(start) {
         Ok(ui::End::Quit) => Ok(ExitCode::SUCCESS),

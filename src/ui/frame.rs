@@ -10,25 +10,24 @@ use crate::ui::keys::Shown;
 use crate::ui::theme::Role;
 use crate::ui::view::{View, bar, clock, clocks, fit, lines, wrap};
 
-/// The smallest window.
-pub const LEAST: (u16, u16) = (80, 24);
-
 pub fn draw(app: &App, frame: &mut Frame) {
     let area = frame.area();
     let view = View { theme: app.theme, now: app.now };
     frame.buffer_mut().set_style(area, app.theme.style(Role::Text));
-    if area.width < LEAST.0 || area.height < LEAST.1 {
-        small(frame, area, &view);
+    let all = app.in_sight();
+    let least = all.iter().map(|s| s.least()).fold((0, 0), |a, b| (a.0.max(b.0), a.1.max(b.1)));
+    if area.width < least.0 || area.height < least.1 {
+        small(frame, area, &view, least);
     } else {
         whole(app, frame, area, &view);
     }
     app.theme.finish(frame.buffer_mut());
 }
 
-fn small(frame: &mut Frame, area: Rect, view: &View) {
+fn small(frame: &mut Frame, area: Rect, view: &View, least: (u16, u16)) {
     let text = format!(
         "This window is {} by {}; the screens need {} by {}. Make it larger: nothing is lost.",
-        area.width, area.height, LEAST.0, LEAST.1
+        area.width, area.height, least.0, least.1
     );
     lines(frame, area, view.wrapped(Role::Text, &text, usize::from(area.width)));
 }
@@ -40,6 +39,8 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let strip = |y: u16, height: u16| Rect { x: area.x, y: area.y + y, width: area.width, height };
     // First line: where, and on the right when and who.
     let time = clock(&app.now.to_string());
+    // A window too narrow for the day has the time of day.
+    let time = if width < 60 { time.get(11..).unwrap_or(&time).to_string() } else { time };
     let time = match (app.demo, app.clock_given) {
         (true, _) => format!("demo clock {time}"),
         (false, true) => format!("clock given {time}"),
@@ -50,17 +51,23 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let left = width.saturating_sub(right.width());
     let head = format!("{}{right}", fit(&format!(" {}", top.title()), left));
     lines(frame, strip(0, 1), vec![bar(&head, width, app.theme.style(Role::Chosen))]);
-    if let Some(bar) = screens.iter().rev().find_map(|s| s.bar(view)) {
+    let wall = screens.first().is_some_and(|s| s.is_wall());
+    if let (Some(bar), false) = (screens.iter().rev().find_map(|s| s.bar(view)), wall) {
         lines(frame, strip(1, 1), vec![bar]);
     }
-    let keys = footer(&app.footer(), width, view);
+    if let (Some(line), false) = (app.strip_line(view, width), wall) {
+        lines(frame, strip(2, 1), vec![line]);
+    }
+    let mut keys = footer(&app.footer(), width, view);
+    let (above, margin) = if wall { (1, 0) } else { (3, 1) };
+    keys.truncate(if wall { 1 } else { 2 });
     let said = status(app, width, view);
     let below = (said.len() + keys.len()) as u16;
     let body = Rect {
-        x: area.x + 1,
-        y: area.y + 3,
-        width: area.width.saturating_sub(2),
-        height: area.height.saturating_sub(3 + below),
+        x: area.x + margin,
+        y: area.y + above,
+        width: area.width.saturating_sub(2 * margin),
+        height: area.height.saturating_sub(above + below),
     };
     for screen in &screens {
         screen.draw(frame, body, view);

@@ -23,6 +23,7 @@ pub mod scan;
 pub mod scan_setup;
 pub mod screen;
 pub mod secret;
+pub mod strip;
 pub mod terminal;
 pub mod theme;
 pub mod view;

@@ -10,6 +10,7 @@ use crate::ui::effect::Effect;
 use crate::ui::form::drafts::Draft;
 use crate::ui::keys::{Press, Shown};
 use crate::ui::order::{AnyOrder, Failure, Lead, Reply};
+use crate::ui::strip::Strip;
 use crate::ui::theme::Role;
 use crate::ui::view::View;
 use crate::ui::worker::PinCheck;
@@ -150,6 +151,16 @@ pub trait Screen {
         false
     }
 
+    /// It is read from across the bay: nothing stands around it but its title and its keys.
+    fn is_wall(&self) -> bool {
+        false
+    }
+
+    /// The smallest window that it can be drawn in.
+    fn least(&self) -> (u16, u16) {
+        if self.is_dialog() || self.is_wall() { (40, 12) } else { (80, 24) }
+    }
+
     /// A line above the screen about what is looked at.
     fn bar(&self, _view: &View) -> Option<Line<'static>> {
         None
@@ -180,6 +191,8 @@ pub struct House {
     /// Takes back what the person wrote last.
     pub undo: fn(Who) -> Box<dyn AnyOrder>,
     pub check_pin: PinCheck,
+    /// The line that stands below every title.
+    pub strip: fn() -> Box<dyn Strip>,
 }
 
 /// The record that a scanned code leads to, or the sentence that it leads nowhere.

@@ -124,6 +124,7 @@ pub fn run(start: Start) -> io::Result<End> {
     if let Some(habits) = start.habits.as_deref().and_then(known_habits) {
         app.scanner.habits = habits;
     }
+    app.bell = std::env::var_os("MELTKIN_BELL").is_some_and(|v| !v.is_empty() && v != "0");
     // The first frame stands before anything is read.
     taken.draw(&app)?;
     listen_to_keys(events.clone());
@@ -175,7 +176,12 @@ pub fn run(start: Start) -> io::Result<End> {
             app.retake = false;
             taken.again()?;
         }
-        taken.draw(&app)?;
+        if std::mem::take(&mut app.rings) {
+            io::stdout().write_all(b"\x07")?;
+        }
+        if app.stale() {
+            taken.draw(&app)?;
+        }
     };
     // What was ordered last (a draft, a write) is finished before the program goes.
     drop(to_worker);

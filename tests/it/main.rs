@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
 mod assignment;
+mod board;
 mod candidates;
 mod catalogue;
 mod cause_desk;
@@ -41,6 +42,7 @@ mod making;
 mod metallurgy;
 mod mutations;
 mod outside;
+mod oven_out;
 mod own_time;
 mod pins;
 mod plans;

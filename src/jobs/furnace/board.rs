@@ -2,6 +2,8 @@
 
 use std::collections::HashMap;
 
+use crate::jobs::furnace::clocks;
+use crate::jobs::furnace::clocks::Clock;
 use crate::jobs::furnace::readiness;
 use crate::show::working::Working;
 use records::catalogue::typed::{Key, Recorded};
@@ -46,6 +48,8 @@ pub struct Board {
     pub poured: Vec<Poured>,
     /// The heat that is charged and not poured, else that of the latest pour of the day.
     pub heat: Option<String>,
+    /// The clocks of those that are out of their ovens.
+    pub clocks: Vec<Clock>,
 }
 
 /// The furnace board. `go_on` is asked between steps and stops the work where it says no.
@@ -96,7 +100,8 @@ pub fn board(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Boar
                 run_out: p.get(Pours::run_out) == Some(YesNo::Yes),
             })
             .collect();
-        Ok(Board { standing, poured, heat })
+        let clocks = clocks::clocks(store, now)?;
+        Ok(Board { standing, poured, heat, clocks })
     })
 }
 
@@ -201,4 +206,37 @@ pub fn drying(store: &Store, now: Stamp) -> Result<Vec<Drying>> {
         }
         Ok(out)
     })
+}
+
+/// The last pour of the same part through the same running system, from the alloy of the heat in use: what was done then.
+pub fn last_like(store: &Store, mould: &str, heat: Option<&str>) -> Result<Option<String>> {
+    store.snapshot(|| {
+        let Some((key, _)) = store.known::<Moulds>(mould)? else { return Ok(None) };
+        let alloy = match heat {
+            Some(heat) => store.named::<Heats>(heat)?.1.get(Heats::alloy).map(|a| untied(a).to_string()),
+            None => None,
+        };
+        let Some(like) = store.pour_like(key, alloy.as_deref())? else { return Ok(None) };
+        let (other, _) = store.key_of::<Moulds>(&like.mould)?;
+        let Some(pour) = store.rows_of(Pours::mould, other)?.pop() else { return Ok(None) };
+        let mut said = format!("last like it: {} {}", like.mould, like.poured_at);
+        for (text, unit) in [
+            (pour.cell(Pours::indicated_c).to_text(), "°C"),
+            (pour.cell(Pours::mould_c).to_text(), "°C mould"),
+            (pour.cell(Pours::pour_s).to_text(), "s"),
+        ] {
+            if !text.is_empty() {
+                said.push_str(&format!(", {text} {unit}"));
+            }
+        }
+        if pour.get(Pours::run_out) == Some(YesNo::Yes) {
+            said.push_str(", ran out");
+        }
+        Ok(Some(said))
+    })
+}
+
+/// The tag of a definition without the revision that somebody typed.
+fn untied(tag: &str) -> &str {
+    tag.split('@').next().unwrap_or(tag)
 }

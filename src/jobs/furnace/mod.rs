@@ -2,12 +2,16 @@
 
 pub mod board;
 pub mod charge;
+pub mod clock_screen;
+pub mod clocks;
 pub(crate) mod command;
 pub mod dry_screen;
 pub mod figures;
 pub mod incident;
 pub mod incident_screen;
 mod metal;
+pub mod oven_out;
+pub mod oven_screen;
 pub mod readiness;
 pub mod screen;
 pub mod shift;

@@ -21,6 +21,7 @@ pub const MIGRATIONS: &[&str] = &[
     include_str!("../../../schema/0003_times.sql"),
     include_str!("../../../schema/0004_gate.sql"),
     include_str!("../../../schema/0005_known.sql"),
+    include_str!("../../../schema/0006_shift.sql"),
 ];
 
 /// 16 MB of pages.

@@ -8,8 +8,8 @@ use rusqlite::types::Value as Sql;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::{COMMON, Kind, Writer};
 use crate::catalogue::{
-    AnalysisValues, As, Calibrations, Charges, ConcessionItems, Holds, KnownCauseReviews, KnownCauses,
-    LotBlades, OwnFields, People, ProcessLimits, Retags, Settings, Shipments, YesNo,
+    AnalysisValues, As, Calibrations, ConcessionItems, Holds, KnownCauseReviews, KnownCauses, LotBlades,
+    OwnFields, People, ProcessLimits, Retags, Settings, Shipments, YesNo,
 };
 use crate::check;
 use crate::check::own_time;
@@ -484,7 +484,7 @@ impl<'db> Load<'db> {
                     },
                 }
             }
-        } else if file.fresh && !kind.is::<Charges>() {
+        } else if file.fresh && !file.shape.split_key {
             // The primary key finds a row that stands there twice.
             return Ok(Known::No);
         } else if file.fresh {

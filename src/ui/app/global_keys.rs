@@ -13,6 +13,7 @@ pub(crate) enum GlobalKey {
     Who,
     Look,
     Scanner,
+    Bell,
     Help,
     Quit,
 }
@@ -33,6 +34,9 @@ const LAST: &[Key<App, GlobalKey>] = &[
     key(&[Press::Char('t')], GlobalKey::Look).help("Change between dark, light and the dark booth"),
     key(&[Press::F(12)], GlobalKey::Scanner)
         .help("Set up the scanner at this terminal: what it sends is shown and learned"),
+    key(&[Press::Ctrl('g')], GlobalKey::Bell).help(
+        "The bell on or off: once a minute before a mould's time out of its oven is over, once when it is",
+    ),
     key(&[Press::Char('?'), Press::F(1)], GlobalKey::Help).named("help", "What each key does here"),
     key(&[Press::Char('q')], GlobalKey::Quit).named("quit", "Leave; half-filled forms are kept"),
 ];

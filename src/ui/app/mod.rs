@@ -27,6 +27,7 @@ use crate::ui::scan;
 use crate::ui::scan::{Input, Scanner, Typed};
 use crate::ui::scan_setup::ScanSetup;
 use crate::ui::screen::{Change, Context, House, Offer, Screen};
+use crate::ui::strip::{STRIP, Strip};
 use crate::ui::theme::{Role, Theme};
 use crate::ui::worker::{Errand, Outcome, Pin, Report};
 use records::Stamp;
@@ -132,6 +133,20 @@ pub struct App {
     pub notice: Option<(Role, String)>,
     /// Codes scanned since the start.
     pub codes: u64,
+    /// What stands below the title of every screen.
+    pub(crate) strip: Box<dyn Strip>,
+    /// When it was asked last, in milliseconds since the start.
+    pub(crate) strip_ms: u64,
+    /// It is to be asked once more after the answer that is on its way.
+    pub(crate) strip_again: bool,
+    /// A bell is wanted.
+    pub bell: bool,
+    /// Set where it is to be rung.
+    pub rings: bool,
+    /// Something happened since the last frame.
+    pub(crate) touched: bool,
+    /// The second by the clock and the millisecond since the start of the last frame.
+    pub(crate) drawn: (i64, u64),
     /// Set where the program is to end.
     pub end: Option<End>,
     /// Set where the program is to stop until it is called back.
@@ -175,6 +190,13 @@ impl App {
             saved: None,
             notice: None,
             codes: 0,
+            strip: (house.strip)(),
+            strip_ms: 0,
+            strip_again: false,
+            bell: false,
+            rings: false,
+            touched: true,
+            drawn: (0, 0),
             end: None,
             suspend: false,
             retake: false,
@@ -182,6 +204,7 @@ impl App {
         let mut errands = Vec::new();
         app.lay((house.first)(), &mut errands);
         app.order(app.top(), Box::new(AskDrafts), None, &mut errands);
+        app.ask_strip(&mut errands);
         (app, errands)
     }
 
@@ -189,6 +212,7 @@ impl App {
     pub fn wake(&mut self, at_ms: u64, event: Event) -> Vec<Errand> {
         self.at_ms = at_ms.max(self.at_ms);
         let mut errands = Vec::new();
+        self.touched |= !matches!(event, Event::Tick);
         match event {
             Event::Key(press) => {
                 if self.heard_raw(at_ms, press, &mut errands) {
@@ -213,12 +237,14 @@ impl App {
             Event::Tick => {
                 let typing = self.types();
                 let inputs = self.scanner.tick(at_ms, typing);
+                self.touched |= !inputs.is_empty();
                 self.take(inputs, &mut errands);
                 self.with(self.top(), &mut errands, |s, now| s.tick(now));
                 if self.at_ms.saturating_sub(self.version_ms) >= ELSEWHERE_MS {
                     self.version_ms = self.at_ms;
                     self.order(self.top(), Box::new(AskVersion), None, &mut errands);
                 }
+                self.strip_tick(&mut errands);
             }
         }
         errands
@@ -318,7 +344,9 @@ impl App {
                 return self.global_key(what, errands);
             }
         }
-        self.may_write = press == Press::F(2);
+        // Inside a run a key says what of the last scan is recorded, or takes it back.
+        let runs = self.layers.last().is_some_and(|l| l.screen.records_scans());
+        self.may_write = runs || press == Press::F(2);
         self.with(self.top(), errands, |s, now| s.press(press, now));
         self.may_write = false;
     }
@@ -369,6 +397,12 @@ impl App {
             GlobalKey::Who => self.lay(Box::new(Prompt::who()), errands),
             GlobalKey::Scanner => self.lay(Box::new(ScanSetup::default()), errands),
             GlobalKey::Look => self.theme = self.theme.next(),
+            GlobalKey::Bell => {
+                self.bell = !self.bell;
+                let said =
+                    if self.bell { "the bell rings a minute before a limit and at it" } else { "no bell" };
+                self.notice = Some((Role::Good, said.into()));
+            }
             GlobalKey::Help => {
                 if self.helps() {
                     return;
@@ -454,11 +488,17 @@ impl App {
     }
 
     fn failed(&mut self, to: u64, failure: Failure, errands: &mut Vec<Errand>) {
+        if to == STRIP {
+            return;
+        }
         self.notice = Some((Role::Bad, failure.sentence.clone()));
         self.with(to, errands, |s, now| s.failed(&failure, now));
     }
 
     fn heard(&mut self, to: u64, mut reply: Reply, errands: &mut Vec<Errand>) {
+        if to == STRIP {
+            return self.strip_reply(reply, errands);
+        }
         if let Some(Found(code, found)) = reply.take() {
             return self.found(to, &code, found, errands);
         }
@@ -530,6 +570,7 @@ impl App {
         for id in ids {
             self.with(id, errands, |s, now| s.changed(change, id == to, now));
         }
+        self.ask_strip(errands);
     }
 
     fn found(&mut self, to: u64, code: &str, found: Lead, errands: &mut Vec<Errand>) {
@@ -606,7 +647,7 @@ impl App {
     /// What is being waited for longer than a moment: a write, and for how many seconds.
     pub fn slow(&self) -> Option<(bool, u64)> {
         let writes = |w: &Waiting| w.order.sort() == Sort::Write;
-        let counts = |w: &&Waiting| !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
+        let counts = |w: &&Waiting| w.to != STRIP && !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
         let oldest = self.waiting.iter().filter(counts).min_by_key(|w| (!writes(w), w.since_ms))?;
         let ms = self.at_ms.saturating_sub(oldest.since_ms);
         (ms >= 700).then_some((writes(oldest), ms / 1000))
