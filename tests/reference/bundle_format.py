@@ -53,6 +53,7 @@ RECORDS = {
     "charges": "heat+>heats source+>ingot_lots/revert_lots item?+:i mass_kg:n",
     "pours": "mould+>moulds heat>heats pour_order?:i poured_at:t indicated_c?:n[1350,1600] pyrometer?>instruments mould_c?:n[800,1250] transfer_s?:n pour_s?:n[1,10] mass_kg?:n seal_state?:tight|weep|leak run_out?:yes|no person?>people",
     "blades": "blade* mould?>moulds position?:i pattern_run?>pattern_runs cavity? core_lot?>core_lots marked_at?:t position_confirmed?:yes|no",
+    "finish_steps": "subject+>moulds/blades item?+:i step:knock_out|cut_off|leach|blast|grind|straighten done_at:t person?>people damage?",
     "treatments": "treatment* kind:hip|solution|age|stress_relief schedule? furnace? instrument?>instruments started_at:t temp_c?:n hold_h?:n pressure_mpa?:n",
     "treatment_loads": "treatment+>treatments blade+>blades",
     "test_bars": "test_bar* heat>heats instrument?>instruments uts_mpa?:n yield_mpa?:n elongation_pct?:n rupture_h?:n hardness_hrc?:n",
@@ -72,6 +73,7 @@ RECORDS = {
     "attachments": "attachment* subject>any path sha256 bytes:i title?",
     "signatures": "subject+>any role person+>people signed_at+:t meaning:made|checked|released|conceded",
     "costs": "part+>parts station+ value:n currency from_date+:d",
+    "hand_overs": "person+>people taken_at+:t given_by?>people",
     "samples": "sample* subject>any kind:film|section|bar|retained kept_at? discarded_at?:t",
 }
 # Elements in ppm that have a guard of their own.

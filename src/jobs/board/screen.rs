@@ -51,6 +51,8 @@ pub struct Board {
     from: usize,
     asked_ms: u64,
     anew_ms: u64,
+    /// An answer is on its way: it is not asked again before, however long it takes.
+    waits: bool,
 }
 
 type K = Key<Board>;
@@ -67,7 +69,7 @@ const KEYS: &[K] = &[
 
 impl Board {
     fn ask(&mut self, now: &Context) -> Vec<Effect> {
-        (self.asked_ms, self.anew_ms) = (now.at_ms, now.at_ms);
+        (self.asked_ms, self.anew_ms, self.waits) = (now.at_ms, now.at_ms, true);
         vec![Effect::ask(AskWall(now.now, None))]
     }
 
@@ -95,9 +97,15 @@ impl Screen for Board {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        self.waits = false;
         if let Some(Seen(head, wall)) = reply.take::<Option<Seen>>().flatten() {
             (self.head, self.wall) = (Some(head), Some(wall));
         }
+        Vec::new()
+    }
+
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.waits = false;
         Vec::new()
     }
 
@@ -106,13 +114,13 @@ impl Screen for Board {
     }
 
     fn tick(&mut self, now: &Context) -> Vec<Effect> {
-        if now.at_ms.saturating_sub(self.asked_ms) < AGAIN_MS {
+        if self.waits || now.at_ms.saturating_sub(self.asked_ms) < AGAIN_MS {
             return Vec::new();
         }
         if now.at_ms.saturating_sub(self.anew_ms) >= ANEW_MS || self.wall.is_none() {
             return self.ask(now);
         }
-        self.asked_ms = now.at_ms;
+        (self.asked_ms, self.waits) = (now.at_ms, true);
         vec![Effect::ask(AskWall(now.now, self.head))]
     }
 
