@@ -103,7 +103,7 @@ impl Scanner {
                 self.held.push(c);
                 self.last_ms = at_ms;
                 self.code_ms = None;
-                self.machine_ms = self.from_no_hand().then_some(at_ms).or(self.machine_ms);
+                self.machine_ms = self.is_machine().then_some(at_ms).or(self.machine_ms);
                 out.extend(typing.then_some(Input::Press(press)));
             }
             end if ends(end) && self.is_code() => out.extend(self.ended(at_ms, Some(plain(end)), typing)),
@@ -118,7 +118,7 @@ impl Scanner {
                 out.push(Input::Press(press));
             }
             // Marks between the parts of a code.
-            Press::Ctrl(_) if !self.held.is_empty() && self.from_no_hand() => self.last_ms = at_ms,
+            Press::Ctrl(_) if !self.held.is_empty() && self.is_machine() => self.last_ms = at_ms,
             other => {
                 let held = self.ended(self.last_ms, None, typing);
                 out.extend(held);
@@ -160,13 +160,13 @@ impl Scanner {
     }
 
     /// The letters that are held follow each other too fast for a hand.
-    fn from_no_hand(&self) -> bool {
+    fn is_machine(&self) -> bool {
         let n = self.held.chars().count() as u64;
         n >= LEAST as u64 && self.last_ms.saturating_sub(self.first_ms) <= MACHINE_MS * (n - 1)
     }
 
     fn ended(&mut self, at_ms: u64, end: Option<Press>, typing: bool) -> Vec<Input> {
-        let (code, fast) = (self.is_code(), self.from_no_hand());
+        let (code, fast) = (self.is_code(), self.is_machine());
         let held = std::mem::take(&mut self.held);
         if typing {
             return match code && !held.contains(char::is_whitespace) {

@@ -641,7 +641,8 @@ impl App {
     /// Seconds left in which the last entry can be taken back.
     pub fn undo_left_s(&self) -> Option<u64> {
         let age = self.at_ms.saturating_sub(self.saved.as_ref()?.at_ms);
-        (age < UNDO_MS).then(|| (UNDO_MS - age).div_ceil(1000))
+        // Where letters go elsewhere, u takes nothing back.
+        (age < UNDO_MS && !self.takes_text()).then(|| (UNDO_MS - age).div_ceil(1000))
     }
 
     /// What is being waited for longer than a moment: a write, and for how many seconds.
