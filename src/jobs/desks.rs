@@ -1,5 +1,6 @@
 //! The screens as they lead to each other, and what the terminal kit is handed of them at the start.
 
+use crate::jobs::bench::run::analysis_screen::Table;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::screen::CauseDesk;
 use crate::jobs::charts::screen::ChartDesk;
@@ -38,7 +39,10 @@ pub static HOUSE: House = House {
         },
     ],
     record: |tag| Box::new(RecordView::new(tag)),
-    draft: |draft| Some(Box::new(Entry::from_draft(draft)?)),
+    draft: |draft| match Table::from_draft(draft) {
+        Some(table) => Some(Box::new(table)),
+        None => Some(Box::new(Entry::from_draft(draft)?)),
+    },
     undo: |who| Box::new(Undo(who)),
     check_pin: pins::check,
 };

@@ -99,6 +99,25 @@ pub trait Screen {
         false
     }
 
+    /// Letters are text now; elsewhere they are commands, also on a screen that keeps the keys of all screens away.
+    fn types(&self) -> bool {
+        self.takes_text()
+    }
+
+    /// Letters are about to go into a field: what stands there is remembered.
+    fn letters_begin(&mut self) {}
+
+    /// What was typed since then is a known code: it is taken out of the field again, and [`Screen::code`] follows.
+    /// False where it stays; `fast` where no hand types so.
+    fn letters_back(&mut self, _typed: &str, _fast: bool) -> bool {
+        false
+    }
+
+    /// Each scan records something: a run that a key opened, which says in large letters what.
+    fn records_scans(&self) -> bool {
+        false
+    }
+
     /// It leaves the screen below in sight.
     fn is_dialog(&self) -> bool {
         false
