@@ -1,7 +1,5 @@
 //! Large letters, to be read at arm's length with both hands at work: what a scan records.
 
-use unicode_width::UnicodeWidthStr;
-
 /// Dots of a letter from above.
 const HIGH: usize = 5;
 
@@ -45,13 +43,19 @@ const LETTERS: &[(char, [u8; HIGH])] = &[
     ('9', [7, 5, 7, 1, 7]),
 ];
 
-/// Text in large letters: three rows of half blocks, or five rows where only ASCII may be printed. Where it is wider
-/// than the window it stands in capitals on one row, so that nothing of it is missing.
-pub fn large(text: &str, width: usize, ascii: bool) -> Vec<String> {
+/// Text in large letters: three rows of half blocks, or five rows where only ASCII may be printed; where there is room
+/// for it, `wide`, five rows of dots as wide as they are high. Where it is wider than the window it stands in capitals
+/// on one row, so that nothing of it is missing.
+pub fn large(text: &str, width: usize, wide: bool, ascii: bool) -> Vec<String> {
     let text = text.to_uppercase();
     let rows: Vec<String> = (0..HIGH).map(|row| dots(&text, row)).collect();
-    if rows.iter().any(|r| r.chars().count() > width) || text.width() > width {
+    let across = rows.iter().map(|r| r.chars().count()).max().unwrap_or(0);
+    if across > width {
         return vec![text];
+    }
+    if wide && across * 2 <= width {
+        let full = |c: char| if c == '#' && !ascii { '█' } else { c };
+        return rows.iter().map(|r| r.chars().flat_map(|c| [full(c), full(c)]).collect()).collect();
     }
     if ascii {
         return rows;
@@ -94,9 +98,11 @@ mod tests {
 
     #[test]
     fn a_word_is_drawn_or_stands_on_one_row() {
-        assert_eq!(large("it", 8, true), ["### ### ", " #   #  ", " #   #  ", " #   #  ", "###  #  "]);
-        assert_eq!(large("it", 8, false), ["▀█▀ ▀█▀ ", " █   █  ", "▀▀▀  ▀  "]);
-        assert_eq!(large("accept", 10, false), ["ACCEPT"]);
-        assert_eq!(large("", 10, false), ["", "", ""]);
+        assert_eq!(large("it", 8, false, true), ["### ### ", " #   #  ", " #   #  ", " #   #  ", "###  #  "]);
+        assert_eq!(large("it", 8, false, false), ["▀█▀ ▀█▀ ", " █   █  ", "▀▀▀  ▀  "]);
+        assert_eq!(large("i", 8, true, false)[0], "██████  ");
+        assert_eq!(large("i", 7, true, false).len(), 3, "no room for it");
+        assert_eq!(large("accept", 10, true, false), ["ACCEPT"]);
+        assert_eq!(large("", 10, false, false), ["", "", ""]);
     }
 }

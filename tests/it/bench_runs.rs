@@ -203,6 +203,7 @@ fn another_part_a_held_blade_and_another_badge_are_said() {
     let who = Who::new(Some("OP-51".into()), s.app.now);
     ask::hold(&mut s.desk.store, &who, "M31-097-2", "dropped").unwrap();
     tray(&mut s);
+    s.sees("OP-07 has no penetrant qualification on record");
     s.scan("M31-097-1").scan("M31-097-2");
     s.sees("M31-097-2 is held by HOLD-");
     s.scan("M31-200-1");
@@ -214,6 +215,7 @@ fn another_part_a_held_blade_and_another_badge_are_said() {
     assert_eq!(entries(&s), stood);
     s.keys("<f2>").scan("M31-097-3");
     assert_eq!(s.field(&last_inspection(&s, "M31-097-3"), "person"), "OP-23");
+    s.misses("no penetrant qualification");
 }
 
 #[test]

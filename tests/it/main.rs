@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
 mod assignment;
+mod bench_runs;
 mod candidates;
 mod catalogue;
 mod cause_desk;
@@ -31,6 +32,7 @@ mod guides;
 mod holds;
 mod intruder;
 mod journal_order;
+mod keys_of_stations;
 mod known;
 mod labels;
 mod layering;

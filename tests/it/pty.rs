@@ -117,6 +117,25 @@ impl Terminal {
         self.writer.flush().unwrap();
     }
 
+    /// A code as a scanner sends it, until what it leads to is seen. A busy machine may stop the program in the middle of
+    /// one, which then is no code any more: it is scanned again, as a person would.
+    #[track_caller]
+    pub fn scanned(&mut self, code: &str, then: &str) {
+        let end = Instant::now() + PATIENCE;
+        while !self.text().contains(then) {
+            assert!(
+                Instant::now() < end,
+                "scanned {code}, waited for {then:?}; the screen:\n{}",
+                self.text()
+            );
+            self.send(&format!("{code}\r"));
+            let again = Instant::now() + Duration::from_secs(5);
+            while !self.text().contains(then) && Instant::now() < again {
+                std::thread::park_timeout(Duration::from_millis(5));
+            }
+        }
+    }
+
     /// All but the line that counts seconds and the keys below it.
     fn page(&self) -> String {
         let text = self.text();
@@ -198,6 +217,13 @@ impl Terminal {
             let settings = format!("{:?}", settings.local_flags);
             assert!(settings.contains("ICANON") && settings.contains("ECHO"), "{settings}");
         }
+    }
+
+    /// The program is killed; it says nothing any more.
+    #[track_caller]
+    pub fn killed(&mut self) {
+        self.child.kill().unwrap();
+        self.end();
     }
 
     fn signal(&self, name: &str) {

@@ -3,6 +3,8 @@
 pub mod board;
 pub mod charge;
 pub(crate) mod command;
+pub mod daily_check;
+pub mod daily_check_screen;
 pub mod dry_screen;
 pub mod figures;
 pub mod incident;

@@ -3,11 +3,12 @@
 use std::collections::HashMap;
 
 use crate::jobs::bench::run::record::{Reject, Texts, text_of};
+use crate::jobs::lots::readers::{day, qualified, qualifying};
 use records::catalogue::typed::Recorded;
-use records::catalogue::{Blades, DefectTerms, Findings, Inspections, Verdict};
+use records::catalogue::{Blades, DefectTerms, Findings, Inspections, Method, Qualifications, Verdict};
 use records::value::tag;
 use records::write::draft::Draft;
-use records::{Kind, Record, Result, Store};
+use records::{Kind, Record, Result, Stamp, Store};
 
 /// A defect as it is numbered on the screen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -44,6 +45,27 @@ pub fn defects(store: &Store, method: &str) -> Result<Vec<Defect>> {
     }
     // Those that were never found keep the order of the catalogue.
     out.sort_by_key(|d| std::cmp::Reverse(d.found));
+    Ok(out)
+}
+
+/// What a release will say of every reading of this run: a reader who is not qualified, an instrument whose check failed
+/// or is overdue.
+pub fn warnings(store: &Store, head: &Texts, now: Stamp) -> Result<Vec<String>> {
+    let mut out = Vec::new();
+    let method = text_of(head, Inspections::method.name).and_then(Method::of);
+    if let Some(method) = method.filter(|m| qualifying(*m)) {
+        match text_of(head, Inspections::person.name) {
+            None => out.push("no person is given: nobody read it".to_string()),
+            Some(person) => {
+                let rows = store.rows::<Qualifications>()?;
+                out.extend(qualified(&rows, person, method, &day(now)).err());
+            }
+        }
+    }
+    if let Some(instrument) = text_of(head, Inspections::instrument.name) {
+        let begins = format!("{} ", tag::folded(instrument));
+        out.extend(store.checks_due(now)?.into_iter().filter(|said| tag::folded(said).starts_with(&begins)));
+    }
     Ok(out)
 }
 

@@ -15,7 +15,7 @@ use records::value::place::Place;
 use records::value::tag::{folded, shown};
 use records::value::words::articled;
 use records::write::UNDO_MIN;
-use records::{Act, Error, Hint, Kind, Result, Store, Who};
+use records::{Act, Error, Hint, Kind, Result, Stamp, Store, Who};
 
 /// Fields with their texts.
 pub type Texts = Vec<(String, String)>;
@@ -28,6 +28,7 @@ const NOTE: &str = Coats::note.name;
 pub struct Begin {
     pub run: &'static Run,
     pub head: Texts,
+    pub now: Stamp,
 }
 
 /// A head whose references all lead somewhere.
@@ -37,13 +38,15 @@ pub struct Begun {
     pub head: Texts,
     /// The defects that are numbered, where blades are inspected.
     pub defects: Vec<inspect::Defect>,
+    /// What speaks against readings by this person with this instrument today; each is said as long as the run lasts.
+    pub warnings: Vec<String>,
 }
 
 /// Looks whether what is said once can be meant.
 ///
 /// # Errors
 /// The first reference that leads nowhere, or to a record of another kind.
-pub fn begin(store: &Store, Begin { run, head }: &Begin) -> Result<Begun> {
+pub fn begin(store: &Store, Begin { run, head, now }: &Begin) -> Result<Begun> {
     let mut out = Begun { head: head.clone(), ..Begun::default() };
     for (name, text) in &mut out.head {
         let Some(field) = run.line.field(name) else { continue };
@@ -63,6 +66,7 @@ pub fn begin(store: &Store, Begin { run, head }: &Begin) -> Result<Begun> {
     if run.finds == Finds::Inspection {
         let method = text_of(&out.head, Inspections::method.name).unwrap_or_default().to_string();
         out.defects = inspect::defects(store, &method)?;
+        out.warnings = inspect::warnings(store, &out.head, *now)?;
     }
     Ok(out)
 }
@@ -295,7 +299,7 @@ impl Subject {
                 let later = rework.is_none_or(|r| i.own_time().is_some_and(|at| at.ms() > r.ms()));
                 i.get(Inspections::method).is_some_and(|m| m.word() == method) && product(i) && later
             });
-        let last = standing.last();
+        let last = standing.max_by_key(|i| i.get(Inspections::round));
         Ok(last.map(|i| {
             let (tag, round) = (i.address(), i.cell(Inspections::round).to_text());
             let result = i.cell(Inspections::result).to_text();

@@ -54,11 +54,15 @@ impl RunScreen {
     pub(crate) fn draw_run(&self, begun: &Begun, frame: &mut Frame, area: Rect, view: &View) {
         let width = usize::from(area.width);
         let mut rows = Vec::new();
+        let wide = area.height >= 30;
         let big = |text: &str, role: Role| -> Vec<Line<'static>> {
-            large(text, width, view.theme.ascii).into_iter().map(|l| view.line(role, l)).collect()
+            large(text, width, wide, view.theme.ascii).into_iter().map(|l| view.line(role, l)).collect()
         };
         rows.extend(big(self.run.large, Role::Strong));
         rows.extend(view.wrapped(Role::Strong, &self.sentence(begun), width));
+        for warning in &begun.warnings {
+            rows.extend(view.wrapped(Role::Look, &marked(Role::Look, &clocks(warning)), width));
+        }
         if let Some(asking) = &self.asking {
             rows.push(Line::default());
             rows.extend(asked(asking, width, view));

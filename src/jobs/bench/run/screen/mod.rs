@@ -131,7 +131,7 @@ impl RunScreen {
         match self.head.accept(now.now) {
             Ok(texts) => {
                 self.beginning = true;
-                let begin = Begin { run: self.run, head: texts };
+                let begin = Begin { run: self.run, head: texts, now: now.now };
                 vec![Effect::read(begin, record::begin)]
             }
             Err(sentence) => self.say(Role::Bad, sentence),
@@ -558,7 +558,7 @@ impl Screen for RunScreen {
             return self.say(Role::Bad, text);
         }
         if self.begun.is_none() {
-            return self.into_head(code, found);
+            return self.head_code(code, found);
         }
         if self.other_person(now) {
             let who = now.who.person.clone().unwrap_or_else(|| "nobody".into());
@@ -687,7 +687,7 @@ impl Screen for RunScreen {
 
 impl RunScreen {
     /// A code while the head is filled in goes to the field that takes it.
-    fn into_head(&mut self, code: &str, found: Lead) -> Vec<Effect> {
+    fn head_code(&mut self, code: &str, found: Lead) -> Vec<Effect> {
         let (kind, text) = match &found {
             Some((kind, tag)) => (Some(*kind), tag.as_str()),
             None => (None, code),

@@ -18,7 +18,7 @@ fn begun(run: &'static Run) -> RunScreen {
     let mut screen = RunScreen::new(run, &[]);
     screen.begin(&now("OP-22", 0));
     let defects = (1..=11).map(|i| Defect { defect: format!("d{i}"), name: format!("defect {i}"), found: 0 });
-    let begun = Begun { head: Vec::new(), defects: defects.collect() };
+    let begun = Begun { head: Vec::new(), defects: defects.collect(), warnings: Vec::new() };
     screen.reply(Reply::new(begun), &now("OP-22", 0));
     screen
 }
@@ -107,7 +107,7 @@ fn no_key_but_those_of_the_run_asks_for_anything() {
 #[test]
 fn scans_that_come_faster_than_they_are_written_wait_in_their_order() {
     let (mut screen, now) = (begun(crate::jobs::bench::run::table::inspection()), now("OP-22", 10));
-    let mut scan = |screen: &mut RunScreen, tag: &str| writes(&screen.code(tag, found("blades", tag), &now));
+    let scan = |screen: &mut RunScreen, tag: &str| writes(&screen.code(tag, found("blades", tag), &now));
     assert_eq!(scan(&mut screen, "B-1").len(), 1);
     assert!(scan(&mut screen, "B-2").is_empty() && scan(&mut screen, "B-3").is_empty());
     assert!(scan(&mut screen, "b-1").is_empty() && scan(&mut screen, "B-3").is_empty(), "scanned twice");
@@ -183,4 +183,33 @@ fn letters_of_a_slow_code_leave_the_head_and_the_reason_as_they_were() {
     assert_eq!(screen.head.form.text("slurry_batch"), "PS31");
     assert!(screen.letters_back("PS31", false));
     assert_eq!(screen.head.form.text("slurry_batch"), "");
+}
+
+/// The run in a window of its own, with so many lines on record.
+fn drawn(lines: i64, (width, height): (u16, u16), ascii: bool) -> String {
+    use crate::ui::theme::{Depth, Room, Theme};
+    let (mut screen, now) = (begun(crate::jobs::bench::run::table::inspection()), now("OP-22", 10));
+    (0..lines).for_each(|i| drop(screen.recorded(line(&format!("B-{i}"), i + 1), &now)));
+    let mut terminal = ratatui::Terminal::new(ratatui::backend::TestBackend::new(width, height)).unwrap();
+    let view = View { theme: Theme { room: Room::Light, depth: Depth::None, ascii }, now: now.now };
+    terminal.draw(|f| screen.draw(f, f.area(), &view)).unwrap();
+    terminal.backend().to_string()
+}
+
+#[test]
+fn what_a_scan_records_and_the_tally_are_in_sight_in_every_window() {
+    for size in [(78, 18), (118, 34), (198, 44), (40, 12)] {
+        for ascii in [false, true] {
+            for lines in [0, 1, 200] {
+                let screen = drawn(lines, size, ascii);
+                assert!(screen.contains("Each blade: ACCEPT"), "{size:?}\n{screen}");
+                if size.1 > 12 || !ascii {
+                    assert!(screen.contains(&format!("{lines} accepted, 0 rejected")), "{size:?}\n{screen}");
+                    let newest =
+                        if lines > 0 { format!("B-{}", lines - 1) } else { "scan the first blade".into() };
+                    assert!(screen.contains(&newest), "{size:?}\n{screen}");
+                }
+            }
+        }
+    }
 }
