@@ -416,3 +416,23 @@ fn the_pyrometer_is_checked_by_two_keys() {
     s.sees("Furnace desk");
     assert_eq!(entries(&s), before + 1);
 }
+
+#[test]
+fn a_round_said_for_the_tray_is_held_against_each_blade() {
+    let mut s = with_blades();
+    // After a rework the first round stands no more, and the next is the second.
+    let rework = ["blade=M31-070-1", "decided_at=2031-05-26T07:30:00+00:00", "decision=rework"];
+    log(&mut s, "dispositions", &rework);
+    s.keys("bi");
+    s.keys("p<down>1<f2>");
+    s.sees("Each blade: ACCEPT by penetrant, round 1, OP-07");
+    s.scan("M31-097-1");
+    s.sees("1 accepted, 0 rejected");
+    s.scan("M31-070-1");
+    s.sees("has penetrant round 1 on record already; its next round is 2");
+    s.keys("<esc><f3>");
+    s.sees("What is the same for all");
+    s.keys("<down><f6><f2>").scan("M31-070-1");
+    s.sees("2 accepted, 0 rejected");
+    assert_eq!(s.field(&last_inspection(&s, "M31-070-1"), "round"), "2");
+}

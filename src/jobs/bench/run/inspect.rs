@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 use crate::jobs::bench::run::record::{Reject, Texts, text_of};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
-use records::catalogue::typed::Recorded;
+use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{Blades, DefectTerms, Findings, Inspections, Method, Qualifications, Verdict};
 use records::value::tag;
 use records::write::draft::Draft;
@@ -80,15 +80,22 @@ pub struct Next {
 pub fn next(store: &Store, blade: &str, head: &Texts) -> Result<Next> {
     let method = text_of(head, Inspections::method.name).unwrap_or_default();
     let (key, blade) = store.key_of::<Blades>(blade)?;
-    let before = store.rows_of(Inspections::blade, key)?;
-    let of_method =
-        |i: &&Recorded<Inspections>| i.get(Inspections::method).is_some_and(|m| m.word() == method);
-    let last = before.iter().filter(of_method).filter_map(|i| i.get(Inspections::round)).max();
-    let said = text_of(head, Inspections::round.name).and_then(|r| r.parse().ok());
-    let round = said.unwrap_or(last.unwrap_or(0) + 1);
+    let round = match text_of(head, Inspections::round.name).and_then(|r| r.parse().ok()) {
+        Some(said) => said,
+        None => next_round(store, key, method)?,
+    };
     let initial = method.chars().next().map_or(String::new(), |c| c.to_uppercase().to_string());
     let tag = free_tag(store, Inspections::KIND, &format!("I-{blade}-{initial}{round}"))?;
     Ok(Next { tag, round })
+}
+
+/// The round after the last of a blade by a method.
+pub fn next_round(store: &Store, blade: Key<Blades>, method: &str) -> Result<i64> {
+    let of_method =
+        |i: &Recorded<Inspections>| i.get(Inspections::method).is_some_and(|m| m.word() == method);
+    let all = store.rows_of(Inspections::blade, blade)?;
+    let last = all.iter().filter(|i| of_method(i)).filter_map(|i| i.get(Inspections::round)).max();
+    Ok(last.unwrap_or(0) + 1)
 }
 
 /// A tag for a new record that no record of any kind has: the one after the shop's last where those are numbered,

@@ -300,13 +300,17 @@ impl Subject {
                 i.get(Inspections::method).is_some_and(|m| m.word() == method) && product(i) && later
             });
         let last = standing.max_by_key(|i| i.get(Inspections::round));
-        Ok(last.map(|i| {
+        if let Some(i) = last {
             let (tag, round) = (i.address(), i.cell(Inspections::round).to_text());
             let result = i.cell(Inspections::result).to_text();
-            format!(
-                "{} has {method} round {round} on record, {result} ({tag}), and no rework since",
-                self.tag
-            )
+            let text = format!("{} has {method} round {round} on record, {result} ({tag})", self.tag);
+            return Ok(Some(format!("{text}, and no rework since")));
+        }
+        // A round that was said for the whole tray may be an older one of this blade.
+        let said: Option<i64> = text_of(&scan.head, Inspections::round.name).and_then(|r| r.parse().ok());
+        let next = inspect::next_round(store, blade, method)?;
+        Ok(said.filter(|said| *said < next).map(|said| {
+            format!("{} has {method} round {said} on record already; its next round is {next}", self.tag)
         }))
     }
 }

@@ -144,7 +144,7 @@ impl RunScreen {
             }
             Some(defect) => {
                 number(0, "no zone", "");
-                for (i, (zone, name)) in self.zones.iter().take(9).enumerate() {
+                for (i, (zone, name)) in self.zones.iter().skip(rejecting.page * 9).take(9).enumerate() {
                     number(i + 1, &format!("{zone} {name}"), "");
                 }
                 format!("✗ REJECT {tag}: {}, in which zone?", defect.name)
@@ -155,6 +155,9 @@ impl RunScreen {
             None if self.defects().is_empty() => "! no defect terms are on record".to_string(),
             None if self.defects().len() > 9 => "PgDn the next nine · Esc no reject".into(),
             None => "Esc no reject".into(),
+            Some(_) if self.zones.len() > 9 => {
+                "PgDn the next nine · the zone's number records it · Esc no reject".into()
+            }
             Some(_) => "the zone's number records it · Backspace another defect · Esc no reject".into(),
         };
         rows.push(view.line(Role::Look, fit(&text, width)));

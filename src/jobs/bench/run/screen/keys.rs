@@ -36,8 +36,8 @@ pub(crate) const SCANNING: &[K] = &[
     K::on(&[Press::Backspace], |r, now| r.take_back(now))
         .named("take back", "Take back the last that this run wrote; past a minute its correction is opened"),
     K::on(&[Press::F(3)], |r, _| r.back_to_head())
-        .named("change", "Change what is the same for all; what is on record stays")
-        .when(|r| !r.run.head.is_empty()),
+        .named("change", "Change what is the same for all; what is on record stays (another oven is another run: dry is asked again)")
+        .when(|r| !r.run.head.is_empty() && !r.run.dry),
     K::on(&[Press::Esc, Press::F(10)], |r, _| r.end_run())
         .named("end", "End the run; every line of it is on record"),
 ];

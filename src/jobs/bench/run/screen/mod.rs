@@ -320,9 +320,13 @@ impl RunScreen {
                 let text = format!("no reject was recorded: {} stands as {}", last.tag, word(self.run, last));
                 return self.say(Role::Look, text);
             }
-            Press::Backspace if rejecting.defect.is_some() => rejecting.defect = None,
-            Press::PageDown | Press::PageUp if rejecting.defect.is_none() => {
-                let pages = self.begun.as_ref().map_or(1, |b| b.defects.len().div_ceil(9).max(1));
+            Press::Backspace => *rejecting = Rejecting::default(),
+            Press::PageDown | Press::PageUp => {
+                let all = match rejecting.defect {
+                    None => self.begun.as_ref().map_or(0, |b| b.defects.len()),
+                    Some(_) => self.zones.len(),
+                };
+                let pages = all.div_ceil(9).max(1);
                 let by = if press == Press::PageDown { 1 } else { pages - 1 };
                 rejecting.page = (rejecting.page + by) % pages;
             }
@@ -338,20 +342,16 @@ impl RunScreen {
     fn reject_digit(&mut self, digit: usize, now: &Context) -> Vec<Effect> {
         let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
         let defects = self.begun.as_ref().map_or(&[][..], |b| b.defects.as_slice());
+        let place = digit.checked_sub(1).map(|i| rejecting.page * 9 + i);
         if rejecting.defect.is_none() {
-            let place = digit.checked_sub(1).map(|i| rejecting.page * 9 + i);
-            rejecting.defect = place.and_then(|i| defects.get(i)).cloned();
-            if rejecting.defect.is_none() || !self.zones.is_empty() {
-                return Vec::new();
-            }
-            return self.write_reject(None, now);
+            let Some(defect) = place.and_then(|i| defects.get(i)) else { return Vec::new() };
+            *rejecting = Rejecting { defect: Some(defect.clone()), page: 0 };
+            return if self.zones.is_empty() { self.write_reject(None, now) } else { Vec::new() };
         }
-        match digit.checked_sub(1).map(|i| self.zones.get(i)) {
+        let zone = place.map(|i| self.zones.get(i).map(|(zone, _)| zone.clone()));
+        match zone {
             None => self.write_reject(None, now),
-            Some(Some((zone, _))) => {
-                let zone = zone.clone();
-                self.write_reject(Some(zone), now)
-            }
+            Some(Some(zone)) => self.write_reject(Some(zone), now),
             Some(None) => Vec::new(),
         }
     }
@@ -507,6 +507,12 @@ impl Screen for RunScreen {
             (Some(_), _) => vec![
                 plain("F2", "record with this reason", "Record this line; the reason stands in its note"),
                 plain("Esc", "don't record it", "Leave this line out; it is said"),
+            ],
+            (None, Some(_)) if self.rejecting.is_some() => vec![
+                plain("1-9", "by number", "The defect, then the zone: its number records the reject"),
+                plain("PgDn", "more", "The next nine"),
+                plain("Backspace", "another defect", "Back to the defects"),
+                plain("Esc", "no reject", "No reject; the blade stands as it was recorded"),
             ],
             (None, Some(_)) => shown(SCANNING, self),
             (None, None) => shown(HEAD, self),
