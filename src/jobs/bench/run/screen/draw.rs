@@ -58,7 +58,11 @@ impl RunScreen {
         let big = |text: &str, role: Role| -> Vec<Line<'static>> {
             large(text, width, wide, view.theme.ascii).into_iter().map(|l| view.line(role, l)).collect()
         };
-        rows.extend(big(self.run.large, Role::Strong));
+        // What the next key or scan is about stands there: no ACCEPT while a reject is said.
+        rows.extend(match &self.rejecting {
+            Some(_) => big("REJECT", Role::Bad),
+            None => big(self.run.large, Role::Strong),
+        });
         rows.extend(view.wrapped(Role::Strong, &self.sentence(begun), width));
         for warning in &begun.warnings {
             rows.extend(view.wrapped(Role::Look, &marked(Role::Look, &clocks(warning)), width));
