@@ -8,12 +8,15 @@ use serde::Serialize;
 
 use crate::cli::voice;
 use crate::jobs::file::output::{Output, open_plain};
+use crate::jobs::records::ask::read_as;
 use crate::jobs::records::pins;
 use crate::show;
 use crate::ui::secret;
 use records::Stamp;
 use records::value::tag::shown;
-use records::{CLOCK, Error, ErrorKind, Hint, Result, Store, Who};
+use records::value::time_text;
+use records::value::time_text::{Offsets, TimeZone};
+use records::{CLOCK, Error, ErrorKind, FieldInfo, Hint, Result, Store, Type, Who};
 
 /// What the help calls the options of [`Global`].
 const EVERYWHERE: &str = "With any command";
@@ -63,7 +66,8 @@ impl Global {
     /// Who writes, and when: the clock is fixed by MELTKIN_NOW, else by a demo store, else it runs.
     pub fn who(&self, store: Option<&Store>) -> Result<Who> {
         let given = given_clock()?.map(|_| machine());
-        Ok(Who { given, ..Who::new(self.person.clone(), now(store)?) })
+        let now = now(store)?;
+        Ok(Who { given, zone: zone(now), ..Who::new(self.person.clone(), now) })
     }
 
     /// Does what may need the PIN of who does it: given by --pin-from, else asked for where there is a terminal, once
@@ -92,6 +96,18 @@ impl Global {
             }
             done => done,
         }
+    }
+
+    /// A bound in time as people write it, in full; a date stays a date. What was filled up is said beside the answer.
+    pub fn bound(&self, store: &Store, name: &str, text: Option<&String>) -> Result<Option<String>> {
+        let Some(text) = text else { return Ok(None) };
+        let field = FieldInfo::new("", Type::Moment);
+        // What is neither is named by who asks for it.
+        let Ok(Some((full, read))) = time_text::in_full(&field, text, self.who(Some(store))?.clock()) else {
+            return Ok(Some(text.clone()));
+        };
+        voice::err(&read_as(name, text, &read));
+        Ok(Some(full))
     }
 
     /// A file to be written, held against the store in use.
@@ -161,6 +177,26 @@ pub fn machine() -> Stamp {
     Stamp::new(now.timestamp() * 1000, now.offset().local_minus_utc() / 60)
 }
 
+/// How this place keeps its time. A clock that was given, or is a store's own, may be that of another place: then its
+/// offset counts for every day.
+pub fn zone(now: Stamp) -> TimeZone {
+    let here = chrono::DateTime::from_timestamp_millis(now.ms());
+    let offset = here.map(|at| at.with_timezone(&chrono::Local).offset().local_minus_utc() / 60);
+    if offset == Some(now.offset_min()) { TimeZone::known(offsets) } else { TimeZone::default() }
+}
+
+/// What a clock of this place that shows so many milliseconds since 1970 has for an offset.
+fn offsets(local_ms: i64) -> Offsets {
+    use chrono::TimeZone as _;
+    let minutes = |at: &chrono::DateTime<chrono::Local>| at.offset().local_minus_utc() / 60;
+    let Some(shown) = chrono::DateTime::from_timestamp_millis(local_ms) else { return Offsets::Never };
+    match chrono::Local.from_local_datetime(&shown.naive_utc()) {
+        chrono::LocalResult::Single(at) => Offsets::One(minutes(&at)),
+        chrono::LocalResult::Ambiguous(a, b) => Offsets::Twice(minutes(&a), minutes(&b)),
+        chrono::LocalResult::None => Offsets::Never,
+    }
+}
+
 /// The clock, no earlier than the store's newest entry.
 pub fn now(store: Option<&Store>) -> Result<Stamp> {
     let Some(store) = store else { return Ok(given_clock()?.unwrap_or_else(machine)) };
@@ -213,7 +249,12 @@ impl Bar {
 
 /// An error as the command line says it: what would help is an option or a command.
 fn phrased(error: &Error) -> String {
-    let hints = error.hints.iter().map(|hint| match hint {
+    error.sentence.clone() + &error.hints.iter().map(helping).collect::<String>()
+}
+
+/// What would help, behind a sentence.
+pub fn helping(hint: &Hint) -> String {
+    match hint {
         Hint::Reason => ": --reason TEXT".to_string(),
         Hint::ReasonIfRight => ". If it is right, say why: --reason TEXT".into(),
         Hint::Person => ": --as PERSON".into(),
@@ -233,8 +274,13 @@ fn phrased(error: &Error) -> String {
         Hint::MakeMapping => {
             "; look at the sheet first: meltkin sheet look FILE; then: meltkin sheet map".into()
         }
-    });
-    error.sentence.clone() + &hints.collect::<String>()
+        Hint::EmptyFirst(address, field) => {
+            format!("; first: meltkin correct {} {field}= --reason TEXT", shown(address))
+        }
+        Hint::Retag(old, new) => {
+            format!(": meltkin log retags old_tag={} new_tag={} changed_at=TIME", shown(old), shown(new))
+        }
+    }
 }
 
 /// Prints an error and gives the exit code that belongs to it.
@@ -258,4 +304,10 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
 /// The path as given, for messages and for JSON.
 pub fn named(path: &Path) -> String {
     crate::jobs::file::output::named(path)
+}
+
+/// A file of the person's own, in the folder for settings; none where there is no home folder.
+pub fn own_file(name: &str) -> Option<PathBuf> {
+    use etcetera::BaseStrategy;
+    Some(etcetera::choose_base_strategy().ok()?.config_dir().join("meltkin").join(name))
 }

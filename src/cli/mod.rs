@@ -37,6 +37,8 @@ enum Command {
     #[command(flatten)]
     AtFurnace(jobs::furnace::command::FurnaceCommand),
     #[command(flatten)]
+    OnTheWall(jobs::board::command::BoardCommand),
+    #[command(flatten)]
     Marks(jobs::labels::command::LabelCommand),
     /// Chemistry from a maker's certificate, XLSX or CSV
     Certificate {
@@ -93,6 +95,7 @@ pub fn main() -> ExitCode {
         Some(Command::Files(what)) => jobs::file::command::run(what, &cli.global),
         Some(Command::Keep(what)) => jobs::records::command::run(what, &cli.global),
         Some(Command::AtFurnace(what)) => jobs::furnace::command::run(what, &cli.global),
+        Some(Command::OnTheWall(what)) => jobs::board::command::run(what, &cli.global),
         Some(Command::Certificate { what }) => jobs::chemistry::command::run(what, &cli.global),
         Some(Command::Sheet { what }) => jobs::sheets::command::run(what, &cli.global),
         Some(Command::Marks(what)) => jobs::labels::command::run(what, &cli.global),

@@ -11,7 +11,7 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("Keep records", &["log", "show", "correct", "undo", "proposals", "decide", "label", "field"]),
     ("Files in and out", &["new", "import", "sheet", "certificate", "export"]),
     ("Follow a blade, fence a fault", &["trace", "contain", "siblings", "hold", "lift"]),
-    ("At the furnace", &["ready", "alloy"]),
+    ("At the furnace", &["board", "ready", "alloy"]),
     ("What made them bad", &["causes", "answers", "compare", "chart", "positions", "zones"]),
     ("How good is it", &["yield", "capability", "agreement"]),
     ("Did a change help", &["trial"]),

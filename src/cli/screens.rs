@@ -8,6 +8,7 @@ use crate::cli::context;
 use crate::cli::context::Global;
 use crate::jobs::desks;
 use crate::ui;
+use crate::ui::screen::House;
 use records::Stamp;
 use records::{CLOCK, Error, Result, Store};
 
@@ -21,9 +22,17 @@ pub fn on_a_terminal() -> bool {
 /// # Errors
 /// The store cannot be opened, or the terminal cannot be used.
 pub fn open(global: &Global) -> Result<ExitCode> {
+    open_on(global, &desks::HOUSE)
+}
+
+/// Opens the screens on the store, beginning with those of a house.
+///
+/// # Errors
+/// As [`open`].
+pub fn open_on(global: &Global, house: &'static House) -> Result<ExitCode> {
     let path = global.path("meltkin.db")?;
     let store = global.open_unchecked()?;
-    run(global, path, store)
+    begin(global, path, store, house)
 }
 
 /// Opens the screens on an open store.
@@ -31,6 +40,10 @@ pub fn open(global: &Global) -> Result<ExitCode> {
 /// # Errors
 /// The terminal cannot be used.
 pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
+    begin(global, path, store, &desks::HOUSE)
+}
+
+fn begin(global: &Global, path: PathBuf, store: Store, house: &'static House) -> Result<ExitCode> {
     let first = context::now(Some(&store))?;
     let demo = store.setting(CLOCK)?.is_some();
     let clock_given = store.clock_given()?;
@@ -39,7 +52,19 @@ pub fn run(global: &Global, path: PathBuf, store: Store) -> Result<ExitCode> {
     let clock: Box<dyn Fn() -> Stamp> =
         Box::new(move || if fixed { first } else { context::now(None).unwrap_or(first).max(first) });
     let who = global.person.clone();
-    let start = ui::Start { path, store, who, clock, demo, clock_given, given, house: &desks::HOUSE };
+    let zone = context::zone(first);
+    let start = ui::Start {
+        path,
+        store,
+        who,
+        clock,
+        zone,
+        demo,
+        clock_given,
+        given,
+        habits: context::own_file("scanner.json"),
+        house,
+    };
     match ui::run(start) {
         Ok(ui::End::Quit) => Ok(ExitCode::SUCCESS),
         Ok(ui::End::Signal(n)) => Ok(ExitCode::from(u8::try_from(128 + n).unwrap_or(1))),

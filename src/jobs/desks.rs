@@ -1,9 +1,13 @@
 //! The screens as they lead to each other, and what the terminal kit is handed of them at the start.
 
+use crate::jobs::bench::position_map_screen;
+use crate::jobs::bench::position_map_screen::TreeMap;
 use crate::jobs::bench::run::analysis_screen::Table;
+use crate::jobs::board::screen::Board;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::screen::CauseDesk;
 use crate::jobs::charts::screen::ChartDesk;
+use crate::jobs::furnace::clock_screen::Clocks;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::lots::screen::Release;
 use crate::jobs::records::form_screen::Entry;
@@ -16,36 +20,49 @@ use crate::ui::screen::{Desk, House};
 use records::Kind;
 
 /// What the kit is handed.
-pub static HOUSE: House = House {
-    first: || Box::new(Furnace::default()),
-    desks: &[
-        Desk {
-            name: TRACE,
-            on: &[Press::Char('k')],
-            help: "Type any tag and trace it: what went into it, what came out of it",
-            open: |_| {
-                let hint = "A blade, a mould, a heat, a lot or batch";
-                Box::new(Prompt::new("Trace", "Trace which tag?", hint, |t, _| Ok(vec![trace(t)])).of_a_tag())
+pub static HOUSE: House = house(|| Box::new(Furnace::default()));
+
+/// The same where the board is what everything begins on.
+pub static BOARD: House = house(|| Box::new(Board::default()));
+
+const fn house(first: fn() -> Box<dyn Screen>) -> House {
+    House {
+        first,
+        desks: &[
+            Desk {
+                name: TRACE,
+                on: &[Press::Char('k')],
+                help: "Type any tag and trace it: what went into it, what came out of it",
+                open: |_| {
+                    let hint = "A blade, a mould, a heat, a lot or batch";
+                    Box::new(
+                        Prompt::new("Trace", "Trace which tag?", hint, |t, _| Ok(vec![trace(t)])).of_a_tag(),
+                    )
+                },
+            },
+            Desk {
+                name: CHARTS,
+                on: &[Press::Char('v')],
+                help: "The chart desk: in time, against a reading, where on tree and blade",
+                open: |start| {
+                    let ask = start.and_then(|s| s.downcast::<Ask>().ok()).map(|a| *a);
+                    Box::new(ChartDesk::new(ask.unwrap_or_default(), None))
+                },
+            },
+        ],
+        record: |tag| Box::new(RecordView::new(tag)),
+        draft: |draft| match draft.kind.as_str() {
+            position_map_screen::DRAFT => Some(Box::new(TreeMap::from_draft(draft)?)),
+            _ => match Table::from_draft(draft) {
+                Some(table) => Some(Box::new(table)),
+                None => Some(Box::new(Entry::from_draft(draft)?)),
             },
         },
-        Desk {
-            name: CHARTS,
-            on: &[Press::Char('v')],
-            help: "The chart desk: in time, against a reading, where on tree and blade",
-            open: |start| {
-                let ask = start.and_then(|s| s.downcast::<Ask>().ok()).map(|a| *a);
-                Box::new(ChartDesk::new(ask.unwrap_or_default(), None))
-            },
-        },
-    ],
-    record: |tag| Box::new(RecordView::new(tag)),
-    draft: |draft| match Table::from_draft(draft) {
-        Some(table) => Some(Box::new(table)),
-        None => Some(Box::new(Entry::from_draft(draft)?)),
-    },
-    undo: |who| Box::new(Undo(who)),
-    check_pin: pins::check,
-};
+        undo: |who| Box::new(Undo(who)),
+        check_pin: pins::check,
+        strip: || Box::new(Clocks::default()),
+    }
+}
 
 /// The names of the desks that every screen leads to.
 pub const TRACE: &str = "trace";

@@ -2,6 +2,7 @@
 //! screen and its command. A job imports another only through what that one answers, never through its faces.
 
 pub mod bench;
+pub mod board;
 pub mod causes;
 pub mod charts;
 pub mod chemistry;

@@ -55,6 +55,10 @@ pub enum Hint {
     MakeMapping,
     /// The record at this address can be corrected.
     Correct(String),
+    /// This field of the record at this address is emptied first.
+    EmptyFirst(String, &'static str),
+    /// A new label is a re-tag: from this tag to that.
+    Retag(String, String),
 }
 
 /// Result with the store's error.

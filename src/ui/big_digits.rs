@@ -42,9 +42,33 @@ pub fn big(text: &str, ascii: bool) -> Vec<String> {
         .collect()
 }
 
+/// The same in the largest size that fits, up to this height; nothing where not even the smallest does.
+pub fn largest(text: &str, width: usize, height: usize, ascii: bool) -> Vec<String> {
+    let small = big(text, ascii);
+    let wide = small.iter().map(|row| row.chars().count()).max().unwrap_or(0);
+    let times = width.checked_div(wide).map_or(0, |n| n.min(height / HIGH));
+    let stretched =
+        |row: &String| -> String { row.chars().flat_map(|c| std::iter::repeat_n(c, times)).collect() };
+    small.iter().flat_map(|row| std::iter::repeat_n(stretched(row), times)).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn digits_take_the_room_that_they_have() {
+        // 3:41 is 3 digits of 6 and a colon of 2, with 2 between: 26 wide.
+        assert_eq!(largest("3:41", 26, 5, true), big("3:41", true));
+        assert_eq!(largest("3:41", 25, 50, true), Vec::<String>::new());
+        assert_eq!(largest("3:41", 200, 4, true), Vec::<String>::new());
+        let twice = largest("3:41", 60, 12, true);
+        assert_eq!(twice.len(), 10);
+        assert!(twice.iter().all(|row| row.chars().count() <= 52));
+        assert_eq!((&twice[0], &twice[2]), (&twice[1], &twice[3]));
+        assert!(twice[0].starts_with("############"), "{}", twice[0]);
+        assert_eq!(largest("", 80, 20, true), Vec::<String>::new());
+    }
 
     #[test]
     fn digits_are_told_apart() {

@@ -1,4 +1,4 @@
-//! A question over the screen: what is meant stands there; Enter says yes, Esc says no.
+//! A question over the screen: what is meant stands there. What writes is confirmed by F2 alone; Esc says no.
 
 use ratatui::Frame;
 use ratatui::layout::Rect;
@@ -7,7 +7,7 @@ use crate::ui::effect::Effect;
 use crate::ui::keys;
 use crate::ui::keys::{Key, Press, Shown, close};
 use crate::ui::list::step;
-use crate::ui::order::Lead;
+use crate::ui::order::{Lead, Sort};
 use crate::ui::screen::{Context, Screen, unused};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
@@ -17,14 +17,17 @@ pub struct Question {
     title: String,
     body: Vec<String>,
     yes: Vec<Effect>,
+    /// A yes writes something.
+    writes: bool,
     from: usize,
 }
 
 type K = Key<Question>;
 
 const KEYS: &[K] = &[
-    K::on(&[Press::Enter, Press::Char('y')], Question::yes).named("yes", "Do it"),
-    K::on(&[Press::Esc, Press::Char('n')], close).named("no", "Leave it"),
+    K::on(&[Press::F(2)], Question::yes).named("yes, save it", "Do it").when(|q| q.writes),
+    K::on(&[Press::Enter, Press::F(2)], Question::yes).named("yes", "Do it").when(|q| !q.writes),
+    K::on(&[Press::Esc], close).named("no", "Leave it"),
     K::on(&[Press::Up], |q, _| q.step(-1)).help("A line up"),
     K::on(&[Press::Down], |q, _| q.step(1)).help("A line down"),
 ];
@@ -32,7 +35,8 @@ const KEYS: &[K] = &[
 impl Question {
     /// With what follows a yes.
     pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
-        Self { title, body, yes, from: 0 }
+        let writes = yes.iter().any(|e| matches!(e, Effect::Ask(order) if order.sort() == Sort::Write));
+        Self { title, body, yes, writes, from: 0 }
     }
 
     fn yes(&mut self, _: &Context) -> Vec<Effect> {
@@ -64,6 +68,10 @@ impl Screen for Question {
 
     fn takes_text(&self) -> bool {
         true
+    }
+
+    fn types(&self) -> bool {
+        false
     }
 
     fn is_dialog(&self) -> bool {

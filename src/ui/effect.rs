@@ -2,7 +2,9 @@
 
 use std::fmt;
 
+use crate::ui::form::drafts::Draft;
 use crate::ui::order::{AnyOrder, Read, Write};
+use crate::ui::scan::Habits;
 use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
 use records::{Result, Store, Who};
@@ -21,6 +23,10 @@ pub enum Effect {
     Say(Role, String),
     /// This person works here from now on.
     SetPerson(String),
+    /// Go on with a half-filled form.
+    GoOn(Draft),
+    /// This is how the scanner at this terminal sends.
+    Learn(Habits),
     /// The PIN that was asked for; none where it was not given.
     Prove(Option<String>),
 }
@@ -65,6 +71,8 @@ impl fmt::Debug for Effect {
             Self::Show(tag) => write!(f, "Show({tag})"),
             Self::Close => f.write_str("Close"),
             Self::Say(_, sentence) => write!(f, "Say({sentence})"),
+            Self::Learn(habits) => write!(f, "Learn({habits:?})"),
+            Self::GoOn(draft) => write!(f, "GoOn({})", draft.id),
             Self::SetPerson(person) => write!(f, "SetPerson({person})"),
             Self::Prove(_) => f.write_str("Prove"),
         }

@@ -8,27 +8,26 @@ use unicode_width::UnicodeWidthStr;
 use crate::ui::app::App;
 use crate::ui::keys::Shown;
 use crate::ui::theme::Role;
-use crate::ui::view::{View, bar, clock, fit, lines};
-
-/// The smallest window.
-pub const LEAST: (u16, u16) = (80, 24);
+use crate::ui::view::{View, bar, clock, clocks, fit, lines, wrap};
 
 pub fn draw(app: &App, frame: &mut Frame) {
     let area = frame.area();
     let view = View { theme: app.theme, now: app.now };
     frame.buffer_mut().set_style(area, app.theme.style(Role::Text));
-    if area.width < LEAST.0 || area.height < LEAST.1 {
-        small(frame, area, &view);
+    let all = app.in_sight();
+    let least = all.iter().map(|s| s.least()).fold((0, 0), |a, b| (a.0.max(b.0), a.1.max(b.1)));
+    if area.width < least.0 || area.height < least.1 {
+        small(frame, area, &view, least);
     } else {
         whole(app, frame, area, &view);
     }
     app.theme.finish(frame.buffer_mut());
 }
 
-fn small(frame: &mut Frame, area: Rect, view: &View) {
+fn small(frame: &mut Frame, area: Rect, view: &View, least: (u16, u16)) {
     let text = format!(
         "This window is {} by {}; the screens need {} by {}. Make it larger: nothing is lost.",
-        area.width, area.height, LEAST.0, LEAST.1
+        area.width, area.height, least.0, least.1
     );
     lines(frame, area, view.wrapped(Role::Text, &text, usize::from(area.width)));
 }
@@ -40,6 +39,8 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let strip = |y: u16, height: u16| Rect { x: area.x, y: area.y + y, width: area.width, height };
     // First line: where, and on the right when and who.
     let time = clock(&app.now.to_string());
+    // A window too narrow for the day has the time of day.
+    let time = if width < 60 { time.get(11..).unwrap_or(&time).to_string() } else { time };
     let time = match (app.demo, app.clock_given) {
         (true, _) => format!("demo clock {time}"),
         (false, true) => format!("clock given {time}"),
@@ -50,27 +51,38 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let left = width.saturating_sub(right.width());
     let head = format!("{}{right}", fit(&format!(" {}", top.title()), left));
     lines(frame, strip(0, 1), vec![bar(&head, width, app.theme.style(Role::Chosen))]);
-    if let Some(bar) = screens.iter().rev().find_map(|s| s.bar(view)) {
+    let wall = screens.first().is_some_and(|s| s.is_wall());
+    if let (Some(bar), false) = (screens.iter().rev().find_map(|s| s.bar(view)), wall) {
         lines(frame, strip(1, 1), vec![bar]);
     }
-    let keys = footer(&app.footer(), width, view);
-    let below = 1 + keys.len() as u16;
+    if let (Some(line), false) = (app.strip_line(view, width), wall) {
+        lines(frame, strip(2, 1), vec![line]);
+    }
+    let mut keys = footer(&app.footer(), width, view);
+    let (above, margin) = if wall { (1, 0) } else { (3, 1) };
+    keys.truncate(if wall { 1 } else { 2 });
+    let said = status(app, width, view);
+    let below = (said.len() + keys.len()) as u16;
     let body = Rect {
-        x: area.x + 1,
-        y: area.y + 3,
-        width: area.width.saturating_sub(2),
-        height: area.height.saturating_sub(3 + below),
+        x: area.x + margin,
+        y: area.y + above,
+        width: area.width.saturating_sub(2 * margin),
+        height: area.height.saturating_sub(above + below),
     };
     for screen in &screens {
         screen.draw(frame, body, view);
     }
     let bottom = area.height.saturating_sub(below);
-    lines(frame, strip(bottom, 1), vec![status(app, width, view)]);
-    lines(frame, strip(bottom + 1, keys.len() as u16), keys);
+    let tall = said.len() as u16;
+    lines(frame, strip(bottom, tall), said);
+    lines(frame, strip(bottom + tall, keys.len() as u16), keys);
 }
 
-/// One line: what is waited for, what is wrong, or what was last saved.
-fn status(app: &App, width: usize, view: &View) -> Line<'static> {
+/// A sentence has at most so many lines.
+const STATUS_LINES: usize = 3;
+
+/// What is waited for, what is wrong, or what was last saved: on one line, or as many as the sentence needs.
+fn status(app: &App, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut role = Role::Good;
     let mut text = String::new();
     if let Some(saved) = &app.saved {
@@ -80,6 +92,7 @@ fn status(app: &App, width: usize, view: &View) -> Line<'static> {
         }
     }
     if let Some((r, notice)) = &app.notice {
+        let notice = clocks(notice);
         let mark = match r {
             Role::Bad => "✗ ",
             Role::Look => "! ",
@@ -100,12 +113,18 @@ fn status(app: &App, width: usize, view: &View) -> Line<'static> {
             format!("… reading the store, {seconds} s")
         };
     }
-    if app.codes > 0 {
-        let count = format!("{} scanned ", app.codes);
-        let left = width.saturating_sub(count.width() + 2);
-        text = format!("{} {count}", fit(&text, left));
+    let count = if app.codes > 0 { format!("{} scanned ", app.codes) } else { String::new() };
+    let mut parts = wrap(&text, width.saturating_sub(count.width() + 2));
+    if parts.len() > STATUS_LINES {
+        let rest = parts.split_off(STATUS_LINES - 1).join(" ");
+        parts.push(rest);
     }
-    view.line(role, fit(&format!(" {text}"), width))
+    let left = width.saturating_sub(count.width() + if count.is_empty() { 1 } else { 2 });
+    let line = |(i, part): (usize, &String)| {
+        let end = if i == 0 && !count.is_empty() { format!(" {count}") } else { String::new() };
+        view.line(role, fit(&format!(" {}{end}", fit(part, left)), width))
+    };
+    parts.iter().enumerate().map(line).collect()
 }
 
 /// The keys that work now, on one line or two.

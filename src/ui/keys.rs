@@ -75,12 +75,9 @@ impl Press {
         }
     }
 
-    /// The same press without regard to caps lock.
-    pub(crate) fn folded(self) -> Self {
-        match self {
-            Self::Char(c) => Self::Char(c.to_ascii_lowercase()),
-            other => other,
-        }
+    /// A capital letter: no key is one, so that caps lock acts on nothing.
+    pub(crate) fn is_capital(self) -> bool {
+        matches!(self, Self::Char(c) if c.is_uppercase())
     }
 }
 
@@ -144,7 +141,6 @@ pub fn plain(key: &str, label: &'static str, help: &'static str) -> Shown {
 
 /// What a press means; nothing where no key of the table works now.
 pub fn meant<S, A: Copy>(table: &[Key<S, A>], state: &S, press: Press) -> Option<A> {
-    let press = press.folded();
     table.iter().find(|k| k.on.contains(&press) && (k.when)(state)).map(|k| k.act)
 }
 
@@ -191,7 +187,8 @@ mod tests {
 
     #[test]
     fn one_table_gives_dispatch_and_footer() {
-        assert_eq!(meant(TABLE, &true, Press::Char('P')), Some(1));
+        assert_eq!(meant(TABLE, &true, Press::Char('p')), Some(1));
+        assert_eq!(meant(TABLE, &true, Press::Char('P')), None);
         assert_eq!(meant(TABLE, &false, Press::Char('p')), None);
         assert_eq!(meant(TABLE, &false, Press::Char('q')), Some(2));
         let works: Vec<bool> = shown(TABLE, &false).iter().map(|s| s.works).collect();

@@ -258,7 +258,11 @@ impl From<records::Error> for Failure {
         // What a screen asks for by itself (a reason, a PIN, a badge) needs no word.
         let more = error.hints.iter().filter_map(|hint| match hint {
             Hint::Correct(address) => Some(format!("; to change it: / {address}, then e")),
-            Hint::SetPin(person) => Some(format!("; set one with: meltkin pin set --as {person}")),
+            Hint::SetPin(person) => Some(format!("; {person} sets one first, outside the screens")),
+            Hint::EmptyFirst(address, field) => {
+                Some(format!("; empty its {} first: / {address}, then e", field.replace('_', " ")))
+            }
+            Hint::Retag(..) => Some("; the bench has the form of a re-tag".to_string()),
             _ => None,
         });
         let sentence = error.sentence.clone() + &more.collect::<String>();
@@ -286,5 +290,20 @@ impl Order for LookUp {
     fn perform(&self, worker: &mut Worker) -> Result<Found> {
         let found = worker.store.look_up(&self.0)?;
         Ok(Found(self.0.clone(), found.map(|(kind, _, tag)| (kind, tag))))
+    }
+}
+
+/// Asks whether another program wrote: the file's own count of what others did.
+#[derive(Clone, Debug)]
+pub(crate) struct AskVersion;
+
+/// The answer; another than before means that somebody else wrote.
+pub(crate) struct Version(pub(crate) i64);
+
+impl Order for AskVersion {
+    type Reply = Version;
+
+    fn perform(&self, worker: &mut Worker) -> Result<Version> {
+        Ok(Version(worker.store.written_elsewhere()?))
     }
 }

@@ -11,6 +11,7 @@ use crate::ui::order::{Lead, LookUp};
 use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
+use records::catalogue::People;
 
 /// What comes of a line: effects, or the sentence that it will not do.
 pub type Taken = Result<Vec<Effect>, String>;
@@ -34,6 +35,10 @@ pub struct Prompt {
     secret: bool,
     /// Enter alone is an answer.
     blank: bool,
+    /// It leads to something that is written: F2 alone takes it.
+    saves: bool,
+    /// What was typed before the letters that may be a code.
+    before: Option<String>,
     stays: bool,
     left: fn() -> Vec<Effect>,
     take: Box<dyn Fn(String, &Context) -> Taken>,
@@ -42,9 +47,11 @@ pub struct Prompt {
 type K = Key<Prompt>;
 
 const KEYS: &[K] = &[
-    K::on(&[Press::Enter], Prompt::done)
+    K::on(&[Press::F(2)], Prompt::done).named("save", "Save it").when(|l| l.saves && l.is_answer()),
+    K::on(&[Press::Enter, Press::F(2)], Prompt::done)
         .named("done", "Take the line")
-        .when(|l| l.blank || !l.text.trim().is_empty()),
+        .when(|l| !l.saves && l.is_answer()),
+    K::on(&[Press::Enter], |_, _| vec![Effect::say(Role::Look, "F2 saves it")]).when(|l| l.saves),
     K::on(&[Press::Esc], Prompt::leave).named("back", "Leave it"),
 ];
 
@@ -64,6 +71,8 @@ impl Prompt {
             scan: Scan::Text(""),
             secret: false,
             blank: false,
+            saves: false,
+            before: None,
             stays: false,
             left: Vec::new,
             take: Box::new(take),
@@ -83,6 +92,15 @@ impl Prompt {
     /// A PIN: it is not shown.
     pub fn secret(self) -> Self {
         Self { secret: true, ..self }
+    }
+
+    /// What comes of it is written.
+    pub fn saves(self) -> Self {
+        Self { saves: true, ..self }
+    }
+
+    fn is_answer(&self) -> bool {
+        self.blank || !self.text.trim().is_empty()
     }
 
     /// Enter alone is an answer too.
@@ -108,7 +126,8 @@ impl Prompt {
     /// The PIN that what was ordered needs.
     pub(crate) fn pin() -> Self {
         let hint = "It lasts five minutes without a key, and ends when the badge changes";
-        let line = Self::new("PIN", "Your PIN", hint, |pin, _| Ok(vec![Effect::Prove(Some(pin))])).secret();
+        let line =
+            Self::new("PIN", "Your PIN", hint, |pin, _| Ok(vec![Effect::Prove(Some(pin))])).secret().saves();
         Self { left: || vec![Effect::Prove(None)], ..line }
     }
 
@@ -170,6 +189,17 @@ impl Screen for Prompt {
 
     fn takes_text(&self) -> bool {
         true
+    }
+
+    fn letters_begin(&mut self) {
+        self.before = Some(self.text.clone());
+    }
+
+    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        // Words that are typed stay where they are; a badge is no word.
+        let badge = of == Some(People::NAME) && (fast || self.secret);
+        let before = self.before.take().filter(|_| badge || !matches!(self.scan, Scan::Text("")));
+        before.map(|before| self.text = before).is_some()
     }
 
     fn is_dialog(&self) -> bool {

@@ -30,11 +30,12 @@ impl Reason {
     /// Takes a press; `change` is what Esc leads to.
     pub fn press(&mut self, press: Press, change: &str) -> Asked {
         match press {
-            Press::Enter | Press::F(2) if self.text.trim().is_empty() => {
+            Press::F(2) if self.text.trim().is_empty() => {
                 let text = format!("a reason is needed, or Esc to {change}");
                 Asked::Still(vec![Effect::Say(Role::Look, text)])
             }
-            Press::Enter | Press::F(2) => Asked::Given,
+            Press::F(2) => Asked::Given,
+            Press::Enter => Asked::Still(vec![Effect::say(Role::Look, "F2 saves it with this reason")]),
             Press::Esc => Asked::Left,
             // Delete takes nothing back here.
             Press::Delete => Asked::Still(Vec::new()),
@@ -47,6 +48,6 @@ impl Reason {
 
     /// The keys while it is asked.
     pub fn keys(save: &'static str, change: &'static str, back: &'static str) -> Vec<Shown> {
-        vec![plain("Enter", "save with this reason", save), plain("Esc", change, back)]
+        vec![plain("F2", "save with this reason", save), plain("Esc", change, back)]
     }
 }

@@ -10,6 +10,7 @@ use crate::ui::effect::Effect;
 use crate::ui::form::drafts::Draft;
 use crate::ui::keys::{Press, Shown};
 use crate::ui::order::{AnyOrder, Failure, Lead, Reply};
+use crate::ui::strip::Strip;
 use crate::ui::theme::Role;
 use crate::ui::view::View;
 use crate::ui::worker::PinCheck;
@@ -30,6 +31,8 @@ pub struct Context {
 #[derive(Clone, Debug)]
 pub enum Change {
     Written,
+    /// Another program wrote, or what was to be written here was refused: what is seen may be old.
+    Elsewhere,
     /// Something was taken back; the record that is free again by it, where a screen lists such.
     Undone(Option<String>),
 }
@@ -108,14 +111,19 @@ pub trait Screen {
     fn letters_begin(&mut self) {}
 
     /// What was typed since then is a known code: it is taken out of the field again, and [`Screen::code`] follows.
-    /// False where it stays; `fast` where no hand types so.
-    fn letters_back(&mut self, _typed: &str, _fast: bool) -> bool {
+    /// False where it stays. `of`: the kind that it leads to; `fast`: no hand types so.
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
         false
     }
 
     /// Each scan records something: a run that a key opened, which says in large letters what.
     fn records_scans(&self) -> bool {
         false
+    }
+
+    /// It is shown what the keyboard sends, as it comes, instead of being pressed.
+    fn listens(&mut self, _at_ms: u64, _press: Press) -> Option<Vec<Effect>> {
+        None
     }
 
     /// It leaves the screen below in sight.
@@ -141,6 +149,16 @@ pub trait Screen {
     /// It waits for a badge.
     fn wants_person(&self) -> bool {
         false
+    }
+
+    /// It is read from across the bay: nothing stands around it but its title and its keys.
+    fn is_wall(&self) -> bool {
+        false
+    }
+
+    /// The smallest window that it can be drawn in.
+    fn least(&self) -> (u16, u16) {
+        if self.is_dialog() || self.is_wall() { (40, 12) } else { (80, 24) }
     }
 
     /// A line above the screen about what is looked at.
@@ -173,6 +191,8 @@ pub struct House {
     /// Takes back what the person wrote last.
     pub undo: fn(Who) -> Box<dyn AnyOrder>,
     pub check_pin: PinCheck,
+    /// The line that stands below every title.
+    pub strip: fn() -> Box<dyn Strip>,
 }
 
 /// The record that a scanned code leads to, or the sentence that it leads nowhere.

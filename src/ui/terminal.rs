@@ -18,11 +18,13 @@ use crate::ui::app::{App, End, Event};
 use crate::ui::frame;
 use crate::ui::keys::Press;
 use crate::ui::order::Sort;
+use crate::ui::scan::Habits;
 use crate::ui::screen::House;
 use crate::ui::theme::Theme;
 use crate::ui::worker::{Errand, work, work_slowly};
 use records::Stamp;
 use records::Store;
+use records::value::time_text::TimeZone;
 
 pub struct Start {
     pub path: PathBuf,
@@ -30,12 +32,16 @@ pub struct Start {
     /// Who works here, where it was said.
     pub who: Option<String>,
     pub clock: Box<dyn Fn() -> Stamp>,
+    /// How the place keeps its time.
+    pub zone: TimeZone,
     /// The clock stands still: it is a demo store's.
     pub demo: bool,
     /// The store's clock is given from outside.
     pub clock_given: bool,
     /// The time is given in place of a running clock; this is what the machine's own says.
     pub given: Option<Stamp>,
+    /// Where it is kept how the scanner at this terminal sends.
+    pub habits: Option<PathBuf>,
     /// The screens that it is about.
     pub house: &'static House,
 }
@@ -109,43 +115,49 @@ fn give_back() -> io::Result<()> {
 /// Runs the screens until the person leaves or the system asks for it.
 pub fn run(start: Start) -> io::Result<End> {
     let theme = Theme::from_environment(|name| std::env::var(name).ok());
-    let (events, happened) = mpsc::channel::<Event>();
+    let began = Instant::now();
+    let (events, happened) = mpsc::channel::<(Instant, Event)>();
     let mut taken = Taken::take()?;
     let clock = start.clock;
     let (mut app, errands) = App::new(clock(), start.who, theme, start.demo, start.house);
-    (app.clock_given, app.given) = (start.clock_given, start.given);
+    (app.clock_given, app.given, app.zone) = (start.clock_given, start.given, start.zone);
+    if let Some(habits) = start.habits.as_deref().and_then(known_habits) {
+        app.scanner.habits = habits;
+    }
+    app.bell = std::env::var_os("MELTKIN_BELL").is_some_and(|v| !v.is_empty() && v != "0");
     // The first frame stands before anything is read.
     taken.draw(&app)?;
     listen_to_keys(events.clone());
     listen_to_signals(events.clone())?;
     let (to_worker, from_us) = mpsc::channel::<Errand>();
-    let (path, store) = (start.path, start.store);
+    let (path, store, habits) = (start.path, start.store, start.habits);
     let (slow_path, slow_events) = (path.clone(), events.clone());
     let worker = std::thread::spawn(move || {
-        work(&path, store, &from_us, &|report| events.send(Event::Answer(report)).is_ok());
+        let tell = |report| events.send((Instant::now(), Event::Answer(report))).is_ok();
+        work(&path, store, habits, &from_us, &tell);
     });
     let (to_slow, from_us_slow) = mpsc::channel::<Errand>();
     std::thread::spawn(move || {
-        work_slowly(&slow_path, &from_us_slow, &|report| slow_events.send(Event::Answer(report)).is_ok());
+        let tell = |report| slow_events.send((Instant::now(), Event::Answer(report))).is_ok();
+        work_slowly(&slow_path, &from_us_slow, &tell);
     });
     let send = |errand: Errand| {
         let lane = if errand.order.sort() == Sort::Slow { &to_slow } else { &to_worker };
         let _ = lane.send(errand);
     };
     errands.into_iter().for_each(send);
-    let began = Instant::now();
-    let ms = || began.elapsed().as_millis() as u64;
+    let ms = |at: Instant| at.saturating_duration_since(began).as_millis() as u64;
     let end = loop {
-        let wait = app.due_ms().saturating_sub(ms());
+        let wait = app.due_ms().saturating_sub(ms(Instant::now()));
         let mut next = match happened.recv_timeout(Duration::from_millis(wait)) {
             Ok(event) => Some(event),
-            Err(mpsc::RecvTimeoutError::Timeout) => Some(Event::Tick),
+            Err(mpsc::RecvTimeoutError::Timeout) => Some((Instant::now(), Event::Tick)),
             Err(mpsc::RecvTimeoutError::Disconnected) => break End::Fault,
         };
         // Everything that waits is taken before the next frame is drawn.
-        while let Some(event) = next {
+        while let Some((at, event)) = next {
             app.now = clock();
-            app.wake(ms(), event).into_iter().for_each(send);
+            app.wake(ms(at), event).into_iter().for_each(send);
             if app.end.is_some() {
                 break;
             }
@@ -164,7 +176,12 @@ pub fn run(start: Start) -> io::Result<End> {
             app.retake = false;
             taken.again()?;
         }
-        taken.draw(&app)?;
+        if std::mem::take(&mut app.rings) {
+            io::stdout().write_all(b"\x07")?;
+        }
+        if app.stale() {
+            taken.draw(&app)?;
+        }
     };
     // What was ordered last (a draft, a write) is finished before the program goes.
     drop(to_worker);
@@ -175,7 +192,16 @@ pub fn run(start: Start) -> io::Result<End> {
     Ok(end)
 }
 
-fn listen_to_keys(events: mpsc::Sender<Event>) {
+/// How the scanner sends, where that was learned.
+fn known_habits(file: &std::path::Path) -> Option<Habits> {
+    use std::io::Read;
+    let mut text = String::new();
+    records::file::paths::open_plain(file).ok()?.take(10_000).read_to_string(&mut text).ok()?;
+    serde_json::from_str::<Habits>(&text).ok().filter(|h| (30..=400).contains(&h.wait_ms))
+}
+
+/// Each key with the moment at which it was read: what a busy machine does later changes nothing of it.
+fn listen_to_keys(events: mpsc::Sender<(Instant, Event)>) {
     std::thread::spawn(move || {
         while let Ok(event) = event::read() {
             let event = match event {
@@ -187,17 +213,17 @@ fn listen_to_keys(events: mpsc::Sender<Event>) {
                 event::Event::Resize(..) => Event::Resize,
                 _ => continue,
             };
-            if events.send(event).is_err() {
+            if events.send((Instant::now(), event)).is_err() {
                 return;
             }
         }
         // The terminal is gone.
-        let _ = events.send(Event::Signal(1));
+        let _ = events.send((Instant::now(), Event::Signal(1)));
     });
 }
 
 #[cfg(unix)]
-fn listen_to_signals(events: mpsc::Sender<Event>) -> io::Result<()> {
+fn listen_to_signals(events: mpsc::Sender<(Instant, Event)>) -> io::Result<()> {
     use signal_hook::consts::{SIGCONT, SIGHUP, SIGINT, SIGTERM, SIGTSTP};
     let mut signals = signal_hook::iterator::Signals::new([SIGTERM, SIGHUP, SIGINT, SIGTSTP, SIGCONT])?;
     std::thread::spawn(move || {
@@ -207,7 +233,7 @@ fn listen_to_signals(events: mpsc::Sender<Event>) -> io::Result<()> {
                 SIGCONT => Event::Resumed,
                 other => Event::Signal(other),
             };
-            if events.send(event).is_err() {
+            if events.send((Instant::now(), event)).is_err() {
                 return;
             }
         }
@@ -216,7 +242,7 @@ fn listen_to_signals(events: mpsc::Sender<Event>) -> io::Result<()> {
 }
 
 #[cfg(not(unix))]
-fn listen_to_signals(_events: mpsc::Sender<Event>) -> io::Result<()> {
+fn listen_to_signals(_events: mpsc::Sender<(Instant, Event)>) -> io::Result<()> {
     Ok(())
 }
 

@@ -1,14 +1,15 @@
 //! The thread that does what screens order.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
 
-use records::{Proof, Result, Store, Who};
+use records::{Error, Proof, Result, Store, Who};
 
 use crate::ui::form::drafts::Drafts;
 use crate::ui::order::{AnyOrder, Failure, Reply, Sort, Undone, Written};
+use crate::ui::scan::Habits;
 
 /// An order on its way to the worker.
 #[derive(Debug)]
@@ -62,6 +63,8 @@ pub struct Worker {
     pub drafts: Option<Drafts>,
     /// Journal entries that the write before this order made; they are taken back together.
     pub together: Vec<i64>,
+    /// Where it is kept how the scanner at this terminal sends.
+    pub habits: Option<PathBuf>,
     stop: Arc<AtomicBool>,
 }
 
@@ -72,7 +75,21 @@ impl Worker {
     }
 
     fn plain(store: Store) -> Self {
-        Self { store, drafts: None, together: Vec::new(), stop: Arc::default() }
+        Self { store, drafts: None, together: Vec::new(), habits: None, stop: Arc::default() }
+    }
+
+    /// Keeps how the scanner sends.
+    ///
+    /// # Errors
+    /// The file cannot be written.
+    pub fn keep_habits(&self, habits: &Habits) -> Result<()> {
+        let Some(file) = &self.habits else { return Ok(()) };
+        let failed = |e: std::io::Error| Error::untrusted(format!("{}: {e}", file.display()));
+        if let Some(folder) = file.parent() {
+            std::fs::create_dir_all(folder).map_err(failed)?;
+        }
+        let text = serde_json::to_string(habits).map_err(|e| Error::untrusted(e.to_string()))?;
+        std::fs::write(file, text).map_err(failed)
     }
 
     /// Somebody still wants what is being done.
@@ -122,10 +139,11 @@ impl Worker {
 pub(crate) fn work(
     path: &Path,
     store: Store,
+    habits: Option<PathBuf>,
     errands: &mpsc::Receiver<Errand>,
     tell: &dyn Fn(Report) -> bool,
 ) {
-    serve(Worker::new(store, path), errands, tell);
+    serve(Worker { habits, ..Worker::new(store, path) }, errands, tell);
 }
 
 /// The same for what takes long, on a connection of its own that is opened with the first order.

@@ -255,7 +255,9 @@ fn item(f: &Foundry, fields: &str) -> Answer {
 
 fn decide(f: &Foundry, blade: &str, at: &str, decision: &str) -> Answer {
     let to = if decision == "concession" { " concession=CN-1" } else { "" };
-    f.run(&format!("log dispositions blade={blade} decided_at={at} decision={decision}{to} --as QL-01"))
+    f.run(&format!(
+        "log dispositions blade={blade} decided_at={at} decision={decision}{to} reason=seen --as QL-01"
+    ))
 }
 
 fn both(f: &Foundry) {

@@ -136,11 +136,11 @@ fn what_blocks_a_lot_and_the_answers_on_the_screen() {
     s.keys("dCN99 as analysed<enter>");
     s.sees("concession CN99 for");
     insta::assert_snapshot!("decision_80x24", s.screen(80, 24));
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("CN99");
     s.keys("<esc>z0.06 0.03 8 0.05<enter>");
     s.sees("moulds an arm");
-    s.keys("<esc><esc>ydmicroporosity<enter>nnear the root<enter>a");
+    s.keys("<esc><esc>ydmicroporosity<enter>nnear the root<f2>a");
     s.sees("near the root");
     insta::assert_snapshot!("answers_80x24", s.screen(80, 24));
     s.keys("<enter>");
@@ -169,8 +169,8 @@ fn a_porosity_cluster_from_first_key_to_a_kept_answer() {
     t.press("v", "p chart by heat");
     t.press("\x1b", "Causes");
     t.press("n", "Keep the answer on microporosity");
-    t.typed("one heat only: confirm by analysis and sections");
-    t.wait("kept as answer");
+    t.written("one heat only: confirm by analysis and sections");
+    t.save("kept as answer");
     t.press("a", "one heat only");
     t.press("\r", "Note: one heat only");
     for gone in ["Note:", "Answers kept", "Causes"] {
@@ -229,7 +229,7 @@ fn a_lot_waits_for_its_concession() {
         t.press("d", "Decision on");
         t.typed("CN31-02 oxygen as analysed");
         t.wait("Write this decision?");
-        t.send("\r");
+        t.save_until(|s| !s.contains("Write this decision?"));
         t.wait_until("the reason is gone", |s| {
             !s.contains("reading everything") && !s.contains(&reason) && !s.contains("Write this")
         });

@@ -113,6 +113,7 @@ fn what_fits_is_not_asked_about() {
     // 1 kg of revert in 11.
     foundry.run("log charges heat=H31-009 source=IL-30 mass_kg=10").done();
     foundry.run("log charges heat=H31-009 source=RV31-01 mass_kg=1").done();
+    foundry.run("log blades blade=M31-003-2 mould=M31-003 position=2 pattern_run=WP-A").done();
     let said = ready(&foundry, "M31-003");
     assert_eq!(said["heat"], "H31-009");
     for name in ["charge", "alloy", "chemistry", "patterns"] {
@@ -264,7 +265,7 @@ fn ready_is_null_where_nothing_fails_but_something_cannot_be_told() {
         "oven_runs oven_run=OR-1 purpose=dewax oven=A started_at=2031-03-03T00:00:00Z",
         "oven_runs oven_run=OR-2 purpose=fire oven=A started_at=2031-03-04T00:00:00Z",
         "oven_loads oven_run=OR-1 mould=FK-1",
-        "oven_loads oven_run=OR-2 mould=FK-1",
+        "oven_loads oven_run=OR-2 mould=FK-1 out_at=2031-03-04T10:00:00Z",
         "calibrations instrument=PYR-02 checked_at=2031-03-10T00:00:00Z check=calibration result=good",
         "heats heat=H-9 alloy=QA-713/3 furnace=F9",
         "charges heat=H-9 source=IL-30 mass_kg=5",

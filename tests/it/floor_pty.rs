@@ -1,7 +1,7 @@
 //! The melter's short ways in a real terminal, with their keys counted.
 
 use crate::pty::Terminal;
-use crate::pty::store;
+use crate::pty::{F2, store};
 
 #[test]
 fn the_wrong_mould_takes_three_keys() {
@@ -12,7 +12,7 @@ fn the_wrong_mould_takes_three_keys() {
     // The one that stands there is chosen already.
     t.wait("▸ M31-098");
     t.send("\x1b[B");
-    t.press("\r", "saved pours:M31-098 and HOLD-");
+    t.press(F2, "saved pours:M31-098 and HOLD-");
     t.wait("to be poured: 1");
     t.send("q");
     assert_eq!(t.end(), 0);
@@ -24,7 +24,7 @@ fn a_run_out_takes_two_keys() {
     let mut t = Terminal::screens(&path);
     t.wait("not every check");
     t.press("o", "ran out?");
-    t.press("\r", "saved pours:M31-097");
+    t.press(F2, "saved pours:M31-097");
     t.wait("! ran out");
     t.send("q");
     assert_eq!(t.end(), 0);

@@ -38,15 +38,15 @@ fn the_wrong_mould_is_recorded_in_three_keys() {
     s.keys("x");
     insta::assert_snapshot!("wrong_mould_80x24", s.screen(80, 24));
     insta::assert_snapshot!("wrong_mould_120x40", s.screen(120, 40));
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("saved pours:M31-098 and HOLD-");
     assert_eq!(s.field("pours:M31-098", "heat"), "H31-049");
     assert!(s.field("pours:M31-098", "note").contains("in place of M31-097"));
     assert_eq!(holds_on(&s, "M31-098"), ["wrong mould poured: M31-098 in place of M31-097"]);
     assert!(s.desk.store.find("pours:M31-097").is_err());
     assert_eq!(s.field("pour_plans:M31-097", "pour_order"), "1", "it stays planned");
-    // One key takes the pour back; the hold stands until quality decides.
-    s.keys("u");
+    // One key and its confirmation take the pour back; the hold stands until quality decides.
+    s.keys("u<f2>");
     s.sees("undid");
     s.sees("quality decides");
     assert!(s.desk.store.find("pours:M31-098").is_err());
@@ -61,7 +61,7 @@ fn a_pour_logged_on_the_wrong_mould_moves_to_the_right_one() {
     s.sees("saved pours:M31-097");
     s.keys("<down>x");
     s.sees("moves to M31-098");
-    s.scan("M31-098").keys("<enter>");
+    s.scan("M31-098").keys("<f2>");
     assert_eq!(s.field("pours:M31-098", "indicated_c"), "1480");
     assert!(s.desk.store.find("pours:M31-097").is_err());
     assert_eq!(holds_on(&s, "M31-098").len(), 1);
@@ -71,9 +71,9 @@ fn a_pour_logged_on_the_wrong_mould_moves_to_the_right_one() {
 #[test]
 fn the_mould_that_was_meant_is_not_the_wrong_one() {
     let mut s = Session::demo();
-    s.keys("x").scan("M31-097").keys("<enter>");
+    s.keys("x").scan("M31-097").keys("<f2>");
     s.sees("is the mould that was meant");
-    s.scan("M31-041").keys("<enter>");
+    s.scan("M31-041").keys("<f2>");
     s.sees("already exists");
     assert!(holds_on(&s, "M31-041").is_empty(), "all or nothing");
 }
@@ -85,16 +85,16 @@ fn one_tag_on_two_moulds_fences_both_and_shows_what_tells_them_apart() {
     s.scan("M31-055");
     s.sees("! shell batch");
     insta::assert_snapshot!("double_tag_80x24", s.screen(80, 24));
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("saved HOLD-");
     assert_eq!(holds_on(&s, "M31-097").len(), 1);
     assert_eq!(holds_on(&s, "M31-055").len(), 1);
     // A hold is lifted by quality, also by the key that takes back.
-    s.keys("u");
+    s.keys("u<f2>");
     s.sees("quality decides");
     assert_eq!((holds_on(&s, "M31-097").len(), holds_on(&s, "M31-055").len()), (1, 1));
     // The other may not be known yet.
-    s.keys("2<pgdn><enter>");
+    s.keys("2<pgdn><f2>");
     assert!(holds_on(&s, "M31-097").iter().any(|h| h.contains("not known yet")));
 }
 
@@ -105,7 +105,7 @@ fn a_pour_that_was_forgotten_asks_its_time_and_why() {
     until(&mut s, "▸ poured at");
     s.keys("5:10<f2>");
     s.sees("late entry");
-    s.keys("the pad lay in the other bay<enter>");
+    s.keys("the pad lay in the other bay<f2>");
     s.sees("saved pours:M31-097");
     assert_eq!(s.field("pours:M31-097", "note"), "late entry: the pad lay in the other bay");
     s.keys("s");
@@ -127,13 +127,13 @@ fn a_process_limit_stands_beside_the_field_and_asks_why() {
     s.sees("! 1500 is outside the warning");
     s.keys("<f2>");
     s.sees("warning limits 1465 to 1495 (invented house");
-    s.keys("the plan asked for it<enter>");
+    s.keys("the plan asked for it<f2>");
     s.sees("saved pours:M31-097");
     assert_eq!(s.field("pours:M31-097", "note"), "the plan asked for it");
     // Beyond the stop limit the truth is taken too, and a hold recommended.
     s.keys("p<enter>1520<f2>");
     s.sees("a hold is recommended");
-    s.keys("it is what it read<enter>");
+    s.keys("it is what it read<f2>");
     assert_eq!(s.field("pours:M31-098", "indicated_c"), "1520");
 }
 
@@ -176,12 +176,12 @@ fn a_tree_is_mapped_by_scans_and_one_key_and_written_at_once() {
     s.scan("WP31-01").keys("   ").scan("WP31-24").keys("  <up><bs>");
     insta::assert_snapshot!("tree_80x24", s.screen(80, 24));
     s.sees("2 pattern runs on one tree");
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("saved");
     assert_eq!(s.field("M31-099-1", "pattern_run"), "WP31-01");
     assert_eq!(s.field("M31-099-5", "pattern_run"), "WP31-24");
     assert_eq!(s.field("M31-099-5", "position"), "5");
-    s.keys("u");
+    s.keys("u<f2>");
     s.sees("undid");
     assert!(s.desk.store.find("M31-099-1").is_err());
 }
@@ -201,11 +201,11 @@ fn patterns_of_another_part_are_asked_about_on_the_map() {
         "mould=M31-099 part=QB-2207 running_system=RS-4 assembled_at=2031-05-26T07:00:00+00:00",
     );
     s.keys("bm").scan("M31-099");
-    s.scan("WP-9").keys("<enter>");
+    s.scan("WP-9").keys("<f2>");
     s.sees("pattern run WP-9 is of part QB-9, M31-099 of QB-2207");
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("a reason is needed");
-    s.keys("a trial<enter>");
+    s.keys("a trial<f2>");
     s.sees("saved");
     assert_eq!(s.field("M31-099-1", "note"), "a trial");
 }
@@ -223,7 +223,7 @@ fn a_charge_that_does_not_fit_is_shown_and_asked_about_in_its_form() {
     // That dry and inspected were answered is no reason.
     s.keys("<f2>");
     s.sees("Why is it right?");
-    s.keys("weighed so<enter>");
+    s.keys("weighed so<f2>");
     s.sees("saved charges:H31-049/RV31-05/1");
     let note = s.field("charges:H31-049/RV31-05/1", "note");
     assert!(note.starts_with("weighed so; dry: yes"), "{note}");

@@ -215,7 +215,7 @@ fn on_the_screens_it_lasts_five_minutes_and_ends_with_the_badge() {
     let open = |s: &Session| s.desk.store.open_holds().unwrap().len();
     let first = open(&s);
     let lift = |s: &mut Session, tag: &str| {
-        s.keys(&format!("/{tag}<enter>lseen<enter>"));
+        s.keys(&format!("/{tag}<enter>lseen<f2>"));
     };
     s.keys("wOP-51<enter>");
     lift(&mut s, "H31-049");
@@ -223,7 +223,7 @@ fn on_the_screens_it_lasts_five_minutes_and_ends_with_the_badge() {
     // Typed unseen; a wrong one is refused, and nothing is lifted.
     s.keys("tin-rood");
     s.misses("tin-rood");
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("not that of OP-51");
     assert_eq!(open(&s), first);
     s.keys("<esc>");
@@ -235,7 +235,7 @@ fn on_the_screens_it_lasts_five_minutes_and_ends_with_the_badge() {
     assert_eq!(open(&s), first);
     s.keys("<esc>");
     lift(&mut s, "H31-049");
-    s.keys("tin-roof<enter>");
+    s.keys("tin-roof<f2>");
     assert_eq!(open(&s), first - 1);
     // The next one is not asked for it; each key begins the five minutes anew.
     s.keys("<esc>");
@@ -247,7 +247,7 @@ fn on_the_screens_it_lasts_five_minutes_and_ends_with_the_badge() {
     s.wake(301_000, Event::Tick);
     lift(&mut s, "M31-098");
     s.sees("Your PIN");
-    s.keys("tin-roof<enter>");
+    s.keys("tin-roof<f2>");
     assert_eq!(open(&s), first - 3);
     // Another badge, and back.
     s.keys("<esc>wOP-07<enter>wOP-51<enter>");
@@ -284,11 +284,11 @@ fn it_is_asked_for_in_a_terminal() {
     t.typed("H31-049");
     t.wait("look");
     t.press("l", "why?");
-    t.typed("seen");
-    t.wait("Your PIN");
+    t.written("seen");
+    t.save("Your PIN");
     t.send("tin-roof");
     t.wait("********");
-    t.press("\r", "saved HOLD");
+    t.save("saved HOLD");
     t.press("\x1b", "to be poured");
     t.send("q");
     assert_eq!(t.end(), 0);

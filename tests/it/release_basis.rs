@@ -69,6 +69,11 @@ const MORE: &[(&str, &str)] = &[
     ("samples.csv", "sample,subject,kind\nSA-1,I3,film\n"),
     ("process_limits.csv", "record,field,scope,warn_max\npours,indicated_c,QB-2207,1520\n"),
     ("costs.csv", "part,station,value,currency,from_date\nQB-2207@C,pour,10,EUR,2031-01-01\n"),
+    (
+        "finish_steps.csv",
+        "subject,step,done_at,person\nM31-001,knock_out,2031-03-04T12:00:00Z,OP-01\nM31-001-1,cut_off,2031-03-05T00:00:00Z,OP-01\n",
+    ),
+    ("hand_overs.csv", "person,taken_at\nOP-01,2031-03-01T06:00:00Z\n"),
     ("own_fields.csv", "record,field,type,cause\nmoulds,cup_tilt_deg,number,no\n"),
     ("settings.csv", "setting,value\nsheet boxes,{}\n"),
 ];
@@ -155,6 +160,7 @@ const CHANGES: &[(&str, &str)] = &[
     ("pours", "correct pours:M31-001 mould_c=1000"),
     ("test_bars", "correct TB-1 uts_mpa=901"),
     ("blades", "correct M31-001-1 cavity=2"),
+    ("finish_steps", "correct finish_steps:M31-001-1/1 damage=nick"),
     ("treatments", "correct TR-1 schedule=x"),
     ("treatment_loads", "correct treatment_loads:TR-1/M31-001-1 note=x"),
     ("inspections", "correct I3 technique=RT-2"),
@@ -181,6 +187,7 @@ const STAND: &[(&str, &str)] = &[
         "log signatures subject=I3 role=inspector person=IN-01 signed_at=2031-03-20T00:00:00Z meaning=checked",
     ),
     ("costs", "correct costs:QB-2207@C/pour/2031-01-01 value=11"),
+    ("hand_overs", "correct hand_overs:OP-01/2031-03-01T06:00:00+00:00 given_by=OP-02"),
     ("own_fields", "correct own_fields:moulds/cup_tilt_deg cause=yes"),
     ("trials", "correct T-1 decision=x"),
     ("knowledge_sources", "log knowledge_sources source=S-9 status=practice reference=x"),

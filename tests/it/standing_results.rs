@@ -41,7 +41,8 @@ fn read(f: &Foundry, fields: &[&str]) -> crate::support::Answer {
 }
 
 fn accept(f: &Foundry, blade: &str, at: &str) {
-    f.run(&format!("log dispositions blade={blade} decided_at={at} decision=accept --as QL-01")).done();
+    f.run(&format!("log dispositions blade={blade} decided_at={at} decision=accept reason=seen --as QL-01"))
+        .done();
 }
 
 const LATER: &str = "inspected_at=2031-03-15T00:00:00Z";

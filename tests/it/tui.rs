@@ -123,8 +123,11 @@ impl Session {
                     Press::Char(c)
                 }
             };
-            self.wake(120, Event::Key(press));
-            self.wake(50, Event::Tick);
+            if matches!(press, Press::F(2)) {
+                self.wake(1000, Event::Tick);
+            }
+            self.wake(200, Event::Key(press));
+            self.wake(200, Event::Tick);
         }
         self.wake(200, Event::Tick);
         self
@@ -218,6 +221,9 @@ fn a_pour_is_logged_in_few_keys_with_its_figures_as_they_are_typed() {
 fn one_key_takes_it_back_within_a_minute() {
     let mut s = Session::demo();
     s.keys("p<enter>1480<f2>u");
+    s.sees("Take this back?");
+    s.sees("saved pours:M31-097");
+    s.keys("<f2>");
     s.sees("undid");
     assert!(s.desk.store.find("pours:M31-097").is_err());
     s.keys("p<enter>1480<f2>");
@@ -230,7 +236,7 @@ fn one_key_takes_it_back_within_a_minute() {
 #[test]
 fn poured_now_takes_two_keys_and_the_details_come_later() {
     let mut s = Session::demo();
-    s.keys("n<enter>");
+    s.keys("n<f2>");
     s.sees("saved pours:M31-097");
     s.sees("! details");
     assert_eq!(s.field("pours:M31-097", "heat"), "H31-049");
@@ -238,7 +244,7 @@ fn poured_now_takes_two_keys_and_the_details_come_later() {
     s.sees("Change pours:M31-097");
     s.keys("1481<f2>");
     assert_eq!(s.field("pours:M31-097", "indicated_c"), "1481");
-    s.keys("<up><up>o<enter>");
+    s.keys("<up><up>o<f2>");
     assert_eq!(s.field("pours:M31-098", "run_out"), "yes");
 }
 
@@ -247,9 +253,9 @@ fn a_guard_asks_why_and_the_reason_stands_in_the_record() {
     let mut s = Session::demo();
     s.keys("p<enter>148<f2>");
     s.sees("148 °C is outside the plausible range 1350 to 1600 °C");
-    s.keys("<enter>");
+    s.keys("<f2>");
     s.sees("a reason is needed");
-    s.keys("read through smoke<enter>");
+    s.keys("read through smoke<f2>");
     s.sees("saved pours:M31-097");
     assert_eq!(s.field("pours:M31-097", "note"), "read through smoke");
 }
@@ -273,7 +279,7 @@ fn codes_go_where_they_belong_and_press_nothing() {
     s.sees("scanned PYR-02 into pyrometer");
     // On the line to accept a code does not accept.
     s.keys("<down><down><down><down><down><down><down><down><down><down><down><down>");
-    s.sees("▸ save it");
+    s.sees("▸ F2 saves it");
     s.scan("M31-098");
     s.sees("New pour");
     assert!(s.desk.store.find("pours:M31-098").is_err());
@@ -363,6 +369,9 @@ fn a_half_filled_form_comes_back() {
 fn a_form_can_be_thrown_away() {
     let mut s = Session::demo();
     s.keys("p<enter>1479<f8>");
+    s.sees("1479");
+    s.sees("F8 once more");
+    s.keys("<f8>");
     s.sees("thrown away");
     s.misses("r go on");
     assert!(s.desk.drafts.as_ref().unwrap().all().is_empty());
@@ -424,7 +433,7 @@ fn a_coat_shows_how_long_it_must_dry() {
     let split = |t: &str| t.split(' ').map(String::from).collect::<Vec<_>>();
     meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "shell_batches", &split(batch), None).unwrap();
     let change = [("shell_batch".to_string(), "SB31-90".to_string())];
-    meltkin::jobs::records::forms::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
+    meltkin::jobs::records::ask::correct(&mut s.desk.store, &who, "M31-097", &change, "it was missing")
         .unwrap();
     meltkin::jobs::records::ask::log(&mut s.desk.store, &who, "coats", &split(fields), None).unwrap();
     s.keys("b");

@@ -81,7 +81,7 @@ pub fn write(
             .with(Blades::mould, mould)
             .with(Blades::position, (i + 1).to_string())
             .with(Blades::pattern_run, run);
-        acts.push(Act::Log(build(store, Blades::KIND, draft.texts())?, why.map(String::from)));
+        acts.push(Act::Log(build(store, who, Blades::KIND, draft.texts())?, why.map(String::from)));
     }
     if acts.is_empty() {
         return Err(Error::input(format!("STOP: the position map of {} is empty", shown(mould))));

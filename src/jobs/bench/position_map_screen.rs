@@ -3,6 +3,7 @@
 use crate::jobs::bench::position_map;
 use crate::jobs::bench::position_map::{Tree, mirrored};
 use crate::jobs::records::orders::together;
+use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
 use crate::ui::kit::*;
 use records::catalogue::{Moulds, PatternRuns};
 
@@ -18,7 +19,17 @@ pub struct TreeMap {
     sure: bool,
     /// Why a pattern run that does not fit is right, where that is asked.
     reason: Option<Reason>,
+    /// The number of its draft, and whether what is on the disk is older than what is seen.
+    id: u64,
+    unkept: bool,
+    /// What a draft said stands at each position, until the tree is read.
+    kept: Vec<Option<String>>,
+    of: Option<String>,
+    written: bool,
 }
+
+/// The name under which a half-made map is kept.
+pub const DRAFT: &str = "position map";
 
 type K = Key<TreeMap>;
 
@@ -26,7 +37,7 @@ const KEYS: &[K] = &[
     K::on(&[Press::Char(' '), Press::Char('=')], |t, _| t.repeat())
         .named("same again", "The same pattern run at this position as at the one before")
         .when(|t| t.last.is_some() && t.free(t.at)),
-    K::on(&[Press::Enter, Press::F(2)], TreeMap::look_and_save)
+    K::on(&[Press::F(2)], TreeMap::look_and_save)
         .named(
             "save the map",
             "Open the blades of all positions at once; a map that reads mirrored asks twice",
@@ -41,6 +52,21 @@ const KEYS: &[K] = &[
 ];
 
 impl TreeMap {
+    /// A map that was left half-made.
+    pub fn from_draft(draft: &Draft) -> Option<Self> {
+        let (_, mould, _) = draft.fields.iter().find(|(name, ..)| name == Moulds::NAME)?;
+        let place = |text: &str| text.parse::<usize>().ok().filter(|p| (1..=1000).contains(p));
+        let runs = draft.fields.iter().filter_map(|(name, run, _)| Some((place(name)?, run.clone())));
+        let mut kept = Vec::new();
+        for (place, run) in runs {
+            if kept.len() < place {
+                kept.resize(place, None);
+            }
+            kept[place - 1] = Some(run);
+        }
+        Some(Self { id: draft.id, kept, of: Some(mould.clone()), ..Self::default() })
+    }
+
     fn free(&self, i: usize) -> bool {
         i < self.runs.len() && self.tree.as_ref().is_some_and(|t| t.taken.iter().all(|(p, _)| *p != i + 1))
     }
@@ -55,7 +81,7 @@ impl TreeMap {
         };
         self.runs[place] = Some(run.clone());
         self.last = Some(run.clone());
-        self.sure = false;
+        (self.sure, self.unkept) = (false, true);
         self.at = (place + 1).min(self.runs.len());
         vec![Effect::Say(Role::Good, format!("position {}: {run}", place + 1))]
     }
@@ -91,7 +117,7 @@ impl TreeMap {
         let place = if here { self.at } else { self.at.saturating_sub(1) };
         if let Some(slot) = self.runs.get_mut(place) {
             *slot = None;
-            self.at = place;
+            (self.at, self.unkept) = (place, true);
         }
         Vec::new()
     }
@@ -156,12 +182,52 @@ impl Screen for TreeMap {
             self.runs = vec![None; tree.positions];
             self.at = (0..tree.positions).find(|i| tree.taken.iter().all(|(p, _)| *p != i + 1)).unwrap_or(0);
             self.tree = Some(tree);
+            for (place, run) in std::mem::take(&mut self.kept).into_iter().enumerate() {
+                if self.free(place) {
+                    self.runs[place] = run;
+                }
+            }
         }
         Vec::new()
     }
 
+    fn begin(&mut self, now: &Context) -> Vec<Effect> {
+        if self.id == 0 {
+            self.id = now.layer;
+        }
+        let of = self.of.take().into_iter();
+        of.map(|mould| Effect::read(mould, |store, mould| position_map::of(store, mould))).collect()
+    }
+
     fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
-        mine.then_some(Effect::Close).into_iter().collect()
+        if !mine {
+            return Vec::new();
+        }
+        self.written = true;
+        vec![Effect::ask(DropDraft(self.id)), Effect::Close]
+    }
+
+    fn tick(&mut self, now: &Context) -> Vec<Effect> {
+        if !std::mem::take(&mut self.unkept) {
+            return Vec::new();
+        }
+        self.draft(now).map(|d| Effect::ask(KeepDraft(d))).into_iter().collect()
+    }
+
+    fn draft(&self, now: &Context) -> Option<Draft> {
+        let tree = self.tree.as_ref().filter(|_| !self.written && self.runs.iter().any(Option::is_some))?;
+        let runs = self.runs.iter().enumerate();
+        let runs = runs.filter_map(|(i, run)| Some(((i + 1).to_string(), run.clone()?, String::new())));
+        let mould = (Moulds::NAME.to_string(), tree.mould.clone(), String::new());
+        Some(Draft {
+            id: self.id,
+            kind: DRAFT.into(),
+            address: None,
+            fields: std::iter::once(mould).chain(runs).collect(),
+            at: self.at,
+            touched: now.now.to_string(),
+            owner: now.who.person.clone(),
+        })
     }
 
     fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
@@ -174,6 +240,10 @@ impl Screen for TreeMap {
 
     fn takes_text(&self) -> bool {
         true
+    }
+
+    fn types(&self) -> bool {
+        self.reason.is_some()
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

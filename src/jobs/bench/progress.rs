@@ -121,7 +121,9 @@ impl AfterPour {
         let inspected = inspections.iter().any(|i| product(i));
         Ok(Self {
             // What was inspected had been cut off and cleaned before.
-            finished: inspected || any(store, TreatmentLoads::blade, blade)?,
+            finished: inspected
+                || any(store, FinishSteps::subject, blade)?
+                || any(store, TreatmentLoads::blade, blade)?,
             inspected,
             in_lot: any(store, LotBlades::blade, blade)?,
             scrapped: store.locate_blade(blade.id)?.is_some_and(|b| b.place == Place::Scrapped),

@@ -89,10 +89,10 @@ pub struct Question {
     #[arg(long)]
     part: Option<String>,
     /// Moulds poured from this date or time on
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", allow_hyphen_values = true)]
     since: Option<String>,
     /// Moulds poured until this date (the whole day) or time
-    #[arg(long, value_name = "DATE")]
+    #[arg(long, value_name = "DATE", allow_hyphen_values = true)]
     until: Option<String>,
     /// Only moulds that this record went into
     #[arg(long, value_name = "TAG")]
@@ -107,20 +107,20 @@ pub struct Question {
 
 impl Question {
     /// As the operations take it.
-    pub fn ask(&self) -> Ask {
-        Ask {
+    pub fn ask(&self, global: &Global, store: &Store) -> Result<Ask> {
+        Ok(Ask {
             defect: self.defect.clone(),
             zone: self.zone.clone(),
             method: self.method.clone(),
             part: self.part.clone(),
-            since: self.since.clone(),
-            until: self.until.clone(),
+            since: global.bound(store, "since", self.since.as_ref())?,
+            until: global.bound(store, "until", self.until.as_ref())?,
             within: self.within.clone(),
             all_rounds: self.round == "all",
             rejected: self.rejected,
             picked: Vec::new(),
             pair: None,
-        }
+        })
     }
 }
 
@@ -162,7 +162,7 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
                 [a, b] => Some([a.clone(), b.clone()]),
                 _ => return Err(Error::input("a pair is two factors with a comma between them")),
             };
-            let ask = Ask { picked: args.blades.clone(), pair, ..args.question.ask() };
+            let ask = Ask { picked: args.blades.clone(), pair, ..args.question.ask(global, &store)? };
             let threads = args
                 .threads
                 .unwrap_or_else(|| std::thread::available_parallelism().map_or(1, std::num::NonZero::get));
@@ -198,7 +198,7 @@ pub fn run(what: &Why, global: &Global) -> Result<ExitCode> {
             }
             let (one, two) = (args.one.as_deref().unwrap_or(""), args.two.as_deref().unwrap_or(""));
             let seed = args.seed.unwrap_or(SEED);
-            let found = ask::compare(&store, &args.question.ask(), one, two, seed)?;
+            let found = ask::compare(&store, &args.question.ask(global, &store)?, one, two, seed)?;
             let mut answer = ArmsCompared::new(&found.comparison, &found.ask.words(), "rate", seed);
             answer.in_both = found.in_both;
             [answer.a.arm, answer.b.arm] = found.levels.map(|l| format!("{}={l}", found.factor));

@@ -150,7 +150,7 @@ pub fn run(what: &ChartCommands, global: &Global) -> Result<ExitCode> {
             };
             let question = ChartAsk {
                 of,
-                ask: args.question.ask(),
+                ask: args.question.ask(global, &store)?,
                 by: args.by,
                 kind: args.kind,
                 rules: args.rules,
@@ -165,12 +165,12 @@ pub fn run(what: &ChartCommands, global: &Global) -> Result<ExitCode> {
             global.say(&chart, Chart::text);
         }
         ChartCommands::Positions(args) => {
-            let rates = ask::positions(&store, &args.question.ask())?;
+            let rates = ask::positions(&store, &args.question.ask(global, &store)?)?;
             write(asked, || rates.picture())?;
             global.say(&rates, Rates::text);
         }
         ChartCommands::Zones(args) => {
-            let rates = ask::zones(&store, &args.question.ask())?;
+            let rates = ask::zones(&store, &args.question.ask(global, &store)?)?;
             write(asked, || rates.picture())?;
             global.say(&rates, Rates::text);
         }

@@ -66,7 +66,7 @@ pub enum Certificate {
         #[arg(long, value_name = "NAME")]
         mapping: String,
         /// The date or time of the analysis
-        #[arg(long, value_name = "TIME")]
+        #[arg(long, value_name = "TIME", allow_hyphen_values = true)]
         taken_at: Option<String>,
         /// maker (the maker's certificate) or check (your own analysis)
         #[arg(long, default_value = "maker")]
@@ -143,6 +143,7 @@ pub fn run(what: &Certificate, global: &Global) -> Result<ExitCode> {
                 None => Err(Error::input(format!("{text} is not ELEMENT=UNIT, as N=ppm is"))),
             };
             let units = units.iter().map(unit).collect::<Result<_>>()?;
+            let taken_at = global.bound(&store, "taken-at", taken_at.as_ref())?;
             let request =
                 Request { subject, mapping, sheet, analysis, purpose, taken_at, heat, units, reason, check };
             let taken =

@@ -5,6 +5,7 @@ use std::path::Path;
 
 use serde::Serialize;
 
+use crate::cli::context::helping;
 use crate::jobs::file::load::load;
 use crate::jobs::file::output;
 use crate::jobs::file::output::{Output, Pending, named};
@@ -35,7 +36,8 @@ pub struct FileFault {
 impl FileFault {
     /// A fault of a cell, a row or a whole file.
     pub(crate) fn new(file: &str, line: u64, fault: Fault) -> Self {
-        Self { file: file.into(), line, column: fault.column, value: fault.value, message: fault.message }
+        let message = fault.message + &fault.hint.as_ref().map(helping).unwrap_or_default();
+        Self { file: file.into(), line, column: fault.column, value: fault.value, message }
     }
 }
 

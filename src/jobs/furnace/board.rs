@@ -2,12 +2,13 @@
 
 use std::collections::HashMap;
 
+use crate::jobs::furnace::clocks;
+use crate::jobs::furnace::clocks::Clock;
 use crate::jobs::furnace::readiness;
 use crate::show::working::Working;
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::*;
-use records::check::Guard;
-use records::{Error, Result, Stamp, Store, Value};
+use records::{Error, Result, Stamp, Store};
 
 /// A mould that is not poured yet.
 #[derive(Clone, Debug, Default, PartialEq)]
@@ -47,6 +48,8 @@ pub struct Board {
     pub poured: Vec<Poured>,
     /// The heat that is charged and not poured, else that of the latest pour of the day.
     pub heat: Option<String>,
+    /// The clocks of those that are out of their ovens.
+    pub clocks: Vec<Clock>,
 }
 
 /// The furnace board. `go_on` is asked between steps and stops the work where it says no.
@@ -97,7 +100,8 @@ pub fn board(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Boar
                 run_out: p.get(Pours::run_out) == Some(YesNo::Yes),
             })
             .collect();
-        Ok(Board { standing, poured, heat })
+        let clocks = clocks::clocks(store, now)?;
+        Ok(Board { standing, poured, heat, clocks })
     })
 }
 
@@ -128,8 +132,6 @@ pub struct PourFigures {
     pub running_system: String,
     /// What does not fit between metal, mould and patterns.
     pub misfits: Vec<String>,
-    /// What of it asks for a reason.
-    pub asks: Vec<Guard>,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.
@@ -150,13 +152,6 @@ pub fn pour_figures(store: &Store, mould: Option<&str>, heat: Option<&str>) -> R
             of_mould(store, key, &mut out)?;
             out.misfits
                 .extend(store.mould_fit(key.id, heat_key.map(|k| k.id))?.into_iter().map(|m| m.reason));
-        }
-        if let (Some(mould), Some(heat)) = (mould, heat) {
-            let mut pour = Recorded::<Pours>::blank();
-            pour.set(Pours::mould, Value::Text(mould.to_string().into()));
-            pour.set(Pours::heat, Value::Text(heat.to_string().into()));
-            out.asks = store.fit_guards(&pour)?;
-            out.asks.retain(|g| g.needs_reason);
         }
         Ok(out)
     })
@@ -211,4 +206,37 @@ pub fn drying(store: &Store, now: Stamp) -> Result<Vec<Drying>> {
         }
         Ok(out)
     })
+}
+
+/// The last pour of the same part through the same running system, from the alloy of the heat in use: what was done then.
+pub fn last_like(store: &Store, mould: &str, heat: Option<&str>) -> Result<Option<String>> {
+    store.snapshot(|| {
+        let Some((key, _)) = store.known::<Moulds>(mould)? else { return Ok(None) };
+        let alloy = match heat {
+            Some(heat) => store.named::<Heats>(heat)?.1.get(Heats::alloy).map(|a| untied(a).to_string()),
+            None => None,
+        };
+        let Some(like) = store.pour_like(key, alloy.as_deref())? else { return Ok(None) };
+        let (other, _) = store.key_of::<Moulds>(&like.mould)?;
+        let Some(pour) = store.rows_of(Pours::mould, other)?.pop() else { return Ok(None) };
+        let mut said = format!("last like it: {} {}", like.mould, like.poured_at);
+        for (text, unit) in [
+            (pour.cell(Pours::indicated_c).to_text(), "°C"),
+            (pour.cell(Pours::mould_c).to_text(), "°C mould"),
+            (pour.cell(Pours::pour_s).to_text(), "s"),
+        ] {
+            if !text.is_empty() {
+                said.push_str(&format!(", {text} {unit}"));
+            }
+        }
+        if pour.get(Pours::run_out) == Some(YesNo::Yes) {
+            said.push_str(", ran out");
+        }
+        Ok(Some(said))
+    })
+}
+
+/// The tag of a definition without the revision that somebody typed.
+fn untied(tag: &str) -> &str {
+    tag.split('@').next().unwrap_or(tag)
 }

@@ -10,9 +10,8 @@ use knowledge::metallurgy::indices::{AlloyIndex, of_analysis};
 use knowledge::metallurgy::limits::{Content, Unit};
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{Alloys, Charges, Heats, IngotLots, RevertLots};
-use records::check::Guard;
 use records::value::words::counted;
-use records::{Result, Store, Value};
+use records::{Result, Store};
 
 /// One item of a charge.
 pub struct ChargeItem {
@@ -124,27 +123,11 @@ pub fn look(store: &Store, heat: &str, item: Option<(&str, f64)>) -> Result<Vec<
     Ok(out)
 }
 
-/// What does not fit in the charge of a heat, each a line that says no; and what is asked about the item that is being
-/// typed.
-pub fn misfits(
-    store: &Store,
-    heat: &str,
-    item: Option<(&str, f64)>,
-) -> Result<(Vec<(bool, String)>, Vec<Guard>)> {
+/// What does not fit in the charge of a heat as it is on record.
+pub fn misfits(store: &Store, heat: &str) -> Result<Vec<String>> {
     store.snapshot(|| {
-        let Some((key, tag)) = store.known::<Heats>(heat)? else { return Ok(Default::default()) };
-        let mut out: Vec<String> = store.heat_fit(key.id)?.into_iter().map(|m| m.reason).collect();
-        let mut asks = Vec::new();
-        if let Some((source, mass)) = item {
-            let mut record = Recorded::<Charges>::blank();
-            record
-                .set(Charges::heat, Value::Text(tag.into()))
-                .set(Charges::source, Value::Text(source.to_string().into()))
-                .set(Charges::mass_kg, Value::Number(mass));
-            asks = store.fit_guards(&record)?;
-            out.extend(asks.iter().map(|g| format!("{}: a reason is asked", g.message)));
-        }
-        Ok((out.into_iter().map(|text| (false, text)).collect(), asks))
+        let Some((key, _)) = store.known::<Heats>(heat)? else { return Ok(Vec::new()) };
+        Ok(store.heat_fit(key.id)?.into_iter().map(|m| m.reason).collect())
     })
 }
 

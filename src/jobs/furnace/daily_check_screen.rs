@@ -94,9 +94,13 @@ impl DailyCheck {
             format!("{}={}", Calibrations::checked_at.name, now.now),
         ];
         for i in 0..form.rows.len() {
+            let clock = form.clock(now.now);
             let row = &mut form.rows[i];
-            let text = row.resolved(now.now);
-            row.fault = row.value(&text).err();
+            let text = row.resolved(clock);
+            row.fault = match row.understood(clock) {
+                Some(Err(fault)) => Some(fault),
+                _ => row.value(&text).err(),
+            };
             if let Some(fault) = row.fault.clone() {
                 let text = format!("{} {fault}", row.label());
                 form.at = i;

@@ -83,6 +83,10 @@ impl Screen for Dry {
         true
     }
 
+    fn types(&self) -> bool {
+        false
+    }
+
     fn is_dialog(&self) -> bool {
         true
     }

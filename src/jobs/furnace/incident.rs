@@ -58,7 +58,7 @@ pub fn wrong_mould(store: &mut Store, who: &Who, what: &WrongMould) -> Result<Ve
             .with(Pours::poured_at, what.at.unwrap_or(who.now).to_string())
             .with(Pours::note, format!("{why}; details to follow"))
             .with_some(Pours::pour_order, what.order.as_deref());
-        Act::Log(build(store, Pours::KIND, draft.texts())?, None)
+        Act::Log(build(store, who, Pours::KIND, draft.texts())?, None)
     };
     // The hold stands first: whatever is taken back alone, the mould stays fenced.
     together(store, who, vec![Act::Hold(really, why), pour])

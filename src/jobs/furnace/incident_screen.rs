@@ -1,4 +1,4 @@
-//! A mishap at the furnace. The melter says which mould it really was; Enter records it in one step.
+//! A mishap at the furnace. The melter says which mould it really was; F2 records it in one step.
 
 use crate::jobs::furnace::incident;
 use crate::jobs::furnace::incident::{Evidence, WrongMould};
@@ -27,7 +27,7 @@ pub struct Mishap {
 type K = Key<Mishap>;
 
 const KEYS: &[K] = &[
-    K::on(&[Press::Enter], Mishap::record)
+    K::on(&[Press::F(2)], Mishap::record)
         .named("record it", "Record what happened, all in one step")
         .when(|m| !m.saving && (m.at < m.moulds.len() || m.is_double())),
     K::on(&[Press::Down], |m, _| m.step(1)).named("next mould", "The mould below"),
@@ -150,6 +150,10 @@ impl Screen for Mishap {
 
     fn takes_text(&self) -> bool {
         true
+    }
+
+    fn types(&self) -> bool {
+        false
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {

@@ -4,7 +4,7 @@ use crate::jobs::chemistry::ask;
 use crate::jobs::furnace::charge;
 use crate::jobs::furnace::readiness::Card;
 use records::catalogue::typed::{Key, Recorded};
-use records::catalogue::{Heats, Moulds, Pours};
+use records::catalogue::{Blades, Heats, Moulds, Pours};
 use records::graph::fit::{InUse, Misfit, What};
 use records::value::words::counted;
 use records::{Result, Stamp};
@@ -23,7 +23,8 @@ impl Card<'_> {
             Some(p) => Some(p.to_string()),
             None => self.store.last_pyrometer()?,
         };
-        let mut said = "no pyrometer in use yet".to_string();
+        let mut open = Vec::new();
+        let mut said = String::new();
         if let Some(p) = pyrometer {
             let checks = self.store.checks_of(&p)?;
             if let Some(overdue) = checks.overdue(at) {
@@ -32,12 +33,19 @@ impl Card<'_> {
             if checks.last(at).is_some_and(|c| c.failed) {
                 bad.push(format!("{p} failed its last check"));
             }
-            said = match checks.last_good(at) {
-                Some(c) => format!("{p} last good check {}", c.at),
-                None => format!("{p} has no good check on record"),
-            };
+            match checks.last_good(at) {
+                Some(c) => {
+                    said = format!("{p} last good check {}", c.at);
+                    if let Some(due) = c.due {
+                        said.push_str(&format!(", due {due}"));
+                    }
+                }
+                None => open.push(format!("{p} has no good check on record")),
+            }
+        } else {
+            open.push("no pour on record names a pyrometer".into());
         }
-        self.weighed("instruments", bad, Vec::new(), said);
+        self.weighed("instruments", bad, open, said);
         Ok(())
     }
 
@@ -65,7 +73,12 @@ impl Card<'_> {
     pub(super) fn metal(&mut self, heat: Option<&KeyedHeat>) -> Result<()> {
         let of_mould = self.store.mould_fit(self.key.id, heat.map(|(key, _)| key.id))?;
         let patterns: Vec<&Misfit> = of_mould.iter().filter(|m| m.what == What::OtherPatterns).collect();
-        self.judged("patterns", &patterns, "of the mould's part".into());
+        let blades = self.store.rows_of(Blades::mould, self.key)?;
+        if patterns.is_empty() && blades.iter().all(|b| b.get(Blades::pattern_run).is_none()) {
+            self.put("patterns", None, "no pattern run is on record");
+        } else {
+            self.judged("patterns", &patterns, "of the mould's part".into());
+        }
         let Some((key, heat)) = heat else { return Ok(()) };
         let tag = heat.address();
         let of_heat = self.store.heat_fit(key.id)?;
@@ -104,6 +117,9 @@ impl Card<'_> {
             }
             outside.extend(checked.outside().into_iter().map(|o| format!("{tag} {o}")));
             let limited = |e: &&ask::Element| e.min.is_some() || e.max.is_some();
+            if !checked.elements.iter().any(|e| limited(&e)) {
+                untold.push(format!("{tag}: its alloy has no limits on record"));
+            }
             let open: Vec<_> = checked.elements.iter().filter(|e| e.ok.is_none()).filter(limited).collect();
             for (analysed, words) in [(false, "not analysed"), (true, "cannot be judged")] {
                 let of = open.iter().filter(|e| e.value.is_some() == analysed);

@@ -2,6 +2,8 @@
 
 pub mod board;
 pub mod charge;
+pub mod clock_screen;
+pub mod clocks;
 pub(crate) mod command;
 pub mod daily_check;
 pub mod daily_check_screen;
@@ -10,6 +12,8 @@ pub mod figures;
 pub mod incident;
 pub mod incident_screen;
 mod metal;
+pub mod oven_out;
+pub mod oven_screen;
 pub mod readiness;
 pub mod screen;
 pub mod shift;

@@ -4,6 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use serde::Serialize;
 
+use crate::jobs::furnace::clocks::{Clock, Limit};
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::*;
 use records::value::words::counted;
@@ -34,6 +35,49 @@ pub struct Ready {
     pub checks: Vec<Check>,
 }
 
+/// The check of the time between oven and pour. It goes on while it is looked at: a screen says it anew each second.
+pub const OVEN_TO_POUR: &str = "oven to pour";
+
+/// A mould in an oven run.
+#[derive(PartialEq)]
+struct OvenStay {
+    started_at: Stamp,
+    run: String,
+    purpose: OvenPurpose,
+    out_at: Option<Stamp>,
+    /// Nothing says that it came out.
+    inside: bool,
+    crack: Option<Crack>,
+}
+
+impl Ready {
+    fn new(mould: String, heat: Option<String>, checks: Vec<Check>) -> Self {
+        let any = |ok: Option<bool>| checks.iter().any(|c| c.ok == ok);
+        let ready = if any(Some(false)) {
+            Some(false)
+        } else if any(None) {
+            None
+        } else {
+            Some(true)
+        };
+        Self { mould, ready, heat, checks }
+    }
+
+    /// As it is a moment later: a clock that stands still would lie.
+    #[must_use]
+    pub fn at(&self, clock: &Clock, now: Stamp) -> Self {
+        let mut checks = self.checks.clone();
+        if let (Some(check), Some(most)) =
+            (checks.iter_mut().find(|c| c.check == OVEN_TO_POUR), clock.limit_s)
+        {
+            check.ok = Some(clock.limit(now) != Limit::Past);
+            let run = &clock.oven_run;
+            check.reason = format!("{} s since {run}, the recipe allows {most} s", clock.seconds(now));
+        }
+        Self::new(self.mould.clone(), self.heat.clone(), checks)
+    }
+}
+
 /// The records of one mould that its checks read.
 pub(super) struct Card<'s> {
     pub(super) store: &'s Store,
@@ -56,20 +100,7 @@ pub fn ready(store: &Store, tag: &str, heat: Option<&str>, now: Stamp) -> Result
         card.instruments(at)?;
         let heat = card.heat(heat)?;
         card.metal(heat.as_ref())?;
-        let any = |ok: Option<bool>| card.checks.iter().any(|c| c.ok == ok);
-        let ready = if any(Some(false)) {
-            Some(false)
-        } else if any(None) {
-            None
-        } else {
-            Some(true)
-        };
-        Ok(Ready {
-            mould: card.mould.address(),
-            ready,
-            heat: heat.map(|(_, h)| h.address()),
-            checks: card.checks,
-        })
+        Ok(Ready::new(card.mould.address(), heat.map(|(_, h)| h.address()), card.checks))
     })
 }
 
@@ -247,7 +278,9 @@ impl<'s> Card<'s> {
                 _ => {}
             }
         }
-        if short.is_empty() {
+        if coats.is_empty() {
+            self.put("drying", None, "no coat is recorded");
+        } else if short.is_empty() {
             self.put("drying", true, format!("each coat at least {least} h"));
         } else {
             self.put("drying", false, format!("{}; the recipe asks for {least} h", short.join(", ")));
@@ -255,39 +288,69 @@ impl<'s> Card<'s> {
     }
 
     fn ovens(&mut self, at: Stamp) -> Result<()> {
-        let mut last: BTreeMap<OvenPurpose, (Option<Stamp>, String)> = BTreeMap::new();
-        let (mut patched, mut through) = (None, None);
-        for load in self.store.rows_of(OvenLoads::mould, self.key)? {
-            let run = self.store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?.1;
-            last.insert(run.need(OvenRuns::purpose)?, (load.get(OvenLoads::out_at), run.address()));
-            match load.get(OvenLoads::crack) {
-                Some(Crack::Patched) => patched = patched.or(Some(run.address())),
-                Some(Crack::Through) => through = through.or(Some(run.address())),
-                Some(Crack::None) | None => {}
-            }
-        }
+        let stays = self.stays()?;
+        // Where it went on to another oven, or was poured, it came out, whether or not somebody wrote down when.
+        let inside = stays.last().filter(|s| s.inside && self.pour.is_none());
+        let still = inside.map(|s| format!("still in oven {} since {}", s.run, s.started_at));
         for (purpose, check) in [(OvenPurpose::Dewax, "dewaxed"), (OvenPurpose::Fire, "fired")] {
-            match last.get(&purpose) {
-                Some((_, run)) => self.put(check, true, format!("in {run}")),
-                None => self.absent(check, format!("no {} run is recorded", purpose.word())),
+            match (stays.iter().rfind(|s| s.purpose == purpose), &still) {
+                (Some(stay), Some(still)) if inside == Some(stay) => self.put(check, false, still.clone()),
+                (Some(stay), _) => self.put(check, true, format!("in {}", stay.run)),
+                (None, _) => self.absent(check, format!("no {} run is recorded", purpose.word())),
             }
         }
-        match (through, patched) {
-            (Some(run), _) => self.put("cracks", false, format!("through crack seen after {run}")),
-            (None, Some(run)) => self.put("cracks", true, format!("patched after {run}")),
-            (None, None) => self.put("cracks", true, "none seen"),
+        self.cracks(&stays)?;
+        if let Some(still) = still {
+            self.put("oven", false, still);
         }
         let Some(most) = self.recipe.as_ref().and_then(|r| r.get(ShellRecipes::oven_to_pour_max_s)) else {
             return Ok(());
         };
-        match last.get(&OvenPurpose::Preheat).or_else(|| last.get(&OvenPurpose::Fire)) {
-            Some((Some(out), run)) => {
+        let of = |purpose| stays.iter().rfind(|s| s.purpose == purpose);
+        match of(OvenPurpose::Preheat).or_else(|| of(OvenPurpose::Fire)) {
+            Some(OvenStay { out_at: Some(out), run, .. }) => {
                 let seconds = at.minutes_since(*out) * 60.0;
                 let reason = format!("{seconds:.0} s since {run}, the recipe allows {most} s");
-                self.put("oven to pour", seconds <= most, reason);
+                self.put(OVEN_TO_POUR, seconds <= most, reason);
             }
-            Some((None, run)) => self.put("oven to pour", true, format!("still in {run}")),
-            None => self.put("oven to pour", false, "no preheat is recorded"),
+            stay @ Some(OvenStay { run, .. }) if stay != inside => {
+                self.put(OVEN_TO_POUR, None, format!("no time out of {run} is on record"));
+            }
+            Some(_) => {}
+            None => self.put(OVEN_TO_POUR, false, "no preheat is recorded"),
+        }
+        Ok(())
+    }
+
+    /// The oven runs that it was in, in the order in which they began.
+    fn stays(&self) -> Result<Vec<OvenStay>> {
+        let mut stays = Vec::new();
+        for load in self.store.rows_of(OvenLoads::mould, self.key)? {
+            let run = self.store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?.1;
+            stays.push(OvenStay {
+                started_at: run.need(OvenRuns::started_at)?,
+                run: run.address(),
+                purpose: run.need(OvenRuns::purpose)?,
+                out_at: load.get(OvenLoads::out_at),
+                inside: load.cell(OvenLoads::out_at).is_blank(),
+                crack: load.get(OvenLoads::crack),
+            });
+        }
+        stays.sort_by(|a, b| (a.started_at, &a.run).cmp(&(b.started_at, &b.run)));
+        Ok(stays)
+    }
+
+    /// Nobody looked is no tick. A shop that keeps no records of cracks has no gap in them.
+    fn cracks(&mut self, stays: &[OvenStay]) -> Result<()> {
+        let seen = |crack| stays.iter().find(|s| s.crack == Some(crack)).map(|s| &s.run);
+        match (seen(Crack::Through), seen(Crack::Patched), seen(Crack::None)) {
+            (Some(run), ..) => self.put("cracks", false, format!("through crack seen after {run}")),
+            (None, Some(run), _) => self.put("cracks", true, format!("patched after {run}")),
+            (None, None, Some(_)) => self.put("cracks", true, "none seen"),
+            (None, None, None) if self.store.keeps_cracks()? => {
+                self.put("cracks", None, "no oven load says whether one was seen");
+            }
+            (None, None, None) => {}
         }
         Ok(())
     }
@@ -308,7 +371,7 @@ impl<'s> Card<'s> {
 
     /// Lots past their date when they were used, and slurry that failed its gel test before a dip.
     fn lots(&mut self) -> Result<()> {
-        let (mut dated, mut bad) = (false, Vec::new());
+        let (mut dated, mut tested, mut bad) = (false, false, Vec::new());
         let mut expired = |lot: &Record, until: Option<&str>, used: Option<Stamp>| {
             let until = until.and_then(|d| Stamp::parse_date(d).ok());
             if let (Some(until), Some(used)) = (until, used) {
@@ -340,12 +403,17 @@ impl<'s> Card<'s> {
             let mut checks = self.store.rows_of(SlurryChecks::slurry_batch, key)?;
             checks.retain(|c| c.own_time().is_some_and(|t| t <= dip));
             checks.sort_by_key(|c| c.own_time());
-            if checks.last().and_then(|c| c.get(SlurryChecks::gel)) == Some(Gel::Fail) {
+            let gel = checks.last().and_then(|c| c.get(SlurryChecks::gel));
+            tested |= gel == Some(Gel::Pass);
+            if gel == Some(Gel::Fail) {
                 bad.push(format!("{batch} had failed its gel test when dipped into"));
             }
         }
-        let right = if dated { "in date when used" } else { "no lot with a date" };
-        self.weighed("lots", bad, Vec::new(), right);
+        // Where no lot has a date and no pot a gel test, nothing was looked at, and there is nothing to tick.
+        if dated || tested || !bad.is_empty() {
+            let right = if dated { "in date when used" } else { "gel tests good when dipped into" };
+            self.weighed("lots", bad, Vec::new(), right);
+        }
         Ok(())
     }
 

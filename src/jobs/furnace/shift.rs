@@ -2,11 +2,13 @@
 
 use serde::Serialize;
 
+use crate::jobs::furnace::clocks::minutes;
 use crate::jobs::records::look::hold_line;
 use crate::jobs::records::proposals;
 use crate::jobs::records::proposals::Proposal;
 use crate::jobs::records::show::HoldLine;
 use records::Stamp;
+use records::read::oven_queries::OverTime;
 use records::value::words::counted;
 use records::write::shipping::Astray;
 use records::{Result, Store};
@@ -24,6 +26,8 @@ pub struct Shift {
     pub crucibles: Vec<(String, i64)>,
     /// Moulds assembled and not poured.
     pub standing: Vec<String>,
+    /// Moulds poured after standing out of their oven for longer than the recipe allows, the newest first.
+    pub over_oven_time: Vec<String>,
     /// Blades that are out although nothing let them go, by lot and reason.
     pub shipping: Vec<String>,
     /// Labels that two records have: half a swap.
@@ -51,6 +55,7 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
             checks: store.checks_due(now)?,
             crucibles: store.crucibles()?,
             standing: store.moulds_not_poured()?,
+            over_oven_time: store.over_oven_time()?.iter().map(over).collect(),
             shipping: astray(store)?,
             labels: store.half_swaps()?,
             releases: prose(store)?,
@@ -60,6 +65,11 @@ pub fn shift(store: &Store, now: Stamp) -> Result<Shift> {
             review: store.to_review()?,
         })
     })
+}
+
+fn over(o: &OverTime) -> String {
+    let (time, most) = (minutes(o.seconds as i64), minutes(o.limit_s as i64));
+    format!("{} out of {} for {time}, {most} allowed; poured {}", o.mould, o.oven_run, o.poured_at)
 }
 
 /// Blades that are out although they were scrapped, held, undecided, returned or not released.

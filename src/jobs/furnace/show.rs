@@ -51,6 +51,7 @@ impl Shift {
         list("checks overdue or failed", self.checks.clone());
         list("crucibles, heats melted", self.crucibles.iter().map(|(c, n)| format!("{c}: {n}")).collect());
         list("moulds not poured", self.standing.clone());
+        list("poured past the time from oven to pour", self.over_oven_time.clone());
         list("shipped, and open until they came back or quality decides", self.shipping.clone());
         if !self.labels.is_empty() {
             list("labels that two records have", self.labels.clone());

@@ -116,7 +116,7 @@ pub fn dispose(store: &mut Store, who: &Who, tags: &[String], what: &Disposal) -
             .with(Dispositions::decision, &what.decision)
             .with_some(Dispositions::concession, what.concession.as_ref())
             .with_some(Dispositions::reason, what.reason.as_ref());
-        acts.push(Act::Log(build(store, Dispositions::KIND, draft.texts())?, None));
+        acts.push(Act::Log(build(store, who, Dispositions::KIND, draft.texts())?, None));
     }
     let written = store.together(who, acts)?;
     let recorded_at = written.last().map_or(who.now, |w| w.recorded_at).to_string();

@@ -8,6 +8,7 @@ use crate::jobs::records::orders::{hold, together};
 use crate::ui::kit::*;
 use records::catalogue::{ConcessionItems, Concessions, Decision};
 use records::value::words::counted;
+use records::{Error, Hint};
 
 pub struct Reasons {
     lot: String,
@@ -79,7 +80,14 @@ fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
     ];
     let what = (blades.to_vec(), Disposal { decision, concession, reason });
     let write = Effect::write(now, what, |store, who, (blades, decision)| {
-        Ok(together(dispose(store, who, blades, decision)?.written))
+        let asked = |e: Error| match e.hints.contains(&Hint::ReasonIfRight) {
+            true => {
+                let sentence = format!("{}. If it is right, say why behind the decision", e.sentence);
+                e.said(sentence)
+            }
+            false => e,
+        };
+        Ok(together(dispose(store, who, blades, decision).map_err(asked)?.written))
     });
     vec![Effect::open(Question::new("Write this decision?".into(), body, vec![write]))]
 }

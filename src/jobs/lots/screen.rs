@@ -76,12 +76,12 @@ impl Order for Sign {
 /// The line that asks for the PIN of a signature.
 pub fn pin(lot: String) -> Prompt {
     let (title, question) = (format!("Sign {lot}"), format!("Sign the summary of {lot}: your PIN"));
-    let hint = "Enter alone where no PIN is set: then the page says that the name is as claimed";
+    let hint = "F2 alone where no PIN is set: then the page says that the name is as claimed";
     let line = Prompt::new(title, question, hint, move |pin, now| {
         let pin = (!pin.is_empty()).then_some(pin);
         Ok(vec![Effect::ask(Sign { who: now.who.clone(), lot: lot.clone(), pin })])
     });
-    line.secret().or_blank()
+    line.secret().or_blank().saves()
 }
 
 #[derive(Default)]

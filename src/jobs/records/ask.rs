@@ -1,17 +1,21 @@
 //! Single records: written and held.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::jobs::records::attached;
 pub use crate::jobs::records::look::show;
 use records::catalogue::{Attachments, Holds, Pours};
 use records::check;
-use records::check::Guard;
+use records::check::{Guard, OwnField};
 use records::graph::lineage;
 use records::value::tag::shown;
+use records::value::time_text;
+use records::value::time_text::Understood;
 use records::value::unseen::readable;
 use records::write::{UNDO_MIN, Written};
-use records::{Error, Hint, Kind, Record, Result, Stamp, Store, Value, Who, catalogue};
+use records::{Error, FieldInfo, Hint, Kind, Record, Result, Stamp, Store, Value, Who, catalogue};
 
 /// Fields that have one name in every kind.
 pub(super) const PERSON: &str = Pours::person.name;
@@ -42,7 +46,16 @@ pub struct Logged {
     /// What it would free.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub frees: Vec<String>,
+    /// Times that were not written in full, as they were understood: by field.
+    #[serde(skip_serializing_if = "BTreeMap::is_empty")]
+    pub understood: BTreeMap<String, String>,
+    /// The same as sentences.
+    #[serde(skip)]
+    pub read_as: Vec<String>,
 }
+
+/// Times that were not written in full: the field, its text, and as what it was read.
+pub type TimesRead = Vec<(String, String, Understood)>;
 
 impl Logged {
     /// From what the store says.
@@ -63,8 +76,25 @@ impl Logged {
             entry: written.entry,
             proposal: !written.frees.is_empty(),
             frees: written.frees.clone(),
+            understood: BTreeMap::new(),
+            read_as: Vec::new(),
         }
     }
+
+    /// The same, with the times that were filled up.
+    fn with_times(mut self, times: TimesRead) -> Self {
+        for (field, typed, read) in times {
+            self.read_as.push(read_as(&field, &typed, &read));
+            self.understood.insert(field, read.text);
+        }
+        self
+    }
+}
+
+/// What was understood of a time or date that was not written in full, as a sentence.
+pub fn read_as(what: &str, typed: &str, read: &Understood) -> String {
+    let doubt = read.doubt.as_ref().map_or(String::new(), |d| format!(" ({d})"));
+    format!("{what}: {} read as {}{doubt}", shown(typed), read.in_full())
 }
 
 pub(super) fn sentence(guard: &Guard) -> String {
@@ -101,8 +131,31 @@ fn filled(kind: &Kind, name: &str) -> Option<String> {
 ///
 /// # Errors
 /// Unknown fields, values at fault; all of them in one sentence.
-pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> Result<Record<'static>> {
+pub fn build(
+    store: &Store,
+    who: &Who,
+    kind: &'static Kind,
+    pairs: &[(String, String)],
+) -> Result<Record<'static>> {
+    Ok(built(store, who, kind, pairs)?.0)
+}
+
+/// The record, and its times that were not written in full.
+fn built(
+    store: &Store,
+    who: &Who,
+    kind: &'static Kind,
+    pairs: &[(String, String)],
+) -> Result<(Record<'static>, TimesRead)> {
     let own = store.own_fields()?;
+    let mut times = TimesRead::new();
+    let mut full = |field: &FieldInfo, name: &str, text: &str| -> std::result::Result<String, String> {
+        let Some((full, read)) = time_text::in_full(field, text, who.clock())? else {
+            return Ok(text.into());
+        };
+        times.push((name.into(), text.into(), read));
+        Ok(full)
+    };
     let mut record = Record::blank(kind);
     let mut wrong = Vec::new();
     let mut seen: Vec<&str> = Vec::new();
@@ -118,13 +171,14 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
             if text.is_empty() && kind.is::<Holds>() && field.name == Holds::hold.name {
                 continue;
             }
-            Value::read(field, text)
-                .map(|value| record.set(name, value.owned()))
+            full(field, name, text)
+                .and_then(|text| Value::read(field, &text).map(|value| record.set(name, value.owned())))
                 .map_err(|e| format!("{name} = {}: {e}", shown(text)))
         } else if let Some(field) = own.iter().find(|o| o.record == kind.name && o.name == *name) {
-            field
-                .read(text)
-                .map(|value| record.own.push((name.clone(), value.owned())))
+            full(&field.info(), name, text)
+                .and_then(|text| {
+                    field.read(&text).map(|value| record.own.push((name.clone(), value.owned())))
+                })
                 .map_err(|e| format!("{name} = {}: {e}", shown(text)))
         } else {
             Err(check::unknown_field(kind, name, &own))
@@ -133,7 +187,7 @@ pub fn build(store: &Store, kind: &'static Kind, pairs: &[(String, String)]) -> 
     }
     record.own.sort_by(|a, b| a.0.cmp(&b.0));
     if wrong.is_empty() {
-        return Ok(record);
+        return Ok((record, times));
     }
     let error = Error::input(wrong.iter().map(|(_, why)| why.as_str()).collect::<Vec<_>>().join("; "));
     let error = error.at(wrong[0].0.clone());
@@ -164,7 +218,7 @@ pub(crate) fn log_texts(
     texts: &[(String, String)],
     reason: Option<&str>,
 ) -> Result<Logged> {
-    let record = build(store, kind, texts)?;
+    let (record, times) = built(store, who, kind, texts)?;
     let remark = match record.of::<Attachments>().and_then(|a| a.get(Attachments::path)) {
         Some(path) => {
             let folder = store.path().parent().map(std::path::PathBuf::from).unwrap_or_default();
@@ -174,9 +228,44 @@ pub(crate) fn log_texts(
         }
         None => None,
     };
-    let mut logged = Logged::new(&store.log(who, record, reason)?);
+    let mut logged = Logged::new(&store.log(who, record, reason)?).with_times(times);
     logged.guards.extend(remark.map(|r| format!("path: {r}")));
     Ok(logged)
+}
+
+/// Changes fields of a record; the old values stay in the journal.
+///
+/// # Errors
+/// As [`build`]; a person who may not.
+pub fn correct(
+    store: &mut Store,
+    who: &Who,
+    tag: &str,
+    changes: &[(String, String)],
+    reason: &str,
+) -> Result<Logged> {
+    let kind = store.find(tag)?.kind;
+    let own = store.own_fields()?;
+    let (mut times, mut in_full) = (TimesRead::new(), Vec::with_capacity(changes.len()));
+    for (name, text) in changes {
+        let own = own.iter().find(|o| o.record == kind.name && o.name == *name).map(OwnField::info);
+        let read = match kind.field(name).copied().or(own) {
+            Some(field) => time_text::in_full(&field, text, who.clock()),
+            None => Ok(None),
+        };
+        let named = |what| Error::input(format!("{name} = {}: {what}", shown(text))).at(name.clone());
+        in_full.push((
+            name.clone(),
+            match read.map_err(named)? {
+                Some((full, read)) => {
+                    times.push((name.clone(), text.clone(), read));
+                    full
+                }
+                None => text.clone(),
+            },
+        ));
+    }
+    Ok(Logged::new(&store.correct(who, tag, &in_full, reason)?).with_times(times))
 }
 
 /// Places a hold.

@@ -24,6 +24,9 @@ pub enum RecordCommand {
     ///
     /// What has happened can always be recorded: a value outside its plausible range asks for --reason, and is never
     /// refused. Tags of what it belongs to must be known; near ones are offered.
+    ///
+    /// A time may be written as people do: 9:05, "31.12. 14:00", "2031-03-04 09:05", "-10 min", now. The answer says what
+    /// was understood.
     #[command(after_help = example(
         "From a script or without the screens; `meltkin help fields` lists kinds and fields. A value outside \
          its plausible range needs --reason; it is never refused.",
@@ -196,7 +199,7 @@ pub fn run(what: &RecordCommand, global: &Global) -> Result<ExitCode> {
         }
         RecordCommand::Correct { tag, fields, reason } => {
             let changes = ask::pairs(fields)?;
-            logged(global, |store, who| Ok(Logged::new(&store.correct(who, tag, &changes, reason)?)))?;
+            logged(global, |store, who| ask::correct(store, who, tag, &changes, reason))?;
         }
         RecordCommand::Hold { tag, reason } => {
             logged(global, |store, who| ask::hold(store, who, tag, reason))?

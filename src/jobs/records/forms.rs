@@ -1,10 +1,9 @@
 //! What a form starts with and is held against while it is filled in.
 
-use crate::jobs::records::ask::Logged;
 use records::catalogue::{Blades, Inspections, Moulds, Zones};
-use records::check::OwnField;
 use records::check::limit::Limit;
-use records::{Kind, Record, Result, Store, Value, Who, catalogue};
+use records::check::{Guard, OwnField};
+use records::{Kind, Record, Result, Store, Value, catalogue};
 
 /// What a form of a kind starts with.
 #[derive(Clone, Debug, Default)]
@@ -48,15 +47,15 @@ pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) ->
     store.snapshot(|| store.limits(&record))
 }
 
-/// Changes fields of a record; the old values stay in the journal.
-pub fn correct(
-    store: &mut Store,
-    who: &Who,
-    address: &str,
-    changes: &[(String, String)],
-    reason: &str,
-) -> Result<Logged> {
-    Ok(Logged::new(&store.correct(who, address, changes, reason)?))
+/// What does not fit with what is on record, as far as a form is filled in.
+pub fn asks(store: &Store, kind: &'static Kind, texts: &[(String, String)]) -> Result<Vec<Guard>> {
+    let mut record = Record::blank(kind);
+    for (name, text) in texts {
+        if let Some(Ok(value)) = kind.field(name).map(|field| Value::read(field, text)) {
+            record.set(name, value.owned());
+        }
+    }
+    store.snapshot(|| store.fit_guards(&record))
 }
 
 /// The zones of the part that an inspected blade is: code and name, in the order of their records.

@@ -2,6 +2,7 @@
 
 use crate::jobs::lots::standing;
 use crate::jobs::records::ask::{PERSON, RECORDED_BY, sentence};
+use crate::jobs::records::facts::facts;
 use crate::jobs::records::show::{HistoryLine, HoldLine, Listed, OnBlade, Shown, fields};
 use crate::jobs::trace::show::Finding;
 use records::catalogue::typed::Key;
@@ -85,6 +86,7 @@ fn gone(store: &Store, text: &str, unknown: Error) -> Result<Shown> {
 
 fn hanging(store: &Store, kind: &'static str, id: i64, out: &mut Shown) -> Result<()> {
     let fences = store.fences()?;
+    out.facts = facts(store, kind, id)?;
     if kind == Blades::NAME {
         if let Some(blade) = store.locate_blade(id)? {
             out.place = Some(blade.place.word());
@@ -185,7 +187,9 @@ fn remarks(store: &Store, record: &Record) -> Result<Vec<String>> {
         let minutes = record.delay_min().unwrap_or(0.0);
         out.push(format!("late entry: typed in {minutes:.0} min after"));
     }
-    if record.delay_min().is_some_and(|d| d < 0.0) {
+    // Where the time may be blank at first, the record was opened before and filled in when it came.
+    let opened = record.kind.time.and_then(|t| record.kind.field(t)).is_some_and(|f| f.optional);
+    if !opened && record.delay_min().is_some_and(|d| d < 0.0) {
         out.push("typed in before its own time".into());
     }
     if let (Some(person), Some(by)) = (record.get(PERSON).text(), record.get(RECORDED_BY).text()) {

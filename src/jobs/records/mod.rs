@@ -3,6 +3,7 @@
 pub mod ask;
 pub mod attached;
 pub(crate) mod command;
+pub mod facts;
 pub mod form_screen;
 pub mod forms;
 pub(crate) mod look;

@@ -1,10 +1,10 @@
 //! Writing one record, and taking it back, as orders of the screens.
 
 use crate::jobs::records::ask::Logged;
-use crate::jobs::records::{ask, forms, undo};
+use crate::jobs::records::{ask, undo};
 use crate::ui::kit::*;
 use crate::ui::order::Undone;
-use records::{Result, Who};
+use records::{Error, Result, Who};
 
 impl From<Logged> for Written {
     fn from(logged: Logged) -> Self {
@@ -48,7 +48,7 @@ pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Op
 /// Changes a record: its address, field and new text, why.
 pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, reason: String) -> Effect {
     Effect::write(now, (address, changes, reason), |store, who, (address, changes, reason)| {
-        Ok(Written::from(forms::correct(store, who, address, changes, reason)?))
+        Ok(Written::from(ask::correct(store, who, address, changes, reason)?))
     })
 }
 
@@ -56,25 +56,31 @@ pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, r
 pub fn hold(tag: String) -> Effect {
     let (title, question) = (format!("Hold {tag}"), format!("Hold on {tag}: why?"));
     let hint = "It fences everything that came or comes out of it";
-    Effect::open(Prompt::new(title, question, hint, move |reason, now| {
-        Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
-            Ok(Written::from(ask::hold(store, who, tag, reason)?))
-        })])
-    }))
+    Effect::open(
+        Prompt::new(title, question, hint, move |reason, now| {
+            Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
+                Ok(Written::from(ask::hold(store, who, tag, reason)?))
+            })])
+        })
+        .saves(),
+    )
 }
 
 /// The line that asks why a hold is lifted.
 pub fn lift(tag: String) -> Effect {
     let (title, question) = (format!("Lift the hold on {tag}"), format!("Lift the hold on {tag}: why?"));
     let hint = "Quality lifts holds; the reason stays in its history";
-    Effect::open(Prompt::new(title, question, hint, move |reason, now| {
-        Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
-            Ok(Written::from(Logged::new(&store.lift(who, tag, reason)?)))
-        })])
-    }))
+    Effect::open(
+        Prompt::new(title, question, hint, move |reason, now| {
+            Ok(vec![Effect::write(now, (tag.clone(), reason), |store, who, (tag, reason)| {
+                Ok(Written::from(Logged::new(&store.lift(who, tag, reason)?)))
+            })])
+        })
+        .saves(),
+    )
 }
 
-/// Takes back the last entry, with all that was written together with it.
+/// Takes back what this terminal saved last, with all that was written together with it.
 #[derive(Clone, Debug)]
 pub struct Undo(pub Who);
 
@@ -91,10 +97,10 @@ impl Order for Undo {
 
     fn perform(&self, worker: &mut Worker) -> Result<Undone> {
         let (store, all) = (&mut worker.store, &worker.together);
-        let back = match all.is_empty() {
-            true => undo::undo(store, &self.0)?,
-            false => undo::undo_together(store, &self.0, all)?,
-        };
+        if all.is_empty() {
+            return Err(Error::input("nothing that was saved at this screen can be taken back"));
+        }
+        let back = undo::undo_together(store, &self.0, all)?;
         Ok(Undone { said: back.said, proposed: back.proposed, freed: back.mould })
     }
 }

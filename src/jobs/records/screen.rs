@@ -93,6 +93,10 @@ impl RecordView {
         if let Some(place) = r.place {
             put(Role::Text, &format!("now: {place}"));
         }
+        for f in &r.facts {
+            let role = if f.starts_with('✗') { Role::Bad } else { Role::Strong };
+            put(role, &clocks(f));
+        }
         for s in &r.seen {
             let (mark, role) = match (s.is_bad(), s.is_good()) {
                 (true, _) => ("✗", Role::Bad),

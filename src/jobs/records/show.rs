@@ -58,6 +58,9 @@ impl Logged {
         }
         let mut out =
             format!("saved {} at {}, undo until {}", shown(name), self.recorded_at, self.undo_until);
+        for read in &self.read_as {
+            out.push_str(&format!("\n{read}"));
+        }
         for g in &self.guards {
             out.push_str(&format!("\n! {}", shown(g)));
         }
@@ -107,6 +110,9 @@ pub struct Shown {
     /// For a blade: what was seen on it and decided about it, in the order of time.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub seen: Vec<OnBlade>,
+    /// What is asked of it first: what is left of a lot and its verdict, a check that is due, a run-out.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub facts: Vec<String>,
     /// Remarks: late, filled in afterwards, entered by another person, re-tagged.
     pub remarks: Vec<String>,
     /// Records that refer to it, by kind.
@@ -269,6 +275,9 @@ impl Shown {
         }
         for s in &self.suspect {
             out.push_str(&format!("? {}\n", shown(s)));
+        }
+        for f in &self.facts {
+            out.push_str(&format!("{}\n", shown(f)));
         }
         for r in &self.remarks {
             out.push_str(&format!("  {}\n", shown(r)));

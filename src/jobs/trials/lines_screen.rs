@@ -61,5 +61,5 @@ pub fn assign(trial: String) -> Effect {
             Ok(Paper(trial.clone(), dealt.text()))
         })])
     });
-    Effect::open(line.of_tags())
+    Effect::open(line.of_tags().saves())
 }

@@ -11,7 +11,7 @@ use crate::jobs::yields::ask::BladesAsked;
 use crate::jobs::yields::ask::Yield;
 use crate::jobs::yields::capability::CapabilityShown;
 use crate::jobs::yields::{agreement, ask, capability};
-use records::Result;
+use records::{Result, Store};
 
 /// Commands on evidence.
 #[derive(Subcommand)]
@@ -67,10 +67,10 @@ pub struct BladesArgs {
     #[arg(long)]
     part: Option<String>,
     /// Poured at or after this time or date
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     since: Option<String>,
     /// Poured before this time, or up to the end of this date
-    #[arg(long, value_name = "T")]
+    #[arg(long, value_name = "T", allow_hyphen_values = true)]
     until: Option<String>,
     /// Only blades of this lot
     #[arg(long)]
@@ -78,13 +78,13 @@ pub struct BladesArgs {
 }
 
 impl BladesArgs {
-    fn asked(&self) -> BladesAsked {
-        BladesAsked {
+    fn asked(&self, global: &Global, store: &Store) -> Result<BladesAsked> {
+        Ok(BladesAsked {
             part: self.part.clone(),
-            since: self.since.clone(),
-            until: self.until.clone(),
+            since: global.bound(store, "since", self.since.as_ref())?,
+            until: global.bound(store, "until", self.until.as_ref())?,
             lot: self.lot.clone(),
-        }
+        })
     }
 }
 
@@ -92,9 +92,11 @@ impl BladesArgs {
 pub fn run(what: &YieldCommand, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {
-        YieldCommand::Yield { which } => global.say(&ask::yields(&store, &which.asked())?, Yield::text),
+        YieldCommand::Yield { which } => {
+            global.say(&ask::yields(&store, &which.asked(global, &store)?)?, Yield::text)
+        }
         YieldCommand::Capability { characteristic, which } => {
-            let answer = capability::capability(&store, characteristic, &which.asked())?;
+            let answer = capability::capability(&store, characteristic, &which.asked(global, &store)?)?;
             global.say(&answer, CapabilityShown::text);
         }
         YieldCommand::Agreement { method, defect, characteristic } => {

@@ -83,6 +83,8 @@ choices! {
     OvenPurpose { "dewax" Dewax, "fire" Fire, "preheat" Preheat }
     /// What was seen of a crack in the shell.
     Crack { "none" None, "patched" Patched, "through" Through }
+    /// A step of knock-out, cut-off or finishing.
+    FinishStep { "knock_out" KnockOut, "cut_off" CutOff, "leach" Leach, "blast" Blast, "grind" Grind, "straighten" Straighten }
     /// Kind of treatment.
     TreatmentKind { "hip" Hip, "solution" Solution, "age" Age, "stress_relief" StressRelief }
     /// On which side of a reading harm is known: with more, with less, at both ends, at one level of a category.

@@ -28,7 +28,7 @@ pub use shop::*;
 pub use typed::{AnyField, As, Choice, Field, Key, KindType, Recorded};
 
 /// The kinds in writing order.
-pub static ALL: [&Kind; 56] = [
+pub static ALL: [&Kind; 58] = [
     Alloys::KIND,
     AlloyLimits::KIND,
     Parts::KIND,
@@ -72,6 +72,7 @@ pub static ALL: [&Kind; 56] = [
     Pours::KIND,
     TestBars::KIND,
     Blades::KIND,
+    FinishSteps::KIND,
     Treatments::KIND,
     TreatmentLoads::KIND,
     Inspections::KIND,
@@ -87,6 +88,7 @@ pub static ALL: [&Kind; 56] = [
     Dispositions::KIND,
     Trials::KIND,
     TrialMoulds::KIND,
+    HandOvers::KIND,
 ];
 
 /// Kinds whose subject may be any record (an item of a concession is for what stands before it): written after all others.

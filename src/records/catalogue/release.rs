@@ -147,6 +147,13 @@ kinds! {
         from_date: Must Date, key;
     }
 
+    /// Somebody took the furnace over for a shift.
+    HandOvers "hand_overs" "hand-over" ANY [.time(HandOvers::taken_at)] {
+        person: Must Text, key;
+        taken_at: Must Time, key;
+        given_by: May Text;
+    }
+
     /// Evidence that is kept: films, sections, bars.
     Samples "samples" "sample" ANY [] {
         sample: Must Own, key;

@@ -193,4 +193,14 @@ kinds! {
         treatment: Must Ref<Treatments>, key, parent;
         blade: Must Ref<Blades>, key;
     }
+
+    /// One step of knock-out, cut-off or finishing, on a whole mould or on one blade.
+    FinishSteps "finish_steps" "finish step" FINISH [.time(FinishSteps::done_at)] {
+        subject: Must Ref<(Moulds, Blades)>, key;
+        item: May Count, key;
+        step: Must One<FinishStep>;
+        done_at: Must Time;
+        person: May Text;
+        damage: May Text;
+    }
 }

@@ -9,6 +9,7 @@ use crate::catalogue::kind::Kind;
 use crate::catalogue::{
     AnalysisValues, As, ContentUnit, Field, KindType, OwnFields, OwnType, ProcessLimits, Shipments, YesNo,
 };
+use crate::error::Hint;
 use crate::record::Record;
 use crate::value::Value;
 use crate::value::tag;
@@ -22,12 +23,20 @@ pub struct Fault {
     pub value: String,
     /// What is wrong, and what would be right.
     pub message: String,
+    /// What would help, where it is something to do; the face that shows the fault phrases it.
+    pub hint: Option<Hint>,
 }
 
 impl Fault {
     /// A fault of one cell.
     pub fn new(column: &str, value: &str, message: impl Into<String>) -> Self {
-        Self { column: column.into(), value: value.into(), message: message.into() }
+        Self { column: column.into(), value: value.into(), message: message.into(), hint: None }
+    }
+
+    /// The same, with what would help.
+    #[must_use]
+    pub fn hint(self, hint: Hint) -> Self {
+        Self { hint: Some(hint), ..self }
     }
 }
 
@@ -82,7 +91,12 @@ impl OwnField {
     /// # Errors
     /// What is wrong with it and what would be right.
     pub fn read<'a>(&self, text: &'a str) -> Result<Value<'a>, String> {
-        Value::read(&FieldInfo::new("", self.holds()).opt(), text)
+        Value::read(&self.info(), text)
+    }
+
+    /// As a field of the catalogue, without its name.
+    pub fn info(&self) -> FieldInfo {
+        FieldInfo::new("", self.holds()).opt()
     }
 
     /// What it holds.

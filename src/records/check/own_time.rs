@@ -1,6 +1,7 @@
 //! What has not happened yet is not recorded: a time of a record lies before its entry.
 
-use crate::catalogue::field::Type;
+use crate::catalogue::Calibrations;
+use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
 use crate::check::Fault;
 use crate::record::Record;
@@ -12,7 +13,12 @@ pub const SLACK_MIN: f64 = 2.0;
 /// Positions of a kind's fields that say when something happened. When a check is due is no such time, and dates alone are
 /// none: they expire, take effect, plan.
 pub fn fields(kind: &Kind) -> impl Iterator<Item = usize> {
-    kind.all_fields().enumerate().filter(|(_, f)| f.ty == Type::Time && f.name != "due_at").map(|(i, _)| i)
+    kind.all_fields().enumerate().filter(|(_, f)| f.ty == Type::Time && !may_lie_ahead(f)).map(|(i, _)| i)
+}
+
+/// What stands in this field may be still to come.
+pub fn may_lie_ahead(field: &FieldInfo) -> bool {
+    field.ty != Type::Time || field.name == Calibrations::due_at.name
 }
 
 /// The times of a record that are still to come by the clock of its entry. A note or a reason makes none of them right.

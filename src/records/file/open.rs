@@ -21,6 +21,7 @@ pub const MIGRATIONS: &[&str] = &[
     include_str!("../../../schema/0003_times.sql"),
     include_str!("../../../schema/0004_gate.sql"),
     include_str!("../../../schema/0005_known.sql"),
+    include_str!("../../../schema/0006_shift.sql"),
 ];
 
 /// 16 MB of pages.
@@ -192,6 +193,14 @@ impl Store {
             while rows.next()?.is_some() {}
         }
         Ok(q.get_status(rusqlite::StatementStatus::RePrepare))
+    }
+
+    /// A number that is another after any other connection wrote to the file; what this one wrote does not count.
+    ///
+    /// # Errors
+    /// SQLite refuses.
+    pub fn written_elsewhere(&self) -> Result<i64> {
+        Ok(self.db.query_row("PRAGMA data_version", [], |r| r.get(0))?)
     }
 
     /// Gives back the memory of pages and queries that were read: before work that needs much itself.

@@ -30,7 +30,7 @@ pub fn query(db: &Connection, shape: &KindTable) -> Result<String> {
             let column = &shape.columns[c];
             match column.role {
                 // The rows of a parent lie together: walked by the parents' tags, they need no sorting.
-                ColumnRole::Id(to) if i == 0 => {
+                ColumnRole::Id(to) if i == 0 && column.name == kind.fields[column.field].name => {
                     from = format!("{to} p CROSS JOIN {} r ON r.\"{}\" = p.id", kind.name, column.name);
                     by.extend(tag_of(to).map(|tag| format!("p.\"{tag}\" COLLATE NOCASE")));
                     by.extend(revisioned(to).then(|| "p.revision".to_string()));

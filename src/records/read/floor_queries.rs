@@ -29,6 +29,12 @@ impl Store {
         Ok(q.query_row([purpose], |r| r.get(0))?)
     }
 
+    /// Some oven load says whether a crack was seen.
+    pub fn keeps_cracks(&self) -> Result<bool> {
+        let sql = "SELECT EXISTS (SELECT 1 FROM oven_loads WHERE crack IS NOT NULL)";
+        Ok(self.db.prepare_cached(sql)?.query_row([], |r| r.get(0))?)
+    }
+
     /// The pyrometer of the latest pour.
     pub fn last_pyrometer(&self) -> Result<Option<String>> {
         let sql = "SELECT i.instrument FROM pours p JOIN instruments i ON i.id = p.pyrometer

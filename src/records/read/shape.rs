@@ -3,7 +3,6 @@
 use std::sync::OnceLock;
 
 use crate::catalogue;
-use crate::catalogue::Charges;
 use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
 use crate::catalogue::typed::{Field, KindType, Kinds, Ref};
@@ -57,6 +56,8 @@ pub struct KindTable {
     pub insert: String,
     /// Positions of the fields in alphabetical order, for the canonical text.
     pub order: Vec<usize>,
+    /// A field of its key is spread over several columns, of which one is filled.
+    pub split_key: bool,
     /// The columns of the key of a kind without tag.
     pub key: Vec<usize>,
     /// The fields that refer to other records.
@@ -81,8 +82,11 @@ impl KindTable {
                 columns.push(Column { field, name, role });
             }
         }
-        // Charges have two possible sources: their key is an expression, their row has an id.
-        let has_id = kind.tagged() || kind.is::<Charges>();
+        // A charge has one of two sources, a finish step one of two subjects: their key is an expression, their row has an
+        // id.
+        let split_key =
+            !kind.tagged() && kind.key_fields().any(|f| matches!(f.ty, Type::Ref(kinds) if kinds.len() > 1));
+        let has_id = kind.tagged() || split_key;
         let mut names: Vec<String> = columns.iter().map(|c| format!("\"{}\"", c.name)).collect();
         names.extend(["extra", "entry", "digest"].map(String::from));
         if has_id {
@@ -101,6 +105,7 @@ impl KindTable {
             select: format!("SELECT {list} FROM {}", kind.name),
             insert: format!("INSERT INTO {} ({list}) VALUES ({marks})", kind.name),
             has_id,
+            split_key,
             columns,
             order: record::alphabetical(kind),
             key,

@@ -4,6 +4,7 @@ pub mod decimal;
 pub mod place;
 pub mod stamp;
 pub mod tag;
+pub mod time_text;
 pub mod unseen;
 pub mod words;
 

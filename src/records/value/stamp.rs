@@ -74,9 +74,8 @@ impl Stamp {
     /// # Errors
     /// What is wrong and what would be right.
     pub fn parse(text: &str) -> Result<Self, String> {
-        parse(text.as_bytes()).map_err(|what| {
-            format!("{what}; a time is written 2031-03-04T09:05:00+00:00 (RFC 3339, with its offset)")
-        })
+        parse(text.as_bytes())
+            .map_err(|what| format!("{what}; a time is written 2031-03-04T09:05:00+00:00, with its offset"))
     }
 
     /// Midnight UTC of a date `YYYY-MM-DD`.

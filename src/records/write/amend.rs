@@ -87,9 +87,8 @@ pub(crate) fn correct(
     apply(&mut record, changes, &own)?;
     if let (Some(before), Some(after)) = (found.record.tag(), record.tag()) {
         if before != after || found.record.address() != record.address() {
-            return Err(Error::input(format!(
-                "the tag {before} is not corrected; a new label is a re-tag: meltkin log retags old_tag={before} new_tag={after} changed_at=TIME"
-            )));
+            return Err(Error::input(format!("the tag {before} is not corrected; a new label is a re-tag"))
+                .hint(Hint::Retag(before.into(), after.into())));
         }
     }
     write::required(&record)?;

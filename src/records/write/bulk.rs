@@ -8,8 +8,8 @@ use rusqlite::types::Value as Sql;
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::{COMMON, Kind, Writer};
 use crate::catalogue::{
-    AnalysisValues, As, Calibrations, Charges, ConcessionItems, Holds, KnownCauseReviews, KnownCauses,
-    LotBlades, OwnFields, People, ProcessLimits, Retags, Settings, Shipments, YesNo,
+    AnalysisValues, As, Calibrations, ConcessionItems, Holds, KnownCauseReviews, KnownCauses, LotBlades,
+    OwnFields, People, ProcessLimits, Retags, Settings, Shipments, YesNo,
 };
 use crate::check;
 use crate::check::own_time;
@@ -484,7 +484,7 @@ impl<'db> Load<'db> {
                     },
                 }
             }
-        } else if file.fresh && !kind.is::<Charges>() {
+        } else if file.fresh && !file.shape.split_key {
             // The primary key finds a row that stands there twice.
             return Ok(Known::No);
         } else if file.fresh {
@@ -540,14 +540,9 @@ impl<'db> Load<'db> {
             })
             .collect();
         let address = record.address();
-        Ok(Known::Clash(Fault::new(
-            kind.key_fields().next().map_or("", |f| f.name),
-            &address,
-            format!(
-                "is stored with other values: {}; to change it: meltkin correct {address} FIELD=VALUE --reason TEXT",
-                fields.join(", ")
-            ),
-        )))
+        let column = kind.key_fields().next().map_or("", |f| f.name);
+        let message = format!("is stored with other values: {}", fields.join(", "));
+        Ok(Known::Clash(Fault::new(column, &address, message).hint(Hint::Correct(address.clone()))))
     }
 
     /// A record refers to this definition.

@@ -13,7 +13,7 @@ use crate::catalogue::{
     Method, Moulds, People, Qualifications, Verdict, Zones,
 };
 use crate::check::{Fault, Guard};
-use crate::error::{Error, Result};
+use crate::error::{Error, Hint, Result};
 use crate::graph::{lineage, stood};
 use crate::read;
 use crate::read::Found;
@@ -469,9 +469,9 @@ pub fn closed(db: &Connection, found: &Found, resolved: &Resolved) -> Result<Opt
     let mut q = db.prepare_cached("SELECT inspection FROM inspections WHERE closes = ?1 LIMIT 1")?;
     let accept: Option<String> = q.query_row([id], |r| r.get(0)).optional()?;
     Ok(accept.map(|a| {
-        let message =
-            format!("{0} closes this reject; first: meltkin correct {0} closes= --reason TEXT", shown(&a));
+        let message = format!("{} closes this reject", shown(&a));
         Fault::new(field.name, &after.at(field).to_text(), message)
+            .hint(Hint::EmptyFirst(a, Inspections::closes.name))
     }))
 }
 

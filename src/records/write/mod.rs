@@ -236,7 +236,8 @@ pub(crate) fn faults_to_error(kind: &Kind, faults: &[Fault]) -> Error {
             (column, value) => format!("{column} = {}: {}", tag::shown(value), f.message),
         })
         .collect();
-    let error = Error::input(format!("{}: {}", kind.noun, all.join("; ")));
+    let mut error = Error::input(format!("{}: {}", kind.noun, all.join("; ")));
+    error.hints.extend(faults.iter().filter_map(|f| f.hint.clone()));
     match faults.iter().find(|f| !f.column.is_empty()) {
         Some(fault) => error.at(fault.column.clone()),
         None => error,

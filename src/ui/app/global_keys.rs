@@ -12,6 +12,8 @@ pub(crate) enum GlobalKey {
     Desk(&'static Desk),
     Who,
     Look,
+    Scanner,
+    Bell,
     Help,
     Quit,
 }
@@ -30,6 +32,11 @@ const FIRST: &[Key<App, GlobalKey>] = &[
 const LAST: &[Key<App, GlobalKey>] = &[
     key(&[Press::Char('w')], GlobalKey::Who).named("who", "Say who works here; a scanned badge needs no key"),
     key(&[Press::Char('t')], GlobalKey::Look).help("Change between dark, light and the dark booth"),
+    key(&[Press::F(12)], GlobalKey::Scanner)
+        .help("Set up the scanner at this terminal: what it sends is shown and learned"),
+    key(&[Press::Ctrl('g')], GlobalKey::Bell).help(
+        "The bell on or off: once a minute before a mould's time out of its oven is over, once when it is",
+    ),
     key(&[Press::Char('?'), Press::F(1)], GlobalKey::Help).named("help", "What each key does here"),
     key(&[Press::Char('q')], GlobalKey::Quit).named("quit", "Leave; half-filled forms are kept"),
 ];
@@ -43,7 +50,7 @@ impl App {
     pub(crate) fn global(&self, press: Press) -> Option<GlobalKey> {
         let desk = || {
             let mut all = self.house.desks.iter();
-            all.find(|d| d.on.contains(&press.folded()) && self.leads_to(d)).map(GlobalKey::Desk)
+            all.find(|d| d.on.contains(&press) && self.leads_to(d)).map(GlobalKey::Desk)
         };
         meant(FIRST, self, press).or_else(desk).or_else(|| meant(LAST, self, press))
     }

@@ -7,22 +7,31 @@ pub(crate) mod global_keys;
 pub(crate) mod stack;
 
 use records::catalogue::People;
+use records::value::tag::folded;
+use std::collections::VecDeque;
 use std::sync::Arc;
 use std::sync::atomic::AtomicBool;
 
 use crate::ui::app::global_keys::GlobalKey;
+use crate::ui::confirm::Question;
 use crate::ui::effect::Effect;
 use crate::ui::form::drafts::{AskDrafts, Draft, KeepDraft};
+use crate::ui::form::drafts_screen::DraftList;
 use crate::ui::help::Help;
 use crate::ui::keys::{Press, Shown, plain};
-use crate::ui::order::{AnyOrder, Failure, Found, Lead, LookUp, Reply, Said, Sort, Undone, Written};
+use crate::ui::order::{
+    AnyOrder, AskVersion, Failure, Found, Lead, LookUp, Reply, Said, Sort, Undone, Version, Written,
+};
 use crate::ui::prompt::Prompt;
 use crate::ui::scan;
-use crate::ui::scan::{Input, Scanner};
+use crate::ui::scan::{Input, Scanner, Typed};
+use crate::ui::scan_setup::ScanSetup;
 use crate::ui::screen::{Change, Context, House, Offer, Screen};
+use crate::ui::strip::{STRIP, Strip};
 use crate::ui::theme::{Role, Theme};
 use crate::ui::worker::{Errand, Outcome, Pin, Report};
 use records::Stamp;
+use records::value::time_text::TimeZone;
 use records::{Proof, Who};
 
 /// Everything that can wake the machine.
@@ -55,6 +64,8 @@ pub struct Saved {
     pub text: String,
     /// When, in milliseconds since the start.
     pub at_ms: u64,
+    /// The form that it was written by: it comes back where the record is taken back.
+    form: Option<Draft>,
 }
 
 /// Milliseconds without a key after which a PIN must be given again.
@@ -62,6 +73,9 @@ pub const PIN_MS: u64 = 300_000;
 
 /// Milliseconds within which a key takes the last entry back.
 pub const UNDO_MS: u64 = 60_000;
+
+/// Milliseconds after which it is asked whether another program wrote.
+const ELSEWHERE_MS: u64 = 1000;
 
 struct Layer {
     id: u64,
@@ -84,12 +98,22 @@ pub struct App {
     house: &'static House,
     layers: Vec<Layer>,
     next: u64,
-    scanner: Scanner,
+    pub scanner: Scanner,
+    /// What was typed and is looked up now, by which order; what comes in meanwhile waits.
+    judging: Option<(u64, Typed)>,
+    queue: VecDeque<Input>,
+    /// What is done now was confirmed, or is a scan inside a run: it may write.
+    may_write: bool,
+    /// What the store's file said of itself when it was asked last, and when that was.
+    version: Option<i64>,
+    version_ms: u64,
     waiting: Vec<Waiting>,
     drafts: Vec<Draft>,
     pub theme: Theme,
     /// The clock, set from outside before each wake.
     pub now: Stamp,
+    /// How the place keeps its time.
+    pub zone: TimeZone,
     /// The store's clock stands still, and is shown.
     pub demo: bool,
     /// The store's clock is given from outside, and that is said.
@@ -109,6 +133,20 @@ pub struct App {
     pub notice: Option<(Role, String)>,
     /// Codes scanned since the start.
     pub codes: u64,
+    /// What stands below the title of every screen.
+    pub(crate) strip: Box<dyn Strip>,
+    /// When it was asked last, in milliseconds since the start.
+    pub(crate) strip_ms: u64,
+    /// It is to be asked once more after the answer that is on its way.
+    pub(crate) strip_again: bool,
+    /// A bell is wanted.
+    pub bell: bool,
+    /// Set where it is to be rung.
+    pub rings: bool,
+    /// Something happened since the last frame.
+    pub(crate) touched: bool,
+    /// The second by the clock and the millisecond since the start of the last frame.
+    pub(crate) drawn: (i64, u64),
     /// Set where the program is to end.
     pub end: Option<End>,
     /// Set where the program is to stop until it is called back.
@@ -131,10 +169,16 @@ impl App {
             layers: Vec::new(),
             next: 1,
             scanner: Scanner::default(),
+            judging: None,
+            queue: VecDeque::new(),
+            may_write: false,
+            version: None,
+            version_ms: 0,
             waiting: Vec::new(),
             drafts: Vec::new(),
             theme,
             now,
+            zone: TimeZone::default(),
             demo,
             clock_given: false,
             given: None,
@@ -146,6 +190,13 @@ impl App {
             saved: None,
             notice: None,
             codes: 0,
+            strip: (house.strip)(),
+            strip_ms: 0,
+            strip_again: false,
+            bell: false,
+            rings: false,
+            touched: true,
+            drawn: (0, 0),
             end: None,
             suspend: false,
             retake: false,
@@ -153,22 +204,27 @@ impl App {
         let mut errands = Vec::new();
         app.lay((house.first)(), &mut errands);
         app.order(app.top(), Box::new(AskDrafts), None, &mut errands);
+        app.ask_strip(&mut errands);
         (app, errands)
     }
 
     /// Takes what woke it; gives orders for the worker.
     pub fn wake(&mut self, at_ms: u64, event: Event) -> Vec<Errand> {
-        self.at_ms = at_ms;
+        self.at_ms = at_ms.max(self.at_ms);
         let mut errands = Vec::new();
+        self.touched |= !matches!(event, Event::Tick);
         match event {
             Event::Key(press) => {
+                if self.heard_raw(at_ms, press, &mut errands) {
+                    return errands;
+                }
                 if at_ms.saturating_sub(self.key_ms) > PIN_MS {
                     self.proof = None;
                 }
                 self.key_ms = at_ms;
-                for input in self.scanner.press(at_ms, press) {
-                    self.input(input, &mut errands);
-                }
+                let typing = self.types();
+                let inputs = self.scanner.press(at_ms, press, typing);
+                self.take(inputs, &mut errands);
             }
             Event::Paste(text) => self.paste(&text, &mut errands),
             Event::Resize => {}
@@ -179,10 +235,16 @@ impl App {
             }
             Event::Answer(report) => self.answer(report, &mut errands),
             Event::Tick => {
-                for input in self.scanner.tick(at_ms) {
-                    self.input(input, &mut errands);
-                }
+                let typing = self.types();
+                let inputs = self.scanner.tick(at_ms, typing);
+                self.touched |= !inputs.is_empty();
+                self.take(inputs, &mut errands);
                 self.with(self.top(), &mut errands, |s, now| s.tick(now));
+                if self.at_ms.saturating_sub(self.version_ms) >= ELSEWHERE_MS {
+                    self.version_ms = self.at_ms;
+                    self.order(self.top(), Box::new(AskVersion), None, &mut errands);
+                }
+                self.strip_tick(&mut errands);
             }
         }
         errands
@@ -201,14 +263,53 @@ impl App {
     fn who(&self) -> Who {
         let lasts = self.at_ms.saturating_sub(self.key_ms) <= PIN_MS;
         let proof = self.proof.clone().filter(|_| lasts);
-        Who { given: self.given, proof, asks: true, ..Who::new(self.who.clone(), self.now) }
+        let who = Who::new(self.who.clone(), self.now);
+        Who { given: self.given, proof, asks: true, zone: self.zone, ..who }
     }
 
-    fn input(&mut self, input: Input, errands: &mut Vec<Errand>) {
-        match input {
-            Input::Code(code) => self.code(code, errands),
-            Input::Press(press) => self.press(press, errands),
+    /// A screen that is shown what the keyboard sends; true where nothing is pressed by it.
+    fn heard_raw(&mut self, at_ms: u64, press: Press, errands: &mut Vec<Errand>) -> bool {
+        let top = self.top();
+        let heard = self.layers.last_mut().and_then(|l| l.screen.listens(at_ms, press));
+        heard.map(|effects| self.effects(top, effects, errands)).is_some()
+    }
+
+    /// What came in, in its order; it waits while it is looked up what was typed before it.
+    fn take(&mut self, inputs: Vec<Input>, errands: &mut Vec<Errand>) {
+        self.queue.extend(inputs);
+        while self.judging.is_none() {
+            let Some(input) = self.queue.pop_front() else { return };
+            match input {
+                Input::Code(code) => self.code(code, errands),
+                Input::Press(press) => self.press(press, errands),
+                Input::Begins => {
+                    if let Some(top) = self.layers.last_mut() {
+                        top.screen.letters_begin();
+                    }
+                }
+                Input::Typed(typed) => {
+                    self.order(self.top(), Box::new(LookUp(typed.text.clone())), None, errands);
+                    // The number of the order that was just sent on its way.
+                    self.judging = Some((self.next, typed));
+                }
+            }
         }
+    }
+
+    /// It is known now whether what was typed is a code: it goes where a code goes, or its end is a key.
+    fn judged(&mut self, to: u64, typed: Typed, found: Lead, errands: &mut Vec<Errand>) {
+        let of = found.as_ref().map(|(kind, _)| *kind);
+        let code = of.is_some() || (typed.fast && typed.end.is_some());
+        let layer = self.layers.iter_mut().find(|l| l.id == to);
+        let back = code && layer.is_some_and(|l| l.screen.letters_back(&typed.text, of, typed.fast));
+        if back {
+            self.codes += 1;
+            self.scanner.came(self.at_ms);
+            self.found(to, &typed.text, found, errands);
+        } else if let Some(end) = typed.end {
+            self.press(end, errands);
+        }
+        self.take(Vec::new(), errands);
     }
 
     /// A code goes to the worker first: what it is decides where it goes.
@@ -219,6 +320,16 @@ impl App {
 
     fn press(&mut self, press: Press, errands: &mut Vec<Errand>) {
         self.notice = None;
+        let press = if press == Press::Ctrl('s') { Press::F(2) } else { press };
+        if press == Press::F(2) && self.scanner.is_fresh(self.at_ms) {
+            let text = "not saved: a code came a moment ago; F2 again saves";
+            self.notice = Some((Role::Bad, text.into()));
+            return;
+        }
+        if press.is_capital() && !self.types() {
+            self.notice = Some((Role::Look, "keys are small letters; is caps lock on?".into()));
+            return;
+        }
         match press {
             Press::Ctrl('c') => return self.global_key(GlobalKey::Quit, errands),
             Press::Ctrl('z') => {
@@ -233,7 +344,16 @@ impl App {
                 return self.global_key(what, errands);
             }
         }
+        // Inside a run a key says what of the last scan is recorded, or takes it back.
+        let runs = self.layers.last().is_some_and(|l| l.screen.records_scans());
+        self.may_write = runs || press == Press::F(2);
         self.with(self.top(), errands, |s, now| s.press(press, now));
+        self.may_write = false;
+    }
+
+    /// Letters are text now, no commands.
+    fn types(&self) -> bool {
+        self.layers.last().is_some_and(|l| l.screen.types())
     }
 
     fn takes_text(&self) -> bool {
@@ -250,13 +370,18 @@ impl App {
             GlobalKey::Undo => {
                 let undo = (self.house.undo)(self.who());
                 let sort = undo.as_any().type_id();
-                if !self.waiting.iter().any(|w| w.order.as_any().type_id() == sort) {
-                    self.order(self.top(), undo, None, errands);
+                let waits = self.waiting.iter().any(|w| w.order.as_any().type_id() == sort);
+                if let (Some(saved), false) = (&self.saved, waits) {
+                    let body = vec![saved.text.clone(), "It stays readable in the journal.".into()];
+                    let ask = vec![Effect::Ask(undo)];
+                    self.lay(Box::new(Question::new("Take this back?".into(), body, ask)), errands);
                 }
             }
             GlobalKey::Drafts => {
-                if let Some(draft) = self.drafts.first().cloned() {
-                    self.take_up(&draft, errands);
+                let mine: Vec<Draft> = self.drafts.iter().filter(|d| self.is_mine(d)).cloned().collect();
+                match (mine.as_slice(), self.drafts.len()) {
+                    ([one], 1) => self.take_up(&one.clone(), errands),
+                    _ => self.lay(Box::new(DraftList::new(self.drafts.clone())), errands),
                 }
             }
             GlobalKey::Find => self.lay(Box::new(Prompt::find()), errands),
@@ -270,7 +395,14 @@ impl App {
                 self.lay(screen, errands);
             }
             GlobalKey::Who => self.lay(Box::new(Prompt::who()), errands),
+            GlobalKey::Scanner => self.lay(Box::new(ScanSetup::default()), errands),
             GlobalKey::Look => self.theme = self.theme.next(),
+            GlobalKey::Bell => {
+                self.bell = !self.bell;
+                let said =
+                    if self.bell { "the bell rings a minute before a limit and at it" } else { "no bell" };
+                self.notice = Some((Role::Good, said.into()));
+            }
             GlobalKey::Help => {
                 if self.helps() {
                     return;
@@ -301,11 +433,13 @@ impl App {
         if lines.is_empty() {
             return;
         }
-        if self.takes_text() {
+        self.scanner.came(self.at_ms);
+        if self.types() {
             self.with(self.top(), errands, |s, now| s.paste(&lines, now));
         } else {
             for line in lines.into_iter().take(500) {
-                self.code(line, errands);
+                let code = self.scanner.habits.bare(&line);
+                self.code(code, errands);
             }
         }
     }
@@ -313,6 +447,13 @@ impl App {
     fn answer(&mut self, report: Report, errands: &mut Vec<Errand>) {
         let asked = self.waiting.iter().position(|w| w.job == report.job).map(|i| self.waiting.remove(i));
         let mut outcome = report.outcome;
+        if let Some((_, typed)) = self.judging.take_if(|(job, _)| *job == report.job) {
+            let found = match outcome {
+                Outcome::Done(mut reply) => reply.take::<Found>().and_then(|f| f.1),
+                _ => None,
+            };
+            return self.judged(report.to, typed, found, errands);
+        }
         if let Outcome::Proven(proof, proven) = outcome {
             self.proof = Some(proof);
             outcome = *proven;
@@ -330,37 +471,65 @@ impl App {
                 self.notice = Some((Role::Look, sentence));
                 self.lay(Box::new(Prompt::pin()), errands);
             }
-            (Outcome::Failed(failure), Some(asked)) if asked.left => {
-                self.notice = Some((Role::Bad, failure.sentence));
+            (Outcome::Failed(failure), Some(asked)) => {
+                if asked.left {
+                    self.notice = Some((Role::Bad, failure.sentence));
+                } else {
+                    self.failed(report.to, failure, errands);
+                }
+                // What was refused may rest on what another program wrote.
+                if asked.order.sort() == Sort::Write {
+                    self.changed(&Change::Elsewhere, 0, errands);
+                }
             }
-            (Outcome::Failed(failure), Some(_)) => self.failed(report.to, failure, errands),
             (Outcome::Done(reply), Some(_)) => self.heard(report.to, reply, errands),
             (Outcome::Proven(..), Some(_)) => {}
         }
     }
 
     fn failed(&mut self, to: u64, failure: Failure, errands: &mut Vec<Errand>) {
+        if to == STRIP {
+            return;
+        }
         self.notice = Some((Role::Bad, failure.sentence.clone()));
         self.with(to, errands, |s, now| s.failed(&failure, now));
     }
 
     fn heard(&mut self, to: u64, mut reply: Reply, errands: &mut Vec<Errand>) {
+        if to == STRIP {
+            return self.strip_reply(reply, errands);
+        }
         if let Some(Found(code, found)) = reply.take() {
             return self.found(to, &code, found, errands);
         }
         if let Some(written) = reply.take::<Written>() {
             if !written.entries.is_empty() {
-                self.saved = Some(Saved { text: written.said, at_ms: self.at_ms });
+                let layer = self.layers.iter().find(|l| l.id == to);
+                let form = layer.and_then(|l| l.screen.draft(&self.context(to)));
+                self.saved = Some(Saved { text: written.said, at_ms: self.at_ms, form });
                 self.notice = written.notice.map(|text| (Role::Look, text)).or(self.notice.take());
                 self.changed(&Change::Written, to, errands);
             }
             return;
         }
         if let Some(undone) = reply.take::<Undone>() {
-            self.saved = None;
+            let form = self.saved.take().and_then(|s| s.form);
             let role = if undone.proposed { Role::Look } else { Role::Good };
             self.notice = Some((role, undone.said));
+            // What was typed for it is not lost.
+            if let Some(mut form) = form.filter(|f| !undone.proposed && f.address.is_none()) {
+                self.next += 1;
+                form.id = self.next;
+                self.order(to, Box::new(KeepDraft(form.clone())), None, errands);
+                self.drafts.push(form);
+            }
             return self.changed(&Change::Undone(undone.freed), to, errands);
+        }
+        if let Some(Version(version)) = reply.take() {
+            if self.version.replace(version).is_some_and(|before| before != version) {
+                self.changed(&Change::Elsewhere, 0, errands);
+            }
+            return;
         }
         // It was kept; that is all there is to say.
         if reply.take::<()>().is_some() {
@@ -374,14 +543,25 @@ impl App {
             let highest = drafts.iter().map(|d| d.id).max().unwrap_or(0);
             self.next = self.next.max(highest + 1);
             self.drafts = drafts;
-            // A program that was stopped comes back to the form that was open.
-            if let Some(draft) = self.drafts.last().cloned() {
+            // A program that was stopped comes back to the form that was open, where it is the same person's.
+            if let Some(draft) = self.drafts.last().filter(|d| self.is_mine(d)).cloned() {
                 self.take_up(&draft, errands);
                 self.notice = Some((Role::Look, "draft restored".into()));
+            } else if !self.drafts.is_empty() {
+                self.notice = Some((Role::Look, "half-filled forms are kept here; r lists them".into()));
             }
             return;
         }
+        // What a screen asked before it writes was confirmed before.
+        self.may_write = true;
         self.with(to, errands, |s, now| s.reply(reply, now));
+        self.may_write = false;
+    }
+
+    /// A half-filled form is the person's who works here; one that names nobody is anybody's.
+    pub(crate) fn is_mine(&self, draft: &Draft) -> bool {
+        let who = self.who.as_deref().map(folded);
+        draft.owner.as_deref().is_none_or(|owner| Some(folded(owner)) == who)
     }
 
     /// What was written concerns every screen that lists it.
@@ -390,6 +570,7 @@ impl App {
         for id in ids {
             self.with(id, errands, |s, now| s.changed(change, id == to, now));
         }
+        self.ask_strip(errands);
     }
 
     fn found(&mut self, to: u64, code: &str, found: Lead, errands: &mut Vec<Errand>) {
@@ -407,11 +588,18 @@ impl App {
             return;
         }
         let to = if self.layers.iter().any(|l| l.id == to) { to } else { self.top() };
+        self.may_write = self.layers.iter().any(|l| l.id == to && l.screen.records_scans());
         self.with(to, errands, |s, now| s.code(code, found, now));
+        self.may_write = false;
     }
 
     fn set_person(&mut self, person: String) {
-        self.notice = Some((Role::Good, format!("{person} works here now")));
+        let mut said = format!("{person} works here now");
+        let kept = |d: &&Draft| d.owner.as_deref().is_some_and(|owner| folded(owner) == folded(&person));
+        if self.drafts.iter().any(|d| kept(&d)) {
+            said.push_str("; a half-filled form is kept: r goes on with it");
+        }
+        self.notice = Some((Role::Good, said));
         if !self.who.as_deref().is_some_and(|w| w.eq_ignore_ascii_case(&person)) {
             self.proof = None;
         }
@@ -421,7 +609,13 @@ impl App {
     fn effects(&mut self, from: u64, effects: Vec<Effect>, errands: &mut Vec<Errand>) {
         for effect in effects {
             match effect {
+                // No letter, no line end and no scan outside a run writes, whatever a screen asks for.
+                Effect::Ask(order) if order.sort() == Sort::Write && !self.may_write => {
+                    self.failed(from, Failure::new("nothing was saved: F2 saves"), errands);
+                }
                 Effect::Ask(order) => self.order(from, order, None, errands),
+                Effect::Learn(habits) => self.scanner.habits = habits,
+                Effect::GoOn(draft) => self.take_up(&draft, errands),
                 Effect::Open(screen) => self.lay(screen, errands),
                 Effect::Show(tag) => self.lay((self.house.record)(tag), errands),
                 Effect::Close => self.close(from, errands),
@@ -453,7 +647,7 @@ impl App {
     /// What is being waited for longer than a moment: a write, and for how many seconds.
     pub fn slow(&self) -> Option<(bool, u64)> {
         let writes = |w: &Waiting| w.order.sort() == Sort::Write;
-        let counts = |w: &&Waiting| !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
+        let counts = |w: &&Waiting| w.to != STRIP && !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
         let oldest = self.waiting.iter().filter(counts).min_by_key(|w| (!writes(w), w.since_ms))?;
         let ms = self.at_ms.saturating_sub(oldest.since_ms);
         (ms >= 700).then_some((writes(oldest), ms / 1000))

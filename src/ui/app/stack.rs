@@ -72,6 +72,18 @@ impl App {
         // A newer question of the same sort makes the older one idle.
         let sort = order.as_any().type_id();
         self.unwanted(|w| w.to == to && w.order.as_any().type_id() == sort);
+        self.send(to, order, proof, left, errands);
+    }
+
+    /// Gives the worker an order whose answer is for this screen.
+    pub(crate) fn send(
+        &mut self,
+        to: u64,
+        order: Box<dyn AnyOrder>,
+        proof: Option<Pin>,
+        left: bool,
+        errands: &mut Vec<Errand>,
+    ) {
         self.next += 1;
         let (job, stop) = (self.next, Arc::new(AtomicBool::new(false)));
         self.waiting.push(Waiting {
@@ -83,6 +95,11 @@ impl App {
             left,
         });
         errands.push(Errand { to, job, order, proof, stop });
+    }
+
+    /// An answer for this screen is on its way.
+    pub(crate) fn waits_for(&self, to: u64) -> bool {
+        self.waiting.iter().any(|w| w.to == to)
     }
 
     /// The number of the screen on top.

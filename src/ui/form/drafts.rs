@@ -28,6 +28,9 @@ pub struct Draft {
     pub at: usize,
     /// When it was last touched.
     pub touched: String,
+    /// Whose it is; none where nobody was named.
+    #[serde(default)]
+    pub owner: Option<String>,
 }
 
 /// Asks for the drafts that are there.
@@ -203,7 +206,7 @@ mod tests {
 
     fn draft(id: u64, kind: &str) -> Draft {
         let fields = vec![("mould".to_string(), "M31-001".to_string(), "typed".to_string())];
-        Draft { id, kind: kind.into(), address: None, fields, at: 0, touched: String::new() }
+        Draft { id, kind: kind.into(), address: None, fields, at: 0, touched: String::new(), owner: None }
     }
 
     #[test]

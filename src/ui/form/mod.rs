@@ -1,6 +1,7 @@
 //! The one form machine: made from the catalogue for every record kind; a screen draws it.
 
 pub mod drafts;
+pub(crate) mod drafts_screen;
 pub(crate) mod row;
 #[cfg(test)]
 mod tests;
@@ -9,13 +10,15 @@ use crate::ui::form::drafts::Draft;
 use crate::ui::list::step;
 use crate::ui::order::Failure;
 use records::catalogue::kind::Kind;
-use records::catalogue::{Findings, Holds, Pours};
+use records::catalogue::{Findings, Holds};
 use records::check;
 use records::check::limit::Limit;
-use records::check::{Guard, OwnField};
+use records::check::own_time;
+use records::check::{Fault, Guard, OwnField};
+use records::value::time_text::{Clock, TimeZone};
 use records::{Record, Stamp, Type};
 
-pub use crate::ui::form::row::{FieldSource, Origin, Row, carried, label};
+pub use crate::ui::form::row::{FieldSource, NOW, Origin, Row, carried, label};
 
 /// The form of one record.
 #[derive(Clone, Debug)]
@@ -29,12 +32,17 @@ pub struct Form {
     pub at: usize,
     /// The foundry's own limits for its fields.
     pub limits: Vec<Limit>,
-    /// What does not fit, as far as the form is filled in, and asks for a reason.
+    /// What does not fit with what is on record, as far as the form is filled in.
     pub asks: Vec<Guard>,
+    /// How the place keeps its time.
+    pub zone: TimeZone,
     /// What was answered before the form was opened; it goes into the note.
     pub answered: String,
     own: Vec<OwnField>,
 }
+
+/// What a late entry is called where it is asked about.
+pub const LATE: &str = "late entry";
 
 /// The name under which an answer is handed to a form and kept in a draft.
 pub const ANSWERED: &str = "answered before";
@@ -73,6 +81,7 @@ impl Form {
             at: 0,
             limits: Vec::new(),
             asks: Vec::new(),
+            zone: TimeZone::default(),
             answered: String::new(),
             own: Vec::new(),
         };
@@ -87,7 +96,7 @@ impl Form {
             let asked = given.iter().any(|(n, t)| n == time && t.is_empty());
             let required = !asked && kind.field(time).is_some_and(|f| !f.optional);
             if required && form.text(time).is_empty() {
-                form.set(time, "now", Origin::Given);
+                form.set(time, NOW, Origin::Given);
             }
         }
         form.at = form.next_blank(0);
@@ -301,11 +310,27 @@ impl Form {
         }
     }
 
+    /// The clock by which its times are read.
+    pub fn clock(&self, now: Stamp) -> Clock {
+        Clock { now, zone: self.zone }
+    }
+
+    /// Something was typed: times count from this moment.
+    pub fn mark(&mut self, now: Stamp) {
+        self.rows.iter_mut().for_each(|row| row.mark(now));
+    }
+
+    /// What stands in these fields, as the store takes it.
+    pub fn texts_of(&self, names: &[&str], now: Stamp) -> Vec<(String, String)> {
+        let rows = names.iter().filter_map(|name| self.row(name));
+        rows.map(|r| (r.name().to_string(), r.resolved(self.clock(now)))).collect()
+    }
+
     /// The record as it stands, as far as it can be read.
     pub fn record(&self, now: Stamp) -> Record<'static> {
         let mut record = Record::blank(self.kind);
         for row in &self.rows {
-            if let Ok(value) = row.value(&row.resolved(now)) {
+            if let Ok(value) = row.value(&row.resolved(self.clock(now))) {
                 match &row.of {
                     FieldSource::Field(f) => record.set(f.name, value),
                     FieldSource::Own(o) => record.own.push((o.name.clone(), value)),
@@ -317,17 +342,22 @@ impl Form {
 
     /// Checks everything, and gives what is to be written.
     pub fn accept(&mut self, now: Stamp, reason: &str) -> Result<Ready, Stop> {
-        let mut first = None;
-        for (i, row) in self.rows.iter_mut().enumerate() {
-            let text = row.resolved(now);
+        let clock = self.clock(now);
+        let to_come = self.to_come(now);
+        for row in &mut self.rows {
+            let text = row.resolved(clock);
             // A key that the store gives by itself may stay blank.
             let given = self.kind.is::<Holds>() && row.name() == Holds::hold.name && text.is_empty();
-            row.fault = if given { None } else { row.value(&text).err() };
-            if row.fault.is_some() && first.is_none() {
-                first = Some(i);
+            row.fault = match row.understood(clock) {
+                Some(Err(fault)) => Some(fault),
+                _ if given => None,
+                _ => row.value(&text).err(),
+            };
+            if row.fault.is_none() {
+                row.fault = to_come.iter().find(|f| f.column == row.name()).map(|f| f.message.clone());
             }
         }
-        if let Some(first) = first {
+        if let Some(first) = self.rows.iter().position(|row| row.fault.is_some()) {
             self.at = first;
             return Err(Stop::Faults(first));
         }
@@ -351,7 +381,7 @@ impl Form {
             return Err(Stop::Guards(guards));
         }
         let pairs = self.rows.iter().filter(|r| !r.text.is_empty());
-        let mut pairs: Vec<(&str, String)> = pairs.map(|r| (r.name(), r.resolved(now))).collect();
+        let mut pairs: Vec<(&str, String)> = pairs.map(|r| (r.name(), r.resolved(clock))).collect();
         let late = self.late(now).is_some();
         if (!self.answered.is_empty() || late) && self.kind.field("note").is_some() {
             let typed = pairs.iter().position(|(n, _)| *n == "note").map(|i| pairs.remove(i).1);
@@ -367,13 +397,22 @@ impl Form {
         Ok(Ready::New(pairs.into_iter().map(|(n, t)| format!("{n}={t}")).collect()))
     }
 
-    /// What asks for a reason: typing guards, the foundry's own limits, a pour that comes late.
+    /// Times that are still to come and may not be: nobody's reason makes them right.
+    pub fn to_come(&self, now: Stamp) -> Vec<Fault> {
+        let clock = self.clock(now);
+        let typed = |name: &str| {
+            self.address.is_none() || self.row(name).is_some_and(|r| r.resolved(clock) != r.before)
+        };
+        own_time::faults(&self.record(now), now, typed).collect()
+    }
+
+    /// What asks for a reason: typing guards, the foundry's own limits, an entry that comes late.
     fn guards(&self, now: Stamp) -> Vec<Guard> {
         let record = self.record(now);
         let mut out: Vec<Guard> =
             check::guards(&record, &self.own).into_iter().filter(|g| g.needs_reason).collect();
         let changed = |name: &str| {
-            self.address.is_none() || self.row(name).is_some_and(|r| r.resolved(now) != r.before)
+            self.address.is_none() || self.row(name).is_some_and(|r| r.resolved(self.clock(now)) != r.before)
         };
         out.extend(
             self.limits
@@ -382,10 +421,10 @@ impl Form {
                 .filter_map(|l| l.judge(record.get(&l.field).number()?)),
         );
         // A change asks for its reason by itself.
-        out.extend(self.asks.iter().filter(|_| self.address.is_none()).cloned());
-        if let (Some(minutes), true) = (self.late(now), self.kind.is::<Pours>()) {
+        out.extend(self.asks.iter().filter(|g| g.needs_reason && self.address.is_none()).cloned());
+        if let Some(minutes) = self.late(now) {
             let message = format!("{minutes:.0} min after; it is marked as late, and reviewed at hand-over");
-            out.push(Guard { field: "late entry".into(), message, needs_reason: true });
+            out.push(Guard { field: LATE.into(), message, needs_reason: true });
         }
         out
     }
@@ -411,7 +450,8 @@ impl Form {
     }
 
     fn changes(&self, now: Stamp) -> Vec<(String, String)> {
-        let changed = self.rows.iter().map(|r| (r.name().to_string(), r.resolved(now), &r.before));
+        let clock = self.clock(now);
+        let changed = self.rows.iter().map(|r| (r.name().to_string(), r.resolved(clock), &r.before));
         changed.filter(|(_, text, before)| text != *before).map(|(name, text, _)| (name, text)).collect()
     }
 
@@ -429,10 +469,10 @@ impl Form {
         self.rows.iter().any(|r| matches!(r.origin, Origin::Typed | Origin::Scanned))
     }
 
-    /// As a draft. A time that means the moment of accepting is fixed to this one.
+    /// As a draft. A time that counts from the clock is fixed by this one.
     pub fn to_draft(&self, id: u64, now: Stamp) -> Draft {
         let keep = |r: &Row| {
-            let text = if r.text == "now" { r.resolved(now) } else { r.text.clone() };
+            let text = if r.is_time() { r.resolved(self.clock(now)) } else { r.text.clone() };
             (r.name().to_string(), text, r.origin.word().to_string())
         };
         Draft {
@@ -451,6 +491,7 @@ impl Form {
                 .collect(),
             at: self.at,
             touched: now.to_string(),
+            owner: None,
         }
     }
 

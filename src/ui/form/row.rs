@@ -3,7 +3,12 @@
 use records::catalogue::kind::Kind;
 use records::catalogue::{Blades, Inspections, Moulds};
 use records::check::OwnField;
+use records::value::time_text;
+use records::value::time_text::{Clock, Understood};
 use records::{FieldInfo, Stamp, Type, Value};
+
+/// The text of a time that is that of saving.
+pub const NOW: &str = "now";
 
 /// Where the text of a field came from.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -66,11 +71,20 @@ pub struct Row {
     pub before: String,
     /// What is wrong with it.
     pub fault: Option<String>,
+    /// A text for a time, and when it was typed: `-10 min` is ten minutes before then, however long the form stands open.
+    typed: Option<(String, Stamp)>,
 }
 
 impl Row {
     pub(crate) fn new(of: FieldSource) -> Self {
-        Self { of, text: String::new(), origin: Origin::Blank, before: String::new(), fault: None }
+        Self {
+            of,
+            text: String::new(),
+            origin: Origin::Blank,
+            before: String::new(),
+            fault: None,
+            typed: None,
+        }
     }
 
     pub fn name(&self) -> &str {
@@ -104,12 +118,7 @@ impl Row {
     pub fn ty(&self) -> Type {
         match &self.of {
             FieldSource::Field(f) => f.ty,
-            FieldSource::Own(o) => match o.ty.as_str() {
-                "number" => Type::Number,
-                "time" => Type::Time,
-                "yes_no" => Type::Choice(&["yes", "no"]),
-                _ => Type::Text,
-            },
+            FieldSource::Own(o) => o.holds(),
         }
     }
 
@@ -124,16 +133,43 @@ impl Row {
         }
     }
 
-    /// The text as the store takes it: `now` and times of day are filled up.
-    pub fn resolved(&self, now: Stamp) -> String {
-        let text = self.text.trim();
-        match self.ty() {
-            Type::Time | Type::Moment => time(text, now),
-            Type::Date if text.eq_ignore_ascii_case("now") || text.eq_ignore_ascii_case("today") => {
-                now.to_string()[..10].to_string()
-            }
+    /// It holds a time or a date.
+    pub fn is_time(&self) -> bool {
+        matches!(self.ty(), Type::Time | Type::Date | Type::Moment)
+    }
+
+    /// The text as the store takes it: times are filled up from the clock, as far as they can be read.
+    pub fn resolved(&self, clock: Clock) -> String {
+        match self.understood(clock) {
+            Some(Ok(read)) => read.text,
             _ if self.name() == "note" => self.text.clone(),
-            _ => text.to_string(),
+            _ => self.text.trim().to_string(),
+        }
+    }
+
+    /// What is understood of a time that is not written in full.
+    pub fn understood(&self, clock: Clock) -> Option<Result<Understood, String>> {
+        if !self.is_time() {
+            return None;
+        }
+        let typed = self.typed.as_ref().filter(|(text, _)| *text == self.text && text != NOW);
+        let clock = Clock { now: typed.map_or(clock.now, |(_, at)| *at), ..clock };
+        let full = time_text::in_full(&self.field(), &self.text, clock).transpose()?;
+        Some(full.map(|(_, read)| read))
+    }
+
+    /// Keeps when a time was typed.
+    pub(crate) fn mark(&mut self, now: Stamp) {
+        if self.is_time() && self.typed.as_ref().is_none_or(|(text, _)| *text != self.text) {
+            self.typed = Some((self.text.clone(), now));
+        }
+    }
+
+    /// Its field of the catalogue, or what stands for one.
+    fn field(&self) -> FieldInfo {
+        match &self.of {
+            FieldSource::Field(f) => *f,
+            FieldSource::Own(o) => o.info(),
         }
     }
 
@@ -195,23 +231,6 @@ fn bare<'a>(name: &'a str, unit: &str) -> &'a str {
         _ => &[],
     };
     ends.iter().find_map(|e| name.strip_suffix(e)).unwrap_or(name)
-}
-
-/// A time as people type it: `now`, `9:05` (today by the clock), or in full.
-pub(crate) fn time(text: &str, now: Stamp) -> String {
-    if text.eq_ignore_ascii_case("now") {
-        return now.to_string();
-    }
-    let Some((h, m)) = text.split_once(':') else { return text.to_string() };
-    let digits = |t: &str| (1..=2).contains(&t.len()) && t.bytes().all(|b| b.is_ascii_digit());
-    match (digits(h) && digits(m), h.parse::<u32>(), m.parse::<u32>()) {
-        (true, Ok(h), Ok(m)) if h < 24 && m < 60 => {
-            let full = now.to_string();
-            let offset = &full[full.len() - 6..];
-            format!("{}T{h:02}:{m:02}:00{offset}", &full[..10])
-        }
-        _ => text.to_string(),
-    }
 }
 
 /// Fields that say something about one piece and are never carried forward, though they are text.

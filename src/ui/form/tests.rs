@@ -1,6 +1,5 @@
 //! The form machine by itself.
 
-use crate::ui::form::row::time;
 use crate::ui::form::*;
 use crate::ui::order::Failure;
 use records::Value;
@@ -140,12 +139,77 @@ fn a_guard_asks_for_a_reason_and_takes_it() {
     assert!(form.accept(now(), "").is_ok());
 }
 
+/// A pour whose time is typed so.
+fn poured(text: &str) -> Form {
+    let mut form = form("pours");
+    fill(&mut form, &[("mould", "M1"), ("heat", "H1"), ("poured_at", text)]);
+    form.mark(now());
+    form
+}
+
 #[test]
-fn times_of_day_mean_today_by_the_clock() {
-    assert_eq!(time("9:05", now()), "2031-05-26T09:05:00+02:00");
-    assert_eq!(time("now", now()), "2031-05-26T08:00:00+02:00");
-    assert_eq!(time("25:00", now()), "25:00");
-    assert_eq!(time("2031-05-26T08:00:00Z", now()), "2031-05-26T08:00:00Z");
+fn times_are_read_as_people_write_them() {
+    let at = |text: &str| poured(text).row("poured_at").unwrap().resolved(now().into());
+    assert_eq!(at("7:05"), "2031-05-26T07:05:00+02:00");
+    assert_eq!(at("9:05"), "2031-05-25T09:05:00+02:00");
+    assert_eq!(at("now"), "2031-05-26T08:00:00+02:00");
+    assert_eq!(at("25:00"), "25:00");
+    assert_eq!(at("2031-05-26T08:00:00Z"), "2031-05-26T08:00:00Z");
+    let mut wrong = poured("25:00");
+    assert!(matches!(wrong.accept(now(), ""), Err(Stop::Faults(_))));
+    assert!(
+        wrong.row("poured_at").unwrap().fault.as_ref().unwrap().starts_with("there is no such time of day")
+    );
+}
+
+#[test]
+fn minutes_ago_count_from_when_they_were_typed_and_now_from_saving() {
+    let later = now().later_ms(20 * 60_000);
+    let at = |text: &str| poured(text).row("poured_at").unwrap().resolved(later.into());
+    assert_eq!(at("-10 min"), "2031-05-26T07:50:00+02:00");
+    assert_eq!(at("8:10"), "2031-05-25T08:10:00+02:00", "as it was shown while it was typed");
+    assert_eq!(at("now"), "2031-05-26T08:20:00+02:00");
+    let back = Form::from_draft(&poured("-10 min").to_draft(7, later)).unwrap();
+    assert_eq!(back.text("poured_at"), "2031-05-26T07:50:00+02:00");
+}
+
+#[test]
+fn nothing_lands_in_the_future() {
+    for text in ["+5", "31.12.2031 14:00", "2031-05-26T08:03:00+02:00"] {
+        let mut form = poured(text);
+        let place = form.rows.iter().position(|r| r.name() == "poured_at").unwrap();
+        assert_eq!(form.accept(now(), "planned so"), Err(Stop::Faults(place)), "{text}");
+        assert!(form.rows[place].fault.as_ref().unwrap().contains("in the future by the clock"));
+    }
+    assert!(poured("+2").accept(now(), "").is_ok(), "two clocks differ");
+    let mut due = form("calibrations");
+    fill(
+        &mut due,
+        &[("instrument", "P1"), ("check", "calibration"), ("result", "good"), ("due_at", "+90 d")],
+    );
+    let Ok(Ready::New(pairs)) = due.accept(now(), "") else { panic!() };
+    assert!(pairs.contains(&"due_at=2031-08-24T08:00:00+02:00".to_string()), "{pairs:?}");
+}
+
+#[test]
+fn a_late_entry_asks_why_whatever_its_kind() {
+    let limited: Vec<&Kind> = records::catalogue::all().filter(|k| k.late_min.is_some()).collect();
+    assert!(limited.len() >= 2);
+    for kind in limited {
+        let limit = kind.late_min.unwrap();
+        for (minutes, late) in [(limit, false), (limit + 1.0, true)] {
+            let mut form = Form::new(kind, &[]);
+            for field in kind.fields.iter().filter(|f| !f.optional) {
+                fill(&mut form, &[(field.name, "X-1")]);
+            }
+            fill(&mut form, &[(kind.time.unwrap(), &format!("-{minutes}"))]);
+            let asked = form.accept(now(), "");
+            assert_eq!(matches!(&asked, Err(Stop::Guards(g)) if g[0].field == LATE), late, "{asked:?}");
+            let Ok(Ready::New(pairs)) = form.accept(now(), "the pad lay in the other bay") else { panic!() };
+            let noted = pairs.contains(&"note=late entry: the pad lay in the other bay".to_string());
+            assert_eq!(noted, late, "{pairs:?}");
+        }
+    }
 }
 
 #[test]

@@ -18,10 +18,11 @@ fn a_rejected_blade_leads_to_its_slurry_batch_and_a_hold() {
     t.press("s", "shares PS31-05 with");
     t.press("\x1b", "what went into");
     t.press("h", "hold on PS31-05: why?");
-    t.typed("pH drifted");
-    t.wait("✗ held");
+    t.written("pH drifted");
+    t.save("✗ held");
     t.press("l", "lift the hold on PS31-05: why?");
-    t.typed("checked again");
+    t.written("checked again");
+    t.save_until(|s| !s.contains("why?"));
     t.wait_until("the hold to be gone", |s| !s.contains("✗ held") && s.contains("What went"));
     t.send("\x03");
     assert_eq!(t.end(), 0);

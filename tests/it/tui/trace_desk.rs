@@ -67,12 +67,12 @@ fn what_came_out_adds_up_and_opens() {
 fn a_hold_is_seen_in_the_tree_and_only_quality_lifts_it() {
     let mut s = on_blade();
     to(&mut s, "slurry batch PS31-05");
-    s.keys("hpH drifted<enter>");
+    s.keys("hpH drifted<f2>");
     s.sees("✗ held");
-    s.keys("lchecked again<enter>");
+    s.keys("lchecked again<f2>");
     s.sees("for quality");
     s.app.who = Some("OP-51".into());
-    s.keys("lchecked again<enter>");
+    s.keys("lchecked again<f2>");
     s.misses("✗ held");
 }
 

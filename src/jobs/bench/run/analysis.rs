@@ -149,14 +149,14 @@ pub fn write(store: &mut Store, who: &Who, new: &New) -> Result<Vec<Logged>> {
     let tag = free_tag(store, Analyses::KIND, &format!("AN-{of}"))?;
     let mut head = new.head.clone();
     head.push((Analyses::analysis.name.into(), tag.clone()));
-    let mut acts = vec![Act::Log(build(store, Analyses::KIND, &head)?, None)];
+    let mut acts = vec![Act::Log(build(store, who, Analyses::KIND, &head)?, None)];
     for element in new.elements.iter().filter(|e| !e.text.trim().is_empty()) {
         let value = Draft::<AnalysisValues>::default()
             .with(AnalysisValues::analysis, &tag)
             .with(AnalysisValues::element, &element.element)
             .with(AnalysisValues::value, element.text.trim())
             .with(AnalysisValues::unit, &element.unit);
-        acts.push(Act::Log(build(store, AnalysisValues::KIND, value.texts())?, new.reason.clone()));
+        acts.push(Act::Log(build(store, who, AnalysisValues::KIND, value.texts())?, new.reason.clone()));
     }
     if acts.len() == 1 {
         return Err(Error::input(format!("the analysis of {} has no content yet", shown(of))));

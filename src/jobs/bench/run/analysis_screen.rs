@@ -228,8 +228,12 @@ impl Table {
         if self.saving {
             return Vec::new();
         }
+        let clock = self.form.clock(now.now);
         if let Some((i, fault)) = self.form.rows.iter_mut().enumerate().find_map(|(i, row)| {
-            row.fault = row.value(&row.resolved(now.now)).err();
+            row.fault = match row.understood(clock) {
+                Some(Err(fault)) => Some(fault),
+                _ => row.value(&row.resolved(clock)).err(),
+            };
             row.fault.clone().map(|fault| (i, format!("{} {fault}", row.label())))
         }) {
             self.at = i;
@@ -255,7 +259,7 @@ impl Table {
             return self.say(Role::Bad, text);
         }
         let rows = self.form.rows.iter().filter(|r| !r.text.is_empty());
-        let head: Texts = rows.map(|r| (r.name().to_string(), r.resolved(now.now))).collect();
+        let head: Texts = rows.map(|r| (r.name().to_string(), r.resolved(clock))).collect();
         let reason = self.reason.as_ref().map(|r| r.text.trim().to_string()).filter(|r| !r.is_empty());
         self.saving = true;
         let new = New { head, elements: self.elements.clone(), reason };
@@ -472,7 +476,7 @@ impl Screen for Table {
         self.remembered = Some((form, elements, self.another.clone(), self.reason.clone()));
     }
 
-    fn letters_back(&mut self, _typed: &str, fast: bool) -> bool {
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, fast: bool) -> bool {
         if self.reason.is_some() && !fast {
             return false;
         }

@@ -118,10 +118,15 @@ impl Head {
     pub fn accept(&mut self, now: Stamp) -> std::result::Result<Texts, String> {
         let mut out = Texts::new();
         for i in 0..self.form.rows.len() {
+            let clock = self.form.clock(now);
             let row = &mut self.form.rows[i];
-            let text = row.resolved(now);
+            let text = row.resolved(clock);
             let found = text.is_empty() && self.run.found.contains(&row.name());
-            row.fault = if found { None } else { row.value(&text).err() };
+            row.fault = match row.understood(clock) {
+                Some(Err(fault)) => Some(fault),
+                _ if found => None,
+                _ => row.value(&text).err(),
+            };
             if let Some(fault) = &row.fault {
                 self.form.at = i;
                 return Err(format!("{} {fault}", row.label()));

@@ -143,7 +143,7 @@ pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
         let note: Vec<&str> = before.as_deref().into_iter().chain([reason.as_str()]).collect();
         texts.push((NOTE.into(), note.join("; ")));
     }
-    let record = build(store, run.line, &texts)?;
+    let record = build(store, who, run.line, &texts)?;
     let logged = Logged::new(&store.log(who, record, scan.reason.as_deref())?);
     let address = logged.tag.clone().or_else(|| logged.address.clone()).unwrap_or_default();
     let zones = match run.finds {
@@ -382,7 +382,7 @@ pub fn reject(store: &mut Store, who: &Who, reject: &Reject) -> Result<Vec<Logge
         acts.push(Act::Correct(reject.inspection.clone(), vec![change], READ_AS_REJECT.into()));
     }
     acts.push(Act::Log(
-        build(store, records::catalogue::Findings::KIND, inspect::finding(reject).texts())?,
+        build(store, who, records::catalogue::Findings::KIND, inspect::finding(reject).texts())?,
         None,
     ));
     Ok(store.together(who, acts)?.iter().map(Logged::new).collect())

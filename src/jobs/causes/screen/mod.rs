@@ -171,12 +171,15 @@ impl CauseDesk {
         let Some(answer) = self.board.as_ref().map(|b| b.answer.clone()) else { return Vec::new() };
         let question = format!("Keep the answer on {}: note", answer.ask.words());
         let hint = "What was made of it; the page is kept as it stands now";
-        vec![Effect::open(Prompt::new("Keep the answer", question, hint, move |note, now| {
-            Ok(vec![Effect::write(now, (answer.clone(), note), |store, who, (answer, note)| {
-                let n = answers::keep(store, who, answer, note)?;
-                Ok(Said(Role::Good, format!("kept as answer {n}; a on the cause desk finds it")))
-            })])
-        }))]
+        vec![Effect::open(
+            Prompt::new("Keep the answer", question, hint, move |note, now| {
+                Ok(vec![Effect::write(now, (answer.clone(), note), |store, who, (answer, note)| {
+                    let n = answers::keep(store, who, answer, note)?;
+                    Ok(Said(Role::Good, format!("kept as answer {n}; a on the cause desk finds it")))
+                })])
+            })
+            .saves(),
+        )]
     }
 
     fn back(&mut self) -> Vec<Effect> {
@@ -253,6 +256,14 @@ impl Screen for CauseDesk {
 
     fn offers(&self, desk: &str) -> Offer {
         if desk == desks::CHARTS { Offer::None } else { Offer::Plain }
+    }
+
+    fn letters_begin(&mut self) {
+        self.question.letters_begin();
+    }
+
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
+        self.question.letters_back()
     }
 
     fn takes_text(&self) -> bool {

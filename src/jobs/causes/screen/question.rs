@@ -181,6 +181,19 @@ impl Asking {
         done == Some(Pick::Taken)
     }
 
+    /// Letters are about to be typed into the open part.
+    pub fn letters_begin(&mut self) {
+        if let Some(editor) = &mut self.editor {
+            editor.before.clone_from(&editor.typed.text);
+        }
+    }
+
+    /// They were a code: it is taken out again. False where the part asks for no record.
+    pub fn letters_back(&mut self) -> bool {
+        let below = self.editor.as_mut().filter(|e| matches!(e.part, Part::Below));
+        below.map(|e| e.typed.text.clone_from(&e.before)).is_some()
+    }
+
     /// Takes pasted text; false where no part is open.
     pub fn paste(&mut self, pasted: &str) -> bool {
         match &mut self.editor {
@@ -210,6 +223,8 @@ impl Asking {
 struct Editor {
     part: Part,
     typed: Narrowing,
+    /// What was typed before the letters that may be a code.
+    before: String,
     /// What may be picked: the text and what stands behind it; none while it is not known yet.
     all: Option<Vec<(String, String)>>,
 }
@@ -218,7 +233,7 @@ impl Editor {
     fn new(part: Part, ask: &mut Ask, choices: Option<&Choices>) -> Self {
         let text = if part.is_list() { None } else { part.place(ask).clone() };
         let typed = Narrowing { text: text.unwrap_or_default(), at: 0 };
-        let mut editor = Self { part, typed, all: None };
+        let mut editor = Self { part, typed, before: String::new(), all: None };
         if let Some(choices) = choices {
             editor.fill(ask, choices);
         }

@@ -273,6 +273,14 @@ impl Screen for ChartDesk {
         self.question.failed(failure)
     }
 
+    fn letters_begin(&mut self) {
+        self.question.letters_begin();
+    }
+
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
+        self.question.letters_back()
+    }
+
     fn takes_text(&self) -> bool {
         self.question.is_open() || self.picker.is_some()
     }

@@ -9,6 +9,7 @@ use std::path::Path;
 use serde::Serialize;
 use sha2::{Digest, Sha256};
 
+use crate::cli::context::helping;
 use crate::jobs::chemistry::ask::MetalSubject;
 use crate::jobs::chemistry::certificate::work::Work;
 use knowledge::metallurgy::limits::Unit;
@@ -170,7 +171,12 @@ fn write(
                     sheet: String::new(),
                     cell: String::new(),
                     value: f.value,
-                    message: format!("{} {}", f.column, f.message),
+                    message: format!(
+                        "{} {}{}",
+                        f.column,
+                        f.message,
+                        f.hint.as_ref().map(helping).unwrap_or_default()
+                    ),
                     doubt: false,
                 })),
             }

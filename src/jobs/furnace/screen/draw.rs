@@ -1,8 +1,11 @@
 //! The furnace desk drawn: what is to be poured and was poured last, and the checks of the chosen mould.
 
+use crate::jobs::furnace::clock_screen;
+use crate::jobs::furnace::clocks::minutes;
 use crate::jobs::furnace::readiness::Check;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::furnace::screen::rank;
+use crate::ui::big_digits::largest;
 use crate::ui::kit::*;
 
 /// What to do where nothing is on record.
@@ -104,7 +107,7 @@ impl Furnace {
             rows.push(view.line(Role::Quiet, fit("scan a mould, or b for the bench", width)));
             return lines(frame, area, rows);
         };
-        let Some(ready) = self.checks() else {
+        let Some(ready) = self.checks_at(view.now) else {
             rows.push(view.line(Role::Strong, fit(mould, width)));
             rows.push(view.line(Role::Quiet, "reading its records …"));
             return lines(frame, area, rows);
@@ -117,10 +120,19 @@ impl Furnace {
             _ => (Role::Bad, "✗ not every check is passed"),
         };
         rows.push(view.line(Role::Strong, fit(mould, width)));
+        rows.extend(self.like().map(|like| view.line(Role::Quiet, fit(&clocks(like), width))));
         rows.push(view.line(role, fit(verdict, width)));
         let checks: Vec<&Check> =
             ready.checks.iter().filter(|c| !poured || c.check != "not poured yet").collect();
-        let room = usize::from(area.height).saturating_sub(rows.len());
+        let height = usize::from(area.height);
+        // A line for each check that fails, and one for the rest.
+        let failing = checks.iter().filter(|c| c.ok != Some(true)).count() + 1;
+        rows.extend(self.digits(
+            width,
+            (height * 2 / 5).min(height.saturating_sub(rows.len() + failing)),
+            view,
+        ));
+        let room = height.saturating_sub(rows.len());
         for (ok, parts) in fitted(&checks, width.saturating_sub(2), room) {
             for (k, part) in parts.into_iter().enumerate() {
                 let mark = match (k, ok) {
@@ -133,6 +145,24 @@ impl Furnace {
             }
         }
         lines(frame, area, rows);
+    }
+}
+
+impl Furnace {
+    /// The clock of the chosen mould with its limit in words, in the largest digits that so many rows hold.
+    fn digits(&self, width: usize, height: usize, view: &View) -> Vec<Line<'static>> {
+        let Some(clock) = self.clock() else { return Vec::new() };
+        let limit = clock.limit(view.now);
+        let time = minutes(clock.seconds(view.now));
+        let digits = largest(&time, width, height.saturating_sub(1), view.theme.ascii);
+        let mut rows: Vec<Line<'static>> = digits
+            .into_iter()
+            .map(|row| Line::from(clock_screen::span(clock, view, fit(&row, width))))
+            .collect();
+        let most = clock.limit_s.map(|s| format!(" of {}", minutes(s as i64))).unwrap_or_default();
+        let said = format!("{} {time}{most}: {}", clock_screen::mark(limit), limit.words());
+        rows.push(Line::from(clock_screen::span(clock, view, fit(&said, width))));
+        rows
     }
 }
 

@@ -1,9 +1,11 @@
 //! The keys of the furnace desk.
 
 use crate::jobs::bench::screen::Bench;
+use crate::jobs::board::screen::Board;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::desks;
 use crate::jobs::furnace::daily_check_screen::DailyCheck;
+use crate::jobs::furnace::oven_screen::OvenRun;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::furnace::shift;
 use crate::jobs::records::orders::hold;
@@ -24,7 +26,7 @@ fn has_mould(desk: &Furnace) -> bool {
 type K = Key<Furnace>;
 
 pub(crate) const KEYS: &[K] = &[
-    K::on(&[Press::Char('p'), Press::Enter], |d, _| d.pour())
+    K::on(&[Press::Char('p'), Press::Enter], |d, now| d.pour(now.now))
         .named("pour", "Open the pour form for the chosen mould")
         .when(stands),
     K::on(&[Press::Char('n')], |d, now| d.poured_now(false, now))
@@ -32,6 +34,13 @@ pub(crate) const KEYS: &[K] = &[
         .when(stands),
     K::on(&[Press::Char('o')], |d, now| d.poured_now(true, now))
         .named("ran out", "Record that the chosen mould was poured just now and ran out")
+        .when(stands),
+    K::on(&[Press::Char('e')], |_, _| vec![Effect::open(OvenRun::default())]).named(
+        "oven out",
+        "Moulds come out of the oven: scan each as it comes; its seconds run from then on",
+    ),
+    K::on(&[Press::Char('m')], |d, _| d.out())
+        .help("The chosen mould comes out of the oven now: mould and oven are shown, F2 records it")
         .when(stands),
     K::on(&[Press::Char('d'), Press::Enter], |d, _| d.details())
         .named("details", "Fill in or change the details of the chosen pour")
@@ -50,7 +59,7 @@ pub(crate) const KEYS: &[K] = &[
     K::on(&[Press::Char('f')], |d, _| d.earlier())
         .help("A pour that was forgotten: its time is asked, and why it comes late")
         .when(stands),
-    K::on(&[Press::Char('a')], |d, _| d.all_checks())
+    K::on(&[Press::Char('a')], |d, now| d.all_checks(now.now))
         .named("all checks", "Every check of the chosen mould in full, those that fail first")
         .when(|d| d.checks().is_some()),
     K::on(&[Press::Char('s')], |_, now| {
@@ -70,6 +79,8 @@ pub(crate) const KEYS: &[K] = &[
         .named("lots", "Lots and trials: what may go, what blocks the rest; what a trial says"),
     K::on(&[Press::Char('y')], |_, _| vec![desks::causes(Ask::default())])
         .named("causes", "What made blades bad: the cause desk"),
+    K::on(&[Press::Char('g')], |_, _| vec![Effect::open(Board::default())])
+        .help("The board: what stands, dries, is due and is held, to be read from afar; the hand-over"),
     K::on(&[Press::Up], |d, now| d.step(-1, now)).help("The line above"),
     K::on(&[Press::Down], |d, now| d.step(1, now)).help("The line below"),
     K::on(&[Press::PageUp], |d, now| d.step(-10, now)).help("A page up"),

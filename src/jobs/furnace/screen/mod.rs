@@ -8,9 +8,11 @@ use crate::jobs::bench::progress_screen;
 use crate::jobs::desks;
 use crate::jobs::furnace::board;
 use crate::jobs::furnace::board::{Board, Poured, Standing};
+use crate::jobs::furnace::clocks::Clock;
 use crate::jobs::furnace::dry_screen::Dry;
 use crate::jobs::furnace::incident::WrongMould;
 use crate::jobs::furnace::incident_screen::{Mishap, Mistake};
+use crate::jobs::furnace::oven_screen::OutOfOven;
 use crate::jobs::furnace::readiness;
 use crate::jobs::furnace::readiness::{Check, Ready};
 use crate::jobs::furnace::screen::keys::KEYS;
@@ -33,11 +35,16 @@ impl Order for AskBoard {
     }
 }
 
+/// What was done last time with a mould like the chosen one: that mould, and the sentence where there is one.
+#[derive(Default)]
+struct Like(String, Option<String>);
+
 #[derive(Default)]
 pub struct Furnace {
     board: Option<Board>,
     ready: Option<Ready>,
     way: Option<Way>,
+    like: Like,
     at: usize,
     /// The mould whose pour was taken back: it is chosen again.
     back: Option<String>,
@@ -65,11 +72,38 @@ impl Furnace {
         self.ready.as_ref().filter(|r| self.mould().is_some_and(|m| folded(m) == folded(&r.mould)))
     }
 
+    /// The clock of the chosen mould, where it is out of its oven.
+    fn clock(&self) -> Option<&Clock> {
+        let chosen = folded(&self.standing()?.mould);
+        self.board.as_ref()?.clocks.iter().find(|c| folded(&c.mould) == chosen)
+    }
+
+    /// The checks of the chosen mould as they are at this moment.
+    fn checks_at(&self, now: Stamp) -> Option<Ready> {
+        let ready = self.checks()?;
+        Some(self.clock().map_or_else(|| ready.clone(), |clock| ready.at(clock, now)))
+    }
+
+    /// What was done last time with one like the chosen, while it stands.
+    fn like(&self) -> Option<&str> {
+        let of = folded(&self.standing()?.mould) == folded(&self.like.0);
+        self.like.1.as_deref().filter(|_| of)
+    }
+
+    /// The chosen mould comes out of the oven.
+    fn out(&self) -> Vec<Effect> {
+        self.standing().map(|s| Effect::open(OutOfOven::new(s.mould.clone()))).into_iter().collect()
+    }
+
     fn ask_ready(&self, now: &Context) -> Vec<Effect> {
         let Some(mould) = self.mould() else { return Vec::new() };
         let of = (mould.to_string(), now.now);
         let ready = Effect::read(of, |store, (mould, now)| readiness::ready(store, mould, None, *now));
-        vec![ready, progress_screen::ask(mould)]
+        let heat = self.board.as_ref().and_then(|b| b.heat.clone());
+        let like = Effect::read((mould.to_string(), heat), |store, (mould, heat)| {
+            Ok(Like(mould.clone(), board::last_like(store, mould, heat.as_deref())?))
+        });
+        vec![ready, like, progress_screen::ask(mould)]
     }
 
     fn go(&mut self, to: usize, now: &Context) -> Vec<Effect> {
@@ -103,8 +137,8 @@ impl Furnace {
 
     /// What speaks against pouring the chosen mould, a line each; nothing where every check is passed.
     /// Every key that writes a pour asks by it.
-    fn against(&self) -> Vec<String> {
-        let Some(ready) = self.checks() else {
+    fn against(&self, now: Stamp) -> Vec<String> {
+        let Some(ready) = self.checks_at(now) else {
             return vec!["✗ its checks are not read yet".into()];
         };
         let failing = ready.checks.iter().filter(|c| c.ok != Some(true));
@@ -116,8 +150,8 @@ impl Furnace {
     }
 
     /// Every check of the chosen mould on a page of its own, those that fail first.
-    fn all_checks(&self) -> Vec<Effect> {
-        let Some(ready) = self.checks() else { return Vec::new() };
+    fn all_checks(&self, now: Stamp) -> Vec<Effect> {
+        let Some(ready) = self.checks_at(now) else { return Vec::new() };
         let mut checks: Vec<&Check> = ready.checks.iter().collect();
         checks.sort_by_key(|c| rank(c.ok));
         let passed = checks.iter().filter(|c| c.ok == Some(true)).count();
@@ -128,9 +162,9 @@ impl Furnace {
         vec![Effect::open(Page::new(format!("Checks of {}", ready.mould), &text))]
     }
 
-    fn pour(&self) -> Vec<Effect> {
+    fn pour(&self, now: Stamp) -> Vec<Effect> {
         let form = desks::form(Pours::KIND, self.given());
-        let mut body = self.against();
+        let mut body = self.against(now);
         if body.is_empty() {
             return form;
         }
@@ -147,7 +181,7 @@ impl Furnace {
         let (Some(mould), heat) = (of(Pours::mould.name), of(Pours::heat.name)) else { return Vec::new() };
         let Some(heat) = heat else {
             // Without a heat there is nothing to log in two keys: the form asks for it.
-            return self.pour();
+            return self.pour(now.now);
         };
         let mut arguments: Vec<String> = given.iter().map(|(n, t)| format!("{n}={t}")).collect();
         arguments.push(format!("{}={}", Pours::poured_at.name, now.now));
@@ -158,7 +192,7 @@ impl Furnace {
         let what = if ran_out { "poured now, and ran out" } else { "poured now" };
         let at = clock(&now.now.to_string());
         let said = format!("from heat {heat}, at {at}; the details can follow later");
-        let mut body = self.against();
+        let mut body = self.against(now.now);
         let title = if body.is_empty() {
             format!("{mould}: {what}?")
         } else {
@@ -292,6 +326,9 @@ impl Screen for Furnace {
         }
         if let Some(way) = reply.take() {
             self.way = way;
+        }
+        if let Some(like) = reply.take() {
+            self.like = like;
         }
         reply.put(&mut self.ready);
         Vec::new()

@@ -3,11 +3,17 @@
 use crate::jobs::furnace::board::PourFigures;
 use crate::jobs::records::form_screen::Entry;
 use crate::ui::blade_map;
-use crate::ui::form::{Form, Origin, Row};
+use crate::ui::form::{Form, LATE, NOW, Origin, Row};
 use crate::ui::kit::*;
 use knowledge::metallurgy::fill;
 use records::catalogue::{Charges, Coats, Findings, Investments, Pours, PowderLots, StuccoLots};
+use records::check::Guard;
+use records::value::tag::shown;
 use records::{Record, Type};
+use unicode_width::UnicodeWidthStr;
+
+/// So far in stands what had no room beside its field.
+const BELOW: usize = 4;
 
 impl Entry {
     pub(crate) fn row(
@@ -17,7 +23,7 @@ impl Entry {
         chosen: bool,
         width: usize,
         view: &View,
-    ) -> Line<'static> {
+    ) -> Vec<Line<'static>> {
         let mark = if chosen { "▸ " } else { "  " };
         let label = fit(&row.label(), 22.min(width / 3));
         let wide = 24.min(width / 3);
@@ -27,23 +33,54 @@ impl Entry {
         let value = fit(&tail, wide);
         let unit = fit(row.unit(), 10.min(width / 8));
         let rest = width.saturating_sub(label.chars().count() + wide + unit.chars().count() + 5);
-        let (role, remark) = self.remark(form, row, chosen);
+        let (role, remark) = self.remark(form, row, chosen, view);
         let value_role = match (chosen, row.origin) {
             (true, _) => Role::Field,
             (_, Origin::Carried | Origin::Given | Origin::Before) => Role::Text,
             _ => Role::Strong,
         };
-        Line::from(vec![
+        // What must be read is read whole: where it has no room beside the field it stands below it.
+        let whole = role != Role::Quiet || (chosen && form.limit(row).is_none());
+        let below = whole && shown(&remark).width() > rest;
+        let mut out = vec![Line::from(vec![
             view.span(if chosen { Role::Strong } else { Role::Text }, format!("{mark}{label} ")),
             view.span(value_role, value),
             view.span(Role::Text, format!(" {unit} ")),
-            view.span(role, fit(&remark, rest)),
-        ])
+            view.span(role, fit(if below { "" } else { &remark }, rest)),
+        ])];
+        if below {
+            let parts = wrap(&remark, width.saturating_sub(BELOW));
+            out.extend(parts.into_iter().map(|p| view.line(role, format!("{:BELOW$}{p}", ""))));
+        }
+        out
     }
 
-    fn remark(&self, form: &Form, row: &Row, chosen: bool) -> (Role, String) {
+    fn remark(&self, form: &Form, row: &Row, chosen: bool, view: &View) -> (Role, String) {
         if let Some(fault) = &row.fault {
-            return (Role::Bad, format!("✗ {fault}"));
+            return (Role::Bad, clocks(&format!("✗ {fault}")));
+        }
+        let to_come = form.to_come(view.now).into_iter().find(|f| f.column == row.name());
+        match row.understood(form.clock(view.now)) {
+            // While it is typed, nothing is a fault yet.
+            Some(Err(_)) if chosen => return (Role::Quiet, "9:05 or -10 min".into()),
+            Some(Err(fault)) => return (Role::Bad, format!("✗ {fault}")),
+            Some(Ok(read)) => {
+                let short = read.in_short(view.now);
+                let doubt = read.doubt.map_or(String::new(), |d| format!(" ({d})"));
+                return match to_come {
+                    Some(fault) => (Role::Look, clocks(&format!("→ {short}: {}", fault.message))),
+                    // The time of saving is said as that.
+                    None if row.text == NOW && row.origin == Origin::Given => {
+                        (Role::Quiet, "the time of saving".into())
+                    }
+                    None if doubt.is_empty() => (Role::Text, format!("→ {short}")),
+                    None => (Role::Look, format!("→ {short}{doubt}")),
+                };
+            }
+            None => {}
+        }
+        if let Some(fault) = to_come {
+            return (Role::Look, clocks(&format!("! {}", fault.message)));
         }
         if let Some((low, high)) = row.outside() {
             return (Role::Look, format!("! outside {low} to {high}: a reason is asked"));
@@ -80,14 +117,22 @@ impl Entry {
         (Role::Quiet, text.into())
     }
 
-    pub(crate) fn asking(reason: &Reason, width: usize, view: &View) -> Vec<Line<'static>> {
+    /// The question why, in at most so many lines; the line to type the answer in is always among them.
+    pub(crate) fn asking(reason: &Reason, width: usize, most: usize, view: &View) -> Vec<Line<'static>> {
+        let late = |why: &String| why.starts_with(LATE);
+        let question = if reason.why.iter().all(late) { "Why is it late? " } else { "Why is it right? " };
         let mut out = vec![Line::default()];
-        for why in reason.why.iter().take(3) {
-            out.extend(view.wrapped(Role::Look, &format!("! {why}"), width));
+        for why in &reason.why {
+            out.extend(view.wrapped(Role::Look, &clocks(&format!("! {why}")), width));
         }
+        out.truncate(most.saturating_sub(1));
+        // The end of a long answer is what the person is typing.
+        let room = width.saturating_sub(question.len() + 1);
+        let cut = reason.text.chars().count().saturating_sub(room);
+        let tail: String = reason.text.chars().skip(cut).collect();
         out.push(Line::from(vec![
-            view.span(Role::Strong, "Why is it right? "),
-            view.span(Role::Field, format!("{} ", reason.text)),
+            view.span(Role::Strong, question),
+            view.span(Role::Field, format!("{tail} ")),
         ]));
         out
     }
@@ -96,7 +141,7 @@ impl Entry {
     pub(crate) fn computed(&self, form: &Form, width: usize, view: &View) -> Vec<Line<'static>> {
         let record = form.record(view.now);
         let mut out = Vec::new();
-        let mut put = |role: Role, text: String| out.push(view.line(role, fit(&text, width)));
+        let mut put = |role: Role, text: String| out.extend(view.wrapped(role, &clocks(&text), width));
         if form.address.is_none() {
             if let Some(minutes) = form.late(view.now) {
                 put(Role::Look, format!("! late entry: {minutes:.0} min after; it will be marked as such"));
@@ -115,16 +160,20 @@ impl Entry {
                 put(role, text);
             }
             for text in &self.figures.misfits {
-                for part in wrap(&format!("✗ {text}"), width) {
-                    put(Role::Bad, part);
-                }
+                put(Role::Bad, format!("✗ {text}"));
             }
         }
         if form.kind.is::<Charges>() {
             for (role, text) in self.figures.charge.iter().map(charge_line) {
-                for part in wrap(&text, width) {
-                    put(role, part);
-                }
+                put(role, text);
+            }
+        }
+        // What is said of the metal already is not said twice.
+        let told = |g: &&Guard| !self.figures.misfits.contains(&g.message);
+        for guard in form.asks.iter().filter(told) {
+            match guard.needs_reason {
+                true => put(Role::Look, format!("! {}: why is asked", guard.message)),
+                false => put(Role::Text, format!("  {}", guard.message)),
             }
         }
         if form.kind.is::<Findings>() && !self.zones.0.is_empty() {

@@ -1,4 +1,4 @@
-//! A form on the screen. Whoever logs stands here; Enter goes to the next blank field, F2 saves.
+//! A form on the screen. Whoever logs stands here; Enter goes to the next blank field, F2 alone saves.
 
 pub(crate) mod draw;
 pub(crate) mod table;
@@ -10,12 +10,17 @@ use crate::jobs::records::forms;
 use crate::jobs::records::forms::FormStart;
 use crate::jobs::records::orders::{correct, log};
 use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
-use crate::ui::form::{Form, Origin, Ready, Row, Stop};
+use crate::ui::form::{Form, NOW, Origin, Ready, Row, Stop};
 use crate::ui::kit::*;
-use records::Type;
 use records::catalogue::kind::Kind;
 use records::catalogue::{Charges, Findings, Pours};
+use records::check::Guard;
 use records::check::limit::Limit;
+use records::graph::fit::asked_of;
+use records::{Store, Type};
+
+/// So many lines of the fields stay in sight, whatever stands below them.
+const LEAST_ROWS: usize = 5;
 
 /// How long typing must rest before it goes to the disk.
 const KEEP_AFTER_MS: u64 = 100;
@@ -23,9 +28,20 @@ const KEEP_AFTER_MS: u64 = 100;
 /// A record's fields as text: its kind, its address, field and text.
 type Texts = (&'static Kind, String, Vec<(String, String)>);
 
+/// The chosen field as it stood before letters went into it that may be a code.
+#[derive(Clone, Debug)]
+struct Mark {
+    at: usize,
+    text: String,
+    origin: Origin,
+}
+
 /// Zones of the part that an inspection is about: code and name.
 #[derive(Clone, Debug, Default)]
 struct Zones(Vec<(String, String)>);
+
+/// What does not fit with what is on record.
+struct Doubts(Vec<Guard>);
 
 #[derive(Default)]
 pub struct Entry {
@@ -40,13 +56,20 @@ pub struct Entry {
     kept: bool,
     typed_ms: Option<u64>,
     figures: PourFigures,
-    /// Figures were asked for and are not told yet: saving waits for what they ask.
+    /// Figures were asked for and are not told yet: saving waits for them.
     waiting: bool,
+    /// The same of what does not fit.
+    weighing: bool,
+    /// What that was asked about: the minute, where the clock bears on it, and the texts.
+    weighed: (Option<i64>, Vec<String>),
     save_then: bool,
     asked: (String, String),
     zones: Zones,
     zones_of: String,
     limits_of: Vec<(String, String)>,
+    mark: Option<Mark>,
+    /// The form is to be thrown away, if F8 is pressed once more.
+    going: bool,
 }
 
 impl Entry {
@@ -65,8 +88,8 @@ impl Entry {
         Some(Self { form: Some(form), address, id: draft.id, kept: true, ..Self::default() })
     }
 
-    /// After anything changed: figures and zones that depend on it.
-    fn follow(&mut self) -> Vec<Effect> {
+    /// After anything changed: figures, zones and doubts that depend on it.
+    fn follow(&mut self, now: &Context) -> Vec<Effect> {
         let Some(form) = &self.form else { return Vec::new() };
         let mut out = Vec::new();
         if form.kind.is::<Pours>() {
@@ -102,13 +125,14 @@ impl Entry {
                 out.push(Effect::read((heat, item), |store, (heat, item)| {
                     let item = item.as_ref().map(|(source, kg): &(String, f64)| (source.as_str(), *kg));
                     let mut charge = charge::look(store, heat, item)?;
-                    let (misfits, asks) = charge::misfits(store, heat, item)?;
-                    charge.extend(misfits);
+                    charge.extend(charge::misfits(store, heat)?.into_iter().map(|text| (false, text)));
                     let workings = charge::workings(store, heat, item)?;
-                    Ok(PourFigures { charge, workings, asks, ..PourFigures::default() })
+                    Ok(PourFigures { charge, workings, ..PourFigures::default() })
                 }));
             }
         }
+        out.extend(self.weigh(now));
+        let Some(form) = &self.form else { return out };
         let refers = |r: &&Row| matches!(r.ty(), Type::Ref(_) | Type::AnyTag) && !r.text.trim().is_empty();
         let refs = form.rows.iter().filter(refers);
         let refs: Vec<(String, String)> =
@@ -129,28 +153,60 @@ impl Entry {
         out
     }
 
+    /// Asks what does not fit with what is on record, where anything that it hangs on is another than it was.
+    fn weigh(&mut self, now: &Context) -> Option<Effect> {
+        let form = self.form.as_mut().filter(|f| f.address.is_none())?;
+        let names = asked_of(form.kind);
+        let typed: Vec<String> = names.iter().map(|name| form.text(name).to_string()).collect();
+        // A time that is that of saving is looked at again where a minute went by.
+        let minute = typed.iter().any(|t| t == NOW).then(|| now.now.ms() / 60_000);
+        if self.weighed == (minute, typed.clone()) {
+            return None;
+        }
+        let texts = form.texts_of(names, now.now);
+        let kind = form.kind;
+        if typed.iter().all(String::is_empty) {
+            form.asks.clear();
+            return None;
+        }
+        self.weighed = (minute, typed);
+        self.weighing = true;
+        let ask = |store: &Store, (kind, texts): &(&'static Kind, Vec<(String, String)>)| {
+            forms::asks(store, kind, texts).map(Doubts)
+        };
+        Some(Effect::read((kind, texts), ask))
+    }
+
     fn touched(&mut self, now: &Context) -> Vec<Effect> {
         self.typed_ms = Some(now.at_ms);
-        self.follow()
+        if let Some(form) = &mut self.form {
+            form.mark(now.now);
+        }
+        self.follow(now)
     }
 
     fn save(&mut self, now: &Context) -> Vec<Effect> {
-        let Some(form) = &mut self.form else { return Vec::new() };
         if self.saving {
             return Vec::new();
         }
-        self.save_then = self.waiting;
-        if self.waiting {
-            return vec![Effect::say(Role::Quiet, "looking whether it fits …")];
-        }
         let reason = self.reason.as_ref().map_or(String::new(), |r| r.text.trim().to_string());
-        let ready = match form.accept(now.now, &reason) {
+        let Some(form) = &mut self.form else { return Vec::new() };
+        let ready = form.accept(now.now, &reason);
+        if let Err(Stop::Faults(i)) = ready {
+            let row = &form.rows[i];
+            let fault = row.fault.clone().unwrap_or_default();
+            return vec![Effect::say(Role::Bad, format!("{} {fault}", row.label()))];
+        }
+        let weigh = self.weigh(now);
+        self.save_then = self.waiting || self.weighing;
+        if self.save_then {
+            let said = Effect::say(Role::Quiet, "looking whether it fits …");
+            return weigh.into_iter().chain([said]).collect();
+        }
+        let Some(form) = &self.form else { return Vec::new() };
+        let ready = match ready {
             Ok(ready) => ready,
-            Err(Stop::Faults(i)) => {
-                let row = &form.rows[i];
-                let fault = row.fault.clone().unwrap_or_default();
-                return vec![Effect::say(Role::Bad, format!("{} {fault}", row.label()))];
-            }
+            Err(Stop::Faults(_)) => return Vec::new(),
             Err(Stop::Guards(guards)) => {
                 let why = guards.iter().map(|g| format!("{}: {}", g.field.replace('_', " "), g.message));
                 self.reason = Some(Reason::new(why.collect()));
@@ -186,6 +242,13 @@ impl Entry {
         if self.saving {
             return self.edit(now, |_| {});
         }
+        if !self.going && self.form.as_ref().is_some_and(Form::touched) {
+            self.going = true;
+            return vec![Effect::say(
+                Role::Look,
+                "F8 once more throws away what was typed; any other key keeps it",
+            )];
+        }
         self.saved = true;
         let said = Effect::say(Role::Look, "the form was thrown away; nothing was saved");
         vec![Effect::ask(DropDraft(self.id)), Effect::Close, said]
@@ -209,7 +272,7 @@ impl Entry {
 
     fn next(&mut self, now: &Context) -> Vec<Effect> {
         if self.form.as_ref().is_some_and(|f| f.chosen().is_none()) {
-            return self.save(now);
+            return vec![Effect::say(Role::Look, "F2 saves it")];
         }
         self.edit(now, |f| f.at = f.next_blank(f.at + 1))
     }
@@ -244,11 +307,11 @@ impl Entry {
                 form.start(&start.own, &start.last, now.who.person.as_deref());
             }
         }
-        self.follow()
+        self.follow(now)
     }
 
     /// The record that is changed is here.
-    fn loaded(&mut self, (kind, address, fields): Texts) -> Vec<Effect> {
+    fn loaded(&mut self, (kind, address, fields): Texts, now: &Context) -> Vec<Effect> {
         let form = self.form.get_or_insert_with(|| {
             let mut form = Form::new(kind, &[]);
             if let Some(time) = kind.time {
@@ -257,17 +320,29 @@ impl Entry {
             form
         });
         self.address = Some(address.clone());
+        form.zone = now.who.zone;
         form.load(address, &fields);
-        self.follow()
+        self.follow(now)
     }
 
     fn figured(&mut self, figures: PourFigures, now: &Context) -> Vec<Effect> {
         self.figures = figures;
         self.waiting = false;
+        self.go_on(now)
+    }
+
+    fn weighed(&mut self, doubts: Doubts, now: &Context) -> Vec<Effect> {
+        self.weighing = false;
         if let Some(form) = &mut self.form {
-            form.asks.clone_from(&self.figures.asks);
+            form.asks = doubts.0;
         }
-        if std::mem::take(&mut self.save_then) { self.save(now) } else { Vec::new() }
+        self.go_on(now)
+    }
+
+    /// Saves, where that waited for nothing but this.
+    fn go_on(&mut self, now: &Context) -> Vec<Effect> {
+        let waits = self.waiting || self.weighing;
+        if !waits && std::mem::take(&mut self.save_then) { self.save(now) } else { Vec::new() }
     }
 }
 
@@ -292,6 +367,9 @@ impl Screen for Entry {
         if self.id == 0 {
             self.id = now.layer;
         }
+        if let Some(form) = &mut self.form {
+            form.zone = now.who.zone;
+        }
         let mut out = match (&self.form, &self.address) {
             (_, Some(address)) => {
                 vec![Effect::read(address.clone(), |store, address| forms::as_texts(store, address))]
@@ -301,7 +379,7 @@ impl Screen for Entry {
             }
             (None, None) => Vec::new(),
         };
-        out.extend(self.follow());
+        out.extend(self.follow(now));
         out
     }
 
@@ -315,6 +393,7 @@ impl Screen for Entry {
                 return Vec::new();
             }
         }
+        self.going &= press == Press::F(8);
         if let Some(act) = keys::meant(KEYS, self, press) {
             return act(self, now);
         }
@@ -374,10 +453,13 @@ impl Screen for Entry {
             return self.started(&start, now);
         }
         if let Some(texts) = reply.take::<Texts>() {
-            return self.loaded(texts);
+            return self.loaded(texts, now);
         }
         if let Some(figures) = reply.take::<PourFigures>() {
             return self.figured(figures, now);
+        }
+        if let Some(doubts) = reply.take::<Doubts>() {
+            return self.weighed(doubts, now);
         }
         if let (Some(limits), Some(form)) = (reply.take::<Vec<Limit>>(), &mut self.form) {
             form.limits = limits;
@@ -406,7 +488,7 @@ impl Screen for Entry {
     fn failed(&mut self, failure: &Failure, _now: &Context) -> Vec<Effect> {
         let Some(form) = &mut self.form else { return vec![Effect::Close] };
         if !std::mem::take(&mut self.saving) {
-            (self.waiting, self.save_then) = (false, false);
+            (self.waiting, self.weighing, self.save_then) = (false, false, false);
         } else if failure.wants_reason {
             self.reason = Some(Reason::new(vec![failure.sentence.clone()]));
         } else {
@@ -426,10 +508,37 @@ impl Screen for Entry {
 
     fn draft(&self, now: &Context) -> Option<Draft> {
         let form = self.form.as_ref()?;
-        (!self.saved && (form.touched() || self.kept)).then(|| form.to_draft(self.id, now.now))
+        let owner = now.who.person.clone();
+        (!self.saved && (form.touched() || self.kept))
+            .then(|| Draft { owner, ..form.to_draft(self.id, now.now) })
     }
 
     fn takes_text(&self) -> bool {
+        true
+    }
+
+    fn letters_begin(&mut self) {
+        let form = self.form.as_ref().filter(|_| self.reason.is_none());
+        self.mark = form.and_then(|f| {
+            let row = f.chosen()?;
+            Some(Mark { at: f.at, text: row.text.clone(), origin: row.origin })
+        });
+    }
+
+    fn letters_back(&mut self, typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        let (Some(mark), Some(form)) = (self.mark.take(), &mut self.form) else { return false };
+        let Some(row) = form.rows.get_mut(mark.at).filter(|_| form.at == mark.at) else { return false };
+        let takes_it = match row.ty() {
+            Type::Ref(kinds) => of.is_some_and(|kind| kinds.contains(&kind)),
+            Type::AnyTag => true,
+            // A word among others, or a figure: whoever typed it meant this field.
+            Type::Text => !mark.text.is_empty(),
+            _ => row.value(typed).is_ok(),
+        };
+        if takes_it && !fast {
+            return false;
+        }
+        (row.text, row.origin, row.fault) = (mark.text, mark.origin, None);
         true
     }
 
@@ -438,31 +547,39 @@ impl Screen for Entry {
             return lines(frame, area, vec![view.line(Role::Quiet, "reading …")]);
         };
         let width = usize::from(area.width);
-        let foot = match &self.reason {
-            Some(reason) => Self::asking(reason, width, view),
+        let room = usize::from(area.height);
+        let mut foot = match &self.reason {
+            Some(reason) => Self::asking(reason, width, room.saturating_sub(LEAST_ROWS), view),
             None => self.computed(form, width, view),
         };
-        let height = usize::from(area.height).saturating_sub(foot.len());
-        let total = form.rows.len() + 1;
-        let mut rows: Vec<Line<'static>> = Vec::new();
-        for i in in_sight(form.at, total, height) {
-            rows.push(match form.rows.get(i) {
-                Some(row) => self.row(form, row, i == form.at, width, view),
-                None => {
-                    let here = i == form.at;
-                    let role = if here { Role::Chosen } else { Role::Strong };
-                    let text =
-                        if self.saving { "saving …" } else { "save it (Enter here, or F2 anywhere)" };
-                    view.line(role, fit(&format!("{} {text}", mark(here)), width))
-                }
-            });
+        foot.truncate(room.saturating_sub(LEAST_ROWS));
+        let height = room.saturating_sub(foot.len());
+        let mut rows: Vec<Vec<Line<'static>>> = Vec::with_capacity(form.rows.len() + 1);
+        for (i, row) in form.rows.iter().enumerate() {
+            rows.push(self.row(form, row, i == form.at, width, view));
         }
+        let here = form.at == form.rows.len();
+        let role = if here { Role::Chosen } else { Role::Strong };
+        let text = if self.saving { "saving …" } else { "F2 saves it, here and on every field" };
+        rows.push(vec![view.line(role, fit(&format!("{} {text}", mark(here)), width))]);
+        let rows = about(rows, form.at, height);
+        let total = rows.len();
         lines(frame, area, rows);
         let below = Rect {
-            y: area.y + (height.min(total) as u16).min(area.height),
-            height: area.height.saturating_sub(height.min(total) as u16),
+            y: area.y + (total as u16).min(area.height),
+            height: area.height.saturating_sub(total as u16),
             ..area
         };
         lines(frame, below, foot);
     }
+}
+
+/// The lines of rows that fit into a height, with the chosen row whole among them. Each row has one line or more.
+fn about(rows: Vec<Vec<Line<'static>>>, chosen: usize, height: usize) -> Vec<Line<'static>> {
+    let before: usize = rows.iter().take(chosen).map(Vec::len).sum();
+    let mine = rows.get(chosen).map_or(0, Vec::len);
+    let all: Vec<Line<'static>> = rows.into_iter().flatten().collect();
+    // As a list does it, but from the first line of the chosen row to its last.
+    let first = window(before, all.len(), height).max((before + mine).saturating_sub(height)).min(before);
+    all.into_iter().skip(first).take(height).collect()
 }

@@ -22,8 +22,7 @@ fn on_a_field(e: &Entry) -> bool {
 type K = Key<Entry>;
 
 pub(crate) const KEYS: &[K] = &[
-    K::on(&[Press::Enter], |e, now| e.next(now))
-        .named("next", "The next blank field; on the last line: save"),
+    K::on(&[Press::Enter], |e, now| e.next(now)).named("next", "The next blank field"),
     K::on(&[Press::F(2)], |e, now| e.save(now)).named("save", "Save it as it stands"),
     K::on(&[Press::F(3)], |e, now| e.put("n/a", now))
         .named("n/a", "The field does not apply (that is not the same as blank)")
@@ -35,7 +34,8 @@ pub(crate) const KEYS: &[K] = &[
     K::on(&[Press::F(6), Press::Delete], |e, now| e.put("", now))
         .named("empty", "Empty the field")
         .when(on_a_field),
-    K::on(&[Press::F(8)], |e, now| e.throw_away(now)).named("throw away", "Throw the form away"),
+    K::on(&[Press::F(8)], |e, now| e.throw_away(now))
+        .named("throw away", "Throw the form away; asked once more where something was typed"),
     K::on(&[Press::F(7)], |e, now| e.edit(now, Form::turn_side))
         .named("side", "The other side of the blade: concave, convex")
         .when(|e| e.form.as_ref().is_some_and(|f| f.kind.is::<Findings>())),

@@ -3,11 +3,15 @@
 use rusqlite::Connection;
 
 use crate::Store;
-use crate::catalogue::{AnalysisValues, As, Blades, Charges, Pours, RevertLots, RevertSources};
+use crate::catalogue::kind::Kind;
+use crate::catalogue::{
+    AnalysisValues, As, Blades, Charges, Coats, Dispositions, Pours, RevertLots, RevertSources,
+};
 use crate::check::Guard;
 use crate::check::content;
 use crate::check::content::Bounds;
 use crate::error::Result;
+use crate::graph::fit::work;
 use crate::graph::fit::{
     MetalLot, ROUNDING_KG, beyond_sentence, heat_alloy, mass_of, mould_alloy, of_heat, other_alloy,
     other_part, other_patterns, same, source_analysed, too_much_revert,
@@ -24,6 +28,43 @@ impl Store {
     }
 }
 
+/// The fields by which a record of a kind is held against others; none where it is not.
+pub fn asked_of(kind: &Kind) -> &'static [&'static str] {
+    match kind.name {
+        Charges::NAME => {
+            const { &[Charges::heat.name, Charges::source.name, Charges::item.name, Charges::mass_kg.name] }
+        }
+        RevertSources::NAME => const { &[RevertSources::revert_lot.name, RevertSources::heat.name] },
+        Pours::NAME => const { &[Pours::mould.name, Pours::heat.name, Pours::poured_at.name] },
+        Blades::NAME => const { &[Blades::mould.name, Blades::pattern_run.name] },
+        Coats::NAME => {
+            const { &[Coats::mould.name, Coats::coat.name, Coats::slurry_batch.name, Coats::in_at.name] }
+        }
+        Dispositions::NAME => {
+            const {
+                &[
+                    Dispositions::blade.name,
+                    Dispositions::decided_at.name,
+                    Dispositions::decision.name,
+                    Dispositions::concession.name,
+                    Dispositions::reason.name,
+                ]
+            }
+        }
+        AnalysisValues::NAME => {
+            const {
+                &[
+                    AnalysisValues::analysis.name,
+                    AnalysisValues::element.name,
+                    AnalysisValues::value.name,
+                    AnalysisValues::unit.name,
+                ]
+            }
+        }
+        _ => &[],
+    }
+}
+
 /// What does not fit about a record, field by field.
 pub(crate) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     if let Some(row) = resolved.record.of::<Charges>() {
@@ -33,7 +74,13 @@ pub(crate) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
         RevertSources::NAME => {
             revert(db, resolved.id(RevertSources::revert_lot), resolved.id(RevertSources::heat))
         }
-        Pours::NAME => pour(db, resolved.id(Pours::mould), resolved.id(Pours::heat)),
+        Pours::NAME => {
+            let mut out = pour(db, resolved.id(Pours::mould), resolved.id(Pours::heat))?;
+            out.extend(work::pour(db, resolved)?);
+            Ok(out)
+        }
+        Coats::NAME => work::coat(db, resolved),
+        Dispositions::NAME => Ok(work::disposition(db, resolved)?.into_iter().collect()),
         Blades::NAME => blade(db, resolved.id(Blades::mould), resolved.id(Blades::pattern_run)),
         AnalysisValues::NAME => {
             let Some(analysis) = resolved.id(AnalysisValues::analysis) else { return Ok(Vec::new()) };

@@ -8,12 +8,14 @@
 pub(crate) mod guards;
 pub(crate) mod in_use;
 pub(crate) mod load;
+pub(crate) mod work;
 
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::Store;
 use crate::error::Result;
 
+pub use crate::graph::fit::guards::asked_of;
 pub(crate) use crate::graph::fit::guards::{Limits, of as guards_of};
 pub use crate::graph::fit::in_use::InUse;
 pub use crate::graph::fit::load::Late;

@@ -412,6 +412,7 @@ mod tests {
         let free: Vec<&str> =
             catalogue::all().filter(|k| after_a_return(k).is_some()).map(|k| k.name).collect();
         let listed = [
+            "finish_steps",
             "treatment_loads",
             "inspections",
             "findings",

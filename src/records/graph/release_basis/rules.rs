@@ -6,12 +6,13 @@ use crate::catalogue::kind::Kind;
 use crate::catalogue::typed::{Field, Kinds, Ref, leads};
 use crate::catalogue::{
     AlloyLimits, Alloys, Analyses, AnalysisValues, Attachments, Blades, Calibrations, Charges, Coats,
-    ConcessionItems, Concessions, CoreLots, Costs, Dispositions, FilterLots, Findings, Heats, Holds,
-    IngotLots, InspectionPlans, Inspections, Instruments, Investments, KindType, KnowledgeSources,
-    KnownCauseReviews, KnownCauses, LotBlades, Lots, Measurements, Moulds, OvenLoads, OvenRuns, OwnFields,
-    Parts, PatternRuns, People, PourPlans, Pours, PowderLots, Qualifications, RevertLots, RevertSources,
-    RunningSystems, Samples, Settings, ShellBatches, ShellRecipes, Shipments, Signatures, SlurryBatches,
-    SlurryChecks, StuccoLots, TestBars, TreatmentLoads, Treatments, TrialMoulds, Trials, WaxLots, Zones,
+    ConcessionItems, Concessions, CoreLots, Costs, Dispositions, FilterLots, Findings, FinishSteps,
+    HandOvers, Heats, Holds, IngotLots, InspectionPlans, Inspections, Instruments, Investments, KindType,
+    KnowledgeSources, KnownCauseReviews, KnownCauses, LotBlades, Lots, Measurements, Moulds, OvenLoads,
+    OvenRuns, OwnFields, Parts, PatternRuns, People, PourPlans, Pours, PowderLots, Qualifications,
+    RevertLots, RevertSources, RunningSystems, Samples, Settings, ShellBatches, ShellRecipes, Shipments,
+    Signatures, SlurryBatches, SlurryChecks, StuccoLots, TestBars, TreatmentLoads, Treatments, TrialMoulds,
+    Trials, WaxLots, Zones,
 };
 
 /// Which of the records that hang on an owner count.
@@ -66,13 +67,14 @@ const fn some<T: KindType, K: KindType, S: Kinds, P>(
 }
 
 /// By owner.
-pub static HANGS: [Hangs; 26] = [
+pub static HANGS: [Hangs; 28] = [
     on(Moulds, Pours::mould),
     on(Moulds, Coats::mould),
     on(Moulds, Investments::mould),
     on(Moulds, OvenLoads::mould),
     on(Moulds, PourPlans::mould),
     on(Moulds, TrialMoulds::mould),
+    on(Moulds, FinishSteps::subject),
     on(Heats, Charges::heat),
     on(Heats, Analyses::subject),
     on(Heats, TestBars::heat),
@@ -82,6 +84,7 @@ pub static HANGS: [Hangs; 26] = [
     on(Analyses, AnalysisValues::analysis),
     some(Blades, LotBlades::blade, Which::OfTheLot),
     on(Blades, TreatmentLoads::blade),
+    on(Blades, FinishSteps::subject),
     on(Blades, Inspections::blade),
     on(Blades, Dispositions::blade),
     on(Inspections, Findings::inspection),
@@ -118,6 +121,7 @@ pub const APART: &[(&str, &str)] = &[
     (Shipments::NAME, "sending a released lot, and its return, changes nothing about what was released"),
     (Signatures::NAME, "a signature stands on the records, not they on it"),
     (Costs::NAME, "what a blade is worth"),
+    (HandOvers::NAME, "who had the furnace when; what they did there stands in the records"),
     (OwnFields::NAME, "says what may be recorded; the values stand in the records"),
     (Trials::NAME, "a question, its answer and its decision"),
     (KnowledgeSources::NAME, READING),

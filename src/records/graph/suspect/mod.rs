@@ -46,17 +46,25 @@ impl Store {
         checks_of(&self.db, instrument)
     }
 
-    /// Instruments whose check is overdue at a time, or whose last one failed.
-    pub fn checks_due(&self, now: Stamp) -> Result<Vec<String>> {
+    /// The last check of each instrument that has one, up to a time.
+    pub fn last_checks(&self, now: Stamp) -> Result<Vec<(String, checks::Check)>> {
         let mut q = self.db.prepare("SELECT id, instrument FROM instruments ORDER BY id")?;
         let all = q.query_map([], |r| Ok((r.get::<_, i64>(0)?, r.get::<_, String>(1)?)))?;
         let mut out = Vec::new();
         for instrument in all {
             let (id, tag) = instrument?;
-            let checks = windows::checks(&self.db, id)?;
-            if checks.last(now).is_some_and(|c| c.failed) {
+            out.extend(windows::checks(&self.db, id)?.last(now).map(|last| (tag, *last)));
+        }
+        Ok(out)
+    }
+
+    /// Instruments whose check is overdue at a time, or whose last one failed.
+    pub fn checks_due(&self, now: Stamp) -> Result<Vec<String>> {
+        let mut out = Vec::new();
+        for (tag, last) in self.last_checks(now)? {
+            if last.failed {
                 out.push(format!("{tag} failed its last check"));
-            } else if let Some(due) = checks.overdue(now) {
+            } else if let Some(due) = last.due.filter(|due| due.ms() < now.ms()) {
                 out.push(format!("{tag} overdue since {due}"));
             }
         }

@@ -666,7 +666,7 @@ impl Screen for RunScreen {
         self.remembered = Some((self.head.form.clone(), reason));
     }
 
-    fn letters_back(&mut self, _typed: &str, fast: bool) -> bool {
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, fast: bool) -> bool {
         // A tag that a person types into a reason belongs there.
         if self.asking.is_some() && !fast {
             return false;

@@ -181,7 +181,7 @@ fn letters_of_a_slow_code_leave_the_head_and_the_reason_as_they_were() {
     screen.letters_begin();
     "PS31".chars().for_each(|c| drop(screen.press(Press::Char(c), &now)));
     assert_eq!(screen.head.form.text("slurry_batch"), "PS31");
-    assert!(screen.letters_back("PS31", false));
+    assert!(screen.letters_back("PS31", None, false));
     assert_eq!(screen.head.form.text("slurry_batch"), "");
 }
 

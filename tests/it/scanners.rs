@@ -1,0 +1,226 @@
+//! What a scanner sends, at every speed and with every end, on every kind of screen: it opens, fills or says something; it
+//! never writes, answers, confirms or leaves. Times are given here, so nothing depends on the machine.
+
+use meltkin::ui::app::Event;
+use meltkin::ui::keys::Press;
+use records::catalogue::Pours;
+
+use crate::tui::Session;
+
+/// What is pressed to come to a screen that letters, digits or a line end could act on.
+const SCREENS: [(&str, &str); 16] = [
+    ("", "furnace desk"),
+    ("n", "poured now?"),
+    ("o", "ran out?"),
+    ("p", "open the pour form"),
+    ("p<enter>", "new pour"),
+    ("x", "which mould was really poured"),
+    ("2", "two moulds carry"),
+    ("c", "dry? inspected?"),
+    ("h", "why?"),
+    ("b", "bench"),
+    ("bm", "position map"),
+    ("l", "lots and trials"),
+    ("l<down>b", "what blocks"),
+    ("y", "causes"),
+    ("k", "trace which tag?"),
+    ("w", "who works here?"),
+];
+
+/// Codes that hold letters which are keys somewhere, of records that are there and of none.
+const CODES: [&str; 7] = ["N26-041", "M26-012", "M31-098", "]d2M31-097", "qoxnu2", "H31-049", "PS31-05"];
+
+const ENDS: [&str; 5] = ["", "\r", "\n", "\r\n", "\t"];
+
+fn sent(s: &mut Session, text: &str, gap: u64) {
+    for c in text.chars() {
+        let press = match c {
+            '\r' => Press::Enter,
+            '\n' => Press::Ctrl('j'),
+            '\t' => Press::Tab,
+            c => Press::Char(c),
+        };
+        s.wake(gap, Event::Key(press));
+        // Time goes by between the characters.
+        if gap > 60 {
+            s.wake(0, Event::Tick);
+        }
+    }
+    s.wake(400, Event::Tick);
+}
+
+fn entries(s: &Session) -> i64 {
+    s.desk.store.head().unwrap().0
+}
+
+#[test]
+fn no_scan_writes_answers_or_leaves_on_any_screen_at_any_speed() {
+    for (keys, title) in SCREENS {
+        for (i, code) in CODES.iter().enumerate() {
+            let mut s = Session::demo();
+            s.keys(keys);
+            let before = s.screen(80, 24).to_lowercase();
+            assert!(before.contains(title), "{title:?} after {keys:?}:\n{before}");
+            let count = entries(&s);
+            for (k, gap) in [1, 36, 90, 150].into_iter().enumerate() {
+                let end = ENDS[(i + k) % ENDS.len()];
+                sent(&mut s, &format!("{code}{end}"), gap);
+                let now = s.screen(80, 24);
+                assert_eq!(entries(&s), count, "{code} {end:?} {gap} ms wrote on {title}:\n{now}");
+                assert_eq!(s.app.end, None, "{code} {end:?} {gap} ms ended the program on {title}");
+            }
+        }
+    }
+}
+
+#[test]
+fn a_slow_code_fills_the_field_that_fits_it_and_leaves_the_others_as_they_were() {
+    for gap in [2, 36, 90, 150] {
+        for end in ENDS {
+            let mut s = Session::demo();
+            s.keys("p<enter>");
+            s.sees("New pour");
+            // The cursor stands on the temperature.
+            s.sees("▸ indicated temperature");
+            sent(&mut s, &format!("PYR-02{end}"), gap);
+            s.sees("scanned PYR-02 into pyrometer");
+            s.keys("1480");
+            s.sees("superheat 192");
+            s.keys("<f2>");
+            assert_eq!(s.field("pours:M31-097", Pours::pyrometer.name), "PYR-02", "{gap} ms {end:?}");
+            assert_eq!(s.field("pours:M31-097", Pours::indicated_c.name), "1480", "{gap} ms {end:?}");
+        }
+    }
+}
+
+#[test]
+fn nothing_is_saved_within_a_second_of_a_scan() {
+    let mut s = Session::demo();
+    s.keys("n");
+    sent(&mut s, "M31-098\r", 20);
+    s.wake(100, Event::Key(Press::F(2)));
+    s.sees("a code came a moment ago");
+    assert!(s.desk.store.find("pours:M31-097").is_err());
+    s.keys("<f2>");
+    s.sees("saved pours:M31-097");
+}
+
+#[test]
+fn ctrl_s_saves_as_f2_does_and_enter_never() {
+    let mut s = Session::demo();
+    s.keys("n<enter>");
+    s.sees("Poured now?");
+    assert!(s.desk.store.find("pours:M31-097").is_err());
+    s.wake(1500, Event::Key(Press::Ctrl('s')));
+    s.sees("saved pours:M31-097");
+}
+
+#[test]
+fn capitals_are_no_keys() {
+    let mut s = Session::demo();
+    for c in "NOPXQ2B".chars().filter(|c| c.is_uppercase()) {
+        s.wake(500, Event::Key(Press::Char(c)));
+        s.wake(500, Event::Tick);
+        s.sees("Furnace desk");
+        s.sees("is caps lock on?");
+    }
+    assert_eq!(s.app.end, None);
+}
+
+#[test]
+fn a_line_end_after_a_code_never_opens_the_mould_that_was_chosen_before() {
+    let mut s = Session::demo();
+    s.sees("▸ M31-097");
+    sent(&mut s, "M31-098\r\n", 4);
+    s.sees("▸ M31-098");
+    s.misses("pour form");
+    // Twice the same is the same.
+    sent(&mut s, "M31-098\r\n", 4);
+    s.sees("▸ M31-098");
+}
+
+#[test]
+fn a_wrong_kind_is_said_where_it_is_seen() {
+    let mut s = Session::demo();
+    s.keys("p<enter>");
+    sent(&mut s, "SB31-01\r", 90);
+    s.sees("no field here takes it");
+    assert_eq!(s.field("M31-097", "mould"), "M31-097");
+}
+
+#[test]
+fn what_another_program_writes_is_seen_within_two_seconds() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let path = crate::tui::demo_copy(folder.path());
+    let mut s = Session::on(&path, None);
+    s.sees("To be poured: 2");
+    s.wake(1000, Event::Tick);
+    let mut other = records::Store::open(&path).unwrap();
+    let who = records::Who::new(Some("OP-05".into()), s.app.now);
+    let pour = ["mould=M31-097", "heat=H31-049", "poured_at=2031-05-26T08:00:00+00:00"].map(String::from);
+    meltkin::jobs::records::ask::log(&mut other, &who, Pours::NAME, &pour, None).unwrap();
+    s.wake(1000, Event::Tick);
+    s.sees("To be poured: 1");
+    // What was written elsewhere is not this screen's to take back.
+    s.keys("u");
+    s.misses("Take this back?");
+}
+
+#[test]
+fn a_refused_write_shows_what_is_there_now() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let path = crate::tui::demo_copy(folder.path());
+    let mut s = Session::on(&path, None);
+    s.wake(1000, Event::Tick);
+    s.keys("n");
+    let mut other = records::Store::open(&path).unwrap();
+    let who = records::Who::new(Some("OP-05".into()), s.app.now);
+    let pour = ["mould=M31-097", "heat=H31-049", "poured_at=2031-05-26T08:00:00+00:00"].map(String::from);
+    meltkin::jobs::records::ask::log(&mut other, &who, Pours::NAME, &pour, None).unwrap();
+    s.wake(200, Event::Key(Press::F(2)));
+    s.sees("already exists");
+    s.sees("To be poured: 1");
+}
+
+#[test]
+fn a_form_is_offered_to_its_owner_alone() {
+    let mut s = Session::demo();
+    s.keys("p<enter>1479<esc>");
+    s.sees("r go on");
+    s.scan("OP-05");
+    s.keys("r");
+    s.sees("OP-07's");
+    s.keys("<enter>");
+    s.sees("OP-07's badge opens it");
+    s.keys("<esc>").scan("OP-07").keys("r");
+    s.sees("1479");
+}
+
+#[test]
+fn what_was_typed_comes_back_when_its_record_is_taken_back() {
+    let mut s = Session::demo();
+    s.keys("p<enter>1480<f2>u<f2>");
+    s.sees("undid");
+    s.keys("r");
+    s.sees("1480");
+    s.sees("New pour");
+}
+
+#[test]
+fn a_half_scanned_map_is_kept() {
+    let folder = tempfile::TempDir::new().unwrap();
+    let path = crate::tui::demo_copy(folder.path());
+    let mut s = Session::on(&path, None);
+    s.keys("bm").scan("M31-098").scan("WP31-24").scan("WP31-24").keys("<esc>");
+    s.sees("r go on");
+    drop(s);
+    // Also where the program ended.
+    let mut s = Session::on(&path, None);
+    s.sees("Position map of M31-098");
+    s.sees("2 of ");
+    s.keys("<f2>");
+    s.sees("saved");
+    assert_eq!(s.field("M31-098-2", "pattern_run"), "WP31-24");
+    drop(s);
+    Session::on(&path, None).misses("Position map");
+}
