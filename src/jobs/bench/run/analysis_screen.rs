@@ -377,7 +377,18 @@ impl Screen for Table {
         }
         let (kind, text) = match &found {
             Some((kind, tag)) => (Some(*kind), tag.as_str()),
-            None => return unknown(code),
+            None => {
+                // A figure that came as fast as a code, and is none.
+                let figure = |e: &Element| Element { text: code.into(), ..e.clone() }.value().is_ok();
+                return match self.element().filter(|e| figure(e)) {
+                    Some(element) => {
+                        element.text = code.into();
+                        self.typed_ms = Some(now.at_ms);
+                        self.next()
+                    }
+                    None => unknown(code),
+                };
+            }
         };
         let Some(place) = self.form.place_of(text, kind) else {
             let noun = kind.and_then(records::catalogue::kind).map_or("record", |k| k.noun);

@@ -20,7 +20,7 @@ impl RunScreen {
         }
         let here = self.head.form.chosen().is_none();
         let role = if here { Role::Chosen } else { Role::Strong };
-        rows.push(view.line(role, fit(&format!("{} begin (F2 anywhere)", mark(here)), width)));
+        rows.push(view.line(role, fit(&format!("{} F2 begins", mark(here)), width)));
         rows.push(Line::default());
         if let Some((role, text)) = &self.last {
             rows.extend(view.wrapped(*role, text, width));

@@ -9,8 +9,7 @@ type K = Key<RunScreen>;
 
 /// What is the same for all is filled in.
 pub(crate) const HEAD: &[K] = &[
-    K::on(&[Press::Enter], |r, now| r.next(now))
-        .named("next", "The next field that must be filled; on the last line: begin"),
+    K::on(&[Press::Enter], |r, _| r.next()).named("next", "The next field that must be filled"),
     K::on(SAVES, |r, now| r.begin_run(now)).named("begin", "Begin: from then on each scan is recorded"),
     K::on(&[Press::F(6), Press::Delete], |r, _| {
         let mut said = Ok(());

@@ -146,9 +146,10 @@ impl RunScreen {
         Vec::new()
     }
 
-    pub(crate) fn next(&mut self, now: &Context) -> Vec<Effect> {
+    pub(crate) fn next(&mut self) -> Vec<Effect> {
+        // A line end may be the end of a code: it begins nothing with what was only proposed.
         if self.head.form.chosen().is_none() {
-            return self.begin_run(now);
+            return self.say(Role::Look, "F2 begins the run");
         }
         self.edit(|h| h.form.at = h.next_blank(h.form.at + 1))
     }
