@@ -34,6 +34,8 @@ fn line(tag: &str, entry: i64) -> Line {
         entry,
         proposal: false,
         frees: Vec::new(),
+        read_as: Default::default(),
+        understood: Default::default(),
     };
     Line {
         tag: tag.into(),
