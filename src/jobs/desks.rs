@@ -2,6 +2,7 @@
 
 use crate::jobs::bench::position_map_screen;
 use crate::jobs::bench::position_map_screen::TreeMap;
+use crate::jobs::bench::run::analysis_screen::Table;
 use crate::jobs::board::screen::Board;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::causes::screen::CauseDesk;
@@ -52,7 +53,10 @@ const fn house(first: fn() -> Box<dyn Screen>) -> House {
         record: |tag| Box::new(RecordView::new(tag)),
         draft: |draft| match draft.kind.as_str() {
             position_map_screen::DRAFT => Some(Box::new(TreeMap::from_draft(draft)?)),
-            _ => Some(Box::new(Entry::from_draft(draft)?)),
+            _ => match Table::from_draft(draft) {
+                Some(table) => Some(Box::new(table)),
+                None => Some(Box::new(Entry::from_draft(draft)?)),
+            },
         },
         undo: |who| Box::new(Undo(who)),
         check_pin: pins::check,

@@ -6,6 +6,7 @@
 
 pub mod app;
 pub mod big_digits;
+pub mod big_letters;
 pub mod blade_map;
 pub mod confirm;
 pub mod effect;

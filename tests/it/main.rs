@@ -2,6 +2,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
 mod assignment;
+mod bench_runs;
 mod board;
 mod candidates;
 mod catalogue;
@@ -33,6 +34,7 @@ mod guides;
 mod holds;
 mod intruder;
 mod journal_order;
+mod keys_of_stations;
 mod known;
 mod labels;
 mod layering;

@@ -120,6 +120,44 @@ impl Terminal {
         self.writer.flush().unwrap();
     }
 
+    /// A key that a code a moment ago may keep from acting: it is pressed until its work is seen.
+    #[track_caller]
+    pub fn pressed_again(&mut self, key: &str, then: &str) {
+        let end = Instant::now() + PATIENCE;
+        let seen = |t: &Self| t.text().to_lowercase().contains(&then.to_lowercase());
+        while !seen(self) {
+            assert!(
+                Instant::now() < end,
+                "pressed {key:?}, waited for {then:?}; the screen:\n{}",
+                self.text()
+            );
+            self.send(key);
+            let again = Instant::now() + Duration::from_millis(1200);
+            while !seen(self) && Instant::now() < again {
+                std::thread::park_timeout(Duration::from_millis(5));
+            }
+        }
+    }
+
+    /// A code as a scanner sends it, until what it leads to is seen. A busy machine may stop the program in the middle of
+    /// one, which then is no code any more: it is scanned again, as a person would.
+    #[track_caller]
+    pub fn scanned(&mut self, code: &str, then: &str) {
+        let end = Instant::now() + PATIENCE;
+        while !self.text().contains(then) {
+            assert!(
+                Instant::now() < end,
+                "scanned {code}, waited for {then:?}; the screen:\n{}",
+                self.text()
+            );
+            self.send(&format!("{code}\r"));
+            let again = Instant::now() + Duration::from_secs(5);
+            while !self.text().contains(then) && Instant::now() < again {
+                std::thread::park_timeout(Duration::from_millis(5));
+            }
+        }
+    }
+
     /// All but the line that counts seconds and the keys below it.
     fn page(&self) -> String {
         let text = self.text();
@@ -224,6 +262,13 @@ impl Terminal {
             let settings = format!("{:?}", settings.local_flags);
             assert!(settings.contains("ICANON") && settings.contains("ECHO"), "{settings}");
         }
+    }
+
+    /// The program is killed; it says nothing any more.
+    #[track_caller]
+    pub fn killed(&mut self) {
+        self.child.kill().unwrap();
+        self.end();
     }
 
     fn signal(&self, name: &str) {

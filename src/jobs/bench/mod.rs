@@ -4,4 +4,5 @@ pub mod position_map;
 pub mod position_map_screen;
 pub mod progress;
 pub mod progress_screen;
+pub mod run;
 pub mod screen;

@@ -1,6 +1,10 @@
 //! The bench: the forms of every station. Whoever stands there picks a kind of record; Enter opens its form.
 
 use crate::jobs::bench::position_map_screen::TreeMap;
+use crate::jobs::bench::run::analysis_screen::Table;
+use crate::jobs::bench::run::menu_screen;
+use crate::jobs::bench::run::menu_screen::Runs;
+use crate::jobs::bench::run::table;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::desks;
 use crate::jobs::furnace::board;
@@ -34,6 +38,14 @@ type K = Key<Bench>;
 
 const KEYS: &[K] = &[
     K::on(&[Press::Enter], |b, _| b.form()).named("form", "Open the form of the chosen kind"),
+    K::on(&[Press::Char('i')], |_, _| vec![menu_screen::open(table::inspection())])
+        .named("inspect", "Inspect a tray: method and round once, then each scan of a blade is an accept"),
+    K::on(&[Press::Char('a')], |_, _| vec![Effect::open(Table::default())])
+        .named("analysis", "One analysis with all its elements, in one table"),
+    K::on(&[Press::Char('n')], |_, _| vec![Effect::open(Runs::default())]).named(
+        "runs",
+        "Coats, oven and treatment loads, marking, lots, shipments: said once, then each scan records",
+    ),
     K::on(&[Press::Char('l')], |_, _| vec![desks::releases()])
         .named("lots", "Lots and trials: what may go, what blocks the rest; what a trial says"),
     K::on(&[Press::Char('y')], |_, _| vec![desks::causes(Ask::default())])

@@ -7,12 +7,16 @@ use records::catalogue::kind::Kind;
 use records::catalogue::{Charges, OvenLoads, OvenRuns};
 use records::value::words::articled;
 
-/// The two ticks, and the form that follows.
+/// Opens what follows, with what was answered.
+type Then = Box<dyn Fn(&[(String, String)]) -> Effect>;
+
+/// The two ticks, and the form or the run that follows.
 pub struct Dry {
     kind: &'static Kind,
     given: Vec<(String, String)>,
     dry: bool,
     inspected: bool,
+    then: Then,
 }
 
 type K = Key<Dry>;
@@ -22,7 +26,7 @@ const KEYS: &[K] = &[
     K::on(&[Press::Char('i')], |s, _| Dry::tick(&mut s.inspected))
         .named("it is inspected", "Tick: it is inspected"),
     K::on(&[Press::Enter], Dry::go_on)
-        .named("to the form", "Open the form, once both are ticked")
+        .named("go on", "Go on, once both are ticked")
         .when(|s| s.dry && s.inspected),
     K::on(&[Press::Esc], close).named("back", "Leave it"),
 ];
@@ -35,7 +39,13 @@ pub fn asks(kind: &Kind) -> bool {
 impl Dry {
     /// Before the form of this kind.
     pub fn new(kind: &'static Kind, given: Vec<(String, String)>) -> Self {
-        Self { kind, given, dry: false, inspected: false }
+        let then: Then = Box::new(move |given| Effect::open(Entry::new(kind, given)));
+        Self { kind, given, dry: false, inspected: false, then }
+    }
+
+    /// Before a run whose lines are of this kind.
+    pub fn before_a_run(kind: &'static Kind, then: Then) -> Self {
+        Self { kind, given: Vec::new(), dry: false, inspected: false, then }
     }
 
     fn tick(which: &mut bool) -> Vec<Effect> {
@@ -48,7 +58,7 @@ impl Dry {
         let by = now.who.person.as_deref().unwrap_or("no person given");
         let text = format!("dry: yes, inspected: yes ({by}, {})", clock(&now.now.to_string()));
         self.given.push((ANSWERED.into(), text));
-        vec![Effect::Close, Effect::open(Entry::new(self.kind, &self.given))]
+        vec![Effect::Close, (self.then)(&self.given)]
     }
 }
 

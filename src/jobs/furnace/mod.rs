@@ -5,6 +5,8 @@ pub mod charge;
 pub mod clock_screen;
 pub mod clocks;
 pub(crate) mod command;
+pub mod daily_check;
+pub mod daily_check_screen;
 pub mod dry_screen;
 pub mod figures;
 pub mod incident;

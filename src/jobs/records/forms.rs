@@ -82,7 +82,7 @@ pub fn zones(store: &Store, inspection: &str) -> Result<Vec<(String, String)>> {
 }
 
 /// The part that a blade is; none where no mould is on record for it.
-fn part_of(store: &Store, blade: &str) -> Result<Option<String>> {
+pub fn part_of(store: &Store, blade: &str) -> Result<Option<String>> {
     let (_, blade) = store.named::<Blades>(blade)?;
     let Some(mould) = blade.get(Blades::mould) else { return Ok(None) };
     Ok(Some(store.named::<Moulds>(mould)?.1.need(Moulds::part)?.to_string()))

@@ -4,6 +4,7 @@ use crate::jobs::bench::screen::Bench;
 use crate::jobs::board::screen::Board;
 use crate::jobs::causes::ask::Ask;
 use crate::jobs::desks;
+use crate::jobs::furnace::daily_check_screen::DailyCheck;
 use crate::jobs::furnace::oven_screen::OvenRun;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::furnace::shift;
@@ -70,6 +71,8 @@ pub(crate) const KEYS: &[K] = &[
         .when(has_mould),
     K::on(&[Press::Char('c')], |d, _| d.charge())
         .named("charge", "Record what is put into a heat; dry and inspected are asked first"),
+    K::on(&[Press::Char('i')], |_, _| vec![Effect::open(DailyCheck::default())])
+        .named("check", "The daily check of the pyrometer in use: what its last said, and today's"),
     K::on(&[Press::Char('b')], |_, _| vec![Effect::open(Bench::default())])
         .named("bench", "The forms of every other station"),
     K::on(&[Press::Char('l')], |_, _| vec![desks::releases()])

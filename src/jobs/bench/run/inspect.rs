@@ -1,0 +1,160 @@
+//! What a run of inspections finds by itself: the round, a free tag, the defects by number.
+
+use std::collections::HashMap;
+
+use crate::jobs::bench::run::record::{Reject, Texts, text_of};
+use crate::jobs::lots::readers::{day, qualified, qualifying};
+use records::catalogue::typed::{Key, Recorded};
+use records::catalogue::{Blades, DefectTerms, Findings, Inspections, Method, Qualifications, Verdict};
+use records::value::tag;
+use records::write::draft::Draft;
+use records::{Kind, Record, Result, Stamp, Store};
+
+/// A defect as it is numbered on the screen.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Defect {
+    pub defect: String,
+    pub name: String,
+    /// How often it was found lately by this method.
+    pub found: usize,
+}
+
+/// So many of the newest inspections say what a shop finds most.
+const LATELY: usize = 2000;
+
+/// The defects of the catalogue, those that were found most by this method of late first.
+pub fn defects(store: &Store, method: &str) -> Result<Vec<Defect>> {
+    let mut found: HashMap<String, usize> = HashMap::new();
+    for inspection in store.newest::<Inspections>(LATELY)? {
+        let of_method = inspection.get(Inspections::method).is_some_and(|m| m.word() == method);
+        if !of_method || inspection.get(Inspections::result) != Some(Verdict::Reject) {
+            continue;
+        }
+        let (key, _) = store.key_of::<Inspections>(&inspection.address())?;
+        for finding in store.rows_of(Findings::inspection, key)? {
+            let finding: Recorded<Findings> = finding;
+            *found.entry(tag::folded(finding.need(Findings::defect)?)).or_default() += 1;
+        }
+    }
+    let mut out = Vec::new();
+    for term in store.rows::<DefectTerms>()? {
+        let defect = term.need(DefectTerms::defect)?.to_string();
+        let name = term.need(DefectTerms::name)?.to_string();
+        let found = found.get(&tag::folded(&defect)).copied().unwrap_or(0);
+        out.push(Defect { defect, name, found });
+    }
+    // Those that were never found keep the order of the catalogue.
+    out.sort_by_key(|d| std::cmp::Reverse(d.found));
+    Ok(out)
+}
+
+/// What a release will say of every reading of this run: a reader who is not qualified, an instrument whose check failed
+/// or is overdue.
+pub fn warnings(store: &Store, head: &Texts, now: Stamp) -> Result<Vec<String>> {
+    let mut out = Vec::new();
+    let method = text_of(head, Inspections::method.name).and_then(Method::of);
+    if let Some(method) = method.filter(|m| qualifying(*m)) {
+        match text_of(head, Inspections::person.name) {
+            None => out.push("no person is given: nobody read it".to_string()),
+            Some(person) => {
+                let rows = store.rows::<Qualifications>()?;
+                out.extend(qualified(&rows, person, method, &day(now)).err());
+            }
+        }
+    }
+    if let Some(instrument) = text_of(head, Inspections::instrument.name) {
+        let begins = format!("{} ", tag::folded(instrument));
+        out.extend(store.checks_due(now)?.into_iter().filter(|said| tag::folded(said).starts_with(&begins)));
+    }
+    Ok(out)
+}
+
+/// What the next inspection of a blade is called, and its round.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Next {
+    pub tag: String,
+    pub round: i64,
+}
+
+/// The round after the last of this blade by the method, and a tag that no record has.
+pub fn next(store: &Store, blade: &str, head: &Texts) -> Result<Next> {
+    let method = text_of(head, Inspections::method.name).unwrap_or_default();
+    let (key, blade) = store.key_of::<Blades>(blade)?;
+    let round = match text_of(head, Inspections::round.name).and_then(|r| r.parse().ok()) {
+        Some(said) => said,
+        None => next_round(store, key, method)?,
+    };
+    let initial = method.chars().next().map_or(String::new(), |c| c.to_uppercase().to_string());
+    let tag = free_tag(store, Inspections::KIND, &format!("I-{blade}-{initial}{round}"))?;
+    Ok(Next { tag, round })
+}
+
+/// The round after the last of a blade by a method.
+pub fn next_round(store: &Store, blade: Key<Blades>, method: &str) -> Result<i64> {
+    let of_method =
+        |i: &Recorded<Inspections>| i.get(Inspections::method).is_some_and(|m| m.word() == method);
+    let all = store.rows_of(Inspections::blade, blade)?;
+    let last = all.iter().filter(|i| of_method(i)).filter_map(|i| i.get(Inspections::round)).max();
+    Ok(last.unwrap_or(0) + 1)
+}
+
+/// A tag for a new record that no record of any kind has: the one after the shop's last where those are numbered,
+/// else this one.
+pub fn free_tag(store: &Store, kind: &'static Kind, else_this: &str) -> Result<String> {
+    let last = match store.written_last(kind)? {
+        None => store.recent(kind)?,
+        written => written,
+    };
+    if let Some((head, n, width)) = last.as_ref().and_then(Record::tag).and_then(numbered) {
+        for n in n + 1..n + 10_000 {
+            let tag = format!("{head}{n:0width$}");
+            if tag::check(&tag).is_ok() && store.look_up(&tag)?.is_none() {
+                return Ok(tag);
+            }
+        }
+    }
+    let mut tag = else_this.to_string();
+    let mut n = 1;
+    while tag::check(&tag).is_err() || store.look_up(&tag)?.is_some() {
+        n += 1;
+        // A blade's tag may fill the most that a tag may have.
+        let room = 34_usize.min(else_this.chars().count());
+        tag = format!("{}-{n}", else_this.chars().take(room).collect::<String>());
+        if n > 10_000 {
+            break;
+        }
+    }
+    Ok(tag)
+}
+
+/// What a numbered tag is made of: its head, its number, the digits of that. Fewer than three digits at the end are a
+/// position or a round.
+fn numbered(tag: &str) -> Option<(&str, u64, usize)> {
+    let head = tag.trim_end_matches(|c: char| c.is_ascii_digit());
+    let digits = &tag[head.len()..];
+    (digits.len() >= 3 && !head.is_empty()).then_some(())?;
+    Some((head, digits.parse().ok().filter(|n| *n < u64::MAX / 2)?, digits.len()))
+}
+
+/// The finding of a reject.
+pub fn finding(reject: &Reject) -> Draft<Findings> {
+    Draft::default()
+        .with(Findings::inspection, &reject.inspection)
+        .with(Findings::defect, &reject.defect)
+        .with_some(Findings::zone, reject.zone.as_ref())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_numbered_tag_is_told_from_one_that_ends_in_a_position() {
+        assert_eq!(numbered("I31-03586"), Some(("I31-", 3586, 5)));
+        assert_eq!(numbered("AN31-080"), Some(("AN31-", 80, 3)));
+        for other in ["I-M31-041-6-P1", "M31-041-6", "I", "1234", ""] {
+            assert_eq!(numbered(other), None, "{other}");
+        }
+        assert_eq!(numbered("I99999999999999999999"), None);
+    }
+}

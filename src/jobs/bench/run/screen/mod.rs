@@ -1,0 +1,746 @@
+//! A run on the screen. Whoever works there says once what is the same for all; then each scan records one line.
+
+pub(crate) mod draw;
+pub(crate) mod keys;
+#[cfg(test)]
+mod tests;
+
+use std::collections::VecDeque;
+
+use crate::jobs::bench::run::head;
+use crate::jobs::bench::run::head::{Head, Proposed};
+use crate::jobs::bench::run::inspect::Defect;
+use crate::jobs::bench::run::record;
+use crate::jobs::bench::run::record::{Back, Begin, Begun, Line, Reject, Scan, Texts, text_of};
+use crate::jobs::bench::run::screen::keys::{HEAD, SCANNING};
+use crate::jobs::bench::run::table::{Finds, Run};
+use crate::jobs::desks;
+use crate::jobs::records::ask::Logged;
+use crate::jobs::records::orders::together;
+use crate::ui::form::Origin;
+use crate::ui::keys::{SAVES, dispatch, meant, plain, shown};
+use crate::ui::kit::*;
+use crate::ui::order::Undone;
+use records::catalogue::Verdict;
+use records::value::tag::folded;
+use records::value::words::articled;
+
+/// A line of the run that stands on record.
+pub(crate) struct Done {
+    pub tag: String,
+    pub address: String,
+    pub what: String,
+    pub verdict: Verdict,
+    /// The defect and zone of a reject.
+    pub seen: String,
+    /// What was written together, the latest last: that is taken back first.
+    entries: Vec<Vec<i64>>,
+}
+
+/// What is being written.
+#[derive(Clone, Debug)]
+enum Writing {
+    Scan(Scan),
+    Reject(Reject),
+    Back,
+}
+
+/// A reject while it is said: the defect, then the zone.
+#[derive(Default)]
+pub(crate) struct Rejecting {
+    pub defect: Option<Defect>,
+    /// How many nines of the list were turned over.
+    pub page: usize,
+}
+
+/// A reason that is asked before one line is recorded.
+pub(crate) struct Asking {
+    scan: Scan,
+    pub reason: Reason,
+}
+
+pub struct RunScreen {
+    pub(crate) run: &'static Run,
+    pub(crate) head: Head,
+    /// The head that scans are recorded with; none while it is filled in.
+    pub(crate) begun: Option<Begun>,
+    beginning: bool,
+    /// Who works here since it was begun.
+    person: Option<String>,
+    pub(crate) done: Vec<Done>,
+    pub(crate) part: Option<String>,
+    pub(crate) zones: Vec<(String, String)>,
+    writing: Option<Writing>,
+    /// Scanned and not written yet.
+    pub(crate) queue: VecDeque<String>,
+    pub(crate) asking: Option<Asking>,
+    pub(crate) rejecting: Option<Rejecting>,
+    /// What came of the last scan or key, in a sentence.
+    pub(crate) last: Option<(Role, String)>,
+    scanned_ms: u64,
+    /// Esc was pressed on a head with something typed in it.
+    leaving: bool,
+    remembered: Option<(crate::ui::form::Form, Option<String>)>,
+}
+
+/// Milliseconds after a scan in which no key gives an answer: some scanners send two line ends.
+const CALM_MS: u64 = 1000;
+
+impl RunScreen {
+    pub fn new(run: &'static Run, given: &[(String, String)]) -> Self {
+        Self {
+            run,
+            head: Head::new(run, given),
+            begun: None,
+            beginning: false,
+            person: None,
+            done: Vec::new(),
+            part: None,
+            zones: Vec::new(),
+            writing: None,
+            queue: VecDeque::new(),
+            asking: None,
+            rejecting: None,
+            last: None,
+            scanned_ms: 0,
+            leaving: false,
+            remembered: None,
+        }
+    }
+
+    pub(crate) fn inspects(&self) -> bool {
+        self.run.finds == Finds::Inspection
+    }
+
+    fn say(&mut self, role: Role, text: impl Into<String>) -> Vec<Effect> {
+        let text = text.into();
+        self.last = Some((role, text.clone()));
+        vec![Effect::Say(role, text)]
+    }
+
+    fn head_texts(&self) -> Texts {
+        self.begun.as_ref().map(|b| b.head.clone()).unwrap_or_default()
+    }
+
+    // The head.
+
+    pub(crate) fn begin_run(&mut self, now: &Context) -> Vec<Effect> {
+        if self.beginning {
+            return Vec::new();
+        }
+        match self.head.accept(now.now) {
+            Ok(texts) => {
+                self.beginning = true;
+                let begin = Begin { run: self.run, head: texts, now: now.now };
+                vec![Effect::read(begin, record::begin)]
+            }
+            Err(sentence) => self.say(Role::Bad, sentence),
+        }
+    }
+
+    pub(crate) fn edit(&mut self, act: impl FnOnce(&mut Head)) -> Vec<Effect> {
+        self.leaving = false;
+        self.last = None;
+        act(&mut self.head);
+        self.head.follow();
+        Vec::new()
+    }
+
+    pub(crate) fn next(&mut self) -> Vec<Effect> {
+        // A line end may be the end of a code: it begins nothing with what was only proposed.
+        if self.head.form.chosen().is_none() {
+            return self.say(Role::Look, "F2 begins the run");
+        }
+        self.edit(|h| h.form.at = h.next_blank(h.form.at + 1))
+    }
+
+    pub(crate) fn leave_head(&mut self) -> Vec<Effect> {
+        if self.head.form.touched() && !self.leaving {
+            self.leaving = true;
+            return self.say(Role::Look, "what is typed here is dropped: Esc again leaves");
+        }
+        self.end_run()
+    }
+
+    pub(crate) fn back_to_head(&mut self) -> Vec<Effect> {
+        if self.busy() {
+            return self.say(Role::Look, "it is being saved");
+        }
+        self.begun = None;
+        self.rejecting = None;
+        self.leaving = false;
+        self.head.form.at = 0;
+        self.last = None;
+        Vec::new()
+    }
+
+    /// Somebody else's badge was scanned: what follows is not of the person who stands in the head.
+    fn other_person(&mut self, now: &Context) -> bool {
+        let other = self.person.as_deref().map(folded) != now.who.person.as_deref().map(folded);
+        if other {
+            self.begun = None;
+            self.rejecting = None;
+            let person = now.who.person.clone().unwrap_or_default();
+            self.head.form.set("person", &person, Origin::Given);
+            self.person = now.who.person.clone();
+        }
+        other
+    }
+
+    // Scans.
+
+    fn busy(&self) -> bool {
+        self.writing.is_some() || !self.queue.is_empty()
+    }
+
+    /// A record of the kind that is scanned here.
+    fn scanned(&mut self, tag: String, now: &Context) -> Vec<Effect> {
+        let same = |t: &str| folded(t) == folded(&tag);
+        let known = self.done.iter().find(|d| same(&d.tag)).map(|d| (word(self.run, d), d.what.clone()));
+        if let Some((word, what)) = known {
+            let what = if what.is_empty() { String::new() } else { format!(" {what}") };
+            return self.say(
+                Role::Look,
+                format!("{tag} was scanned twice: it stands as {word}{what}, written once"),
+            );
+        }
+        let coming = match &self.writing {
+            Some(Writing::Scan(scan)) => same(&scan.tag),
+            _ => false,
+        };
+        if coming || self.queue.iter().any(|t| same(t)) {
+            return self.say(Role::Look, format!("{tag} was scanned twice: it is written once"));
+        }
+        self.queue.push_back(tag);
+        self.next_scan(now)
+    }
+
+    /// Writes the next of what was scanned, once nothing else is being written or asked.
+    fn next_scan(&mut self, now: &Context) -> Vec<Effect> {
+        if self.writing.is_some() || self.asking.is_some() || self.begun.is_none() {
+            return Vec::new();
+        }
+        let Some(tag) = self.queue.pop_front() else { return Vec::new() };
+        let scan =
+            Scan { run: self.run, head: self.head_texts(), tag, part: self.part.clone(), reason: None };
+        self.write_scan(scan, now)
+    }
+
+    fn write_scan(&mut self, scan: Scan, now: &Context) -> Vec<Effect> {
+        self.writing = Some(Writing::Scan(scan.clone()));
+        vec![Effect::write(now, scan, record::line)]
+    }
+
+    fn recorded(&mut self, line: Line, now: &Context) -> Vec<Effect> {
+        self.writing = None;
+        self.part = line.part.clone().or(self.part.take());
+        self.zones = line.zones;
+        let entries = line.logged.iter().map(|l| l.entry).collect();
+        let notes: Vec<String> =
+            line.besides.into_iter().chain(line.logged.iter().flat_map(|l| l.guards.clone())).collect();
+        self.done.push(Done {
+            tag: line.tag,
+            address: line.address,
+            what: line.what,
+            verdict: Verdict::Accept,
+            seen: String::new(),
+            entries: vec![entries],
+        });
+        self.last = (!notes.is_empty()).then(|| (Role::Look, notes.join("; ")));
+        let mut out = announce(line.logged, now);
+        out.extend(self.next_scan(now));
+        out
+    }
+
+    fn give_reason(&mut self, now: &Context) -> Vec<Effect> {
+        let Some(asking) = self.asking.take() else { return Vec::new() };
+        let scan = Scan { reason: Some(asking.reason.text.trim().to_string()), ..asking.scan };
+        self.write_scan(scan, now)
+    }
+
+    fn reason_press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        let calm = now.at_ms.saturating_sub(self.scanned_ms) >= CALM_MS;
+        self.last = None;
+        let press = match press {
+            press if SAVES.contains(&press) && !calm => {
+                return self.say(Role::Look, "so soon after a scan no key answers: press it again");
+            }
+            // Enter is what a scanner ends a code with.
+            Press::Enter => {
+                return self.say(Role::Look, "F2 records it with this reason, Esc leaves it out");
+            }
+            press if SAVES.contains(&press) => Press::F(2),
+            press => press,
+        };
+        let Some(asking) = &mut self.asking else { return Vec::new() };
+        match asking.reason.press(press, "leave this line out") {
+            Asked::Still(effects) => {
+                for effect in &effects {
+                    if let Effect::Say(role, text) = effect {
+                        self.last = Some((*role, text.clone()));
+                    }
+                }
+                effects
+            }
+            Asked::Given => self.give_reason(now),
+            Asked::Left => self.leave_reason(now),
+        }
+    }
+
+    fn leave_reason(&mut self, now: &Context) -> Vec<Effect> {
+        let Some(asking) = self.asking.take() else { return Vec::new() };
+        let mut out = self.say(Role::Bad, format!("{} is NOT recorded", asking.scan.tag));
+        out.extend(self.next_scan(now));
+        out
+    }
+
+    // Rejects.
+
+    pub(crate) fn begin_reject(&mut self) -> Vec<Effect> {
+        if self.busy() {
+            return self.say(Role::Look, "it is being saved; press it again");
+        }
+        if self.done.is_empty() {
+            return self.say(Role::Look, "scan the blade first; then r and the number of the defect");
+        }
+        self.last = None;
+        self.rejecting = Some(Rejecting::default());
+        Vec::new()
+    }
+
+    pub(crate) fn defects(&self) -> &[Defect] {
+        self.begun.as_ref().map_or(&[], |b| b.defects.as_slice())
+    }
+
+    fn reject_press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
+        match press {
+            Press::Esc => {
+                self.rejecting = None;
+                let Some(last) = self.done.last() else { return Vec::new() };
+                let text = format!("no reject was recorded: {} stands as {}", last.tag, word(self.run, last));
+                return self.say(Role::Look, text);
+            }
+            Press::Backspace => *rejecting = Rejecting::default(),
+            Press::PageDown | Press::PageUp => {
+                let all = match rejecting.defect {
+                    None => self.begun.as_ref().map_or(0, |b| b.defects.len()),
+                    Some(_) => self.zones.len(),
+                };
+                let pages = all.div_ceil(9).max(1);
+                let by = if press == Press::PageDown { 1 } else { pages - 1 };
+                rejecting.page = (rejecting.page + by) % pages;
+            }
+            Press::Char(c) => {
+                let Some(digit) = c.to_digit(10).map(|d| d as usize) else { return Vec::new() };
+                return self.reject_digit(digit, now);
+            }
+            _ => {}
+        }
+        Vec::new()
+    }
+
+    fn reject_digit(&mut self, digit: usize, now: &Context) -> Vec<Effect> {
+        let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
+        let defects = self.begun.as_ref().map_or(&[][..], |b| b.defects.as_slice());
+        let place = digit.checked_sub(1).map(|i| rejecting.page * 9 + i);
+        if rejecting.defect.is_none() {
+            let Some(defect) = place.and_then(|i| defects.get(i)) else { return Vec::new() };
+            *rejecting = Rejecting { defect: Some(defect.clone()), page: 0 };
+            return if self.zones.is_empty() { self.write_reject(None, now) } else { Vec::new() };
+        }
+        let zone = place.map(|i| self.zones.get(i).map(|(zone, _)| zone.clone()));
+        match zone {
+            None => self.write_reject(None, now),
+            Some(Some(zone)) => self.write_reject(Some(zone), now),
+            Some(None) => Vec::new(),
+        }
+    }
+
+    fn write_reject(&mut self, zone: Option<String>, now: &Context) -> Vec<Effect> {
+        let defect = self.rejecting.take().and_then(|r| r.defect);
+        let (Some(defect), Some(last)) = (defect, self.done.last()) else { return Vec::new() };
+        let reject = Reject {
+            inspection: last.address.clone(),
+            accepted: last.verdict == Verdict::Accept,
+            defect: defect.defect,
+            zone,
+        };
+        self.writing = Some(Writing::Reject(reject.clone()));
+        vec![Effect::write(now, reject, |store, who, reject| {
+            Ok(Rejected(record::reject(store, who, reject)?))
+        })]
+    }
+
+    fn rejected(&mut self, all: Vec<Logged>, now: &Context) -> Vec<Effect> {
+        let reject = match self.writing.take() {
+            Some(Writing::Reject(reject)) => Some(reject),
+            _ => None,
+        };
+        let line = reject.as_ref().and_then(|r| self.done.iter_mut().rfind(|d| d.address == r.inspection));
+        if let (Some(line), Some(reject)) = (line, reject) {
+            line.verdict = Verdict::Reject;
+            let seen =
+                [Some(reject.defect), reject.zone].into_iter().flatten().collect::<Vec<_>>().join(" in ");
+            line.seen = [std::mem::take(&mut line.seen), seen]
+                .into_iter()
+                .filter(|t| !t.is_empty())
+                .collect::<Vec<_>>()
+                .join(", ");
+            line.entries.push(all.iter().map(|l| l.entry).collect());
+        }
+        let mut out = announce(all, now);
+        out.extend(self.next_scan(now));
+        out
+    }
+
+    // The last one taken back.
+
+    pub(crate) fn take_back(&mut self, now: &Context) -> Vec<Effect> {
+        if self.busy() {
+            return self.say(Role::Look, "it is being saved; press it again");
+        }
+        let Some(entries) = self.done.last().and_then(|d| d.entries.last()).cloned() else {
+            return self.say(Role::Look, "this run has written nothing that could be taken back");
+        };
+        self.writing = Some(Writing::Back);
+        vec![Effect::write(now, entries, |store, who, entries| record::back(store, who, entries))]
+    }
+
+    fn taken_back(&mut self, back: Back, now: &Context) -> Vec<Effect> {
+        self.writing = None;
+        let Some(line) = self.done.last_mut() else { return Vec::new() };
+        let tag = line.tag.clone();
+        let mut out = match back {
+            Back::Done(_) => {
+                line.entries.pop();
+                let said = if line.entries.is_empty() {
+                    self.done.pop();
+                    format!("{tag}: taken back, it is not recorded any more")
+                } else {
+                    // One more finding may have been taken back: what stands then is read again.
+                    line.verdict = if line.entries.len() == 1 { Verdict::Accept } else { line.verdict };
+                    line.seen =
+                        line.seen.rsplit_once(", ").map_or(String::new(), |(before, _)| before.into());
+                    format!("{tag}: the reject is taken back, it stands as {}", word(self.run, line))
+                };
+                let undone = Undone { said: said.clone(), proposed: false, freed: None };
+                self.last = Some((Role::Look, said));
+                vec![Effect::write(now, undone, |_, _, undone| Ok(undone.clone()))]
+            }
+            Back::Proposed(why) => {
+                let stands = word(self.run, line);
+                self.say(Role::Look, format!("{tag} stands as {stands}: {why}"))
+            }
+            Back::Late(why) => {
+                let address = line.address.clone();
+                let text = format!("too late to take back: correct it here, with a reason ({why})");
+                let mut out = self.say(Role::Bad, text);
+                out.push(desks::change(address));
+                out
+            }
+        };
+        out.extend(self.next_scan(now));
+        out
+    }
+
+    /// How many accepts and rejects stand.
+    pub(crate) fn tally(&self) -> (usize, usize) {
+        let rejects = self.done.iter().filter(|d| d.verdict == Verdict::Reject).count();
+        (self.done.len() - rejects, rejects)
+    }
+
+    pub(crate) fn end_run(&mut self) -> Vec<Effect> {
+        if self.busy() {
+            return self.say(Role::Look, "it is being saved");
+        }
+        vec![Effect::Close]
+    }
+
+    /// Reads again what stands of the lines: somebody may have corrected one.
+    fn look_again(&self) -> Vec<Effect> {
+        if self.done.is_empty() {
+            return Vec::new();
+        }
+        let addresses: Vec<String> = self.done.iter().map(|d| d.address.clone()).collect();
+        vec![Effect::read(addresses, |store, all| Ok(Standing(all.clone(), record::standing(store, all)?)))]
+    }
+
+    fn stands(&mut self, Standing(addresses, found): Standing) {
+        for (address, verdict) in addresses.iter().zip(found) {
+            let Some(place) = self.done.iter().position(|d| d.address == *address) else { continue };
+            match verdict {
+                Some(verdict) => self.done[place].verdict = verdict,
+                None => {
+                    self.done.remove(place);
+                }
+            }
+        }
+    }
+}
+
+/// The entries of a reject.
+struct Rejected(Vec<Logged>);
+
+/// What stands on record of lines, by their addresses.
+struct Standing(Vec<String>, Vec<Option<Verdict>>);
+
+/// Tells the kit, and every screen, what was written: it was done by an order that answers with more than that.
+fn announce(all: Vec<Logged>, now: &Context) -> Vec<Effect> {
+    vec![Effect::write(now, together(all), |_, _, written: &Written| Ok(written.clone()))]
+}
+
+/// How a line stands, in capitals.
+pub(crate) fn word(run: &Run, done: &Done) -> &'static str {
+    match (run.finds, done.verdict) {
+        (Finds::Inspection, Verdict::Reject) => "REJECT",
+        _ => run.large,
+    }
+}
+
+impl Screen for RunScreen {
+    fn title(&self) -> String {
+        format!("Run: {}", self.run.name)
+    }
+
+    fn keys(&self) -> Vec<Shown> {
+        match (&self.asking, &self.begun) {
+            (Some(_), _) => vec![
+                plain("F2", "record with this reason", "Record this line; the reason stands in its note"),
+                plain("Esc", "don't record it", "Leave this line out; it is said"),
+            ],
+            (None, Some(_)) if self.rejecting.is_some() => vec![
+                plain("1-9", "by number", "The defect, then the zone: its number records the reject"),
+                plain("PgDn", "more", "The next nine"),
+                plain("Backspace", "another defect", "Back to the defects"),
+                plain("Esc", "no reject", "No reject; the blade stands as it was recorded"),
+            ],
+            (None, Some(_)) => shown(SCANNING, self),
+            (None, None) => shown(HEAD, self),
+        }
+    }
+
+    fn begin(&mut self, now: &Context) -> Vec<Effect> {
+        self.person.clone_from(&now.who.person);
+        let mut out = vec![Effect::read((self.run, now.who.person.clone()), |store, (run, person)| {
+            head::proposed(store, run, person.as_deref())
+        })];
+        // Nothing is said once: the first scan may come.
+        if self.run.head.is_empty() {
+            out.extend(self.begin_run(now));
+        }
+        out
+    }
+
+    fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        if self.asking.is_some() {
+            return self.reason_press(press, now);
+        }
+        if self.begun.is_some() {
+            if self.rejecting.is_some() {
+                return self.reject_press(press, now);
+            }
+            return dispatch(SCANNING, self, press, now);
+        }
+        if let Some(act) = meant(HEAD, self, press) {
+            return act(self, now);
+        }
+        match press {
+            Press::Char(c) => self.edit(|h| h.form.type_char(c)),
+            _ => Vec::new(),
+        }
+    }
+
+    fn code(&mut self, code: &str, found: Lead, now: &Context) -> Vec<Effect> {
+        self.scanned_ms = now.at_ms;
+        let kind = self.run.scans();
+        if let Some(asking) = &self.asking {
+            let open = asking.scan.tag.clone();
+            let text =
+                format!("{code} is NOT recorded: the question about {open} is open; scan it again after it");
+            return self.say(Role::Bad, text);
+        }
+        if let (Some(_), Some(last)) = (&self.rejecting, self.done.last()) {
+            let text = format!("{code} is NOT recorded: the reject of {} is not finished", last.tag);
+            return self.say(Role::Bad, text);
+        }
+        if self.begun.is_none() {
+            return self.head_code(code, found);
+        }
+        if self.other_person(now) {
+            let who = now.who.person.clone().unwrap_or_else(|| "nobody".into());
+            let text = format!("{code} is NOT recorded: {who} works here now. F2 goes on as {who}");
+            return self.say(Role::Bad, text);
+        }
+        match found {
+            None => {
+                let text = format!("{code} is NOT recorded: no record has that tag");
+                self.say(Role::Bad, text)
+            }
+            Some((of, tag)) if of == kind.name => self.scanned(tag, now),
+            Some((of, tag)) => {
+                let noun = records::catalogue::kind(of).map_or("record", |k| k.noun);
+                let (is, wants) = (articled(noun), articled(kind.noun));
+                self.say(Role::Bad, format!("{tag} is NOT recorded: it is {is}, and {wants} is scanned here"))
+            }
+        }
+    }
+
+    fn paste(&mut self, pasted: &[String], _now: &Context) -> Vec<Effect> {
+        let text = pasted.join(" ");
+        if let Some(asking) = &mut self.asking {
+            asking.reason.text.push_str(&text);
+            return Vec::new();
+        }
+        if self.begun.is_some() {
+            return self.say(Role::Bad, "what is pasted is not recorded: scan it");
+        }
+        self.edit(|h| text.chars().for_each(|c| h.form.type_char(c)))
+    }
+
+    fn reply(&mut self, mut reply: Reply, now: &Context) -> Vec<Effect> {
+        if let Some(proposed) = reply.take::<Proposed>() {
+            self.head.start(proposed, now.who.person.as_deref());
+        }
+        if let Some(begun) = reply.take::<Begun>() {
+            self.beginning = false;
+            self.begun = Some(begun);
+            self.person.clone_from(&now.who.person);
+            self.last = None;
+        }
+        if let Some(line) = reply.take::<Line>() {
+            return self.recorded(line, now);
+        }
+        if let Some(Rejected(all)) = reply.take() {
+            return self.rejected(all, now);
+        }
+        if let Some(back) = reply.take::<Back>() {
+            return self.taken_back(back, now);
+        }
+        if let Some(standing) = reply.take::<Standing>() {
+            self.stands(standing);
+        }
+        Vec::new()
+    }
+
+    fn failed(&mut self, failure: &Failure, now: &Context) -> Vec<Effect> {
+        if std::mem::take(&mut self.beginning) {
+            self.head.form.blame(failure);
+            return self.say(Role::Bad, failure.sentence.clone());
+        }
+        match self.writing.take() {
+            Some(Writing::Scan(scan)) if failure.wants_reason => {
+                let reason = Reason::new(vec![failure.sentence.clone()]);
+                self.asking = Some(Asking { scan, reason });
+                Vec::new()
+            }
+            Some(Writing::Scan(scan)) => {
+                let mut out =
+                    self.say(Role::Bad, format!("{} is NOT recorded: {}", scan.tag, failure.sentence));
+                out.extend(self.next_scan(now));
+                out
+            }
+            Some(Writing::Reject(reject)) => {
+                let tag = self.done.iter().rfind(|d| d.address == reject.inspection).map(|d| d.tag.clone());
+                let tag = tag.unwrap_or(reject.inspection);
+                self.say(Role::Bad, format!("the REJECT of {tag} is NOT recorded: {}", failure.sentence))
+            }
+            Some(Writing::Back) => self.say(Role::Bad, format!("not taken back: {}", failure.sentence)),
+            None => Vec::new(),
+        }
+    }
+
+    fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
+        if mine { Vec::new() } else { self.look_again() }
+    }
+
+    fn takes_text(&self) -> bool {
+        true
+    }
+
+    fn types(&self) -> bool {
+        self.begun.is_none() || self.asking.is_some()
+    }
+
+    fn letters_begin(&mut self) {
+        let reason = self.asking.as_ref().map(|a| a.reason.text.clone());
+        self.remembered = Some((self.head.form.clone(), reason));
+    }
+
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, fast: bool) -> bool {
+        // A tag that a person types into a reason belongs there.
+        if self.asking.is_some() && !fast {
+            return false;
+        }
+        let Some((form, reason)) = self.remembered.take() else { return false };
+        self.head.form = form;
+        if let (Some(asking), Some(text)) = (&mut self.asking, reason) {
+            asking.reason.text = text;
+        }
+        true
+    }
+
+    fn records_scans(&self) -> bool {
+        self.begun.is_some()
+    }
+
+    fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
+        match &self.begun {
+            None => self.draw_head(frame, area, view),
+            Some(begun) => self.draw_run(begun, frame, area, view),
+        }
+    }
+}
+
+impl RunScreen {
+    /// A code while the head is filled in goes to the field that takes it.
+    fn head_code(&mut self, code: &str, found: Lead) -> Vec<Effect> {
+        let (kind, text) = match &found {
+            Some((kind, tag)) => (Some(*kind), tag.as_str()),
+            None => (None, code),
+        };
+        if kind == Some(self.run.scans().name) {
+            let text = format!("{text} is NOT recorded: F2 begins the run, then it is scanned");
+            return self.say(Role::Look, text);
+        }
+        let Some(place) = self.head.form.place_of(text, kind) else {
+            return match kind.and_then(records::catalogue::kind) {
+                Some(k) => unused(&format!("{text}, {}", articled(k.noun)), "no field here takes it"),
+                None => unknown(code),
+            };
+        };
+        let label = self.head.form.rows[place].label();
+        let text = text.to_string();
+        let mut out = self.edit(|h| {
+            h.form.scan_into(place, &text);
+            h.form.at = h.next_blank(0);
+        });
+        out.extend(self.say(Role::Good, format!("scanned {text} into {label}")));
+        out
+    }
+
+    /// What each scan records, in a sentence.
+    pub(crate) fn sentence(&self, begun: &Begun) -> String {
+        let of = |name: &str| text_of(&begun.head, name);
+        let mut out = format!("Each {}: {}", self.run.scans().noun, self.run.large);
+        if self.inspects() {
+            use records::catalogue::Inspections as I;
+            let round = of(I::round.name).map_or("its next round".into(), |r| format!("round {r}"));
+            let by = of(I::method.name).unwrap_or_default().replace('_', " ");
+            out.push_str(&format!(" by {by}, {round}"));
+            let rest = [I::person.name, I::purpose.name, I::technique.name, I::instrument.name];
+            rest.iter().filter_map(|name| of(name)).for_each(|t| out.push_str(&format!(", {t}")));
+            return out;
+        }
+        match self.run.finds {
+            Finds::Mark => out.push_str(" now, at the position on record"),
+            Finds::Coat => out.push_str(", its next"),
+            _ => {}
+        }
+        let note = records::catalogue::Coats::note.name;
+        for (_, text) in begun.head.iter().filter(|(name, _)| *name != note) {
+            out.push_str(&format!(", {text}"));
+        }
+        out
+    }
+}

@@ -1,0 +1,73 @@
+//! The daily check of the pyrometer in use: what the last one said, when the next is due.
+
+use records::catalogue::{Calibrations, CheckKind, CheckResult, Instruments, Recorded};
+use records::{Result, Stamp, Store};
+
+/// What is known of the instrument before it is checked.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct LastCheck {
+    pub instrument: String,
+    /// What it is.
+    pub about: String,
+    /// The last check that was done: when, what came of it, its difference with the unit.
+    pub last: Option<(Stamp, CheckResult, String)>,
+    /// When the next is due by it.
+    pub due: Option<Stamp>,
+    /// What the new record starts with: field and text.
+    pub given: Vec<(String, String)>,
+}
+
+/// Of the pyrometer of the latest pour; none where no pour names one.
+pub fn of_the_pyrometer(store: &Store, now: Stamp) -> Result<Option<LastCheck>> {
+    store.snapshot(|| {
+        let Some(tag) = store.last_pyrometer()? else { return Ok(None) };
+        of(store, &tag, now).map(Some)
+    })
+}
+
+fn of(store: &Store, tag: &str, now: Stamp) -> Result<LastCheck> {
+    let (key, instrument) = store.named::<Instruments>(tag)?;
+    let mut checks: Vec<Recorded<Calibrations>> = store.rows_of(Calibrations::instrument, key)?;
+    checks.retain(|c| {
+        c.get(Calibrations::result).is_some_and(|r| r != CheckResult::NotDone)
+            && c.get(Calibrations::checked_at).is_some_and(|at| at.ms() <= now.ms())
+    });
+    checks.sort_by_key(|c| c.get(Calibrations::checked_at).map_or(i64::MIN, Stamp::ms));
+    let about = |field: &str| instrument.view().record.get(field).to_text();
+    let kind = [about(Instruments::kind.name), about(Instruments::description.name)];
+    let mut out = LastCheck {
+        instrument: instrument.address(),
+        about: kind.into_iter().filter(|t| !t.is_empty()).collect::<Vec<_>>().join(", "),
+        ..LastCheck::default()
+    };
+    let mut given = vec![
+        (Calibrations::instrument.name, out.instrument.clone()),
+        (Calibrations::check.name, CheckKind::CrossCheck.word().to_string()),
+        (Calibrations::result.name, CheckResult::Good.word().to_string()),
+    ];
+    if let Some(last) = checks.last() {
+        let unit = last.cell(Calibrations::unit).to_text();
+        let at = last.need(Calibrations::checked_at)?;
+        out.due = last.get(Calibrations::due_at);
+        let difference = last.cell(Calibrations::difference).to_text();
+        let difference = if difference.is_empty() { difference } else { format!("{difference} {unit}") };
+        out.last = Some((at, last.need(Calibrations::result)?, difference.trim().to_string()));
+        if !matches!(unit.as_str(), "" | "n/a" | "illegible") {
+            given.push((Calibrations::unit.name, unit));
+        }
+    }
+    if let Some(due) = next_due(&checks, now) {
+        given.push((Calibrations::due_at.name, due.to_string()));
+    }
+    out.given = given.into_iter().map(|(name, text)| (name.to_string(), text)).collect();
+    Ok(out)
+}
+
+/// After as long as the last cross-check was good for: the shop's own interval, no rule of ours.
+fn next_due(checks: &[Recorded<Calibrations>], now: Stamp) -> Option<Stamp> {
+    let of_this_sort =
+        |c: &&Recorded<Calibrations>| c.get(Calibrations::check) == Some(CheckKind::CrossCheck);
+    let last = checks.iter().filter(of_this_sort).rfind(|c| c.get(Calibrations::due_at).is_some())?;
+    let (at, due) = (last.get(Calibrations::checked_at)?, last.get(Calibrations::due_at)?);
+    (due.ms() > at.ms()).then(|| Stamp::new(now.ms() + (due.ms() - at.ms()), now.offset_min()))
+}
