@@ -1,7 +1,8 @@
 //! How often the ranking of causes is right, on invented histories: `cargo bench --bench calibration`.
 //!
 //! Options: `--histories N` per setting (default 60), `--threads N`, `--only WORD` (quiet, single, drift,
-//! two, large, counts).
+//! two, large, counts), `--knowledge WORD`: weights of what the trade knows, that is `right` about what was planted, `absent`
+//! on it, `wrong` (others alone are named as primary) or `reversed` (named with harm on the other side).
 
 #![allow(clippy::print_stdout, reason = "a bench prints its figures")]
 
@@ -15,9 +16,12 @@ use foundry::Drift;
 use foundry::Plant;
 use foundry::Recipe;
 use foundry::SINGLE;
+use foundry::Truth;
 use foundry::make;
+use knowledge::causes::Direction;
 use knowledge::causes::History;
 use knowledge::causes::Ranking;
+use knowledge::causes::Records;
 use knowledge::causes::Settings;
 use knowledge::causes::rank;
 
@@ -40,8 +44,29 @@ struct Outcome {
     both_shown: bool,
 }
 
+/// Gives columns the weights that a signed table would: 3 for a primary cause, 1.5 for a contributing one. Whatever is
+/// known of the planted cause, every fourth other column is a contributing one, as tables name many that are innocent.
+fn know(records: &mut Records, truths: &[Truth]) {
+    let args: Vec<String> = std::env::args().collect();
+    let Some(word) = args.iter().position(|a| a == "--knowledge").and_then(|i| args.get(i + 1)) else {
+        return;
+    };
+    let planted = |name: &str| truths.iter().any(|t| t.factor == name);
+    for (i, column) in records.columns.iter_mut().enumerate() {
+        column.bonus = if i % 4 == 0 { 1.5 } else { 1.0 };
+        match (word.as_str(), planted(&column.name)) {
+            ("right", true) => (column.bonus, column.expects) = (3.0, None),
+            ("reversed", true) => (column.bonus, column.expects) = (3.0, Some(Direction::Lower)),
+            (_, true) => column.bonus = 1.0,
+            ("wrong", false) if i % 8 == 1 => column.bonus = 3.0,
+            _ => {}
+        }
+    }
+}
+
 fn one(recipe: &Recipe, settings: Settings) -> Outcome {
-    let (records, truths) = make(recipe);
+    let (mut records, truths) = make(recipe);
+    know(&mut records, &truths);
     let Ok(history) = History::new(records) else { return Outcome { stopped: true, ..Outcome::default() } };
     // a pair is looked at where it is asked for
     let pair = truths.iter().find_map(|t| t.factor.split_once(" with ")).map(|(a, b)| [a, b]);

@@ -58,7 +58,18 @@ impl Strip for Clocks {
     fn line(&self, view: &View, width: usize) -> Option<Line<'static>> {
         let first = self.clocks.first()?;
         let limit = first.limit(view.now);
-        let said = format!(" {} {}: {}", mark(limit), first.words(view.now), limit.words());
+        let whole = format!(" {} {}: {}", mark(limit), first.words(view.now), limit.words());
+        let more = self.clocks.len() - 1;
+        let rest = if more == 0 { 0 } else { format!(" · and {more} more").chars().count() };
+        // Where the whole has no room, the word about the limit has: it is never what is cut off.
+        let said = if whole.chars().count() + rest <= width {
+            whole
+        } else {
+            let time = minutes(first.seconds(view.now));
+            let short = format!(" {time} {}", limit.words());
+            let room = width.saturating_sub(short.chars().count() + rest + 3);
+            format!(" {} {}{short}", mark(limit), fit(&first.mould, room.min(first.mould.chars().count())))
+        };
         let mut used = said.chars().count();
         let mut spans = vec![span(first, view, said)];
         for (i, clock) in self.clocks.iter().enumerate().skip(1) {
@@ -136,11 +147,12 @@ mod tests {
         let strip = strip(&[("M-1", 5, Some(600.0)), ("M-2", 65, Some(600.0)), ("M-3", 70, None)]);
         let said = line(&strip, now(), 200);
         assert!(said.contains("· ✓ M-2 1:05 within the limit · ? M-3 1:10 no limit on record"), "{said}");
-        for width in 62..200 {
+        for width in 50..200 {
             let said = line(&strip, now(), width);
             assert!(said.chars().count() <= width, "{width}: {said}");
+            assert!(said.contains("within the limit"), "{width}: {said}");
             let named = ["M-2", "M-3"].iter().filter(|m| said.contains(**m)).count();
-            assert!(width < 85 || named == 2 || said.contains(&format!("and {} more", 2 - named)), "{said}");
+            assert!(named == 2 || said.contains(&format!("and {} more", 2 - named)), "{width}: {said}");
         }
         assert_eq!(line(&Clocks::default(), now(), 80), "");
     }
