@@ -141,6 +141,11 @@ impl Scanner {
         (!self.held.is_empty()).then_some(self.last_ms + self.habits.wait_ms + 1)
     }
 
+    /// Text came at this moment that no hand typed: it was pasted into a field.
+    pub fn pasted(&mut self, at_ms: u64) {
+        self.machine_ms = Some(at_ms);
+    }
+
     /// A code came at this moment by another way: it was pasted, or what was typed turned out to be one.
     pub fn came(&mut self, at_ms: u64) {
         self.code_ms = Some(at_ms);

@@ -50,6 +50,8 @@ fn an_intruder_is_found_in_every_table() {
         "treatments treatment=HT-1 kind=hip started_at=2031-05-01T00:00:00Z",
         "treatment_loads treatment=HT-1 blade=M31-001-1",
         "attachments attachment=AT-1 subject=M31-001 path=a sha256=b bytes=1",
+        "finish_steps subject=M31-001 step=knock_out done_at=2031-05-23T00:00:00Z",
+        "hand_overs person=OP-07 taken_at=2031-05-20T06:00:00Z",
     ] {
         foundry.run(&format!("log {record}")).done();
     }

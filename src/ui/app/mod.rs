@@ -433,10 +433,11 @@ impl App {
         if lines.is_empty() {
             return;
         }
-        self.scanner.came(self.at_ms);
         if self.types() {
+            self.scanner.pasted(self.at_ms);
             self.with(self.top(), errands, |s, now| s.paste(&lines, now));
         } else {
+            self.scanner.came(self.at_ms);
             for line in lines.into_iter().take(500) {
                 let code = self.scanner.habits.bare(&line);
                 self.code(code, errands);
