@@ -6,6 +6,7 @@ use serde_json::{Map, Value, json};
 pub use crate::jobs::causes::foundry::Foundry;
 pub use crate::jobs::causes::groups::{LevelsCompared, beside, compare, number_column};
 pub use crate::jobs::causes::known::Known;
+use crate::jobs::causes::instruments::is_check;
 use crate::jobs::causes::known::{Before, Knowledge};
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
@@ -135,7 +136,12 @@ fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
     scope.knowledge = Knowledge::read(store, scope.ask.defect.as_deref())?;
     let foundry = columns(store)?;
     store.shrink()?;
-    Ok((foundry, scope.read(store)?))
+    let mut scope = scope.read(store)?;
+    if let Some(from) = scope.first_find() {
+        let defect = scope.ask.defect.clone();
+        scope.knowledge.leave_out_late(store, defect.as_deref(), from)?;
+    }
+    Ok((foundry, scope))
 }
 
 /// Ranks within columns that were read before.
@@ -148,14 +154,14 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     // What was read of a decade's inspections goes before the columns are opened.
     let (ask, knowledge) = (scope.ask.clone(), scope.knowledge.clone());
     drop(scope);
-    let before = Before::new(&knowledge, &columns);
+    let before = Before::new(&knowledge, &records, &columns);
     let twins = crate::jobs::causes::duplicate_columns::take(&records, &mut columns);
     let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
     let light = columns.iter().filter(|c| c.weight < 1.0).count();
     knowledge.weigh(&mut columns);
     let history = History::packed(records, columns).map_err(records::Error::untrusted)?;
     let pair = ask.pair.as_ref().map(|[a, b]| [a.as_str(), b.as_str()]);
-    let mut ranking = knowledge::causes::rank(&history, Settings { pair, ..settings });
+    let mut ranking = knowledge::causes::rank(&history, Settings { pair, dated: Some(is_check), ..settings });
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
     if light > 0 && !ranking.causes.is_empty() {
         ranking.cautions.push(format!(
@@ -173,7 +179,8 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     }
     ranking.cautions.extend(stands_out);
     ranking.cautions.extend(cautions);
-    let known = before.told(&ranking);
+    ranking.cautions.extend(knowledge.said_of_late());
+    let known = before.told(&mut ranking, &history);
     Ok((Answer { ask, ranking, known }, history))
 }
 

@@ -67,6 +67,9 @@ pub struct Settings<'a> {
     pub draws: Option<usize>,
     /// Two factors by name, to be looked at together.
     pub pair: Option<[&'a str; 2]>,
+    /// Factors that are a stretch of time by what they are, such as a reading while its instrument had drifted: to be
+    /// one is no doubt about them.
+    pub dated: Option<fn(&str) -> bool>,
     /// Who waits for it.
     pub watch: Option<&'a Watch>,
 }
@@ -107,7 +110,7 @@ impl Settings<'_> {
 
 impl Default for Settings<'_> {
     fn default() -> Self {
-        Self { seed: SEED, threads: 1, draws: None, pair: None, watch: None }
+        Self { seed: SEED, threads: 1, draws: None, pair: None, dated: None, watch: None }
     }
 }
 

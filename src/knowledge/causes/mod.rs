@@ -52,7 +52,7 @@ pub use crate::causes::watch::Watch;
 // the answer: the ranking, and what stands behind a row of it
 pub use crate::causes::detail::{Detail, LevelRate, MouldSeen, detail};
 pub use crate::causes::rank::rank;
-pub use crate::causes::ranking::{Cause, Ranking};
+pub use crate::causes::ranking::{Cause, Ranking, Verdict};
 pub use crate::causes::sets::BladeGroup;
 
 // two arms against each other, and how many moulds that takes
