@@ -1,5 +1,6 @@
 //! The working behind a row of the ranking: formula, inputs, records, source.
 
+use crate::jobs::causes::show::{counted, small};
 use crate::jobs::charts::show::short;
 use crate::show::working::{INSPECTED, Working, share_between};
 use knowledge::causes::{BladeGroup, Cause, Detail, Ranking};
@@ -34,17 +35,23 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
     .with("elsewhere", group(cause.outside))
     .record(format!("the factor is known of {} moulds", cause.known_moulds));
     let q = Working::new(
-        format!("q {}", short(cause.q)),
-        "p among draws in which whole heats change places (1/200 added for the margin); q = least of m p(j)/j from \
-         its place on",
-        "Benjamini and Hochberg 1995; draws: our method",
-        &["below 0.1 it counts as found: of ten findings, one may be none"],
+        format!("q {}", small(cause.q)),
+        "p = the share of draws that reach it, in which whole heats change places, and 1/200 for the margin; where few \
+         reach it, the draws' own tail carried on as an exponential, if that is less; q = the least, from its place on, \
+         of m (p(j)/w(j))/j, with w the weight among the tests",
+        "Benjamini and Hochberg 1995; weights: Genovese, Roeder and Wasserman 2006; draws and tail: our method",
+        &[
+            "below 0.1 it counts as found: of ten findings, one may be none",
+            "a factor that repeats others has a quarter of the weight; the weights are 1 on the mean",
+        ],
     )
-    .with("p", short(cause.p))
+    .with("p", small(cause.p))
+    .with("weight", short(cause.weight))
+    .with("p / weight", small((cause.p / cause.weight).min(1.0)))
     .with("factors tried", ranking.tests)
     .with("draws", ranking.draws)
     .with("seed", ranking.seed)
-    .record(format!("{} moulds of {} heats", ranking.moulds, ranking.heats));
+    .record(format!("{} of {}", counted(ranking.moulds, "mould"), counted(ranking.heats, "heat")));
     let mut out = vec![ratio, q];
     let chosen = detail.and_then(|d| d.levels.iter().find(|l| l.named).or_else(|| d.levels.last()));
     out.extend(chosen.map(|l| {

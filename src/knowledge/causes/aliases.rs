@@ -13,6 +13,7 @@ use crate::causes::records::MISSING;
 use crate::causes::rescan::Apart;
 use crate::causes::rescan::fit;
 use crate::causes::rows::add_note;
+use crate::causes::rows::counted;
 use crate::causes::scan::NamedSet;
 use crate::causes::sets::Membership;
 use crate::causes::sets::sides;
@@ -320,7 +321,9 @@ impl Overlap {
     fn reading(&self) -> String {
         match self.differ {
             Some((moulds, heats)) => format!(
-                "; they differ in {moulds} moulds of {heats} heats, {:.0} % in common",
+                "; they differ in {} of {}, {:.0} % in common",
+                counted(moulds, "mould"),
+                counted(heats, "heat"),
                 100.0 * self.jaccard
             ),
             None => String::new(),

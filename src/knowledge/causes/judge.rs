@@ -124,6 +124,8 @@ pub(crate) struct Judged {
     pub q: Vec<f64>,
     /// The same without what the shop's knowledge weighs.
     pub q_unweighted: Vec<f64>,
+    /// What each p was divided by, 1 on the mean.
+    pub weight: Vec<f64>,
     /// ln of what the shop's knowledge multiplies a factor's finding by, relative to the mean.
     pub ln_weight: Vec<f64>,
     /// Testable factors, best first.
@@ -215,6 +217,7 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings, ext
         p,
         q,
         q_unweighted,
+        weight: known,
         ln_weight,
         order,
         order_unweighted,

@@ -43,6 +43,7 @@ mod vectors;
 pub(crate) mod watch;
 
 // the question: records, settings, and who waits
+pub use crate::causes::factors::shortest_between;
 pub use crate::causes::history::History;
 pub use crate::causes::judge::{Settings, score_pass};
 pub use crate::causes::packed::{Codes, Packed};

@@ -113,7 +113,10 @@ fn side<'a>(history: &'a History, name: &str) -> Result<Side<'a>, String> {
         Labels::Number(_) => return Err(format!("{name} hardly varies and cannot be paired.")),
         _ => {
             let count = factor.levels.len();
-            return Err(format!("{name} has {count} levels; a pair takes factors of at most {MOST_LEVELS}."));
+            return Err(format!(
+                "{name} has {count} levels; a pair takes factors of at most {MOST_LEVELS}. Join its levels under a field \
+                 of your own, or hold two of them against each other."
+            ));
         }
     };
     Ok(Side { factor, levels, codes })
@@ -381,6 +384,7 @@ fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> C
         interval: [effect.low, effect.high],
         p,
         q: p,
+        weight: 1.0,
         q_unweighted: p,
         explained: None,
         explained_interval: [None; 2],

@@ -76,7 +76,10 @@ pub fn rank(history: &History, settings: Settings) -> Ranking {
     if let Some(names) = settings.pair {
         match pair(history, names, told.expected.as_deref(), settings) {
             Ok(row) => ranking.pairs.push(row),
-            Err(sentence) => ranking.cautions.push(sentence),
+            Err(sentence) => {
+                ranking.pair_refused = Some(sentence.clone());
+                ranking.cautions.push(sentence);
+            }
         }
     }
     let per_mould = history.n.iter().sum::<f64>() / history.moulds() as f64;

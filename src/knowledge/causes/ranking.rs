@@ -46,6 +46,9 @@ pub struct Ranking {
     pub causes: Vec<Cause>,
     /// Two factors that were asked about together: what they do beyond what each does singly.
     pub pairs: Vec<Cause>,
+    /// Why the two that were asked about cannot be looked at together.
+    #[serde(skip)]
+    pub pair_refused: Option<String>,
     /// The pour order itself.
     pub time: TimeRow,
     /// What would separate causes that the records cannot.
@@ -110,7 +113,10 @@ pub struct Cause {
     pub p: f64,
     /// The same with the number of factors tried allowed for.
     pub q: f64,
-    /// q without what the shop's knowledge weighs.
+    /// What its p was divided by, 1 on the mean of all that was tried.
+    #[serde(skip)]
+    pub weight: f64,
+    /// q without what the shop's knowledge weighs; what repeats others at a quarter of the weight still does.
     pub q_unweighted: f64,
     /// Defective blades that the named set explains.
     pub explained: Option<f64>,

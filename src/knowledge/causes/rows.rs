@@ -62,6 +62,9 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
     if named && (effect.low.is_some() || effect.high.is_some()) && factor.levels.len() != 2 {
         notes.push("The interval was picked after looking.".into());
     }
+    if matches!(factor.labels, Labels::Cell(_)) && effect.ratio.is_some() {
+        notes.push("The ratio is within moulds that hold it beside others; the counts are over all moulds.".into());
+    }
     if let (Labels::Lots(lots), NamedSet::Level(level)) = (&factor.labels, score.what) {
         let share = 100.0 * lots.mean_share[level as usize];
         notes.push(format!("Its heats hold {share:.0} % of it on average, through all revert."));
@@ -95,6 +98,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         interval: [effect.low, effect.high],
         p: judged.p[f],
         q: judged.q[f],
+        weight: judged.weight[f],
         q_unweighted: judged.q_unweighted[f],
         explained,
         explained_interval: limits,
