@@ -27,6 +27,7 @@ mod fit;
 mod floor_pty;
 mod floor_screens;
 mod fuzzed;
+mod global_keys;
 mod guides;
 mod holds;
 mod intruder;

@@ -18,6 +18,8 @@ const DAY_MS: f64 = 86_400_000.0;
 const DIFFERENCE: &str = "difference";
 const SINCE_GOOD: &str = "days_since_good_check";
 const READING: &str = "reading";
+/// The level of a reading between a good and a failed check.
+const SUSPECT: u32 = 1;
 
 /// The column that names the instruments behind a factor about their checks: `pour.pyrometer` of
 /// `pour.pyrometer_reading`; none for another factor.
@@ -32,9 +34,13 @@ pub(crate) fn is_check(factor: &str) -> bool {
     behind(factor).is_some()
 }
 
-/// The bad blades of each mould by the instruments that read for it, for every column that names some.
+/// The bad blades of each mould by the instruments that read for it.
+type BadBlades = HashMap<String, HashMap<String, u32>>;
+
+/// The bad blades by instrument, for every column that names some: of all readings, and of those in doubt (between a
+/// good and a failed check) where there are any.
 #[derive(Default)]
-pub(crate) struct ReadBy(HashMap<String, HashMap<String, HashMap<String, u32>>>);
+pub(crate) struct ReadBy(HashMap<String, [BadBlades; 2]>);
 
 impl ReadBy {
     pub fn new(records: &Records, columns: &[Packed]) -> Self {
@@ -43,7 +49,15 @@ impl ReadBy {
         for column in columns.iter().filter(|c| bases.contains(&c.name)) {
             let column = column.clone().open();
             let Values::Words { codes, levels } = &column.values else { continue };
-            let mut moulds: HashMap<String, HashMap<String, u32>> = HashMap::new();
+            let reading = columns.iter().find(|c| {
+                c.at == column.at && c.name.contains(READING) && behind(&c.name).as_ref() == Some(&column.name)
+            });
+            let suspect = reading.map(|c| c.clone().open());
+            let suspect = |unit: usize| match suspect.as_ref().map(|c| &c.values) {
+                Some(Values::Words { codes, .. }) => codes[unit] == SUSPECT,
+                _ => false,
+            };
+            let mut found: [BadBlades; 2] = Default::default();
             for (b, &m) in records.blade_mould.iter().enumerate().filter(|(b, _)| records.defective[*b] > 0) {
                 let unit = match column.at {
                     At::Blade => b,
@@ -51,19 +65,29 @@ impl ReadBy {
                     At::Heat => records.mould_heat[m as usize] as usize,
                 };
                 let Some(tag) = levels.get(codes[unit] as usize) else { continue };
-                let of_mould = moulds.entry(records.mould_tags[m as usize].clone()).or_default();
-                *of_mould.entry(tag.clone()).or_default() += 1;
+                for (in_doubt, moulds) in [false, true].into_iter().zip(&mut found) {
+                    if !in_doubt || suspect(unit) {
+                        let of_mould = moulds.entry(records.mould_tags[m as usize].clone()).or_default();
+                        *of_mould.entry(tag.clone()).or_default() += 1;
+                    }
+                }
             }
-            of.insert(column.name.clone(), moulds);
+            of.insert(column.name.clone(), found);
         }
         Self(of)
     }
 
-    /// The instruments that read for bad blades of these moulds, most of them first.
+    /// The instruments that read for bad blades of these moulds while they were in doubt, most of them first; where
+    /// none was between a good and a failed check, all that read.
     pub fn of<'m>(&self, factor: &str, moulds: impl Iterator<Item = &'m str>) -> Vec<(String, u32)> {
-        let Some(of) = behind(factor).and_then(|base| self.0.get(&base)) else { return Vec::new() };
+        let Some([all, in_doubt]) = behind(factor).and_then(|base| self.0.get(&base)) else {
+            return Vec::new();
+        };
+        let moulds: Vec<&str> = moulds.collect();
+        let doubted = moulds.iter().any(|m| in_doubt.contains_key(*m));
+        let of = if doubted { in_doubt } else { all };
         let mut count: HashMap<&str, u32> = HashMap::new();
-        for (tag, bad) in moulds.filter_map(|m| of.get(m)).flatten() {
+        for (tag, bad) in moulds.into_iter().filter_map(|m| of.get(m)).flatten() {
             *count.entry(tag).or_default() += bad;
         }
         let mut all: Vec<(String, u32)> = count.into_iter().map(|(t, n)| (t.to_string(), n)).collect();
@@ -136,7 +160,7 @@ impl Register {
             differences.push(checked.map_or(f64::NAN, |(c, when)| c.difference(when)));
             states.push(match (reading, checked) {
                 (None, _) => MISSING,
-                (Some(_), Some((c, when))) if c.done.suspect(when) => 1,
+                (Some(_), Some((c, when))) if c.done.suspect(when) => SUSPECT,
                 _ => 0,
             });
         }
@@ -151,7 +175,7 @@ impl Register {
             add(SINCE_GOOD, Values::Numbers(days), if weekly { 1.0 } else { REPEATED });
         }
         // Where no check ever failed there is nothing to be told apart.
-        if states.contains(&1) {
+        if states.contains(&SUSPECT) {
             let levels = ["not suspect", "suspect"].map(String::from).into();
             add(READING, Values::Words { codes: states, levels }, 1.0);
         }
