@@ -318,7 +318,11 @@ fn a_lot_that_may_be_the_period_is_still_shown() {
         let lot = row(&ranking, "slurry_batch");
         if lot.flagged && lot.note.as_deref().unwrap().contains("one step lower") {
             seen += 1;
-            assert!(["worth acting on", "shown, may be the period"].contains(&lot.wording), "{}", lot.wording);
+            assert!(
+                ["worth acting on", "shown, may be the period"].contains(&lot.wording),
+                "{}",
+                lot.wording
+            );
             assert!(lot.verdict().is_shown());
         }
     }
@@ -330,7 +334,11 @@ fn a_lot_that_may_be_the_period_is_still_shown() {
 fn a_drifted_instrument_is_not_doubted_for_being_a_period() {
     let bad = |m: usize| (80..112).contains(&m);
     let mut records = history(4, 192, 2, |m| if bad(m) { 0.3 } else { 0.02 });
-    records.columns.push(words("pour.pyrometer_reading", At::Mould, (0..192).map(|m| u32::from(bad(m))).collect()));
+    records.columns.push(words(
+        "pour.pyrometer_reading",
+        At::Mould,
+        (0..192).map(|m| u32::from(bad(m))).collect(),
+    ));
     records.columns.push(words("crew", At::Mould, (0..192).map(|m| m as u32 * 7 / 5 % 4).collect()));
     let asked = |dated: Option<fn(&str) -> bool>| {
         let ranking = ranked(records.clone(), Settings { dated, draws: Some(199), ..Settings::default() });
@@ -357,7 +365,7 @@ fn one_mould_explains_nothing() {
     assert_eq!(explained, 0);
 }
 
-/// Twelve heats are too few for the p of a pair; with more than three levels it is refused with what to do.
+/// Twelve heats are too few for the p of a pair; with more than four levels it is refused with what to do.
 #[test]
 fn a_pair_of_few_heats_has_no_p_and_one_of_many_levels_is_refused() {
     let few = |moulds: usize, levels: u32| {
@@ -370,8 +378,8 @@ fn a_pair_of_few_heats_has_no_p_and_one_of_many_levels_is_refused() {
     assert!(pair.p.is_nan() && pair.q.is_nan() && !pair.flagged && pair.wording == "not shown");
     assert!(pair.note.as_deref().unwrap().contains("12 heats"), "{:?}", pair.note);
     assert!(serde_json::to_value(&pair).unwrap()["p"].is_null());
-    let refused = few(200, 4).pair_refused.unwrap();
-    assert!(refused.contains("4 levels") && refused.contains("Join its levels"), "{refused}");
+    let refused = few(200, 5).pair_refused.unwrap();
+    assert!(refused.contains("5 levels") && refused.contains("Join its levels"), "{refused}");
 }
 
 /// A third of a trend is on neither side and is known; a trend has no counts of one set.

@@ -7,8 +7,8 @@ use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
 pub use crate::jobs::causes::groups::{LevelsCompared, beside, compare, number_column};
-pub use crate::jobs::causes::known::Known;
 use crate::jobs::causes::instruments::is_check;
+pub use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known::{Before, Knowledge};
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;

@@ -169,7 +169,8 @@ pub(crate) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
     let shown = rows.iter().find(|c| c.verdict().is_shown() && twins.iter().any(|t| t.of == c.factor));
     if let Some(shown) = shown {
         for twin in twins.iter().filter(|t| t.of == shown.factor).take(TOLD) {
-            let (a, b) = (shown.named(), FactorLevel { factor: twin.name.clone(), level: translate(shown, twin) });
+            let (a, b) =
+                (shown.named(), FactorLevel { factor: twin.name.clone(), level: translate(shown, twin) });
             ranking.next.push(NextPour {
                 pour: format!(
                     "{} and {} say the same of every mould: change one of them alone, and compare before and after.",

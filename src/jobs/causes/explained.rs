@@ -1,9 +1,10 @@
 //! The working behind a row of the ranking: formula, inputs, records, source.
 
-use crate::jobs::causes::show::{counted, small};
+use crate::jobs::causes::show::small;
 use crate::jobs::charts::show::short;
 use crate::show::working::{INSPECTED, Working, share_between};
 use knowledge::causes::{BladeGroup, Cause, Detail, Ranking};
+use records::value::words::counted;
 
 fn group(g: BladeGroup) -> String {
     format!("{} of {} blades, {} moulds, {} heats", g.with, g.blades, g.moulds, g.heats)
@@ -17,14 +18,20 @@ pub fn cause(cause: &Cause, detail: Option<&Detail>, ranking: &Ranking) -> Vec<W
         None => cause.factor.clone(),
     };
     let [low, high] = cause.interval.map(limit);
+    let inside_moulds = cause.unit == "cell";
     let ratio = Working::new(
         format!("{name}: ratio {} ({low} to {high})", limit(cause.ratio)),
         match cause.kind {
             "trend" => "rate ratio for one standard deviation towards the worse third, exp(β)",
+            _ if inside_moulds => "rate in it / rate elsewhere within the moulds that hold both, each mould a stratum",
             _ => "rate in it / rate elsewhere, exp(β)",
         },
-        "our method: β by Newton's steps on the score that allows for moulds, heats and slow time; \
-         limits by Student's t on heats less 1",
+        if inside_moulds {
+            "Mantel and Haenszel; variance of Greenland and Robins 1985, normal limits"
+        } else {
+            "our method: β by Newton's steps on the score that allows for moulds, heats and slow time; limits by \
+             Student's t on heats less 1"
+        },
         &[
             "heats are independent but for slow drift",
             "the row was picked after looking, so the limits are too narrow",

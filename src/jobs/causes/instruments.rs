@@ -50,7 +50,9 @@ impl ReadBy {
             let column = column.clone().open();
             let Values::Words { codes, levels } = &column.values else { continue };
             let reading = columns.iter().find(|c| {
-                c.at == column.at && c.name.contains(READING) && behind(&c.name).as_ref() == Some(&column.name)
+                c.at == column.at
+                    && c.name.contains(READING)
+                    && behind(&c.name).as_ref() == Some(&column.name)
             });
             let suspect = reading.map(|c| c.clone().open());
             let suspect = |unit: usize| match suspect.as_ref().map(|c| &c.values) {
@@ -75,6 +77,11 @@ impl ReadBy {
             of.insert(column.name.clone(), found);
         }
         Self(of)
+    }
+
+    /// Whether a factor names the instruments themselves.
+    pub fn names(&self, factor: &str) -> bool {
+        self.0.contains_key(factor)
     }
 
     /// The instruments that read for bad blades of these moulds while they were in doubt, most of them first; where

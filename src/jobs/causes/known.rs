@@ -381,12 +381,14 @@ impl<'k> Before<'k> {
     pub(crate) fn told(self, ranking: &mut Ranking, history: &History) -> Known {
         let doubted = self.doubted(ranking, history);
         for next in &mut ranking.next {
-            let Some(factor) = next.separates.iter().map(|s| &s.factor).find(|f| is_check(f)) else { continue };
+            let in_doubt = |s: &&FactorLevel| is_check(&s.factor) || self.read_by.names(&s.factor);
+            let Some(of) = next.separates.iter().find(in_doubt).cloned() else { continue };
             let [a, b] = next.separates.each_ref().map(|s| match &s.level {
                 Some(level) => format!("{} {level}", s.factor),
                 None => s.factor.clone(),
             });
-            let tags = doubted.iter().find(|d| d.factor == *factor).map_or(String::new(), Doubted::tags);
+            let named = of.level.filter(|_| self.read_by.names(&of.factor)).unwrap_or_default();
+            let tags = doubted.iter().find(|d| d.factor == of.factor).map_or(named, Doubted::tags);
             let what = if tags.is_empty() { "the instruments".to_string() } else { tags };
             next.moulds = None;
             next.pour = format!(
@@ -426,7 +428,8 @@ impl<'k> Before<'k> {
     /// The instruments behind each shown factor about checks: those that read for bad blades of what it names.
     fn doubted(&self, ranking: &Ranking, history: &History) -> Vec<Doubted> {
         let first = ranking.causes.first().map(|c| c.factor.as_str());
-        let wanted = |c: &&Cause| is_check(&c.factor) && (c.verdict().is_shown() || Some(c.factor.as_str()) == first);
+        let wanted =
+            |c: &&Cause| is_check(&c.factor) && (c.verdict().is_shown() || Some(c.factor.as_str()) == first);
         let of = |cause: &Cause| {
             // a twin says the same of every mould as the one that was tested
             let twin = || {
@@ -461,9 +464,13 @@ fn where_to_look(cause: &Cause, doubted: &[Doubted]) -> String {
     let noun = catalogue::all().find(|k| crate::jobs::causes::columns::stem(k) == stem).map(|k| k.noun);
     match (noun, cause.kind, &cause.level) {
         (Some(noun), "level", Some(level)) if stem == cause.factor.split('/').next().unwrap_or_default() => {
-            format!("the record of {noun} {level}: what went into it, its checks, when it was made, what else came of it")
+            format!(
+                "the record of {noun} {level}: what went into it, its checks, when it was made, what else came of it"
+            )
         }
-        (Some(noun), ..) => format!("the records of each {noun} behind the bad blades, against those behind the good ones"),
+        (Some(noun), ..) => {
+            format!("the records of each {noun} behind the bad blades, against those behind the good ones")
+        }
         (None, ..) => "the records that it is made of, at the bad blades and at the good ones".into(),
     }
 }

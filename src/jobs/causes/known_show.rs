@@ -82,9 +82,9 @@ fn holds(known: &Known, ranking: &Ranking) -> Vec<String> {
     let line = |h: &super::known::HoldCandidate| match (h.held, h.read_for) {
         (true, _) => format!("{} is held already ({}).", h.tag, h.factor),
         (false, Some(bad)) => format!(
-            "hold what {0} read while it was in doubt; containment of {0} lists it. {bad} bad blades of what {1} shows were \
-             read by it; whether to hold them is for people to say.",
-            h.tag, h.factor
+            "hold what {0} read while in doubt, as containment of {0} lists it: {bad} of the bad blades here; whether to is \
+             for people to say.",
+            h.tag
         ),
         (false, None) => {
             format!("hold {}: it is shown ({}); whether to hold it is for people to say.", h.tag, h.factor)

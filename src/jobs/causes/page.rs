@@ -2,13 +2,14 @@
 
 use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known_show;
-use crate::jobs::causes::show::{NEXT_BEST, counted, rows, small, untested};
+use crate::jobs::causes::show::{NEXT_BEST, rows, small, untested};
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
 use crate::show::html::{STYLE, element, escaped, list, table};
 use crate::show::picture::{Bar, Bars, Picture, svg};
 use knowledge::causes::ranking::FactorLevel;
 use knowledge::causes::{Cause, Detail, Ranking, Verdict};
+use records::value::words::counted;
 
 /// What the page is made of.
 #[derive(Clone, Debug)]

@@ -84,9 +84,8 @@ impl Scope {
     pub(crate) fn first_find(&self) -> Option<i64> {
         let since = self.ask.since.as_ref().and_then(|t| PourBound::parse(t, "").ok());
         let with = self.outcomes.inspected_at.iter().zip(&self.outcomes.with).filter(|(_, with)| **with);
-        let asked = |at: &i64| {
-            *at != NOTHING && since.is_none_or(|since| since.before(Stamp::from_packed(*at)))
-        };
+        let asked =
+            |at: &i64| *at != NOTHING && since.is_none_or(|since| since.before(Stamp::from_packed(*at)));
         with.map(|(at, _)| *at).filter(asked).min()
     }
 

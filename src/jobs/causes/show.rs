@@ -7,6 +7,7 @@ use crate::jobs::causes::known_show;
 use crate::show::{columns, percent};
 use knowledge::causes::{Cause, Ranking, Verdict};
 use records::value::tag::shown;
+use records::value::words::counted;
 
 /// Factors without a finding that are listed below the found ones.
 pub(crate) const NEXT_BEST: usize = 5;
@@ -205,11 +206,6 @@ fn ratio(cause: &Cause) -> String {
         [None, None] => String::new(),
     };
     format!("{}{limits}", cause.ratio.map_or("-".into(), figure))
-}
-
-/// A number of things in words that fit it.
-pub(crate) fn counted(n: usize, one: &str) -> String {
-    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
 
 /// A p or q; below a millionth it is not told more exactly. One that is not given is a dash.

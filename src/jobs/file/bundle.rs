@@ -192,7 +192,8 @@ pub(super) fn carried_knowledge(
         });
         SourceFile { name: (*name).to_string(), kind, open, bytes }
     };
-    let mut done = load(store, who, texts.iter().map(source).collect(), Vec::new(), check, starter, progress)?;
+    let mut done =
+        load(store, who, texts.iter().map(source).collect(), Vec::new(), check, starter, progress)?;
     if left_out > 0 {
         done.remarks
             .push(format!("{left_out} known causes are of defect terms that the store does not have"));

@@ -213,8 +213,9 @@ fn taker(
         return Some(format!("Little of it is seen beside {first}."));
     }
     // by itself, with slow change allowed for, it does not stand: the pour order has it
-    (score.r.abs() < STANDS && judged.time_p < GOES_WITH_TIME)
-        .then(|| "Little of it is left once the pour order is allowed for: it goes with the pour order.".into())
+    (score.r.abs() < STANDS && judged.time_p < GOES_WITH_TIME).then(|| {
+        "Little of it is left once the pour order is allowed for: it goes with the pour order.".into()
+    })
 }
 
 /// The pour order takes something away where the rate moves along it.

@@ -90,7 +90,8 @@ pub fn detail(history: &History, cause: &Cause, design_effect: f64) -> Option<De
         .collect();
     let known = known(history, factor);
     let trend = matches!(what, NamedSet::Trend { .. });
-    let middle = (0..history.moulds()).map(|m| trend && sides[m] == Membership::Unknown && known(m)).collect();
+    let middle =
+        (0..history.moulds()).map(|m| trend && sides[m] == Membership::Unknown && known(m)).collect();
     let named = |level: usize| match what {
         NamedSet::Level(l) => l as usize == level,
         _ => false,

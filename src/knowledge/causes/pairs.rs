@@ -26,7 +26,7 @@ use crate::causes::sets::Membership;
 use crate::causes::sets::short;
 
 /// Categories with more levels are not paired.
-const MOST_LEVELS: usize = 3;
+const MOST_LEVELS: usize = 4;
 
 /// Cells of a pair at most.
 const CELLS: usize = MOST_LEVELS * MOST_LEVELS;
@@ -82,7 +82,7 @@ struct Side<'a> {
     codes: Vec<u8>,
 }
 
-/// A factor of at most three levels as it is; a number cut at its median.
+/// A factor of at most four levels as it is; a number cut at its median.
 fn side<'a>(history: &'a History, name: &str) -> Result<Side<'a>, String> {
     let factor = history
         .factors
@@ -366,7 +366,9 @@ fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> C
         notes.push("Its interval leaves 1 open, so it is not shown, whatever q is.".into());
     }
     if few {
-        notes.push(format!("{heats} heats: with fewer than {FEWEST_HEATS} no p of a pair can be trusted; none is given."));
+        notes.push(format!(
+            "{heats} heats: with fewer than {FEWEST_HEATS} no p of a pair can be trusted; none is given."
+        ));
     }
     let mut row = Cause {
         rank: 1,

@@ -70,12 +70,7 @@ enum Fate {
 /// and says on each row what became of it; then the next, at most three times. Of each shown row the
 /// contrast is compared before and after, in both directions: only what goes itself while the other stays
 /// is called explained, by one that is shown and that no other explains.
-pub(crate) fn rescan(
-    history: &History,
-    judged: &Judged,
-    causes: &mut [Cause],
-    settings: Settings,
-) -> Told {
+pub(crate) fn rescan(history: &History, judged: &Judged, causes: &mut [Cause], settings: Settings) -> Told {
     let place_of = |f: usize| judged.order.iter().position(|&o| o == f);
     let mut told = Told::default();
     let Some(&top) = judged.order.first() else { return told };
@@ -107,7 +102,14 @@ pub(crate) fn rescan(
             }
             let seen = Beside { history, judged, before: &before };
             let pair = Pair { place, fitted: last_place, verdict: seen.of(f, last, &expected) };
-            say(causes, pair, again.q[f] < SHOWN, || thin(history, judged, f, last), &mut told.apart, &mut explaining)
+            say(
+                causes,
+                pair,
+                again.q[f] < SHOWN,
+                || thin(history, judged, f, last),
+                &mut told.apart,
+                &mut explaining,
+            )
         });
         if again.q[last] < SHOWN {
             let level = again.scores[last].as_ref().and_then(|s| text(&history.factors[last], s.what));

@@ -63,7 +63,9 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         notes.push("The interval was picked after looking.".into());
     }
     if matches!(factor.labels, Labels::Cell(_)) && effect.ratio.is_some() {
-        notes.push("The ratio is within moulds that hold it beside others; the counts are over all moulds.".into());
+        notes.push(
+            "The ratio is within moulds that hold it beside others; the counts are over all moulds.".into(),
+        );
     }
     if let (Labels::Lots(lots), NamedSet::Level(level)) = (&factor.labels, score.what) {
         let share = 100.0 * lots.mean_share[level as usize];

@@ -127,12 +127,8 @@ pub(crate) fn sound(db: &Connection, record: &Record) -> Result<()> {
     for one in source.split(';').map(str::trim).filter(|s| !s.is_empty()) {
         if !known.iter().any(|k| k.eq_ignore_ascii_case(one)) {
             let close = near(one, known.iter().map(String::as_str));
-            return Err(Error::input(format!(
-                "there is no knowledge source {}{}",
-                shown(one),
-                hint(&close)
-            ))
-            .at(KnownCauses::source.name));
+            return Err(Error::input(format!("there is no knowledge source {}{}", shown(one), hint(&close)))
+                .at(KnownCauses::source.name));
         }
     }
     Ok(())

@@ -92,7 +92,7 @@ const KEYS: &[K] = &[
         .help("Show the working of the chosen row: formula, inputs, records, source, assumptions")
         .when(rows),
     K::on(&[Press::Char('l')], |d, _| d.known())
-        .named("look first", "Where to look first: the known causes, and what the records say of each")
+        .named("known", "Where to look first: the known causes, and what the records say of each")
         .when(|d| d.board.is_some()),
     K::on(&[Press::Char('n')], |d, _| d.keep())
         .named("note", "Write the answer down with a note, to be found again")

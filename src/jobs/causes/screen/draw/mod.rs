@@ -237,8 +237,7 @@ impl CauseDesk {
         let hand = if self.in_panel { "▸" } else { "─" };
         rows.push(view.line(Role::Quiet, "─".repeat(width)));
         let room = width.saturating_sub(hand.width() + symbol.width() + cause.wording.width() + 4);
-        let title =
-            format!("{hand} {}: {symbol} {}", name_in(cause, room).trim_end(), cause.wording);
+        let title = format!("{hand} {}: {symbol} {}", name_in(cause, room).trim_end(), cause.wording);
         rows.push(view.line(Role::Strong, fit(&title, width)));
         let room = height.saturating_sub(rows.len() + 1);
         let detail = self.board.as_ref().and_then(|b| b.detail(cause));

@@ -6,13 +6,13 @@ use crate::jobs::causes::screen::draw::q;
 use crate::jobs::causes::screen::draw::ratio;
 use crate::jobs::causes::show::small;
 use crate::ui::kit::*;
-use unicode_width::UnicodeWidthStr;
 use knowledge::causes::BladeGroup;
 use knowledge::causes::Cause;
 use knowledge::causes::Detail;
 use knowledge::causes::MouldSeen;
 use knowledge::causes::Ranking;
 use knowledge::causes::Verdict;
+use unicode_width::UnicodeWidthStr;
 
 /// Lines of digits that the moulds are put on before they are grouped.
 const STRIPS: usize = 4;
