@@ -337,6 +337,10 @@ fn an_instrument_in_doubt_is_named_with_what_it_read() {
     let text = f.run("causes --defect misrun --zone TE").done().out;
     assert!(text.contains("hold what PYR-02 read while in doubt"), "{text}");
     assert!(answer["check"][0].as_str().unwrap().contains("PYR-02"), "{}", answer["check"]);
+    assert!(
+        text.contains("What to pour next:\n- nothing on a reading in doubt: check or replace PYR-02"),
+        "{text}"
+    );
     for next in answer["next"].as_array().unwrap() {
         let pour = next["pour"].as_str().unwrap();
         assert!(

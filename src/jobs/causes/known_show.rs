@@ -99,8 +99,14 @@ fn holds(known: &Known, ranking: &Ranking) -> Vec<String> {
     }
 }
 
-fn pours(ranking: &Ranking) -> Vec<String> {
+fn pours(known: &Known, ranking: &Ranking) -> Vec<String> {
     match ranking.next.is_empty() {
+        true if known.in_doubt(ranking).is_some() => {
+            let tags = known.in_doubt(ranking).unwrap_or_default();
+            vec![format!(
+                "nothing on a reading in doubt: check or replace {tags}, and compare before and after."
+            )]
+        }
         true => vec!["nothing: no two suspects wait to be told apart.".into()],
         false => ranking.next.iter().map(|n| n.pour.clone()).collect(),
     }
@@ -118,7 +124,11 @@ pub(crate) const CHECK: &str = "What to check";
 
 /// The three lists in which every answer ends.
 fn ends(known: &Known, ranking: &Ranking) -> [(&'static str, Vec<String>); 3] {
-    [(CHECK, checks(known)), ("What to hold", holds(known, ranking)), ("What to pour next", pours(ranking))]
+    [
+        (CHECK, checks(known)),
+        ("What to hold", holds(known, ranking)),
+        ("What to pour next", pours(known, ranking)),
+    ]
 }
 
 /// Where to look first.

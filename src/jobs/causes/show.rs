@@ -80,7 +80,7 @@ pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
     let pairs: Vec<&Cause> = ranking.pairs.iter().collect();
     if !pairs.is_empty() {
         out.push_str("\nThe pair that was asked for, beyond what each of the two does singly:\n");
-        out.push_str(&table(&pairs, known));
+        out.push_str(&table(&pairs, None));
     }
     if let Some(p) = ranking.time.p {
         let at =
