@@ -70,7 +70,19 @@ pub fn run(what: &Causes) -> Result<Answer, String> {
         _ => return Err("a pair is two columns with a comma between them".into()),
     };
     let settings = Settings { seed: args.seed, threads, pair, ..Settings::default() };
+    for name in pair.iter().flatten() {
+        if !records.columns.iter().any(|c| c.name == *name) {
+            let close = near(name, records.columns.iter().map(|c| c.name.as_str()));
+            return Err(format!("no factor is named {name:?}{}", hint(&close)));
+        }
+    }
+    if pair.is_some_and(|[a, b]| a == b) {
+        return Err("a pair is two columns, and these are one".into());
+    }
     let ranking = causes::rank(&History::new(records)?, settings);
+    if let Some(refused) = ranking.pair_refused {
+        return Err(refused);
+    }
     let mut question = Map::new();
     question.insert("defect".into(), args.y.clone().into());
     question.insert("numeric".into(), args.numeric.clone().into());
@@ -281,6 +293,9 @@ fn numbers(table: &Table, column: usize, rows: &[usize]) -> Result<(Values, usiz
             None => (cell, 1.0),
         };
         match text.parse::<f64>() {
+            Ok(v) if v.abs() > crate::calc::table::LARGEST => {
+                Err(table.fault(row, column, &format!("holds {cell:?}, too large to reckon with")))
+            }
             Ok(v) if v.is_finite() => {
                 below += usize::from(scale < 1.0);
                 Ok(v * scale)

@@ -537,7 +537,7 @@ fn composition(contents: &[String]) -> Result<Composition, String> {
             Some(limit) => (&mut below, limit.trim()),
             None => (&mut parts, figure),
         };
-        let wt: f64 = figure.parse().map_err(|_| format!("{text}: {figure:?} is not a number"))?;
+        let wt = finite(figure).ok_or_else(|| format!("{text}: {figure:?} is not a number"))?;
         list.push((symbol, wt * factor));
     }
     for (symbol, wt) in &parts {
@@ -556,14 +556,19 @@ fn composition(contents: &[String]) -> Result<Composition, String> {
     Ok(c)
 }
 
+/// A finite number; "nan" and "inf" are none.
+fn finite(text: &str) -> Option<f64> {
+    text.parse().ok().filter(|v: &f64| v.is_finite())
+}
+
 fn mass_value(text: &str) -> Result<(f64, f64), String> {
     let fault = || format!("{text} is not MASS:VALUE, such as 8:6.05");
     let (m, v) = text.split_once(':').ok_or_else(fault)?;
-    Ok((m.trim().parse().map_err(|_| fault())?, v.trim().parse().map_err(|_| fault())?))
+    Ok((finite(m.trim()).ok_or_else(fault)?, finite(v.trim()).ok_or_else(fault)?))
 }
 
 fn numbers(text: &str, option: &str) -> Result<Vec<f64>, String> {
     text.split(',')
-        .map(|t| t.trim().parse().map_err(|_| format!("{option} {text}: {t} is not a number")))
+        .map(|t| finite(t.trim()).ok_or_else(|| format!("{option} {text}: {t} is not a number")))
         .collect()
 }

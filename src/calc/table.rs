@@ -3,6 +3,13 @@
 use std::io::Read;
 
 use crate::jobs::file::output::odd;
+use records::value::tag::{hint, near};
+
+/// A number beyond this is refused: its square is no number any more.
+pub const LARGEST: f64 = 1e150;
+
+/// Columns that a command lets be chosen by an option of their own name.
+const CHOSEN: [&str; 5] = ["y", "x", "n", "group", "value"];
 
 /// A table read from a file (`-` is standard input). Rows count from 1 below the header, and faults
 /// give the line of the file too.
@@ -38,9 +45,17 @@ impl Table {
             return Err(format!("{path} line 1: duplicate column {:?}", twice.1));
         }
         let (mut rows, mut lines) = (Vec::new(), Vec::new());
+        // The reader's own count stands still at the line ends of Windows.
+        let (mut counted, mut line) = (0, 1);
         for record in reader.records() {
             let record = record.map_err(|e| format!("{path}: {e}"))?;
-            lines.push(record.position().map_or(0, csv::Position::line));
+            let mut at = record.position().map_or(0, |p| p.byte() as usize).min(text.len());
+            while text.as_bytes().get(at).is_some_and(|b| matches!(b, b'\r' | b'\n')) {
+                at += 1;
+            }
+            line += text.as_bytes()[counted..at].iter().filter(|b| **b == b'\n').count() as u64;
+            counted = at;
+            lines.push(line);
             rows.push(record.iter().map(str::to_string).collect());
         }
         if rows.is_empty() {
@@ -74,11 +89,11 @@ impl Table {
     /// No such column; the sentence lists the ones there are.
     pub fn column(&self, name: &str) -> Result<usize, String> {
         self.header.iter().position(|h| h == name).ok_or_else(|| {
-            format!(
-                "{}: no column {name:?}; there are {} (choose with --{name} NAME)",
-                self.path,
-                self.header.join(", ")
-            )
+            let choose = match CHOSEN.contains(&name) {
+                true => format!(" (choose with --{name} NAME)"),
+                false => hint(&near(name, self.header.iter().map(String::as_str))),
+            };
+            format!("{}: no column {name:?}; there are {}{choose}", self.path, self.header.join(", "))
         })
     }
 
@@ -116,6 +131,9 @@ impl Table {
             .map(|r| {
                 let text = &self.rows[r][c];
                 match text.parse::<f64>() {
+                    Ok(v) if v.is_finite() && v.abs() > LARGEST => {
+                        Err(self.fault(r, c, &format!("holds {text:?}, too large to reckon with")))
+                    }
                     Ok(v) if v.is_finite() => Ok(v),
                     _ if text.is_empty() => Err(self.fault(r, c, "is blank; give a number")),
                     _ => Err(self.fault(r, c, &format!("holds {text:?}, which is not a number"))),

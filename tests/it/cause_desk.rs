@@ -127,7 +127,7 @@ fn it_is_drawn_at_every_size_on_every_page_whatever_the_answer() {
         (many, "pour.pyrometer_days_since_good_check"),
     ] {
         let mut desk = desk_with(board);
-        for page in 0..5 {
+        for page in 0..6 {
             let screen = drawn(&desk, 78, 18);
             assert!(screen.contains(says) && screen.contains("Association, not cause"), "{page}:\n{screen}");
             for width in 1..=30 {
@@ -143,6 +143,26 @@ fn it_is_drawn_at_every_size_on_every_page_whatever_the_answer() {
     }
 }
 
+/// The answer ends in what to do, and that is read first; a level is never cut, and no p is told as nothing.
+#[test]
+fn the_first_page_is_what_to_do_and_no_figure_is_cut() {
+    let mut board = answered().0.clone();
+    board.answer.ranking.time.p = Some(0.000_02);
+    let first = &mut board.answer.ranking.causes[0];
+    first.factor = "slurry_batch.of_a_very_long_name_that_has_no_room/prime".into();
+    first.level = Some("PS31-05-OLD-POT".into());
+    first.kind = "level";
+    let mut desk = desk_with(board);
+    let page = drawn(&desk, 78, 24);
+    assert!(page.contains("What to check: ") && page.contains("= PS31-05-OLD-POT "), "{page}");
+    let wide = drawn(&desk, 118, 40);
+    assert!(wide.contains("What to hold: ") && wide.contains("What to pour next: "), "{wide}");
+    (0..5).for_each(|_| drop(desk.press(Press::Tab, &now())));
+    let cautions = drawn(&desk, 118, 40);
+    assert!(cautions.contains("p 2.0e-5") && !cautions.contains("0.000"), "{cautions}");
+    assert!(matches!(&desk.press(Press::Char('l'), &now())[..], [Effect::Open(_)]));
+}
+
 #[test]
 fn the_desk_looks_as_it_should() {
     let mut session = Session::demo();
@@ -151,7 +171,7 @@ fn the_desk_looks_as_it_should() {
     session.sees("pour.pyrometer_days_since_good_check");
     insta::assert_snapshot!("causes_80x24", session.screen(80, 24));
     insta::assert_snapshot!("causes_120x40", session.screen(120, 40));
-    session.keys("<tab>");
+    session.keys("<tab><tab>");
     insta::assert_snapshot!("causes_moulds_80x24", session.screen(80, 24));
     session.keys("<tab>");
     insta::assert_snapshot!("causes_heats_80x24", session.screen(80, 24));

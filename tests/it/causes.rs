@@ -179,6 +179,15 @@ fn faults_in_the_files_are_named() {
     run(" --numeric temp")
         .fails(2, "m.csv line 2 (row 1), column temp: holds \"hot\", which is not a number");
     run(" --numeric temps").fails(2, "did you mean temp ?");
+    // Line ends of Windows, and a number whose square is none.
+    write("b.csv", "blade_id,mould_id,defect\r\nB1,M1,1\r\nB2,M1,0\r\nB3,M1,2\r\n");
+    run("").fails(2, "b.csv line 4 (row 3), column defect: holds \"2\"");
+    write("m.csv", "mould_id,heat_id,temp\nM1,H1,1e307\n");
+    write("b.csv", "blade_id,mould_id,defect\nB1,M1,1\n");
+    run(" --numeric temp").fails(2, "line 2 (row 1), column temp: holds \"1e307\", too large to reckon with");
+    write("m.csv", "mould_id,heat_id,temp\nM1,H1,1400\n");
+    run(" --pair temp,tmep").fails(2, "did you mean temp ?");
+    run(" --pair temp,temp").fails(2, "a pair is two columns");
     write("b.csv", "blade_id,mould_id,defect\nB1,M1,2\n");
     run("").fails(2, "b.csv line 2 (row 1), column defect: holds \"2\"");
     write("b.csv", "blade_id,mould_id,defect\nB1,M1,0\nB1,M1,1\n");

@@ -252,7 +252,15 @@ fn the_cause_desk_uses_its_width() {
         assert!(rows.len() >= 4, "{screen}");
         for row in &rows {
             let worth: String = row.chars().skip(at).collect();
-            let known = ["not shown", "worth a look", "worth acting on", "act on it", "strong", "explained"];
+            let known = [
+                "not shown",
+                "worth a look",
+                "worth acting on",
+                "act on it",
+                "period?",
+                "strong",
+                "explained",
+            ];
             assert!(known.contains(&worth.trim()), "{worth:?} in\n{screen}");
         }
         assert!(!screen.contains("–)") && !screen.contains("(–"), "{screen}");

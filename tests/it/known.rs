@@ -184,7 +184,9 @@ fn each_known_cause_is_held_against_the_records() {
     let unknown = row(&answer, "ladle.colour");
     assert_eq!((&unknown["records"], &unknown["q"]), (&json!("not recorded"), &Value::Null));
     let check = answer["check"].to_string();
-    assert!(check.contains("look at the ladle") && !check.contains(days), "{check}");
+    // What is shown on the other side is not looked at for the reason that the row gives; where its records are, is said.
+    assert!(check.contains("look at the ladle") && !check.contains("Cross-check against a dip"), "{check}");
+    assert!(answer["check"][0].as_str().unwrap().starts_with(&format!("{days} (ranked first")), "{check}");
     // Beside the ranked factor stands what is known of it.
     let first = &answer["causes"][0];
     assert_eq!(first["factor"], days);
@@ -264,4 +266,86 @@ fn a_hold_is_named_only_for_a_shown_record() {
     // A level that is spelled like some record is not that record, and a person is never held.
     assert_eq!(hold("pour.seal_state", "FL31-02", true, false), none);
     assert_eq!(hold("pour.person", "OP-31", true, false), none);
+}
+
+/// A row written after looking, with a name under it of a day before: neither is taken for knowledge.
+#[test]
+fn a_weight_is_not_bought_after_looking() {
+    let f = sample();
+    let named = "pour.pyrometer_days_since_good_check";
+    let own = |factor: &str, source: &str| {
+        let (factor, source) = (format!("factor={factor}"), format!("source={source}"));
+        f.run_with(&[
+            "log",
+            "known_causes",
+            "defect=misrun",
+            &factor,
+            "direction=level",
+            "strength=primary",
+            "mechanism=m",
+            "check=c",
+            &source,
+            "source_status=practice",
+            "--as",
+            "OP-31",
+        ])
+    };
+    own("filter_lot.pores", "PRACTISE").fails(2, "did you mean PRACTICE ?");
+    own("filter_lot", "PRACTICE").done();
+    // The clock of the sample stands at eight; the row was entered then.
+    f.run(&format!("{SIGNED} --as OP-31")).fails(2, "before the row of filter_lot was entered");
+    f.run("log known_cause_reviews defect=misrun reviewed_at=2031-05-26T08:00:00Z --as OP-31").done();
+    let answer = asked(&f);
+    assert_eq!(answer["knowledge"]["weights"], true);
+    assert_eq!(row(&answer, "filter_lot")["weight"], 1.0);
+    assert_eq!(row(&answer, "pour.superheat_c")["weight"], 3.0);
+    let cautions = answer["cautions"].to_string();
+    assert!(cautions.contains("1 row of what is known of it has no weight here"), "{cautions}");
+    assert_eq!(answer["causes"][0]["factor"], named);
+}
+
+#[test]
+fn a_factor_that_nobody_knows_has_its_neighbours_named() {
+    let f = sample();
+    f.run_with(&[
+        "log",
+        "known_causes",
+        "defect=misrun",
+        "factor=pour.superheatc",
+        "direction=lower",
+        "strength=primary",
+        "mechanism=m",
+        "check=c",
+        "source_status=practice",
+        "--as",
+        "OP-31",
+    ])
+    .done();
+    let said = row(&asked(&f), "pour.superheatc")["said"].clone();
+    assert!(said.as_str().unwrap().contains("did you mean pour.superheat_c"), "{said}");
+}
+
+/// The story of the instrument ends in what to do: which one, what to check, and no pour on its readings.
+#[test]
+fn an_instrument_in_doubt_is_named_with_what_it_read() {
+    let f = sample();
+    let answer = f.json("causes --defect misrun --zone TE");
+    let hold = answer["hold"].as_array().unwrap();
+    let pyrometer = hold.iter().find(|h| h["kind"] == "instruments").unwrap_or_else(|| panic!("{hold:?}"));
+    assert_eq!(pyrometer["tag"], "PYR-02");
+    assert!(pyrometer["read_for"].as_u64().unwrap() >= 30, "{pyrometer}");
+    let text = f.run("causes --defect misrun --zone TE").done().out;
+    assert!(text.contains("hold what PYR-02 read while in doubt"), "{text}");
+    assert!(answer["check"][0].as_str().unwrap().contains("PYR-02"), "{}", answer["check"]);
+    assert!(
+        text.contains("What to pour next:\n- nothing on a reading in doubt: check or replace PYR-02"),
+        "{text}"
+    );
+    for next in answer["next"].as_array().unwrap() {
+        let pour = next["pour"].as_str().unwrap();
+        assert!(
+            !next["separates"].to_string().contains("pyrometer_") || pour.contains("pour nothing"),
+            "{pour}"
+        );
+    }
 }

@@ -30,6 +30,7 @@ mod floor_pty;
 mod floor_screens;
 mod form_words;
 mod fuzzed;
+mod global_keys;
 mod guides;
 mod holds;
 mod intruder;

@@ -1,17 +1,21 @@
 //! What made these blades bad: the store's records as columns, the question, the ranking.
 
+use std::collections::HashSet;
+
 use serde::{Deserialize, Serialize};
 use serde_json::{Map, Value, json};
 
 pub use crate::jobs::causes::foundry::Foundry;
 pub use crate::jobs::causes::groups::{LevelsCompared, beside, compare, number_column};
+use crate::jobs::causes::instruments::is_check;
 pub use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known::{Before, Knowledge};
 pub use crate::jobs::causes::select::{Choices, Scope, choices, counts, scope, within_dates};
 pub use crate::jobs::causes::snapshot::columns;
 
-use knowledge::causes::{Cause, Detail, History, Ranking, Settings};
-use records::{Result, Store};
+use knowledge::causes::{Cause, Detail, History, Packed, Ranking, Settings};
+use records::value::tag::{hint, near, shown};
+use records::{Error, Result, Store};
 
 /// The weight, among the tests, of what says again what another factor says: readings of the pots behind
 /// the face coat, indices made of elements, the last part of what an oven saw, the age of what keeps, the days since
@@ -135,7 +139,12 @@ fn question(store: &Store, ask: &Ask) -> Result<(Foundry, Scope)> {
     scope.knowledge = Knowledge::read(store, scope.ask.defect.as_deref())?;
     let foundry = columns(store)?;
     store.shrink()?;
-    Ok((foundry, scope.read(store)?))
+    let mut scope = scope.read(store)?;
+    if let Some(from) = scope.first_find() {
+        let defect = scope.ask.defect.clone();
+        scope.knowledge.leave_out_late(store, defect.as_deref(), from)?;
+    }
+    Ok((foundry, scope))
 }
 
 /// Ranks within columns that were read before.
@@ -148,20 +157,36 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     // What was read of a decade's inspections goes before the columns are opened.
     let (ask, knowledge) = (scope.ask.clone(), scope.knowledge.clone());
     drop(scope);
-    let before = Before::new(&knowledge, &columns);
+    let pair = ask.pair.as_ref().map(|pair| paired(pair, &columns)).transpose()?;
+    let before = Before::new(&knowledge, &records, &columns);
     let twins = crate::jobs::causes::duplicate_columns::take(&records, &mut columns);
     let stands_out = crate::jobs::causes::outlier_heat::heat(&records);
-    let light = columns.iter().filter(|c| c.weight < 1.0).count();
+    let light: HashSet<String> = columns.iter().filter(|c| c.weight < 1.0).map(|c| c.name.clone()).collect();
     knowledge.weigh(&mut columns);
-    let history = History::packed(records, columns).map_err(records::Error::untrusted)?;
-    let pair = ask.pair.as_ref().map(|[a, b]| [a.as_str(), b.as_str()]);
-    let mut ranking = knowledge::causes::rank(&history, Settings { pair, ..settings });
+    let history = History::packed(records, columns).map_err(Error::untrusted)?;
+    let tested = |name: &String| crate::jobs::causes::duplicate_columns::tested(&twins, name).to_string();
+    let pair = pair.map(|[a, b]| [tested(&a), tested(&b)]);
+    if let (Some([a, b]), Some([one, two])) = (&pair, &ask.pair) {
+        if a == b {
+            return Err(Error::input(format!(
+                "{} and {} say the same of every mould in these records: there is no pair",
+                shown(one),
+                shown(two)
+            )));
+        }
+    }
+    let pair = pair.as_ref().map(|[a, b]| [a.as_str(), b.as_str()]);
+    let mut ranking = knowledge::causes::rank(&history, Settings { pair, dated: Some(is_check), ..settings });
+    if let Some(refused) = ranking.pair_refused.take() {
+        return Err(Error::input(refused));
+    }
+    let light = ranking.causes.iter().filter(|c| light.contains(&c.factor)).count();
     crate::jobs::causes::duplicate_columns::tell(&mut ranking, &twins);
-    if light > 0 && !ranking.causes.is_empty() {
+    if light > 0 {
         ranking.cautions.push(format!(
-            "{light} factors that repeat others (readings of the pots behind the face coat, indices made of elements, ovens \
-             from a date on, the age of what keeps, days since the check of any instrument but the pyrometer) were tried \
-             at a quarter of the weight of the rest."
+            "{light} of the factors tried repeat others (readings of the pots behind the face coat, indices made of elements, ovens \
+             from a date on, the age of what keeps, days since the check of any instrument but the pyrometer): they \
+             were tried at a quarter of the weight of the rest, in every q here."
         ));
     }
     if knowledge.table.weights && !ranking.causes.is_empty() {
@@ -173,8 +198,25 @@ fn ranked(foundry: Foundry, scope: Scope, settings: Settings) -> Result<(Answer,
     }
     ranking.cautions.extend(stands_out);
     ranking.cautions.extend(cautions);
-    let known = before.told(&ranking);
+    ranking.cautions.extend(knowledge.said_of_late());
+    let known = before.told(&mut ranking, &history);
     Ok((Answer { ask, ranking, known }, history))
+}
+
+/// The two factors that are asked about together, as the columns spell them.
+fn paired(pair: &[String; 2], columns: &[Packed]) -> Result<[String; 2]> {
+    let find = |name: &String| {
+        let found = columns.iter().find(|c| crate::jobs::causes::groups::same_name(&c.name, name));
+        found.map(|c| c.name.clone()).ok_or_else(|| {
+            let close = near(name, columns.iter().map(|c| c.name.as_str()));
+            Error::input(format!("there is no factor {}{}", shown(name), hint(&close)))
+        })
+    };
+    let [a, b] = [find(&pair[0])?, find(&pair[1])?];
+    if a == b {
+        return Err(Error::input(format!("a pair is two factors, and {} is one", shown(&a))));
+    }
+    Ok([a, b])
 }
 
 /// An answer with the evidence behind its first rows, for a screen.
@@ -205,7 +247,7 @@ pub fn board(store: &Store, ask: &Ask, settings: Settings) -> Result<Board> {
     let (mut answer, history) = ranked(foundry, scope, settings)?;
     answer.known.find_holds(store, &answer.ranking)?;
     if settings.watch.is_some_and(knowledge::causes::Watch::is_stopped) {
-        return Err(records::Error::input("stopped"));
+        return Err(Error::input("stopped"));
     }
     let effect = answer.ranking.clumping.map_or(1.0, |c| c.design_effect);
     let first = answer.ranking.causes.iter().take(ROWS_LAID_OUT);

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::collections::hash_map::DefaultHasher;
 use std::hash::{Hash, Hasher};
 
-use knowledge::causes::ranking::FactorLevel;
+use knowledge::causes::ranking::{FactorLevel, NextPour};
 use knowledge::causes::{At, Cause, Column, MISSING, Packed, Ranking, Records, Values};
 
 /// Numbers with fewer distinct values than this count as words, as in the ranking.
@@ -128,6 +128,14 @@ fn levels(records: &Records, one: &Column, two: &Column) -> HashMap<String, Stri
     both.into_iter().filter_map(|(a, b)| Some((text(one, a)?, text(two, b)?))).collect()
 }
 
+/// The factor that was tested for one of this name.
+pub(crate) fn tested<'n>(twins: &'n [Twin], name: &'n str) -> &'n str {
+    twins.iter().find(|t| t.name == name).map_or(name, |t| t.of.as_str())
+}
+
+/// Twins of what is shown first that are named among what to pour.
+const TOLD: usize = 3;
+
 /// Adds a row for each twin of a tested factor, and names them to each other.
 pub(crate) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
     if ranking.causes.is_empty() || twins.is_empty() {
@@ -158,6 +166,21 @@ pub(crate) fn tell(ranking: &mut Ranking, twins: &[Twin]) {
         rows.extend(copies);
     }
     rows.iter_mut().enumerate().for_each(|(i, row)| row.rank = i + 1);
+    let shown = rows.iter().find(|c| c.verdict().is_shown() && twins.iter().any(|t| t.of == c.factor));
+    if let Some(shown) = shown {
+        for twin in twins.iter().filter(|t| t.of == shown.factor).take(TOLD) {
+            let (a, b) =
+                (shown.named(), FactorLevel { factor: twin.name.clone(), level: translate(shown, twin) });
+            ranking.next.push(NextPour {
+                pour: format!(
+                    "{} and {} say the same of every mould: change one of them alone, and compare before and after.",
+                    a.factor, b.factor
+                ),
+                separates: [a, b],
+                moulds: None,
+            });
+        }
+    }
     ranking.causes = rows;
 }
 
@@ -166,10 +189,17 @@ fn translate(cause: &Cause, twin: &Twin) -> Option<String> {
     let level = cause.level.as_ref()?;
     for sign in [">= ", "< "] {
         if let Some(cut) = level.strip_prefix(sign).and_then(|c| c.parse::<f64>().ok()) {
-            let near =
-                |(a, _): &(&String, &String)| a.parse::<f64>().map_or(f64::INFINITY, |a| (a - cut).abs());
-            let found = twin.levels.iter().min_by(|x, y| near(x).total_cmp(&near(y)))?;
-            return Some(format!("{sign}{}", found.1));
+            let both = |(a, b): (&String, &String)| Some((a.parse::<f64>().ok()?, b.parse::<f64>().ok()?));
+            let (mut below, mut from) = (f64::NEG_INFINITY, f64::INFINITY);
+            for (a, b) in twin.levels.iter().filter_map(both) {
+                if a < cut { below = below.max(b) } else { from = from.min(b) }
+            }
+            // the shortest number that parts the twin's own readings as the tested one's are parted
+            let cut = match below < from && below.is_finite() && from.is_finite() {
+                true => knowledge::causes::shortest_between(below, from),
+                false => from,
+            };
+            return cut.is_finite().then(|| format!("{sign}{cut}"));
         }
     }
     twin.levels.get(level).cloned()

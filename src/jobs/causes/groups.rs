@@ -98,7 +98,7 @@ fn split(text: &str) -> Result<(&str, &str)> {
 }
 
 /// Names with and without a plural are one: `pours.person` is `pour.person`.
-fn same_name(a: &str, b: &str) -> bool {
+pub(crate) fn same_name(a: &str, b: &str) -> bool {
     let one = |name: &str| {
         let (head, rest) = name.split_at(name.find(['.', '/']).unwrap_or(name.len()));
         let kind = records::catalogue::kind(head)

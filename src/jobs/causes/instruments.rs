@@ -1,11 +1,11 @@
 //! What the checks of an instrument say of the readings taken with it. Which fields name an instrument, the
 //! catalogue says.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use crate::jobs::causes::ask::REPEATED;
 use crate::jobs::causes::columns::{Loaded, Maker};
-use knowledge::causes::{At, Column, MISSING, Values};
+use knowledge::causes::{At, Column, MISSING, Packed, Records, Values};
 use records::catalogue::field::Type;
 use records::catalogue::{Calibrations, CheckResult, Instruments, Pours};
 use records::graph::suspect::Checks;
@@ -13,6 +13,95 @@ use records::read::columns::{Cells, NO_WORD, NOTHING};
 use records::{Kind, Result, Stamp, Store};
 
 const DAY_MS: f64 = 86_400_000.0;
+
+/// What the checks of an instrument say of a reading, as a part of the factor's name.
+const DIFFERENCE: &str = "difference";
+const SINCE_GOOD: &str = "days_since_good_check";
+const READING: &str = "reading";
+/// The level of a reading between a good and a failed check.
+const SUSPECT: u32 = 1;
+
+/// The column that names the instruments behind a factor about their checks: `pour.pyrometer` of
+/// `pour.pyrometer_reading`; none for another factor.
+pub(crate) fn behind(factor: &str) -> Option<String> {
+    let (name, suffix) = factor.split_at(factor.find('/').unwrap_or(factor.len()));
+    let of = |what: &str| name.strip_suffix(what)?.strip_suffix('_').filter(|base| base.contains('.'));
+    [DIFFERENCE, SINCE_GOOD, READING].into_iter().find_map(of).map(|base| format!("{base}{suffix}"))
+}
+
+/// Whether a factor is about the checks of an instrument: a drifted one is a stretch of time by what it is.
+pub(crate) fn is_check(factor: &str) -> bool {
+    behind(factor).is_some()
+}
+
+/// The bad blades of each mould by the instruments that read for it.
+type BadBlades = HashMap<String, HashMap<String, u32>>;
+
+/// The bad blades by instrument, for every column that names some: of all readings, and of those in doubt (between a
+/// good and a failed check) where there are any.
+#[derive(Default)]
+pub(crate) struct ReadBy(HashMap<String, [BadBlades; 2]>);
+
+impl ReadBy {
+    pub fn new(records: &Records, columns: &[Packed]) -> Self {
+        let bases: HashSet<String> = columns.iter().filter_map(|c| behind(&c.name)).collect();
+        let mut of = HashMap::new();
+        for column in columns.iter().filter(|c| bases.contains(&c.name)) {
+            let column = column.clone().open();
+            let Values::Words { codes, levels } = &column.values else { continue };
+            let reading = columns.iter().find(|c| {
+                c.at == column.at
+                    && c.name.contains(READING)
+                    && behind(&c.name).as_ref() == Some(&column.name)
+            });
+            let suspect = reading.map(|c| c.clone().open());
+            let suspect = |unit: usize| match suspect.as_ref().map(|c| &c.values) {
+                Some(Values::Words { codes, .. }) => codes[unit] == SUSPECT,
+                _ => false,
+            };
+            let mut found: [BadBlades; 2] = Default::default();
+            for (b, &m) in records.blade_mould.iter().enumerate().filter(|(b, _)| records.defective[*b] > 0) {
+                let unit = match column.at {
+                    At::Blade => b,
+                    At::Mould => m as usize,
+                    At::Heat => records.mould_heat[m as usize] as usize,
+                };
+                let Some(tag) = levels.get(codes[unit] as usize) else { continue };
+                for (in_doubt, moulds) in [false, true].into_iter().zip(&mut found) {
+                    if !in_doubt || suspect(unit) {
+                        let of_mould = moulds.entry(records.mould_tags[m as usize].clone()).or_default();
+                        *of_mould.entry(tag.clone()).or_default() += 1;
+                    }
+                }
+            }
+            of.insert(column.name.clone(), found);
+        }
+        Self(of)
+    }
+
+    /// Whether a factor names the instruments themselves.
+    pub fn names(&self, factor: &str) -> bool {
+        self.0.contains_key(factor)
+    }
+
+    /// The instruments that read for bad blades of these moulds while they were in doubt, most of them first; where
+    /// none was between a good and a failed check, all that read.
+    pub fn of<'m>(&self, factor: &str, moulds: impl Iterator<Item = &'m str>) -> Vec<(String, u32)> {
+        let Some([all, in_doubt]) = behind(factor).and_then(|base| self.0.get(&base)) else {
+            return Vec::new();
+        };
+        let moulds: Vec<&str> = moulds.collect();
+        let doubted = moulds.iter().any(|m| in_doubt.contains_key(*m));
+        let of = if doubted { in_doubt } else { all };
+        let mut count: HashMap<&str, u32> = HashMap::new();
+        for (tag, bad) in moulds.into_iter().filter_map(|m| of.get(m)).flatten() {
+            *count.entry(tag).or_default() += bad;
+        }
+        let mut all: Vec<(String, u32)> = count.into_iter().map(|(t, n)| (t.to_string(), n)).collect();
+        all.sort_by(|a, b| b.1.cmp(&a.1).then_with(|| a.0.cmp(&b.0)));
+        all
+    }
+}
 
 /// The checks that were done, of every instrument by its key.
 #[derive(Clone, Debug, Default)]
@@ -78,7 +167,7 @@ impl Register {
             differences.push(checked.map_or(f64::NAN, |(c, when)| c.difference(when)));
             states.push(match (reading, checked) {
                 (None, _) => MISSING,
-                (Some(_), Some((c, when))) if c.done.suspect(when) => 1,
+                (Some(_), Some((c, when))) if c.done.suspect(when) => SUSPECT,
                 _ => 0,
             });
         }
@@ -87,15 +176,15 @@ impl Register {
             out.push(Column { weight, ..Column::new(&format!("{name}_{what}{suffix}"), at, values) });
         };
         if differences.iter().any(|d| d.is_finite()) {
-            add("difference", Values::Numbers(differences), 1.0);
+            add(DIFFERENCE, Values::Numbers(differences), 1.0);
         }
         if days.iter().any(|d| d.is_finite()) {
-            add("days_since_good_check", Values::Numbers(days), if weekly { 1.0 } else { REPEATED });
+            add(SINCE_GOOD, Values::Numbers(days), if weekly { 1.0 } else { REPEATED });
         }
         // Where no check ever failed there is nothing to be told apart.
-        if states.contains(&1) {
+        if states.contains(&SUSPECT) {
             let levels = ["not suspect", "suspect"].map(String::from).into();
-            add("reading", Values::Words { codes: states, levels }, 1.0);
+            add(READING, Values::Words { codes: states, levels }, 1.0);
         }
         out
     }

@@ -4,12 +4,18 @@
 use serde::Serialize;
 
 use knowledge::causes::ranking::FactorLevel;
-use knowledge::causes::{Cause, Column, Direction, Packed, Ranking, Values};
+use knowledge::causes::{Cause, Column, Direction, History, Packed, Ranking, Values};
 use records::catalogue::{
     HarmSide, Instruments, KnowledgeSources, KnownCauses, Recorded, SourceStatus, Strength,
 };
 use records::graph::lineage::can_be_held;
+use records::value::tag::{hint, near};
 use records::{Result, Store, catalogue};
+
+use crate::jobs::causes::instruments::{ReadBy, is_check};
+use crate::jobs::causes::what_to_check::{Doubted, checks};
+use knowledge::causes::Records;
+use records::catalogue::starter;
 
 /// Stands wherever known causes are shown.
 pub const CAUTION: &str = "Known causes are a reading list. They approve no process, part, alloy, temperature, repair or release: the \
@@ -30,14 +36,13 @@ const TWIN: &str = "note: twin of ";
 /// Known of a smaller share of the moulds than this, a factor is not tried.
 const ENOUGH_KNOWN: f64 = 0.5;
 
-/// Known causes that are listed under what to check.
-const CHECKS: usize = 6;
-
 /// The rows of a question, read before its outcomes.
 #[derive(Clone, Debug, Default)]
 pub struct Knowledge {
     pub table: Table,
     rows: Vec<Row>,
+    /// Factors of rows that were written after looking at the findings in question: they weigh nothing for them.
+    late: Vec<String>,
 }
 
 /// Which table stood behind an answer.
@@ -103,6 +108,8 @@ pub struct HoldCandidate {
     pub factor: String,
     /// An open hold lies on it already.
     pub held: bool,
+    /// Of an instrument: bad blades of what is shown for which it read.
+    pub read_for: Option<u32>,
 }
 
 /// What an answer says beside its ranking.
@@ -113,6 +120,7 @@ pub struct Known {
     pub causes: Vec<KnownCause>,
     pub check: Vec<String>,
     pub hold: Vec<HoldCandidate>,
+    pub doubted: Vec<Doubted>,
 }
 
 /// What was recorded of a factor, before any outcome.
@@ -160,7 +168,33 @@ impl Knowledge {
             },
         };
         let table = Table { version: all.version, rows: all.causes.len(), signed_terms, review, weights };
-        Ok(Self { table, rows })
+        Ok(Self { table, rows, late: Vec::new() })
+    }
+
+    /// Takes the weight from rows that were written after the first of these findings was on record (`from` is when
+    /// the first of them was made, packed): written after looking, they would prove themselves.
+    pub(crate) fn leave_out_late(&mut self, store: &Store, defect: Option<&str>, from: i64) -> Result<()> {
+        if let (true, Some(defect)) = (self.table.weights, defect) {
+            self.late = store.written_after_findings(defect, from)?;
+        }
+        Ok(())
+    }
+
+    /// What is to be said of them.
+    pub(crate) fn said_of_late(&self) -> Option<String> {
+        let (rows, have) = match self.late.len() {
+            0 => return None,
+            1 => ("1 row".to_string(), "has"),
+            n => (format!("{n} rows"), "have"),
+        };
+        Some(format!(
+            "{rows} of what is known of it {have} no weight here: written or changed after the first of these \
+             findings was on record. What is added after looking is for later findings."
+        ))
+    }
+
+    fn weight(&self, row: &Row) -> f64 {
+        if !self.table.weights || self.late.contains(&row.factor) { 1.0 } else { row.weight() }
     }
 
     /// Gives the columns of a question their weights, where the term is signed.
@@ -170,7 +204,7 @@ impl Knowledge {
         }
         for column in columns {
             let Some(row) = self.rows.iter().find(|r| r.factor == column.name) else { continue };
-            column.bonus = row.weight();
+            column.bonus = self.weight(row);
             column.expects = row.expects();
         }
     }
@@ -228,11 +262,24 @@ impl Row {
     }
 
     /// What the records say of it, and why.
-    fn standing(&self, ranking: &Ranking, recordings: &[Recording]) -> (&'static str, String) {
+    fn standing(
+        &self,
+        ranking: &Ranking,
+        recordings: &[Recording],
+        names: &[String],
+    ) -> (&'static str, String) {
         let recording = recordings.iter().find(|r| r.factor == self.factor);
         let Some(cause) = ranking.causes.iter().find(|c| c.factor == self.factor) else {
             return match recording {
-                None => ("not recorded", "no such factor is on record".into()),
+                None => {
+                    // what the program carries is spelled right, and waits for a shop that records it
+                    let published = starter::published().iter().any(|row| row[1] == self.factor);
+                    let close = match published {
+                        true => Vec::new(),
+                        false => near(&self.factor, names.iter().map(String::as_str)),
+                    };
+                    ("not recorded", format!("no such factor is on record{}", hint(&close)))
+                }
                 Some(r) if r.share < ENOUGH_KNOWN => {
                     ("not recorded", format!("known of {:.0} % only", 100.0 * r.share))
                 }
@@ -308,21 +355,43 @@ impl Recording {
 pub(crate) struct Before<'k> {
     knowledge: &'k Knowledge,
     recordings: Vec<Recording>,
+    names: Vec<String>,
+    read_by: ReadBy,
 }
 
 impl<'k> Before<'k> {
-    pub(crate) fn new(knowledge: &'k Knowledge, columns: &[Packed]) -> Self {
-        Self { knowledge, recordings: knowledge.recordings(columns) }
+    pub(crate) fn new(knowledge: &'k Knowledge, records: &Records, columns: &[Packed]) -> Self {
+        let names = columns.iter().map(|c| c.name.clone()).collect();
+        let read_by = ReadBy::new(records, columns);
+        Self { knowledge, recordings: knowledge.recordings(columns), names, read_by }
     }
 
-    /// Each known cause with what the ranking says of it. What could be held is asked of the store later.
-    pub(crate) fn told(self, ranking: &Ranking) -> Known {
-        let Knowledge { table, rows } = self.knowledge;
+    /// Each known cause with what the ranking says of it; what to pour next is put right where it is an instrument
+    /// that is in doubt. What could be held is asked of the store later.
+    pub(crate) fn told(self, ranking: &mut Ranking, history: &History) -> Known {
+        let doubted = self.doubted(ranking, history);
+        for next in &mut ranking.next {
+            let in_doubt = |s: &&FactorLevel| is_check(&s.factor) || self.read_by.names(&s.factor);
+            let Some(of) = next.separates.iter().find(in_doubt).cloned() else { continue };
+            let [a, b] = next.separates.each_ref().map(|s| match &s.level {
+                Some(level) => format!("{} {level}", s.factor),
+                None => s.factor.clone(),
+            });
+            let named = of.level.filter(|_| self.read_by.names(&of.factor)).unwrap_or_default();
+            let tags = doubted.iter().find(|d| d.factor == of.factor).map_or(named, Doubted::tags);
+            let what = if tags.is_empty() { "the instruments".to_string() } else { tags };
+            next.moulds = None;
+            next.pour = format!(
+                "{a} and {b}: pour nothing on a reading in doubt. Check or replace {what}, and compare before and after."
+            );
+        }
+        let ranking = &*ranking;
+        let Knowledge { table, rows, .. } = self.knowledge;
         let causes: Vec<KnownCause> = rows
             .iter()
             .map(|row| {
                 let cause = ranking.causes.iter().find(|c| c.factor == row.factor);
-                let (records, said) = row.standing(ranking, &self.recordings);
+                let (records, said) = row.standing(ranking, &self.recordings, &self.names);
                 KnownCause {
                     factor: row.factor.clone(),
                     direction: row.direction.word(),
@@ -334,7 +403,7 @@ impl<'k> Before<'k> {
                     references: row.references.clone(),
                     source_status: row.source_status.word(),
                     doubtful: row.doubtful.clone(),
-                    weight: if table.weights { row.weight() } else { 1.0 },
+                    weight: self.knowledge.weight(row),
                     records,
                     said,
                     rank: cause.map(|c| c.rank),
@@ -342,26 +411,39 @@ impl<'k> Before<'k> {
                 }
             })
             .collect();
-        let check = checks(&causes);
-        Known { table: table.clone(), causes, check, hold: Vec::new() }
+        let check = checks(&causes, ranking, &doubted);
+        Known { table: table.clone(), causes, check, hold: Vec::new(), doubted }
+    }
+
+    /// The instruments behind each shown factor about checks: those that read for bad blades of what it names.
+    fn doubted(&self, ranking: &Ranking, history: &History) -> Vec<Doubted> {
+        let first = ranking.causes.first().map(|c| c.factor.as_str());
+        let wanted =
+            |c: &&Cause| is_check(&c.factor) && (c.verdict().is_shown() || Some(c.factor.as_str()) == first);
+        let of = |cause: &Cause| {
+            // a twin says the same of every mould as the one that was tested
+            let twin = || {
+                let other = cause.inseparable_from.first()?;
+                let tested = ranking.causes.iter().find(|c| c.factor == other.factor)?;
+                knowledge::causes::detail(history, tested, 1.0)
+            };
+            let detail = knowledge::causes::detail(history, cause, 1.0).or_else(twin)?;
+            let moulds = detail.moulds.iter().filter(|m| m.inside == Some(true)).map(|m| m.mould.as_str());
+            let instruments = self.read_by.of(&cause.factor, moulds);
+            Some(Doubted { factor: cause.factor.clone(), instruments })
+        };
+        ranking.causes.iter().filter(wanted).filter_map(of).collect()
     }
 }
 
-/// What to look at: what is shown, then the primary ones that nothing excludes, then the others; what could not be
-/// tried before what was tried. Nothing that is shown on the other side.
-fn checks(causes: &[KnownCause]) -> Vec<String> {
-    let place = |c: &&KnownCause| {
-        let word = ["supported", "unclear", "not tested", "not recorded", "not supported"];
-        let word = word.iter().position(|w| *w == c.records);
-        (word > Some(1), c.strength != Strength::Primary.word(), word)
-    };
-    let mut wanted: Vec<&KnownCause> = causes.iter().filter(|c| c.records != "against").collect();
-    wanted.sort_by_key(place);
-    let line = |c: &&KnownCause| format!("{} ({}, {}): {}", c.factor, c.strength, c.records, c.check);
-    wanted.iter().take(CHECKS).map(line).collect()
-}
-
 impl Known {
+    /// The instruments behind what is shown, where their checks are.
+    pub fn in_doubt(&self, ranking: &Ranking) -> Option<String> {
+        let shown =
+            |d: &&Doubted| ranking.causes.iter().any(|c| c.factor == d.factor && c.verdict().is_shown());
+        self.doubted.iter().find(shown).map(Doubted::tags).filter(|tags| !tags.is_empty())
+    }
+
     /// The row of a factor.
     pub fn of(&self, factor: &str) -> Option<&KnownCause> {
         self.causes.iter().find(|c| c.factor == factor)
@@ -370,7 +452,7 @@ impl Known {
     /// The records that shown causes name and that a hold would fence: a lot, a batch, a run, an instrument. What is
     /// not shown, or explained by another, is no reason to hold anything.
     pub fn find_holds(&mut self, store: &Store, ranking: &Ranking) -> Result<()> {
-        let shown = |c: &&Cause| c.flagged && c.kind == "level" && c.explained_by.is_none();
+        let shown = |c: &&Cause| c.verdict().is_shown() && c.kind == "level";
         for cause in ranking.causes.iter().filter(shown) {
             let Some(tag) = cause.level.as_deref() else { continue };
             let Some((kind, id, primary)) = store.look_up(tag)? else { continue };
@@ -384,7 +466,22 @@ impl Known {
             let known = self.hold.iter().any(|h| h.tag == primary);
             if !known {
                 let factor = cause.factor.clone();
-                self.hold.push(HoldCandidate { tag: primary, kind: kind.name, factor, held });
+                self.hold.push(HoldCandidate { tag: primary, kind: kind.name, factor, held, read_for: None });
+            }
+        }
+        for of in self.doubted.clone() {
+            if !ranking.causes.iter().any(|c| c.factor == of.factor && c.verdict().is_shown()) {
+                continue;
+            }
+            for (tag, bad) in of.instruments {
+                let Some((kind, id, primary)) = store.look_up(&tag)? else { continue };
+                let Some(kind) = catalogue::kind(kind).filter(|k| k.is::<Instruments>()) else { continue };
+                if self.hold.iter().any(|h| h.tag == primary) {
+                    continue;
+                }
+                let held = !store.holds_fencing(kind.name, id)?.is_empty();
+                let (factor, read_for) = (of.factor.clone(), Some(bad));
+                self.hold.push(HoldCandidate { tag: primary, kind: kind.name, factor, held, read_for });
             }
         }
         Ok(())
@@ -432,7 +529,7 @@ mod tests {
             ))
         };
         let rows = vec![row(HarmSide::Lower, Strength::Primary, None)];
-        let mut knowledge = Knowledge { table: Table::default(), rows };
+        let mut knowledge = Knowledge { table: Table::default(), rows, late: Vec::new() };
         let mut columns = [column()];
         knowledge.weigh(&mut columns);
         assert_eq!((columns[0].bonus, columns[0].expects), (1.0, None));

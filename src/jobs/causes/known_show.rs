@@ -78,21 +78,35 @@ fn head(known: &Known) -> Vec<String> {
     out
 }
 
-fn holds(known: &Known) -> Vec<String> {
-    let line = |h: &super::known::HoldCandidate| match h.held {
-        true => format!("{} is held already ({}).", h.tag, h.factor),
-        false => {
+fn holds(known: &Known, ranking: &Ranking) -> Vec<String> {
+    let line = |h: &super::known::HoldCandidate| match (h.held, h.read_for) {
+        (true, _) => format!("{} is held already ({}).", h.tag, h.factor),
+        (false, Some(bad)) => format!(
+            "hold what {0} read while in doubt, as containment of {0} lists it: {bad} of the bad blades here; whether to is \
+             for people to say.",
+            h.tag
+        ),
+        (false, None) => {
             format!("hold {}: it is shown ({}); whether to hold it is for people to say.", h.tag, h.factor)
         }
     };
     match known.hold.is_empty() {
+        true if ranking.causes.iter().any(|c| c.verdict().is_shown()) => {
+            vec!["nothing: what is shown is no lot, batch, run or instrument.".into()]
+        }
         true => vec!["nothing: no lot, batch, run or instrument is shown.".into()],
         false => known.hold.iter().map(line).collect(),
     }
 }
 
-fn pours(ranking: &Ranking) -> Vec<String> {
+fn pours(known: &Known, ranking: &Ranking) -> Vec<String> {
     match ranking.next.is_empty() {
+        true if known.in_doubt(ranking).is_some() => {
+            let tags = known.in_doubt(ranking).unwrap_or_default();
+            vec![format!(
+                "nothing on a reading in doubt: check or replace {tags}, and compare before and after."
+            )]
+        }
         true => vec!["nothing: no two suspects wait to be told apart.".into()],
         false => ranking.next.iter().map(|n| n.pour.clone()).collect(),
     }
@@ -105,9 +119,16 @@ fn checks(known: &Known) -> Vec<String> {
     }
 }
 
+/// The title of what to check.
+pub(crate) const CHECK: &str = "What to check";
+
 /// The three lists in which every answer ends.
-fn ends<'a>(known: &Known, ranking: &Ranking) -> [(&'a str, Vec<String>); 3] {
-    [("What to check", checks(known)), ("What to hold", holds(known)), ("What to pour next", pours(ranking))]
+fn ends(known: &Known, ranking: &Ranking) -> [(&'static str, Vec<String>); 3] {
+    [
+        (CHECK, checks(known)),
+        ("What to hold", holds(known, ranking)),
+        ("What to pour next", pours(known, ranking)),
+    ]
 }
 
 /// Where to look first.
@@ -130,6 +151,11 @@ pub fn text(known: &Known, ranking: &Ranking) -> String {
     }
     out.truncate(out.trim_end().len());
     out
+}
+
+/// The three lists for the first page behind a row: each with its title.
+pub fn three(known: &Known, ranking: &Ranking) -> [(&'static str, Vec<String>); 3] {
+    ends(known, ranking)
 }
 
 /// The whole of it for a screen: each known cause with its mechanism, its check and its sources.

@@ -22,3 +22,4 @@ pub mod screen;
 pub(crate) mod select;
 pub mod show;
 pub(crate) mod snapshot;
+pub mod what_to_check;

@@ -2,13 +2,14 @@
 
 use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known_show;
-use crate::jobs::causes::show::{NEXT_BEST, rows, untested};
+use crate::jobs::causes::show::{NEXT_BEST, rows, small, untested};
 use crate::jobs::charts::show::ASSOCIATION;
 use crate::show::CAUTION;
 use crate::show::html::{STYLE, element, escaped, list, table};
 use crate::show::picture::{Bar, Bars, Picture, svg};
 use knowledge::causes::ranking::FactorLevel;
-use knowledge::causes::{Cause, Detail, Ranking};
+use knowledge::causes::{Cause, Detail, Ranking, Verdict};
+use records::value::words::counted;
 
 /// What the page is made of.
 #[derive(Clone, Debug)]
@@ -22,10 +23,10 @@ pub struct CausesPage {
     pub head: String,
 }
 
-/// The causes that the page tells of: those found, else the next best.
+/// The causes that the page tells of: those shown, else the next best.
 pub fn told(ranking: &Ranking) -> impl Iterator<Item = &Cause> {
-    let found = ranking.causes.iter().any(|c| c.flagged);
-    ranking.causes.iter().filter(move |c| c.flagged || !found).take(NEXT_BEST)
+    let found = ranking.causes.iter().any(|c| c.verdict().is_shown());
+    ranking.causes.iter().filter(move |c| c.verdict().is_shown() || !found).take(NEXT_BEST)
 }
 
 /// Every level of a cause with its interval.
@@ -54,19 +55,19 @@ impl CausesPage {
         let mut out = format!(
             "<!doctype html>\n<html lang=\"en\"><head><meta charset=\"utf-8\"><title>{0}</title><style>{STYLE}\
              @page{{size:A4;margin:16mm 14mm}}</style></head><body><h1>{0}</h1>\
-             <p>{1} of {2} inspected blades, in {3} moulds of {4} heats; {5} made, {6} not inspected. {7} factors tried.</p>\
+             <p>{1} of {2} inspected blades, in {3} of {4}; {5} made, {6} not inspected. {7} tried.</p>\
              <div class=\"box\">Association, not cause: a trial or the metal itself must confirm it. {CAUTION}</div>",
             e(&self.question),
             r.blades.with,
             r.blades.inspected,
-            r.moulds,
-            r.heats,
+            counted(r.moulds, "mould"),
+            counted(r.heats, "heat"),
             r.blades.made,
             r.blades.not_inspected,
-            r.tests,
+            counted(r.tests, "factor"),
         );
         let causes: Vec<&Cause> = told(r).collect();
-        let found = causes.first().is_some_and(|c| c.flagged);
+        let found = causes.first().is_some_and(|c| c.verdict().is_shown());
         out += &element(
             "h2",
             match causes.is_empty() {
@@ -77,7 +78,18 @@ impl CausesPage {
         );
         out += &table(&rows(&causes));
         if found {
-            let rest: Vec<&Cause> = r.causes.iter().filter(|c| !c.flagged).take(NEXT_BEST).collect();
+            let explained = |c: &&Cause| c.verdict() == Verdict::Explained;
+            let said = |c: &Cause| {
+                let level = c.level.as_deref().map_or(String::new(), |l| format!(" {l}"));
+                let by = c.explained_by.as_deref().unwrap_or_default();
+                format!("{}{level}: explained by {by} (q {})", c.factor, small(c.q))
+            };
+            out += &list(
+                "Goes along too, but its contrast goes once a better one is allowed for",
+                r.causes.iter().filter(explained).map(said),
+            );
+            let not_shown = |c: &&Cause| c.verdict() == Verdict::NotShown;
+            let rest: Vec<&Cause> = r.causes.iter().filter(not_shown).take(NEXT_BEST).collect();
             out += &element("h2", "Not shown, and not to be taken as found: the first of them");
             out += &table(&rows(&rest));
         }

@@ -80,6 +80,15 @@ pub fn scope(store: &Store, ask: &Ask) -> Result<Scope> {
 }
 
 impl Scope {
+    /// When the first of the findings in question was made, packed: of those within the dates asked for.
+    pub(crate) fn first_find(&self) -> Option<i64> {
+        let since = self.ask.since.as_ref().and_then(|t| PourBound::parse(t, "").ok());
+        let with = self.outcomes.inspected_at.iter().zip(&self.outcomes.with).filter(|(_, with)| **with);
+        let asked =
+            |at: &i64| *at != NOTHING && since.is_none_or(|since| since.before(Stamp::from_packed(*at)));
+        with.map(|(at, _)| *at).filter(asked).min()
+    }
+
     /// The question with its outcomes.
     pub(crate) fn read(mut self, store: &Store) -> Result<Self> {
         self.outcomes = store.examined(&self.question)?;

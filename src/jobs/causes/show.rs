@@ -5,8 +5,9 @@ use serde_json::{Map, Value};
 use crate::jobs::causes::known::Known;
 use crate::jobs::causes::known_show;
 use crate::show::{columns, percent};
-use knowledge::causes::{Cause, Ranking};
+use knowledge::causes::{Cause, Ranking, Verdict};
 use records::value::tag::shown;
+use records::value::words::counted;
 
 /// Factors without a finding that are listed below the found ones.
 pub(crate) const NEXT_BEST: usize = 5;
@@ -27,20 +28,26 @@ pub fn json(question: Map<String, Value>, ranking: &Ranking, known: Option<&Know
 /// The page: what was asked, what is found, what is not, what to keep in mind, where to look first, what to do next.
 pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
     let mut out = format!(
-        "{}: {} of {} inspected blades, in {} moulds of {} heats ({} made, {} not inspected).\n{} factors tried, seed {}.\n",
+        "{}: {} of {} inspected blades, in {} of {} ({} made, {} not inspected).\n{} tried{}, seed {}.\n",
         shown(defect),
         ranking.blades.with,
         ranking.blades.inspected,
-        ranking.moulds,
-        ranking.heats,
+        counted(ranking.moulds, "mould"),
+        counted(ranking.heats, "heat"),
         ranking.blades.made,
         ranking.blades.not_inspected,
-        ranking.tests,
+        counted(ranking.tests, "factor"),
+        match ranking.causes.len().saturating_sub(ranking.tests) {
+            0 => String::new(),
+            twins => format!(", and {twins} that say the same as one of them"),
+        },
         ranking.seed,
     );
-    let (found, rest): (Vec<&Cause>, Vec<&Cause>) = ranking.causes.iter().partition(|c| c.flagged);
-    let (explained, found): (Vec<&Cause>, Vec<&Cause>) =
-        found.into_iter().partition(|c| c.explained_by.is_some());
+    let of = |wanted: fn(Verdict) -> bool| -> Vec<&Cause> {
+        ranking.causes.iter().filter(|c| wanted(c.verdict())).collect()
+    };
+    let found = of(Verdict::is_shown);
+    let (explained, rest) = (of(|v| v == Verdict::Explained), of(|v| v == Verdict::NotShown));
     if !found.is_empty() {
         out.push_str("\nGoes along with the defect (q below 0.1):\n");
         out.push_str(&table(&found, known));
@@ -73,7 +80,7 @@ pub fn text(defect: &str, ranking: &Ranking, known: Option<&Known>) -> String {
     let pairs: Vec<&Cause> = ranking.pairs.iter().collect();
     if !pairs.is_empty() {
         out.push_str("\nThe pair that was asked for, beyond what each of the two does singly:\n");
-        out.push_str(&table(&pairs, known));
+        out.push_str(&table(&pairs, None));
     }
     if let Some(p) = ranking.time.p {
         let at =
@@ -153,10 +160,13 @@ fn table(causes: &[&Cause], known: Option<&Known>) -> String {
         out.push('\n');
         let Some(cause) = i.checked_sub(1).and_then(|i| causes.get(i)) else { continue };
         out.push_str(&format!(
-            "   {} moulds of {} heats in it, {} of {} elsewhere",
-            cause.inside.moulds, cause.inside.heats, cause.outside.moulds, cause.outside.heats
+            "   {} of {} in it, {} of {} elsewhere",
+            counted(cause.inside.moulds, "mould"),
+            counted(cause.inside.heats, "heat"),
+            cause.outside.moulds,
+            cause.outside.heats
         ));
-        if let (Some(explained), true) = (cause.explained, cause.flagged) {
+        if let (Some(explained), true) = (cause.explained, cause.verdict().is_shown()) {
             out.push_str(&format!("; explains about {explained:.0}"));
             if let [Some(low), Some(high)] = cause.explained_interval {
                 out.push_str(&format!(" ({low:.0} to {high:.0})"));
@@ -198,9 +208,11 @@ fn ratio(cause: &Cause) -> String {
     format!("{}{limits}", cause.ratio.map_or("-".into(), figure))
 }
 
-/// A p or q; below a millionth it is not told more exactly.
+/// A p or q; below a millionth it is not told more exactly. One that is not given is a dash.
 pub(crate) fn small(p: f64) -> String {
-    if p < 1e-6 {
+    if p.is_nan() {
+        "-".into()
+    } else if p < 1e-6 {
         "<1e-6".into()
     } else if p < 0.001 {
         format!("{p:.1e}")

@@ -150,6 +150,17 @@ pub fn import_texts(
 /// Takes in what the trade knows, as the program carries it, for a store that was made before it was there or without
 /// it: only what the store does not have, of defects that it has. What a shop has edited stays.
 pub fn knowledge(store: &mut Store, who: &Who, check: bool, progress: ImportProgress) -> Result<Imported> {
+    carried_knowledge(store, who, check, false, progress)
+}
+
+/// The same; as part of what a store begins with where `starter` says so.
+pub(super) fn carried_knowledge(
+    store: &mut Store,
+    who: &Who,
+    check: bool,
+    starter: bool,
+    progress: ImportProgress,
+) -> Result<Imported> {
     let (known, terms) = store.snapshot(|| Ok((store.known_causes()?, store.texts(DefectTerms::defect)?)))?;
     let causes: Vec<(&str, &str)> = known
         .causes
@@ -183,7 +194,8 @@ pub fn knowledge(store: &mut Store, who: &Who, check: bool, progress: ImportProg
         });
         SourceFile { name: (*name).to_string(), kind, open, bytes }
     };
-    let mut done = load(store, who, texts.iter().map(source).collect(), Vec::new(), check, false, progress)?;
+    let mut done =
+        load(store, who, texts.iter().map(source).collect(), Vec::new(), check, starter, progress)?;
     if left_out > 0 {
         done.remarks
             .push(format!("{left_out} known causes are of defect terms that the store does not have"));

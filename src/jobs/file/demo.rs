@@ -33,6 +33,7 @@ pub fn open(path: &Path, progress: ImportProgress) -> Result<Store> {
     let mut store = Store::create_for_load(path)?;
     let now = records::Stamp::parse(CLOCK).map_err(Error::untrusted)?;
     import_texts(&mut store, &Who::new(None, now), crate::demo::SAMPLE, false, progress)?;
+    bundle::carried_knowledge(&mut store, &Who::new(None, now), false, true, progress)?;
     // Another program may have made it meanwhile: then that one is opened.
     store.settle()?;
     Store::open(path)

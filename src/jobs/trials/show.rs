@@ -5,6 +5,7 @@ use crate::jobs::trials::compare::ArmsCompared;
 use crate::show::{CAUTION, bullets, cell, columns, head, list, notes, percent};
 use records::catalogue::{TrialStatus, Trials};
 use records::value::tag::shown;
+use records::value::words::counted;
 
 impl Planned {
     pub fn text(&self) -> String {
@@ -191,16 +192,16 @@ impl ArmsCompared {
     fn pair(&self, out: &mut String) {
         let mut rows = Vec::new();
         for (which, side) in [("a", &self.a), ("b", &self.b)] {
-            let counted = match side.with {
+            let blades = match side.with {
                 Some(with) => format!("{with} of {} blades", side.blades),
                 None => format!("{} blades", side.blades),
             };
             rows.push(vec![
                 which.to_string(),
                 cell(&side.arm),
-                counted,
+                blades,
                 side.rate.map_or("no figure".into(), |r| self.figure(r)),
-                format!("{} moulds of {} heats", side.moulds, side.heats),
+                format!("{} of {}", counted(side.moulds, "mould"), counted(side.heats, "heat")),
                 side.made
                     .zip(side.not_inspected)
                     .map_or(String::new(), |(made, not)| format!("{made} made, {not} not inspected")),

@@ -10,7 +10,10 @@ use crate::causes::parallel_map::parallel_map;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::FactorLevel;
 use crate::causes::records::MISSING;
+use crate::causes::rescan::Apart;
+use crate::causes::rescan::fit;
 use crate::causes::rows::add_note;
+use crate::causes::rows::counted;
 use crate::causes::scan::NamedSet;
 use crate::causes::sets::Membership;
 use crate::causes::sets::sides;
@@ -43,6 +46,8 @@ pub(crate) enum Separation {
 /// How the leading cause stands to the one in row `other`.
 #[derive(Clone, Debug)]
 pub(crate) struct Suspects {
+    /// The row of the first, the leading one or another.
+    pub one: usize,
     pub other: usize,
     pub named: FactorLevel,
     pub separation: Separation,
@@ -54,13 +59,24 @@ pub(crate) fn aliases(
     history: &History,
     judged: &Judged,
     causes: &mut [Cause],
+    apart: Vec<Apart>,
     threads: usize,
 ) -> Vec<Suspects> {
-    let Some((&top, first)) = judged.order.first().zip(causes.first()) else { return Vec::new() };
-    let Some(score) = &judged.scores[top] else { return Vec::new() };
-    let first_named = FactorLevel { factor: first.factor.clone(), level: first.level.clone() };
+    // shown rows that were looked at both ways, and stay together
+    let mut suspects: Vec<Suspects> = apart
+        .into_iter()
+        .map(|Apart { one, other }| Suspects {
+            one,
+            other,
+            named: causes[other].named(),
+            separation: Separation::NotYet,
+        })
+        .collect();
+    let Some((&top, first)) = judged.order.first().zip(causes.first()) else { return suspects };
+    let Some(score) = &judged.scores[top] else { return suspects };
+    let first_named = first.named();
     if first.level.is_none() && first.kind != "trend" {
-        return Vec::new();
+        return suspects;
     }
     let weights = weights(history, judged);
     let a = Indicator::of(history, &history.factors[top], score.what);
@@ -88,6 +104,7 @@ pub(crate) fn aliases(
             Some((
                 best.0,
                 Suspects {
+                    one: 0,
                     other: i + 1,
                     named: FactorLevel { factor: factor.name.clone(), level },
                     separation,
@@ -97,23 +114,32 @@ pub(crate) fn aliases(
     );
     let shown = causes[0].flagged;
     let belief = causes[0].share_of_belief;
-    let mut suspects = Vec::new();
+    let with_first = fitted(history, judged);
     for (overlap, suspect) in found.into_iter().flatten() {
         let suspicious = shown && (causes[suspect.other].shortlisted || causes[suspect.other].flagged);
         let name = title(&suspect.named);
+        let other = &causes[suspect.other];
+        // what was told of two shown ones, each with the other allowed for, is not told otherwise here
+        let explains = |gone: &Cause, by: &Cause| gone.explained_by.as_deref() == Some(by.factor.as_str());
+        let told = explains(other, &causes[0])
+            || explains(&causes[0], other)
+            || with_first.is_some() && other.flagged
+            || suspects.iter().any(|s| [s.one, s.other] == [0, suspect.other]);
         match suspect.separation {
             Separation::Never => {
                 causes[0].inseparable_from.push(suspect.named.clone());
                 causes[suspect.other].inseparable_from.push(first_named.clone());
                 if shown {
-                    add_note(
-                        &mut causes[0],
-                        &format!("Cannot be separated from {name} by these records{}.", overlap.reading()),
-                    );
+                    let pairs = [(0, name), (suspect.other, title(&first_named))];
+                    for (one, other) in pairs {
+                        let reading = overlap.reading();
+                        let sentence = format!("Cannot be separated from {other} by these records{reading}.");
+                        add_note(&mut causes[one], &sentence);
+                    }
                     suspects.push(suspect);
                 }
             }
-            Separation::NotYet if suspicious => {
+            Separation::NotYet if suspicious && !told => {
                 let (mine, theirs) = (100.0 * belief, 100.0 * causes[suspect.other].share_of_belief);
                 let first = title(&first_named);
                 add_note(
@@ -128,8 +154,10 @@ pub(crate) fn aliases(
             }
             // of a shown one it was looked at both ways what becomes of it
             Separation::First if suspicious && !causes[suspect.other].flagged => {
-                let first = title(&first_named);
-                add_note(&mut causes[suspect.other], &format!("Little of it is seen beside {first}."));
+                let f = judged.order[suspect.other];
+                if let Some(taken) = taker(history, judged, f, with_first.as_deref(), &title(&first_named)) {
+                    add_note(&mut causes[suspect.other], &taken);
+                }
             }
             Separation::Second if suspicious && !causes[suspect.other].flagged => {
                 let first = title(&first_named);
@@ -143,6 +171,55 @@ pub(crate) fn aliases(
     }
     suspects
 }
+
+/// The expected counts with the leading cause fitted, where it can be.
+fn fitted(history: &History, judged: &Judged) -> Option<Vec<f64>> {
+    fit(history, judged, *judged.order.first()?, &history.expected)
+}
+
+/// A contrast of which less than this part is left is taken away.
+const TAKEN: f64 = 0.5;
+
+/// What takes a contrast away: the plain one is held against that with the leading cause fitted, and against that
+/// which the pour order is allowed for in. None where the plain rates hardly differ, or both leave it.
+fn taker(
+    history: &History,
+    judged: &Judged,
+    f: usize,
+    with_first: Option<&[f64]>,
+    first: &str,
+) -> Option<String> {
+    let factor = &history.factors[f];
+    let score = judged.scores[f].as_ref()?;
+    let sides = sides(history, factor, score.what);
+    // (ln ratio of observed over expected, in it against elsewhere), without moulds, heats or time
+    let plain = |expected: &[f64]| {
+        let (mut y, mut e) = ([0.0; 2], [0.0; 2]);
+        for (m, side) in sides.iter().enumerate() {
+            let side = match side {
+                Membership::In => 0,
+                Membership::Out => 1,
+                Membership::Unknown => continue,
+            };
+            y[side] += history.y[m];
+            e[side] += expected[m];
+        }
+        let [inside, outside] = [0, 1].map(|s| (y[s] + 0.5) / (e[s] + 0.5));
+        (inside / outside).ln()
+    };
+    let before = plain(&history.expected);
+    let left = with_first.map(|expected| plain(expected) * before.signum());
+    if left.is_some_and(|left| left < TAKEN * before.abs()) {
+        return Some(format!("Little of it is seen beside {first}."));
+    }
+    // by itself, with slow change allowed for, it does not stand: the pour order has it
+    (score.r.abs() < STANDS && judged.time_p < GOES_WITH_TIME).then(|| {
+        "Little of it is left once the pour order is allowed for: it goes with the pour order.".into()
+    })
+}
+
+/// The pour order takes something away where the rate moves along it.
+const GOES_WITH_TIME: f64 = 0.05;
 
 /// Whether these records hold what two factors name for the same set: nothing can be said of the one
 /// beside the other then.
@@ -245,7 +322,9 @@ impl Overlap {
     fn reading(&self) -> String {
         match self.differ {
             Some((moulds, heats)) => format!(
-                "; they differ in {moulds} moulds of {heats} heats, {:.0} % in common",
+                "; they differ in {} of {}, {:.0} % in common",
+                counted(moulds, "mould"),
+                counted(heats, "heat"),
                 100.0 * self.jaccard
             ),
             None => String::new(),

@@ -4,6 +4,7 @@
 use serde::Serialize;
 
 use crate::causes::factors::Factor;
+use crate::causes::factors::FactorKind;
 use crate::causes::factors::Labels;
 use crate::causes::factors::NO_BIN;
 use crate::causes::history::History;
@@ -61,6 +62,8 @@ pub struct Detail {
     pub levels: Vec<LevelRate>,
     /// Every mould.
     pub moulds: Vec<MouldSeen>,
+    /// Of a trend: which of them lie in the middle third, which is on neither side.
+    pub middle: Vec<bool>,
     /// Within the heats that hold moulds of both sides: the named set, and the rest.
     pub same_heats: Option<[BladeGroup; 2]>,
 }
@@ -85,6 +88,10 @@ pub fn detail(history: &History, cause: &Cause, design_effect: f64) -> Option<De
             },
         })
         .collect();
+    let known = known(history, factor);
+    let trend = matches!(what, NamedSet::Trend { .. });
+    let middle =
+        (0..history.moulds()).map(|m| trend && sides[m] == Membership::Unknown && known(m)).collect();
     let named = |level: usize| match what {
         NamedSet::Level(l) => l as usize == level,
         _ => false,
@@ -106,8 +113,20 @@ pub fn detail(history: &History, cause: &Cause, design_effect: f64) -> Option<De
         level: cause.level.clone(),
         levels,
         moulds,
+        middle,
         same_heats: same_heats(history, &sides),
     })
+}
+
+/// Whether a number is known of a mould.
+fn known<'a>(history: &'a History, factor: &'a Factor) -> impl Fn(usize) -> bool + 'a {
+    move |m| match &factor.labels {
+        Labels::Number(number) => {
+            let i = if factor.kind == FactorKind::Heat { history.heat_of[m] as usize } else { m };
+            number.bin[i] != NO_BIN
+        }
+        _ => false,
+    }
 }
 
 /// What the row names, found again from its text.

@@ -234,7 +234,8 @@ fn enough_beside(raw: &[f64], cut: f64, heat_of: Option<&[u32]>) -> bool {
 
 /// The number with the fewest digits above `before` and not above `cut`: it parts the same readings, and
 /// what is printed is what was used.
-fn shortest_between(before: f64, cut: f64) -> f64 {
+#[must_use]
+pub fn shortest_between(before: f64, cut: f64) -> f64 {
     let rounds = |places: i32, toward: fn(f64) -> f64| {
         let scale = 10f64.powi(places);
         let rounded = toward(cut * scale) / scale;

@@ -67,6 +67,9 @@ pub struct Settings<'a> {
     pub draws: Option<usize>,
     /// Two factors by name, to be looked at together.
     pub pair: Option<[&'a str; 2]>,
+    /// Factors that are a stretch of time by what they are, such as a reading while its instrument had drifted: to be
+    /// one is no doubt about them.
+    pub dated: Option<fn(&str) -> bool>,
     /// Who waits for it.
     pub watch: Option<&'a Watch>,
 }
@@ -107,7 +110,7 @@ impl Settings<'_> {
 
 impl Default for Settings<'_> {
     fn default() -> Self {
-        Self { seed: SEED, threads: 1, draws: None, pair: None, watch: None }
+        Self { seed: SEED, threads: 1, draws: None, pair: None, dated: None, watch: None }
     }
 }
 
@@ -121,6 +124,8 @@ pub(crate) struct Judged {
     pub q: Vec<f64>,
     /// The same without what the shop's knowledge weighs.
     pub q_unweighted: Vec<f64>,
+    /// What each p was divided by, 1 on the mean.
+    pub weight: Vec<f64>,
     /// ln of what the shop's knowledge multiplies a factor's finding by, relative to the mean.
     pub ln_weight: Vec<f64>,
     /// Testable factors, best first.
@@ -212,6 +217,7 @@ pub(crate) fn judge(history: &History, expected: &[f64], settings: Settings, ext
         p,
         q,
         q_unweighted,
+        weight: known,
         ln_weight,
         order,
         order_unweighted,

@@ -43,6 +43,7 @@ mod vectors;
 pub(crate) mod watch;
 
 // the question: records, settings, and who waits
+pub use crate::causes::factors::shortest_between;
 pub use crate::causes::history::History;
 pub use crate::causes::judge::{Settings, score_pass};
 pub use crate::causes::packed::{Codes, Packed};
@@ -52,7 +53,7 @@ pub use crate::causes::watch::Watch;
 // the answer: the ranking, and what stands behind a row of it
 pub use crate::causes::detail::{Detail, LevelRate, MouldSeen, detail};
 pub use crate::causes::rank::rank;
-pub use crate::causes::ranking::{Cause, Ranking};
+pub use crate::causes::ranking::{Cause, Ranking, Verdict};
 pub use crate::causes::sets::BladeGroup;
 
 // two arms against each other, and how many moulds that takes

@@ -4,7 +4,6 @@ use crate::causes::aliases::Suspects;
 use crate::causes::aliases::title;
 use crate::causes::judge::Judged;
 use crate::causes::ranking::Cause;
-use crate::causes::ranking::FactorLevel;
 use crate::causes::ranking::NextPour;
 
 /// One-sided 5 % and 80 % power, as normal quantiles.
@@ -48,20 +47,32 @@ pub(crate) fn moulds_for_means(
     k.is_finite().then(|| k.ceil().max(3.0) as u64)
 }
 
-/// Arms for each pair of suspects that the records do not separate; at most three.
+/// Pairs of suspects that an answer has room for.
+const PAIRS: usize = 6;
+
+/// Arms for each pair of suspects that the records do not separate, or why there are none.
 pub(crate) fn next_pours(
     judged: &Judged,
     causes: &[Cause],
     suspects: &[Suspects],
     blades_per_mould: f64,
 ) -> Vec<NextPour> {
-    let Some(first) = causes.first() else { return Vec::new() };
-    let a = FactorLevel { factor: first.factor.clone(), level: first.level.clone() };
     suspects
         .iter()
-        .take(3)
+        .take(PAIRS)
         .map(|suspect| {
-            let b = suspect.named.clone();
+            let first = &causes[suspect.one];
+            let (a, b) = (first.named(), suspect.named.clone());
+            let trend = [&a, &b].into_iter().find(|named| named.level.is_none()).map(|t| t.factor.clone());
+            if let Some(trend) = trend {
+                let pour = format!(
+                    "{} and {}: no arms, since {trend} is a trend and no level. Change one of the two alone, and compare \
+                     before and after.",
+                    title(&a),
+                    title(&b),
+                );
+                return NextPour { pour, separates: [a, b], moulds: None };
+            }
             let paired = first.unit != "heat" && causes[suspect.other].unit != "heat";
             let (moulds, guess) = arm(judged, first, paired, blades_per_mould);
             let (one, two) = (title(&a), title(&b));
@@ -75,9 +86,11 @@ pub(crate) fn next_pours(
             }
             match moulds.filter(|&k| k as f64 <= MOST) {
                 Some(k) => pour.push_str(&format!(" {k} moulds of each (one-sided 5 %, power 80 %).")),
-                None => pour.push_str(" A trial is not worth it; watch production."),
+                None => pour.push_str(
+                    " A trial is not worth it: it takes more than 60 moulds of each; watch production.",
+                ),
             }
-            NextPour { pour, separates: [a.clone(), b], moulds: moulds.filter(|&k| k as f64 <= MOST) }
+            NextPour { pour, separates: [a, b], moulds: moulds.filter(|&k| k as f64 <= MOST) }
         })
         .collect()
 }

@@ -18,7 +18,6 @@ use crate::causes::random::Chance;
 use crate::causes::ranking::Cause;
 use crate::causes::ranking::SHOWN;
 use crate::causes::records::MISSING;
-use crate::causes::rows::wording;
 use crate::causes::scan::largest_p;
 use crate::causes::score::ELIGIBLE;
 use crate::causes::score::signed_root;
@@ -27,10 +26,13 @@ use crate::causes::sets::Membership;
 use crate::causes::sets::short;
 
 /// Categories with more levels are not paired.
-const MOST_LEVELS: usize = 3;
+const MOST_LEVELS: usize = 4;
 
 /// Cells of a pair at most.
 const CELLS: usize = MOST_LEVELS * MOST_LEVELS;
+
+/// With fewer heats the p of a pair is not given: draws of so few say too much. Chosen by simulation.
+const FEWEST_HEATS: usize = 20;
 
 /// The code of a mould that is in no cell.
 const NO_CELL: u8 = u8::MAX;
@@ -80,7 +82,7 @@ struct Side<'a> {
     codes: Vec<u8>,
 }
 
-/// A factor of at most three levels as it is; a number cut at its median.
+/// A factor of at most four levels as it is; a number cut at its median.
 fn side<'a>(history: &'a History, name: &str) -> Result<Side<'a>, String> {
     let factor = history
         .factors
@@ -111,7 +113,10 @@ fn side<'a>(history: &'a History, name: &str) -> Result<Side<'a>, String> {
         Labels::Number(_) => return Err(format!("{name} hardly varies and cannot be paired.")),
         _ => {
             let count = factor.levels.len();
-            return Err(format!("{name} has {count} levels; a pair takes factors of at most {MOST_LEVELS}."));
+            return Err(format!(
+                "{name} has {count} levels; a pair takes factors of at most {MOST_LEVELS}. Join its levels under a field \
+                 of your own, or hold two of them against each other."
+            ));
         }
     };
     Ok(Side { factor, levels, codes })
@@ -345,11 +350,27 @@ fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> C
         .map(|c| format!("{}: {} of {}", level(c), groups[c].with, groups[c].blades))
         .collect();
     let known = table.cell.iter().filter(|c| **c != NO_CELL).count();
+    let heats = history.heats();
     let name = format!("{} with {}", a.factor.name, b.factor.name);
     // one test that was asked for; what the interval does not bear out is not called shown
     let stands = effect.low.is_some_and(|low| low > 1.0);
-    let flagged = stands && pair.p < SHOWN;
-    Cause {
+    let few = heats < FEWEST_HEATS;
+    let flagged = stands && !few && pair.p < SHOWN;
+    // a figure is right or absent
+    let p = if few { f64::NAN } else { pair.p };
+    let mut notes = vec![format!(
+        "Asked for by name. The ratio is beyond what the two do singly. With the defect: {}.",
+        rates.join("; ")
+    )];
+    if !stands && !few && pair.p < SHOWN {
+        notes.push("Its interval leaves 1 open, so it is not shown, whatever q is.".into());
+    }
+    if few {
+        notes.push(format!(
+            "{heats} heats: with fewer than {FEWEST_HEATS} no p of a pair can be trusted; none is given."
+        ));
+    }
+    let mut row = Cause {
         rank: 1,
         rank_unweighted: 1,
         factor: name,
@@ -363,9 +384,10 @@ fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> C
         outside,
         ratio: effect.ratio,
         interval: [effect.low, effect.high],
-        p: pair.p,
-        q: pair.p,
-        q_unweighted: pair.p,
+        p,
+        q: p,
+        weight: 1.0,
+        q_unweighted: p,
         explained: None,
         explained_interval: [None; 2],
         share_of_belief: 0.0,
@@ -373,14 +395,14 @@ fn pair_row(history: &History, table: &Table, pair: &Pair<'_>, cell: usize) -> C
         flagged,
         shortlisted: false,
         explained_by: None,
-        wording: if stands { wording(pair.p) } else { wording(1.0) },
-        effective_expected: 0.0,
-        effective_observed: 0.0,
+        wording: "",
+        period: false,
+        effective_expected: None,
+        effective_observed: None,
         evidence: pair.evidence,
         known_moulds: known,
-        note: Some(format!(
-            "Asked for by name. The ratio is beyond what the two do singly. With the defect: {}.",
-            rates.join("; ")
-        )),
-    }
+        note: Some(notes.join(" ")),
+    };
+    row.wording = row.word();
+    row
 }

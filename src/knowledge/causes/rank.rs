@@ -21,7 +21,6 @@ use crate::causes::rescan::rescan;
 use crate::causes::rows::add_note;
 use crate::causes::rows::is_period;
 use crate::causes::rows::row;
-use crate::causes::rows::wording;
 use crate::causes::scan::NamedSet;
 use crate::causes::sets::sides;
 
@@ -69,13 +68,18 @@ pub fn rank(history: &History, settings: Settings) -> Ranking {
     ranking.not_testable = not_testable(history, &judged);
     ranking.causes = rows(history, &judged, settings.threads);
     ranking.time = time_row(history, &judged);
-    let after = rescan(history, &judged, &mut ranking.causes, settings);
-    let suspects = aliases(history, &judged, &mut ranking.causes, settings.threads);
-    periods(history, &judged, &mut ranking);
+    let told = rescan(history, &judged, &mut ranking.causes, settings);
+    let suspects = aliases(history, &judged, &mut ranking.causes, told.apart, settings.threads);
+    periods(history, &judged, &mut ranking, settings);
+    // the word of a row is given once, when all that decides it is known
+    ranking.causes.iter_mut().for_each(|c| c.wording = c.word());
     if let Some(names) = settings.pair {
-        match pair(history, names, after.as_deref(), settings) {
+        match pair(history, names, told.expected.as_deref(), settings) {
             Ok(row) => ranking.pairs.push(row),
-            Err(sentence) => ranking.cautions.push(sentence),
+            Err(sentence) => {
+                ranking.pair_refused = Some(sentence.clone());
+                ranking.cautions.push(sentence);
+            }
         }
     }
     let per_mould = history.n.iter().sum::<f64>() / history.moulds() as f64;
@@ -188,10 +192,13 @@ fn time_row(history: &History, judged: &Judged) -> TimeRow {
 
 /// Says of a shown set that is one stretch of time that it is one, and lowers its wording where the rate
 /// moves with time anyway.
-fn periods(history: &History, judged: &Judged, ranking: &mut Ranking) {
+fn periods(history: &History, judged: &Judged, ranking: &mut Ranking, settings: Settings) {
     for (cause, &f) in ranking.causes.iter_mut().zip(&judged.order).filter(|(c, _)| c.flagged) {
         let Some(score) = &judged.scores[f] else { continue };
         let what = score.what;
+        if settings.dated.is_some_and(|dated| dated(&cause.factor)) {
+            continue;
+        }
         if matches!(what, NamedSet::Trend { .. }) || cause.unit == "cell" || cause.inside.heats < 2 {
             continue;
         }
@@ -201,13 +208,13 @@ fn periods(history: &History, judged: &Judged, ranking: &mut Ranking) {
                 "May be the period, not the lot: nearly all moulds poured meanwhile belong to it.",
             );
             if judged.time_p < 0.05 {
+                cause.period = true;
                 if cause.explained_by.is_none() {
-                    cause.wording = if cause.wording == "strong" { wording(0.05) } else { wording(1.0) };
+                    add_note(
+                        cause,
+                        "The rate also changes with the pour order, so the wording is one step lower.",
+                    );
                 }
-                add_note(
-                    cause,
-                    "The rate also changes with the pour order, so the wording is one step lower.",
-                );
             }
         }
     }

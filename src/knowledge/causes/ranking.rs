@@ -7,6 +7,30 @@ use crate::causes::sets::BladeGroup;
 /// A cause is shown when its q is below this.
 pub(crate) const SHOWN: f64 = 0.1;
 
+/// q below this is called strong.
+const STRONG: f64 = 0.01;
+
+/// What is decided of a row. Lists, words, holds and signs all come from it.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Verdict {
+    /// It goes along with the defect.
+    Shown,
+    /// It does, and what it names is one stretch of time in which the rate moved anyway.
+    ShownPeriod,
+    /// It goes along with the defect, and its contrast goes once one that is shown is allowed for.
+    Explained,
+    /// Nothing is to be said of it.
+    NotShown,
+}
+
+impl Verdict {
+    /// Shown, and explained by no other.
+    #[must_use]
+    pub fn is_shown(self) -> bool {
+        matches!(self, Self::Shown | Self::ShownPeriod)
+    }
+}
+
 /// The ranking of every testable factor, with what cannot be told.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct Ranking {
@@ -22,6 +46,9 @@ pub struct Ranking {
     pub causes: Vec<Cause>,
     /// Two factors that were asked about together: what they do beyond what each does singly.
     pub pairs: Vec<Cause>,
+    /// Why the two that were asked about cannot be looked at together.
+    #[serde(skip)]
+    pub pair_refused: Option<String>,
     /// The pour order itself.
     pub time: TimeRow,
     /// What would separate causes that the records cannot.
@@ -86,7 +113,10 @@ pub struct Cause {
     pub p: f64,
     /// The same with the number of factors tried allowed for.
     pub q: f64,
-    /// q without what the shop's knowledge weighs.
+    /// What its p was divided by, 1 on the mean of all that was tried.
+    #[serde(skip)]
+    pub weight: f64,
+    /// q without what the shop's knowledge weighs; what repeats others at a quarter of the weight still does.
     pub q_unweighted: f64,
     /// Defective blades that the named set explains.
     pub explained: Option<f64>,
@@ -102,18 +132,52 @@ pub struct Cause {
     pub shortlisted: bool,
     /// The better cause that leaves nothing of it, once that one is allowed for.
     pub explained_by: Option<String>,
-    /// strong, worth acting on, not shown, or explained (by another).
+    /// strong, worth acting on, shown, may be the period, explained (by another), or not shown.
     pub wording: &'static str,
-    /// Expected with the defect in the named set, as if blades were independent; 0 for a trend.
-    pub effective_expected: f64,
+    /// What it names is one stretch of time, and the rate moves with time anyway.
+    #[serde(skip)]
+    pub period: bool,
+    /// Expected with the defect in the named set, as if blades were independent; none for a trend.
+    pub effective_expected: Option<f64>,
     /// Seen with the defect in the named set, on the same scale.
-    pub effective_observed: f64,
+    pub effective_observed: Option<f64>,
     /// ln of the mean Bayes factor, by which the ranking goes.
     pub evidence: f64,
     /// Moulds of which the factor is known.
     pub known_moulds: usize,
     /// What else is to be said, as sentences.
     pub note: Option<String>,
+}
+
+impl Cause {
+    /// What is decided of it: nothing below its q's bound is ever called not shown.
+    #[must_use]
+    pub fn verdict(&self) -> Verdict {
+        match (self.flagged, &self.explained_by, self.period) {
+            (false, ..) => Verdict::NotShown,
+            (true, Some(_), _) => Verdict::Explained,
+            (true, None, true) => Verdict::ShownPeriod,
+            (true, None, false) => Verdict::Shown,
+        }
+    }
+
+    /// The word for what is decided.
+    pub(crate) fn word(&self) -> &'static str {
+        match self.verdict() {
+            Verdict::NotShown => "not shown",
+            Verdict::Explained => "explained",
+            Verdict::ShownPeriod if self.q < STRONG => "worth acting on",
+            Verdict::ShownPeriod => "shown, may be the period",
+            Verdict::Shown if self.q < STRONG => "strong",
+            Verdict::Shown => "worth acting on",
+        }
+    }
+
+    /// The factor with the level that it names.
+    #[must_use]
+    pub fn named(&self) -> FactorLevel {
+        FactorLevel { factor: self.factor.clone(), level: self.level.clone() }
+    }
 }
 
 /// A factor and a level.

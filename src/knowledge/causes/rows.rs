@@ -23,25 +23,11 @@ use crate::causes::sets::sides;
 use crate::causes::sets::text;
 use crate::causes::sets::thirds;
 
-/// q below this is called strong.
-const STRONG: f64 = 0.01;
-
 /// A named set must hold at least this many moulds with a defective blade.
 const FEWEST_DEFECTIVE: usize = 2;
 
 /// More than this share of the moulds between the first and the last of a set makes it a period.
 const PERIOD: f64 = 0.8;
-
-/// The words for a q, before anything lowers them.
-pub(crate) fn wording(q: f64) -> &'static str {
-    if q < STRONG {
-        "strong"
-    } else if q < SHOWN {
-        "worth acting on"
-    } else {
-        "not shown"
-    }
-}
 
 /// The row of factor f, without what other rows are needed for.
 pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -> Cause {
@@ -76,6 +62,11 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
     if named && (effect.low.is_some() || effect.high.is_some()) && factor.levels.len() != 2 {
         notes.push("The interval was picked after looking.".into());
     }
+    if matches!(factor.labels, Labels::Cell(_)) && effect.ratio.is_some() {
+        notes.push(
+            "The ratio is within moulds that hold it beside others; the counts are over all moulds.".into(),
+        );
+    }
     if let (Labels::Lots(lots), NamedSet::Level(level)) = (&factor.labels, score.what) {
         let share = 100.0 * lots.mean_share[level as usize];
         notes.push(format!("Its heats hold {share:.0} % of it on average, through all revert."));
@@ -89,7 +80,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         notes.push(format!("{count} {values} below detection {enter} as half the limit."));
     }
     let (explained, limits) = explained(&effect, &inside, trend);
-    Cause {
+    let mut cause = Cause {
         rank: 0,
         rank_unweighted: 0,
         factor: factor.name.clone(),
@@ -109,6 +100,7 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         interval: [effect.low, effect.high],
         p: judged.p[f],
         q: judged.q[f],
+        weight: judged.weight[f],
         q_unweighted: judged.q_unweighted[f],
         explained,
         explained_interval: limits,
@@ -117,13 +109,16 @@ pub(crate) fn row(history: &History, judged: &Judged, f: usize, score: &Score) -
         flagged: judged.q[f] < SHOWN,
         shortlisted: false,
         explained_by: None,
-        wording: wording(judged.q[f]),
-        effective_expected: score.e,
-        effective_observed: score.o,
+        wording: "",
+        period: false,
+        effective_expected: (!trend).then_some(score.e),
+        effective_observed: (!trend).then_some(score.o),
         evidence: score.t,
         known_moulds: factor.known,
         note: (!notes.is_empty()).then(|| notes.join(" ")),
-    }
+    };
+    cause.wording = cause.word();
+    cause
 }
 
 /// The effect of what a factor names; with the fit where the factor does not vary inside moulds.
@@ -172,6 +167,11 @@ fn trend_notes(factor: &Factor, what: NamedSet, effect: &Effect) -> Vec<String> 
         notes.push(format!("For 10 units {way} the ratio is {}.", short(round(per_ten))));
     }
     notes
+}
+
+/// A number of things in words that fit it.
+pub(crate) fn counted(n: usize, one: &str) -> String {
+    format!("{n} {one}{}", if n == 1 { "" } else { "s" })
 }
 
 /// Three significant digits.

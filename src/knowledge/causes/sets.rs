@@ -166,7 +166,8 @@ pub(crate) fn text(factor: &Factor, what: NamedSet) -> Option<String> {
     match (&factor.labels, what) {
         (Labels::Number(number), NamedSet::Threshold { cut, above }) => {
             let sign = if above { ">=" } else { "<" };
-            Some(format!("{sign} {}", short(number.cuts[cut])))
+            // what is printed is what was used: a cut is the shortest number that parts the readings
+            Some(format!("{sign} {}", number.cuts[cut]))
         }
         (_, NamedSet::Level(level)) => factor.levels.get(level as usize).cloned(),
         _ => None,

@@ -17,6 +17,26 @@ pub const KNOWLEDGE: [(&str, &str); 2] = [
     ("known_causes.csv", include_str!("starter/known_causes.csv")),
 ];
 
+/// What of a known cause decides its weight: defect, factor, direction, strength, doubt.
+pub type WeighedRow = [String; 5];
+
+/// Of every known cause that the program carries, what decides its weight.
+pub fn published() -> Vec<WeighedRow> {
+    const WEIGHED: WeighedRow = [const { String::new() }; 5];
+    let mut reader = csv::Reader::from_reader(KNOWLEDGE[1].1.as_bytes());
+    let names = ["defect", "factor", "direction", "strength", "doubtful"];
+    let head = reader.headers().cloned().unwrap_or_default();
+    let places = names.map(|name| head.iter().position(|h| h == name));
+    let row = |row: csv::StringRecord| {
+        let mut of = WEIGHED;
+        for (to, place) in of.iter_mut().zip(places) {
+            *to = place.and_then(|p| row.get(p)).unwrap_or_default().to_string();
+        }
+        of
+    };
+    reader.records().flatten().map(row).collect()
+}
+
 /// Fields that a foundry may add for itself, as a file: what known causes of defects act through, and no kind has. No
 /// store begins with them, as each would be one more line in a form.
 const SUGGESTED: &str = include_str!("starter/suggested_fields.csv");

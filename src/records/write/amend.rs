@@ -15,6 +15,7 @@ use crate::file::{clock, upgrade};
 use crate::graph::{fit, lineage};
 use crate::read;
 use crate::read::Found;
+use crate::read::known;
 use crate::read::rows;
 use crate::read::rows::Resolved;
 use crate::read::shape;
@@ -92,6 +93,7 @@ pub(crate) fn correct(
         }
     }
     write::required(&record)?;
+    known::sound(db, &record)?;
     let mut guards = check::guards(&record, &own);
     guards.extend(write::process_guards(db, &record)?);
     guards.retain(|g| changes.iter().any(|(name, _)| *name == g.field));

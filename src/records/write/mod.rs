@@ -36,6 +36,7 @@ use crate::file::clock;
 use crate::graph::{fit, holds, lineage};
 use crate::read;
 use crate::read::Found;
+use crate::read::known;
 use crate::read::limits;
 use crate::read::rows;
 use crate::read::rows::{Link, Resolved};
@@ -283,6 +284,7 @@ pub(crate) fn keep(
     let own = read::own_fields(db)?;
     required(&record)?;
     authority::permit(db, who, &format!("a {}", kind.noun), None, Some(&record))?;
+    known::sound(db, &record)?;
     if let Some(message) = clock::too_late(&record, clock::may_be_set(db)?) {
         return Err(Error::input(message));
     }

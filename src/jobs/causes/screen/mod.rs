@@ -17,7 +17,7 @@ use crate::ui::kit::*;
 use knowledge::causes::{Cause, Settings, Watch};
 use records::Result;
 
-pub(crate) const PAGES: usize = 5;
+pub(crate) const PAGES: usize = 6;
 
 /// Ranks the causes behind a question; whoever asked can look at the run and stop it.
 #[derive(Clone, Debug)]
@@ -91,7 +91,7 @@ const KEYS: &[K] = &[
     K::on(&[Press::F(9)], |d, _| d.working())
         .help("Show the working of the chosen row: formula, inputs, records, source, assumptions")
         .when(rows),
-    K::on(&[Press::Char('k')], |d, _| d.known())
+    K::on(&[Press::Char('l')], |d, _| d.known())
         .named("known", "Where to look first: the known causes, and what the records say of each")
         .when(|d| d.board.is_some()),
     K::on(&[Press::Char('n')], |d, _| d.keep())

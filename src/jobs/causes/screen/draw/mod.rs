@@ -4,23 +4,25 @@ pub(crate) mod pages;
 
 use unicode_width::UnicodeWidthStr;
 
+use crate::jobs::causes::known_show;
 use crate::jobs::causes::screen::CauseDesk;
 use crate::jobs::causes::screen::PAGES;
 use crate::ui::kit::*;
 use knowledge::causes::Cause;
 use knowledge::causes::Detail;
 use knowledge::causes::Ranking;
+use knowledge::causes::Verdict;
 
 /// Stands on the desk whatever it shows.
 const ASSOCIATION: &str = "Association, not cause: a trial or the metal itself must confirm it.";
 
 /// The symbol and the role of a row's wording; the symbol is never the colour alone.
 fn sign(cause: &Cause) -> (&'static str, Role) {
-    match cause.wording {
-        "strong" => ("█", Role::Bad),
-        "not shown" => ("·", Role::Quiet),
-        "explained" => ("◦", Role::Quiet),
-        _ => ("▲", Role::Look),
+    match cause.verdict() {
+        Verdict::Shown if cause.wording == "strong" => ("█", Role::Bad),
+        Verdict::Shown | Verdict::ShownPeriod => ("▲", Role::Look),
+        Verdict::Explained => ("◦", Role::Quiet),
+        Verdict::NotShown => ("·", Role::Quiet),
     }
 }
 
@@ -47,8 +49,30 @@ fn limits(cause: &Cause) -> String {
 }
 
 fn q(q: f64) -> String {
-    if q < 0.001 { "<.001".into() } else { format!("{q:.3}") }
+    match q {
+        q if q.is_nan() => "-".into(),
+        q if q < 0.001 => "<.001".into(),
+        q => format!("{q:.3}"),
+    }
 }
+
+/// The same in so many columns: the factor gives way, and the level is read whole as long as it can be.
+fn name_in(cause: &Cause, wide: usize) -> String {
+    let whole = name(cause);
+    let level = match &cause.level {
+        Some(level) if level.starts_with(['<', '>']) => format!(" {level}"),
+        Some(level) => format!(" = {level}"),
+        None => String::new(),
+    };
+    let room = wide.saturating_sub(level.width());
+    if whole.width() <= wide || level.is_empty() || room < LEAST_OF_A_NAME {
+        return fit(&whole, wide);
+    }
+    fit(&format!("{}{level}", fit(&cause.factor, room).trim_end()), wide)
+}
+
+/// A factor's name is not cut below so many columns.
+const LEAST_OF_A_NAME: usize = 6;
 
 /// Factor and level as one name.
 fn name(cause: &Cause) -> String {
@@ -168,13 +192,14 @@ impl CauseDesk {
             let of = |g: &knowledge::causes::BladeGroup| format!("{}/{}", g.with, g.blades);
             let worth = match cause.wording {
                 "worth acting on" if short => "act on it",
+                "shown, may be the period" if short => "period?",
                 other => other,
             };
             let text = format!(
                 "{}{:>3}{symbol} {} {:>7} {:>8} {} {:>5} {worth}",
                 if chosen { "▸" } else { " " },
                 cause.rank,
-                fit(&name(cause), wide),
+                name_in(cause, wide),
                 of(&cause.inside),
                 of(&cause.outside),
                 fit(&limits(cause), ratios),
@@ -188,7 +213,7 @@ impl CauseDesk {
     fn panel_lines(&self, ranking: &Ranking, width: usize, view: &View) -> usize {
         let Some(cause) = self.cause() else { return usize::MAX };
         let detail = self.board.as_ref().and_then(|b| b.detail(cause));
-        let longest = (0..PAGES - 1)
+        let longest = (1..PAGES - 1)
             .map(|page| self.page_of(page, cause, detail, ranking, width, view).1.len())
             .max()
             .unwrap_or(0);
@@ -211,7 +236,8 @@ impl CauseDesk {
         let (symbol, _) = sign(cause);
         let hand = if self.in_panel { "▸" } else { "─" };
         rows.push(view.line(Role::Quiet, "─".repeat(width)));
-        let title = format!("{hand} {}: {symbol} {}", name(cause), cause.wording);
+        let room = width.saturating_sub(hand.width() + symbol.width() + cause.wording.width() + 4);
+        let title = format!("{hand} {}: {symbol} {}", name_in(cause, room).trim_end(), cause.wording);
         rows.push(view.line(Role::Strong, fit(&title, width)));
         let room = height.saturating_sub(rows.len() + 1);
         let detail = self.board.as_ref().and_then(|b| b.detail(cause));
@@ -227,6 +253,12 @@ impl CauseDesk {
         rows.extend(body.into_iter().skip(from).take(room));
     }
 
+    /// The three lists in which the answer ends, whichever row is chosen.
+    fn to_do(&self, width: usize, view: &View) -> Vec<Line<'static>> {
+        let Some(answer) = self.board.as_ref().map(|b| &b.answer) else { return Vec::new() };
+        pages::to_do(&known_show::three(&answer.known, &answer.ranking), width, view)
+    }
+
     fn page_of(
         &self,
         page: usize,
@@ -240,15 +272,16 @@ impl CauseDesk {
             vec![view.line(Role::Quiet, fit("laid out only for the first rows, and not for pairs", width))]
         };
         match page {
-            0 => (
+            0 => ("what to check, to hold, to pour next", self.to_do(width, view)),
+            1 => (
                 "every level, with its 95 % interval",
                 detail.map_or_else(none, |d| pages::levels(d, width, view)),
             ),
-            1 => ("the moulds in pour order", detail.map_or_else(none, |d| pages::strip(d, width, view))),
-            2 => {
+            2 => ("the moulds in pour order", detail.map_or_else(none, |d| pages::strip(d, width, view))),
+            3 => {
                 ("within heats; once the leading cause is fitted", pages::within(cause, detail, width, view))
             }
-            3 => ("what cannot be separated; what to pour next", pages::next(cause, ranking, width, view)),
+            4 => ("what cannot be separated", pages::next(cause, ranking, width, view)),
             _ => ("cautions", pages::cautions(ranking, width, view)),
         }
     }

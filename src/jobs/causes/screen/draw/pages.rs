@@ -1,14 +1,18 @@
 //! The pages of evidence behind a row of the ranking.
 
+use crate::jobs::causes::known_show;
 use crate::jobs::causes::screen::draw::name;
 use crate::jobs::causes::screen::draw::q;
 use crate::jobs::causes::screen::draw::ratio;
+use crate::jobs::causes::show::small;
 use crate::ui::kit::*;
 use knowledge::causes::BladeGroup;
 use knowledge::causes::Cause;
 use knowledge::causes::Detail;
 use knowledge::causes::MouldSeen;
 use knowledge::causes::Ranking;
+use knowledge::causes::Verdict;
+use unicode_width::UnicodeWidthStr;
 
 /// Lines of digits that the moulds are put on before they are grouped.
 const STRIPS: usize = 4;
@@ -43,10 +47,30 @@ fn whisker(rate: f64, interval: Option<[f64; 2]>, most: f64, cells: usize) -> St
     out.into_iter().collect()
 }
 
+/// What to check, what to hold, what to pour next: the first of each list, then what else there is to check.
+pub fn to_do(lists: &[(&'static str, Vec<String>)], width: usize, view: &View) -> Vec<Line<'static>> {
+    let mut out = Vec::new();
+    let more = |title: &str| title == known_show::CHECK;
+    for (title, sentences) in lists {
+        let first = if more(title) { 1 } else { sentences.len() };
+        for sentence in sentences.iter().take(first) {
+            para(&mut out, Role::Text, &format!("{title}: {sentence}"), width, view);
+        }
+    }
+    for (_, sentences) in lists.iter().filter(|(title, _)| more(title)) {
+        for sentence in sentences.iter().skip(1) {
+            para(&mut out, Role::Quiet, &format!("To check too: {sentence}"), width, view);
+        }
+    }
+    out
+}
+
 /// Every level as a bar with its interval.
 pub fn levels(detail: &Detail, width: usize, view: &View) -> Vec<Line<'static>> {
     let most = detail.levels.iter().filter_map(|l| l.interval.map(|i| i[1]).or(l.rate)).fold(0.0, f64::max);
-    let label = (width / 5).clamp(4, 24);
+    // a level is read whole as long as its bar keeps some room
+    let longest = detail.levels.iter().map(|l| l.level.width() + 1).max().unwrap_or(0);
+    let label = longest.max(width / 5).clamp(4, (width / 3).max(4));
     let cells = width.saturating_sub(label + 2 + 32).max(1);
     let mut out = Vec::new();
     for l in &detail.levels {
@@ -68,26 +92,29 @@ pub fn levels(detail: &Detail, width: usize, view: &View) -> Vec<Line<'static>> 
 }
 
 /// One character for one mould or several, and the mark below it.
-fn strip_marks(moulds: &[&MouldSeen], each: usize) -> (Vec<char>, Vec<char>, f64) {
-    let rate = |ms: &[&MouldSeen]| {
-        let (n, y) = ms.iter().fold((0, 0), |(n, y), m| (n + m.blades, y + m.with));
+fn strip_marks(moulds: &[(&MouldSeen, bool)], each: usize) -> (Vec<char>, Vec<char>, f64) {
+    let rate = |ms: &[(&MouldSeen, bool)]| {
+        let (n, y) = ms.iter().fold((0, 0), |(n, y), (m, _)| (n + m.blades, y + m.with));
         (n > 0).then(|| y as f64 / n as f64)
     };
     let rates: Vec<Option<f64>> = moulds.chunks(each).map(rate).collect();
     let most = rates.iter().flatten().copied().fold(0.0, f64::max);
     let digit = |n: usize| char::from_digit(n as u32, 10).unwrap_or('+');
     let digits = moulds.chunks(each).zip(&rates).map(|(ms, r)| match (each, r) {
-        (1, _) => digit(ms[0].with),
+        (1, _) => digit(ms[0].0.with),
         (_, Some(r)) if most > 0.0 => digit((9.0 * r / most).round() as usize),
         _ => '0',
     });
     let marks = moulds.chunks(each).map(|ms| {
-        let count = |side| ms.iter().filter(|m| m.inside == side).count();
-        let (inside, outside, unknown) = (count(Some(true)), count(Some(false)), count(None));
+        let count = |side| ms.iter().filter(|(m, _)| m.inside == side).count();
+        let middle = ms.iter().filter(|(m, middle)| m.inside.is_none() && *middle).count();
+        let (inside, outside, unknown) = (count(Some(true)), count(Some(false)), count(None) - middle);
         if inside > 0 && inside >= outside {
             '▲'
-        } else if unknown > inside + outside {
+        } else if unknown > inside + outside + middle {
             '?'
+        } else if middle > inside + outside {
+            '·'
         } else {
             ' '
         }
@@ -97,7 +124,9 @@ fn strip_marks(moulds: &[&MouldSeen], each: usize) -> (Vec<char>, Vec<char>, f64
 
 /// The moulds in pour order as digits, those of the named set marked below.
 pub fn strip(detail: &Detail, width: usize, view: &View) -> Vec<Line<'static>> {
-    let moulds: Vec<&MouldSeen> = detail.moulds.iter().filter(|m| m.blades > 0).collect();
+    let middle = |i: usize| detail.middle.get(i).copied().unwrap_or(false);
+    let moulds: Vec<(&MouldSeen, bool)> =
+        detail.moulds.iter().enumerate().filter(|(_, m)| m.blades > 0).map(|(i, m)| (m, middle(i))).collect();
     let width = width.max(1);
     let each = moulds.len().div_ceil(width * STRIPS).max(1);
     let (digits, marks, most) = strip_marks(&moulds, each);
@@ -111,7 +140,8 @@ pub fn strip(detail: &Detail, width: usize, view: &View) -> Vec<Line<'static>> {
     } else {
         format!("A digit is {each} moulds: their rate, 9 is {:.1} %, 0 next to none.", 100.0 * most)
     };
-    let text = format!("{text} ▲ in the named set, ? not known. First poured at the left.");
+    let third = if detail.middle.contains(&true) { " · middle third," } else { "" };
+    let text = format!("{text} ▲ in the named set,{third} ? not known. First poured at the left.");
     para(&mut out, Role::Quiet, &text, width, view);
     out
 }
@@ -130,12 +160,12 @@ pub fn within(cause: &Cause, detail: Option<&Detail>, width: usize, view: &View)
     let known = format!("Known for {} moulds; its unit is the {}.", cause.known_moulds, cause.unit);
     para(&mut out, Role::Quiet, &known, width, view);
     match &cause.explained_by {
-        Some(by) => {
+        Some(by) if cause.verdict() == Verdict::Explained => {
             let text = format!("! Nothing of it is left once {by} is allowed for.");
             para(&mut out, Role::Look, &text, width, view);
         }
-        None if cause.rank == 1 => para(&mut out, Role::Text, "This is the leading cause.", width, view),
-        None => {
+        _ if cause.rank == 1 => para(&mut out, Role::Text, "This is the leading cause.", width, view),
+        _ => {
             let text = "No better cause on the list explains it away.";
             para(&mut out, Role::Text, text, width, view);
         }
@@ -156,7 +186,7 @@ pub fn within(cause: &Cause, detail: Option<&Detail>, width: usize, view: &View)
     out
 }
 
-/// What cannot be separated, what would separate it, pairs.
+/// What cannot be separated, pairs.
 pub fn next(cause: &Cause, ranking: &Ranking, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut out = Vec::new();
     if cause.inseparable_from.is_empty() {
@@ -174,12 +204,9 @@ pub fn next(cause: &Cause, ranking: &Ranking, width: usize, view: &View) -> Vec<
             para(&mut out, Role::Text, &format!("  {}{level}", n.factor), width, view);
         }
     }
-    for n in &ranking.next {
-        para(&mut out, Role::Strong, &format!("Pour next: {}", n.pour), width, view);
-    }
     for p in &ranking.pairs {
         let text = format!(
-            "Hint of a pair: {}, {}/{} against {}/{}, ratio {}, q {}",
+            "The pair that was asked for: {}, {}/{} against {}/{}, ratio {}, q {}",
             name(p),
             p.inside.with,
             p.inside.blades,
@@ -205,7 +232,7 @@ pub fn cautions(ranking: &Ranking, width: usize, view: &View) -> Vec<Line<'stati
     para(&mut out, Role::Look, &format!("! {tried}"), width, view);
     if let Some(p) = ranking.time.p {
         let at = ranking.time.changed_at.as_ref().map_or(String::new(), |m| format!("; a change at {m}"));
-        para(&mut out, Role::Text, &format!("The pour order itself: p {p:.3}{at}."), width, view);
+        para(&mut out, Role::Text, &format!("The pour order itself: p {}{at}.", small(p)), width, view);
     }
     for caution in &ranking.cautions {
         para(&mut out, Role::Text, caution, width, view);
