@@ -8,7 +8,7 @@ use crate::ui::effect::Effect;
 use crate::ui::keys;
 use crate::ui::keys::{Key, Press, Shown};
 use crate::ui::order::{Lead, LookUp};
-use crate::ui::screen::{Context, Screen};
+use crate::ui::screen::{Context, Screen, unused};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
 use records::catalogue::People;
@@ -164,6 +164,7 @@ impl Screen for Prompt {
 
     fn code(&mut self, code: &str, found: Lead, now: &Context) -> Vec<Effect> {
         match (&self.scan, found) {
+            _ if self.secret => unused(code, "a PIN is asked; Esc leaves it"),
             (Scan::Text(end), _) => {
                 self.text.push_str(code);
                 self.text.push_str(end);
@@ -196,9 +197,9 @@ impl Screen for Prompt {
     }
 
     fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
-        // Words that are typed stay where they are; a badge is no word.
-        let badge = of == Some(People::NAME) && (fast || self.secret);
-        let before = self.before.take().filter(|_| badge || !matches!(self.scan, Scan::Text("")));
+        // Words that are typed stay where they are; a badge is no word, and no code is a PIN.
+        let no_word = self.secret || (of == Some(People::NAME) && fast);
+        let before = self.before.take().filter(|_| no_word || !matches!(self.scan, Scan::Text("")));
         before.map(|before| self.text = before).is_some()
     }
 

@@ -81,6 +81,8 @@ pub struct Scanner {
     last_ms: u64,
     /// When the last code ended; a line end soon after belongs to it.
     code_ms: Option<u64>,
+    /// When Enter was pressed last.
+    enter_ms: Option<u64>,
     /// When letters ended that no hand sent.
     machine_ms: Option<u64>,
 }
@@ -106,7 +108,10 @@ impl Scanner {
                 self.machine_ms = self.is_machine().then_some(at_ms).or(self.machine_ms);
                 out.extend(typing.then_some(Input::Press(press)));
             }
-            end if ends(end) && self.is_code() => out.extend(self.ended(at_ms, Some(plain(end)), typing)),
+            // Even a single letter with a line end right behind it was sent, not pressed, where letters are commands.
+            end if ends(end) && (self.is_code() || (!typing && !self.held.is_empty())) => {
+                out.extend(self.ended(at_ms, Some(plain(end)), typing));
+            }
             // CR and LF, or two line ends: the second belongs to the code as well.
             end if ends(end)
                 && self.code_ms.is_some_and(|t| at_ms.saturating_sub(t) <= self.habits.wait_ms) =>
@@ -117,11 +122,14 @@ impl Scanner {
                 self.held.clear();
                 out.push(Input::Press(press));
             }
+            // A line end of two keys is one: the second presses nothing.
+            Press::Ctrl('j') if self.enter_ms.is_some_and(|t| at_ms.saturating_sub(t) <= MACHINE_MS) => {}
             // Marks between the parts of a code.
             Press::Ctrl(_) if !self.held.is_empty() && self.is_machine() => self.last_ms = at_ms,
             other => {
                 let held = self.ended(self.last_ms, None, typing);
                 out.extend(held);
+                self.enter_ms = (other == Press::Enter).then_some(at_ms);
                 out.push(Input::Press(plain(other)));
             }
         }
@@ -161,7 +169,8 @@ impl Scanner {
 
     fn is_code(&self) -> bool {
         let same = self.held.chars().all(|c| self.held.starts_with(c) && !c.is_alphanumeric());
-        self.held.chars().count() >= LEAST && !same
+        let pair = self.held.chars().count() == 2 && self.last_ms.saturating_sub(self.first_ms) <= MACHINE_MS;
+        (self.held.chars().count() >= LEAST || pair) && !same
     }
 
     /// The letters that are held follow each other too fast for a hand.
@@ -171,7 +180,7 @@ impl Scanner {
     }
 
     fn ended(&mut self, at_ms: u64, end: Option<Press>, typing: bool) -> Vec<Input> {
-        let (code, fast) = (self.is_code(), self.is_machine());
+        let (code, fast) = (self.is_code() || (!typing && end.is_some()), self.is_machine());
         let held = std::mem::take(&mut self.held);
         if typing {
             return match code && !held.contains(char::is_whitespace) {
@@ -290,9 +299,17 @@ mod tests {
         assert_eq!(scanner.due_ms(), Some(wait + 1));
         assert_eq!(scanner.tick(wait + 1, false), [Input::Press(Press::Char('p'))]);
         assert_eq!(scanner.tick(wait + 2, false), []);
-        // Two keys and Enter are too short for a code; a key that repeats is none.
-        let (typed, _) = feed(&mut scanner, "ab\r", 1200, 1, false);
-        assert_eq!(typed.len(), 3);
+        // Two keys are no code; with a line end right behind them, or faster than a hand, they are. A key that repeats is
+        // none.
+        let (typed, _) = feed(&mut scanner, "ab", 1200, 90, false);
+        assert_eq!(typed.len(), 2);
+        for (text, gap) in [("a\r", 100), ("a\r\n", 0), ("P1\r", 100), ("12", 5), ("NO\r\n", 100)] {
+            let bare = text.trim_end();
+            assert_eq!(feed(&mut Scanner::default(), text, 1200, gap, false).0, code(bare), "{text:?}");
+        }
+        let (typed, at) = feed(&mut scanner, "p", 5000, 0, false);
+        assert_eq!(typed.len(), 1);
+        assert_eq!(scanner.press(at + 400, Press::Enter, false), [Input::Press(Press::Enter)]);
         let (repeated, _) = feed(&mut scanner, "++++", 3200, 30, false);
         assert_eq!(repeated, vec![Input::Press(Press::Char('+')); 4]);
     }

@@ -189,8 +189,19 @@ impl Screen for ScanSetup {
         if !self.typed {
             return Some(self.type_label(at_ms, press));
         }
+        // A key of a person is none of what was sent before it.
+        let mut out = Vec::new();
+        let own = matches!(press, Press::Esc | Press::F(2) | Press::Backspace | Press::Delete);
+        if own && self.now.last().is_none_or(|(at, _)| at_ms.saturating_sub(*at) > 250) {
+            if !self.now.is_empty() {
+                out = self.over();
+            }
+            self.now.push((at_ms, press));
+            out.extend(self.over());
+            return Some(out);
+        }
         self.now.push((at_ms, press));
-        Some(Vec::new())
+        Some(out)
     }
 
     fn tick(&mut self, now: &Context) -> Vec<Effect> {

@@ -116,6 +116,16 @@ pub trait Screen {
         false
     }
 
+    /// Words go into the chosen field: what a hand typed stays there, whatever it may lead to.
+    fn takes_words(&self) -> bool {
+        false
+    }
+
+    /// Somebody else works here now.
+    fn person_changed(&mut self, _now: &Context) -> Vec<Effect> {
+        Vec::new()
+    }
+
     /// Each scan records something: a run that a key opened, which says in large letters what.
     fn records_scans(&self) -> bool {
         false

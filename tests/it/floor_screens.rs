@@ -39,6 +39,8 @@ fn the_wrong_mould_is_recorded_in_three_keys() {
     insta::assert_snapshot!("wrong_mould_80x24", s.screen(80, 24));
     insta::assert_snapshot!("wrong_mould_120x40", s.screen(120, 40));
     s.keys("<f2>");
+    s.misses("saved");
+    s.keys("<down><f2>");
     s.sees("saved pours:M31-098 and HOLD-");
     assert_eq!(s.field("pours:M31-098", "heat"), "H31-049");
     assert!(s.field("pours:M31-098", "note").contains("in place of M31-097"));

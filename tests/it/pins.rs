@@ -253,9 +253,15 @@ fn on_the_screens_it_lasts_five_minutes_and_ends_with_the_badge() {
     s.keys("<esc>wOP-07<enter>wOP-51<enter>");
     lift(&mut s, "IL31-01");
     s.sees("Your PIN");
-    // A badge while it is asked for: what waited was not theirs.
+    // A badge while it is asked for is refused: the PIN is typed unseen until it is given or left.
     s.scan("OP-07");
-    s.misses("Your PIN");
+    s.sees("badge was not taken");
+    s.keys("tin-roof");
+    s.misses("tin-roof");
+    // No code is a PIN.
+    s.scan("M31-097");
+    s.sees("********");
+    s.keys("<esc>").scan("OP-07");
     assert_eq!(open(&s), first - 3);
     assert_eq!(s.app.who.as_deref(), Some("OP-07"));
 }

@@ -397,9 +397,9 @@ fn a_killed_program_comes_back_to_its_form() {
     t.end();
     let folder = path.parent().unwrap();
     let arguments = ["--store", path.to_str().unwrap(), "--as", "OP-07"];
-    let again = Terminal::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder, &[]);
-    again.wait("draft restored");
-    again.wait("IL31-01");
+    let mut again = Terminal::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder, &[]);
+    again.wait("a half-filled form is kept");
+    again.press("r", "IL31-01");
     again.signal("TERM");
 }
 

@@ -216,11 +216,85 @@ fn a_half_scanned_map_is_kept() {
     drop(s);
     // Also where the program ended.
     let mut s = Session::on(&path, None);
+    s.keys("r");
     s.sees("Position map of M31-098");
     s.sees("2 of ");
     s.keys("<f2>");
     s.sees("saved");
     assert_eq!(s.field("M31-098-2", "pattern_run"), "WP31-24");
     drop(s);
-    Session::on(&path, None).misses("Position map");
+    Session::on(&path, None).misses("half-filled");
+}
+
+#[test]
+fn the_letters_of_a_word_lead_to_that_word_and_to_no_other() {
+    let kind = records::catalogue::Dispositions::KIND;
+    let words = |name: &str| match kind.field(name).map(|f| f.ty) {
+        Some(records::Type::Choice(words)) => words,
+        _ => &[],
+    };
+    for word in words("decision") {
+        let mut form = meltkin::ui::form::Form::new(kind, &[]);
+        form.at = form.rows.iter().position(|r| r.name() == "decision").unwrap();
+        word.chars().for_each(|c| form.type_char(c));
+        assert_eq!(form.text("decision"), *word);
+        // A slip is said, and leaves nothing behind.
+        form.type_char('x');
+        assert_eq!(form.text("decision"), "");
+        assert!(form.rows[form.at].fault.as_deref().unwrap_or("").contains(word));
+    }
+}
+
+#[test]
+fn a_scan_on_the_line_that_saves_fills_its_field_and_another_mould_is_asked_about() {
+    for gap in [2, 150] {
+        let mut s = Session::demo();
+        s.keys("p<enter>1480<down><down><down><down><down><down><down><down><down><down><down><down>");
+        s.sees("▸ F2 saves it");
+        sent(&mut s, "M31-098\r", gap);
+        s.sees("scanned M31-098 into mould");
+        s.keys("<f2>");
+        s.sees("M31-098: not every check is passed");
+        assert!(s.desk.store.find("pours:M31-097").is_err() && s.desk.store.find("pours:M31-098").is_err());
+    }
+}
+
+#[test]
+fn whoever_works_here_when_it_is_saved_stands_in_the_record() {
+    let mut s = Session::demo();
+    s.keys("o").scan("OP-09");
+    s.sees("ran out?");
+    s.keys("<f2>");
+    assert_eq!(s.field("pours:M31-097", "recorded_by"), "OP-09");
+    assert_eq!(s.field("pours:M31-097", "person"), "OP-09");
+    // Nobody else is offered to take it back.
+    s.scan("OP-07");
+    s.misses("u takes it back");
+    let mut s = Session::demo();
+    s.keys("p<enter>1480").scan("OP-09").keys("<f2>");
+    assert_eq!(s.field("pours:M31-097", "person"), "OP-09");
+}
+
+#[test]
+fn short_codes_press_nothing_either() {
+    for code in ["N1\r\n", "XX\r", "NO\r", "p1\r", "n\r", "12\r\n", "O2\r"] {
+        for gap in [0, 100, 150] {
+            let mut s = Session::demo();
+            sent(&mut s, code, gap);
+            s.sees("Furnace desk");
+            s.sees("no record has that tag");
+        }
+    }
+}
+
+#[test]
+fn a_word_in_a_note_stays_a_word() {
+    let mut s = Session::demo();
+    s.keys("p<enter><up><up><up><up><up><up>");
+    while !s.screen(80, 24).contains("▸ note") {
+        s.keys("<down>");
+    }
+    sent(&mut s, "OP-09", 120);
+    assert_eq!(s.app.who.as_deref(), Some("OP-07"));
+    s.sees("▸ note                   OP-09");
 }

@@ -132,6 +132,8 @@ pub struct PourFigures {
     pub running_system: String,
     /// What does not fit between metal, mould and patterns.
     pub misfits: Vec<String>,
+    /// What speaks against pouring this mould, where it was not asked before the form was opened.
+    pub unready: Option<String>,
 }
 
 /// The figures behind a pour of this mould from this heat; what cannot be found stays blank.

@@ -56,13 +56,18 @@ impl Strip for Clocks {
     }
 
     fn line(&self, view: &View, width: usize) -> Option<Line<'static>> {
-        let first = self.clocks.first()?;
+        // The one that is over its limit, or next to it, stands first; those without a limit last.
+        let mut clocks: Vec<&Clock> = self.clocks.iter().collect();
+        let left = |c: &Clock| c.left_s(view.now).unwrap_or(f64::INFINITY);
+        clocks.sort_by(|a, b| left(a).total_cmp(&left(b)));
+        let first = *clocks.first()?;
         let limit = first.limit(view.now);
         let whole = format!(" {} {}: {}", mark(limit), first.words(view.now), limit.words());
-        let more = self.clocks.len() - 1;
+        let more = clocks.len() - 1;
         let rest = if more == 0 { 0 } else { format!(" · and {more} more").chars().count() };
         // Where the whole has no room, the word about the limit has: it is never what is cut off.
-        let said = if whole.chars().count() + rest <= width {
+        // Several stand beside each other rather than one in many words.
+        let said = if whole.chars().count() + rest <= width && (more == 0 || width >= 120) {
             whole
         } else {
             let time = minutes(first.seconds(view.now));
@@ -72,12 +77,12 @@ impl Strip for Clocks {
         };
         let mut used = said.chars().count();
         let mut spans = vec![span(first, view, said)];
-        for (i, clock) in self.clocks.iter().enumerate().skip(1) {
+        for (i, &clock) in clocks.iter().enumerate().skip(1) {
             let limit = clock.limit(view.now);
             let time = minutes(clock.seconds(view.now));
             let said = format!(" · {} {} {time} {}", mark(limit), clock.mould, limit.words());
-            let rest = format!(" · and {} more", self.clocks.len() - i);
-            let last = i + 1 == self.clocks.len();
+            let rest = format!(" · and {} more", clocks.len() - i);
+            let last = i + 1 == clocks.len();
             let room = width.saturating_sub(used + if last { 0 } else { rest.chars().count() });
             if said.chars().count() > room {
                 if used + rest.chars().count() <= width {
@@ -155,6 +160,14 @@ mod tests {
             assert!(named == 2 || said.contains(&format!("and {} more", 2 - named)), "{width}: {said}");
         }
         assert_eq!(line(&Clocks::default(), now(), 80), "");
+    }
+
+    #[test]
+    fn the_one_over_its_limit_stands_first_whatever_came_out_last() {
+        let clocks = strip(&[("M-3", 60, Some(180.0)), ("M-2", 121, Some(180.0)), ("M-1", 602, Some(180.0))]);
+        let said = line(&clocks, now(), 80);
+        assert!(said.starts_with(" ✗ M-1 10:02 past the limit · ✓ M-2 2:01"), "{said}");
+        assert!(said.ends_with("and 1 more") || said.contains("M-3"), "{said}");
     }
 
     #[test]

@@ -21,6 +21,8 @@ pub struct Mishap {
     /// The chosen one; `moulds.len()` is "not known", for a tag on two moulds.
     at: usize,
     evidence: Vec<Evidence>,
+    /// Somebody scanned or chose it: nothing is chosen by itself.
+    picked: bool,
     saving: bool,
 }
 
@@ -29,7 +31,7 @@ type K = Key<Mishap>;
 const KEYS: &[K] = &[
     K::on(&[Press::F(2)], Mishap::record)
         .named("record it", "Record what happened, all in one step")
-        .when(|m| !m.saving && (m.at < m.moulds.len() || m.is_double())),
+        .when(|m| !m.saving && m.picked && (m.at < m.moulds.len() || m.is_double())),
     K::on(&[Press::Down], |m, _| m.step(1)).named("next mould", "The mould below"),
     K::on(&[Press::Up], |m, _| m.step(-1)).help("The mould above"),
     K::on(&[Press::PageDown], |m, _| m.step(10)).help("Ten further down"),
@@ -45,7 +47,7 @@ impl Mishap {
             Mistake::DoubleTag(tag) => tag,
         });
         moulds.retain(|m| folded(m) != about);
-        Self { what, moulds, at: 0, evidence: Vec::new(), saving: false }
+        Self { what, moulds, at: 0, evidence: Vec::new(), picked: false, saving: false }
     }
 
     fn is_double(&self) -> bool {
@@ -60,7 +62,7 @@ impl Mishap {
     fn ask_evidence(&mut self) -> Vec<Effect> {
         self.evidence.clear();
         match (&self.what, self.moulds.get(self.at)) {
-            (Mistake::DoubleTag(tag), Some(other)) => {
+            (Mistake::DoubleTag(tag), Some(other)) if self.picked => {
                 let both = (tag.clone(), other.clone());
                 vec![Effect::read(both, |store, (a, b)| incident::evidence(store, a, b))]
             }
@@ -88,6 +90,7 @@ impl Mishap {
     }
 
     fn step(&mut self, by: isize) -> Vec<Effect> {
+        let by = if std::mem::replace(&mut self.picked, true) || by.abs() > 1 { by } else { 0 };
         self.at = step(self.at, by, self.total());
         self.ask_evidence()
     }
@@ -116,6 +119,7 @@ impl Screen for Mishap {
     fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
         match found {
             Some((Moulds::NAME, tag)) => {
+                self.picked = true;
                 let place = self.moulds.iter().position(|m| folded(m) == folded(&tag));
                 self.at = place.unwrap_or_else(|| {
                     self.moulds.insert(0, tag.clone());
@@ -160,10 +164,10 @@ impl Screen for Mishap {
         let width = usize::from(area.width);
         let mut rows = Vec::new();
         let mut put = |role: Role, text: &str| rows.extend(view.wrapped(role, text, width));
-        let chosen = self.moulds.get(self.at);
+        let chosen = self.moulds.get(self.at).filter(|_| self.picked);
         match (&self.what, chosen) {
             (Mistake::WrongMould(w), _) => {
-                put(Role::Strong, "Which mould was really poured? Scan it, or choose it below.");
+                put(Role::Strong, "Which mould was really poured? Scan it, or choose it below by ↓.");
                 let heat = w.heat.as_deref().map_or(String::new(), |h| format!(" from heat {h}"));
                 let really = chosen.map_or("the mould really poured", String::as_str);
                 let at = w.at.map_or_else(|| view.now.to_string(), |t| t.to_string());
@@ -190,7 +194,8 @@ impl Screen for Mishap {
             rows.push(view.line(Role::Quiet, fit("no other mould stands there; scan it", width)));
         }
         for i in in_sight(self.at, total, height) {
-            let (name, here) = (self.moulds.get(i).map_or("not known yet", String::as_str), i == self.at);
+            let (name, here) =
+                (self.moulds.get(i).map_or("not known yet", String::as_str), self.picked && i == self.at);
             rows.push(view.line(view.row(here), fit(&format!("{} {name}", mark(here)), width)));
         }
         if !self.evidence.is_empty() {

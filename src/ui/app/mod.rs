@@ -66,6 +66,8 @@ pub struct Saved {
     pub at_ms: u64,
     /// The form that it was written by: it comes back where the record is taken back.
     form: Option<Draft>,
+    /// Who saved it: nobody else takes it back here.
+    by: Option<String>,
 }
 
 /// Milliseconds without a key after which a PIN must be given again.
@@ -301,7 +303,11 @@ impl App {
         let of = found.as_ref().map(|(kind, _)| *kind);
         let code = of.is_some() || (typed.fast && typed.end.is_some());
         let layer = self.layers.iter_mut().find(|l| l.id == to);
-        let back = code && layer.is_some_and(|l| l.screen.letters_back(&typed.text, of, typed.fast));
+        let back = code
+            && layer.is_some_and(|l| {
+                let words = l.screen.takes_words() && !typed.fast && typed.end.is_none();
+                !words && l.screen.letters_back(&typed.text, of, typed.fast)
+            });
         if back {
             self.codes += 1;
             self.scanner.came(self.at_ms);
@@ -507,7 +513,8 @@ impl App {
             if !written.entries.is_empty() {
                 let layer = self.layers.iter().find(|l| l.id == to);
                 let form = layer.and_then(|l| l.screen.draft(&self.context(to)));
-                self.saved = Some(Saved { text: written.said, at_ms: self.at_ms, form });
+                let by = self.who.clone();
+                self.saved = Some(Saved { text: written.said, at_ms: self.at_ms, by, form });
                 self.notice = written.notice.map(|text| (Role::Look, text)).or(self.notice.take());
                 self.changed(&Change::Written, to, errands);
             }
@@ -544,10 +551,9 @@ impl App {
             let highest = drafts.iter().map(|d| d.id).max().unwrap_or(0);
             self.next = self.next.max(highest + 1);
             self.drafts = drafts;
-            // A program that was stopped comes back to the form that was open, where it is the same person's.
-            if let Some(draft) = self.drafts.last().filter(|d| self.is_mine(d)).cloned() {
-                self.take_up(&draft, errands);
-                self.notice = Some((Role::Look, "draft restored".into()));
+            // Nobody types blindly into a form that was open before: one key goes on with it.
+            if self.drafts.iter().any(|d| self.is_mine(d)) {
+                self.notice = Some((Role::Look, "a half-filled form is kept: r goes on with it".into()));
             } else if !self.drafts.is_empty() {
                 self.notice = Some((Role::Look, "half-filled forms are kept here; r lists them".into()));
             }
@@ -577,12 +583,14 @@ impl App {
     fn found(&mut self, to: u64, code: &str, found: Lead, errands: &mut Vec<Errand>) {
         if let Some((People::NAME, tag)) = &found {
             let asks = self.layers.last().is_some_and(|l| l.screen.wants_person());
-            // Somebody else's badge: what waited for a PIN was not theirs.
+            // Somebody else's badge: what waits for a PIN is not theirs, and the PIN is typed unseen still.
             if self.unproven.is_some() {
-                self.close(self.top(), errands);
-                self.prove(None, errands);
+                let text =
+                    format!("{tag}'s badge was not taken: a PIN is asked; Esc leaves it, then the badge");
+                self.notice = Some((Role::Bad, text));
+                return;
             }
-            self.set_person(tag.clone());
+            self.set_person(tag.clone(), errands);
             if asks {
                 self.close(self.top(), errands);
             }
@@ -594,7 +602,7 @@ impl App {
         self.may_write = false;
     }
 
-    fn set_person(&mut self, person: String) {
+    fn set_person(&mut self, person: String, errands: &mut Vec<Errand>) {
         let mut said = format!("{person} works here now");
         let kept = |d: &&Draft| d.owner.as_deref().is_some_and(|owner| folded(owner) == folded(&person));
         if self.drafts.iter().any(|d| kept(&d)) {
@@ -605,6 +613,10 @@ impl App {
             self.proof = None;
         }
         self.who = Some(person);
+        let ids: Vec<u64> = self.layers.iter().map(|l| l.id).collect();
+        for id in ids {
+            self.with(id, errands, |s, now| s.person_changed(now));
+        }
     }
 
     fn effects(&mut self, from: u64, effects: Vec<Effect>, errands: &mut Vec<Errand>) {
@@ -614,14 +626,20 @@ impl App {
                 Effect::Ask(order) if order.sort() == Sort::Write && !self.may_write => {
                     self.failed(from, Failure::new("nothing was saved: F2 saves"), errands);
                 }
-                Effect::Ask(order) => self.order(from, order, None, errands),
+                Effect::Ask(mut order) => {
+                    // Whoever works here now writes, also where a question was opened before the badge.
+                    if let Some(who) = order.who_mut() {
+                        *who = self.who();
+                    }
+                    self.order(from, order, None, errands);
+                }
                 Effect::Learn(habits) => self.scanner.habits = habits,
                 Effect::GoOn(draft) => self.take_up(&draft, errands),
                 Effect::Open(screen) => self.lay(screen, errands),
                 Effect::Show(tag) => self.lay((self.house.record)(tag), errands),
                 Effect::Close => self.close(from, errands),
                 Effect::Say(role, text) => self.notice = Some((role, text)),
-                Effect::SetPerson(person) => self.set_person(person),
+                Effect::SetPerson(person) => self.set_person(person, errands),
                 Effect::Prove(pin) => self.prove(pin, errands),
             }
         }
@@ -643,7 +661,8 @@ impl App {
     pub fn undo_left_s(&self) -> Option<u64> {
         let age = self.at_ms.saturating_sub(self.saved.as_ref()?.at_ms);
         // Where letters go elsewhere, u takes nothing back.
-        (age < UNDO_MS && !self.takes_text()).then(|| (UNDO_MS - age).div_ceil(1000))
+        let mine = self.saved.as_ref().is_some_and(|s| s.by == self.who);
+        (age < UNDO_MS && mine && !self.takes_text()).then(|| (UNDO_MS - age).div_ceil(1000))
     }
 
     /// What is being waited for longer than a moment: a write, and for how many seconds.

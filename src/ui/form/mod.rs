@@ -38,6 +38,8 @@ pub struct Form {
     pub zone: TimeZone,
     /// What was answered before the form was opened; it goes into the note.
     pub answered: String,
+    /// The letters typed into a choice, and its row.
+    letters: (usize, String),
     own: Vec<OwnField>,
 }
 
@@ -83,6 +85,7 @@ impl Form {
             asks: Vec::new(),
             zone: TimeZone::default(),
             answered: String::new(),
+            letters: (0, String::new()),
             own: Vec::new(),
         };
         for (name, text) in given {
@@ -186,15 +189,35 @@ impl Form {
         let Some(row) = self.rows.get_mut(self.at) else { return };
         row.fault = None;
         if let Type::Choice(words) = row.ty() {
-            let lower = c.to_ascii_lowercase();
-            let fits: Vec<&&str> = words.iter().filter(|w| w.starts_with(lower)).collect();
-            let here = fits.iter().position(|w| **w == row.text);
-            let next = here.map_or(0, |i| i + 1) % fits.len().max(1);
-            if let Some(word) = fits.get(next) {
-                row.text = (**word).to_string();
-                row.origin = Origin::Typed;
-            } else if c == ' ' {
-                self.turn(1);
+            if c == ' ' {
+                return self.turn(1);
+            }
+            let (of, before) = std::mem::take(&mut self.letters);
+            let before = if of == self.at { before } else { String::new() };
+            let letters = format!("{before}{}", c.to_ascii_lowercase());
+            // The letters of a word lead to it, one by one; the same letter again leads to the next word that begins so.
+            let again = before.chars().all(|b| b == c.to_ascii_lowercase()) && !before.is_empty();
+            let fits =
+                |begin: &str| words.iter().filter(|w| w.starts_with(begin)).copied().collect::<Vec<_>>();
+            let (mut left, mut kept) = (fits(&letters), letters.clone());
+            if left.is_empty() && again {
+                left = fits(&before[..c.len_utf8().min(before.len())]);
+                let here = left.iter().position(|w| *w == row.text).map_or(0, |i| i + 1);
+                let n = left.len().max(1);
+                left.rotate_left(here % n);
+                kept = before.clone();
+            }
+            match left.first() {
+                Some(word) => {
+                    (row.text, row.origin) = ((*word).to_string(), Origin::Typed);
+                    self.letters = (self.at, kept);
+                }
+                // Never another word than the one that was typed.
+                None => {
+                    row.text.clear();
+                    row.origin = Origin::Blank;
+                    row.fault = Some(format!("{letters:?} begins none of: {}", words.join(", ")));
+                }
             }
             return;
         }
@@ -211,6 +234,7 @@ impl Form {
     pub fn erase(&mut self) {
         let Some(row) = self.rows.get_mut(self.at) else { return };
         row.fault = None;
+        self.letters = (self.at, String::new());
         if matches!(row.ty(), Type::Choice(_)) || matches!(row.text.as_str(), "n/a" | "illegible" | "now") {
             row.text.clear();
         } else {
@@ -461,6 +485,19 @@ impl Form {
         if let Some(place) = self.rows.iter().position(named) {
             self.at = place;
             self.rows[place].fault = Some(failure.sentence.clone());
+        }
+    }
+
+    /// Somebody else works here now: a person that was only proposed follows; one that was put in stays, and that is said.
+    pub fn follow_person(&mut self, person: &str) -> Option<String> {
+        let row = self.row("person").filter(|r| r.ty() == Type::Text)?;
+        match row.origin {
+            Origin::Given | Origin::Blank => {
+                self.set("person", person, Origin::Given);
+                None
+            }
+            _ if row.text.eq_ignore_ascii_case(person) => None,
+            _ => Some(format!("the person in this form is {} still", row.text)),
         }
     }
 

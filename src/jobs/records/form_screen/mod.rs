@@ -4,7 +4,7 @@ pub(crate) mod draw;
 pub(crate) mod table;
 
 use crate::jobs::furnace::board::PourFigures;
-use crate::jobs::furnace::{board, charge, figures};
+use crate::jobs::furnace::{board, charge, figures, readiness};
 use crate::jobs::records::form_screen::table::KEYS;
 use crate::jobs::records::forms;
 use crate::jobs::records::forms::FormStart;
@@ -17,7 +17,8 @@ use records::catalogue::{Charges, Findings, Pours};
 use records::check::Guard;
 use records::check::limit::Limit;
 use records::graph::fit::asked_of;
-use records::{Store, Type};
+use records::value::tag::folded;
+use records::{Stamp, Store, Type};
 
 /// So many lines of the fields stay in sight, whatever stands below them.
 const LEAST_ROWS: usize = 5;
@@ -68,13 +69,25 @@ pub struct Entry {
     zones_of: String,
     limits_of: Vec<(String, String)>,
     mark: Option<Mark>,
+    /// The mould that a pour's form was opened for.
+    opened_for: Option<String>,
     /// The form is to be thrown away, if F8 is pressed once more.
     going: bool,
 }
 
+/// What speaks against pouring a mould, in one sentence; nothing where every check is passed. A mould that is not known has
+/// its sentence elsewhere.
+fn unready(store: &Store, mould: &str, heat: Option<&str>, now: Stamp) -> Option<String> {
+    let ready = readiness::ready(store, mould, heat, now).ok()?;
+    let failing: Vec<&str> = ready.checks.iter().filter(|c| c.ok != Some(true)).map(|c| c.check).collect();
+    (!failing.is_empty()).then(|| format!("{mould}: not every check is passed: {}", failing.join(", ")))
+}
+
 impl Entry {
     pub fn new(kind: &'static Kind, given: &[(String, String)]) -> Self {
-        Self { form: Some(Form::new(kind, given)), ..Self::default() }
+        let mould = given.iter().find(|(name, _)| kind.is::<Pours>() && name == Pours::mould.name);
+        let opened_for = mould.map(|(_, mould)| mould.clone());
+        Self { form: Some(Form::new(kind, given)), opened_for, ..Self::default() }
     }
 
     /// For a change of a record; its fields come from the store.
@@ -101,11 +114,17 @@ impl Entry {
                 self.asked.clone_from(&pair);
                 let some = |t: String| (!t.is_empty()).then_some(t);
                 self.waiting = true;
-                out.push(Effect::read((some(pair.0), some(pair.1)), |store, (mould, heat)| {
+                // The desk asked for the mould that the form was opened for; another is asked for here.
+                let other = self.opened_for.as_ref().is_some_and(|m| folded(m) != folded(&pair.0));
+                let about = (some(pair.0), some(pair.1), other.then_some(now.now));
+                out.push(Effect::read(about, |store, (mould, heat, asks)| {
                     let mut figures = board::pour_figures(store, mould.as_deref(), heat.as_deref())?;
                     if let Some(heat) = heat {
                         figures.charge = charge::look(store, heat, None)?;
                         figures.workings = charge::workings(store, heat, None)?;
+                    }
+                    if let (Some(mould), Some(now)) = (mould, asks) {
+                        figures.unready = unready(store, mould, heat.as_deref(), *now);
                     }
                     Ok(figures)
                 }));
@@ -187,6 +206,10 @@ impl Entry {
 
     fn save(&mut self, now: &Context) -> Vec<Effect> {
         if self.saving {
+            return Vec::new();
+        }
+        if let (Some(unready), None) = (&self.figures.unready, &self.reason) {
+            self.reason = Some(Reason::new(vec![unready.clone()]));
             return Vec::new();
         }
         let reason = self.reason.as_ref().map_or(String::new(), |r| r.text.trim().to_string());
@@ -517,17 +540,33 @@ impl Screen for Entry {
         true
     }
 
+    fn takes_words(&self) -> bool {
+        let row = self.form.as_ref().and_then(Form::chosen);
+        self.reason.is_some() || row.is_some_and(|r| r.ty() == Type::Text)
+    }
+
+    fn person_changed(&mut self, now: &Context) -> Vec<Effect> {
+        let Some(form) = self.form.as_mut().filter(|f| f.address.is_none()) else { return Vec::new() };
+        let who = now.who.person.as_deref().unwrap_or("");
+        form.follow_person(who).map(|said| Effect::say(Role::Look, said)).into_iter().collect()
+    }
+
     fn letters_begin(&mut self) {
         let form = self.form.as_ref().filter(|_| self.reason.is_none());
-        self.mark = form.and_then(|f| {
-            let row = f.chosen()?;
-            Some(Mark { at: f.at, text: row.text.clone(), origin: row.origin })
+        self.mark = form.map(|f| {
+            let (text, origin) =
+                f.chosen().map_or((String::new(), Origin::Blank), |r| (r.text.clone(), r.origin));
+            Mark { at: f.at, text, origin }
         });
     }
 
     fn letters_back(&mut self, typed: &str, of: Option<&'static str>, fast: bool) -> bool {
         let (Some(mark), Some(form)) = (self.mark.take(), &mut self.form) else { return false };
-        let Some(row) = form.rows.get_mut(mark.at).filter(|_| form.at == mark.at) else { return false };
+        if form.at != mark.at {
+            return false;
+        }
+        // On the line that says how to save nothing was typed.
+        let Some(row) = form.rows.get_mut(mark.at) else { return true };
         let takes_it = match row.ty() {
             Type::Ref(kinds) => of.is_some_and(|kind| kinds.contains(&kind)),
             Type::AnyTag => true,
