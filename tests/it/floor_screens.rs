@@ -62,7 +62,7 @@ fn a_pour_logged_on_the_wrong_mould_moves_to_the_right_one() {
     s.keys("p<enter>1480<f2>");
     s.sees("saved pours:M31-097");
     s.keys("<down>x");
-    s.sees("moves to M31-098");
+    s.sees("moves to the mould really poured");
     s.scan("M31-098").keys("<f2>");
     assert_eq!(s.field("pours:M31-098", "indicated_c"), "1480");
     assert!(s.desk.store.find("pours:M31-097").is_err());
