@@ -3,8 +3,11 @@
 
 pub mod cells;
 pub mod certificate;
+mod delimited;
 pub mod grid;
+mod hidden;
 pub mod mapped;
+mod workbook;
 pub(crate) mod write;
 
 pub use crate::exchange::write::Writer;
