@@ -39,6 +39,7 @@ mod layering;
 mod lots;
 mod made;
 mod making;
+mod messy_sheets;
 mod metallurgy;
 mod mutations;
 mod outside;

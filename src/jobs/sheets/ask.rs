@@ -68,11 +68,15 @@ pub fn look(
     let head = header.map_or_else(first, |h| h.0.saturating_sub(1));
     let header_to = header.and_then(|h| h.1);
     let to = header_to.map_or(head, |to| to.saturating_sub(1).max(head));
-    let mut columns: Vec<SheetColumn> = titles(&grid, head, to)
-        .into_iter()
-        .filter(|t| !t.1.is_empty())
-        .map(|(at, t)| column(&grid, head, at, t))
-        .collect();
+    let mut columns: Vec<SheetColumn> =
+        titles(&grid, head, to).into_iter().map(|(at, t)| column(&grid, to, at, t)).collect();
+    // A column without a title holds something all the same.
+    for at in grid.cells.range((to + 1, 0)..).map(|((_, c), _)| *c).collect::<BTreeSet<u32>>() {
+        if columns.iter().all(|c| c.letter != letters(at)) {
+            columns.push(column(&grid, to, at, String::new()));
+        }
+    }
+    columns.sort_by(|a, b| (a.letter.len(), &a.letter).cmp(&(b.letter.len(), &b.letter)));
     if let Some(kind) = kind {
         let mut taken: Vec<&str> = Vec::new();
         for column in columns.iter_mut().filter(|c| !c.title.is_empty()) {

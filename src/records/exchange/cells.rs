@@ -74,8 +74,9 @@ pub struct Wanted<'a> {
 /// What the cells of a column show together of the way in which they are written.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Seen {
-    /// A number with a decimal comma stands there.
+    /// A number with a decimal comma stands there, and one with a decimal point.
     pub comma: bool,
+    pub point: bool,
     /// A date that can only have its day first stands there, and one that can only have its month first.
     pub day_first: bool,
     pub month_first: bool,
@@ -91,6 +92,7 @@ impl Seen {
             let (comma, point) = (figures.matches(',').count(), figures.matches('.').count());
             let last = figures.rfind(',') > figures.rfind('.');
             out.comma |= comma == 1 && last && (point > 0 || !maybe_thousands(figures));
+            out.point |= point == 1 && !last && (comma > 0 || !maybe_thousands(figures));
             for word in text.split_whitespace() {
                 let parts: Vec<&str> = word.trim_end_matches([',', '.']).split(['.', '/', '-']).collect();
                 let [a, b, year] = parts.as_slice() else { continue };
@@ -195,7 +197,7 @@ impl Habits {
 }
 
 /// The figures with which a text begins, and what stands behind them.
-fn figures_and_rest(text: &str) -> (&str, &str) {
+pub(crate) fn figures_and_rest(text: &str) -> (&str, &str) {
     let end = text.find(|c: char| !(c.is_ascii_digit() || ".,-+".contains(c))).unwrap_or(text.len());
     let (figures, rest) = text.split_at(end);
     // 1.2e-3
@@ -217,7 +219,13 @@ fn maybe_thousands(figures: &str) -> bool {
     (1..=3).contains(&before.len()) && !before.starts_with('0') && after.len() == 3
 }
 
-fn number(text: &str, unit: &str, counted: bool, habits: &Habits, seen: &Seen) -> Result<String, Unread> {
+pub(crate) fn number(
+    text: &str,
+    unit: &str,
+    counted: bool,
+    habits: &Habits,
+    seen: &Seen,
+) -> Result<String, Unread> {
     let bare = text.replace(['\u{a0}', '\u{202f}'], " ").replace('≤', "<").replace('−', "-");
     let bare = bare.trim();
     let (below, bare) = match bare.strip_prefix('<') {
@@ -243,7 +251,8 @@ fn number(text: &str, unit: &str, counted: bool, habits: &Habits, seen: &Seen) -
         (1, 0) | (0, 1) => {
             let comma = figures.contains(',');
             // A mark that the sheet is not known to write, where it may part thousands as well.
-            let undecided = if comma { !habits.decimal_comma } else { habits.decimal_comma || seen.comma };
+            let commas = habits.decimal_comma || (seen.comma && !seen.point);
+            let undecided = if comma { !commas } else { habits.decimal_comma || seen.comma };
             if undecided && maybe_thousands(figures) {
                 let how = match habits.decimal_comma {
                     true => "write it without thousands",

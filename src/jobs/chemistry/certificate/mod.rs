@@ -135,7 +135,8 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     for (cell, value, message) in faults {
         work.fault(&cell, &value, message, false);
     }
-    let ours = work.of_our_heat(store, &found.record, all)?;
+    work.out.remarks.extend(all.remarks);
+    let ours = work.of_our_heat(store, &found.record, all.lines)?;
     work.known_file(store, &found.record, &sha)?;
     let lines = work.lines(&mapping, &ours);
     work.judge(&metal, &metal.limits(store)?, &lines);
