@@ -1,6 +1,6 @@
 //! A shop's own sheets (spreadsheets, CSV): looked at, mapped once, taken over.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeSet, HashSet};
 use std::io::Read;
 use std::path::Path;
 
@@ -178,7 +178,8 @@ pub fn import(
     let mut out = import_rows(store, who, (&called, kind, &rows.csv), faults, check, progress)?;
     (out.remarks, out.left_out) = (rows.remarks, rows.left_out);
     // A cell that could not be read stands blank in the text, and is not at fault twice.
-    let broken: Vec<(u64, &str)> = rows.faults.iter().map(|(row, f)| (*row, f.column.as_str())).collect();
+    let broken: HashSet<(u64, &str)> =
+        rows.unread.iter().map(|(row, title)| (*row, title.as_str())).collect();
     for mut fault in out.faults.split_off(already) {
         fault.line = rows.lines.iter().rev().find(|l| l.0 <= fault.line).map_or(fault.line, |l| l.1);
         if let Some((field, title)) = rows.titles.iter().find(|t| t.0 == fault.column) {

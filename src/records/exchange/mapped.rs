@@ -58,6 +58,8 @@ pub struct Rows {
     pub remarks: Vec<String>,
     /// What of the sheet stands in no record.
     pub left_out: LeftOut,
+    /// Row and title of the cells that were not read: they stand blank in the text.
+    pub unread: Vec<(u64, String)>,
 }
 
 /// Rows and columns of a sheet that stand in no record. What is in neither of them was taken, or is at fault.
@@ -265,7 +267,7 @@ impl Mapping {
         }
         for row in self.titles_to()..=grid.last_row() {
             let at = u64::from(row) + 1;
-            let taken = match self.row(grid, row, &columns, &mut asked, &mut out.faults) {
+            let taken = match self.row(grid, row, &columns, &mut asked, &mut out) {
                 Line::Taken(taken) => taken,
                 Line::Out if !filled(row) => continue,
                 Line::Out => {
@@ -315,8 +317,9 @@ impl Mapping {
             let more = asked.get(&fault.column).copied().unwrap_or_default();
             if more > 0 && fault.message.contains(ASKED) {
                 let rows = counted(more, "further row");
+                let asks = if more == 1 { "asks" } else { "ask" };
                 fault.message =
-                    fault.message.replace(ASKED, &format!("; {rows} of this column ask the same"));
+                    fault.message.replace(ASKED, &format!("; {rows} of this column {asks} the same"));
             }
             fault.message = fault.message.replace(ASKED, "");
         }
@@ -416,7 +419,7 @@ impl Mapping {
         row: u32,
         columns: &[Column],
         asked: &mut HashMap<String, usize>,
-        faults: &mut Vec<(u64, Fault)>,
+        rows: &mut Rows,
     ) -> Line {
         let blank = |c: &Column| {
             c.at.iter().filter_map(|at| grid.at(row, *at)).all(|held| self.habits.is_blank(held))
@@ -452,6 +455,7 @@ impl Mapping {
                 }
                 Err(unread) => {
                     out.cells.push(String::new());
+                    rows.unread.push((u64::from(row) + 1, column.title.clone()));
                     let mut message = format!("{}: {}", column.field, unread.message);
                     if unread.two_ways {
                         // One answer settles all of them.
@@ -462,7 +466,7 @@ impl Mapping {
                         asked.insert(column.title.clone(), 0);
                         message.push_str(ASKED);
                     }
-                    faults.push((u64::from(row) + 1, Fault::new(&column.title, &shown, message)));
+                    rows.faults.push((u64::from(row) + 1, Fault::new(&column.title, &shown, message)));
                 }
             }
         }

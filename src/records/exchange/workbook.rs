@@ -6,8 +6,8 @@ use std::io::Cursor;
 use calamine::{Data, ExcelDateTime, Ods, Range, Reader, SheetVisible, Xls, Xlsx};
 
 use crate::exchange::grid::{CellValue, Grid, GridBounds, Moment, letters, put};
-use crate::exchange::hidden;
 use crate::exchange::hidden::Hidden;
+use crate::exchange::{hidden, old_extent};
 use crate::value::tag::{hint, near, shown};
 
 /// Reads a sheet of a spreadsheet: the one named, else the only visible one.
@@ -76,6 +76,16 @@ fn old(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, 
             "is an old or a locked spreadsheet that cannot be read ({e}); save it as XLSX without a password, or as CSV"
         )
     };
+    // The reader lays out every sheet whole.
+    let Some(cells) = old_extent::extent(bytes) else {
+        return Err("is an old or a locked spreadsheet that cannot be read; save it as XLSX without a password, or as CSV".into());
+    };
+    if cells > 8 * bounds.cells as u64 {
+        return Err(format!(
+            "spans {cells} cells; no {} is that long. Save the sheet alone, as XLSX",
+            bounds.what
+        ));
+    }
     let mut book = Xls::new(Cursor::new(bytes)).map_err(broken)?;
     let mut grid = Grid::default();
     let name = choose(&sheets(&book), wanted, &mut grid)?;

@@ -101,6 +101,10 @@ impl Work<'_> {
             let message = format!("the lot is of heat {own}{}", neighbour(store, subject, &chosen)?);
             self.fault("", &chosen, message, true);
         }
+        let others: Vec<&str> = heats.iter().filter(|h| !same(h, &chosen)).map(String::as_str).collect();
+        if !others.is_empty() {
+            self.out.remarks.push(format!("heats not taken: {}", others.join(", ")));
+        }
         Ok(all.into_iter().filter(|c| same(&c.heat, &chosen)).collect())
     }
 
@@ -120,13 +124,22 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<CertificateLine> {
+    pub(crate) fn lines(
+        &mut self,
+        mapping: &Mapping,
+        ours: &[Content],
+        limits: &[Recorded<AlloyLimits>],
+    ) -> Vec<CertificateLine> {
         let mut out: Vec<CertificateLine> = Vec::new();
         for c in ours {
             let Some(element) = symbols(&c.element).map(|s| s.join("+")) else {
                 self.fault(&c.cell, &c.value, format!("{} is not an element known here", c.element), false);
                 continue;
             };
+            // A sum is spelled as its limit is.
+            let spelled = limits.iter().filter_map(|l| l.get(AlloyLimits::element));
+            let spelled = spelled.filter(|e| e.contains('+')).find(|e| same_sum(e, &element));
+            let element = spelled.map_or(element, str::to_string);
             let said = self.request.units.iter().find(|(e, _)| same_sum(e, &element)).map(|(_, u)| u.clone());
             let written = (!c.unit.is_empty()).then(|| c.unit.clone());
             let Some(unit) = said.or(written).or_else(|| mapping.unit_is.clone()) else {
