@@ -14,6 +14,7 @@ use records::{Error, Result};
 
 /// Commands on a shop's own sheets.
 #[derive(Subcommand)]
+#[allow(clippy::large_enum_variant, reason = "made once, from the command line")]
 pub enum SheetCommand {
     /// See what columns a sheet has, and which fields they may be
     #[command(after_help = example(
