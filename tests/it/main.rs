@@ -42,6 +42,7 @@ mod layering;
 mod lots;
 mod made;
 mod making;
+mod messy_sheets;
 mod metallurgy;
 mod mutations;
 mod outside;

@@ -163,7 +163,8 @@ fn mappings_and_sheets_that_cannot_be_meant() {
     {
         assert!(other.err.contains(part), "{part}:\n{}", other.err);
     }
-    std::fs::write(foundry.path("latin.csv"), b"Form;Gr\xf6\xdfe\n").unwrap();
+    // Windows-1252 is read; 81 is no letter there.
+    std::fs::write(foundry.path("latin.csv"), b"Form;Gr\xf6\x81e\n").unwrap();
     foundry.run("import latin.csv --mapping pours").fails(2, "save it as XLSX, or as CSV in UTF-8");
     let mut book = Workbook::new();
     let sheet = book.add_worksheet();

@@ -44,14 +44,14 @@ pub enum Certificate {
         /// Column of the uncertainty
         #[arg(long, value_name = "COLUMN", requires = "element")]
         uncertainty: Option<String>,
-        /// Column of the maker's heat number, or its cell as B3
+        /// Column of the maker's heat number, or its cell as B3; with --element also the row of several, as 4
         #[arg(long, value_name = "COLUMN|CELL")]
         heat: Option<String>,
         /// The sheet; else the only visible one
         #[arg(long)]
         sheet: Option<String>,
     },
-    /// Read a certificate (XLSX or CSV) and write analysis, values and attachment; all or nothing
+    /// Read a certificate (a spreadsheet or CSV) and write analysis, values and attachment; all or nothing
     #[command(after_help = example(
         "At ingot receipt: the maker's sheet becomes an analysis, value by value, and is kept as an attachment.",
         "certificate import C-2201.csv --subject IL31-01 --mapping north-alloys --check",

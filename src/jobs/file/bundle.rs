@@ -12,6 +12,7 @@ use crate::jobs::file::output::{Output, Pending, named};
 use records::catalogue::{DefectTerms, KnowledgeSources, KnownCauses, Settings};
 use records::check::Fault;
 use records::exchange;
+use records::exchange::mapped::LeftOut;
 use records::exchange::{Reader, Writer};
 use records::file::clock::CLOCK;
 use records::file::paths::open_plain;
@@ -59,6 +60,9 @@ pub struct Imported {
     /// What of a mapped sheet was left out, or taken as meant.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub remarks: Vec<String>,
+    /// Rows and columns of a mapped sheet that stand in no record.
+    #[serde(skip_serializing_if = "LeftOut::is_empty")]
+    pub left_out: LeftOut,
 }
 
 #[allow(clippy::trivially_copy_pass_by_ref, reason = "serde asks so")]

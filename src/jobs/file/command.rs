@@ -74,7 +74,7 @@ pub enum FileCommand {
         /// The record kind, for a file of another name
         #[arg(long, value_name = "KIND")]
         kind: Option<String>,
-        /// A sheet of your own (XLSX, CSV), by what `meltkin sheet map` learnt of it
+        /// A sheet of your own (XLSX, XLS, ODS, CSV), by what `meltkin sheet map` learnt of it
         #[arg(long, value_name = "NAME", conflicts_with = "kind")]
         mapping: Option<String>,
         /// The sheet, in place of the mapping's

@@ -8,8 +8,9 @@ use records::check::Fault;
 use records::exchange::Reader;
 use records::graph::fit::Late;
 use records::value::tag;
+use records::value::words::counted;
 use records::write::bulk::{Load, Outcome};
-use records::{Error, Record, Result, Store, Value, Who, catalogue};
+use records::{Error, Kind, Record, Result, Store, Type, Value, Who, catalogue};
 
 /// The field that counts the records of one key; its name is the same in every kind that has it.
 const ITEM: &str = ConcessionItems::item.name;
@@ -23,6 +24,50 @@ struct Loading<'a> {
     /// Bytes read, and bytes in all.
     done: u64,
     total: u64,
+    causes: Causes,
+}
+
+/// Faults of which others are only what follows: a row that names a record whose own row is at fault is counted there.
+#[derive(Default)]
+struct Causes {
+    /// Tags of rows at fault, folded: their kind, and the fault that is the cause.
+    tags: HashMap<String, (&'static str, usize)>,
+    /// Kinds whose file could not be read at all.
+    files: HashMap<&'static str, usize>,
+    /// Rows that follow from a fault.
+    follow: HashMap<usize, usize>,
+}
+
+impl Causes {
+    /// The fault that this one follows from.
+    fn of(&self, kind: &Kind, fault: &Fault) -> Option<usize> {
+        let admits: &dyn Fn(&str) -> bool = match kind.field(&fault.column)?.ty {
+            Type::Ref(kinds) => &|kind| kinds.contains(&kind),
+            Type::AnyTag => &|_| true,
+            _ => return None,
+        };
+        if !fault.message.starts_with("there is no ") {
+            return None;
+        }
+        let tag = tag::folded(fault.value.split('@').next().unwrap_or_default());
+        let row = self.tags.get(&tag).filter(|(kind, _)| admits(kind)).map(|(_, cause)| *cause);
+        let file = || match kind.field(&fault.column)?.ty {
+            Type::Ref([one]) => self.files.get(one).copied(),
+            _ => None,
+        };
+        row.or_else(file)
+    }
+
+    /// Says beside each cause what follows from it.
+    fn tell(&self, faults: &mut [FileFault]) {
+        for (cause, rows) in &self.follow {
+            let Some(fault) = faults.get_mut(*cause) else { continue };
+            let whole = self.files.values().any(|c| c == cause);
+            let named = if whole { "what stands in it" } else { "it" };
+            let verb = if *rows == 1 { "names" } else { "name" };
+            fault.message.push_str(&format!("; and {} that {verb} {named}", counted(*rows, "row")));
+        }
+    }
 }
 
 pub(super) fn load(
@@ -39,7 +84,7 @@ pub(super) fn load(
     let load = store.load(who, starter)?;
     let relabelled = load.relabelled()?;
     let out = Imported { faults, ..Imported::default() };
-    let mut all = Loading { load, relabelled, out, done: 0, total };
+    let mut all = Loading { load, relabelled, out, done: 0, total, causes: Causes::default() };
     for source in sources.iter().filter(|s| s.kind.is::<Retags>() || s.kind.is::<People>()) {
         all.read_ahead(source);
     }
@@ -64,7 +109,8 @@ pub(super) fn load(
     if !late.is_empty() {
         all.locate(&sources, &late)?;
     }
-    let Loading { load, mut out, .. } = all;
+    let Loading { load, mut out, causes, .. } = all;
+    causes.tell(&mut out.faults);
     progress(total, total, "writing");
     load.finish(!check && out.faults.is_empty())?;
     if !out.faults.is_empty() {
@@ -80,6 +126,27 @@ fn opened<'a>(source: &SourceFile<'a>) -> Result<Box<dyn std::io::Read + 'a>> {
 impl Loading<'_> {
     fn fault(&mut self, source: &SourceFile, line: u64, fault: Fault) {
         self.out.faults.push(FileFault::new(&source.name, line, fault));
+    }
+
+    /// Notes the faults of a row: its own, and where they only follow from those of another row, that.
+    fn row_faults(&mut self, source: &SourceFile, line: u64, tag: Option<String>, faults: Vec<Fault>) {
+        let (mut own, mut from) = (None, Vec::new());
+        for fault in faults {
+            match self.causes.of(source.kind, &fault) {
+                Some(cause) if !from.contains(&cause) => from.push(cause),
+                Some(_) => {}
+                None => {
+                    own = own.or(Some(self.out.faults.len()));
+                    self.fault(source, line, fault);
+                }
+            }
+        }
+        for cause in &from {
+            *self.causes.follow.entry(*cause).or_insert(0) += 1;
+        }
+        if let (Some(tag), Some(cause)) = (tag, own.or(from.first().copied())) {
+            self.causes.tags.entry(tag).or_insert((source.kind.name, cause));
+        }
     }
 
     /// New tags and people must be known before the rows that use them. What is wrong in the file is said when it is
@@ -131,6 +198,7 @@ impl Loading<'_> {
         let mut reader = match Reader::new(opened(source)?, source.kind, self.load.own()) {
             Ok(reader) => reader,
             Err(found) => {
+                self.causes.files.insert(source.kind.name, self.out.faults.len());
                 found.into_iter().for_each(|f| self.fault(source, 1, f));
                 return Ok(());
             }
@@ -157,7 +225,8 @@ impl Loading<'_> {
             let record = reader.record(&mut faults);
             let line = reader.line();
             if !faults.is_empty() {
-                faults.into_iter().for_each(|f| self.fault(source, line, f));
+                let tag = record.tag().map(tag::folded);
+                self.row_faults(source, line, tag, faults);
                 continue;
             }
             // A lot may be split from one that stands further down: such rows wait for the end of the file.
@@ -200,11 +269,14 @@ impl Loading<'_> {
     }
 
     fn take(&mut self, source: &SourceFile, line: u64, record: Record) -> Result<()> {
+        let tag = record.tag().map(str::to_string);
         match self.load.row(record)? {
             Outcome::Written => {}
             Outcome::Unchanged => self.out.unchanged += 1,
             Outcome::Proposed => (self.out.proposals, self.out.proposal) = (self.out.proposals + 1, true),
-            Outcome::Faults(faults) => faults.into_iter().for_each(|f| self.fault(source, line, f)),
+            Outcome::Faults(faults) => {
+                self.row_faults(source, line, tag.as_deref().map(tag::folded), faults);
+            }
         }
         Ok(())
     }

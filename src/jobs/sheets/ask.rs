@@ -1,5 +1,6 @@
-//! A shop's own sheets (XLSX, CSV): looked at, mapped once, taken over.
+//! A shop's own sheets (spreadsheets, CSV): looked at, mapped once, taken over.
 
+use std::collections::{BTreeSet, HashSet};
 use std::io::Read;
 use std::path::Path;
 
@@ -10,9 +11,9 @@ use records::catalogue;
 use records::catalogue::kind::Kind;
 pub use records::exchange::cells::{Habits, Order};
 use records::exchange::grid;
-use records::exchange::grid::{Grid, address};
+use records::exchange::grid::{Grid, letters};
 pub use records::exchange::mapped::Mapping;
-use records::exchange::mapped::titles;
+use records::exchange::mapped::{bare, titles};
 use records::file::paths::open_plain;
 use records::value::tag;
 use records::value::tag::{near, shown};
@@ -25,6 +26,9 @@ pub struct SheetLook {
     pub sheet: String,
     /// Row of the titles, from 1.
     pub header: u32,
+    /// The last of them, where they stand in several.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub header_to: Option<u32>,
     /// Rows below it.
     pub rows: u32,
     pub columns: Vec<SheetColumn>,
@@ -50,18 +54,33 @@ pub struct SheetColumn {
 }
 
 /// Looks at a sheet: its columns, their first values, the fields that may be meant.
-pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<&str>) -> Result<SheetLook> {
+pub fn look(
+    file: &Path,
+    sheet: Option<&str>,
+    header: Option<(u32, Option<u32>)>,
+    kind: Option<&str>,
+) -> Result<SheetLook> {
     let kind = kind.map(catalogue::find).transpose().map_err(Error::input)?;
     let grid = read(file, sheet)?;
     // The titles are the first row that is more than a heading of the whole sheet.
     let full = |row: &u32| grid.cells.range((*row, 0)..=(*row, u32::MAX)).count() > 1;
-    let head = header.map_or_else(|| (0..=grid.last_row()).find(full).unwrap_or(0), |h| h.saturating_sub(1));
+    let first = || (0..=grid.last_row()).find(full).unwrap_or(0);
+    let head = header.map_or_else(first, |h| h.0.saturating_sub(1));
+    let header_to = header.and_then(|h| h.1);
+    let to = header_to.map_or(head, |to| to.saturating_sub(1).max(head));
     let mut columns: Vec<SheetColumn> =
-        titles(&grid, head).into_iter().map(|(at, t)| column(&grid, head, at, t)).collect();
+        titles(&grid, head, to).into_iter().map(|(at, t)| column(&grid, to, at, t)).collect();
+    // A column without a title holds something all the same.
+    for at in grid.cells.range((to + 1, 0)..).map(|((_, c), _)| *c).collect::<BTreeSet<u32>>() {
+        if columns.iter().all(|c| c.letter != letters(at)) {
+            columns.push(column(&grid, to, at, String::new()));
+        }
+    }
+    columns.sort_by(|a, b| (a.letter.len(), &a.letter).cmp(&(b.letter.len(), &b.letter)));
     if let Some(kind) = kind {
         let mut taken: Vec<&str> = Vec::new();
-        for column in &mut columns {
-            let name = column.title.to_lowercase().replace([' ', '-', '.'], "_");
+        for column in columns.iter_mut().filter(|c| !c.title.is_empty()) {
+            let name = bare(&column.title).to_lowercase().replace([' ', '-', '.'], "_");
             let free = kind.all_fields().map(|f| f.name).filter(|f| !taken.contains(f));
             column.field = near(name.trim_matches('_'), free).first().and_then(|f| Some(kind.field(f)?.name));
             taken.extend(column.field);
@@ -73,7 +92,8 @@ pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<
     Ok(SheetLook {
         sheet: grid.sheet.clone(),
         header: head + 1,
-        rows: grid.last_row().saturating_sub(head),
+        header_to,
+        rows: grid.last_row().saturating_sub(to),
         columns,
         kind: kind.map(|k| k.name.to_string()),
         must: fields(true),
@@ -85,7 +105,7 @@ pub fn look(file: &Path, sheet: Option<&str>, header: Option<u32>, kind: Option<
 fn column(grid: &Grid, head: u32, at: u32, title: String) -> SheetColumn {
     let below = (head + 1..=grid.last_row()).filter_map(|r| grid.at(r, at));
     SheetColumn {
-        letter: address(0, at).trim_end_matches('1').to_string(),
+        letter: letters(at),
         title,
         values: below.take(3).map(|held| held.text().chars().take(30).collect()).collect(),
         field: None,
@@ -148,16 +168,18 @@ pub fn import(
         rows.faults.iter().map(|(row, fault)| FileFault::new(&called, *row, fault.clone())).collect();
     let already = faults.len();
     if rows.lines.is_empty() {
-        let mut out = Imported { faults, remarks: rows.remarks, ..Imported::default() };
+        let mut out =
+            Imported { faults, remarks: rows.remarks, left_out: rows.left_out, ..Imported::default() };
         if already == 0 {
             out.remarks.push("no rows below the titles".into());
         }
         return Ok(out);
     }
     let mut out = import_rows(store, who, (&called, kind, &rows.csv), faults, check, progress)?;
-    out.remarks = rows.remarks;
+    (out.remarks, out.left_out) = (rows.remarks, rows.left_out);
     // A cell that could not be read stands blank in the text, and is not at fault twice.
-    let broken: Vec<(u64, &str)> = rows.faults.iter().map(|(row, f)| (*row, f.column.as_str())).collect();
+    let broken: HashSet<(u64, &str)> =
+        rows.unread.iter().map(|(row, title)| (*row, title.as_str())).collect();
     for mut fault in out.faults.split_off(already) {
         fault.line = rows.lines.iter().rev().find(|l| l.0 <= fault.line).map_or(fault.line, |l| l.1);
         if let Some((field, title)) = rows.titles.iter().find(|t| t.0 == fault.column) {

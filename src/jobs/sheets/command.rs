@@ -14,6 +14,7 @@ use records::{Error, Result};
 
 /// Commands on a shop's own sheets.
 #[derive(Subcommand)]
+#[allow(clippy::large_enum_variant, reason = "made once, from the command line")]
 pub enum SheetCommand {
     /// See what columns a sheet has, and which fields they may be
     #[command(after_help = example(
@@ -21,14 +22,14 @@ pub enum SheetCommand {
         "sheet look pourbook.xlsx --kind pours",
     ))]
     Look {
-        /// The file, XLSX or CSV
+        /// The file: XLSX, XLS, ODS or CSV
         file: PathBuf,
         /// The kind of record that it holds
         #[arg(long)]
         kind: Option<String>,
-        /// The row of the titles, from 1; else the first with more than one cell
-        #[arg(long, value_name = "ROW")]
-        header: Option<u32>,
+        /// The row of the titles, from 1, or the rows as 2-3; else the first with more than one cell
+        #[arg(long, value_name = "ROW", value_parser = header_rows)]
+        header: Option<(u32, Option<u32>)>,
         /// The sheet; else the only visible one
         #[arg(long)]
         sheet: Option<String>,
@@ -52,9 +53,9 @@ pub enum SheetCommand {
         /// Which column is which field
         #[arg(value_name = "FIELD=COLUMN")]
         columns: Vec<String>,
-        /// The row of the titles, from 1
-        #[arg(long, value_name = "ROW", default_value_t = 1)]
-        header: u32,
+        /// The row of the titles, from 1, or the rows as 2-3
+        #[arg(long, value_name = "ROW", default_value = "1", value_parser = header_rows)]
+        header: (u32, Option<u32>),
         /// The sheet; else the only visible one
         #[arg(long)]
         sheet: Option<String>,
@@ -70,6 +71,9 @@ pub enum SheetCommand {
         /// What the sheet writes where nothing was recorded
         #[arg(long, value_name = "TEXT", allow_hyphen_values = true)]
         blank: Vec<String>,
+        /// Tags for what has none of its own in the sheet: {blade}-{method}-{n}; {n} counts, {row} is the row
+        #[arg(long, value_name = "PATTERN")]
+        tag: Option<String>,
         /// Numbers have a decimal comma
         #[arg(long)]
         decimal_comma: bool,
@@ -83,6 +87,16 @@ pub enum SheetCommand {
         #[arg(long, value_name = "TIME")]
         hour: Option<String>,
     },
+}
+
+/// `2`, or `2-3`.
+fn header_rows(text: &str) -> std::result::Result<(u32, Option<u32>), String> {
+    let row =
+        |t: &str| t.trim().parse::<u32>().map_err(|_| "a row is a number from 1; 2-3 are two".to_string());
+    match text.split_once('-') {
+        Some((from, to)) => Ok((row(from)?, Some(row(to)?))),
+        None => Ok((row(text)?, None)),
+    }
 }
 
 /// Runs a command.
@@ -123,6 +137,7 @@ fn made(what: &SheetCommand) -> Result<Mapping> {
         dates,
         offset,
         hour,
+        tag,
         ..
     } = what
     else {
@@ -145,7 +160,9 @@ fn made(what: &SheetCommand) -> Result<Mapping> {
     }
     Ok(Mapping {
         kind: kind.clone().unwrap_or_default(),
-        header: *header,
+        header: header.0,
+        header_to: header.1.filter(|to| *to != header.0),
+        tag: tag.clone(),
         sheet: sheet.clone(),
         columns: pairs(columns, "FIELD=COLUMN")?,
         fill: pairs(fill, "FIELD=VALUE")?,

@@ -10,15 +10,16 @@ impl SheetLook {
     pub fn text(&self) -> String {
         let sheet =
             if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
+        let header = rows(self.header, self.header_to);
         let mut out =
-            format!("{sheet}titles in row {}, {} below\n", self.header, counted(self.rows as usize, "row"));
+            format!("{sheet}titles in row {header}, {} below\n", counted(self.rows as usize, "row"));
         let rows: Vec<Vec<String>> = self
             .columns
             .iter()
             .map(|c| {
                 let values: Vec<_> = c.values.iter().map(|v| shown(v)).collect();
                 let field = c.field.map_or(String::new(), |f| format!("{f}?"));
-                vec![format!("  #{}", c.letter), shown(&c.title).into_owned(), field, values.join(" | ")]
+                vec![format!("  #{}", c.letter), title(&c.title), field, values.join(" | ")]
             })
             .collect();
         out.push_str(&columns(&rows));
@@ -39,13 +40,18 @@ impl SheetLook {
         let fields = self.columns.iter().filter_map(|c| Some(format!("{}={}", c.field?, quoted(&c.title))));
         let open = self.must.iter().filter(|m| self.columns.iter().all(|c| c.field != Some(**m)));
         let fields: Vec<String> = fields.chain(open.map(|m| format!("{m}=COLUMN"))).collect();
-        out.push_str(&format!(
-            "meltkin sheet map NAME {kind} --header {} {}\n",
-            self.header,
-            fields.join(" ")
-        ));
+        out.push_str(&format!("meltkin sheet map NAME {kind} --header {header} {}\n", fields.join(" ")));
         out
     }
+}
+
+/// `2`, or `2-3`.
+fn rows(from: u32, to: Option<u32>) -> String {
+    to.map_or(from.to_string(), |to| format!("{from}-{to}"))
+}
+
+fn title(text: &str) -> String {
+    if text.is_empty() { "(no title)".into() } else { shown(text).into_owned() }
 }
 
 /// As a shell takes it.
@@ -59,12 +65,14 @@ pub fn quoted(text: &str) -> String {
 
 /// The command that would make it again.
 pub(crate) fn as_command(name: &str, mapping: &Mapping) -> String {
-    let mut out = format!("meltkin sheet map {name} {} --header {}", mapping.kind, mapping.header);
+    let header = rows(mapping.header, mapping.header_to);
+    let mut out = format!("meltkin sheet map {name} {} --header {header}", mapping.kind);
     let mut option = |name: &str, value: String| out.push_str(&format!(" --{name} {}", quoted(&value)));
     mapping.sheet.iter().for_each(|s| option("sheet", s.clone()));
     mapping.fill.iter().for_each(|(f, v)| option("fill", format!("{f}={v}")));
     mapping.words.iter().for_each(|(f, theirs, ours)| option("word", format!("{f}:{theirs}={ours}")));
     mapping.only.iter().for_each(|f| option("only", f.clone()));
+    mapping.tag.iter().for_each(|t| option("tag", t.clone()));
     mapping.habits.blanks.iter().for_each(|b| option("blank", b.clone()));
     let order = |o: Order| if o == Order::DayFirst { "day-first" } else { "month-first" };
     mapping.habits.dates.iter().for_each(|o| option("dates", order(*o).into()));

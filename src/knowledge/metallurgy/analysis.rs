@@ -17,8 +17,8 @@ pub struct AnalysisLine<'a> {
     pub unit: Unit,
 }
 
-/// Content of an element in a unit. A name such as `Al+Ti` is the sum of its elements, and is
-/// unknown where one of them is.
+/// Content of an element in a unit. A name such as `Al+Ti` is the sum of its elements; where one of them is unknown it is
+/// what the analysis states of the sum itself, else unknown.
 ///
 /// ```
 /// use knowledge::metallurgy::analysis::{AnalysisLine, content};
@@ -28,6 +28,7 @@ pub struct AnalysisLine<'a> {
 /// assert_eq!(content(&lines, "Al+Ti", Unit::WtPct), Content::Value(6.75));
 /// assert_eq!(content(&lines, "B", Unit::Ppm), Content::Value(110.0));
 /// assert_eq!(content(&lines, "Al+Nb", Unit::WtPct), Content::Unknown);
+/// assert_eq!(content(&[line("Nb+Ta", 2.1)], "Ta+Nb", Unit::WtPct), Content::Value(2.1));
 /// ```
 #[must_use]
 pub fn content(lines: &[AnalysisLine], element: &str, unit: Unit) -> Content {
@@ -40,7 +41,22 @@ pub fn content(lines: &[AnalysisLine], element: &str, unit: Unit) -> Content {
     };
     let mut parts = element.split('+').map(|name| one(name.trim()));
     let first = parts.next().unwrap_or(Content::Unknown);
-    parts.fold(first, Content::plus)
+    match parts.fold(first, Content::plus) {
+        Content::Unknown if element.contains('+') => stated_sum(lines, element, unit),
+        sum => sum,
+    }
+}
+
+/// A sum as one line of the analysis states it.
+fn stated_sum(lines: &[AnalysisLine], element: &str, unit: Unit) -> Content {
+    let symbols = |name: &str| {
+        let mut all: Vec<_> = name.split('+').map(|part| canonical(part.trim())).collect();
+        all.sort_unstable();
+        all
+    };
+    let wanted = symbols(element);
+    let same = |l: &&AnalysisLine| wanted.iter().all(Option::is_some) && symbols(l.element) == wanted;
+    lines.iter().find(same).map_or(Content::Unknown, |l| l.content.times(l.unit.factor_to(unit)))
 }
 
 /// The composition that an analysis gives, and the recorded names that are no element here.

@@ -81,6 +81,10 @@ fn highest(element: &str) -> f64 {
         all.insert("ni".into(), 100.0);
         all
     });
+    // A sum may be as high as its parts together.
+    if element.contains('+') {
+        return element.split('+').map(|part| highest(part.trim())).sum();
+    }
     let traces = TRACE.0.iter().any(|t| t.eq_ignore_ascii_case(element)).then_some(TRACE.1);
     traces.unwrap_or_else(|| all.get(&symbol(element).to_ascii_lowercase()).copied().unwrap_or(FOREIGN))
 }

@@ -1,11 +1,9 @@
-//! Sheets of cells from files that others made: XLSX and CSV, read with bounds on everything.
+//! Sheets of cells from files that others made: XLSX, XLS, ODS and CSV, read with bounds on everything.
 
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
 
-use calamine::{DataRef, Reader as _, SheetVisible, Xlsx};
-
-use crate::value::tag::{hint, near, shown};
+use crate::exchange::{delimited, workbook};
 
 /// How large a file may be, and what it is.
 #[derive(Debug, Clone, Copy)]
@@ -16,9 +14,9 @@ pub struct GridBounds {
     pub file_mb: u64,
     /// Megabytes that a spreadsheet may unpack to.
     pub unpacked_mb: u64,
-    rows: u32,
-    columns: u32,
-    cells: usize,
+    pub(crate) rows: u32,
+    pub(crate) columns: u32,
+    pub(crate) cells: usize,
 }
 
 /// A maker's certificate.
@@ -150,12 +148,17 @@ impl Grid {
 
 /// `B3`.
 pub fn address(row: u32, column: u32) -> String {
-    let (mut n, mut letters) = (column + 1, Vec::new());
+    letters(column) + &(u64::from(row) + 1).to_string()
+}
+
+/// A column from 0 as a spreadsheet names it: `B`.
+pub fn letters(column: u32) -> String {
+    let (mut n, mut letters) = (u64::from(column) + 1, Vec::new());
     while n > 0 {
         letters.push(char::from(b'A' + ((n - 1) % 26) as u8));
         n = (n - 1) / 26;
     }
-    letters.iter().rev().collect::<String>() + &(row + 1).to_string()
+    letters.iter().rev().collect()
 }
 
 /// Row and column of `B3`.
@@ -176,20 +179,20 @@ pub fn place(text: &str) -> Option<(u32, u32)> {
 /// What is wrong with the file, in a sentence.
 pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
     bounds.admit(bytes.len() as u64)?;
-    if bytes.starts_with(b"PK") {
+    let packed = bytes.starts_with(b"PK");
+    if packed {
         measure(bytes, bounds)?;
+    }
+    if packed || bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]) {
         // A reader of other people's files should never panic; if it does, that is an answer too.
-        let work = std::panic::AssertUnwindSafe(|| workbook(bytes, sheet, bounds));
+        let work = std::panic::AssertUnwindSafe(|| workbook::read(bytes, sheet, bounds));
         return std::panic::catch_unwind(work)
             .unwrap_or_else(|_| Err("is a damaged spreadsheet: it cannot be read".into()));
     }
-    if bytes.starts_with(&[0xd0, 0xcf, 0x11, 0xe0]) {
-        return Err("is an old or a locked spreadsheet; save it as XLSX without a password, or as CSV".into());
-    }
     if bytes.starts_with(b"%PDF") {
-        return Err("is a PDF; values come from XLSX or CSV".into());
+        return Err("is a PDF; values come from a spreadsheet or a CSV".into());
     }
-    delimited(bytes, bounds)
+    delimited::read(bytes, bounds)
 }
 
 /// Unpacks every part once without keeping it, so that nothing can grow past the bound later.
@@ -212,76 +215,12 @@ fn measure(bytes: &[u8], bounds: &GridBounds) -> Result<(), String> {
     Ok(())
 }
 
-fn workbook(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
-    let broken = |e: calamine::XlsxError| format!("is not a readable spreadsheet ({e})");
-    let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
-    let all: Vec<(String, bool)> =
-        book.sheets_metadata().iter().map(|s| (s.name.clone(), s.visible == SheetVisible::Visible)).collect();
-    let visible: Vec<&str> = all.iter().filter(|s| s.1).map(|s| s.0.as_str()).collect();
-    let mut grid = Grid::default();
-    let name = match (wanted, visible.as_slice()) {
-        (Some(name), _) => match all.iter().find(|s| s.0.eq_ignore_ascii_case(name)) {
-            Some((name, true)) => name.clone(),
-            Some((name, false)) => {
-                return Err(format!("the sheet {} is hidden; show it and look at it first", shown(name)));
-            }
-            None => {
-                let close = near(name, visible.iter().copied());
-                return Err(format!(
-                    "has no sheet {}{}; there are {}",
-                    shown(name),
-                    hint(&close),
-                    visible.iter().map(|s| shown(s)).collect::<Vec<_>>().join(", ")
-                ));
-            }
-        },
-        (None, [one]) => (*one).to_string(),
-        (None, []) => return Err("has no sheet to be seen".into()),
-        (None, many) => {
-            let many: Vec<_> = many.iter().map(|s| shown(s)).collect();
-            return Err(format!("has several sheets; say which: --sheet {}", many.join(" or --sheet ")));
-        }
-    };
-    for (hidden, _) in all.iter().filter(|s| !s.1) {
-        grid.remarks.push(format!("hidden sheet {} was not read", shown(hidden)));
-    }
-    let merged = book.merge_cells_by_sheet_name(&name).map_err(broken)?;
-    grid.merged = merged.iter().map(|d| (d.start, d.end)).collect();
-    let mut cells = book.worksheet_cells_reader(&name).map_err(broken)?;
-    while let Some(cell) = cells.next_cell_with_formula().map_err(broken)? {
-        let Some(held) = held(&cell.value) else { continue };
-        let held = match cell.formula {
-            Some(f) if !f.is_empty() => CellValue::Formula(f, Box::new(held)),
-            _ => held,
-        };
-        put(&mut grid, cell.pos, held, bounds)?;
-    }
-    grid.sheet = name;
-    Ok(grid)
-}
-
-fn held(value: &DataRef) -> Option<CellValue> {
-    Some(match value {
-        DataRef::Empty => return None,
-        DataRef::Int(v) => CellValue::Number(*v as f64),
-        DataRef::Float(v) if v.is_finite() => CellValue::Number(*v),
-        DataRef::Float(_) => CellValue::Odd("no number".into()),
-        DataRef::String(t) => CellValue::Text(t.clone()),
-        DataRef::SharedString(t) => CellValue::Text((*t).to_string()),
-        DataRef::DateTime(d) => {
-            let (y, mo, day, h, mi, s, ms) = d.to_ymd_hms_milli();
-            // Below one day there is no date; a whole number of days is a date alone.
-            let date = (!d.is_duration() && d.as_f64() >= 1.0).then_some((y, mo, day));
-            let time = (date.is_none() || (h, mi, s, ms) != (0, 0, 0, 0)).then_some((h, mi, s, ms));
-            CellValue::Moment(Moment { date, time })
-        }
-        DataRef::DateTimeIso(t) | DataRef::DurationIso(t) => CellValue::Text(t.clone()),
-        DataRef::Bool(b) => CellValue::Truth(*b),
-        DataRef::Error(e) => CellValue::Odd(format!("the error {e}")),
-    })
-}
-
-fn put(grid: &mut Grid, pos: (u32, u32), held: CellValue, bounds: &GridBounds) -> Result<(), String> {
+pub(crate) fn put(
+    grid: &mut Grid,
+    pos: (u32, u32),
+    held: CellValue,
+    bounds: &GridBounds,
+) -> Result<(), String> {
     if matches!(&held, CellValue::Text(t) if t.trim().is_empty()) {
         return Ok(());
     }
@@ -297,34 +236,4 @@ fn put(grid: &mut Grid, pos: (u32, u32), held: CellValue, bounds: &GridBounds) -
     }
     grid.cells.insert(pos, held);
     Ok(())
-}
-
-fn delimited(bytes: &[u8], bounds: &GridBounds) -> Result<Grid, String> {
-    let text = std::str::from_utf8(bytes)
-        .map_err(|_| "is neither XLSX nor a CSV in UTF-8; save it as XLSX, or as CSV in UTF-8".to_string())?;
-    let text = text.strip_prefix('\u{feff}').unwrap_or(text);
-    if text.trim().is_empty() {
-        return Err("is empty".into());
-    }
-    if text.contains('\0') {
-        return Err("is neither XLSX nor CSV: it holds bytes that are not text".into());
-    }
-    let head: String = text.lines().take(20).collect();
-    let count = |c: char| head.matches(c).count();
-    let delimiter = [';', '\t', ','].into_iter().max_by_key(|c| count(*c)).unwrap_or(',');
-    let mut reader = csv::ReaderBuilder::new()
-        .has_headers(false)
-        .flexible(true)
-        .delimiter(delimiter as u8)
-        .from_reader(text.as_bytes());
-    let mut grid = Grid::default();
-    let mut row = csv::StringRecord::new();
-    while reader.read_record(&mut row).map_err(|e| format!("cannot be read: {e}"))? {
-        // Blank lines count, so that a cell's name is the one a spreadsheet shows.
-        let r = row.position().map_or(0, |p| p.line() as u32 - 1);
-        for (c, cell) in (0..).zip(&row) {
-            put(&mut grid, (r, c), CellValue::Text(cell.trim().to_string()), bounds)?;
-        }
-    }
-    Ok(grid)
 }

@@ -3,8 +3,12 @@
 
 pub mod cells;
 pub mod certificate;
+mod delimited;
 pub mod grid;
+mod hidden;
 pub mod mapped;
+mod old_extent;
+mod workbook;
 pub(crate) mod write;
 
 pub use crate::exchange::write::Writer;
@@ -54,17 +58,31 @@ struct QuoteCounter<R> {
     read: u64,
     /// There are no more.
     stopped: bool,
-    /// Line feeds that were read and lie ahead of the rows read so far, counted from the first byte.
+    /// Line ends (LF, CR, or the LF of both) that were read and lie ahead of the rows read so far, counted from the
+    /// first byte.
     ends: VecDeque<u64>,
+    /// The last CR.
+    returned: Option<u64>,
 }
 
 impl<R: Read> Read for QuoteCounter<R> {
     fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
         let n = self.file.read(into)?;
-        for i in memchr::memchr2_iter(b'"', b'\n', &into[..n]) {
+        for i in memchr::memchr3_iter(b'"', b'\n', b'\r', &into[..n]) {
+            let at = self.read + i as u64;
             match into[i] {
                 b'"' => self.odd = !self.odd,
-                _ => self.ends.push_back(self.read + i as u64),
+                b'\r' => {
+                    self.returned = Some(at);
+                    self.ends.push_back(at);
+                }
+                // CR and LF are one end; where the CR has been counted already, it stays so.
+                _ if self.returned.is_some_and(|cr| cr + 1 == at) => {
+                    if let Some(last) = self.ends.back_mut().filter(|last| **last + 1 == at) {
+                        *last = at;
+                    }
+                }
+                _ => self.ends.push_back(at),
             }
         }
         self.read += n as u64;
@@ -83,7 +101,14 @@ impl<R: Read> Reader<R> {
     /// Unknown, doubled or missing columns; a file that cannot be read.
     pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
         let whole = |message: String| vec![Fault::new("", "", message)];
-        let marks = QuoteCounter { file: reader, odd: false, read: 0, stopped: false, ends: VecDeque::new() };
+        let marks = QuoteCounter {
+            file: reader,
+            odd: false,
+            read: 0,
+            stopped: false,
+            ends: VecDeque::new(),
+            returned: None,
+        };
         let mut reader = BufReader::with_capacity(1 << 17, marks);
         let mut skipped = 0;
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
@@ -194,7 +219,9 @@ impl<R: Read> Reader<R> {
             self.passed += 1;
             own_end = u64::from(at + 1 == end && !cut_off);
         }
-        let inside = memchr::memchr_iter(b'\n', self.row.as_slice()).count() as u64;
+        let cells = self.row.as_slice();
+        let lone = |i: &usize| cells[*i] == b'\n' || cells.get(i + 1) != Some(&b'\n');
+        let inside = memchr::memchr2_iter(b'\n', b'\r', cells).filter(lone).count() as u64;
         self.line = 1 + self.passed - own_end - inside;
     }
 
@@ -320,7 +347,7 @@ mod tests {
     fn lines_are_those_of_an_editor_whatever_ends_them() {
         let kind = crate::catalogue::Coats::KIND;
         // Counted by hand: the header is line 1; a cell of row 3 holds a line end.
-        for end in ["\n", "\r\n"] {
+        for end in ["\n", "\r\n", "\r"] {
             for (mark, last) in [("", end), ("\u{feff}", "")] {
                 let rows = ["mould,coat,slurry_batch,in_at,note", "M,1,S,2031-01-01T00:00:00Z,", "", ""];
                 let text = format!(

@@ -135,10 +135,12 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     for (cell, value, message) in faults {
         work.fault(&cell, &value, message, false);
     }
-    let ours = work.of_our_heat(store, &found.record, all)?;
+    work.out.remarks.extend(all.remarks);
+    let ours = work.of_our_heat(store, &found.record, all.lines)?;
     work.known_file(store, &found.record, &sha)?;
-    let lines = work.lines(&mapping, &ours);
-    work.judge(&metal, &metal.limits(store)?, &lines);
+    let limits = metal.limits(store)?;
+    let lines = work.lines(&mapping, &ours, &limits);
+    work.judge(&metal, &limits, &lines);
     let records = work.records(store, who, &metal.address, &lines, (file, &sha, bytes.len()))?;
     let mut out = work.out;
     if let Some(reason) = request.reason.as_deref().filter(|r| !r.trim().is_empty()) {

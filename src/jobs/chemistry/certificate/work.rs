@@ -17,7 +17,8 @@ use records::{Kind, Record, Result, Store, Value, Who};
 /// A content that the records take.
 pub(crate) struct CertificateLine {
     cell: String,
-    element: &'static str,
+    /// Symbol, or those of a sum as `Nb+Ta`.
+    element: String,
     value: String,
     unit: String,
     uncertainty: String,
@@ -100,6 +101,10 @@ impl Work<'_> {
             let message = format!("the lot is of heat {own}{}", neighbour(store, subject, &chosen)?);
             self.fault("", &chosen, message, true);
         }
+        let others: Vec<&str> = heats.iter().filter(|h| !same(h, &chosen)).map(String::as_str).collect();
+        if !others.is_empty() {
+            self.out.remarks.push(format!("heats not taken: {}", others.join(", ")));
+        }
         Ok(all.into_iter().filter(|c| same(&c.heat, &chosen)).collect())
     }
 
@@ -119,19 +124,23 @@ impl Work<'_> {
         Ok(())
     }
 
-    pub(crate) fn lines(&mut self, mapping: &Mapping, ours: &[Content]) -> Vec<CertificateLine> {
+    pub(crate) fn lines(
+        &mut self,
+        mapping: &Mapping,
+        ours: &[Content],
+        limits: &[Recorded<AlloyLimits>],
+    ) -> Vec<CertificateLine> {
         let mut out: Vec<CertificateLine> = Vec::new();
         for c in ours {
-            let Some(element) = canonical(&c.element) else {
+            let Some(element) = symbols(&c.element).map(|s| s.join("+")) else {
                 self.fault(&c.cell, &c.value, format!("{} is not an element known here", c.element), false);
                 continue;
             };
-            let said = self
-                .request
-                .units
-                .iter()
-                .find(|(e, _)| canonical(e) == Some(element))
-                .map(|(_, u)| u.clone());
+            // A sum is spelled as its limit is.
+            let spelled = limits.iter().filter_map(|l| l.get(AlloyLimits::element));
+            let spelled = spelled.filter(|e| e.contains('+')).find(|e| same_sum(e, &element));
+            let element = spelled.map_or(element, str::to_string);
+            let said = self.request.units.iter().find(|(e, _)| same_sum(e, &element)).map(|(_, u)| u.clone());
             let written = (!c.unit.is_empty()).then(|| c.unit.clone());
             let Some(unit) = said.or(written).or_else(|| mapping.unit_is.clone()) else {
                 self.fault(
@@ -173,9 +182,17 @@ impl Work<'_> {
             let below = line.value.starts_with('<');
             let Ok(value) = line.value.trim_start_matches('<').parse::<f64>() else { continue };
             let of = |l: &&Recorded<AlloyLimits>| {
-                l.get(AlloyLimits::element).and_then(canonical) == Some(line.element)
+                l.get(AlloyLimits::element).is_some_and(|e| same_sum(e, &line.element))
             };
             let limit = limits.iter().find(of);
+            let parts = symbols(&line.element).unwrap_or_default();
+            if parts.len() > 1 && limit.is_none() {
+                let name = &metal.alloy_name;
+                let said = format!("{} is kept as a sum; {name} has no limit on it", line.element);
+                self.out.remarks.push(said);
+            }
+            // A sum beside one of its parts is not counted twice.
+            let again = parts.len() > 1 && lines.iter().any(|l| parts.contains(&l.element.as_str()));
             let factor = limit
                 .and_then(|l| Unit::from_word(l.get(AlloyLimits::unit)?.word()))
                 .map_or(1.0, |u| u.factor_to(Unit::WtPct));
@@ -186,9 +203,9 @@ impl Work<'_> {
                 continue;
             }
             let w = value * unit.factor_to(Unit::WtPct);
-            total += if below { 0.0 } else { w };
+            total += if below || again { 0.0 } else { w };
             let bounds = if below { (None, None) } else { (least, most) };
-            if let Some(why) = doubt(line.element, value, unit, bounds.0, bounds.1) {
+            if let Some(why) = doubt(&line.element, value, unit, bounds.0, bounds.1) {
                 self.fault(&line.cell, &line.value, why, true);
             } else if !below {
                 let far = least.is_some_and(|m| w < 0.8 * m) || most.is_some_and(|m| w > 1.25 * m);
@@ -205,7 +222,7 @@ impl Work<'_> {
         let name = &metal.alloy_name;
         let far = outside.iter().filter(|o| o.1).count();
         if far >= 2 || outside.len() >= 4 {
-            let all: Vec<&str> = outside.iter().map(|o| o.0.element).collect();
+            let all: Vec<&str> = outside.iter().map(|o| o.0.element.as_str()).collect();
             let message = format!(
                 "{} lie outside the limits of {name}; is it the certificate of another alloy? If it is right, say why with --reason",
                 all.join(", ")
@@ -269,7 +286,7 @@ impl Work<'_> {
         for l in lines {
             let value = Draft::<AnalysisValues>::default()
                 .with(AnalysisValues::analysis, &tag)
-                .with(AnalysisValues::element, l.element)
+                .with(AnalysisValues::element, &l.element)
                 .with(AnalysisValues::value, &l.value)
                 .with(AnalysisValues::unit, &l.unit)
                 .with(AnalysisValues::uncertainty, &l.uncertainty);
@@ -277,7 +294,7 @@ impl Work<'_> {
         }
         let attachment = self.record(who, "", &attachment);
         let content =
-            |l: &CertificateLine| (l.element.into(), l.value.clone(), l.unit.clone(), l.cell.clone());
+            |l: &CertificateLine| (l.element.clone(), l.value.clone(), l.unit.clone(), l.cell.clone());
         self.out.contents = lines.iter().map(content).collect();
         self.out.analysis = tag;
         Ok(vec![
@@ -303,6 +320,21 @@ impl Work<'_> {
         }
         record
     }
+}
+
+/// The symbols of an element, or of a sum of some.
+fn symbols(text: &str) -> Option<Vec<&'static str>> {
+    text.split('+').map(|part| canonical(part.trim())).collect()
+}
+
+/// Two names of one element or one sum, in whatever order.
+fn same_sum(a: &str, b: &str) -> bool {
+    let sorted = |text: &str| {
+        let mut all = symbols(text)?;
+        all.sort_unstable();
+        Some(all)
+    };
+    sorted(a).is_some_and(|a| Some(a) == sorted(b))
 }
 
 /// Whose heat it is, where another lot has it.
