@@ -151,12 +151,12 @@ mod tests {
     fn what_has_no_room_is_counted() {
         let strip = strip(&[("M-1", 5, Some(600.0)), ("M-2", 65, Some(600.0)), ("M-3", 70, None)]);
         let said = line(&strip, now(), 200);
-        assert!(said.contains("· ✓ M-2 1:05 within the limit · ? M-3 1:10 no limit on record"), "{said}");
+        assert!(said.contains("· ✓ M-1 0:05 within the limit · ? M-3 1:10 no limit on record"), "{said}");
         for width in 50..200 {
             let said = line(&strip, now(), width);
             assert!(said.chars().count() <= width, "{width}: {said}");
             assert!(said.contains("within the limit"), "{width}: {said}");
-            let named = ["M-2", "M-3"].iter().filter(|m| said.contains(**m)).count();
+            let named = ["M-1", "M-3"].iter().filter(|m| said.contains(**m)).count();
             assert!(named == 2 || said.contains(&format!("and {} more", 2 - named)), "{width}: {said}");
         }
         assert_eq!(line(&Clocks::default(), now(), 80), "");

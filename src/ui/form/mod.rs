@@ -214,8 +214,9 @@ impl Form {
                 }
                 // Never another word than the one that was typed.
                 None => {
-                    row.text.clear();
-                    row.origin = Origin::Blank;
+                    if !before.is_empty() {
+                        (row.text, row.origin) = (String::new(), Origin::Blank);
+                    }
                     row.fault = Some(format!("{letters:?} begins none of: {}", words.join(", ")));
                 }
             }
@@ -275,6 +276,7 @@ impl Form {
     }
 
     pub fn turn(&mut self, by: isize) {
+        self.letters = (self.at, String::new());
         let Some(row) = self.rows.get_mut(self.at) else { return };
         let Type::Choice(words) = row.ty() else { return };
         let n = words.len() as isize;
