@@ -181,7 +181,8 @@ pub fn import(
     let broken: HashSet<(u64, &str)> =
         rows.unread.iter().map(|(row, title)| (*row, title.as_str())).collect();
     for mut fault in out.faults.split_off(already) {
-        fault.line = rows.lines.iter().rev().find(|l| l.0 <= fault.line).map_or(fault.line, |l| l.1);
+        let at = rows.lines.partition_point(|l| l.0 <= fault.line);
+        fault.line = at.checked_sub(1).and_then(|i| rows.lines.get(i)).map_or(fault.line, |l| l.1);
         if let Some((field, title)) = rows.titles.iter().find(|t| t.0 == fault.column) {
             fault.message = format!("{field}: {}", fault.message);
             fault.column.clone_from(title);
