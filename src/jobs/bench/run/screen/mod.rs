@@ -33,6 +33,8 @@ pub(crate) struct Done {
     pub verdict: Verdict,
     /// The defect and zone of a reject.
     pub seen: String,
+    /// The zones of its part, by number.
+    pub zones: Vec<(String, String)>,
     /// What was written together, the latest last: that is taken back first.
     entries: Vec<Vec<i64>>,
 }
@@ -48,6 +50,8 @@ enum Writing {
 /// A reject while it is said: the defect, then the zone.
 #[derive(Default)]
 pub(crate) struct Rejecting {
+    /// The address of the line that is rejected.
+    pub line: String,
     pub defect: Option<Defect>,
     /// How many nines of the list were turned over.
     pub page: usize,
@@ -69,7 +73,12 @@ pub struct RunScreen {
     person: Option<String>,
     pub(crate) done: Vec<Done>,
     pub(crate) part: Option<String>,
-    pub(crate) zones: Vec<(String, String)>,
+    /// The address of the line whose blade was scanned last; none where the last scan was refused.
+    pub(crate) in_hand: Option<String>,
+    /// What came last was not recorded: that stands in large letters until something is.
+    pub(crate) loud: bool,
+    /// When a scan was refused while a reject was said.
+    refused_ms: Option<u64>,
     writing: Option<Writing>,
     /// Scanned and not written yet.
     pub(crate) queue: VecDeque<String>,
@@ -96,7 +105,9 @@ impl RunScreen {
             person: None,
             done: Vec::new(),
             part: None,
-            zones: Vec::new(),
+            in_hand: None,
+            loud: false,
+            refused_ms: None,
             writing: None,
             queue: VecDeque::new(),
             asking: None,
@@ -116,6 +127,19 @@ impl RunScreen {
         let text = text.into();
         self.last = Some((role, text.clone()));
         vec![Effect::Say(role, text)]
+    }
+
+    /// What was scanned or keyed is not recorded. Nobody's reject follows it before a blade is scanned again.
+    fn refuse(&mut self, text: impl Into<String>) -> Vec<Effect> {
+        self.loud = true;
+        self.in_hand = None;
+        self.say(Role::Bad, text)
+    }
+
+    /// The line of the blade that was scanned last.
+    pub(crate) fn hand(&self) -> Option<&Done> {
+        let address = self.in_hand.as_ref()?;
+        self.done.iter().rfind(|d| d.address == *address)
     }
 
     fn head_texts(&self) -> Texts {
@@ -168,6 +192,7 @@ impl RunScreen {
         }
         self.begun = None;
         self.rejecting = None;
+        self.loud = false;
         self.leaving = false;
         self.head.form.at = 0;
         self.last = None;
@@ -196,13 +221,14 @@ impl RunScreen {
     /// A record of the kind that is scanned here.
     fn scanned(&mut self, tag: String, now: &Context) -> Vec<Effect> {
         let same = |t: &str| folded(t) == folded(&tag);
-        let known = self.done.iter().find(|d| same(&d.tag)).map(|d| (word(self.run, d), d.what.clone()));
-        if let Some((word, what)) = known {
-            let what = if what.is_empty() { String::new() } else { format!(" {what}") };
-            return self.say(
-                Role::Look,
-                format!("{tag} was scanned twice: it stands as {word}{what}, written once"),
-            );
+        if let Some(done) = self.done.iter().find(|d| same(&d.tag)) {
+            let what = if done.what.is_empty() { String::new() } else { format!(" {}", done.what) };
+            let stands = word(self.run, done);
+            let text = format!("{tag} was scanned twice: it stands as {stands}{what}, written once");
+            // It is the blade that is in somebody's hand now: a reject is meant of it.
+            self.in_hand = (!self.busy()).then(|| done.address.clone());
+            self.loud = false;
+            return self.say(Role::Look, text);
         }
         let coming = match &self.writing {
             Some(Writing::Scan(scan)) => same(&scan.tag),
@@ -234,7 +260,8 @@ impl RunScreen {
     fn recorded(&mut self, line: Line, now: &Context) -> Vec<Effect> {
         self.writing = None;
         self.part = line.part.clone().or(self.part.take());
-        self.zones = line.zones;
+        self.in_hand = Some(line.address.clone());
+        self.loud = false;
         let entries = line.logged.iter().map(|l| l.entry).collect();
         let notes: Vec<String> =
             line.besides.into_iter().chain(line.logged.iter().flat_map(|l| l.guards.clone())).collect();
@@ -244,6 +271,7 @@ impl RunScreen {
             what: line.what,
             verdict: Verdict::Accept,
             seen: String::new(),
+            zones: line.zones,
             entries: vec![entries],
         });
         self.last = (!notes.is_empty()).then(|| (Role::Look, notes.join("; ")));
@@ -289,7 +317,7 @@ impl RunScreen {
 
     fn leave_reason(&mut self, now: &Context) -> Vec<Effect> {
         let Some(asking) = self.asking.take() else { return Vec::new() };
-        let mut out = self.say(Role::Bad, format!("{} is NOT recorded", asking.scan.tag));
+        let mut out = self.refuse(format!("{} is NOT recorded", asking.scan.tag));
         out.extend(self.next_scan(now));
         out
     }
@@ -300,11 +328,13 @@ impl RunScreen {
         if self.busy() {
             return self.say(Role::Look, "it is being saved; press it again");
         }
-        if self.done.is_empty() {
-            return self.say(Role::Look, "scan the blade first; then r and the number of the defect");
-        }
+        let Some(hand) = self.hand() else {
+            let text = if self.done.is_empty() { "scan the blade first" } else { "scan the blade again" };
+            return self.say(Role::Look, format!("{text}; then r and the number of the defect"));
+        };
+        self.rejecting = Some(Rejecting { line: hand.address.clone(), ..Rejecting::default() });
         self.last = None;
-        self.rejecting = Some(Rejecting::default());
+        self.loud = false;
         Vec::new()
     }
 
@@ -313,19 +343,25 @@ impl RunScreen {
     }
 
     fn reject_press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        let zones = self.zones().len();
         let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
         match press {
             Press::Esc => {
+                let line = rejecting.line.clone();
                 self.rejecting = None;
-                let Some(last) = self.done.last() else { return Vec::new() };
-                let text = format!("no reject was recorded: {} stands as {}", last.tag, word(self.run, last));
+                self.refused_ms = None;
+                let Some(line) = self.done.iter().rfind(|d| d.address == line) else { return Vec::new() };
+                let text = format!("no reject was recorded: {} stands as {}", line.tag, word(self.run, line));
                 return self.say(Role::Look, text);
             }
-            Press::Backspace => *rejecting = Rejecting::default(),
+            Press::Backspace => {
+                rejecting.defect = None;
+                rejecting.page = 0;
+            }
             Press::PageDown | Press::PageUp => {
                 let all = match rejecting.defect {
                     None => self.begun.as_ref().map_or(0, |b| b.defects.len()),
-                    Some(_) => self.zones.len(),
+                    Some(_) => zones,
                 };
                 let pages = all.div_ceil(9).max(1);
                 let by = if press == Press::PageDown { 1 } else { pages - 1 };
@@ -340,16 +376,38 @@ impl RunScreen {
         Vec::new()
     }
 
+    /// The zones of the blade that is rejected.
+    pub(crate) fn zones(&self) -> &[(String, String)] {
+        let line = self.rejecting.as_ref().and_then(|r| self.done.iter().rfind(|d| d.address == r.line));
+        line.map_or(&[], |d| d.zones.as_slice())
+    }
+
+    /// The tag of the blade that is rejected.
+    pub(crate) fn rejected_tag(&self) -> String {
+        let Some(rejecting) = &self.rejecting else { return String::new() };
+        let line = self.done.iter().rfind(|d| d.address == rejecting.line);
+        line.map_or_else(|| rejecting.line.clone(), |d| d.tag.clone())
+    }
+
     fn reject_digit(&mut self, digit: usize, now: &Context) -> Vec<Effect> {
-        let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
+        // The number of another blade's defect, keyed after a scan that was refused.
+        if self.refused_ms.is_some_and(|t| now.at_ms.saturating_sub(t) < CALM_MS) {
+            let text = format!("not taken: finish the reject of {} first, or Esc", self.rejected_tag());
+            return self.say(Role::Bad, text);
+        }
+        self.loud = false;
+        self.last = None;
+        let zones = self.zones().to_vec();
         let defects = self.begun.as_ref().map_or(&[][..], |b| b.defects.as_slice());
+        let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
         let place = digit.checked_sub(1).map(|i| rejecting.page * 9 + i);
         if rejecting.defect.is_none() {
             let Some(defect) = place.and_then(|i| defects.get(i)) else { return Vec::new() };
-            *rejecting = Rejecting { defect: Some(defect.clone()), page: 0 };
-            return if self.zones.is_empty() { self.write_reject(None, now) } else { Vec::new() };
+            rejecting.defect = Some(defect.clone());
+            rejecting.page = 0;
+            return if zones.is_empty() { self.write_reject(None, now) } else { Vec::new() };
         }
-        let zone = place.map(|i| self.zones.get(i).map(|(zone, _)| zone.clone()));
+        let zone = place.map(|i| zones.get(i).map(|(zone, _)| zone.clone()));
         match zone {
             None => self.write_reject(None, now),
             Some(Some(zone)) => self.write_reject(Some(zone), now),
@@ -358,18 +416,44 @@ impl RunScreen {
     }
 
     fn write_reject(&mut self, zone: Option<String>, now: &Context) -> Vec<Effect> {
-        let defect = self.rejecting.take().and_then(|r| r.defect);
-        let (Some(defect), Some(last)) = (defect, self.done.last()) else { return Vec::new() };
-        let reject = Reject {
-            inspection: last.address.clone(),
-            accepted: last.verdict == Verdict::Accept,
-            defect: defect.defect,
-            zone,
+        self.refused_ms = None;
+        let Some(Rejecting { line, defect: Some(defect), .. }) = self.rejecting.take() else {
+            return Vec::new();
         };
+        let Some(done) = self.done.iter().rfind(|d| d.address == line) else { return Vec::new() };
+        let accepted = done.verdict == Verdict::Accept;
+        let reject = Reject { inspection: line, accepted, defect: defect.defect, zone };
         self.writing = Some(Writing::Reject(reject.clone()));
         vec![Effect::write(now, reject, |store, who, reject| {
             Ok(Rejected(record::reject(store, who, reject)?))
         })]
+    }
+
+    /// Letters and digits that a hand typed as fast as a scanner sends: `r` and one or two digits, or digits while a
+    /// reject is said, are its keys and no code. None where they are something else.
+    fn reject_keys(&self, code: &str) -> Option<Vec<char>> {
+        let digits = if self.rejecting.is_some() { code } else { code.strip_prefix('r')? };
+        let keys = (1..=2).contains(&digits.len()) && digits.chars().all(|c| c.is_ascii_digit());
+        (self.inspects() && keys).then(|| code.chars().collect())
+    }
+
+    /// Presses the keys of a reject in their order; what was not taken is said aloud.
+    fn press_reject(&mut self, keys: &[char], now: &Context) -> Vec<Effect> {
+        let mut out = Vec::new();
+        for c in keys {
+            match (&self.rejecting, c) {
+                (None, 'r') => out.extend(self.begin_reject()),
+                (Some(_), c) => out.extend(self.reject_press(Press::Char(*c), now)),
+                _ => {}
+            }
+        }
+        if self.rejecting.is_none() && self.writing.is_none() {
+            let typed: String = keys.iter().collect();
+            let why = self.last.take().map_or(String::new(), |(_, text)| format!(": {text}"));
+            self.loud = true;
+            out.extend(self.say(Role::Bad, format!("the reject {typed} is NOT recorded{why}")));
+        }
+        out
     }
 
     fn rejected(&mut self, all: Vec<Logged>, now: &Context) -> Vec<Effect> {
@@ -388,6 +472,7 @@ impl RunScreen {
                 .collect::<Vec<_>>()
                 .join(", ");
             line.entries.push(all.iter().map(|l| l.entry).collect());
+            self.loud = false;
         }
         let mut out = announce(all, now);
         out.extend(self.next_scan(now));
@@ -560,9 +645,14 @@ impl Screen for RunScreen {
                 format!("{code} is NOT recorded: the question about {open} is open; scan it again after it");
             return self.say(Role::Bad, text);
         }
-        if let (Some(_), Some(last)) = (&self.rejecting, self.done.last()) {
-            let text = format!("{code} is NOT recorded: the reject of {} is not finished", last.tag);
-            return self.say(Role::Bad, text);
+        if let (Some(_), None, Some(keys)) = (&self.begun, &found, self.reject_keys(code)) {
+            return self.press_reject(&keys, now);
+        }
+        if self.rejecting.is_some() {
+            self.refused_ms = Some(now.at_ms);
+            let open = self.rejected_tag();
+            let text = format!("{code} is NOT recorded: finish the reject of {open} first, or Esc");
+            return self.refuse(text);
         }
         if self.begun.is_none() {
             return self.head_code(code, found);
@@ -570,18 +660,18 @@ impl Screen for RunScreen {
         if self.other_person(now) {
             let who = now.who.person.clone().unwrap_or_else(|| "nobody".into());
             let text = format!("{code} is NOT recorded: {who} works here now. F2 goes on as {who}");
-            return self.say(Role::Bad, text);
+            return self.refuse(text);
         }
         match found {
             None => {
                 let text = format!("{code} is NOT recorded: no record has that tag");
-                self.say(Role::Bad, text)
+                self.refuse(text)
             }
             Some((of, tag)) if of == kind.name => self.scanned(tag, now),
             Some((of, tag)) => {
                 let noun = records::catalogue::kind(of).map_or("record", |k| k.noun);
                 let (is, wants) = (articled(noun), articled(kind.noun));
-                self.say(Role::Bad, format!("{tag} is NOT recorded: it is {is}, and {wants} is scanned here"))
+                self.refuse(format!("{tag} is NOT recorded: it is {is}, and {wants} is scanned here"))
             }
         }
     }
@@ -593,7 +683,7 @@ impl Screen for RunScreen {
             return Vec::new();
         }
         if self.begun.is_some() {
-            return self.say(Role::Bad, "what is pasted is not recorded: scan it");
+            return self.refuse("what is pasted is not recorded: scan it");
         }
         self.edit(|h| text.chars().for_each(|c| h.form.type_char(c)))
     }
@@ -635,14 +725,14 @@ impl Screen for RunScreen {
                 Vec::new()
             }
             Some(Writing::Scan(scan)) => {
-                let mut out =
-                    self.say(Role::Bad, format!("{} is NOT recorded: {}", scan.tag, failure.sentence));
+                let mut out = self.refuse(format!("{} is NOT recorded: {}", scan.tag, failure.sentence));
                 out.extend(self.next_scan(now));
                 out
             }
             Some(Writing::Reject(reject)) => {
                 let tag = self.done.iter().rfind(|d| d.address == reject.inspection).map(|d| d.tag.clone());
                 let tag = tag.unwrap_or(reject.inspection);
+                self.loud = true;
                 self.say(Role::Bad, format!("the REJECT of {tag} is NOT recorded: {}", failure.sentence))
             }
             Some(Writing::Back) => self.say(Role::Bad, format!("not taken back: {}", failure.sentence)),
