@@ -61,6 +61,7 @@ impl RunScreen {
         // What the next key or scan is about stands there: no ACCEPT while a reject is said.
         rows.extend(match &self.rejecting {
             _ if self.loud => big("NOT RECORDED", Role::Bad),
+            None if self.asking.is_some() => big(&format!("{}?", self.run.large), Role::Look),
             Some(_) => big("REJECT", Role::Bad),
             None => big(self.run.large, Role::Strong),
         });
@@ -75,7 +76,10 @@ impl RunScreen {
         }
         if let Some(asking) = &self.asking {
             rows.push(Line::default());
-            rows.extend(asked(asking, width, view));
+            let what = if self.inspects() { "ACCEPT" } else { self.run.large };
+            let about = format!("{what} of {}?", asking.scan.tag);
+            rows.push(view.line(Role::Strong, fit(&about, width)));
+            rows.extend(asked(asking, self.inspects(), width, view));
             rows.extend(self.said(width, view));
             return lines(frame, area, rows);
         }
@@ -137,7 +141,12 @@ impl RunScreen {
         let text =
             format!("{hand} {mark} {} {}  {}", fit(&done.tag, 16), word(self.run, done), what.join(", "));
         let role = if newest { role } else { Role::Text };
-        view.line(role, fit(&text, width))
+        if !done.unqualified {
+            return view.line(role, fit(&text, width));
+        }
+        let remark = "! reader not qualified";
+        let left = width.saturating_sub(remark.len() + 1);
+        Line::from(vec![view.span(role, format!("{} ", fit(&text, left))), view.span(Role::Look, remark)])
     }
 
     /// The numbered defects, then the numbered zones.
@@ -188,7 +197,7 @@ fn marked(role: Role, text: &str) -> String {
 }
 
 /// What is asked about one line.
-fn asked(asking: &Asking, width: usize, view: &View) -> Vec<Line<'static>> {
+fn asked(asking: &Asking, inspects: bool, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut rows = Vec::new();
     for why in &asking.reason.why {
         rows.extend(view.wrapped(Role::Look, &format!("! {}", clocks(why)), width));
@@ -198,8 +207,15 @@ fn asked(asking: &Asking, width: usize, view: &View) -> Vec<Line<'static>> {
     let tail: String =
         typed.chars().skip(typed.chars().count().saturating_sub(width.saturating_sub(2))).collect();
     rows.push(Line::from(vec![view.span(Role::Text, "  "), view.span(Role::Field, tail)]));
-    rows.push(
-        view.line(Role::Quiet, fit("F2 records it with this reason · Esc leaves this line out", width)),
-    );
+    rows.push(view.line(
+        Role::Quiet,
+        fit(
+            match inspects {
+                true => "F2 records the accept with this reason · F3 reject instead · Esc leaves it out",
+                false => "F2 records it with this reason · Esc leaves this line out",
+            },
+            width,
+        ),
+    ));
     rows
 }

@@ -14,7 +14,6 @@ use crate::jobs::bench::run::record;
 use crate::jobs::bench::run::record::{Back, Begin, Begun, Line, Reject, Scan, Texts, text_of};
 use crate::jobs::bench::run::screen::keys::{HEAD, SCANNING};
 use crate::jobs::bench::run::table::{Finds, Run};
-use crate::jobs::desks;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::orders::together;
 use crate::ui::form::Origin;
@@ -33,6 +32,8 @@ pub(crate) struct Done {
     pub verdict: Verdict,
     /// The defect and zone of a reject.
     pub seen: String,
+    /// It was read by somebody who is not qualified for the method.
+    pub unqualified: bool,
     /// The zones of its part, by number.
     pub zones: Vec<(String, String)>,
     /// What was written together, the latest last: that is taken back first.
@@ -44,20 +45,35 @@ pub(crate) struct Done {
 enum Writing {
     Scan(Scan),
     Reject(Reject),
-    Back,
+    /// The line whose latest entries are taken back, by its address.
+    Back(String),
+}
+
+/// What the subject of a reject is.
+#[derive(Clone)]
+pub(crate) enum Of {
+    /// The address of a line that stands on record.
+    Line(String),
+    /// A scan that a question was asked about: it is recorded as a reject instead. Its zones, once they are read.
+    Asked(Asking, Vec<(String, String)>),
 }
 
 /// A reject while it is said: the defect, then the zone.
-#[derive(Default)]
 pub(crate) struct Rejecting {
-    /// The address of the line that is rejected.
-    pub line: String,
+    pub of: Of,
     pub defect: Option<Defect>,
     /// How many nines of the list were turned over.
     pub page: usize,
 }
 
+impl Rejecting {
+    fn of(of: Of) -> Self {
+        Self { of, defect: None, page: 0 }
+    }
+}
+
 /// A reason that is asked before one line is recorded.
+#[derive(Clone)]
 pub(crate) struct Asking {
     scan: Scan,
     pub reason: Reason,
@@ -247,8 +263,14 @@ impl RunScreen {
             return Vec::new();
         }
         let Some(tag) = self.queue.pop_front() else { return Vec::new() };
-        let scan =
-            Scan { run: self.run, head: self.head_texts(), tag, part: self.part.clone(), reason: None };
+        let scan = Scan {
+            run: self.run,
+            head: self.head_texts(),
+            tag,
+            part: self.part.clone(),
+            reason: None,
+            seen: None,
+        };
         self.write_scan(scan, now)
     }
 
@@ -269,8 +291,9 @@ impl RunScreen {
             tag: line.tag,
             address: line.address,
             what: line.what,
-            verdict: Verdict::Accept,
-            seen: String::new(),
+            verdict: if line.seen.is_empty() { Verdict::Accept } else { Verdict::Reject },
+            seen: line.seen,
+            unqualified: self.begun.as_ref().is_some_and(|b| b.unqualified),
             zones: line.zones,
             entries: vec![entries],
         });
@@ -296,6 +319,16 @@ impl RunScreen {
             // Enter is what a scanner ends a code with.
             Press::Enter => {
                 return self.say(Role::Look, "F2 records it with this reason, Esc leaves it out");
+            }
+            Press::F(3) if self.inspects() => return self.reject_instead(),
+            // The keys of a reject, a tag, a number: none of them says why a blade is good.
+            press
+                if SAVES.contains(&press)
+                    && self.asking.as_ref().is_some_and(|a| no_words(&a.reason.text)) =>
+            {
+                let instead = if self.inspects() { "; F3 rejects it instead" } else { "" };
+                return self
+                    .say(Role::Look, format!("the reason is said in words, or Esc leaves it out{instead}"));
             }
             press if SAVES.contains(&press) => Press::F(2),
             press => press,
@@ -332,7 +365,7 @@ impl RunScreen {
             let text = if self.done.is_empty() { "scan the blade first" } else { "scan the blade again" };
             return self.say(Role::Look, format!("{text}; then r and the number of the defect"));
         };
-        self.rejecting = Some(Rejecting { line: hand.address.clone(), ..Rejecting::default() });
+        self.rejecting = Some(Rejecting::of(Of::Line(hand.address.clone())));
         self.last = None;
         self.loud = false;
         Vec::new()
@@ -347,9 +380,17 @@ impl RunScreen {
         let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
         match press {
             Press::Esc => {
-                let line = rejecting.line.clone();
+                let of = rejecting.of.clone();
                 self.rejecting = None;
                 self.refused_ms = None;
+                let line = match of {
+                    Of::Line(line) => line,
+                    // Back to the question that it was asked from.
+                    Of::Asked(asking, _) => {
+                        self.asking = Some(asking);
+                        return Vec::new();
+                    }
+                };
                 let Some(line) = self.done.iter().rfind(|d| d.address == line) else { return Vec::new() };
                 let text = format!("no reject was recorded: {} stands as {}", line.tag, word(self.run, line));
                 return self.say(Role::Look, text);
@@ -378,15 +419,38 @@ impl RunScreen {
 
     /// The zones of the blade that is rejected.
     pub(crate) fn zones(&self) -> &[(String, String)] {
-        let line = self.rejecting.as_ref().and_then(|r| self.done.iter().rfind(|d| d.address == r.line));
-        line.map_or(&[], |d| d.zones.as_slice())
+        match self.rejecting.as_ref().map(|r| &r.of) {
+            Some(Of::Line(line)) => {
+                let line = self.done.iter().rfind(|d| d.address == *line);
+                line.map_or(&[], |d| d.zones.as_slice())
+            }
+            Some(Of::Asked(_, zones)) => zones,
+            None => &[],
+        }
     }
 
     /// The tag of the blade that is rejected.
     pub(crate) fn rejected_tag(&self) -> String {
-        let Some(rejecting) = &self.rejecting else { return String::new() };
-        let line = self.done.iter().rfind(|d| d.address == rejecting.line);
-        line.map_or_else(|| rejecting.line.clone(), |d| d.tag.clone())
+        match self.rejecting.as_ref().map(|r| &r.of) {
+            Some(Of::Line(line)) => {
+                let done = self.done.iter().rfind(|d| d.address == *line);
+                done.map_or_else(|| line.clone(), |d| d.tag.clone())
+            }
+            Some(Of::Asked(asking, _)) => asking.scan.tag.clone(),
+            None => String::new(),
+        }
+    }
+
+    /// What was asked about is no accept: its defect and zone are asked instead.
+    fn reject_instead(&mut self) -> Vec<Effect> {
+        let Some(asking) = self.asking.take() else { return Vec::new() };
+        let blade = asking.scan.tag.clone();
+        self.rejecting = Some(Rejecting::of(Of::Asked(asking, Vec::new())));
+        self.last = None;
+        vec![Effect::read(blade, |store, blade| {
+            let part = crate::jobs::records::forms::part_of(store, blade)?;
+            Ok(ZonesOf(blade.clone(), crate::jobs::records::forms::zones_of(store, part.as_deref())?))
+        })]
     }
 
     fn reject_digit(&mut self, digit: usize, now: &Context) -> Vec<Effect> {
@@ -417,8 +481,17 @@ impl RunScreen {
 
     fn write_reject(&mut self, zone: Option<String>, now: &Context) -> Vec<Effect> {
         self.refused_ms = None;
-        let Some(Rejecting { line, defect: Some(defect), .. }) = self.rejecting.take() else {
+        let Some(Rejecting { of, defect: Some(defect), .. }) = self.rejecting.take() else {
             return Vec::new();
+        };
+        let line = match of {
+            Of::Line(line) => line,
+            Of::Asked(asking, _) => {
+                let typed = asking.reason.text.trim();
+                let reason = if typed.is_empty() { record::READ_AS_REJECT } else { typed }.to_string();
+                let seen = Some(record::Seen { defect: defect.defect, zone });
+                return self.write_scan(Scan { reason: Some(reason), seen, ..asking.scan }, now);
+            }
         };
         let Some(done) = self.done.iter().rfind(|d| d.address == line) else { return Vec::new() };
         let accepted = done.verdict == Verdict::Accept;
@@ -485,22 +558,26 @@ impl RunScreen {
         if self.busy() {
             return self.say(Role::Look, "it is being saved; press it again");
         }
-        let Some(entries) = self.done.last().and_then(|d| d.entries.last()).cloned() else {
+        // The latest that was written is not always of the blade that was recorded last.
+        let latest = |d: &&Done| d.entries.last().and_then(|all| all.iter().max().copied());
+        let Some(line) = self.done.iter().max_by_key(latest).filter(|d| !d.entries.is_empty()) else {
             return self.say(Role::Look, "this run has written nothing that could be taken back");
         };
-        self.writing = Some(Writing::Back);
+        let entries = line.entries.last().cloned().unwrap_or_default();
+        self.writing = Some(Writing::Back(line.address.clone()));
         vec![Effect::write(now, entries, |store, who, entries| record::back(store, who, entries))]
     }
 
     fn taken_back(&mut self, back: Back, now: &Context) -> Vec<Effect> {
-        self.writing = None;
-        let Some(line) = self.done.last_mut() else { return Vec::new() };
+        let Some(Writing::Back(address)) = self.writing.take() else { return Vec::new() };
+        let Some(place) = self.done.iter().rposition(|d| d.address == address) else { return Vec::new() };
+        let line = &mut self.done[place];
         let tag = line.tag.clone();
         let mut out = match back {
             Back::Done(_) => {
                 line.entries.pop();
                 let said = if line.entries.is_empty() {
-                    self.done.pop();
+                    self.done.remove(place);
                     format!("{tag}: taken back, it is not recorded any more")
                 } else {
                     // One more finding may have been taken back: what stands then is read again.
@@ -509,6 +586,7 @@ impl RunScreen {
                         line.seen.rsplit_once(", ").map_or(String::new(), |(before, _)| before.into());
                     format!("{tag}: the reject is taken back, it stands as {}", word(self.run, line))
                 };
+                self.loud = false;
                 let undone = Undone { said: said.clone(), proposed: false, freed: None };
                 self.last = Some((Role::Look, said));
                 vec![Effect::write(now, undone, |_, _, undone| Ok(undone.clone()))]
@@ -517,14 +595,14 @@ impl RunScreen {
                 let stands = word(self.run, line);
                 self.say(Role::Look, format!("{tag} stands as {stands}: {why}"))
             }
+            // The run goes on: the next scan is not to go into a form.
             Back::Late(why) => {
-                let address = line.address.clone();
-                let text = format!("too late to take back: correct it here, with a reason ({why})");
-                let mut out = self.say(Role::Bad, text);
-                out.push(desks::change(address));
-                out
+                let text =
+                    format!("{tag} is not taken back ({why}). After the run: / {address}, then e changes it");
+                self.say(Role::Bad, text)
             }
         };
+        out.extend(self.look_again());
         out.extend(self.next_scan(now));
         out
     }
@@ -552,10 +630,13 @@ impl RunScreen {
     }
 
     fn stands(&mut self, Standing(addresses, found): Standing) {
-        for (address, verdict) in addresses.iter().zip(found) {
+        for (address, stands) in addresses.iter().zip(found) {
             let Some(place) = self.done.iter().position(|d| d.address == *address) else { continue };
-            match verdict {
-                Some(verdict) => self.done[place].verdict = verdict,
+            match stands {
+                Some((verdict, seen)) => {
+                    self.done[place].verdict = verdict;
+                    self.done[place].seen = seen;
+                }
                 None => {
                     self.done.remove(place);
                 }
@@ -568,11 +649,23 @@ impl RunScreen {
 struct Rejected(Vec<Logged>);
 
 /// What stands on record of lines, by their addresses.
-struct Standing(Vec<String>, Vec<Option<Verdict>>);
+struct Standing(Vec<String>, Vec<Option<(Verdict, String)>>);
+
+/// The zones of a blade that was scanned.
+struct ZonesOf(String, Vec<(String, String)>);
 
 /// Tells the kit, and every screen, what was written: it was done by an order that answers with more than that.
 fn announce(all: Vec<Logged>, now: &Context) -> Vec<Effect> {
     vec![Effect::write(now, together(all), |_, _, written: &Written| Ok(written.clone()))]
+}
+
+/// Something is typed, and no word of letters is in it.
+fn no_words(text: &str) -> bool {
+    let word = |w: &str| {
+        let w = w.trim_matches(|c: char| c.is_ascii_punctuation());
+        w.chars().count() >= 2 && w.chars().all(|c| c.is_alphabetic() || "-'/".contains(c))
+    };
+    !text.trim().is_empty() && !text.split_whitespace().any(word)
 }
 
 /// How a line stands, in capitals.
@@ -590,16 +683,22 @@ impl Screen for RunScreen {
 
     fn keys(&self) -> Vec<Shown> {
         match (&self.asking, &self.begun) {
-            (Some(_), _) => vec![
-                plain("F2", "record with this reason", "Record this line; the reason stands in its note"),
-                plain("Esc", "don't record it", "Leave this line out; it is said"),
-            ],
-            (None, Some(_)) if self.rejecting.is_some() => vec![
-                plain("1-9", "by number", "The defect, then the zone: its number records the reject"),
-                plain("PgDn", "more", "The next nine"),
-                plain("Backspace", "another defect", "Back to the defects"),
-                plain("Esc", "no reject", "No reject; the blade stands as it was recorded"),
-            ],
+            (Some(_), _) => {
+                let f2 =
+                    plain("F2", "record with this reason", "Record this line; the reason stands in its note");
+                let f3 = plain("F3", "reject instead", "It is a reject: its defect by number, then its zone");
+                let esc = plain("Esc", "don't record it", "Leave this line out; it is said");
+                [Some(f2), self.inspects().then_some(f3), Some(esc)].into_iter().flatten().collect()
+            }
+            (None, Some(_)) if self.rejecting.is_some() => {
+                let zone = self.rejecting.as_ref().is_some_and(|r| r.defect.is_some());
+                let number =
+                    plain("1-9", "by number", "The defect, then the zone: its number records the reject");
+                let more = plain("PgDn", "more", "The next nine");
+                let back = plain("Backspace", "another defect", "Back to the defects");
+                let esc = plain("Esc", "no reject", "No reject; the blade stands as it was recorded");
+                [Some(number), Some(more), zone.then_some(back), Some(esc)].into_iter().flatten().collect()
+            }
             (None, Some(_)) => shown(SCANNING, self),
             (None, None) => shown(HEAD, self),
         }
@@ -643,7 +742,7 @@ impl Screen for RunScreen {
             let open = asking.scan.tag.clone();
             let text =
                 format!("{code} is NOT recorded: the question about {open} is open; scan it again after it");
-            return self.say(Role::Bad, text);
+            return self.refuse(text);
         }
         if let (Some(_), None, Some(keys)) = (&self.begun, &found, self.reject_keys(code)) {
             return self.press_reject(&keys, now);
@@ -707,6 +806,14 @@ impl Screen for RunScreen {
         if let Some(back) = reply.take::<Back>() {
             return self.taken_back(back, now);
         }
+        if let Some(ZonesOf(blade, all)) = reply.take() {
+            if let Some(Rejecting { of: Of::Asked(asking, zones), .. }) = &mut self.rejecting {
+                if asking.scan.tag == blade {
+                    *zones = all;
+                }
+            }
+            return Vec::new();
+        }
         if let Some(standing) = reply.take::<Standing>() {
             self.stands(standing);
         }
@@ -735,13 +842,13 @@ impl Screen for RunScreen {
                 self.loud = true;
                 self.say(Role::Bad, format!("the REJECT of {tag} is NOT recorded: {}", failure.sentence))
             }
-            Some(Writing::Back) => self.say(Role::Bad, format!("not taken back: {}", failure.sentence)),
+            Some(Writing::Back(_)) => self.say(Role::Bad, format!("not taken back: {}", failure.sentence)),
             None => Vec::new(),
         }
     }
 
-    fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
-        if mine { Vec::new() } else { self.look_again() }
+    fn changed(&mut self, _change: &Change, _mine: bool, _now: &Context) -> Vec<Effect> {
+        self.look_again()
     }
 
     fn takes_text(&self) -> bool {
@@ -757,9 +864,10 @@ impl Screen for RunScreen {
         self.remembered = Some((self.head.form.clone(), reason));
     }
 
-    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, fast: bool) -> bool {
-        // A tag that a person types into a reason belongs there.
-        if self.asking.is_some() && !fast {
+    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        // A word that happens to be the name of a defect is a word. Any other code is no reason: it is taken out, and
+        // said.
+        if self.asking.is_some() && !fast && of == Some(records::catalogue::DefectTerms::NAME) {
             return false;
         }
         let Some((form, reason)) = self.remembered.take() else { return false };
