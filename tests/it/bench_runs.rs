@@ -278,10 +278,11 @@ fn a_record_named_like_the_keys_of_a_reject_is_that_record_and_the_accept_is_nam
     s.scan("M31-097-1");
     s.misses("NOT recorded");
     // A record of that name is that record.
-    log(&mut s, "defect_terms", &["defect=r12", "name=twelfth"]);
+    let mould = ["part=QB-2207", "running_system=RS-4", "assembled_at=2031-05-20T08:00:00+00:00"];
+    log(&mut s, "moulds", &[&["mould=r12"][..], &mould[..]].concat());
     let stood = entries(&s);
     typed(&mut s, "r12", 20);
-    s.sees("r12 is NOT recorded: it is a defect");
+    s.sees("r12 is NOT recorded: it is a mould");
     s.sees("M31-097-1 STILL STANDS AS ACCEPT");
     assert_eq!(entries(&s), stood);
     s.scan("M31-097-2");

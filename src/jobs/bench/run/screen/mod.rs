@@ -297,8 +297,13 @@ impl RunScreen {
             zones: line.zones,
             entries: vec![entries],
         });
+        let mut out = Vec::new();
+        // What was said before this scan is over, on the status line too.
+        if let (Some(_), Some(done)) = (self.last.take(), self.done.last()) {
+            out.push(Effect::Say(Role::Good, format!("{}: {}, recorded", done.tag, word(self.run, done))));
+        }
         self.last = (!notes.is_empty()).then(|| (Role::Look, notes.join("; ")));
-        let mut out = announce(line.logged, now);
+        out.extend(announce(line.logged, now));
         out.extend(self.next_scan(now));
         out
     }
@@ -864,12 +869,8 @@ impl Screen for RunScreen {
         self.remembered = Some((self.head.form.clone(), reason));
     }
 
-    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
-        // A word that happens to be the name of a defect is a word. Any other code is no reason: it is taken out, and
-        // said.
-        if self.asking.is_some() && !fast && of == Some(records::catalogue::DefectTerms::NAME) {
-            return false;
-        }
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
+        // A code is no reason: it is taken out of it too, and said.
         let Some((form, reason)) = self.remembered.take() else { return false };
         self.head.form = form;
         if let (Some(asking), Some(text)) = (&mut self.asking, reason) {
