@@ -58,7 +58,7 @@ fn a_reading_that_accepts_against_a_standing_reject_or_of_scrap_is_asked_about()
     let f = Foundry::small();
     let read = |tag: &str, rest: &str| {
         format!(
-            "log inspections inspection={tag} blade=M31-001-1 round=2 inspected_at=2031-03-12T00:00:00Z {rest}"
+            "log inspections inspection={tag} blade=M31-001-1 round=2 inspected_at=2031-03-10T12:00:00Z {rest}"
         )
     };
     let stands = "1 reject stands: I1, penetrant round 1 (inclusion in AF, inclusion in RT)";
