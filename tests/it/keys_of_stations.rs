@@ -67,8 +67,8 @@ impl Station {
 
 const F2: &str = "\x1bOQ";
 
-/// A store with blades that nobody has looked at yet.
-fn with_blades() -> (tempfile::TempDir, std::path::PathBuf) {
+/// A store with blades that nobody has looked at yet, of a mould that was poured or not.
+fn with_blades(poured: bool) -> (tempfile::TempDir, std::path::PathBuf) {
     let (folder, path) = store();
     let mut store = records::Store::open(&path).unwrap();
     let now = records::Stamp::parse(meltkin::jobs::file::demo::CLOCK).unwrap();
@@ -77,17 +77,21 @@ fn with_blades() -> (tempfile::TempDir, std::path::PathBuf) {
         let fields = [format!("blade=M31-097-{i}"), "mould=M31-097".into(), format!("position={i}")];
         meltkin::jobs::records::ask::log(&mut store, &who, "blades", &fields, None).unwrap();
     }
+    if poured {
+        let pour = ["mould=M31-097", "heat=H31-049", "poured_at=2031-05-26T07:40:00+00:00"].map(String::from);
+        meltkin::jobs::records::ask::log(&mut store, &who, "pours", &pour, None).unwrap();
+    }
     store.close().unwrap();
     (folder, path)
 }
 
 #[test]
 fn a_blade_is_one_scan_and_a_reject_three_keys_more() {
-    let (_folder, path) = with_blades();
+    let (_folder, path) = with_blades(true);
     let mut s = Station::at("blade accepted", Terminal::screens(&path));
     s.key("b", "its form asks for");
     s.key("i", "What is the same for all");
-    s.key("p", "PT-4");
+    s.key("p", "penetrant");
     s.save("each blade: ACCEPT by penetrant");
     s.begin();
     s.scan("M31-097-1", "1 accepted, 0 rejected");
@@ -104,11 +108,11 @@ fn a_blade_is_one_scan_and_a_reject_three_keys_more() {
 
 #[test]
 fn a_tray_that_was_killed_has_lost_nothing() {
-    let (_folder, path) = with_blades();
+    let (_folder, path) = with_blades(true);
     let mut t = Terminal::screens(&path);
     t.press("b", "its form asks for");
     t.press("i", "What is the same for all");
-    t.press("p", "PT-4");
+    t.press("p", "penetrant");
     t.pressed_again(F2, "each blade: ACCEPT by penetrant");
     for i in 1..=5 {
         t.scanned(&format!("M31-097-{i}"), &format!("{i} accepted, 0 rejected"));
@@ -124,7 +128,7 @@ fn a_tray_that_was_killed_has_lost_nothing() {
 
 #[test]
 fn a_coat_is_two_scans_and_a_key_and_a_scan_for_each_mould() {
-    let (_folder, path) = with_blades();
+    let (_folder, path) = with_blades(false);
     let mut s = Station::at("coat", Terminal::screens(&path));
     s.key("b", "its form asks for");
     s.key("n", "which run?");

@@ -60,6 +60,8 @@ fn a_later_round_does_not_hide_a_reject() {
                 &format!("inspected_at=2031-03-{at}T00:00:00Z"),
                 &format!("person={person}"),
                 "result=accept",
+                "--reason",
+                "second film",
             ],
         )
         .done();

@@ -53,6 +53,43 @@ fn an_accept_that_closes_the_reject_lets_the_blade_go() {
     takes(&f, "log dispositions blade=M31-001-1 decided_at=2031-03-13T00:00:00Z decision=accept");
 }
 
+#[test]
+fn a_reading_that_accepts_against_a_standing_reject_or_of_scrap_is_asked_about() {
+    let f = Foundry::small();
+    let read = |tag: &str, rest: &str| {
+        format!(
+            "log inspections inspection={tag} blade=M31-001-1 round=2 inspected_at=2031-03-10T12:00:00Z {rest}"
+        )
+    };
+    let stands = "1 reject stands: I1, penetrant round 1 (inclusion in AF, inclusion in RT)";
+    asks(&f, &read("I20", "method=penetrant result=accept"), stands);
+    // Another method saw nothing, another reject agrees, a reading to compare readers is none of the product.
+    takes(&f, &read("I21", "method=visual result=accept"));
+    takes(&f, &read("I22", "method=penetrant purpose=overlap result=accept"));
+    takes(&f, &read("I23", "method=penetrant result=reject"));
+    // After a rework it is read anew.
+    takes(&f, "log dispositions blade=M31-001-1 decided_at=2031-03-13T00:00:00Z decision=rework");
+    let anew = "blade=M31-001-1 round=3 method=penetrant inspected_at=2031-03-14T00:00:00Z result=accept";
+    takes(&f, &format!("log inspections inspection=I24 {anew}"));
+    // Scrap is not read any more; what was read before it was typed in late.
+    let f = Foundry::small();
+    takes(
+        &f,
+        "log dispositions blade=M31-001-2 decided_at=2031-03-20T00:00:00Z decision=scrap reason=cracked",
+    );
+    let read = |tag: &str, day: u32| {
+        format!(
+            "log inspections inspection={tag} blade=M31-001-2 method=visual round=5 inspected_at=2031-03-{day}T00:00:00Z result=accept"
+        )
+    };
+    asks(&f, &read("I25", 21), "it was scrapped at 2031-03-20T00:00:00");
+    takes(&f, &read("I26", 19));
+    // A first load is history.
+    let rows = "inspection,blade,method,round,inspected_at,result\nI27,M31-001-2,visual,6,2031-03-22T00:00:00Z,accept\n";
+    std::fs::write(f.path("inspections.csv"), rows).unwrap();
+    f.run("import inspections.csv").done();
+}
+
 /// A mould of a recipe with three coats that dry two hours, and a pot of each sort.
 fn shell() -> Foundry {
     let f = Foundry::small();

@@ -65,11 +65,18 @@ pub fn zones(store: &Store, inspection: &str) -> Result<Vec<(String, String)>> {
             Some((key, _)) => part_of(store, store.row(key)?.need(Inspections::blade)?)?,
             None => None,
         };
+        zones_of(store, part.as_deref())
+    })
+}
+
+/// The zones of a part; those of every part where it is not known.
+pub fn zones_of(store: &Store, part: Option<&str>) -> Result<Vec<(String, String)>> {
+    store.snapshot(|| {
         let base = |t: &str| t.split('@').next().unwrap_or("").to_ascii_lowercase();
         let mut out: Vec<(String, String)> = Vec::new();
         for zone in store.rows::<Zones>()? {
             let of = base(zone.need(Zones::part)?);
-            if part.as_deref().is_some_and(|part| of != base(part)) {
+            if part.is_some_and(|part| of != base(part)) {
                 continue;
             }
             let pair = (zone.need(Zones::zone)?.to_string(), zone.need(Zones::name)?.to_string());

@@ -42,19 +42,19 @@ impl Store {
         })
     }
 
-    /// Takes back writes that were done together, the latest first, within a minute of them.
+    /// Takes back writes of the person that were done together, the latest first, within a minute of them, whatever the
+    /// person wrote since: what stands on them, or was changed since, is refused.
     pub fn undo_together(&mut self, who: &Who, entries: &[i64]) -> Result<Vec<Undone>> {
         let mut entries = entries.to_vec();
         entries.sort_unstable_by(|a, b| b.cmp(a));
         self.write(who, |db, who| {
-            let last = amend::last_of(db, who)?;
-            if entries.first() != Some(&last.seq) {
-                return Err(Error::input("something else was written since; correct it instead"));
-            }
             let mut out = Vec::new();
             for seq in entries {
                 let entry = journal::by_seq(db, seq)?
                     .ok_or_else(|| Error::untrusted(format!("journal entry {seq} is missing")))?;
+                if entry.person != who.person {
+                    return Err(Error::input("somebody else wrote it; correct it instead"));
+                }
                 out.push(amend::take_back(db, who, entry, None)?);
             }
             Ok(out)

@@ -17,32 +17,40 @@ pub struct Proposed {
     by_method: BTreeMap<String, Texts>,
 }
 
-/// What goes with the method.
+/// What goes with the method; the first with the person who reads as well.
 const OF_METHOD: [&str; 3] =
     [Inspections::technique.name, Inspections::class.name, Inspections::instrument.name];
 
 /// So many of the newest inspections say what goes with each method.
 const LATELY: usize = 300;
 
-/// Reads what the head of a run is proposed from. Method and purpose are those of this person's own last inspection: the
-/// last one of the shop may have been a study at another table.
+/// Reads what the head of a run is proposed from. The method is that of this person's own last inspection, the technique
+/// that of their last by the method: how somebody else reads is theirs. The purpose is never taken over: a study is said
+/// each time.
 pub fn proposed(store: &Store, run: &Run, person: Option<&str>) -> Result<Proposed> {
     let mut out = Proposed { last: form_start(store, run.line)?.last, ..Proposed::default() };
     if run.finds != Finds::Inspection {
         return Ok(out);
     }
     let mut own: Option<Texts> = None;
+    let is_own = |by: &str| person.is_some_and(|p| folded(p) == folded(by));
     for inspection in store.newest::<Inspections>(LATELY)? {
         let texts = |names: &[&'static str]| -> Texts {
             let text = |name: &&'static str| (name.to_string(), inspection.view().record.get(name).to_text());
             names.iter().map(text).collect()
         };
         let by = inspection.cell(Inspections::person).to_text();
-        if own.is_none() && person.is_some_and(|p| folded(p) == folded(&by)) {
-            own = Some(texts(&[Inspections::method.name, Inspections::purpose.name]));
+        if own.is_none() && is_own(&by) {
+            own = Some(texts(&[Inspections::method.name]));
         }
         let method = inspection.cell(Inspections::method).to_text();
-        out.by_method.entry(method).or_insert_with(|| texts(&OF_METHOD));
+        let of_method = out.by_method.entry(method).or_default();
+        let names: &[&'static str] = if is_own(&by) { &OF_METHOD } else { &OF_METHOD[1..] };
+        for (name, text) in texts(names) {
+            if !of_method.iter().any(|(n, _)| *n == name) {
+                of_method.push((name, text));
+            }
+        }
     }
     out.last = own.unwrap_or_default();
     Ok(out)

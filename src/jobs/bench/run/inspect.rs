@@ -2,7 +2,7 @@
 
 use std::collections::HashMap;
 
-use crate::jobs::bench::run::record::{Reject, Texts, text_of};
+use crate::jobs::bench::run::record::{Texts, text_of};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{Blades, DefectTerms, Findings, Inspections, Method, Qualifications, Verdict};
@@ -48,25 +48,22 @@ pub fn defects(store: &Store, method: &str) -> Result<Vec<Defect>> {
     Ok(out)
 }
 
-/// What a release will say of every reading of this run: a reader who is not qualified, an instrument whose check failed
-/// or is overdue.
-pub fn warnings(store: &Store, head: &Texts, now: Stamp) -> Result<Vec<String>> {
-    let mut out = Vec::new();
+/// Why a release will not count a reading by this person: nobody is given, or no valid qualification for the method.
+pub fn unqualified(store: &Store, head: &Texts, now: Stamp) -> Result<Option<String>> {
     let method = text_of(head, Inspections::method.name).and_then(Method::of);
-    if let Some(method) = method.filter(|m| qualifying(*m)) {
-        match text_of(head, Inspections::person.name) {
-            None => out.push("no person is given: nobody read it".to_string()),
-            Some(person) => {
-                let rows = store.rows::<Qualifications>()?;
-                out.extend(qualified(&rows, person, method, &day(now)).err());
-            }
-        }
-    }
-    if let Some(instrument) = text_of(head, Inspections::instrument.name) {
-        let begins = format!("{} ", tag::folded(instrument));
-        out.extend(store.checks_due(now)?.into_iter().filter(|said| tag::folded(said).starts_with(&begins)));
-    }
-    Ok(out)
+    let Some(method) = method.filter(|m| qualifying(*m)) else { return Ok(None) };
+    let Some(person) = text_of(head, Inspections::person.name) else {
+        return Ok(Some("no person is given: nobody read it".to_string()));
+    };
+    let rows = store.rows::<Qualifications>()?;
+    Ok(qualified(&rows, person, method, &day(now)).err())
+}
+
+/// What a release will say of the instrument: its check failed or is overdue.
+pub fn instrument_warnings(store: &Store, head: &Texts, now: Stamp) -> Result<Vec<String>> {
+    let Some(instrument) = text_of(head, Inspections::instrument.name) else { return Ok(Vec::new()) };
+    let begins = format!("{} ", tag::folded(instrument));
+    Ok(store.checks_due(now)?.into_iter().filter(|said| tag::folded(said).starts_with(&begins)).collect())
 }
 
 /// What the next inspection of a blade is called, and its round.
@@ -137,11 +134,11 @@ fn numbered(tag: &str) -> Option<(&str, u64, usize)> {
 }
 
 /// The finding of a reject.
-pub fn finding(reject: &Reject) -> Draft<Findings> {
+pub fn finding(inspection: &str, defect: &str, zone: Option<&String>) -> Draft<Findings> {
     Draft::default()
-        .with(Findings::inspection, &reject.inspection)
-        .with(Findings::defect, &reject.defect)
-        .with_some(Findings::zone, reject.zone.as_ref())
+        .with(Findings::inspection, inspection)
+        .with(Findings::defect, defect)
+        .with_some(Findings::zone, zone)
 }
 
 #[cfg(test)]

@@ -8,8 +8,8 @@ use crate::jobs::records::forms::part_of;
 use records::catalogue::field::Type;
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{
-    Blades, Coats, Decision, Dispositions, Holds, Inspections, LotBlades, Lots, Moulds, Pours, Shipments,
-    Verdict, YesNo,
+    Blades, Coats, Decision, Dispositions, Findings, Holds, Inspections, LotBlades, Lots, Moulds, Pours,
+    Shipments, Verdict, YesNo,
 };
 use records::value::place::Place;
 use records::value::tag::{folded, shown};
@@ -38,6 +38,8 @@ pub struct Begun {
     pub head: Texts,
     /// The defects that are numbered, where blades are inspected.
     pub defects: Vec<inspect::Defect>,
+    /// Whoever reads has no valid qualification for the method: each line says so.
+    pub unqualified: bool,
     /// What speaks against readings by this person with this instrument today; each is said as long as the run lasts.
     pub warnings: Vec<String>,
 }
@@ -66,7 +68,10 @@ pub fn begin(store: &Store, Begin { run, head, now }: &Begin) -> Result<Begun> {
     if run.finds == Finds::Inspection {
         let method = text_of(&out.head, Inspections::method.name).unwrap_or_default().to_string();
         out.defects = inspect::defects(store, &method)?;
-        out.warnings = inspect::warnings(store, &out.head, *now)?;
+        let reader = inspect::unqualified(store, &out.head, *now)?;
+        out.unqualified = reader.is_some();
+        out.warnings =
+            reader.into_iter().chain(inspect::instrument_warnings(store, &out.head, *now)?).collect();
     }
     Ok(out)
 }
@@ -82,6 +87,15 @@ pub struct Scan {
     pub part: Option<String>,
     /// Why it is right, where that was asked.
     pub reason: Option<String>,
+    /// What is seen, where it is recorded as a reject at once.
+    pub seen: Option<Seen>,
+}
+
+/// A defect, and where it is.
+#[derive(Clone, Debug)]
+pub struct Seen {
+    pub defect: String,
+    pub zone: Option<String>,
 }
 
 /// A line that is on record.
@@ -95,6 +109,8 @@ pub struct Line {
     pub what: String,
     /// What is to be known besides.
     pub besides: Vec<String>,
+    /// The defect and zone of a reject.
+    pub seen: String,
     pub part: Option<String>,
     /// The zones of the part, where it was inspected.
     pub zones: Vec<(String, String)>,
@@ -129,7 +145,8 @@ pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
             }
             what = format!("round {}", text_of(&texts, Inspections::round.name).unwrap_or_default());
             texts.push((Inspections::inspection.name.into(), found.tag));
-            texts.push((Inspections::result.name.into(), Verdict::Accept.word().into()));
+            let result = if scan.seen.is_some() { Verdict::Reject } else { Verdict::Accept };
+            texts.push((Inspections::result.name.into(), result.word().into()));
         }
         Finds::Coat => {
             let coat = next_coat(store, &subject.tag)?;
@@ -144,8 +161,15 @@ pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
         texts.push((NOTE.into(), note.join("; ")));
     }
     let record = build(store, who, run.line, &texts)?;
-    let logged = Logged::new(&store.log(who, record, scan.reason.as_deref())?);
-    let address = logged.tag.clone().or_else(|| logged.address.clone()).unwrap_or_default();
+    let mut acts = vec![Act::Log(record, scan.reason.clone())];
+    if let (Some(seen), Some(tag)) = (&scan.seen, text_of(&texts, Inspections::inspection.name)) {
+        let finding = inspect::finding(tag, &seen.defect, seen.zone.as_ref());
+        acts.push(Act::Log(build(store, who, Findings::KIND, finding.texts())?, None));
+    }
+    let logged: Vec<Logged> = store.together(who, acts)?.iter().map(Logged::new).collect();
+    let first = logged.first();
+    let address = first.and_then(|l| l.tag.clone().or_else(|| l.address.clone())).unwrap_or_default();
+    let seen = scan.seen.as_ref().map_or(String::new(), |s| seen_in(&s.defect, s.zone.as_deref()));
     let zones = match run.finds {
         Finds::Inspection => crate::jobs::records::forms::zones(store, &address)?,
         _ => Vec::new(),
@@ -155,9 +179,10 @@ pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
         address,
         what,
         besides: subject.besides,
+        seen,
         part: subject.part,
         zones,
-        logged: vec![logged],
+        logged,
     })
 }
 
@@ -182,6 +207,7 @@ fn mark(store: &mut Store, who: &Who, scan: &Scan, subject: Subject) -> Result<L
         tag: subject.tag,
         what: format!("position {position}"),
         besides: subject.besides,
+        seen: String::new(),
         part: subject.part,
         zones: Vec::new(),
         logged: vec![Logged::new(&written)],
@@ -274,9 +300,21 @@ impl Subject {
             }
         }
         if let (Finds::Inspection, Some(blade)) = (scan.run.finds, self.blade) {
+            out.extend(self.not_poured(store, blade)?);
+            // What is held is looked at with a reason, in every other run it is said.
+            out.extend(self.besides.iter().cloned());
             out.extend(self.read_before(store, scan, blade)?);
         }
         Ok(out)
+    }
+
+    /// The mould of the blade has no pour on record: another blade may be in somebody's hand.
+    fn not_poured(&self, store: &Store, blade: Key<Blades>) -> Result<Option<String>> {
+        let row = store.row(blade)?;
+        let Some(mould) = row.get(Blades::mould) else { return Ok(None) };
+        let (key, _) = store.key_of::<Moulds>(mould)?;
+        let poured = !store.rows_of(Pours::mould, key)?.is_empty();
+        Ok((!poured).then(|| format!("{}: no pour of {mould} is on record", self.tag)))
     }
 
     /// A result of this method stands already, and nothing was reworked since.
@@ -348,12 +386,24 @@ pub fn back(store: &mut Store, who: &Who, entries: &[i64]) -> Result<Back> {
 /// The minutes within which a line can be taken back.
 pub const MINUTES: f64 = UNDO_MIN;
 
-/// What stands on record of these lines now: the result of an inspection, else that it is there.
-pub fn standing(store: &Store, addresses: &[String]) -> Result<Vec<Option<Verdict>>> {
+/// A defect with its zone, in words.
+fn seen_in(defect: &str, zone: Option<&str>) -> String {
+    zone.map_or_else(|| defect.to_string(), |zone| format!("{defect} in {zone}"))
+}
+
+/// What stands on record of these lines now: the result of an inspection and what it saw, else that it is there.
+pub fn standing(store: &Store, addresses: &[String]) -> Result<Vec<Option<(Verdict, String)>>> {
     let found = addresses.iter().map(|address| match store.find(address) {
-        Ok(found) => Ok(match found.record.of::<Inspections>() {
-            Some(inspection) => inspection.get(Inspections::result),
-            None => Some(Verdict::Accept),
+        Ok(found) => Ok(match (found.record.of::<Inspections>(), found.key::<Inspections>()) {
+            (Some(inspection), Some(key)) => {
+                let findings: Vec<Recorded<Findings>> = store.rows_of(Findings::inspection, key)?;
+                let seen = findings
+                    .iter()
+                    .map(|f| seen_in(f.get(Findings::defect).unwrap_or_default(), f.get(Findings::zone)));
+                let seen = seen.collect::<Vec<_>>().join(", ");
+                inspection.get(Inspections::result).map(|verdict| (verdict, seen))
+            }
+            _ => Some((Verdict::Accept, String::new())),
         }),
         Err(e) if e.is_input() => Ok(None),
         Err(e) => Err(e),
@@ -382,7 +432,12 @@ pub fn reject(store: &mut Store, who: &Who, reject: &Reject) -> Result<Vec<Logge
         acts.push(Act::Correct(reject.inspection.clone(), vec![change], READ_AS_REJECT.into()));
     }
     acts.push(Act::Log(
-        build(store, who, records::catalogue::Findings::KIND, inspect::finding(reject).texts())?,
+        build(
+            store,
+            who,
+            Findings::KIND,
+            inspect::finding(&reject.inspection, &reject.defect, reject.zone.as_ref()).texts(),
+        )?,
         None,
     ));
     Ok(store.together(who, acts)?.iter().map(Logged::new).collect())

@@ -106,7 +106,7 @@ pub static RUNS: &[Run] = &[
             I::instrument.name,
         ],
         found: &[I::round.name],
-        proposed: &[I::method.name, I::purpose.name],
+        proposed: &[I::method.name],
         scanned: I::blade.name,
         finds: Finds::Inspection,
         dry: false,

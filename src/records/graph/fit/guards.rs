@@ -5,7 +5,7 @@ use rusqlite::Connection;
 use crate::Store;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{
-    AnalysisValues, As, Blades, Charges, Coats, Dispositions, Pours, RevertLots, RevertSources,
+    AnalysisValues, As, Blades, Charges, Coats, Dispositions, Inspections, Pours, RevertLots, RevertSources,
 };
 use crate::check::Guard;
 use crate::check::content;
@@ -51,6 +51,18 @@ pub fn asked_of(kind: &Kind) -> &'static [&'static str] {
                 ]
             }
         }
+        Inspections::NAME => {
+            const {
+                &[
+                    Inspections::blade.name,
+                    Inspections::method.name,
+                    Inspections::purpose.name,
+                    Inspections::inspected_at.name,
+                    Inspections::result.name,
+                    Inspections::closes.name,
+                ]
+            }
+        }
         AnalysisValues::NAME => {
             const {
                 &[
@@ -80,6 +92,7 @@ pub(crate) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
             Ok(out)
         }
         Coats::NAME => work::coat(db, resolved),
+        Inspections::NAME => work::inspection(db, resolved),
         Dispositions::NAME => Ok(work::disposition(db, resolved)?.into_iter().collect()),
         Blades::NAME => blade(db, resolved.id(Blades::mould), resolved.id(Blades::pattern_run)),
         AnalysisValues::NAME => {

@@ -4,7 +4,9 @@
 use rusqlite::{Connection, OptionalExtension};
 
 use crate::Stamp;
-use crate::catalogue::{Coats, Covers, Decision, Dispositions, Pours, SlurryUse};
+use crate::catalogue::{
+    Coats, Covers, Decision, Dispositions, InspectionPurpose, Inspections, Pours, SlurryUse, Verdict,
+};
 use crate::check::Guard;
 use crate::error::Result;
 use crate::read::rows::Resolved;
@@ -118,6 +120,7 @@ pub(super) fn pour(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
 struct Standing {
     id: i64,
     named: String,
+    method: String,
     /// Each defect with its zone.
     defects: Vec<(String, Option<String>)>,
     /// Characteristics outside their limits.
@@ -198,7 +201,7 @@ pub(super) fn disposition(db: &Connection, resolved: &Resolved) -> Result<Option
 /// The rejects of the product that stand at a time: seen by then, after the last rework or repair, closed by no accept.
 fn standing(db: &Connection, blade: i64, at: Option<Stamp>) -> Result<Vec<Standing>> {
     let mut q = db.prepare_cached(
-        "SELECT i.id, i.inspection || ', ' || i.method || ' round ' || i.round FROM inspections i
+        "SELECT i.id, i.inspection || ', ' || i.method || ' round ' || i.round, i.method FROM inspections i
          WHERE i.blade = ?1 AND i.result = 'reject' AND ifnull(i.purpose, 'product') = 'product'
          AND (?2 IS NULL OR i.inspected_at <= ?2)
          AND NOT EXISTS (SELECT 1 FROM dispositions d WHERE d.blade = ?1 AND d.decision IN ('rework', 'repair')
@@ -206,13 +209,50 @@ fn standing(db: &Connection, blade: i64, at: Option<Stamp>) -> Result<Vec<Standi
          AND NOT EXISTS (SELECT 1 FROM inspections c WHERE c.closes = i.id AND c.result = 'accept')
          ORDER BY i.inspected_at, i.inspection",
     )?;
-    let rows = q.query_map((blade, at.map(Stamp::packed)), |r| Ok((r.get(0)?, r.get(1)?)))?;
-    let rows: Vec<(i64, String)> = rows.collect::<rusqlite::Result<_>>()?;
+    let rows = q.query_map((blade, at.map(Stamp::packed)), |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
+    let rows: Vec<(i64, String, String)> = rows.collect::<rusqlite::Result<_>>()?;
     rows.into_iter()
-        .map(|(id, named)| {
-            let mut one = Standing { id, named, defects: Vec::new(), outside: Vec::new() };
+        .map(|(id, named, method)| {
+            let mut one = Standing { id, named, method, defects: Vec::new(), outside: Vec::new() };
             one.look(db)?;
             Ok(one)
         })
         .collect()
+}
+
+/// A blade that is accepted by a method while a reject by that method stands, or after it was scrapped. An inspection that
+/// names the reject which it closes has answered; readings that are none of the product are not asked.
+pub(super) fn inspection(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
+    let row = resolved.record.of::<Inspections>();
+    let (Some(row), Some(blade)) = (row, resolved.id(Inspections::blade)) else { return Ok(Vec::new()) };
+    let product = row.get(Inspections::purpose).is_none_or(|p| p == InspectionPurpose::Product);
+    let closes = resolved.id(Inspections::closes).is_some();
+    if row.get(Inspections::result) != Some(Verdict::Accept) || !product || closes {
+        return Ok(Vec::new());
+    }
+    let mut out = Vec::new();
+    let (name, at) = (Inspections::result.name, row.get(Inspections::inspected_at));
+    if let Some(method) = row.get(Inspections::method) {
+        // The inspection itself, where a reject is corrected, is none that stands beside it.
+        let itself = format!("{}, ", row.text(Inspections::inspection));
+        let all = standing(db, blade, at)?;
+        let all =
+            all.into_iter().filter(|one| one.method == method.word() && !one.named.starts_with(&itself));
+        let texts: Vec<String> = all.map(|one| one.text()).collect();
+        if !texts.is_empty() {
+            let stand = if texts.len() == 1 { "stands" } else { "stand" };
+            let message = format!("{} {stand}: {}", counted(texts.len(), "reject"), texts.join("; "));
+            out.push(Guard::asks(name, message));
+        }
+    }
+    let mut q = db.prepare_cached(
+        "SELECT decision, decided_at FROM dispositions WHERE blade = ?1 AND (?2 IS NULL OR decided_at <= ?2)
+         ORDER BY decided_at DESC, entry DESC LIMIT 1",
+    )?;
+    let last: Option<(String, i64)> =
+        q.query_row((blade, at.map(Stamp::packed)), |r| Ok((r.get(0)?, r.get(1)?))).optional()?;
+    if let Some((_, when)) = last.filter(|(decision, _)| *decision == Decision::Scrap.word()) {
+        out.push(Guard::asks(name, format!("it was scrapped at {}", Stamp::from_packed(when))));
+    }
+    Ok(out)
 }

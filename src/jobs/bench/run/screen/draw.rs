@@ -60,16 +60,26 @@ impl RunScreen {
         };
         // What the next key or scan is about stands there: no ACCEPT while a reject is said.
         rows.extend(match &self.rejecting {
+            _ if self.loud => big("NOT RECORDED", Role::Bad),
+            None if self.asking.is_some() => big(&format!("{}?", self.run.large), Role::Look),
             Some(_) => big("REJECT", Role::Bad),
             None => big(self.run.large, Role::Strong),
         });
+        // A reject that was not taken leaves the blade as it is: that is not to be overlooked.
+        if let (true, None, Some(last)) = (self.loud && self.inspects(), &self.rejecting, self.done.last()) {
+            let last = self.hand().unwrap_or(last);
+            rows.extend(big(&format!("{} still stands as {}", last.tag, word(self.run, last)), Role::Look));
+        }
         rows.extend(view.wrapped(Role::Strong, &self.sentence(begun), width));
         for warning in &begun.warnings {
             rows.extend(view.wrapped(Role::Look, &marked(Role::Look, &clocks(warning)), width));
         }
         if let Some(asking) = &self.asking {
             rows.push(Line::default());
-            rows.extend(asked(asking, width, view));
+            let what = if self.inspects() { "ACCEPT" } else { self.run.large };
+            let about = format!("{what} of {}?", asking.scan.tag);
+            rows.push(view.line(Role::Strong, fit(&about, width)));
+            rows.extend(asked(asking, self.inspects(), width, view));
             rows.extend(self.said(width, view));
             return lines(frame, area, rows);
         }
@@ -100,8 +110,12 @@ impl RunScreen {
             rows.push(view.line(Role::Look, fit(&text, width)));
         }
         let left = usize::from(area.height).saturating_sub(rows.len());
-        for (i, done) in self.done.iter().rev().take(left).enumerate() {
-            rows.push(self.done_row(done, i == 0, width, view));
+        // The blade in somebody's hand comes first: what is keyed next is about it.
+        let hand = if self.inspects() { self.hand() } else { self.done.last() };
+        let others = self.done.iter().rev().filter(|d| hand.is_none_or(|h| h.address != d.address));
+        let newest = hand.map(|d| (d, true)).into_iter();
+        for (done, newest) in newest.chain(others.map(|d| (d, false))).take(left) {
+            rows.push(self.done_row(done, newest, width, view));
         }
         if self.done.is_empty() && left > 0 {
             let text = format!("scan the first {}", self.run.scans().noun);
@@ -127,12 +141,17 @@ impl RunScreen {
         let text =
             format!("{hand} {mark} {} {}  {}", fit(&done.tag, 16), word(self.run, done), what.join(", "));
         let role = if newest { role } else { Role::Text };
-        view.line(role, fit(&text, width))
+        if !done.unqualified {
+            return view.line(role, fit(&text, width));
+        }
+        let remark = "! reader not qualified";
+        let left = width.saturating_sub(remark.len() + 1);
+        Line::from(vec![view.span(role, format!("{} ", fit(&text, left))), view.span(Role::Look, remark)])
     }
 
     /// The numbered defects, then the numbered zones.
     fn reject_rows(&self, rejecting: &Rejecting, width: usize, view: &View) -> Vec<Line<'static>> {
-        let tag = self.done.last().map_or("", |d| d.tag.as_str());
+        let tag = self.rejected_tag();
         let mut rows = vec![Line::default()];
         let mut number = |n: usize, name: &str, more: &str| {
             rows.push(view.line(Role::Strong, fit(&format!("  {n}  {}  {more}", fit(name, 24)), width)));
@@ -148,7 +167,7 @@ impl RunScreen {
             }
             Some(defect) => {
                 number(0, "no zone", "");
-                for (i, (zone, name)) in self.zones.iter().skip(rejecting.page * 9).take(9).enumerate() {
+                for (i, (zone, name)) in self.zones().iter().skip(rejecting.page * 9).take(9).enumerate() {
                     number(i + 1, &format!("{zone} {name}"), "");
                 }
                 format!("✗ REJECT {tag}: {}, in which zone?", defect.name)
@@ -159,7 +178,7 @@ impl RunScreen {
             None if self.defects().is_empty() => "! no defect terms are on record".to_string(),
             None if self.defects().len() > 9 => "PgDn the next nine · Esc no reject".into(),
             None => "Esc no reject".into(),
-            Some(_) if self.zones.len() > 9 => {
+            Some(_) if self.zones().len() > 9 => {
                 "PgDn the next nine · the zone's number records it · Esc no reject".into()
             }
             Some(_) => "the zone's number records it · Backspace another defect · Esc no reject".into(),
@@ -178,7 +197,7 @@ fn marked(role: Role, text: &str) -> String {
 }
 
 /// What is asked about one line.
-fn asked(asking: &Asking, width: usize, view: &View) -> Vec<Line<'static>> {
+fn asked(asking: &Asking, inspects: bool, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut rows = Vec::new();
     for why in &asking.reason.why {
         rows.extend(view.wrapped(Role::Look, &format!("! {}", clocks(why)), width));
@@ -188,8 +207,15 @@ fn asked(asking: &Asking, width: usize, view: &View) -> Vec<Line<'static>> {
     let tail: String =
         typed.chars().skip(typed.chars().count().saturating_sub(width.saturating_sub(2))).collect();
     rows.push(Line::from(vec![view.span(Role::Text, "  "), view.span(Role::Field, tail)]));
-    rows.push(
-        view.line(Role::Quiet, fit("F2 records it with this reason · Esc leaves this line out", width)),
-    );
+    rows.push(view.line(
+        Role::Quiet,
+        fit(
+            match inspects {
+                true => "F2 records the accept with this reason · F3 reject instead · Esc leaves it out",
+                false => "F2 records it with this reason · Esc leaves this line out",
+            },
+            width,
+        ),
+    ));
     rows
 }

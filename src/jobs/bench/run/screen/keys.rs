@@ -33,7 +33,7 @@ pub(crate) const SCANNING: &[K] = &[
         .named("reject", "The blade scanned last is a reject: its defect by number, then its zone by number")
         .when(RunScreen::inspects),
     K::on(&[Press::Backspace], |r, now| r.take_back(now))
-        .named("take back", "Take back the last that this run wrote; past a minute its correction is opened"),
+        .named("take back", "Take back the last that this run wrote, line by line, each within a minute of it"),
     K::on(&[Press::F(3)], |r, _| r.back_to_head())
         .named("change", "Change what is the same for all; what is on record stays (another oven is another run: dry is asked again)")
         .when(|r| !r.run.head.is_empty() && !r.run.dry),

@@ -14,7 +14,6 @@ use crate::jobs::bench::run::record;
 use crate::jobs::bench::run::record::{Back, Begin, Begun, Line, Reject, Scan, Texts, text_of};
 use crate::jobs::bench::run::screen::keys::{HEAD, SCANNING};
 use crate::jobs::bench::run::table::{Finds, Run};
-use crate::jobs::desks;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::orders::together;
 use crate::ui::form::Origin;
@@ -33,6 +32,10 @@ pub(crate) struct Done {
     pub verdict: Verdict,
     /// The defect and zone of a reject.
     pub seen: String,
+    /// It was read by somebody who is not qualified for the method.
+    pub unqualified: bool,
+    /// The zones of its part, by number.
+    pub zones: Vec<(String, String)>,
     /// What was written together, the latest last: that is taken back first.
     entries: Vec<Vec<i64>>,
 }
@@ -42,18 +45,35 @@ pub(crate) struct Done {
 enum Writing {
     Scan(Scan),
     Reject(Reject),
-    Back,
+    /// The line whose latest entries are taken back, by its address.
+    Back(String),
+}
+
+/// What the subject of a reject is.
+#[derive(Clone)]
+pub(crate) enum Of {
+    /// The address of a line that stands on record.
+    Line(String),
+    /// A scan that a question was asked about: it is recorded as a reject instead. Its zones, once they are read.
+    Asked(Asking, Vec<(String, String)>),
 }
 
 /// A reject while it is said: the defect, then the zone.
-#[derive(Default)]
 pub(crate) struct Rejecting {
+    pub of: Of,
     pub defect: Option<Defect>,
     /// How many nines of the list were turned over.
     pub page: usize,
 }
 
+impl Rejecting {
+    fn of(of: Of) -> Self {
+        Self { of, defect: None, page: 0 }
+    }
+}
+
 /// A reason that is asked before one line is recorded.
+#[derive(Clone)]
 pub(crate) struct Asking {
     scan: Scan,
     pub reason: Reason,
@@ -69,7 +89,12 @@ pub struct RunScreen {
     person: Option<String>,
     pub(crate) done: Vec<Done>,
     pub(crate) part: Option<String>,
-    pub(crate) zones: Vec<(String, String)>,
+    /// The address of the line whose blade was scanned last; none where the last scan was refused.
+    pub(crate) in_hand: Option<String>,
+    /// What came last was not recorded: that stands in large letters until something is.
+    pub(crate) loud: bool,
+    /// When a scan was refused while a reject was said.
+    refused_ms: Option<u64>,
     writing: Option<Writing>,
     /// Scanned and not written yet.
     pub(crate) queue: VecDeque<String>,
@@ -96,7 +121,9 @@ impl RunScreen {
             person: None,
             done: Vec::new(),
             part: None,
-            zones: Vec::new(),
+            in_hand: None,
+            loud: false,
+            refused_ms: None,
             writing: None,
             queue: VecDeque::new(),
             asking: None,
@@ -116,6 +143,19 @@ impl RunScreen {
         let text = text.into();
         self.last = Some((role, text.clone()));
         vec![Effect::Say(role, text)]
+    }
+
+    /// What was scanned or keyed is not recorded. Nobody's reject follows it before a blade is scanned again.
+    fn refuse(&mut self, text: impl Into<String>) -> Vec<Effect> {
+        self.loud = true;
+        self.in_hand = None;
+        self.say(Role::Bad, text)
+    }
+
+    /// The line of the blade that was scanned last.
+    pub(crate) fn hand(&self) -> Option<&Done> {
+        let address = self.in_hand.as_ref()?;
+        self.done.iter().rfind(|d| d.address == *address)
     }
 
     fn head_texts(&self) -> Texts {
@@ -168,6 +208,7 @@ impl RunScreen {
         }
         self.begun = None;
         self.rejecting = None;
+        self.loud = false;
         self.leaving = false;
         self.head.form.at = 0;
         self.last = None;
@@ -196,13 +237,14 @@ impl RunScreen {
     /// A record of the kind that is scanned here.
     fn scanned(&mut self, tag: String, now: &Context) -> Vec<Effect> {
         let same = |t: &str| folded(t) == folded(&tag);
-        let known = self.done.iter().find(|d| same(&d.tag)).map(|d| (word(self.run, d), d.what.clone()));
-        if let Some((word, what)) = known {
-            let what = if what.is_empty() { String::new() } else { format!(" {what}") };
-            return self.say(
-                Role::Look,
-                format!("{tag} was scanned twice: it stands as {word}{what}, written once"),
-            );
+        if let Some(done) = self.done.iter().find(|d| same(&d.tag)) {
+            let what = if done.what.is_empty() { String::new() } else { format!(" {}", done.what) };
+            let stands = word(self.run, done);
+            let text = format!("{tag} was scanned twice: it stands as {stands}{what}, written once");
+            // It is the blade that is in somebody's hand now: a reject is meant of it.
+            self.in_hand = (!self.busy()).then(|| done.address.clone());
+            self.loud = false;
+            return self.say(Role::Look, text);
         }
         let coming = match &self.writing {
             Some(Writing::Scan(scan)) => same(&scan.tag),
@@ -221,8 +263,14 @@ impl RunScreen {
             return Vec::new();
         }
         let Some(tag) = self.queue.pop_front() else { return Vec::new() };
-        let scan =
-            Scan { run: self.run, head: self.head_texts(), tag, part: self.part.clone(), reason: None };
+        let scan = Scan {
+            run: self.run,
+            head: self.head_texts(),
+            tag,
+            part: self.part.clone(),
+            reason: None,
+            seen: None,
+        };
         self.write_scan(scan, now)
     }
 
@@ -234,7 +282,8 @@ impl RunScreen {
     fn recorded(&mut self, line: Line, now: &Context) -> Vec<Effect> {
         self.writing = None;
         self.part = line.part.clone().or(self.part.take());
-        self.zones = line.zones;
+        self.in_hand = Some(line.address.clone());
+        self.loud = false;
         let entries = line.logged.iter().map(|l| l.entry).collect();
         let notes: Vec<String> =
             line.besides.into_iter().chain(line.logged.iter().flat_map(|l| l.guards.clone())).collect();
@@ -242,12 +291,19 @@ impl RunScreen {
             tag: line.tag,
             address: line.address,
             what: line.what,
-            verdict: Verdict::Accept,
-            seen: String::new(),
+            verdict: if line.seen.is_empty() { Verdict::Accept } else { Verdict::Reject },
+            seen: line.seen,
+            unqualified: self.begun.as_ref().is_some_and(|b| b.unqualified),
+            zones: line.zones,
             entries: vec![entries],
         });
+        let mut out = Vec::new();
+        // What was said before this scan is over, on the status line too.
+        if let (Some(_), Some(done)) = (self.last.take(), self.done.last()) {
+            out.push(Effect::Say(Role::Good, format!("{}: {}, recorded", done.tag, word(self.run, done))));
+        }
         self.last = (!notes.is_empty()).then(|| (Role::Look, notes.join("; ")));
-        let mut out = announce(line.logged, now);
+        out.extend(announce(line.logged, now));
         out.extend(self.next_scan(now));
         out
     }
@@ -269,6 +325,16 @@ impl RunScreen {
             Press::Enter => {
                 return self.say(Role::Look, "F2 records it with this reason, Esc leaves it out");
             }
+            Press::F(3) if self.inspects() => return self.reject_instead(),
+            // The keys of a reject, a tag, a number: none of them says why a blade is good.
+            press
+                if SAVES.contains(&press)
+                    && self.asking.as_ref().is_some_and(|a| no_words(&a.reason.text)) =>
+            {
+                let instead = if self.inspects() { "; F3 rejects it instead" } else { "" };
+                return self
+                    .say(Role::Look, format!("the reason is said in words, or Esc leaves it out{instead}"));
+            }
             press if SAVES.contains(&press) => Press::F(2),
             press => press,
         };
@@ -289,7 +355,7 @@ impl RunScreen {
 
     fn leave_reason(&mut self, now: &Context) -> Vec<Effect> {
         let Some(asking) = self.asking.take() else { return Vec::new() };
-        let mut out = self.say(Role::Bad, format!("{} is NOT recorded", asking.scan.tag));
+        let mut out = self.refuse(format!("{} is NOT recorded", asking.scan.tag));
         out.extend(self.next_scan(now));
         out
     }
@@ -300,11 +366,13 @@ impl RunScreen {
         if self.busy() {
             return self.say(Role::Look, "it is being saved; press it again");
         }
-        if self.done.is_empty() {
-            return self.say(Role::Look, "scan the blade first; then r and the number of the defect");
-        }
+        let Some(hand) = self.hand() else {
+            let text = if self.done.is_empty() { "scan the blade first" } else { "scan the blade again" };
+            return self.say(Role::Look, format!("{text}; then r and the number of the defect"));
+        };
+        self.rejecting = Some(Rejecting::of(Of::Line(hand.address.clone())));
         self.last = None;
-        self.rejecting = Some(Rejecting::default());
+        self.loud = false;
         Vec::new()
     }
 
@@ -313,19 +381,33 @@ impl RunScreen {
     }
 
     fn reject_press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        let zones = self.zones().len();
         let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
         match press {
             Press::Esc => {
+                let of = rejecting.of.clone();
                 self.rejecting = None;
-                let Some(last) = self.done.last() else { return Vec::new() };
-                let text = format!("no reject was recorded: {} stands as {}", last.tag, word(self.run, last));
+                self.refused_ms = None;
+                let line = match of {
+                    Of::Line(line) => line,
+                    // Back to the question that it was asked from.
+                    Of::Asked(asking, _) => {
+                        self.asking = Some(asking);
+                        return Vec::new();
+                    }
+                };
+                let Some(line) = self.done.iter().rfind(|d| d.address == line) else { return Vec::new() };
+                let text = format!("no reject was recorded: {} stands as {}", line.tag, word(self.run, line));
                 return self.say(Role::Look, text);
             }
-            Press::Backspace => *rejecting = Rejecting::default(),
+            Press::Backspace => {
+                rejecting.defect = None;
+                rejecting.page = 0;
+            }
             Press::PageDown | Press::PageUp => {
                 let all = match rejecting.defect {
                     None => self.begun.as_ref().map_or(0, |b| b.defects.len()),
-                    Some(_) => self.zones.len(),
+                    Some(_) => zones,
                 };
                 let pages = all.div_ceil(9).max(1);
                 let by = if press == Press::PageDown { 1 } else { pages - 1 };
@@ -340,16 +422,61 @@ impl RunScreen {
         Vec::new()
     }
 
+    /// The zones of the blade that is rejected.
+    pub(crate) fn zones(&self) -> &[(String, String)] {
+        match self.rejecting.as_ref().map(|r| &r.of) {
+            Some(Of::Line(line)) => {
+                let line = self.done.iter().rfind(|d| d.address == *line);
+                line.map_or(&[], |d| d.zones.as_slice())
+            }
+            Some(Of::Asked(_, zones)) => zones,
+            None => &[],
+        }
+    }
+
+    /// The tag of the blade that is rejected.
+    pub(crate) fn rejected_tag(&self) -> String {
+        match self.rejecting.as_ref().map(|r| &r.of) {
+            Some(Of::Line(line)) => {
+                let done = self.done.iter().rfind(|d| d.address == *line);
+                done.map_or_else(|| line.clone(), |d| d.tag.clone())
+            }
+            Some(Of::Asked(asking, _)) => asking.scan.tag.clone(),
+            None => String::new(),
+        }
+    }
+
+    /// What was asked about is no accept: its defect and zone are asked instead.
+    fn reject_instead(&mut self) -> Vec<Effect> {
+        let Some(asking) = self.asking.take() else { return Vec::new() };
+        let blade = asking.scan.tag.clone();
+        self.rejecting = Some(Rejecting::of(Of::Asked(asking, Vec::new())));
+        self.last = None;
+        vec![Effect::read(blade, |store, blade| {
+            let part = crate::jobs::records::forms::part_of(store, blade)?;
+            Ok(ZonesOf(blade.clone(), crate::jobs::records::forms::zones_of(store, part.as_deref())?))
+        })]
+    }
+
     fn reject_digit(&mut self, digit: usize, now: &Context) -> Vec<Effect> {
-        let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
+        // The number of another blade's defect, keyed after a scan that was refused.
+        if self.refused_ms.is_some_and(|t| now.at_ms.saturating_sub(t) < CALM_MS) {
+            let text = format!("not taken: finish the reject of {} first, or Esc", self.rejected_tag());
+            return self.say(Role::Bad, text);
+        }
+        self.loud = false;
+        self.last = None;
+        let zones = self.zones().to_vec();
         let defects = self.begun.as_ref().map_or(&[][..], |b| b.defects.as_slice());
+        let Some(rejecting) = &mut self.rejecting else { return Vec::new() };
         let place = digit.checked_sub(1).map(|i| rejecting.page * 9 + i);
         if rejecting.defect.is_none() {
             let Some(defect) = place.and_then(|i| defects.get(i)) else { return Vec::new() };
-            *rejecting = Rejecting { defect: Some(defect.clone()), page: 0 };
-            return if self.zones.is_empty() { self.write_reject(None, now) } else { Vec::new() };
+            rejecting.defect = Some(defect.clone());
+            rejecting.page = 0;
+            return if zones.is_empty() { self.write_reject(None, now) } else { Vec::new() };
         }
-        let zone = place.map(|i| self.zones.get(i).map(|(zone, _)| zone.clone()));
+        let zone = place.map(|i| zones.get(i).map(|(zone, _)| zone.clone()));
         match zone {
             None => self.write_reject(None, now),
             Some(Some(zone)) => self.write_reject(Some(zone), now),
@@ -358,18 +485,53 @@ impl RunScreen {
     }
 
     fn write_reject(&mut self, zone: Option<String>, now: &Context) -> Vec<Effect> {
-        let defect = self.rejecting.take().and_then(|r| r.defect);
-        let (Some(defect), Some(last)) = (defect, self.done.last()) else { return Vec::new() };
-        let reject = Reject {
-            inspection: last.address.clone(),
-            accepted: last.verdict == Verdict::Accept,
-            defect: defect.defect,
-            zone,
+        self.refused_ms = None;
+        let Some(Rejecting { of, defect: Some(defect), .. }) = self.rejecting.take() else {
+            return Vec::new();
         };
+        let line = match of {
+            Of::Line(line) => line,
+            Of::Asked(asking, _) => {
+                let typed = asking.reason.text.trim();
+                let reason = if typed.is_empty() { record::READ_AS_REJECT } else { typed }.to_string();
+                let seen = Some(record::Seen { defect: defect.defect, zone });
+                return self.write_scan(Scan { reason: Some(reason), seen, ..asking.scan }, now);
+            }
+        };
+        let Some(done) = self.done.iter().rfind(|d| d.address == line) else { return Vec::new() };
+        let accepted = done.verdict == Verdict::Accept;
+        let reject = Reject { inspection: line, accepted, defect: defect.defect, zone };
         self.writing = Some(Writing::Reject(reject.clone()));
         vec![Effect::write(now, reject, |store, who, reject| {
             Ok(Rejected(record::reject(store, who, reject)?))
         })]
+    }
+
+    /// Letters and digits that a hand typed as fast as a scanner sends: `r` and one or two digits, or digits while a
+    /// reject is said, are its keys and no code. None where they are something else.
+    fn reject_keys(&self, code: &str) -> Option<Vec<char>> {
+        let digits = if self.rejecting.is_some() { code } else { code.strip_prefix('r')? };
+        let keys = (1..=2).contains(&digits.len()) && digits.chars().all(|c| c.is_ascii_digit());
+        (self.inspects() && keys).then(|| code.chars().collect())
+    }
+
+    /// Presses the keys of a reject in their order; what was not taken is said aloud.
+    fn press_reject(&mut self, keys: &[char], now: &Context) -> Vec<Effect> {
+        let mut out = Vec::new();
+        for c in keys {
+            match (&self.rejecting, c) {
+                (None, 'r') => out.extend(self.begin_reject()),
+                (Some(_), c) => out.extend(self.reject_press(Press::Char(*c), now)),
+                _ => {}
+            }
+        }
+        if self.rejecting.is_none() && self.writing.is_none() {
+            let typed: String = keys.iter().collect();
+            let why = self.last.take().map_or(String::new(), |(_, text)| format!(": {text}"));
+            self.loud = true;
+            out.extend(self.say(Role::Bad, format!("the reject {typed} is NOT recorded{why}")));
+        }
+        out
     }
 
     fn rejected(&mut self, all: Vec<Logged>, now: &Context) -> Vec<Effect> {
@@ -388,6 +550,7 @@ impl RunScreen {
                 .collect::<Vec<_>>()
                 .join(", ");
             line.entries.push(all.iter().map(|l| l.entry).collect());
+            self.loud = false;
         }
         let mut out = announce(all, now);
         out.extend(self.next_scan(now));
@@ -400,22 +563,26 @@ impl RunScreen {
         if self.busy() {
             return self.say(Role::Look, "it is being saved; press it again");
         }
-        let Some(entries) = self.done.last().and_then(|d| d.entries.last()).cloned() else {
+        // The latest that was written is not always of the blade that was recorded last.
+        let latest = |d: &&Done| d.entries.last().and_then(|all| all.iter().max().copied());
+        let Some(line) = self.done.iter().max_by_key(latest).filter(|d| !d.entries.is_empty()) else {
             return self.say(Role::Look, "this run has written nothing that could be taken back");
         };
-        self.writing = Some(Writing::Back);
+        let entries = line.entries.last().cloned().unwrap_or_default();
+        self.writing = Some(Writing::Back(line.address.clone()));
         vec![Effect::write(now, entries, |store, who, entries| record::back(store, who, entries))]
     }
 
     fn taken_back(&mut self, back: Back, now: &Context) -> Vec<Effect> {
-        self.writing = None;
-        let Some(line) = self.done.last_mut() else { return Vec::new() };
+        let Some(Writing::Back(address)) = self.writing.take() else { return Vec::new() };
+        let Some(place) = self.done.iter().rposition(|d| d.address == address) else { return Vec::new() };
+        let line = &mut self.done[place];
         let tag = line.tag.clone();
         let mut out = match back {
             Back::Done(_) => {
                 line.entries.pop();
                 let said = if line.entries.is_empty() {
-                    self.done.pop();
+                    self.done.remove(place);
                     format!("{tag}: taken back, it is not recorded any more")
                 } else {
                     // One more finding may have been taken back: what stands then is read again.
@@ -424,6 +591,7 @@ impl RunScreen {
                         line.seen.rsplit_once(", ").map_or(String::new(), |(before, _)| before.into());
                     format!("{tag}: the reject is taken back, it stands as {}", word(self.run, line))
                 };
+                self.loud = false;
                 let undone = Undone { said: said.clone(), proposed: false, freed: None };
                 self.last = Some((Role::Look, said));
                 vec![Effect::write(now, undone, |_, _, undone| Ok(undone.clone()))]
@@ -432,14 +600,14 @@ impl RunScreen {
                 let stands = word(self.run, line);
                 self.say(Role::Look, format!("{tag} stands as {stands}: {why}"))
             }
+            // The run goes on: the next scan is not to go into a form.
             Back::Late(why) => {
-                let address = line.address.clone();
-                let text = format!("too late to take back: correct it here, with a reason ({why})");
-                let mut out = self.say(Role::Bad, text);
-                out.push(desks::change(address));
-                out
+                let text =
+                    format!("{tag} is not taken back ({why}). After the run: / {address}, then e changes it");
+                self.say(Role::Bad, text)
             }
         };
+        out.extend(self.look_again());
         out.extend(self.next_scan(now));
         out
     }
@@ -467,10 +635,13 @@ impl RunScreen {
     }
 
     fn stands(&mut self, Standing(addresses, found): Standing) {
-        for (address, verdict) in addresses.iter().zip(found) {
+        for (address, stands) in addresses.iter().zip(found) {
             let Some(place) = self.done.iter().position(|d| d.address == *address) else { continue };
-            match verdict {
-                Some(verdict) => self.done[place].verdict = verdict,
+            match stands {
+                Some((verdict, seen)) => {
+                    self.done[place].verdict = verdict;
+                    self.done[place].seen = seen;
+                }
                 None => {
                     self.done.remove(place);
                 }
@@ -483,11 +654,23 @@ impl RunScreen {
 struct Rejected(Vec<Logged>);
 
 /// What stands on record of lines, by their addresses.
-struct Standing(Vec<String>, Vec<Option<Verdict>>);
+struct Standing(Vec<String>, Vec<Option<(Verdict, String)>>);
+
+/// The zones of a blade that was scanned.
+struct ZonesOf(String, Vec<(String, String)>);
 
 /// Tells the kit, and every screen, what was written: it was done by an order that answers with more than that.
 fn announce(all: Vec<Logged>, now: &Context) -> Vec<Effect> {
     vec![Effect::write(now, together(all), |_, _, written: &Written| Ok(written.clone()))]
+}
+
+/// Something is typed, and no word of letters is in it.
+fn no_words(text: &str) -> bool {
+    let word = |w: &str| {
+        let w = w.trim_matches(|c: char| c.is_ascii_punctuation());
+        w.chars().count() >= 2 && w.chars().all(|c| c.is_alphabetic() || "-'/".contains(c))
+    };
+    !text.trim().is_empty() && !text.split_whitespace().any(word)
 }
 
 /// How a line stands, in capitals.
@@ -505,16 +688,22 @@ impl Screen for RunScreen {
 
     fn keys(&self) -> Vec<Shown> {
         match (&self.asking, &self.begun) {
-            (Some(_), _) => vec![
-                plain("F2", "record with this reason", "Record this line; the reason stands in its note"),
-                plain("Esc", "don't record it", "Leave this line out; it is said"),
-            ],
-            (None, Some(_)) if self.rejecting.is_some() => vec![
-                plain("1-9", "by number", "The defect, then the zone: its number records the reject"),
-                plain("PgDn", "more", "The next nine"),
-                plain("Backspace", "another defect", "Back to the defects"),
-                plain("Esc", "no reject", "No reject; the blade stands as it was recorded"),
-            ],
+            (Some(_), _) => {
+                let f2 =
+                    plain("F2", "record with this reason", "Record this line; the reason stands in its note");
+                let f3 = plain("F3", "reject instead", "It is a reject: its defect by number, then its zone");
+                let esc = plain("Esc", "don't record it", "Leave this line out; it is said");
+                [Some(f2), self.inspects().then_some(f3), Some(esc)].into_iter().flatten().collect()
+            }
+            (None, Some(_)) if self.rejecting.is_some() => {
+                let zone = self.rejecting.as_ref().is_some_and(|r| r.defect.is_some());
+                let number =
+                    plain("1-9", "by number", "The defect, then the zone: its number records the reject");
+                let more = plain("PgDn", "more", "The next nine");
+                let back = plain("Backspace", "another defect", "Back to the defects");
+                let esc = plain("Esc", "no reject", "No reject; the blade stands as it was recorded");
+                [Some(number), Some(more), zone.then_some(back), Some(esc)].into_iter().flatten().collect()
+            }
             (None, Some(_)) => shown(SCANNING, self),
             (None, None) => shown(HEAD, self),
         }
@@ -558,11 +747,16 @@ impl Screen for RunScreen {
             let open = asking.scan.tag.clone();
             let text =
                 format!("{code} is NOT recorded: the question about {open} is open; scan it again after it");
-            return self.say(Role::Bad, text);
+            return self.refuse(text);
         }
-        if let (Some(_), Some(last)) = (&self.rejecting, self.done.last()) {
-            let text = format!("{code} is NOT recorded: the reject of {} is not finished", last.tag);
-            return self.say(Role::Bad, text);
+        if let (Some(_), None, Some(keys)) = (&self.begun, &found, self.reject_keys(code)) {
+            return self.press_reject(&keys, now);
+        }
+        if self.rejecting.is_some() {
+            self.refused_ms = Some(now.at_ms);
+            let open = self.rejected_tag();
+            let text = format!("{code} is NOT recorded: finish the reject of {open} first, or Esc");
+            return self.refuse(text);
         }
         if self.begun.is_none() {
             return self.head_code(code, found);
@@ -570,18 +764,18 @@ impl Screen for RunScreen {
         if self.other_person(now) {
             let who = now.who.person.clone().unwrap_or_else(|| "nobody".into());
             let text = format!("{code} is NOT recorded: {who} works here now. F2 goes on as {who}");
-            return self.say(Role::Bad, text);
+            return self.refuse(text);
         }
         match found {
             None => {
                 let text = format!("{code} is NOT recorded: no record has that tag");
-                self.say(Role::Bad, text)
+                self.refuse(text)
             }
             Some((of, tag)) if of == kind.name => self.scanned(tag, now),
             Some((of, tag)) => {
                 let noun = records::catalogue::kind(of).map_or("record", |k| k.noun);
                 let (is, wants) = (articled(noun), articled(kind.noun));
-                self.say(Role::Bad, format!("{tag} is NOT recorded: it is {is}, and {wants} is scanned here"))
+                self.refuse(format!("{tag} is NOT recorded: it is {is}, and {wants} is scanned here"))
             }
         }
     }
@@ -593,7 +787,7 @@ impl Screen for RunScreen {
             return Vec::new();
         }
         if self.begun.is_some() {
-            return self.say(Role::Bad, "what is pasted is not recorded: scan it");
+            return self.refuse("what is pasted is not recorded: scan it");
         }
         self.edit(|h| text.chars().for_each(|c| h.form.type_char(c)))
     }
@@ -617,6 +811,14 @@ impl Screen for RunScreen {
         if let Some(back) = reply.take::<Back>() {
             return self.taken_back(back, now);
         }
+        if let Some(ZonesOf(blade, all)) = reply.take() {
+            if let Some(Rejecting { of: Of::Asked(asking, zones), .. }) = &mut self.rejecting {
+                if asking.scan.tag == blade {
+                    *zones = all;
+                }
+            }
+            return Vec::new();
+        }
         if let Some(standing) = reply.take::<Standing>() {
             self.stands(standing);
         }
@@ -635,23 +837,23 @@ impl Screen for RunScreen {
                 Vec::new()
             }
             Some(Writing::Scan(scan)) => {
-                let mut out =
-                    self.say(Role::Bad, format!("{} is NOT recorded: {}", scan.tag, failure.sentence));
+                let mut out = self.refuse(format!("{} is NOT recorded: {}", scan.tag, failure.sentence));
                 out.extend(self.next_scan(now));
                 out
             }
             Some(Writing::Reject(reject)) => {
                 let tag = self.done.iter().rfind(|d| d.address == reject.inspection).map(|d| d.tag.clone());
                 let tag = tag.unwrap_or(reject.inspection);
+                self.loud = true;
                 self.say(Role::Bad, format!("the REJECT of {tag} is NOT recorded: {}", failure.sentence))
             }
-            Some(Writing::Back) => self.say(Role::Bad, format!("not taken back: {}", failure.sentence)),
+            Some(Writing::Back(_)) => self.say(Role::Bad, format!("not taken back: {}", failure.sentence)),
             None => Vec::new(),
         }
     }
 
-    fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
-        if mine { Vec::new() } else { self.look_again() }
+    fn changed(&mut self, _change: &Change, _mine: bool, _now: &Context) -> Vec<Effect> {
+        self.look_again()
     }
 
     fn takes_text(&self) -> bool {
@@ -667,11 +869,8 @@ impl Screen for RunScreen {
         self.remembered = Some((self.head.form.clone(), reason));
     }
 
-    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, fast: bool) -> bool {
-        // A tag that a person types into a reason belongs there.
-        if self.asking.is_some() && !fast {
-            return false;
-        }
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
+        // A code is no reason: it is taken out of it too, and said.
         let Some((form, reason)) = self.remembered.take() else { return false };
         self.head.form = form;
         if let (Some(asking), Some(text)) = (&mut self.asking, reason) {

@@ -18,7 +18,8 @@ fn begun(run: &'static Run) -> RunScreen {
     let mut screen = RunScreen::new(run, &[]);
     screen.begin(&now("OP-22", 0));
     let defects = (1..=11).map(|i| Defect { defect: format!("d{i}"), name: format!("defect {i}"), found: 0 });
-    let begun = Begun { head: Vec::new(), defects: defects.collect(), warnings: Vec::new() };
+    let begun =
+        Begun { head: Vec::new(), defects: defects.collect(), unqualified: false, warnings: Vec::new() };
     screen.reply(Reply::new(begun), &now("OP-22", 0));
     screen
 }
@@ -42,6 +43,7 @@ fn line(tag: &str, entry: i64) -> Line {
         address: format!("I-{tag}"),
         what: "round 1".into(),
         besides: Vec::new(),
+        seen: String::new(),
         part: None,
         zones: vec![("RT".into(), "root".into()), ("PL".into(), "platform".into())],
         logged: vec![logged],
@@ -141,6 +143,13 @@ fn three_keys_are_a_reject_of_the_last_blade_and_a_scan_between_them_is_none() {
     assert!(screen.press(Press::Char('2'), &now).is_empty());
     assert_eq!(screen.rejecting.as_ref().unwrap().defect.as_ref().unwrap().defect, "d11");
     assert!(writes(&screen.code("B-2", found("blades", "B-2"), &now)).is_empty());
+    // Within a second of it no number is taken, which may be meant of the other blade.
+    for at_ms in [10, 500, 1009] {
+        let soon = Context { at_ms, ..now.clone() };
+        assert!(writes(&screen.press(Press::Char('2'), &soon)).is_empty(), "{at_ms}");
+        assert!(screen.last.as_ref().unwrap().1.contains("finish the reject of B-1 first"));
+    }
+    let now = Context { at_ms: 1010, ..now };
     assert!(screen.press(Press::Char('3'), &now).is_empty(), "it has two zones");
     let written = writes(&screen.press(Press::Char('2'), &now));
     assert_eq!(written.len(), 1);
@@ -213,5 +222,65 @@ fn what_a_scan_records_and_the_tally_are_in_sight_in_every_window() {
                 }
             }
         }
+    }
+}
+
+#[test]
+fn the_keys_of_a_reject_are_no_code_and_a_code_is_no_reject() {
+    let now = now("OP-22", 10);
+    for (code, rejects) in [
+        ("r12", true),
+        ("r1", false),
+        ("r120", false),
+        ("R12", false),
+        ("r1x", false),
+        ("x12", false),
+        ("r", false),
+    ] {
+        let mut screen = begun(crate::jobs::bench::run::table::inspection());
+        screen.recorded(line("B-1", 1), &now);
+        assert_eq!(writes(&screen.code(code, None, &now)).len(), usize::from(rejects), "{code}");
+        // A record that has the name wins.
+        let mut screen = begun(crate::jobs::bench::run::table::inspection());
+        screen.recorded(line("B-1", 1), &now);
+        assert!(writes(&screen.code(code, found("moulds", code), &now)).is_empty(), "{code}");
+        assert!(screen.hand().is_none() && screen.loud, "{code}");
+        // In another run it is a code.
+        let mut screen = begun(&RUNS[0]);
+        screen.recorded(line("B-1", 1), &now);
+        assert!(writes(&screen.code(code, None, &now)).is_empty() && screen.loud, "{code}");
+    }
+}
+
+#[test]
+fn a_reject_is_of_the_blade_in_hand_and_of_no_other() {
+    let (mut screen, now) = (begun(crate::jobs::bench::run::table::inspection()), now("OP-22", 10));
+    screen.recorded(line("B-1", 1), &now);
+    screen.recorded(line("B-2", 2), &now);
+    // The first is scanned again: it is that which is in somebody's hand.
+    screen.code("B-1", found("blades", "B-1"), &now);
+    let written = writes(&screen.code("r11", None, &now));
+    assert!(written.len() == 1 && written[0].contains("I-B-1"), "{written:?}");
+    screen.reply(Reply::new(Rejected(line("B-1", 5).logged)), &now);
+    // What is refused leaves none.
+    for (code, lead) in [("X-9", None), ("M-1", found("moulds", "M-1"))] {
+        screen.code("B-2", found("blades", "B-2"), &now);
+        screen.code(code, lead, &now);
+        screen.press(Press::Char('r'), &now);
+        assert!(screen.rejecting.is_none(), "{code}");
+        assert!(screen.last.as_ref().unwrap().1.starts_with("scan the blade again"), "{code}");
+    }
+    // The latest that was written is taken back first, of whichever blade.
+    let back = writes(&screen.press(Press::Backspace, &now));
+    assert!(back.len() == 1 && back[0].contains("[5]"), "{back:?}");
+}
+
+#[test]
+fn a_reason_is_said_in_words() {
+    for text in ["r12", "12", "M31-097-2", "I31-00017", "x", "?!", "r 1 2"] {
+        assert!(no_words(text), "{text}");
+    }
+    for text in ["", "so", "a second look", "2nd look", "r12 is wrong", "re-read", "seen, twice."] {
+        assert!(!no_words(text), "{text}");
     }
 }
