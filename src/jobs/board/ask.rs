@@ -46,7 +46,10 @@ impl MouldOnBoard {
 /// What speaks against pouring: what fails before what cannot be told.
 pub fn reasons(ready: &Ready) -> Vec<String> {
     let of = |ok: Option<bool>| ready.checks.iter().filter(move |c| c.ok == ok);
-    of(Some(false)).chain(of(None)).map(|c| format!("{}: {}", c.check, c.reason)).collect()
+    let mut all: Vec<_> = of(Some(false)).chain(of(None)).collect();
+    // What the clock says stands before what has been so all day.
+    all.sort_by_key(|c| !(c.ok == Some(false) && c.check == readiness::OVEN_TO_POUR));
+    all.into_iter().map(|c| format!("{}: {}", c.check, c.reason)).collect()
 }
 
 /// The first of them.
@@ -62,6 +65,8 @@ pub struct Dries {
     pub since: String,
     /// Until when by its recipe; none where the recipe asks for no time.
     pub until: Option<String>,
+    /// By its recipe it was dry by then.
+    pub dry: bool,
 }
 
 /// A pot or an instrument whose reading or check is due, overdue or failed.
@@ -127,11 +132,15 @@ pub fn wall(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Wall>
 fn drying(store: &Store, now: Stamp) -> Result<Vec<Dries>> {
     let mut all = board::drying(store, now)?;
     all.sort_by_key(|d| d.since);
-    let dries = |d: board::Drying| Dries {
-        until: d.least_h.map(|h| d.since.later_ms((h * 3_600_000.0) as i64).to_string()),
-        mould: d.mould,
-        coat: d.coat,
-        since: d.since.to_string(),
+    let dries = |d: board::Drying| {
+        let until = d.least_h.map(|h| d.since.later_ms((h * 3_600_000.0) as i64));
+        Dries {
+            dry: until.is_some_and(|t| t <= now),
+            until: until.map(|t| t.to_string()),
+            mould: d.mould,
+            coat: d.coat,
+            since: d.since.to_string(),
+        }
     };
     Ok(all.into_iter().map(dries).collect())
 }

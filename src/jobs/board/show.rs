@@ -82,6 +82,7 @@ impl Wall {
     /// What dries until when.
     pub fn dry_lines(&self) -> Vec<String> {
         let line = |d: &crate::jobs::board::ask::Dries| match &d.until {
+            Some(until) if d.dry => format!("{} coat {} dry by its recipe since {until}", d.mould, d.coat),
             Some(until) => format!("{} coat {} until {until}", d.mould, d.coat),
             None => format!("{} coat {} since {}", d.mould, d.coat, d.since),
         };
