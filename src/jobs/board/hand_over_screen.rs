@@ -2,6 +2,7 @@
 
 use crate::jobs::board::hand_over;
 use crate::jobs::board::hand_over::HandOver;
+use crate::ui::form::drafts_screen::told;
 use crate::ui::kit::*;
 use crate::ui::order::Order;
 use records::Stamp;
@@ -25,9 +26,7 @@ impl Order for AskPage {
             if drafts.is_empty() { "none".into() } else { drafts.len().to_string() }
         ));
         for draft in drafts {
-            let noun = records::catalogue::kind(&draft.kind).map_or(draft.kind.as_str(), |k| k.noun);
-            let of = draft.address.as_deref().map(|a| format!(" {a}")).unwrap_or_default();
-            page.push_str(&format!("  {noun}{of}, touched {}\n", draft.touched));
+            page.push_str(&format!("  {}\n", told(draft)));
         }
         page.push_str(&hand_over::page(&worker.store, self.0)?);
         Ok(Told(page, last))

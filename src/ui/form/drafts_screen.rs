@@ -50,7 +50,7 @@ impl DraftList {
 }
 
 /// What a draft is, in a line: the record, what is in it, whose it is, since when.
-fn told(draft: &Draft) -> String {
+pub fn told(draft: &Draft) -> String {
     let noun = records::catalogue::kind(&draft.kind).map_or(draft.kind.as_str(), |k| k.noun);
     let about = draft.address.clone().unwrap_or_else(|| {
         let typed = draft.fields.iter().filter(|(_, text, _)| !text.is_empty());

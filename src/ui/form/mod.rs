@@ -1,7 +1,7 @@
 //! The one form machine: made from the catalogue for every record kind; a screen draws it.
 
 pub mod drafts;
-pub(crate) mod drafts_screen;
+pub mod drafts_screen;
 pub(crate) mod row;
 #[cfg(test)]
 mod tests;
