@@ -91,7 +91,7 @@ fn a_blade_is_one_scan_and_a_reject_three_keys_more() {
     let mut s = Station::at("blade accepted", Terminal::screens(&path));
     s.key("b", "its form asks for");
     s.key("i", "What is the same for all");
-    s.key("p", "penetrant");
+    s.key("p", "UV-01");
     s.save("each blade: ACCEPT by penetrant");
     s.begin();
     s.scan("M31-097-1", "1 accepted, 0 rejected");
@@ -112,7 +112,7 @@ fn a_tray_that_was_killed_has_lost_nothing() {
     let mut t = Terminal::screens(&path);
     t.press("b", "its form asks for");
     t.press("i", "What is the same for all");
-    t.press("p", "penetrant");
+    t.press("p", "UV-01");
     t.pressed_again(F2, "each blade: ACCEPT by penetrant");
     for i in 1..=5 {
         t.scanned(&format!("M31-097-{i}"), &format!("{i} accepted, 0 rejected"));
