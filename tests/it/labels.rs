@@ -89,3 +89,23 @@ fn a_spreadsheet_names_the_revision_of_each_definition() {
         assert!(!said.is_empty() && said.iter().all(|v| v == wanted), "{sheet}.{column}: {said:?}");
     }
 }
+
+/// The label at the bench: one sheet in a folder, characters to a device; nothing for what is not in hand.
+#[test]
+fn a_label_is_printed_where_one_is_wanted_on_save() {
+    use meltkin::jobs::labels::ask::on_save;
+    let foundry = Foundry::small();
+    let store = records::Store::open(&foundry.store()).unwrap();
+    let folder = foundry.path("labels");
+    std::fs::create_dir(&folder).unwrap();
+    let said = on_save(&store, "M31-001", &folder).unwrap().unwrap();
+    assert!(said.contains("M31-001.svg"), "{said}");
+    let sheet = std::fs::read_to_string(folder.join("M31-001.svg")).unwrap();
+    assert!(sheet.contains("M31-001") && sheet.contains("70mm") && sheet.contains("30mm"), "{sheet}");
+    // Saved again, printed again.
+    assert!(on_save(&store, "M31-001", &folder).unwrap().is_some());
+    assert_eq!(on_save(&store, "OP-01", &folder).unwrap(), None);
+    assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 1);
+    assert!(on_save(&store, "M31-001", std::path::Path::new("/dev/null")).unwrap().is_some());
+    assert!(on_save(&store, "M31-001", &foundry.path("nowhere")).is_err());
+}

@@ -1,5 +1,5 @@
-//! What is wrong asks at once: at the command line, and in the form before it is saved. What a first load brings is
-//! history and is not asked about. The expected sentences follow from the records of each test.
+//! What is wrong asks at once: at the command line, and in the form before it is saved. A verdict on a rejected blade asks
+//! in forms and runs, and is told to a script. What a first load brings is history and is not asked about. The expected sentences follow from the records of each test.
 
 use meltkin::jobs::records::ask;
 use records::Who;
@@ -19,28 +19,33 @@ fn takes(f: &Foundry, call: &str) {
     f.run(&format!("{call} --as QL-01")).done();
 }
 
+/// Taken, and told of.
+#[track_caller]
+fn tells(f: &Foundry, call: &str, sentence: &str) {
+    let told = f.run(&format!("{call} --as QL-01")).done();
+    assert!(told.out.contains(sentence), "{}", told.out);
+}
+
 #[test]
-fn a_blade_with_a_reject_is_accepted_with_a_reason_only() {
+fn whoever_accepts_a_blade_with_a_reject_is_told_of_it() {
     let f = Foundry::small();
     let decide = |day: u32, rest: &str| {
         format!("log dispositions blade=M31-001-1 decided_at=2031-03-{day}T00:00:00Z decision={rest}")
     };
     let stands = "1 reject stands: I1, penetrant round 1 (inclusion in AF, inclusion in RT)";
-    asks(&f, &decide(12, "accept"), stands);
+    tells(&f, &decide(12, "accept"), stands);
     takes(&f, &decide(13, "accept reason=seen"));
     takes(&f, &decide(14, "scrap"));
     f.run("log dispositions blade=M31-001-2 decided_at=2031-03-14T00:00:00Z decision=accept --as QL-01")
         .done();
     // Before the inspection nobody could know.
     takes(&f, "log dispositions blade=M31-001-1 decided_at=2031-03-09T00:00:00Z decision=accept");
-    // A concession with an item on what was seen is told of it, one without is asked.
     for name in ["CN-1", "CN-2"] {
         f.run(&format!("log concessions concession={name} type=concession part=QB-2207 limits=x granted_at=2031-03-11T00:00:00Z granted_by=QL-01 --as QL-01")).done();
     }
     f.run("log concession_items concession=CN-2 covers=defect name=inclusion --as QL-01").done();
-    asks(&f, &decide(15, "concession concession=CN-1"), stands);
-    let told = f.run(&format!("{} --as QL-01", decide(16, "concession concession=CN-2"))).done();
-    assert!(told.out.contains(stands), "{}", told.out);
+    tells(&f, &decide(15, "concession concession=CN-1"), stands);
+    tells(&f, &decide(16, "concession concession=CN-2"), stands);
     // What was found before the rework does not stand any more.
     takes(&f, &decide(17, "rework"));
     takes(&f, &decide(18, "accept"));
@@ -62,7 +67,7 @@ fn a_reading_that_accepts_against_a_standing_reject_or_of_scrap_is_asked_about()
         )
     };
     let stands = "1 reject stands: I1, penetrant round 1 (inclusion in AF, inclusion in RT)";
-    asks(&f, &read("I20", "method=penetrant result=accept"), stands);
+    tells(&f, &read("I20", "method=penetrant result=accept"), stands);
     // Another method saw nothing, another reject agrees, a reading to compare readers is none of the product.
     takes(&f, &read("I21", "method=visual result=accept"));
     takes(&f, &read("I22", "method=penetrant purpose=overlap result=accept"));
@@ -82,7 +87,7 @@ fn a_reading_that_accepts_against_a_standing_reject_or_of_scrap_is_asked_about()
             "log inspections inspection={tag} blade=M31-001-2 method=visual round=5 inspected_at=2031-03-{day}T00:00:00Z result=accept"
         )
     };
-    asks(&f, &read("I25", 21), "it was scrapped at 2031-03-20T00:00:00");
+    tells(&f, &read("I25", 21), "it was scrapped at 2031-03-20T00:00:00");
     takes(&f, &read("I26", 19));
     // A first load is history.
     let rows = "inspection,blade,method,round,inspected_at,result\nI27,M31-001-2,visual,6,2031-03-22T00:00:00Z,accept\n";

@@ -1,10 +1,12 @@
 //! Writing one record, and taking it back, as orders of the screens.
 
+use crate::jobs::labels::ask as labels;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::{ask, undo};
 use crate::ui::kit::*;
 use crate::ui::order::Undone;
-use records::{Error, Result, Who};
+use records::{Error, Result, Store, Who};
+use std::path::Path;
 
 impl From<Logged> for Written {
     fn from(logged: Logged) -> Self {
@@ -41,8 +43,20 @@ pub fn together(all: Vec<Logged>) -> Written {
 /// Writes a record: the kind's name, `FIELD=VALUE`, why a value outside a guard is right.
 pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Option<String>) -> Effect {
     Effect::write(now, (kind, arguments, reason), |store, who, (kind, arguments, reason)| {
-        Ok(Written::from(ask::log(store, who, kind, arguments, reason.as_deref())?))
+        let logged = ask::log(store, who, kind, arguments, reason.as_deref())?;
+        let label = label_of(store, &logged);
+        let mut written = Written::from(logged);
+        written.notice =
+            [written.notice.take(), label].into_iter().flatten().reduce(|a, b| format!("{a}; {b}"));
+        Ok(written)
     })
+}
+
+/// The label of what was saved, where `MELTKIN_LABELS` names a folder or a printer's device; what came of it, in words.
+fn label_of(store: &Store, logged: &Logged) -> Option<String> {
+    let place = std::env::var_os("MELTKIN_LABELS").filter(|p| !p.is_empty())?;
+    let tag = logged.tag.as_deref().filter(|_| !logged.proposal)?;
+    labels::on_save(store, tag, Path::new(&place)).unwrap_or_else(|e| Some(e.sentence))
 }
 
 /// Changes a record: its address, field and new text, why.

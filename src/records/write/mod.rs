@@ -25,8 +25,8 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{
-    Alloys, Findings, Holds, Instruments, Parts, People, ProcessLimits, Recorded, Retags, RunningSystems,
-    ShellRecipes,
+    Alloys, Dispositions, Findings, Holds, Inspections, Instruments, Parts, People, ProcessLimits, Recorded,
+    Retags, RunningSystems, ShellRecipes,
 };
 use crate::check;
 use crate::check::own_time;
@@ -306,7 +306,7 @@ pub(crate) fn keep(
     guards.extend(concession_rules::said(db, &resolved)?);
     guards.extend(shipping::Asked::default().guards(db, &resolved)?);
     guards.extend(relabel::guards(&tags, &resolved.record)?);
-    ask_reason(&guards, reason, &mut resolved.record)?;
+    ask_reason(&asked_of(who, resolved.record.kind, &guards), reason, &mut resolved.record)?;
     let there = match existing(db, &tags, &resolved.record)? {
         None => alike(db, &tags, &resolved.record)?,
         there => there,
@@ -373,6 +373,17 @@ fn slips(db: &Connection, resolved: &Resolved) -> Result<Option<Guard>> {
     let known = zones.is_empty() || zones.iter().any(|z| z == zone);
     let message = || format!("{}: not a zone of this part; it has {}", tag::shown(zone), zones.join(", "));
     Ok((!known).then(|| Guard::said(Findings::zone.name, message())))
+}
+
+/// What asks the person who sits there. A verdict on a blade that was rejected is asked about where somebody can be asked;
+/// a script is told, and the release judges it as it judges what was imported.
+fn asked_of(who: &Who, kind: &Kind, guards: &[Guard]) -> Vec<Guard> {
+    let verdict = |g: &Guard| match kind.name {
+        Inspections::NAME => g.field == Inspections::result.name,
+        Dispositions::NAME => g.field == Dispositions::decision.name,
+        _ => false,
+    };
+    guards.iter().filter(|g| who.asks || !verdict(g)).cloned().collect()
 }
 
 /// A guard never refuses the truth: it asks for a reason, which stands in the note.
