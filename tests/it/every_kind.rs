@@ -22,6 +22,7 @@ fn value(kind: &Kind, field: &FieldInfo) -> String {
         ("retags", "new_tag") => "N-1",
         ("wax_lots", "split_from") | ("inspections", "closes") => return String::new(),
         ("analyses", "set_aside_by") => "T-people",
+        ("known_causes", "source") => "T-knowledge_sources",
         ("concession_items", "name") => "T-defect_terms",
         ("concession_items", "measure") => "size_mm",
         ("concession_items", "zone") => "words",
@@ -88,7 +89,11 @@ pub fn logged() -> Foundry {
     foundry.run("new --bare").done();
     for kind in catalogue::all() {
         let mut arguments: Vec<String> = ["log", kind.name].map(String::from).into();
-        arguments.extend(record(kind).into_iter().map(|(n, v)| format!("{n}={v}")));
+        // A review is no older than the rows that it covers.
+        let at = |n: String, v: String| {
+            if n == "reviewed_at" { "reviewed_at=now".into() } else { format!("{n}={v}") }
+        };
+        arguments.extend(record(kind).into_iter().map(|(n, v)| at(n, v)));
         arguments.extend(["--reason", "read twice", "--as", "T-people"].map(String::from));
         let arguments: Vec<&str> = arguments.iter().map(String::as_str).collect();
         foundry.run_with(&arguments).done();

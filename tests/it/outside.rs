@@ -43,7 +43,7 @@ fn an_intruder_is_found_in_every_table() {
         "knowledge_sources source=S-1 status=practice reference=r --as OP-31",
         "known_causes defect=inclusion factor=heat.O direction=higher strength=primary mechanism=m check=c \
          source_status=practice --as OP-31",
-        "known_cause_reviews defect=inclusion reviewed_at=2031-01-01T00:00:00Z --as OP-31",
+        "known_cause_reviews defect=inclusion reviewed_at=2031-05-26T08:00:00Z --as OP-31",
         "powder_lots powder_lot=PW-1 grade=G received_at=2031-01-01T00:00:00Z",
         "core_lots core_lot=CL-1",
         "investments mould=M31-001 powder_lot=PW-1 mixed_at=2031-01-02T00:00:00Z",
