@@ -196,7 +196,7 @@ const STAND: &[(&str, &str)] = &[
         "log known_causes defect=inclusion factor=pour.person direction=level strength=primary mechanism=m check=c \
          source_status=practice",
     ),
-    ("known_cause_reviews", "log known_cause_reviews defect=inclusion reviewed_at=2031-03-20T00:00:00Z"),
+    ("known_cause_reviews", "log known_cause_reviews defect=inclusion reviewed_at=now"),
     ("settings", "correct settings:sheet\u{a0}boxes note=x"),
 ];
 
