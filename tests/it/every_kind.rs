@@ -22,7 +22,6 @@ fn value(kind: &Kind, field: &FieldInfo) -> String {
         ("retags", "new_tag") => "N-1",
         ("wax_lots", "split_from") | ("inspections", "closes") => return String::new(),
         ("analyses", "set_aside_by") => "T-people",
-        ("known_causes", "source") => "T-knowledge_sources",
         ("concession_items", "name") => "T-defect_terms",
         ("concession_items", "measure") => "size_mm",
         ("concession_items", "zone") => "words",
