@@ -27,9 +27,6 @@ pub enum Press {
     Delete,
 }
 
-/// What confirms a write: no letter and no line end does.
-pub const SAVES: &[Press] = &[Press::F(2), Press::Ctrl('s')];
-
 /// Keys that are no characters: as the terminal sends them, as the footer prints them.
 const NAMED: [(KeyCode, Press, &str); 14] = [
     (KeyCode::Enter, Press::Enter, "Enter"),

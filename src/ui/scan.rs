@@ -16,7 +16,7 @@ pub const LEAST: usize = 3;
 pub const QUIET_MS: u64 = 1000;
 
 /// Characters that follow each other within this many milliseconds come from no hand (common practice, no source).
-const MACHINE_MS: u64 = 40;
+pub(crate) const MACHINE_MS: u64 = 40;
 
 /// How the scanner at this terminal sends; what was learned of it at its set-up.
 #[derive(Serialize, Deserialize, Clone, Debug, PartialEq, Eq)]

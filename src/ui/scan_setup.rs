@@ -7,7 +7,7 @@ use ratatui::text::Line;
 use crate::ui::effect::Effect;
 use crate::ui::keys::{Press, Shown, plain};
 use crate::ui::order::{Order, Sort};
-use crate::ui::scan::Habits;
+use crate::ui::scan::{Habits, MACHINE_MS};
 use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, lines};
@@ -123,7 +123,8 @@ impl ScanSetup {
 
     /// By hand, letter by letter.
     fn type_label(&mut self, at_ms: u64, press: Press) -> Vec<Effect> {
-        let fast = self.now.len() > 3 && at_ms.saturating_sub(self.now[0].0) < 40 * self.now.len() as u64;
+        let fast =
+            self.now.len() > 3 && at_ms.saturating_sub(self.now[0].0) < MACHINE_MS * self.now.len() as u64;
         match press {
             Press::Esc => return vec![Effect::Close],
             Press::Enter if fast => {

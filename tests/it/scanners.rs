@@ -298,3 +298,20 @@ fn a_word_in_a_note_stays_a_word() {
     assert_eq!(s.app.who.as_deref(), Some("OP-07"));
     s.sees("▸ note                   OP-09");
 }
+
+/// What was typed is being looked up and the store does not answer: whoever leaves need not wait for it.
+#[test]
+fn leaving_does_not_wait_for_what_is_looked_up() {
+    let mut s = Session::demo();
+    s.keys("/");
+    let mut at = 100_000;
+    for press in "M31-098".chars().map(Press::Char).chain([Press::Enter]) {
+        at += 5;
+        // The orders are not carried out.
+        let _ = s.app.wake(at, Event::Key(press));
+    }
+    let _ = s.app.wake(at + 500, Event::Key(Press::Esc));
+    s.sees("Which tag?");
+    let _ = s.app.wake(at + 900, Event::Key(Press::Ctrl('c')));
+    assert_eq!(s.app.end, Some(meltkin::ui::app::End::Quit));
+}

@@ -50,7 +50,7 @@ pub struct TakeOver {
 type K = Key<TakeOver>;
 
 const KEYS: &[K] = &[
-    K::on(&[Press::F(2), Press::Ctrl('s')], |t, now| t.take(now))
+    K::on(&[Press::F(2)], |t, now| t.take(now))
         .named("take over", "Record that you take over; your badge comes first")
         .when(|t| t.to().is_some() && !t.saving),
     K::on(&[Press::Up], |t, _| t.step(-1)).help("A line up"),

@@ -273,7 +273,7 @@ impl Row {
             return match recording {
                 None => {
                     // what the program carries is spelled right, and waits for a shop that records it
-                    let published = starter::published().iter().any(|row| row[1] == self.factor);
+                    let published = starter::published().iter().any(|row| row.factor == self.factor);
                     let close = match published {
                         true => Vec::new(),
                         false => near(&self.factor, names.iter().map(String::as_str)),

@@ -4,7 +4,7 @@ use crate::jobs::furnace::daily_check;
 use crate::jobs::furnace::daily_check::LastCheck;
 use crate::jobs::records::orders::log;
 use crate::ui::form::{Form, Origin, Row};
-use crate::ui::keys::{SAVES, meant, plain, shown};
+use crate::ui::keys::{meant, plain, shown};
 use crate::ui::kit::*;
 use records::Type;
 use records::catalogue::{Calibrations, CheckResult};
@@ -35,7 +35,9 @@ const ASKED: [&str; 7] = [
 type K = Key<DailyCheck>;
 
 const KEYS: &[K] = &[
-    K::on(SAVES, DailyCheck::save).named("save", "Save this check").when(|c| c.form.is_some() && !c.saving),
+    K::on(&[Press::F(2)], DailyCheck::save)
+        .named("save", "Save this check")
+        .when(|c| c.form.is_some() && !c.saving),
     K::on(&[Press::Enter, Press::Down, Press::Tab], |c, _| c.edit(|f| f.step(1)))
         .named("down", "The next row"),
     K::on(&[Press::Up, Press::BackTab], |c, _| c.edit(|f| f.step(-1))).help("The row above"),
@@ -160,10 +162,6 @@ impl Screen for DailyCheck {
 
     fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
         if let Some(reason) = &mut self.reason {
-            let press = if SAVES.contains(&press) { Press::F(2) } else { press };
-            if press == Press::Enter {
-                return vec![Effect::say(Role::Look, "F2 saves it with this reason, Esc leads back")];
-            }
             return match reason.press(press, "change the value") {
                 Asked::Still(effects) => effects,
                 Asked::Given => self.save(now),

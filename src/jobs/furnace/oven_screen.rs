@@ -187,7 +187,7 @@ pub struct OutOfOven {
 type P = Key<OutOfOven>;
 
 const PANEL: &[P] = &[
-    P::on(&[Press::F(2), Press::Ctrl('s')], |p, now| p.save(now))
+    P::on(&[Press::F(2)], |p, now| p.save(now))
         .named("it is out", "Record that it came out at this moment")
         .when(|p| p.inside.is_some() && !p.saving),
     P::on(&[Press::Esc], close).named("back", "Leave it; nothing is recorded"),

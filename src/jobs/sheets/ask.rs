@@ -13,7 +13,7 @@ pub use records::exchange::cells::{Habits, Order};
 use records::exchange::grid;
 use records::exchange::grid::{Grid, letters};
 pub use records::exchange::mapped::Mapping;
-use records::exchange::mapped::{bare, titles};
+use records::exchange::titles::{bare, titles};
 use records::file::paths::open_plain;
 use records::value::tag;
 use records::value::tag::{near, shown};

@@ -2,6 +2,8 @@
 //! terms of an equiaxed blade foundry, with what the trade knows of their causes. Each row says where it is from and whether that was seen,
 //! second-hand, or from memory: none of them is an approved specification.
 
+use std::sync::LazyLock;
+
 /// Files of a bundle.
 pub const FILES: &[(&str, &str)] = &[
     ("alloys.csv", include_str!("starter/alloys.csv")),
@@ -17,24 +19,24 @@ pub const KNOWLEDGE: [(&str, &str); 2] = [
     ("known_causes.csv", include_str!("starter/known_causes.csv")),
 ];
 
-/// What of a known cause decides its weight: defect, factor, direction, strength, doubt.
-pub type WeighedRow = [String; 5];
+/// What of a known cause decides its weight.
+#[derive(Clone, Debug, PartialEq, Eq, serde::Deserialize)]
+pub struct WeighedRow {
+    pub defect: String,
+    pub factor: String,
+    pub direction: String,
+    pub strength: String,
+    #[serde(default)]
+    pub doubtful: String,
+}
 
 /// Of every known cause that the program carries, what decides its weight.
-pub fn published() -> Vec<WeighedRow> {
-    const WEIGHED: WeighedRow = [const { String::new() }; 5];
-    let mut reader = csv::Reader::from_reader(KNOWLEDGE[1].1.as_bytes());
-    let names = ["defect", "factor", "direction", "strength", "doubtful"];
-    let head = reader.headers().cloned().unwrap_or_default();
-    let places = names.map(|name| head.iter().position(|h| h == name));
-    let row = |row: csv::StringRecord| {
-        let mut of = WEIGHED;
-        for (to, place) in of.iter_mut().zip(places) {
-            *to = place.and_then(|p| row.get(p)).unwrap_or_default().to_string();
-        }
-        of
-    };
-    reader.records().flatten().map(row).collect()
+pub fn published() -> &'static [WeighedRow] {
+    static READ: LazyLock<Vec<WeighedRow>> = LazyLock::new(|| {
+        // A test counts the rows: none is left out in silence.
+        csv::Reader::from_reader(KNOWLEDGE[1].1.as_bytes()).deserialize().flatten().collect()
+    });
+    &READ
 }
 
 /// Fields that a foundry may add for itself, as a file: what known causes of defects act through, and no kind has. No
@@ -217,6 +219,7 @@ mod tests {
         let all = rows("known_causes.csv");
         let count = |field: &str, word: &str| all.iter().filter(|r| r[field].starts_with(word)).count();
         assert_eq!(all.len(), 553);
+        assert_eq!(super::published().len(), 553, "each is read as what decides its weight");
         let seen = ["read", "practice", "memory", "cited"].map(|word| count("source_status", word));
         assert_eq!(seen, [283, 234, 26, 10]);
         assert_eq!(["doubtful:", "disputed:", "note:"].map(|word| count("doubtful", word)), [37, 10, 71]);

@@ -8,6 +8,8 @@ pub mod grid;
 mod hidden;
 pub mod mapped;
 mod old_extent;
+mod tag_pattern;
+pub mod titles;
 mod workbook;
 pub(crate) mod write;
 

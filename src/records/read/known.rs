@@ -77,15 +77,20 @@ fn own_rows(db: &Connection, defect: &str) -> Result<Vec<OwnRow>> {
          WHERE d.defect = ?1 COLLATE NOCASE",
     )?;
     let rows = q.query_map([defect], |r| {
-        let weighed: starter::WeighedRow = [r.get(0)?, r.get(1)?, r.get(2)?, r.get(3)?, r.get(4)?];
+        let weighed = starter::WeighedRow {
+            defect: r.get(0)?,
+            factor: r.get(1)?,
+            direction: r.get(2)?,
+            strength: r.get(3)?,
+            doubtful: r.get(4)?,
+        };
         Ok((weighed, r.get(5)?, r.get(6)?))
     })?;
     let mut own = Vec::new();
     for row in rows {
         let (weighed, entry, at) = row?;
         if !published.contains(&weighed) {
-            let [_, factor, ..] = weighed;
-            own.push(OwnRow { factor, entry, at });
+            own.push(OwnRow { factor: weighed.factor, entry, at });
         }
     }
     Ok(own)

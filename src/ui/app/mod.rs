@@ -278,7 +278,17 @@ impl App {
 
     /// What came in, in its order; it waits while it is looked up what was typed before it.
     fn take(&mut self, inputs: Vec<Input>, errands: &mut Vec<Errand>) {
-        self.queue.extend(inputs);
+        for input in inputs {
+            match input {
+                // Whoever leaves does not wait for what is looked up.
+                Input::Press(Press::Ctrl('c' | 'z')) if self.judging.is_some() => {
+                    self.judging = None;
+                    self.queue.clear();
+                    self.queue.push_back(input);
+                }
+                input => self.queue.push_back(input),
+            }
+        }
         while self.judging.is_none() {
             let Some(input) = self.queue.pop_front() else { return };
             match input {
@@ -290,9 +300,9 @@ impl App {
                     }
                 }
                 Input::Typed(typed) => {
-                    self.order(self.top(), Box::new(LookUp(typed.text.clone())), None, errands);
-                    // The number of the order that was just sent on its way.
-                    self.judging = Some((self.next, typed));
+                    let look_up = Box::new(LookUp(typed.text.clone()));
+                    let job = self.send(self.top(), look_up, None, false, errands);
+                    self.judging = Some((job, typed));
                 }
             }
         }
@@ -326,6 +336,7 @@ impl App {
 
     fn press(&mut self, press: Press, errands: &mut Vec<Errand>) {
         self.notice = None;
+        // What confirms a write is F2, under both its names: screens know the one.
         let press = if press == Press::Ctrl('s') { Press::F(2) } else { press };
         if press == Press::F(2) && self.scanner.is_fresh(self.at_ms) {
             let text = "not saved: a code came a moment ago; F2 again saves";

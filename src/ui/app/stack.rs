@@ -75,7 +75,7 @@ impl App {
         self.send(to, order, proof, left, errands);
     }
 
-    /// Gives the worker an order whose answer is for this screen.
+    /// Gives the worker an order whose answer is for this screen; its number.
     pub(crate) fn send(
         &mut self,
         to: u64,
@@ -83,7 +83,7 @@ impl App {
         proof: Option<Pin>,
         left: bool,
         errands: &mut Vec<Errand>,
-    ) {
+    ) -> u64 {
         self.next += 1;
         let (job, stop) = (self.next, Arc::new(AtomicBool::new(false)));
         self.waiting.push(Waiting {
@@ -95,6 +95,7 @@ impl App {
             left,
         });
         errands.push(Errand { to, job, order, proof, stop });
+        job
     }
 
     /// An answer for this screen is on its way.

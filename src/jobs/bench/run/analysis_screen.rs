@@ -6,7 +6,7 @@ use crate::jobs::bench::run::record::Texts;
 use crate::jobs::records::orders::together;
 use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
 use crate::ui::form::{Form, Origin};
-use crate::ui::keys::{SAVES, meant, plain, shown};
+use crate::ui::keys::{meant, plain, shown};
 use crate::ui::kit::*;
 use records::Type;
 use records::catalogue::Analyses;
@@ -79,7 +79,7 @@ type K = Key<Table>;
 const KEYS: &[K] = &[
     K::on(&[Press::Enter, Press::Down, Press::Tab], |t, _| t.next()).named("down", "The next row"),
     K::on(&[Press::Up, Press::BackTab], |t, _| t.go(t.at.saturating_sub(1))).help("The row above"),
-    K::on(SAVES, Table::save).named("save", "Save the analysis with all its contents"),
+    K::on(&[Press::F(2)], Table::save).named("save", "Save the analysis with all its contents"),
     K::on(&[Press::Right], |t, _| t.turn(1)).help("The next word of a choice"),
     K::on(&[Press::Left], |t, _| t.turn(-1)).help("The word before"),
     K::on(&[Press::Backspace], |t, now| t.erase(now)).help("Take a letter back"),
@@ -346,13 +346,6 @@ impl Screen for Table {
 
     fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
         if let Some(reason) = &mut self.reason {
-            let press = if SAVES.contains(&press) { Press::F(2) } else { press };
-            if press == Press::Enter {
-                return vec![Effect::say(
-                    Role::Look,
-                    "F2 saves it with this reason, Esc leads back to the table",
-                )];
-            }
             return match reason.press(press, "change the content") {
                 Asked::Still(effects) => effects,
                 Asked::Given => self.save(now),

@@ -2,7 +2,6 @@
 
 use crate::jobs::bench::run::screen::RunScreen;
 use crate::ui::form::Form;
-use crate::ui::keys::SAVES;
 use crate::ui::kit::*;
 
 type K = Key<RunScreen>;
@@ -10,7 +9,8 @@ type K = Key<RunScreen>;
 /// What is the same for all is filled in.
 pub(crate) const HEAD: &[K] = &[
     K::on(&[Press::Enter], |r, _| r.next()).named("next", "The next field that must be filled"),
-    K::on(SAVES, |r, now| r.begin_run(now)).named("begin", "Begin: from then on each scan is recorded"),
+    K::on(&[Press::F(2)], |r, now| r.begin_run(now))
+        .named("begin", "Begin: from then on each scan is recorded"),
     K::on(&[Press::F(6), Press::Delete], |r, _| {
         let mut said = Ok(());
         let mut out = r.edit(|h| said = h.form.put(""));

@@ -1,6 +1,7 @@
 //! The state of a run alone: what it asks for, and what it never asks for.
 
 use super::*;
+use crate::jobs::bench::run::screen::lines::no_words;
 use crate::jobs::bench::run::table::RUNS;
 use records::{Stamp, Who};
 
@@ -97,8 +98,7 @@ fn no_key_but_those_of_the_run_asks_for_anything() {
         let mut screen = begun(run);
         screen.recorded(line("B-1", 1), &now("OP-22", 0));
         let letters = ('a'..='z').chain('A'..='Z').chain('0'..='9').filter(|c| !"rR".contains(*c));
-        for press in letters.map(Press::Char).chain([Press::Enter, Press::Tab, Press::F(2), Press::Ctrl('s')])
-        {
+        for press in letters.map(Press::Char).chain([Press::Enter, Press::Tab, Press::F(2)]) {
             let effects = screen.press(press, &now("OP-22", 5000));
             assert!(effects.is_empty(), "{}: {press:?} {effects:?}", run.name);
         }
@@ -174,13 +174,13 @@ fn a_question_is_answered_by_its_own_key_alone() {
     screen
         .failed(&Failure { sentence: "why".into(), field: None, wants_reason: true }, &now("OP-22", 10_010));
     assert!(screen.types());
-    for press in "so".chars().map(Press::Char).chain([Press::Enter, Press::F(2), Press::Ctrl('s')]) {
+    for press in "so".chars().map(Press::Char).chain([Press::Enter, Press::F(2)]) {
         // A line end, and whatever comes within a second of the scan.
         assert!(writes(&screen.press(press, &now("OP-22", 10_900))).is_empty(), "{press:?}");
     }
     assert!(writes(&screen.code("B-2", found("blades", "B-2"), &now("OP-22", 10_950))).is_empty());
     assert!(writes(&screen.press(Press::Enter, &now("OP-22", 20_000))).is_empty());
-    let written = writes(&screen.press(Press::Ctrl('s'), &now("OP-22", 20_000)));
+    let written = writes(&screen.press(Press::F(2), &now("OP-22", 20_000)));
     assert!(written.len() == 1 && written[0].contains("Some(\"so\")"), "{written:?}");
 }
 
