@@ -56,6 +56,8 @@ def given(kind, field, n):
         ("holds", "lifted_by"): "T-people-1" if n == 2 else "", ("holds", "lifted_reason"): "looked at" if n == 2 else "",
         ("shipments", "returned_at"): "2031-03-25T00:00:00+00:00" if n == 2 else "",
         ("shipments", "return_reason"): "a crack" if n == 2 else "",
+        # A review is dated when its rows were there, or later: they were written at the clock of `gate/lot.py`.
+        ("known_cause_reviews", "reviewed_at"): "2031-04-01T00:00:00+00:00",
         ("trials", "decided_by"): "T-people-1", ("attachments", "path"): f"file-{n}.txt", ("attachments", "sha256"): f"{n:064x}",
         ("blades", "position"): str(n), ("people", "person"): f"T-people-{n}",
     }
