@@ -425,6 +425,11 @@ fn loads_marking_and_lots_are_rows_of_the_same_table() {
     log(&mut s, "treatments", &["treatment=TR31-900", "kind=hip", at]);
     log(&mut s, "oven_runs", &["oven_run=OR31-900", "purpose=preheat", "oven=preheat oven P2", at]);
     log(&mut s, "lots", &["lot=L31-90", "part=QB-2207", "opened_at=2031-05-20T08:00:00+00:00"]);
+    // The next treatment's number is proposed in its form, and a mould's never: that is on its label.
+    s.keys("b7<down><down><enter>");
+    s.sees("TR31-901");
+    s.sees("the next number");
+    s.keys("<esc><esc>");
     // Into the fire: dry and inspected are asked first, and stand in the note.
     s.keys("bn2");
     s.sees("dry? inspected?");

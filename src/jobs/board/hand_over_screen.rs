@@ -20,12 +20,12 @@ impl Order for AskPage {
     fn perform(&self, worker: &mut Worker) -> records::Result<Told> {
         let last = hand_over::last(&worker.store)?;
         let mut page = String::new();
-        let drafts = worker.drafts.as_ref().map(|d| d.all()).unwrap_or_default();
+        let drafts = worker.drafts.as_ref().map(|d| d.everywhere()).unwrap_or_default();
         page.push_str(&format!(
-            "half-filled forms here: {}\n",
+            "half-filled forms at this store: {}\n",
             if drafts.is_empty() { "none".into() } else { drafts.len().to_string() }
         ));
-        for draft in drafts {
+        for draft in &drafts {
             page.push_str(&format!("  {}\n", told(draft)));
         }
         page.push_str(&hand_over::page(&worker.store, self.0)?);

@@ -4,6 +4,8 @@ use std::collections::HashMap;
 
 use crate::jobs::furnace::clocks;
 use crate::jobs::furnace::clocks::Clock;
+use crate::jobs::furnace::daily_check;
+use crate::jobs::furnace::daily_check::LastCheck;
 use crate::jobs::furnace::readiness;
 use crate::show::working::Working;
 use records::catalogue::typed::{Key, Recorded};
@@ -50,6 +52,8 @@ pub struct Board {
     pub heat: Option<String>,
     /// The clocks of those that are out of their ovens.
     pub clocks: Vec<Clock>,
+    /// The pyrometer of the latest pour: its offset, when it is due.
+    pub pyrometer: Option<LastCheck>,
 }
 
 /// The furnace board. `go_on` is asked between steps and stops the work where it says no.
@@ -101,7 +105,8 @@ pub fn board(store: &Store, now: Stamp, go_on: &dyn Fn() -> bool) -> Result<Boar
             })
             .collect();
         let clocks = clocks::clocks(store, now)?;
-        Ok(Board { standing, poured, heat, clocks })
+        let pyrometer = daily_check::of_the_pyrometer(store, now)?;
+        Ok(Board { standing, poured, heat, clocks, pyrometer })
     })
 }
 

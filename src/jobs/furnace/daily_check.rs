@@ -17,6 +17,27 @@ pub struct LastCheck {
     pub given: Vec<(String, String)>,
 }
 
+impl LastCheck {
+    /// Its offset and when it is due, in a line; whether that stands against using it.
+    pub fn line(&self, now: Stamp) -> (bool, String) {
+        let tag = &self.instrument;
+        // Its year is this one, or the line says "overdue".
+        let day = |t: &Stamp| t.to_string().get(5..16).unwrap_or_default().replace('T', " ");
+        let Some((at, result, difference)) = &self.last else {
+            return (true, format!("{tag}: no check on record"));
+        };
+        if *result == CheckResult::Failed {
+            return (true, format!("{tag} failed its check {}", day(at)));
+        }
+        let off = if difference.is_empty() { "no figure".into() } else { format!("difference {difference}") };
+        match self.due {
+            Some(due) if due.ms() < now.ms() => (true, format!("{tag}: {off}, overdue since {}", day(&due))),
+            Some(due) => (false, format!("{tag}: {off}, due {}", day(&due))),
+            None => (false, format!("{tag}: {off}, read {}", day(at))),
+        }
+    }
+}
+
 /// Of the pyrometer of the latest pour; none where no pour names one.
 pub fn of_the_pyrometer(store: &Store, now: Stamp) -> Result<Option<LastCheck>> {
     store.snapshot(|| {

@@ -1,5 +1,6 @@
 //! What a form starts with and is held against while it is filled in.
 
+use crate::jobs::records::numbers;
 use records::catalogue::{Blades, Inspections, Moulds, Zones};
 use records::check::limit::Limit;
 use records::check::{Guard, OwnField};
@@ -12,6 +13,8 @@ pub struct FormStart {
     pub last: Vec<(String, String)>,
     /// The foundry's own fields of the kind.
     pub own: Vec<OwnField>,
+    /// The tag that comes next, where the shop numbers such records itself.
+    pub next: Option<String>,
 }
 
 /// What a form of a kind starts with: the latest record, and the foundry's own fields.
@@ -23,7 +26,7 @@ pub fn form_start(store: &Store, kind: &'static Kind) -> Result<FormStart> {
         .written_last(kind)?
         .filter(|written| latest.as_ref().is_none_or(|latest| written.own_time() > latest.own_time()));
     let last = newer.or(latest).as_ref().map(texts).unwrap_or_default();
-    Ok(FormStart { last, own })
+    Ok(FormStart { last, own, next: numbers::proposed(store, kind)? })
 }
 
 /// A record's fields as text, by its tag or address; with its own fields.

@@ -7,6 +7,7 @@ pub mod facts;
 pub mod form_screen;
 pub mod forms;
 pub(crate) mod look;
+pub mod numbers;
 pub mod orders;
 pub mod pins;
 pub mod proposals;

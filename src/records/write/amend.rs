@@ -126,7 +126,7 @@ pub(crate) fn correct(
     let address = resolved.record.address();
     if address != found.record.address() {
         if let Some(there) = write::existing(db, &tags, &resolved.record)? {
-            return Err(Error::input(format!("{} already exists", there.record.address())));
+            return Err(Error::input(write::on_record(&there.record)));
         }
     }
     let (before, _) = resolve(found.record.clone(), &tags)?;

@@ -312,8 +312,7 @@ pub(crate) fn keep(
         there => there,
     };
     if let Some(there) = there {
-        return Err(Error::input(format!("{} already exists", there.record.address()))
-            .hint(Hint::Correct(there.record.address())));
+        return Err(Error::input(on_record(&there.record)).hint(Hint::Correct(there.record.address())));
     }
     if let (Some(text), false) = (resolved.record.tag(), kind.revisioned) {
         if let Some(other) = tags.taken(text, kind)? {
@@ -444,6 +443,13 @@ pub fn extra_rules(resolved: &Resolved, tags: &Tags, own: &[OwnField]) -> Result
         }
     }
     Ok(faults)
+}
+
+/// What says that a record is there already: since when, and by whom, as another hand may have been quicker.
+pub(crate) fn on_record(there: &Record) -> String {
+    let at = there.own_time().map(|at| format!(", dated {at}")).unwrap_or_default();
+    let by = there.recorded_by().map(|by| format!(", entered by {by}")).unwrap_or_default();
+    format!("{} already exists{at}{by}", there.address())
 }
 
 /// A record whose key is the same but for the case of its letters: two such would be taken for one.

@@ -79,6 +79,7 @@ const SLOTS: u32 = 32;
 
 /// The drafts of one program.
 pub struct Drafts {
+    store: PathBuf,
     file: PathBuf,
     _lock: File,
     all: Vec<Draft>,
@@ -106,7 +107,7 @@ impl Drafts {
             }
             let left = read(&file);
             match &mut mine {
-                None => mine = Some(Self { file, _lock: lock, all: left }),
+                None => mine = Some(Self { store: store.into(), file, _lock: lock, all: left }),
                 Some(mine) => {
                     // The draft first, then the old file goes: stopped between, it is there twice.
                     mine.all.extend(left);
@@ -119,6 +120,12 @@ impl Drafts {
         let mut mine = mine.ok_or_else(|| Error::untrusted("all slots for drafts are in use"))?;
         mine.number();
         Ok(mine)
+    }
+
+    /// Every half-filled form at this store: those of this program first, then what others have open now.
+    pub fn everywhere(&self) -> Vec<Draft> {
+        let theirs = (1..=SLOTS).map(|slot| beside(&self.store, slot, "json")).filter(|f| *f != self.file);
+        self.all.iter().cloned().chain(theirs.flat_map(|file| glance(&file))).collect()
     }
 
     fn number(&mut self) {
@@ -186,6 +193,13 @@ fn at(file: &Path, e: &std::io::Error) -> Error {
     Error::untrusted(format!("{}: the draft cannot be kept: {e}", file.display()))
 }
 
+/// What another program keeps, as it stands now; its file is its own, and is left alone whatever it holds.
+fn glance(file: &Path) -> Vec<Draft> {
+    let mut text = String::new();
+    let read = open_plain(file).and_then(|mut f| f.read_to_string(&mut text));
+    read.ok().and_then(|_| serde_json::from_str(&text).ok()).unwrap_or_default()
+}
+
 /// What cannot be read is no draft; the file is left for a person to look at under another name.
 fn read(file: &Path) -> Vec<Draft> {
     let mut text = String::new();
@@ -217,6 +231,11 @@ mod tests {
         let mut second = Drafts::open(&store).unwrap();
         first.keep(draft(1, "pours")).unwrap();
         second.keep(draft(1, "coats")).unwrap();
+        let kinds = |drafts: &Drafts| drafts.everywhere().into_iter().map(|d| d.kind).collect::<Vec<_>>();
+        assert_eq!(
+            (kinds(&first), kinds(&second)),
+            (vec!["pours".into(), "coats".into()], vec!["coats".into(), "pours".into()])
+        );
         drop(second);
         let third = Drafts::open(&store).unwrap();
         assert_eq!(third.all()[0].kind, "coats");

@@ -151,6 +151,24 @@ impl Form {
         }
     }
 
+    /// Proposes the next number as the tag of a new record.
+    pub fn number(&mut self, next: Option<&str>) {
+        let untouched = self.at == self.next_blank(0);
+        let (Some(tag), Some(next), None) = (self.kind.tag_field(), next, &self.address) else { return };
+        if self.text(tag.name).is_empty() {
+            self.set(tag.name, next, Origin::Given);
+            if untouched {
+                self.at = self.next_blank(0);
+            }
+        }
+    }
+
+    /// The tag stands in this row, and was only proposed.
+    pub fn numbered(&self, row: &Row) -> bool {
+        let tag = self.kind.tag_field().is_some_and(|f| f.name == row.name());
+        tag && row.origin == Origin::Given && self.address.is_none()
+    }
+
     /// Fills the form with a record that is to be changed.
     pub fn load(&mut self, address: String, fields: &[(String, String)]) {
         self.address = Some(address);

@@ -1,10 +1,10 @@
 //! An analysis as a table: the elements that its alloy limits, in order; all of it written in one transaction.
 
-use crate::jobs::bench::run::inspect::free_tag;
 use crate::jobs::bench::run::record::{Texts, text_of};
 use crate::jobs::chemistry::ask::MetalSubject;
 use crate::jobs::records::ask::{Logged, build};
 use crate::jobs::records::forms::form_start;
+use crate::jobs::records::numbers::free_tag;
 use knowledge::metallurgy::limits::{Content, within};
 use records::catalogue::{AlloyLimits, Analyses, AnalysisValues, ContentUnit};
 use records::check::content::same_element;

@@ -4,11 +4,12 @@ use std::collections::HashMap;
 
 use crate::jobs::bench::run::record::{Texts, text_of};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
+use crate::jobs::records::numbers::free_tag;
 use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{Blades, DefectTerms, Findings, Inspections, Method, Qualifications, Verdict};
 use records::value::tag;
 use records::write::draft::Draft;
-use records::{Kind, Record, Result, Stamp, Store};
+use records::{Result, Stamp, Store};
 
 /// A defect as it is numbered on the screen.
 #[derive(Clone, Debug, PartialEq, Eq)]
@@ -95,63 +96,10 @@ pub fn next_round(store: &Store, blade: Key<Blades>, method: &str) -> Result<i64
     Ok(last.unwrap_or(0) + 1)
 }
 
-/// A tag for a new record that no record of any kind has: the one after the shop's last where those are numbered,
-/// else this one.
-pub fn free_tag(store: &Store, kind: &'static Kind, else_this: &str) -> Result<String> {
-    let last = match store.written_last(kind)? {
-        None => store.recent(kind)?,
-        written => written,
-    };
-    if let Some((head, n, width)) = last.as_ref().and_then(Record::tag).and_then(numbered) {
-        for n in n + 1..n + 10_000 {
-            let tag = format!("{head}{n:0width$}");
-            if tag::check(&tag).is_ok() && store.look_up(&tag)?.is_none() {
-                return Ok(tag);
-            }
-        }
-    }
-    let mut tag = else_this.to_string();
-    let mut n = 1;
-    while tag::check(&tag).is_err() || store.look_up(&tag)?.is_some() {
-        n += 1;
-        // A blade's tag may fill the most that a tag may have.
-        let room = 34_usize.min(else_this.chars().count());
-        tag = format!("{}-{n}", else_this.chars().take(room).collect::<String>());
-        if n > 10_000 {
-            break;
-        }
-    }
-    Ok(tag)
-}
-
-/// What a numbered tag is made of: its head, its number, the digits of that. Fewer than three digits at the end are a
-/// position or a round.
-fn numbered(tag: &str) -> Option<(&str, u64, usize)> {
-    let head = tag.trim_end_matches(|c: char| c.is_ascii_digit());
-    let digits = &tag[head.len()..];
-    (digits.len() >= 3 && !head.is_empty()).then_some(())?;
-    Some((head, digits.parse().ok().filter(|n| *n < u64::MAX / 2)?, digits.len()))
-}
-
 /// The finding of a reject.
 pub fn finding(inspection: &str, defect: &str, zone: Option<&String>) -> Draft<Findings> {
     Draft::default()
         .with(Findings::inspection, inspection)
         .with(Findings::defect, defect)
         .with_some(Findings::zone, zone)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_numbered_tag_is_told_from_one_that_ends_in_a_position() {
-        assert_eq!(numbered("I31-03586"), Some(("I31-", 3586, 5)));
-        assert_eq!(numbered("AN31-080"), Some(("AN31-", 80, 3)));
-        for other in ["I-M31-041-6-P1", "M31-041-6", "I", "1234", ""] {
-            assert_eq!(numbered(other), None, "{other}");
-        }
-        assert_eq!(numbered("I99999999999999999999"), None);
-    }
 }

@@ -103,6 +103,11 @@ impl Furnace {
         if let Some(heat) = self.board.as_ref().and_then(|b| b.heat.as_ref()) {
             rows.push(view.line(Role::Text, fit(&format!("heat in use: {heat}"), width)));
         }
+        if let Some(pyrometer) = self.board.as_ref().and_then(|b| b.pyrometer.as_ref()) {
+            let (against, text) = pyrometer.line(view.now);
+            let (role, mark) = if against { (Role::Look, "! ") } else { (Role::Text, "") };
+            rows.push(view.line(role, fit(&format!("{mark}{text}"), width)));
+        }
         let Some(mould) = self.mould() else {
             rows.push(view.line(Role::Quiet, fit("scan a mould, or b for the bench", width)));
             return lines(frame, area, rows);

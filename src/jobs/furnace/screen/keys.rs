@@ -30,7 +30,7 @@ pub(crate) const KEYS: &[K] = &[
         .named("pour", "Open the pour form for the chosen mould")
         .when(stands),
     K::on(&[Press::Char('n')], |d, now| d.poured_now(false, now))
-        .named("poured now", "Record that the chosen mould was poured just now; its details come later")
+        .named("poured", "Record that the chosen mould was poured just now; its details come later")
         .when(stands),
     K::on(&[Press::Char('o')], |d, now| d.poured_now(true, now))
         .named("ran out", "Record that the chosen mould was poured just now and ran out")
@@ -47,12 +47,13 @@ pub(crate) const KEYS: &[K] = &[
         .when(is_poured),
     K::on(&[Press::Char('x')], |d, _| d.wrong())
         .named(
-            "wrong mould",
+            "wrong",
             "Another mould was poured than the chosen one: its pour and a hold are recorded in one step",
         )
         .when(has_mould),
     K::on(&[Press::Char('2')], |d, _| d.double())
-        .help(
+        .named(
+            "twice",
             "Two moulds carry the tag of the chosen one: both are fenced, and what tells them apart is shown",
         )
         .when(has_mould),
@@ -60,7 +61,7 @@ pub(crate) const KEYS: &[K] = &[
         .help("A pour that was forgotten: its time is asked, and why it comes late")
         .when(stands),
     K::on(&[Press::Char('a')], |d, now| d.all_checks(now.now))
-        .named("all checks", "Every check of the chosen mould in full, those that fail first")
+        .named("checks", "Every check of the chosen mould in full, those that fail first")
         .when(|d| d.checks().is_some()),
     K::on(&[Press::Char('s')], |_, now| {
         vec![Effect::read(now.now, |store, now| Ok(shift::shift(store, *now)?.text()))]

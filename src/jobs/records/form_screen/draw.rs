@@ -111,6 +111,7 @@ impl Entry {
         let text = match row.origin {
             Origin::Carried => "as last time",
             Origin::Scanned => "scanned",
+            Origin::Given if form.numbered(row) => "the next number",
             Origin::Given if row.text == "now" => "the time of saving",
             _ => "",
         };

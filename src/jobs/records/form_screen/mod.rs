@@ -327,6 +327,7 @@ impl Entry {
             if self.kept {
                 form.start(&start.own, &[], None);
             } else {
+                form.number(start.next.as_deref());
                 form.start(&start.own, &start.last, now.who.person.as_deref());
             }
         }
