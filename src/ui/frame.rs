@@ -41,9 +41,10 @@ fn whole(app: &App, frame: &mut Frame, area: Rect, view: &View) {
     let time = clock(&app.now.to_string());
     // A window too narrow for the day has the time of day.
     let time = if width < 60 { time.get(11..).unwrap_or(&time).to_string() } else { time };
+    let word = if width < 60 { "" } else { "clock " };
     let time = match (app.demo, app.clock_given) {
-        (true, _) => format!("demo clock {time}"),
-        (false, true) => format!("clock given {time}"),
+        (true, _) => format!("demo {word}{time}"),
+        (false, true) => format!("{word}given {time}"),
         (false, false) => time,
     };
     let who = app.who.as_deref().unwrap_or("no person given");

@@ -27,6 +27,8 @@ fn it_says_at_every_size_what_stands_why_not_and_how_long() {
         println!("{screen}\n");
         assert!(screen.contains("5 to pour"), "{screen}");
         assert!(screen.contains("✗ M31-201"), "{screen}");
+        assert!(!screen.contains("✓ M31-201"), "a clock within its limit is no leave to pour:\n{screen}");
+        assert!(screen.starts_with(" Board "), "{screen}");
         assert!(screen.contains("1:23"), "the clock of M31-201 runs:\n{screen}");
         assert!(screen.contains("o hand-over"), "{screen}");
         assert!(screen.lines().all(|l| l.chars().count() <= usize::from(width)), "{screen}");

@@ -2,11 +2,11 @@
 //! every change of the records.
 
 use crate::jobs::board::ask;
-use crate::jobs::board::ask::{MouldOnBoard, Wall, reasons};
+use crate::jobs::board::ask::{MouldOnBoard, Wall, first_reason, reasons};
 use crate::jobs::board::hand_over_screen::TakeOver;
 use crate::jobs::board::show::{held, sign};
 use crate::jobs::furnace::clock_screen;
-use crate::jobs::furnace::clocks::minutes;
+use crate::jobs::furnace::clocks::{Limit, minutes};
 use crate::jobs::furnace::readiness::Ready;
 use crate::ui::big_digits::{HIGH, largest};
 use crate::ui::kit::*;
@@ -60,7 +60,7 @@ type K = Key<Board>;
 const KEYS: &[K] = &[
     K::on(&[Press::Char('o')], |_, _| vec![Effect::open(TakeOver::default())])
         .named("hand-over", "What the next shift must know; taken over with a badge and F2"),
-    K::on(&[Press::Down], |b, _| b.step(1)).named("more", "A line down"),
+    K::on(&[Press::Down], |b, _| b.step(1)).help("A line down"),
     K::on(&[Press::Up], |b, _| b.step(-1)).help("A line up"),
     K::on(&[Press::PageDown, Press::Right], |b, _| b.step(8)).help("Further down"),
     K::on(&[Press::PageUp, Press::Left], |b, _| b.step(-8)).help("Further up"),
@@ -202,25 +202,35 @@ fn headline(wall: &Wall, width: usize, view: &View) -> Vec<Line<'static>> {
 /// The clocks in digits of several lines, side by side, where the window has the room.
 fn digits(wall: &Wall, area: Rect, view: &View) -> Vec<Line<'static>> {
     let (width, height) = (usize::from(area.width), usize::from(area.height));
-    let clocks: Vec<_> = wall.moulds.iter().filter_map(|m| m.clock.as_ref()).collect();
+    let running: Vec<_> = wall.moulds.iter().filter_map(|m| m.clock.as_ref().map(|c| (m, c))).collect();
     let budget = height * 2 / 5;
-    if clocks.is_empty() || budget <= HIGH {
+    if running.is_empty() || budget <= HIGH {
         return Vec::new();
     }
-    let beside = clocks.len().min((width / 40).max(1));
+    let beside = running.len().min((width / 40).max(1));
     let cell = width / beside;
     let mut out: Vec<Vec<Span<'static>>> = Vec::new();
-    for (i, clock) in clocks.into_iter().take(beside).enumerate() {
+    for (i, (mould, clock)) in running.into_iter().take(beside).enumerate() {
         let time = minutes(clock.seconds(view.now));
         let limit = clock.limit(view.now);
         let most = clock.limit_s.map(|s| format!(" of {}", minutes(s as i64))).unwrap_or_default();
         let mut block = largest(&time, cell.saturating_sub(2), budget - 1, view.theme.ascii);
-        block.push(format!("{} {} {time}{most} {}", clock_screen::mark(limit), clock.mould, limit.words()));
+        // Its sign is the mould's: a clock within its limit is no leave to pour.
+        let ready = &mould.at(view.now);
+        let said = match first_reason(ready) {
+            Some(why) if limit == Limit::Within => format!("{}, {}", limit.words(), clocks(&why)),
+            _ => limit.words().into(),
+        };
+        block.push(format!("{} {} {time}{most} {said}", sign(ready.ready), mould.mould));
         for (n, text) in block.into_iter().enumerate() {
             if out.len() <= n {
                 out.push(vec![view.span(Role::Text, " ".repeat(cell * i))]);
             }
-            out[n].push(clock_screen::span(clock, view, fit(&text, cell)));
+            let text = fit(&text, cell);
+            out[n].push(match (limit, ready.ready) {
+                (Limit::Within, Some(false) | None) => view.span(Role::Text, text),
+                _ => clock_screen::span(clock, view, text),
+            });
         }
     }
     let mut out: Vec<Line<'static>> = out.into_iter().map(Line::from).collect();

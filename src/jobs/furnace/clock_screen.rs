@@ -25,12 +25,13 @@ pub fn role(limit: Limit) -> Role {
     }
 }
 
-/// The mark before it.
+/// The mark before it. Within its limit a clock has none: a tick beside a mould says that it may be poured, and that is not
+/// the clock's to say.
 pub fn mark(limit: Limit) -> &'static str {
     match limit {
-        Limit::Within => "✓",
-        Limit::NoLimit => "?",
-        Limit::Past => "✗",
+        Limit::Within => "",
+        Limit::NoLimit => "? ",
+        Limit::Past => "✗ ",
     }
 }
 
@@ -62,7 +63,7 @@ impl Strip for Clocks {
         clocks.sort_by(|a, b| left(a).total_cmp(&left(b)));
         let first = *clocks.first()?;
         let limit = first.limit(view.now);
-        let whole = format!(" {} {}: {}", mark(limit), first.words(view.now), limit.words());
+        let whole = format!(" {}{}: {}", mark(limit), first.words(view.now), limit.words());
         let more = clocks.len() - 1;
         let rest = if more == 0 { 0 } else { format!(" · and {more} more").chars().count() };
         // Where the whole has no room, the word about the limit has: it is never what is cut off.
@@ -73,14 +74,14 @@ impl Strip for Clocks {
             let time = minutes(first.seconds(view.now));
             let short = format!(" {time} {}", limit.words());
             let room = width.saturating_sub(short.chars().count() + rest + 3);
-            format!(" {} {}{short}", mark(limit), fit(&first.mould, room.min(first.mould.chars().count())))
+            format!(" {}{}{short}", mark(limit), fit(&first.mould, room.min(first.mould.chars().count())))
         };
         let mut used = said.chars().count();
         let mut spans = vec![span(first, view, said)];
         for (i, &clock) in clocks.iter().enumerate().skip(1) {
             let limit = clock.limit(view.now);
             let time = minutes(clock.seconds(view.now));
-            let said = format!(" · {} {} {time} {}", mark(limit), clock.mould, limit.words());
+            let said = format!(" · {}{} {time} {}", mark(limit), clock.mould, limit.words());
             let rest = format!(" · and {} more", clocks.len() - i);
             let last = i + 1 == clocks.len();
             let room = width.saturating_sub(used + if last { 0 } else { rest.chars().count() });
@@ -139,7 +140,7 @@ mod tests {
         let strip = strip(&[("M31-041", 221, Some(600.0))]);
         assert_eq!(
             line(&strip, now(), 80),
-            " ✓ M31-041 out of OV-12 for 3:41 of 10:00 by its recipe: within the limit"
+            " M31-041 out of OV-12 for 3:41 of 10:00 by its recipe: within the limit"
         );
         assert_eq!(
             line(&strip, now().later_ms(380_000), 80),
@@ -151,7 +152,7 @@ mod tests {
     fn what_has_no_room_is_counted() {
         let strip = strip(&[("M-1", 5, Some(600.0)), ("M-2", 65, Some(600.0)), ("M-3", 70, None)]);
         let said = line(&strip, now(), 200);
-        assert!(said.contains("· ✓ M-1 0:05 within the limit · ? M-3 1:10 no limit on record"), "{said}");
+        assert!(said.contains("· M-1 0:05 within the limit · ? M-3 1:10 no limit on record"), "{said}");
         for width in 50..200 {
             let said = line(&strip, now(), width);
             assert!(said.chars().count() <= width, "{width}: {said}");
@@ -166,7 +167,7 @@ mod tests {
     fn the_one_over_its_limit_stands_first_whatever_came_out_last() {
         let clocks = strip(&[("M-3", 60, Some(180.0)), ("M-2", 121, Some(180.0)), ("M-1", 602, Some(180.0))]);
         let said = line(&clocks, now(), 80);
-        assert!(said.starts_with(" ✗ M-1 10:02 past the limit · ✓ M-2 2:01"), "{said}");
+        assert!(said.starts_with(" ✗ M-1 10:02 past the limit · M-2 2:01"), "{said}");
         assert!(said.ends_with("and 1 more") || said.contains("M-3"), "{said}");
     }
 

@@ -151,7 +151,7 @@ impl Screen for OvenRun {
                 Some(clock) => {
                     let limit = clock.limit(view.now);
                     let words = clock.words(view.now);
-                    let said = format!("{} {words}: {}", clock_screen::mark(limit), limit.words());
+                    let said = format!("{}{words}: {}", clock_screen::mark(limit), limit.words());
                     Line::from(clock_screen::span(clock, view, fit(&said, width)))
                 }
                 None => view

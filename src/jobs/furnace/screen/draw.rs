@@ -165,7 +165,7 @@ impl Furnace {
             .map(|row| Line::from(clock_screen::span(clock, view, fit(&row, width))))
             .collect();
         let most = clock.limit_s.map(|s| format!(" of {}", minutes(s as i64))).unwrap_or_default();
-        let said = format!("{} {time}{most}: {}", clock_screen::mark(limit), limit.words());
+        let said = format!("{}{time}{most}: {}", clock_screen::mark(limit), limit.words());
         rows.push(Line::from(clock_screen::span(clock, view, fit(&said, width))));
         rows
     }
