@@ -11,16 +11,21 @@ use crate::ui::order::{Lead, Sort};
 use crate::ui::screen::{Context, Screen, unused};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
+use records::Stamp;
 use records::value::words::counted;
 
 pub struct Question {
     title: String,
     body: Vec<String>,
+    /// What is said above it, as it is at this moment: a question may stand open while a limit passes.
+    live: Option<Live>,
     yes: Vec<Effect>,
     /// A yes writes something.
     writes: bool,
     from: usize,
 }
+
+type Live = Box<dyn Fn(Stamp) -> Vec<String>>;
 
 type K = Key<Question>;
 
@@ -36,7 +41,12 @@ impl Question {
     /// With what follows a yes.
     pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
         let writes = yes.iter().any(|e| matches!(e, Effect::Ask(order) if order.sort() == Sort::Write));
-        Self { title, body, yes, writes, from: 0 }
+        Self { title, body, live: None, yes, writes, from: 0 }
+    }
+
+    /// With lines that go with the clock.
+    pub fn watching(self, live: impl Fn(Stamp) -> Vec<String> + 'static) -> Self {
+        Self { live: Some(Box::new(live)), ..self }
     }
 
     fn yes(&mut self, _: &Context) -> Vec<Effect> {
@@ -81,7 +91,8 @@ impl Screen for Question {
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let width = usize::from(area.width).saturating_sub(4);
         let mut body = Vec::new();
-        for text in &self.body {
+        let live = self.live.as_ref().map_or_else(Vec::new, |live| live(view.now));
+        for text in live.iter().chain(&self.body) {
             let role = if text.starts_with('✗') { Role::Bad } else { Role::Text };
             body.extend(wrap(text, width).into_iter().map(|l| view.line(role, format!("  {l}"))));
         }

@@ -14,8 +14,7 @@ pub fn draw(app: &App, frame: &mut Frame) {
     let area = frame.area();
     let view = View { theme: app.theme, now: app.now };
     frame.buffer_mut().set_style(area, app.theme.style(Role::Text));
-    let all = app.in_sight();
-    let least = all.iter().map(|s| s.least()).fold((0, 0), |a, b| (a.0.max(b.0), a.1.max(b.1)));
+    let least = app.least();
     if area.width < least.0 || area.height < least.1 {
         small(frame, area, &view, least);
     } else {
@@ -86,7 +85,9 @@ const STATUS_LINES: usize = 3;
 fn status(app: &App, width: usize, view: &View) -> Vec<Line<'static>> {
     let mut role = Role::Good;
     let mut text = String::new();
-    if let Some(saved) = &app.saved {
+    // From across the bay what was saved is of use for as long as it can be taken back.
+    let wall = app.in_sight().first().is_some_and(|s| s.is_wall());
+    if let Some(saved) = app.saved.as_ref().filter(|_| !wall || app.undo_left_s().is_some()) {
         text = format!("✓ {}", saved.text);
         if let Some(left) = app.undo_left_s() {
             text.push_str(&format!(" · u takes it back, {left} s left"));

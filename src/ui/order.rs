@@ -265,9 +265,22 @@ impl From<records::Error> for Failure {
             Hint::Retag(..) => Some("; the bench has the form of a re-tag".to_string()),
             _ => None,
         });
-        let sentence = error.sentence.clone() + &more.collect::<String>();
+        let sentence = in_words(&error.sentence) + &more.collect::<String>();
         Self { sentence, field: error.field, wants_reason }
     }
+}
+
+/// A sentence with its fields as a form calls them: what stands before a colon as `slurry_batch` is `slurry batch` there.
+fn in_words(sentence: &str) -> String {
+    let named = |part: &str| match part.split_once(": ") {
+        Some((field, rest))
+            if field.contains('_') && field.chars().all(|c| c.is_ascii_lowercase() || c == '_') =>
+        {
+            format!("{}: {rest}", field.replace('_', " "))
+        }
+        _ => part.to_string(),
+    };
+    sentence.split("; ").map(named).collect::<Vec<_>>().join("; ")
 }
 
 /// What a scanned or typed code leads to: the record's kind and its tag.

@@ -7,14 +7,59 @@ use ratatui::text::Line;
 use crate::ui::effect::Effect;
 use crate::ui::keys;
 use crate::ui::keys::{Key, Press, Shown};
-use crate::ui::order::{Lead, LookUp};
-use crate::ui::screen::{Context, Screen, unused};
+use crate::ui::order::{Failure, Lead, Order, Reply};
+use crate::ui::screen::{Change, Context, Screen, unused};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
+use crate::ui::worker::Worker;
+use records::Result as Answer;
 use records::catalogue::People;
+use records::value::tag;
 
 /// What comes of a line: effects, or the sentence that it will not do.
 pub type Taken = Result<Vec<Effect>, String>;
+
+/// Asks whether somebody of this tag is on record.
+#[derive(Clone, Debug)]
+struct WhoIs(String);
+
+/// Who it is.
+enum Person {
+    OnRecord(String),
+    /// Nobody at all is on record yet: whoever says so is taken at their word.
+    Claimed(String),
+    /// What is to be said.
+    Unknown(String),
+}
+
+impl Order for WhoIs {
+    type Reply = Person;
+
+    fn perform(&self, worker: &mut Worker) -> Answer<Person> {
+        let store = &worker.store;
+        match store.look_up(&self.0)? {
+            Some((People::NAME, _, tag)) => return Ok(Person::OnRecord(tag)),
+            Some((kind, _, tag)) => {
+                let noun = records::catalogue::kind(kind).map_or("record", |k| k.noun);
+                return Ok(Person::Unknown(format!("{tag} is a {noun}, no person")));
+            }
+            None => {}
+        }
+        let mut all = Vec::new();
+        for person in store.rows::<People>()? {
+            all.push(person.address());
+        }
+        if all.is_empty() {
+            return Ok(Person::Claimed(self.0.clone()));
+        }
+        let near = tag::near(&self.0, all.iter().map(String::as_str)).join(", ");
+        let near = if near.is_empty() { String::new() } else { format!("; near it: {near}") };
+        Ok(Person::Unknown(format!(
+            "there is no person {}{near}. Scan the badge, or type a tag on record",
+            tag::shown(&self.0)
+        )))
+    }
+}
 
 /// Where a scanned code goes.
 enum Scan {
@@ -40,6 +85,12 @@ pub struct Prompt {
     /// What was typed before the letters that may be a code.
     before: Option<String>,
     stays: bool,
+    /// It stays until what comes of it is on record.
+    until_written: bool,
+    /// It is being written: the line stays until that is done, with what was typed.
+    sent: bool,
+    /// Leaving was asked for once, with something typed.
+    leaving: bool,
     left: fn() -> Vec<Effect>,
     take: Box<dyn Fn(String, &Context) -> Taken>,
 }
@@ -74,6 +125,9 @@ impl Prompt {
             saves: false,
             before: None,
             stays: false,
+            until_written: false,
+            sent: false,
+            leaving: false,
             left: Vec::new,
             take: Box::new(take),
         }
@@ -99,6 +153,11 @@ impl Prompt {
         Self { saves: true, ..self }
     }
 
+    /// What comes of it is one record: where that is refused, nothing that was typed is lost.
+    pub fn until_written(self) -> Self {
+        Self { until_written: true, saves: true, ..self }
+    }
+
     fn is_answer(&self) -> bool {
         self.blank || !self.text.trim().is_empty()
     }
@@ -117,9 +176,8 @@ impl Prompt {
     /// Who works here: the store says whether it knows the person.
     pub(crate) fn who() -> Self {
         let hint = "Scan the badge, or type the tag of a person";
-        let line = Self::new("Who works here?", "Who works here?", hint, |tag, _| {
-            Ok(vec![Effect::ask(LookUp(tag))])
-        });
+        let line =
+            Self::new("Who works here?", "Who works here?", hint, |tag, _| Ok(vec![Effect::ask(WhoIs(tag))]));
         Self { scan: Scan::Badge, stays: true, ..line }
     }
 
@@ -133,14 +191,30 @@ impl Prompt {
 
     fn done(&mut self, now: &Context) -> Vec<Effect> {
         let text = if self.secret { self.text.clone() } else { self.text.trim().to_string() };
+        if self.sent {
+            return vec![Effect::say(Role::Look, "it is being saved")];
+        }
         match (self.take)(text, now) {
             Ok(effects) if self.stays => effects,
+            // What is refused is not lost: the line goes away when it is written.
+            Ok(effects) if self.until_written => {
+                self.sent = true;
+                effects
+            }
             Ok(effects) => std::iter::once(Effect::Close).chain(effects).collect(),
             Err(sentence) => vec![Effect::Say(Role::Bad, sentence)],
         }
     }
 
     fn leave(&mut self, _: &Context) -> Vec<Effect> {
+        let typed = self.saves && !self.secret && !self.text.trim().is_empty();
+        if typed && !self.leaving {
+            self.leaving = true;
+            return vec![Effect::say(
+                Role::Look,
+                "what was typed is not saved: F2 saves it, Esc again leaves it",
+            )];
+        }
         std::iter::once(Effect::Close).chain((self.left)()).collect()
     }
 }
@@ -155,6 +229,7 @@ impl Screen for Prompt {
     }
 
     fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
+        self.leaving &= press == Press::Esc;
         if let Some(act) = keys::meant(KEYS, self, press) {
             return act(self, now);
         }
@@ -174,8 +249,7 @@ impl Screen for Prompt {
                 self.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag);
                 self.done(now)
             }
-            // No badge of that name: where the store knows nobody, it is taken as claimed when it writes.
-            (Scan::Badge, None) => vec![Effect::SetPerson(code.to_string()), Effect::Close],
+            (Scan::Badge, None) => vec![Effect::ask(WhoIs(code.to_string()))],
             (Scan::Badge, Some((of, tag))) => {
                 let noun = records::catalogue::kind(of).map_or("record", |k| k.noun);
                 vec![Effect::say(Role::Bad, format!("{tag} is a {noun}, no person"))]
@@ -188,17 +262,38 @@ impl Screen for Prompt {
         Vec::new()
     }
 
+    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+        match reply.take() {
+            Some(Person::OnRecord(tag) | Person::Claimed(tag)) => vec![Effect::SetPerson(tag), Effect::Close],
+            Some(Person::Unknown(sentence)) => vec![Effect::Say(Role::Bad, sentence)],
+            None => Vec::new(),
+        }
+    }
+
+    fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
+        if mine && std::mem::take(&mut self.sent) { vec![Effect::Close] } else { Vec::new() }
+    }
+
+    fn failed(&mut self, _failure: &Failure, _now: &Context) -> Vec<Effect> {
+        self.sent = false;
+        Vec::new()
+    }
+
     fn takes_text(&self) -> bool {
         true
+    }
+
+    fn takes_words(&self) -> bool {
+        matches!(self.scan, Scan::Text("")) && !self.secret
     }
 
     fn letters_begin(&mut self) {
         self.before = Some(self.text.clone());
     }
 
-    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, _fast: bool) -> bool {
         // Words that are typed stay where they are; a badge is no word, and no code is a PIN.
-        let no_word = self.secret || (of == Some(People::NAME) && fast);
+        let no_word = self.secret || of == Some(People::NAME);
         let before = self.before.take().filter(|_| no_word || !matches!(self.scan, Scan::Text("")));
         before.map(|before| self.text = before).is_some()
     }

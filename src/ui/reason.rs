@@ -3,6 +3,7 @@
 use crate::ui::effect::Effect;
 use crate::ui::keys::{Press, Shown, plain, typed};
 use crate::ui::theme::Role;
+use records::catalogue::People;
 
 /// What was asked, and what is typed so far.
 #[derive(Clone, Debug, Default)]
@@ -10,6 +11,8 @@ pub struct Reason {
     /// Why it is asked for.
     pub why: Vec<String>,
     pub text: String,
+    /// What stood there before the letters that may be a code.
+    before: Option<String>,
 }
 
 /// What a press did to it.
@@ -24,7 +27,18 @@ pub enum Asked {
 
 impl Reason {
     pub fn new(why: Vec<String>) -> Self {
-        Self { why, text: String::new() }
+        Self { why, ..Self::default() }
+    }
+
+    /// Letters are about to come.
+    pub fn letters_begin(&mut self) {
+        self.before = Some(self.text.clone());
+    }
+
+    /// They were a code: a badge is no word of a reason and is taken out of it; another tag may be one. True where it was.
+    pub fn letters_back(&mut self, of: Option<&'static str>) -> bool {
+        let before = self.before.take().filter(|_| of == Some(People::NAME));
+        before.map(|before| self.text = before).is_some()
     }
 
     /// Takes a press; `change` is what Esc leads to.

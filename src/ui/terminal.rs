@@ -125,6 +125,7 @@ pub fn run(start: Start) -> io::Result<End> {
         app.scanner.habits = habits;
     }
     app.bell = std::env::var_os("MELTKIN_BELL").is_some_and(|v| !v.is_empty() && v != "0");
+    app.window = crossterm::terminal::size().ok();
     // The first frame stands before anything is read.
     taken.draw(&app)?;
     listen_to_keys(events.clone());
@@ -210,7 +211,7 @@ fn listen_to_keys(events: mpsc::Sender<(Instant, Event)>) {
                     None => continue,
                 },
                 event::Event::Paste(text) => Event::Paste(text),
-                event::Event::Resize(..) => Event::Resize,
+                event::Event::Resize(width, height) => Event::Resize(width, height),
                 _ => continue,
             };
             if events.send((Instant::now(), event)).is_err() {

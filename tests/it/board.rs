@@ -35,7 +35,7 @@ fn it_says_at_every_size_what_stands_why_not_and_how_long() {
     }
     // Digits of several lines where there is room; they grow with it.
     let rows = |w, h| s.screen(w, h).lines().filter(|l| l.contains("██")).count();
-    assert_eq!(SIZES.map(|(w, h)| rows(w, h)), [0, 5, 10, 15]);
+    assert_eq!(SIZES.map(|(w, h)| rows(w, h)), [5, 5, 10, 15]);
     assert!(s.screen(200, 50).contains("position map: empty: no blade is on record for this mould"));
     seconds(&mut s, 98);
     let screen = s.screen(80, 24);

@@ -33,6 +33,7 @@ mod fuzzed;
 mod global_keys;
 mod guides;
 mod holds;
+mod in_sight;
 mod intruder;
 mod journal_order;
 mod keys_of_stations;

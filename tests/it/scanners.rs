@@ -32,7 +32,7 @@ const CODES: [&str; 7] = ["N26-041", "M26-012", "M31-098", "]d2M31-097", "qoxnu2
 
 const ENDS: [&str; 5] = ["", "\r", "\n", "\r\n", "\t"];
 
-fn sent(s: &mut Session, text: &str, gap: u64) {
+pub fn sent(s: &mut Session, text: &str, gap: u64) {
     for c in text.chars() {
         let press = match c {
             '\r' => Press::Enter,

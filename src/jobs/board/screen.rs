@@ -203,7 +203,9 @@ fn headline(wall: &Wall, width: usize, view: &View) -> Vec<Line<'static>> {
 fn digits(wall: &Wall, area: Rect, view: &View) -> Vec<Line<'static>> {
     let (width, height) = (usize::from(area.width), usize::from(area.height));
     let running: Vec<_> = wall.moulds.iter().filter_map(|m| m.clock.as_ref().map(|c| (m, c))).collect();
-    let budget = height * 2 / 5;
+    // A small window has room for the digits of one clock, its line, and a few lines of the rest.
+    let least = if height >= HIGH + 3 { HIGH + 1 } else { 0 };
+    let budget = (height * 2 / 5).max(least);
     if running.is_empty() || budget <= HIGH {
         return Vec::new();
     }
@@ -234,7 +236,9 @@ fn digits(wall: &Wall, area: Rect, view: &View) -> Vec<Line<'static>> {
         }
     }
     let mut out: Vec<Line<'static>> = out.into_iter().map(Line::from).collect();
-    out.push(Line::default());
+    if height > 2 * HIGH + 2 {
+        out.push(Line::default());
+    }
     out
 }
 

@@ -72,6 +72,21 @@ impl Clock {
         }
     }
 
+    /// What a question about a pour that was made at `asked` says while it stands open.
+    pub fn while_asked(&self, asked: Stamp, now: Stamp) -> String {
+        if self.limit(asked) == Limit::Within && self.limit(now) == Limit::Past {
+            let time = asked.to_string();
+            let time = time.get(11..19).unwrap_or_default();
+            let (then, here) = (minutes(self.seconds(asked)), minutes(self.seconds(now)));
+            let most = minutes(self.limit_s.unwrap_or_default() as i64);
+            return format!(
+                "✗ {here} out of the oven now, past {most}. F2 says that it was poured at {time}, {then} after it. \
+                 Poured later than that: Esc, then the key once more."
+            );
+        }
+        self.words(now)
+    }
+
     /// What is to be said before a pour is saved; nothing within the limit.
     pub fn over(&self, now: Stamp) -> Option<String> {
         let most = self.limit_s.filter(|_| self.limit(now) == Limit::Past)?;

@@ -13,11 +13,21 @@ pub struct LastCheck {
     pub last: Option<(Stamp, CheckResult, String)>,
     /// When the next is due by it.
     pub due: Option<Stamp>,
+    /// The largest difference, in size, of its good checks, where three or more say one.
+    pub most: Option<f64>,
     /// What the new record starts with: field and text.
     pub given: Vec<(String, String)>,
 }
 
 impl LastCheck {
+    /// What is odd about a difference that is called good: it is far beyond every good one before. (More than twice: a
+    /// convention of this tool.)
+    pub fn odd(&self, difference: f64) -> Option<String> {
+        let most = self.most.filter(|most| difference.abs() > 2.0 * most)?;
+        let tag = &self.instrument;
+        Some(format!("{difference} and good: no good check of {tag} differed by more than {most} so far"))
+    }
+
     /// Its offset and when it is due, in a line; whether that stands against using it.
     pub fn line(&self, now: Stamp) -> (bool, String) {
         let tag = &self.instrument;
@@ -46,7 +56,8 @@ pub fn of_the_pyrometer(store: &Store, now: Stamp) -> Result<Option<LastCheck>> 
     })
 }
 
-fn of(store: &Store, tag: &str, now: Stamp) -> Result<LastCheck> {
+/// Of this instrument.
+pub fn of(store: &Store, tag: &str, now: Stamp) -> Result<LastCheck> {
     let (key, instrument) = store.named::<Instruments>(tag)?;
     let mut checks: Vec<Recorded<Calibrations>> = store.rows_of(Calibrations::instrument, key)?;
     checks.retain(|c| {
@@ -66,6 +77,10 @@ fn of(store: &Store, tag: &str, now: Stamp) -> Result<LastCheck> {
         (Calibrations::check.name, CheckKind::CrossCheck.word().to_string()),
         (Calibrations::result.name, CheckResult::Good.word().to_string()),
     ];
+    let good = checks.iter().filter(|c| c.get(Calibrations::result) == Some(CheckResult::Good));
+    let sizes: Vec<f64> = good.filter_map(|c| c.get(Calibrations::difference)).map(f64::abs).collect();
+    out.most =
+        (sizes.len() >= 3).then(|| sizes.iter().copied().fold(0.0, f64::max)).filter(|most| *most > 0.0);
     if let Some(last) = checks.last() {
         let unit = last.cell(Calibrations::unit).to_text();
         let at = last.need(Calibrations::checked_at)?;

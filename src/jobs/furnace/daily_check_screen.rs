@@ -6,9 +6,9 @@ use crate::jobs::records::orders::log;
 use crate::ui::form::{Form, Origin, Row};
 use crate::ui::keys::{meant, plain, shown};
 use crate::ui::kit::*;
-use records::Type;
-use records::catalogue::{Calibrations, CheckResult};
+use records::catalogue::{Calibrations, CheckResult, Instruments};
 use records::value::words::articled;
+use records::{Stamp, Store, Type};
 
 #[derive(Default)]
 pub struct DailyCheck {
@@ -19,6 +19,8 @@ pub struct DailyCheck {
     saving: bool,
     last: Option<(Role, String)>,
     leaving: bool,
+    /// The form before the letters that may be a code.
+    before: Option<Form>,
 }
 
 /// What is asked, in this order.
@@ -112,6 +114,13 @@ impl DailyCheck {
                 arguments.push(format!("{}={text}", row.name()));
             }
         }
+        let number = |name| form.row(name).and_then(Row::number);
+        let good = form.text(Calibrations::result.name) == CheckResult::Good.word();
+        let odd = number(Calibrations::difference.name).filter(|_| good).and_then(|d| known.odd(d));
+        if let (Some(odd), None) = (odd, &self.reason) {
+            self.reason = Some(Reason::new(vec![odd]));
+            return Vec::new();
+        }
         self.saving = true;
         let reason = self.reason.as_ref().map(|r| r.text.trim().to_string()).filter(|r| !r.is_empty());
         vec![log(now, Calibrations::NAME, arguments, reason)]
@@ -180,8 +189,17 @@ impl Screen for DailyCheck {
         }
     }
 
-    fn code(&mut self, code: &str, found: Lead, _now: &Context) -> Vec<Effect> {
+    fn code(&mut self, code: &str, found: Lead, now: &Context) -> Vec<Effect> {
         let Some((of, tag)) = found else { return unknown(code) };
+        if self.reason.is_some() {
+            return unused(&tag, "a question is open");
+        }
+        // Another instrument: its check is asked instead, where nothing was typed for this one.
+        if of == Instruments::NAME && !self.form.as_ref().is_some_and(Form::touched) {
+            let read =
+                |store: &Store, (tag, now): &(String, Stamp)| daily_check::of(store, tag, *now).map(Some);
+            return vec![Effect::read((tag, now.now), read)];
+        }
         let noun = records::catalogue::kind(of).map_or("record", |k| k.noun);
         unused(&format!("{tag}, {}", articled(noun)), "no field here takes it")
     }
@@ -191,6 +209,32 @@ impl Screen for DailyCheck {
             self.started(known, now);
         }
         Vec::new()
+    }
+
+    fn person_changed(&mut self, now: &Context) -> Vec<Effect> {
+        let who = now.who.person.as_deref().unwrap_or("");
+        let said = self.form.as_mut().and_then(|form| form.follow_person(who));
+        said.map(|said| Effect::say(Role::Look, said)).into_iter().collect()
+    }
+
+    fn letters_begin(&mut self) {
+        match &mut self.reason {
+            Some(reason) => reason.letters_begin(),
+            None => self.before.clone_from(&self.form),
+        }
+    }
+
+    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, _fast: bool) -> bool {
+        if let Some(reason) = &mut self.reason {
+            return reason.letters_back(of);
+        }
+        let before = self.before.take();
+        before.map(|before| self.form = Some(before)).is_some()
+    }
+
+    fn takes_words(&self) -> bool {
+        let row = self.form.as_ref().and_then(Form::chosen);
+        self.reason.is_some() || row.is_some_and(|r| r.ty() == Type::Text)
     }
 
     fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {

@@ -19,7 +19,7 @@ fn record(now: &Context, mould: String) -> Effect {
     Effect::write(now, mould, |store, who, mould| {
         let (logged, inside) = oven_out::out(store, who, mould)?;
         let time = logged.recorded_at.get(11..19).unwrap_or("").to_string();
-        let said = format!("{} out of {} ({}) at {time}", inside.mould, inside.oven_run, inside.oven);
+        let said = format!("saved {} out of {} ({}) at {time}", inside.mould, inside.oven_run, inside.oven);
         Ok(Written { said, ..Written::from(logged) })
     })
 }

@@ -2,7 +2,7 @@
 
 use crate::jobs::labels::ask as labels;
 use crate::jobs::records::ask::Logged;
-use crate::jobs::records::{ask, undo};
+use crate::jobs::records::{ask, forms, undo};
 use crate::ui::kit::*;
 use crate::ui::order::Undone;
 use records::{Error, Result, Store, Who};
@@ -59,11 +59,35 @@ fn label_of(store: &Store, logged: &Logged) -> Option<String> {
     labels::on_save(store, tag, Path::new(&place)).unwrap_or_else(|e| Some(e.sentence))
 }
 
-/// Changes a record: its address, field and new text, why.
-pub fn correct(now: &Context, address: String, changes: Vec<(String, String)>, reason: String) -> Effect {
-    Effect::write(now, (address, changes, reason), |store, who, (address, changes, reason)| {
+/// Changes a record: its address, field and new text, what stood there when it was read, why.
+pub fn correct(
+    now: &Context,
+    address: String,
+    changes: Vec<(String, String)>,
+    seen: Vec<(String, String)>,
+    reason: String,
+) -> Effect {
+    let what = (address, changes, seen, reason);
+    Effect::write(now, what, |store, who, (address, changes, seen, reason)| {
+        still(store, address, seen)?;
         Ok(Written::from(ask::correct(store, who, address, changes, reason)?))
     })
+}
+
+/// What is to be changed stands as it was read: a form may stand open while somebody else fills in the same.
+fn still(store: &Store, address: &str, seen: &[(String, String)]) -> Result<()> {
+    let (_, address, fields) = forms::as_texts(store, address)?;
+    for (name, before) in seen {
+        let here = fields.iter().find(|(n, _)| n == name).map_or("", |(_, t)| t.as_str());
+        if here != before {
+            let (label, here) = (name.replace('_', " "), if here.is_empty() { "blank" } else { here });
+            let text = format!(
+                "not saved: {label} of {address} is {here} by now, somebody else wrote it; look, then F2"
+            );
+            return Err(Error::input(text).at(name.clone()));
+        }
+    }
+    Ok(())
 }
 
 /// The line that asks why something is held.
@@ -76,7 +100,7 @@ pub fn hold(tag: String) -> Effect {
                 Ok(Written::from(ask::hold(store, who, tag, reason)?))
             })])
         })
-        .saves(),
+        .until_written(),
     )
 }
 
@@ -90,7 +114,7 @@ pub fn lift(tag: String) -> Effect {
                 Ok(Written::from(Logged::new(&store.lift(who, tag, reason)?)))
             })])
         })
-        .saves(),
+        .until_written(),
     )
 }
 

@@ -53,7 +53,9 @@ impl Store {
                 let entry = journal::by_seq(db, seq)?
                     .ok_or_else(|| Error::untrusted(format!("journal entry {seq} is missing")))?;
                 if entry.person != who.person {
-                    return Err(Error::input("somebody else wrote it; correct it instead"));
+                    let by = entry.person.as_deref().unwrap_or("nobody named");
+                    let text = format!("{by} wrote it: it is taken back under that badge, or corrected");
+                    return Err(Error::input(text));
                 }
                 out.push(amend::take_back(db, who, entry, None)?);
             }

@@ -39,8 +39,8 @@ use records::{Proof, Who};
 pub enum Event {
     Key(Press),
     Paste(String),
-    /// The window has another size.
-    Resize,
+    /// The window has so many columns and rows now.
+    Resize(u16, u16),
     /// The program was stopped and is called back: the terminal must be taken again.
     Resumed,
     /// The system asks the program to end; the number of the signal.
@@ -149,6 +149,8 @@ pub struct App {
     pub(crate) touched: bool,
     /// The second by the clock and the millisecond since the start of the last frame.
     pub(crate) drawn: (i64, u64),
+    /// The window's columns and rows, where they are known.
+    pub window: Option<(u16, u16)>,
     /// Set where the program is to end.
     pub end: Option<End>,
     /// Set where the program is to stop until it is called back.
@@ -199,6 +201,7 @@ impl App {
             rings: false,
             touched: true,
             drawn: (0, 0),
+            window: None,
             end: None,
             suspend: false,
             retake: false,
@@ -229,7 +232,7 @@ impl App {
                 self.take(inputs, &mut errands);
             }
             Event::Paste(text) => self.paste(&text, &mut errands),
-            Event::Resize => {}
+            Event::Resize(width, height) => self.window = Some((width, height)),
             Event::Resumed => self.retake = true,
             Event::Signal(n) => {
                 self.leave(&mut errands);
@@ -291,6 +294,13 @@ impl App {
         }
         while self.judging.is_none() {
             let Some(input) = self.queue.pop_front() else { return };
+            // What nobody can see is not done.
+            let leaves = matches!(input, Input::Press(Press::Ctrl('c' | 'z')));
+            if !leaves && self.is_out_of_sight() {
+                self.notice =
+                    Some((Role::Look, "what came while the window was too small was not taken".into()));
+                continue;
+            }
             match input {
                 Input::Code(code) => self.code(code, errands),
                 Input::Press(press) => self.press(press, errands),
@@ -361,11 +371,26 @@ impl App {
                 return self.global_key(what, errands);
             }
         }
+        if let (Press::Char('u'), false, Some(by)) = (press, self.takes_text(), self.saved_by_another()) {
+            self.notice = Some((Role::Look, format!("{by} saved it: u takes it back under that badge")));
+            return;
+        }
         // Inside a run a key says what of the last scan is recorded, or takes it back.
         let runs = self.layers.last().is_some_and(|l| l.screen.records_scans());
         self.may_write = runs || press == Press::F(2);
         self.with(self.top(), errands, |s, now| s.press(press, now));
         self.may_write = false;
+    }
+
+    /// The window is smaller than what would have to be seen in it: as [`crate::ui::frame`] draws it.
+    pub(crate) fn is_out_of_sight(&self) -> bool {
+        let (width, height) = self.least();
+        self.window.is_some_and(|(w, h)| w < width || h < height)
+    }
+
+    /// The smallest window that what is in sight can be drawn in.
+    pub(crate) fn least(&self) -> (u16, u16) {
+        self.in_sight().iter().map(|s| s.least()).fold((0, 0), |a, b| (a.0.max(b.0), a.1.max(b.1)))
     }
 
     /// Letters are text now, no commands.
@@ -447,7 +472,7 @@ impl App {
 
     fn paste(&mut self, text: &str, errands: &mut Vec<Errand>) {
         let lines = scan::clean_lines(text);
-        if lines.is_empty() {
+        if lines.is_empty() || self.is_out_of_sight() {
             return;
         }
         if self.types() {
@@ -674,6 +699,13 @@ impl App {
         // Where letters go elsewhere, u takes nothing back.
         let mine = self.saved.as_ref().is_some_and(|s| s.by == self.who);
         (age < UNDO_MS && mine && !self.takes_text()).then(|| (UNDO_MS - age).div_ceil(1000))
+    }
+
+    /// Whoever saved last at this terminal, where that is within the time to take it back and somebody else works here now.
+    fn saved_by_another(&self) -> Option<&str> {
+        let saved = self.saved.as_ref().filter(|s| s.by != self.who)?;
+        let late = self.at_ms.saturating_sub(saved.at_ms) >= UNDO_MS;
+        saved.by.as_deref().filter(|_| !late)
     }
 
     /// What is being waited for longer than a moment: a write, and for how many seconds.

@@ -26,6 +26,8 @@ pub struct Form {
     pub kind: &'static Kind,
     /// The record that is changed; none for a new one.
     pub address: Option<String>,
+    /// That record was read.
+    loaded: bool,
     /// The rows; the line to accept stands below them.
     pub rows: Vec<Row>,
     /// The row with the cursor; `rows.len()` is the line to accept.
@@ -79,6 +81,7 @@ impl Form {
         let mut form = Self {
             kind,
             address: None,
+            loaded: false,
             rows,
             at: 0,
             limits: Vec::new(),
@@ -171,9 +174,14 @@ impl Form {
 
     /// Fills the form with a record that is to be changed.
     pub fn load(&mut self, address: String, fields: &[(String, String)]) {
+        let again = std::mem::replace(&mut self.loaded, true);
         self.address = Some(address);
         for (name, text) in fields {
             if let Some(row) = self.rows.iter_mut().find(|r| r.name() == name) {
+                if again && row.before != *text && matches!(row.origin, Origin::Typed | Origin::Scanned) {
+                    let here = if text.is_empty() { "blank" } else { text };
+                    row.fault = Some(format!("is {here} by now: somebody else wrote it"));
+                }
                 row.before.clone_from(text);
                 if !matches!(row.origin, Origin::Typed | Origin::Scanned) {
                     row.text.clone_from(text);
@@ -187,7 +195,9 @@ impl Form {
                 self.rows.push(row);
             }
         }
-        self.at = self.next_blank(0);
+        if !again {
+            self.at = self.next_blank(0);
+        }
     }
 
     /// The next row from `from` on that is blank; a note never stops the way to the line to accept.

@@ -299,16 +299,26 @@ impl Table {
                 self.form.set(name, text, Origin::Carried);
             }
         }
+        // The elements may have come first: the cursor goes where it would have gone with both.
+        if self.on_head() && !self.elements.is_empty() {
+            self.at = self.first_open();
+        }
+    }
+
+    /// The first row of the head that must be filled, else the first element.
+    fn first_open(&self) -> usize {
+        let open = self.form.rows.iter().position(|r| r.text.is_empty() && !r.optional());
+        open.unwrap_or(self.form.rows.len())
     }
 
     fn got(&mut self, subject: Subject) {
-        let open = self.form.rows.iter().position(|r| r.text.is_empty() && !r.optional());
+        let open = self.first_open();
         self.form.set(Analyses::subject.name, &subject.subject, Origin::Scanned);
         self.asked.clone_from(&subject.subject);
         self.alloy = subject.alloy;
         self.elements = analysis::merged(subject.elements, &self.elements);
         if std::mem::take(&mut self.jumps) {
-            self.at = open.unwrap_or(self.form.rows.len());
+            self.at = open;
         }
     }
 }

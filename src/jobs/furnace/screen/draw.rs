@@ -125,7 +125,9 @@ impl Furnace {
             _ => (Role::Bad, "✗ not every check is passed"),
         };
         rows.push(view.line(Role::Strong, fit(mould, width)));
-        rows.extend(self.like().map(|like| view.line(Role::Quiet, fit(&clocks(like), width))));
+        rows.extend(
+            self.like().map(|like| view.wrapped(Role::Quiet, &clocks(like), width)).unwrap_or_default(),
+        );
         rows.push(view.line(role, fit(verdict, width)));
         let checks: Vec<&Check> =
             ready.checks.iter().filter(|c| !poured || c.check != "not poured yet").collect();

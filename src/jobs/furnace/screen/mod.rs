@@ -190,7 +190,9 @@ impl Furnace {
         }
         arguments.push(format!("{}=details to follow", Pours::note.name));
         let what = if ran_out { "poured now, and ran out" } else { "poured now" };
-        let at = clock(&now.now.to_string());
+        let asked = now.now;
+        let at = asked.to_string();
+        let at = at.get(..19).unwrap_or(&at).replace('T', " ");
         let said = format!("from heat {heat}, at {at}; the details can follow later");
         let mut body = self.against(now.now);
         let title = if body.is_empty() {
@@ -200,7 +202,11 @@ impl Furnace {
             format!("{mould}: {} {}{}?", self.verdict(), what[..1].to_uppercase(), &what[1..])
         };
         body.push(said);
-        vec![Effect::open(Question::new(title, body, vec![log(now, Pours::NAME, arguments, None)]))]
+        let question = Question::new(title, body, vec![log(now, Pours::NAME, arguments, None)]);
+        vec![Effect::open(match self.clock().cloned() {
+            Some(clock) => question.watching(move |now| vec![clock.while_asked(asked, now)]),
+            None => question,
+        })]
     }
 
     fn moulds(&self) -> Vec<String> {

@@ -28,8 +28,9 @@ impl Entry {
         let label = fit(&row.label(), 22.min(width / 3));
         let wide = 24.min(width / 3);
         // The end of a long text is what the person is typing.
-        let cut = row.text.chars().count().saturating_sub(wide.saturating_sub(1));
-        let tail: String = row.text.chars().skip(if chosen { cut } else { 0 }).collect();
+        let text = if row.is_time() { clocks(&row.text) } else { row.text.clone() };
+        let cut = text.chars().count().saturating_sub(wide.saturating_sub(1));
+        let tail: String = text.chars().skip(if chosen { cut } else { 0 }).collect();
         let value = fit(&tail, wide);
         let unit = fit(row.unit(), 10.min(width / 8));
         let rest = width.saturating_sub(label.chars().count() + wide + unit.chars().count() + 5);
@@ -89,6 +90,10 @@ impl Entry {
             Some((true, text)) => return (Role::Look, format!("! {text}: why is asked")),
             Some((false, text)) if chosen || row.number().is_some() => return (Role::Quiet, text),
             _ => {}
+        }
+        // A form that was left half-filled stands at the moment when it was left.
+        if self.kept && row.origin == Origin::Given && form.kind.time == Some(row.name()) {
+            return (Role::Look, "! when the form was left; F5 for now".into());
         }
         match (row.text.as_str(), row.ty()) {
             ("", Type::Choice(words)) if chosen => return (Role::Quiet, words.join(" · ")),

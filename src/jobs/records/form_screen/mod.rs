@@ -246,7 +246,9 @@ impl Entry {
             (Ready::New(arguments), _) => log(now, form.kind.name, arguments, given),
             (Ready::Changes(changes, own), Some(address)) => {
                 let reason = given.or_else(|| own.map(String::from)).unwrap_or_default();
-                correct(now, address.clone(), changes, reason)
+                let before = |name: &String| form.row(name).map_or(String::new(), |r| r.before.clone());
+                let seen = changes.iter().map(|(name, _)| (name.clone(), before(name))).collect();
+                correct(now, address.clone(), changes, seen, reason)
             }
             (Ready::Changes(..), None) => return Vec::new(),
         };
@@ -259,6 +261,14 @@ impl Entry {
             return vec![Effect::say(Role::Look, "it is being saved")];
         }
         vec![Effect::Close]
+    }
+
+    /// The record that is changed, as it stands now: somebody else may have changed it meanwhile.
+    fn read_again(&self) -> Vec<Effect> {
+        match self.address.clone().filter(|_| !self.saving) {
+            Some(address) => vec![Effect::read(address, |store, address| forms::as_texts(store, address))],
+            None => Vec::new(),
+        }
     }
 
     fn throw_away(&mut self, now: &Context) -> Vec<Effect> {
@@ -496,7 +506,7 @@ impl Screen for Entry {
 
     fn changed(&mut self, _change: &Change, mine: bool, _now: &Context) -> Vec<Effect> {
         if !mine {
-            return Vec::new();
+            return self.read_again();
         }
         self.saved = true;
         let mut out = vec![Effect::ask(DropDraft(self.id)), Effect::Close];
@@ -517,6 +527,7 @@ impl Screen for Entry {
             self.reason = Some(Reason::new(vec![failure.sentence.clone()]));
         } else {
             form.blame(failure);
+            return self.read_again();
         }
         Vec::new()
     }
@@ -553,6 +564,9 @@ impl Screen for Entry {
     }
 
     fn letters_begin(&mut self) {
+        if let Some(reason) = &mut self.reason {
+            reason.letters_begin();
+        }
         let form = self.form.as_ref().filter(|_| self.reason.is_none());
         self.mark = form.map(|f| {
             let (text, origin) =
@@ -562,6 +576,9 @@ impl Screen for Entry {
     }
 
     fn letters_back(&mut self, typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        if let Some(reason) = &mut self.reason {
+            return reason.letters_back(of);
+        }
         let (Some(mark), Some(form)) = (self.mark.take(), &mut self.form) else { return false };
         if form.at != mark.at {
             return false;
@@ -569,6 +586,8 @@ impl Screen for Entry {
         // On the line that says how to save nothing was typed.
         let Some(row) = form.rows.get_mut(mark.at) else { return true };
         let takes_it = match row.ty() {
+            // A tag that is on record already is no tag of a new record.
+            Type::Tag => of.is_none(),
             Type::Ref(kinds) => of.is_some_and(|kind| kinds.contains(&kind)),
             Type::AnyTag => true,
             // A word among others, or a figure: whoever typed it meant this field.
