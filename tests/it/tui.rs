@@ -502,7 +502,7 @@ fn every_screen_is_drawn_at_every_size() {
 #[test]
 fn no_colour_is_the_only_sign_and_ascii_is_enough() {
     let mut s = Session::demo();
-    s.sees("✗ not every check is passed");
+    s.sees("✗ M31-097: not every check is passed");
     s.app.theme = Theme { room: Room::Dark, depth: Depth::None, ascii: true };
     let screen = s.screen(80, 24);
     assert!(screen.is_ascii(), "{screen}");

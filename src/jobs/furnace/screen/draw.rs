@@ -119,16 +119,15 @@ impl Furnace {
         };
         let poured = self.poured().is_some();
         let (role, verdict) = match (poured, ready.ready) {
-            (true, _) => (Role::Strong, "is poured; its checks at that time:"),
-            (_, Some(true)) => (Role::Good, "✓ may be poured by these records"),
-            (_, None) => (Role::Look, "? not every check can be told"),
-            _ => (Role::Bad, "✗ not every check is passed"),
+            (true, _) => (Role::Strong, format!("{mould} is poured; its checks at that time:")),
+            (_, Some(true)) => (Role::Good, format!("✓ {mould} may be poured by these records")),
+            (_, None) => (Role::Look, format!("? {mould}: not every check can be told")),
+            _ => (Role::Bad, format!("✗ {mould}: not every check is passed")),
         };
-        rows.push(view.line(Role::Strong, fit(mould, width)));
+        rows.extend(view.wrapped(role, &verdict, width));
         rows.extend(
             self.like().map(|like| view.wrapped(Role::Quiet, &clocks(like), width)).unwrap_or_default(),
         );
-        rows.push(view.line(role, fit(verdict, width)));
         let checks: Vec<&Check> =
             ready.checks.iter().filter(|c| !poured || c.check != "not poured yet").collect();
         let height = usize::from(area.height);
