@@ -12,9 +12,9 @@ use crate::ui::screen::{Change, Context, Screen, unused};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, dialog, wrap};
 use crate::ui::worker::Worker;
-use records::Result as Answer;
 use records::catalogue::People;
 use records::value::tag;
+use records::{Result as Answer, Store};
 
 /// What comes of a line: effects, or the sentence that it will not do.
 pub type Taken = Result<Vec<Effect>, String>;
@@ -36,7 +36,30 @@ impl Order for WhoIs {
     type Reply = Person;
 
     fn perform(&self, worker: &mut Worker) -> Answer<Person> {
-        let store = &worker.store;
+        self.known(&worker.store)
+    }
+}
+
+/// Asks whether who was named where the program was started is on record.
+#[derive(Clone, Debug)]
+pub(crate) struct Greet(pub(crate) String);
+
+/// What is to be said of it; nothing where the person is known.
+pub(crate) struct Greeting(pub(crate) Option<String>);
+
+impl Order for Greet {
+    type Reply = Greeting;
+
+    fn perform(&self, worker: &mut Worker) -> Answer<Greeting> {
+        Ok(Greeting(match WhoIs(self.0.clone()).known(&worker.store)? {
+            Person::Unknown(sentence) => Some(sentence),
+            Person::OnRecord(_) | Person::Claimed(_) => None,
+        }))
+    }
+}
+
+impl WhoIs {
+    fn known(&self, store: &Store) -> Answer<Person> {
         match store.look_up(&self.0)? {
             Some((People::NAME, _, tag)) => return Ok(Person::OnRecord(tag)),
             Some((kind, _, tag)) => {

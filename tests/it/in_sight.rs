@@ -187,3 +187,12 @@ fn a_form_that_was_left_says_when() {
     s.keys("r");
     s.sees("when the form was left; F5 for now");
 }
+
+#[test]
+fn who_is_named_at_the_start_and_not_on_record_is_told() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = demo_copy(folder.path());
+    let s = Session::of(&path, "jim");
+    s.sees("there is no person jim");
+    Session::of(&path, "OP-14").misses("no person");
+}

@@ -80,10 +80,15 @@ pub struct Session {
 
 impl Session {
     pub fn on(path: &std::path::Path, folder: Option<TempDir>) -> Self {
+        Self { _folder: folder, ..Self::of(path, "OP-07") }
+    }
+
+    /// Somebody of this name starts the program.
+    pub fn of(path: &std::path::Path, who: &str) -> Self {
         let now = Stamp::parse(demo::CLOCK).unwrap();
-        let (app, errands) = App::new(now, Some("OP-07".into()), PLAIN, true, &HOUSE);
+        let (app, errands) = App::new(now, Some(who.into()), PLAIN, true, &HOUSE);
         let desk = Worker::new(Store::open(path).unwrap(), path);
-        let mut session = Self { app, desk, ms: 0, _folder: folder };
+        let mut session = Self { app, desk, ms: 0, _folder: None };
         session.carry_out(errands);
         session
     }
@@ -506,7 +511,7 @@ fn no_colour_is_the_only_sign_and_ascii_is_enough() {
     s.app.theme = Theme { room: Room::Dark, depth: Depth::None, ascii: true };
     let screen = s.screen(80, 24);
     assert!(screen.is_ascii(), "{screen}");
-    assert!(screen.contains("x not every check is passed"));
+    assert!(screen.contains("x M31-097: not every check is passed"));
 }
 
 #[test]

@@ -22,7 +22,7 @@ use crate::ui::keys::{Press, Shown, plain};
 use crate::ui::order::{
     AnyOrder, AskVersion, Failure, Found, Lead, LookUp, Reply, Said, Sort, Undone, Version, Written,
 };
-use crate::ui::prompt::Prompt;
+use crate::ui::prompt::{Greet, Greeting, Prompt};
 use crate::ui::scan;
 use crate::ui::scan::{Input, Scanner, Typed};
 use crate::ui::scan_setup::ScanSetup;
@@ -210,6 +210,9 @@ impl App {
         app.lay((house.first)(), &mut errands);
         app.order(app.top(), Box::new(AskDrafts), None, &mut errands);
         app.ask_strip(&mut errands);
+        if let Some(who) = app.who.clone() {
+            app.order(app.top(), Box::new(Greet(who)), None, &mut errands);
+        }
         (app, errands)
     }
 
@@ -568,6 +571,10 @@ impl App {
                 self.drafts.push(form);
             }
             return self.changed(&Change::Undone(undone.freed), to, errands);
+        }
+        if let Some(Greeting(said)) = reply.take() {
+            self.notice = said.map(|text| (Role::Bad, text)).or(self.notice.take());
+            return;
         }
         if let Some(Version(version)) = reply.take() {
             if self.version.replace(version).is_some_and(|before| before != version) {

@@ -9,7 +9,7 @@ use crate::ui::form::{Form, Origin};
 use crate::ui::keys::{meant, plain, shown};
 use crate::ui::kit::*;
 use records::Type;
-use records::catalogue::Analyses;
+use records::catalogue::{Analyses, People};
 use records::value::words::{articled, counted};
 
 /// What is said once.
@@ -490,8 +490,9 @@ impl Screen for Table {
         self.remembered = Some((form, elements, self.another.clone(), self.reason.clone()));
     }
 
-    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, fast: bool) -> bool {
-        if self.reason.is_some() && !fast {
+    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, fast: bool) -> bool {
+        // A badge is no word of a reason; another tag may be one.
+        if self.reason.is_some() && !fast && of != Some(People::NAME) {
             return false;
         }
         let Some((form, elements, another, reason)) = self.remembered.take() else { return false };
