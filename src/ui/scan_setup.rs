@@ -250,7 +250,8 @@ impl Screen for ScanSetup {
         put(
             Role::Quiet,
             "Without a set-up every scanner works that sends a character every 0 to 150 ms, with or without an Enter or \
-             Tab at the end. A set-up makes keys quicker and cuts off what the scanner adds.",
+             Tab at the end. A set-up makes keys quicker and cuts off what the scanner adds. A label of one or two \
+             characters cannot be told from keys: give such a thing a longer tag.",
         );
         lines(frame, area, rows);
     }
