@@ -3,8 +3,9 @@
 use crate::calc::answer::Answer;
 use crate::calc::input::count;
 use knowledge::sampling::design::Points;
-use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::published::{InspectionLevel, Severity};
 use knowledge::sampling::single::SinglePlan;
+use knowledge::sampling::switching::{Outcome, Standing};
 use knowledge::sampling::{design, published, zero};
 
 /// Commands of acceptance sampling.
@@ -49,7 +50,7 @@ pub enum Sampling {
         #[arg(long, allow_negative_numbers = true)]
         beta: f64,
     },
-    /// The published single plan for a lot, normal inspection
+    /// The published single plan for a lot: normal, tightened or reduced inspection
     #[command(
         after_help = "The plan that a purchaser's AQL asks for.\n\n  meltkin calc sample-table --lot 256 --level II --aql 1.0"
     )]
@@ -63,6 +64,24 @@ pub enum Sampling {
         /// Acceptable quality level, in per cent
         #[arg(long, allow_negative_numbers = true)]
         aql: f64,
+        /// normal, tightened or reduced
+        #[arg(long, default_value = "normal", value_parser = Severity::read)]
+        severity: Severity,
+    },
+    /// Which severity the switching rules lead to, lot after lot
+    ///
+    /// Of each lot in turn: a, accepted; r, not accepted; b, between the two numbers of a reduced plan; then, where
+    /// sampling had ended and goes on, g.
+    #[command(
+        after_help = "How is the next lot inspected?\n\n  meltkin calc sample-switch a r a r a a a a a"
+    )]
+    SampleSwitch {
+        /// The samples of the lots in order: a, r, b; g where sampling goes on after its end
+        #[arg(required = true, value_name = "OUTCOME")]
+        outcomes: Vec<char>,
+        /// Reduced inspection is agreed: desired, production steady, limit numbers dropped
+        #[arg(long)]
+        reduced: bool,
     },
     /// The smallest sample that proves a quality with no nonconforming piece in it
     #[command(
@@ -83,6 +102,7 @@ pub enum Sampling {
 
 pub fn run(what: &Sampling) -> Result<Answer, String> {
     match *what {
+        Sampling::SampleSwitch { ref outcomes, reduced } => switch(outcomes, reduced),
         Sampling::SamplePlan { n, accept, p, lot, defectives } => {
             plan(SinglePlan { n, accept }, p, lot, defectives)
         }
@@ -95,7 +115,7 @@ pub fn run(what: &Sampling) -> Result<Answer, String> {
                 .figure("producer_risk", plan.rejects(p1)?)
                 .figure("consumer_risk", plan.accepts(p2)?))
         }
-        Sampling::SampleTable { lot, level, aql } => table(lot, level, aql),
+        Sampling::SampleTable { lot, level, aql, severity } => table(lot, level, aql, severity),
         Sampling::SampleZero { lot, quality, confidence } => {
             let n = zero::sample(lot, quality, confidence)?;
             let defectives = zero::nonconforming(lot, quality);
@@ -136,24 +156,55 @@ fn plan(
     }
 }
 
-fn table(lot: u64, level: InspectionLevel, aql: f64) -> Result<Answer, String> {
-    let found = published::plan(lot, level, aql)?;
+fn table(lot: u64, level: InspectionLevel, aql: f64, severity: Severity) -> Result<Answer, String> {
+    let found = published::plan_under(severity, lot, level, aql)?;
     let whole = found.n >= lot;
+    let source = match severity {
+        Severity::Normal => "MIL-STD-105E 1989, Tables I and II-A; ISO 2859-1",
+        Severity::Tightened => "MIL-STD-105E 1989, Tables I and II-B; ISO 2859-1",
+        Severity::Reduced => "MIL-STD-105E 1989, Tables I and II-C; ISO 2859-1 has other plans here",
+    };
     let answer = Answer::new(
-        "code letter of the lot, then the single plan of normal inspection, along the arrow to the first plan",
-        "MIL-STD-105E 1989, Tables I and II-A; ISO 2859-1",
+        "code letter of the lot, then the single plan of its severity, along the arrow to the first plan",
+        source,
     )
+    .put("severity", severity.word().into())
     .put("letter_of_lot", found.letter_of_lot.to_string().into())
     .put("letter", found.letter.to_string().into())
     .put("n", found.n.into())
     .put("accept", found.accept.into())
     .put("reject", found.reject.into())
     .put("inspect_all", whole.into());
-    let answer = answer.note_where(whole, "the sample is not smaller than the lot: inspect every piece");
-    let answer = if (0.65..=15.0).contains(&aql) && found.n < 2000 {
-        answer
-    } else {
-        answer.note("this part of the table is from memory, by its pattern; compare it with a printed copy")
-    };
-    Ok(answer.note_where(aql > 10.0, "above 10 the AQL counts nonconformities per hundred, not pieces"))
+    Ok(answer
+        .note_where(whole, "the sample is not smaller than the lot: inspect every piece")
+        .note_where(
+            found.reject > found.accept + 1,
+            "between the two numbers the lot is accepted, and the next one is inspected normally",
+        )
+        .note_where(aql > 10.0, "above 10 the AQL counts nonconformities per hundred, not pieces"))
+}
+
+fn switch(outcomes: &[char], reduced: bool) -> Result<Answer, String> {
+    let mut series = Standing::default();
+    let mut after = Vec::new();
+    for outcome in outcomes {
+        match outcome {
+            'a' => series.next(Outcome::Accepted, reduced),
+            'r' => series.next(Outcome::NotAccepted, reduced),
+            'b' => series.next(Outcome::Between, reduced),
+            'g' => series.resume(),
+            other => {
+                return Err(format!("{other:?} is no outcome; there are a (accepted), r (not accepted), b (between), g (goes on)"));
+            }
+        }
+        after.push(if series.ended { "ended" } else { series.severity.word() });
+    }
+    let answer = Answer::new(
+        "normal to tightened: 2 of up to 5 lots in a row not accepted; back: 5 in a row accepted; to reduced, where agreed: 10 in a row accepted; back: one not accepted or between; end: 5 not accepted under tightened",
+        "MIL-STD-105E 1989, 4.7; ANSI/ASQ Z1.4-2003, 8.3 to 8.5",
+    )
+    .put("severity", series.severity.word().into())
+    .put("ended", series.ended.into())
+    .put("after", after.into());
+    Ok(answer.note(series.words()))
 }

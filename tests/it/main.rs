@@ -62,6 +62,7 @@ mod restore;
 mod roles;
 mod scanners;
 mod screen_pictures;
+mod sampling_series;
 mod sealed_revisions;
 mod second_opinion;
 mod shipping;

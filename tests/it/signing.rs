@@ -60,7 +60,7 @@ fn a_void_release_says_so_and_is_signed_again_on_a_clock_that_stands_still() {
         assert_eq!((void.code, &void.json()["state"]), (1, &Value::from("void")));
         assert_eq!(code("lot summary L31-01 --require-final"), 1);
         let again = f.json("lot summary L31-01 --final --as QL-01");
-        assert_eq!((&again["state"], &again["signed"]["rules"]), (&"final".into(), &2.into()));
+        assert_eq!((&again["state"], &again["signed"]["rules"]), (&"final".into(), &3.into()));
         times.push(again["signed"]["at"].as_str().unwrap().to_string());
     }
     // The store's clock stands at one instant: each signature takes the next millisecond, and says so.
@@ -68,7 +68,7 @@ fn a_void_release_says_so_and_is_signed_again_on_a_clock_that_stands_still() {
     times.dedup();
     assert_eq!(times.len(), 3);
     let notes = sql(&f, "SELECT note FROM signatures ORDER BY signed_at");
-    assert_eq!(notes.matches("rules 2; content ").count(), 4, "{notes}");
+    assert_eq!(notes.matches("rules 3; content ").count(), 4, "{notes}");
     assert_eq!(notes.matches("moved on by").count(), 3, "{notes}");
     assert_eq!(f.json("verify")["ok"], true);
 }

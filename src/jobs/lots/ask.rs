@@ -5,7 +5,7 @@ use std::collections::HashSet;
 use crate::jobs::lots::contents;
 use crate::jobs::lots::facts::{Basis, Facts};
 use crate::jobs::lots::reasons;
-use crate::jobs::lots::reasons::{making, shipping};
+use crate::jobs::lots::reasons::{making, samples, shipping};
 use crate::jobs::lots::summary::{Counts, LotSummary, Released, Signature};
 use crate::jobs::lots::tables;
 use records::file::clock;
@@ -49,6 +49,7 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<LotSummary
         zones: contents::zones(facts)?,
         actuals,
         permissions: facts.permits.list(facts)?,
+        sampling: samples::standings(facts),
         sheets: tables::tables(facts)?,
         open_actions,
         signatures: Vec::new(),
@@ -89,7 +90,11 @@ pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut LotSummary) -> Resu
     }
     let earlier = b.rules < RULES;
     // What was signed under earlier rules is not judged by later ones, but for blades that are out.
-    let against = |code: &str| !earlier || shipping::CODES.contains(&code);
+    let against = |code: &str| match b.rules {
+        ..=1 => shipping::CODES.contains(&code),
+        2 => code != samples::SWITCHING,
+        _ => true,
+    };
     let reasons = out.blocked.iter().filter(|r| against(r.code)).count();
     if reasons > 0 {
         changed.push(format!("{reasons} reasons block the lot now"));

@@ -4,6 +4,8 @@ use std::collections::{BTreeMap, HashMap, HashSet};
 use std::path::PathBuf;
 
 use crate::jobs::lots::permits::Permits;
+use crate::jobs::lots::series;
+use crate::jobs::lots::series::Series;
 use crate::jobs::lots::standing::{bearing, product, stands};
 use records::catalogue::typed::Ref;
 use records::catalogue::{
@@ -93,6 +95,8 @@ pub struct Facts<'b> {
     pub signed: Vec<Signed>,
     /// Blades of the lot's moulds that are in no lot.
     pub strays: Vec<(Key<Moulds>, String)>,
+    /// The series that the lot stands in, by each method whose sample an AQL decides.
+    pub series: Vec<Series>,
     /// The folder of the store, for attached files.
     pub folder: PathBuf,
 }
@@ -150,11 +154,13 @@ impl<'b> Facts<'b> {
             qualifications: store.rows()?,
             signed: store.signatures_on(Lots::NAME, key.id)?,
             strays,
+            series: Vec::new(),
             folder: store.path().parent().map(Into::into).unwrap_or_default(),
         };
         out.decisions(store)?;
         out.results()?;
         out.permits = Permits::new(store, &out)?;
+        out.series = series::read(store, &out)?;
         Ok(out)
     }
 

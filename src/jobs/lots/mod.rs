@@ -12,6 +12,7 @@ pub(crate) mod reasons;
 pub(crate) mod reasons_screen;
 pub(crate) mod sampling;
 pub mod screen;
+pub(crate) mod series;
 pub(crate) mod show;
 pub(crate) mod signing;
 pub(crate) mod standing;

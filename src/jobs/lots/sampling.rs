@@ -1,8 +1,8 @@
 //! The sampling plans that a lot's inspection plan asks for.
 
-use knowledge::sampling::published;
-use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::published::{InspectionLevel, Severity};
 use knowledge::sampling::single::SinglePlan;
+use knowledge::sampling::switching::Followed;
 use knowledge::sampling::zero;
 
 /// Shares nonconforming at which the operating curve is given.
@@ -17,35 +17,80 @@ pub struct SamplingOf {
     pub n: Option<u64>,
     /// Acceptance number.
     pub accept: Option<u64>,
+    /// From so many rejected on the sample is not accepted: one more than the acceptance number, but for reduced plans.
+    pub reject: Option<u64>,
     /// Points of the operating curve: share nonconforming in the lot, chance of accepting it.
     pub curve: Vec<[f64; 2]>,
     /// Why there is no plan, or which table it is from.
     pub note: String,
 }
 
+/// A sample by an AQL, as an inspection plan words it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Asked {
+    pub aql: f64,
+    pub level: InspectionLevel,
+    /// Reduced inspection is agreed: desired by who answers for it, production steady, limit numbers dropped.
+    pub reduced: bool,
+    /// The lot behind which sampling goes on, where it had ended: what was wrong was put right.
+    pub resumed: Option<String>,
+}
+
+/// The words of a plan, its marks taken as blanks.
+fn words(text: &str) -> String {
+    text.trim().to_lowercase().replace(['=', ',', ';', '%'], " ")
+}
+
+/// The word behind another.
+fn after<'a>(words: &[&'a str], name: &str) -> Option<&'a str> {
+    words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied()
+}
+
+impl Asked {
+    /// `AQL 1.0`, `level S-3` (else II), `reduced`, `resumed L31-07`; none where the words name no AQL.
+    pub fn of(says: &str) -> Option<Result<Self, String>> {
+        let text = words(says);
+        let words: Vec<&str> = text.split_whitespace().collect();
+        let aql = after(&words, "aql").and_then(|w| w.parse().ok())?;
+        let level = after(&words, "level").map_or(Ok(InspectionLevel::II), InspectionLevel::read);
+        Some(level.map(|level| Self {
+            aql,
+            level,
+            reduced: words.contains(&"reduced"),
+            resumed: after(&words, "resumed").map(String::from),
+        }))
+    }
+}
+
 /// What a method's words in an inspection plan come to for a lot of this many blades: sample size, acceptance number,
 /// operating curve. Understood are `all` (or nothing), `AQL 1.0` with `level I` to `III` or S-1 to S-4 (else II),
 /// `c=0 2 % 95 %` (quality, confidence), `n=13 c=1`, `13` or `13 blades` (none of them rejected). Anything else is passed on
-/// as it stands.
-pub fn of_words(says: &str, required: bool, lot: u64) -> SamplingOf {
+/// as it stands. By an AQL the series of the lot says how strictly.
+pub fn of_words(says: &str, required: bool, lot: u64, followed: Option<&Followed>) -> SamplingOf {
     let text = says.trim().to_lowercase();
     let mut out = SamplingOf { says: says.trim().to_string(), ..SamplingOf::default() };
     if text.is_empty() || text == "all" {
         if required || text == "all" {
             out.n = Some(lot);
-            out.accept = Some(0);
+            (out.accept, out.reject) = (Some(0), Some(1));
             out.note = "every blade".into();
         } else {
             out.note = "not required, and no sample is laid down".into();
         }
         return out;
     }
-    match plan_in(&text, lot) {
-        Ok((plan, note)) => {
+    let found = match Asked::of(says) {
+        _ if lot == 0 => Err("no blade of this lot is made yet".into()),
+        Some(asked) => asked.and_then(|_| by_aql(followed)),
+        None => plan_in(&text, lot).map(|(plan, note)| (plan, plan.accept + 1, note)),
+    };
+    match found {
+        Ok((plan, reject, note)) => {
             let plan = SinglePlan { n: plan.n.min(lot), ..plan };
-            (out.n, out.accept, out.note) = (Some(plan.n), Some(plan.accept), note);
+            (out.n, out.accept, out.reject, out.note) = (Some(plan.n), Some(plan.accept), Some(reject), note);
+            let passing = SinglePlan { accept: reject - 1, ..plan };
             let passes =
-                |share: f64| Some([share, plan.accepts_lot(lot, zero::nonconforming(lot, share)).ok()?]);
+                |share: f64| Some([share, passing.accepts_lot(lot, zero::nonconforming(lot, share)).ok()?]);
             out.curve = SHARES.into_iter().filter_map(passes).collect();
         }
         Err(why) => out.note = why,
@@ -53,21 +98,24 @@ pub fn of_words(says: &str, required: bool, lot: u64) -> SamplingOf {
     out
 }
 
+/// The plan by an AQL, with the rejection number, and where it is from.
+fn by_aql(followed: Option<&Followed>) -> Result<(SinglePlan, u64, String), String> {
+    let followed = followed.ok_or("the series of the lot is not known")?;
+    let found = followed.plan.clone()?;
+    let source = match followed.standing.severity {
+        Severity::Normal | Severity::Tightened => "ISO 2859-1",
+        Severity::Reduced => "MIL-STD-105E",
+    };
+    let severity = followed.standing.severity.word();
+    let note = format!("letter {}, single {severity} inspection, {source}", found.letter);
+    Ok((SinglePlan { n: found.n, accept: found.accept }, found.reject, note))
+}
+
 /// The plan that the words stand for, and where it is from.
 fn plan_in(text: &str, lot: u64) -> Result<(SinglePlan, String), String> {
-    let spaced = text.replace(['=', ',', ';', '%'], " ");
+    let spaced = words(text);
     let words: Vec<&str> = spaced.split_whitespace().collect();
-    let after = |name: &str| words.iter().position(|w| *w == name).and_then(|i| words.get(i + 1)).copied();
-    let number = |name: &str| after(name).and_then(|w| w.parse::<f64>().ok());
-    if lot == 0 {
-        return Err("no blade of this lot is made yet".into());
-    }
-    if let Some(aql) = number("aql") {
-        let level = after("level").map_or(Ok(InspectionLevel::II), InspectionLevel::read)?;
-        let found = published::plan(lot, level, aql)?;
-        let note = format!("letter {}, single normal inspection, ISO 2859-1", found.letter);
-        return Ok((SinglePlan { n: found.n, accept: found.accept }, note));
-    }
+    let number = |name: &str| after(&words, name).and_then(|w| w.parse::<f64>().ok());
     if let (Some(n), Some(c)) = (number("n"), number("c")) {
         if n >= 1.0 && c >= 0.0 && n.fract() == 0.0 && c.fract() == 0.0 {
             return Ok((SinglePlan { n: n as u64, accept: c as u64 }, "as laid down".into()));

@@ -213,6 +213,33 @@ pub struct Released {
     pub changed: Vec<String>,
 }
 
+/// Where the lot stands in the series of its part and purchaser, by one method's AQL.
+#[derive(Serialize, Debug, Clone)]
+pub struct SeriesStanding {
+    pub method: &'static str,
+    /// What the inspection plan says.
+    pub plan: String,
+    /// `normal`, `tightened` or `reduced`.
+    pub severity: &'static str,
+    /// Sampling has ended: every blade is inspected.
+    pub ended: bool,
+    pub why: String,
+    /// The lots of the series in the order in which they were opened, this one too.
+    pub lots: Vec<SeriesEntry>,
+}
+
+/// A lot of a series.
+#[derive(Serialize, Debug, Clone)]
+pub struct SeriesEntry {
+    pub lot: String,
+    pub severity: &'static str,
+    /// Blades of its sample; none where the tables have no plan.
+    pub n: Option<u64>,
+    pub nonconforming: u64,
+    /// `accepted`, `between`, `not accepted`; none while it is open.
+    pub outcome: Option<&'static str>,
+}
+
 /// A table of plain cells; the first row is the head.
 #[derive(Serialize, Debug, Clone, Default)]
 pub struct TextTable {
@@ -263,6 +290,8 @@ pub struct LotSummary {
     pub zones: Vec<(String, String, i64, i64)>,
     pub actuals: Vec<Actual>,
     pub permissions: Vec<Permission>,
+    /// By each method whose sample an AQL decides.
+    pub sampling: Vec<SeriesStanding>,
     /// Test bars, treatments, revisions, files, checks of instruments.
     pub sheets: Vec<TextTable>,
     /// What is open without blocking, shipments last.

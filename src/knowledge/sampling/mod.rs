@@ -1,9 +1,10 @@
-//! Acceptance sampling: plans and operating curves. Pure.
+//! Acceptance sampling: plans, operating curves, switching rules. Pure.
 
 pub mod design;
 pub mod double;
 pub mod published;
 pub mod single;
+pub mod switching;
 pub mod zero;
 
 /// A share that must lie from 0 to 1.

@@ -1,9 +1,10 @@
-//! The published tables of single sampling, normal inspection (MIL-STD-105E of 1989, Tables I and II-A;
-//! ISO 2859-1 has the same plans).
+//! The published tables of single sampling (MIL-STD-105E of 1989, Tables I, II-A, II-B and II-C; ANSI/ASQ Z1.4
+//! has the same; of normal and tightened inspection ISO 2859-1 too, its reduced plans are others).
 //!
-//! Table II-A is one pattern along its diagonals, so it is kept as the pattern. AQL 0.65 to 15 and letters A
-//! to Q were compared cell by cell with a printed extract; the rest, and the code letters of levels other
-//! than II, are from memory.
+//! Each table is one pattern along its diagonals, so it is kept as the pattern. All plans are compared with a
+//! transcription of the tables by another hand (AQLSchemes 1.7-2 of J. Lawson), normal ones of AQL 0.65 to 15
+//! also with a printed extract. Above AQL 10, which counts nonconformities and not pieces, only the normal
+//! table is kept.
 
 /// An inspection level.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -48,12 +49,66 @@ impl InspectionLevel {
     }
 }
 
+/// How strictly lots are inspected; the switching rules lead from one to another.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Severity {
+    /// Normal inspection, where a series of lots begins.
+    Normal,
+    /// Tightened inspection.
+    Tightened,
+    /// Reduced inspection.
+    Reduced,
+}
+
+impl Severity {
+    /// As it is written.
+    #[must_use]
+    pub fn word(self) -> &'static str {
+        match self {
+            Self::Normal => "normal",
+            Self::Tightened => "tightened",
+            Self::Reduced => "reduced",
+        }
+    }
+
+    /// Reads a severity as it is written.
+    ///
+    /// # Errors
+    /// Anything else.
+    ///
+    /// ```
+    /// use knowledge::sampling::published::Severity;
+    /// assert_eq!(Severity::read("tightened"), Ok(Severity::Tightened));
+    /// ```
+    pub fn read(text: &str) -> Result<Self, String> {
+        [Self::Normal, Self::Tightened, Self::Reduced]
+            .into_iter()
+            .find(|s| s.word().eq_ignore_ascii_case(text.trim()))
+            .ok_or_else(|| format!("{text:?} is no severity; there are normal, tightened, reduced"))
+    }
+
+    /// The sample size of each letter. Tightened inspection has one letter more, S.
+    fn sizes(self) -> &'static [u64] {
+        match self {
+            Self::Normal => &SIZES[..16],
+            Self::Tightened => &SIZES,
+            Self::Reduced => &REDUCED,
+        }
+    }
+}
+
 /// The code letters, in order; I and O are not used.
 pub const LETTERS: [char; 16] =
     ['A', 'B', 'C', 'D', 'E', 'F', 'G', 'H', 'J', 'K', 'L', 'M', 'N', 'P', 'Q', 'R'];
 
-/// The sample size of each letter.
-const SIZES: [u64; 16] = [2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200, 315, 500, 800, 1250, 2000];
+/// The sample size of each letter, and of S, which only tightened inspection at AQL 0.025 leads to.
+const SIZES: [u64; 17] = [2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200, 315, 500, 800, 1250, 2000, 3150];
+
+/// The same for reduced inspection.
+const REDUCED: [u64; 16] = [2, 2, 2, 3, 5, 8, 13, 20, 32, 50, 80, 125, 200, 315, 500, 800];
+
+/// The largest AQL of which tightened and reduced plans are kept.
+const PIECES: f64 = 10.0;
 
 /// The acceptable quality levels, in per cent or nonconformities per hundred.
 pub const AQLS: [f64; 26] = [
@@ -102,7 +157,8 @@ pub struct PublishedPlan {
     pub n: u64,
     /// Acceptance number.
     pub accept: u64,
-    /// Rejection number.
+    /// Rejection number. Under reduced inspection there may be a gap between the two: what falls into it is
+    /// accepted, and the next lot is inspected normally.
     pub reject: u64,
 }
 
@@ -133,14 +189,13 @@ pub fn letter(lot: u64, level: InspectionLevel) -> Result<char, String> {
 /// assert_eq!(cell('J', 2.5), Ok(TableCell::Plan(5, 6)));
 /// ```
 pub fn cell(letter: char, aql: f64) -> Result<TableCell, String> {
-    Ok(at(row_of(letter)?, column_of(aql)?))
+    Ok(at(Severity::Normal, row_of(letter)?, column_of(aql)?))
 }
 
-/// The plan of a lot: its letter, then the cell, then along the arrow to the first plan. An arrow that
-/// leaves the table (A at 10, R at 0.015) turns round, as the standard's own long arrows do.
+/// The plan of a lot under normal inspection. See [`plan_under`].
 ///
 /// # Errors
-/// A lot of fewer than two pieces, an AQL that the table does not have.
+/// As there.
 ///
 /// ```
 /// use knowledge::sampling::published::{InspectionLevel, plan};
@@ -148,15 +203,41 @@ pub fn cell(letter: char, aql: f64) -> Result<TableCell, String> {
 /// assert_eq!((found.letter, found.n, found.accept, found.reject), ('J', 80, 1, 2));
 /// ```
 pub fn plan(lot: u64, level: InspectionLevel, aql: f64) -> Result<PublishedPlan, String> {
+    plan_under(Severity::Normal, lot, level, aql)
+}
+
+/// The plan of a lot: its letter, then the cell, then along the arrow to the first plan. An arrow that
+/// leaves the table (A at 10, R at 0.015) turns round, as the standard's own long arrows do.
+///
+/// # Errors
+/// A lot of fewer than two pieces, an AQL that the table does not have, or that is above 10 where inspection
+/// is not normal.
+///
+/// ```
+/// use knowledge::sampling::published::{InspectionLevel, Severity, plan_under};
+/// let found = plan_under(Severity::Reduced, 600, InspectionLevel::II, 0.65).unwrap();
+/// assert_eq!((found.letter, found.n, found.accept, found.reject), ('J', 32, 0, 2));
+/// ```
+pub fn plan_under(
+    severity: Severity,
+    lot: u64,
+    level: InspectionLevel,
+    aql: f64,
+) -> Result<PublishedPlan, String> {
     let letter_of_lot = letter(lot, level)?;
     let (mut row, column) = (row_of(letter_of_lot)?, column_of(aql)?);
-    let mut up = at(row, column) == TableCell::Up;
+    if severity != Severity::Normal && aql > PIECES {
+        return Err(format!("AQL {aql} counts nonconformities; its {} plans are not kept", severity.word()));
+    }
+    let sizes = severity.sizes();
+    let mut up = at(severity, row, column) == TableCell::Up;
     // one way and, at most, once back
-    for _ in 0..3 * LETTERS.len() {
-        if let TableCell::Plan(accept, reject) = at(row, column) {
-            return Ok(PublishedPlan { letter_of_lot, letter: LETTERS[row], n: SIZES[row], accept, reject });
+    for _ in 0..3 * sizes.len() {
+        if let TableCell::Plan(accept, reject) = at(severity, row, column) {
+            let letter = LETTERS.get(row).copied().unwrap_or('S');
+            return Ok(PublishedPlan { letter_of_lot, letter, n: sizes[row], accept, reject });
         }
-        if (up && row == 0) || (!up && row + 1 == LETTERS.len()) {
+        if (up && row == 0) || (!up && row + 1 == sizes.len()) {
             up = !up;
         }
         row = if up { row - 1 } else { row + 1 };
@@ -178,18 +259,47 @@ fn column_of(aql: f64) -> Result<usize, String> {
     })
 }
 
-/// The pattern: along each diagonal first arrows down, then 0/1, one arrow each way, then rising numbers.
-fn at(row: usize, column: usize) -> TableCell {
-    // letter A has 0/1 at AQL 6.5, the fifteenth column
-    const ZERO: usize = 14;
+/// Along each diagonal first arrows down, then 0/1, arrows, then rising numbers, and arrows up where they end.
+fn at(severity: Severity, row: usize, column: usize) -> TableCell {
+    match severity {
+        Severity::Normal => normal(row, column),
+        Severity::Tightened => tightened(row, column),
+        Severity::Reduced => reduced(row, column),
+    }
+}
+
+/// Table II-A: letter A has 0/1 at AQL 6.5, the fifteenth column; behind it one arrow each way.
+fn normal(row: usize, column: usize) -> TableCell {
     const ACCEPT: [u64; 10] = [1, 2, 3, 5, 7, 10, 14, 21, 30, 44];
     // the two largest numbers stand at letters A to E only
     let largest = if row < 5 { 10 } else { 8 };
-    match (row + column).checked_sub(ZERO) {
+    match (row + column).checked_sub(14) {
         None | Some(2) => TableCell::Down,
         Some(0) => TableCell::Plan(0, 1),
-        Some(1) => TableCell::Up,
-        Some(d) if d - 3 < largest => TableCell::Plan(ACCEPT[d - 3], ACCEPT[d - 3] + 1),
+        Some(d) if (3..3 + largest).contains(&d) => TableCell::Plan(ACCEPT[d - 3], ACCEPT[d - 3] + 1),
+        Some(_) => TableCell::Up,
+    }
+}
+
+/// Table II-B up to AQL 10: letter B has 0/1 at AQL 6.5, and A nowhere; behind it both arrows lead down.
+fn tightened(row: usize, column: usize) -> TableCell {
+    const ACCEPT: [u64; 7] = [1, 2, 3, 5, 8, 12, 18];
+    match (row + column).checked_sub(15) {
+        Some(0) if row > 0 => TableCell::Plan(0, 1),
+        None | Some(0..=2) => TableCell::Down,
+        Some(d) if d - 3 < ACCEPT.len() => TableCell::Plan(ACCEPT[d - 3], ACCEPT[d - 3] + 1),
+        Some(_) => TableCell::Up,
+    }
+}
+
+/// Table II-C up to AQL 10: as II-A, with gaps between its numbers.
+fn reduced(row: usize, column: usize) -> TableCell {
+    const PLANS: [(u64, u64); 8] =
+        [(0, 2), (1, 3), (1, 4), (2, 5), (3, 6), (5, 8), (7, 10), (10, 13)];
+    match (row + column).checked_sub(14) {
+        None | Some(2) => TableCell::Down,
+        Some(0) => TableCell::Plan(0, 1),
+        Some(d) if (3..3 + PLANS.len()).contains(&d) => TableCell::Plan(PLANS[d - 3].0, PLANS[d - 3].1),
         Some(_) => TableCell::Up,
     }
 }

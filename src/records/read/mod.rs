@@ -13,6 +13,7 @@ pub mod lot_queries;
 pub mod outcomes;
 pub mod oven_queries;
 pub(crate) mod rows;
+pub mod series_queries;
 pub(crate) mod shape;
 pub mod shift_queries;
 pub(crate) mod tag_table;

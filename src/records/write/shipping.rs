@@ -421,7 +421,7 @@ impl Store {
         for lot in lots {
             let all = self.signatures_on(Lots::NAME, lot)?;
             let Some(last) = all.iter().rev().find(|s| s.releases()) else { continue };
-            if last.bound.as_ref().is_none_or(|b| b.rules >= release_basis::RULES) {
+            if last.bound.as_ref().is_none_or(|b| b.rules >= release_basis::ITEMS_RULES) {
                 continue;
             }
             let prose: Vec<String> = read::list(&self.db, "SELECT DISTINCT c.concession FROM lot_blades l CROSS JOIN dispositions d ON d.blade = l.blade

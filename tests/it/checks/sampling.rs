@@ -5,6 +5,7 @@ use knowledge::sampling::design::Points;
 use knowledge::sampling::double;
 use knowledge::sampling::published;
 use knowledge::sampling::published::InspectionLevel;
+use knowledge::sampling::published::Severity;
 use knowledge::sampling::published::TableCell;
 use knowledge::sampling::single::SinglePlan;
 use knowledge::sampling::zero;
@@ -182,4 +183,34 @@ fn code_letters(c: &Value) {
         rows += 1;
     }
     assert_eq!(rows, 15);
+}
+
+/// Every plan up to AQL 10 against the tables as another hand copied them: `mil105e_single_plans.csv` holds the plans,
+/// arrows followed, of AQLSchemes 1.7-2 (J. Lawson, CRAN), which says that it repeats MIL-STD-105E of 1989, Tables II-A, II-B
+/// and II-C. That A has no 0/1 of its own under tightened inspection is in the printed extract too (SOURCES.md).
+#[test]
+fn every_plan_of_every_severity_is_the_printed_one() {
+    let mut reader = csv::Reader::from_path(super::folder().join("mil105e_single_plans.csv")).unwrap();
+    // of each letter at level II the smallest lot
+    let lots = [2, 9, 16, 26, 51, 91, 151, 281, 501, 1_201, 3_201, 10_001, 35_001, 150_001, 500_001];
+    let mut seen = 0;
+    for record in reader.records() {
+        let record = record.unwrap();
+        let severity = Severity::read(&record[0]).unwrap();
+        let (lot, level) = match &record[1] {
+            "R" => (500_001, InspectionLevel::III),
+            letter => {
+                let at = published::LETTERS.iter().position(|l| l.to_string() == *letter).unwrap();
+                (lots[at], InspectionLevel::II)
+            }
+        };
+        let found = published::plan_under(severity, lot, level, record[2].parse().unwrap()).unwrap();
+        assert_eq!(found.letter_of_lot.to_string(), &record[1]);
+        let got = [found.n, found.accept, found.reject].map(|n| n.to_string());
+        assert_eq!(got, [3, 4, 5].map(|i| record[i].to_string()), "{record:?}");
+        seen += 1;
+    }
+    assert_eq!(seen, 3 * 16 * 16);
+    let above = published::plan_under(Severity::Tightened, 100, InspectionLevel::II, 15.0);
+    assert!(above.unwrap_err().contains("not kept"));
 }

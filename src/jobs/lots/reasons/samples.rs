@@ -2,14 +2,22 @@
 
 use crate::jobs::lots::facts::Facts;
 use crate::jobs::lots::sampling::{SamplingOf, of_words};
-use crate::jobs::lots::summary::{Block, TextTable};
+use crate::jobs::lots::series::Series;
+use crate::jobs::lots::summary::{Block, SeriesEntry, SeriesStanding, TextTable};
 use crate::show::percent;
+use knowledge::sampling::published::Severity;
+use knowledge::sampling::switching::Outcome;
 use records::Result;
 use records::catalogue::{InspectionPlans, Inspections, Lots, Method, Verdict, YesNo};
 
+/// The code of reasons that the switching rules make: what was signed before them is not judged by them.
+pub const SWITCHING: &str = "switching";
+
 /// A station with its sampling plan and what the sample gave.
-struct Sampled {
+struct Sampled<'a> {
     method: Method,
+    /// The series that gives the severity, where an AQL is asked for.
+    series: Option<&'a Series>,
     plan: SamplingOf,
     required: bool,
     /// Blades first presented; scrapped ones count, for they were drawn too.
@@ -21,7 +29,7 @@ struct Sampled {
 }
 
 /// The stations of the lot's inspection plan, in the order of the route.
-fn of(facts: &Facts) -> Result<Vec<Sampled>> {
+fn of<'a>(facts: &'a Facts) -> Result<Vec<Sampled<'a>>> {
     let made = facts.blades.iter().filter(|b| b.counts).count() as u64;
     let mut out = Vec::new();
     for row in facts.of_part(InspectionPlans::part) {
@@ -30,12 +38,14 @@ fn of(facts: &Facts) -> Result<Vec<Sampled>> {
         let says = row.text(InspectionPlans::sampling);
         let first = facts.first_by(method.word());
         let rejected = first.iter().filter(|r| r.get(Inspections::result) == Some(Verdict::Reject)).count();
+        let series = facts.series.iter().find(|s| s.method == method);
         out.push(Sampled {
             method,
+            series,
             inspected: first.len() as u64,
             rejected: rejected as u64,
             whole: facts.alive().all(|b| facts.standing.contains_key(&(b.tag.clone(), method.word()))),
-            plan: of_words(&says, required, made),
+            plan: of_words(&says, required, made, series.and_then(Series::own)),
             required,
         });
     }
@@ -43,7 +53,7 @@ fn of(facts: &Facts) -> Result<Vec<Sampled>> {
     Ok(out)
 }
 
-impl Sampled {
+impl Sampled<'_> {
     /// The plan asks for every blade.
     fn every(&self) -> bool {
         self.plan.says.is_empty() || self.plan.says.eq_ignore_ascii_case("all")
@@ -52,7 +62,7 @@ impl Sampled {
     /// What the sample says of the lot, and whether that is against it.
     fn result(&self) -> (String, bool) {
         let (n, rejected) = (self.inspected, self.rejected);
-        let (Some(wanted), Some(most)) = (self.plan.n, self.plan.accept) else {
+        let (Some(wanted), Some(most), Some(reject)) = (self.plan.n, self.plan.accept, self.plan.reject) else {
             let whole = self.whole && n > 0;
             let said = if whole { "every blade inspected" } else { "whether that is enough is not known" };
             return (format!("{n} inspected; {said}: {}", self.plan.note), !whole);
@@ -60,14 +70,24 @@ impl Sampled {
         if self.whole {
             return ("every blade inspected, each judged by its own result".into(), false);
         }
+        if let Some(ended) = self.series.and_then(Series::own).filter(|f| f.standing.ended) {
+            return (ended.standing.words(), true);
+        }
         if n < wanted {
             return (format!("sample too small: {n} inspected, the plan asks for {wanted}"), true);
         }
-        if rejected > most {
+        if rejected >= reject {
+            let most = reject - 1;
             let sentence = format!(
                 "sample not accepted: {rejected} of {n} rejected, the plan accepts with up to {most}; every blade is to be inspected"
             );
             return (sentence, true);
+        }
+        if rejected > most {
+            let sentence = format!(
+                "sample accepted: {rejected} of {n} rejected, between {most} and {reject}: the next lot is inspected normally"
+            );
+            return (sentence, false);
         }
         (format!("sample accepted: {rejected} of {n} rejected, up to {most} allowed"), false)
     }
@@ -82,11 +102,48 @@ pub fn against(facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
     for s in of(facts)?.into_iter().filter(|s| s.required && !s.every()) {
         let (sentence, bad) = s.result();
         if bad {
-            let reason = format!("{sentence} (plan: {})", s.plan.says);
-            out.push(Block::shared(part, s.method.word(), "sampling", reason, Vec::new()));
+            let standing = s.series.and_then(Series::own).map(|f| &f.standing);
+            let switched = standing.filter(|s| s.ended || s.severity != Severity::Normal);
+            let (code, how) = match switched {
+                Some(standing) => (SWITCHING, format!(", {} inspection", standing.severity.word())),
+                None => ("sampling", String::new()),
+            };
+            let reason = format!("{sentence} (plan: {}{how})", s.plan.says);
+            out.push(Block::shared(part, s.method.word(), code, reason, Vec::new()));
         }
     }
     Ok(())
+}
+
+/// Where the lot stands in its series, method by method.
+pub fn standings(facts: &Facts) -> Vec<SeriesStanding> {
+    facts.series.iter().filter_map(|s| standing(facts, s)).collect()
+}
+
+fn standing(facts: &Facts, series: &Series) -> Option<SeriesStanding> {
+    let own = &series.own()?.standing;
+    let rows = facts.of_part(InspectionPlans::part);
+    let plan = rows.into_iter().find(|r| r.get(InspectionPlans::method) == Some(series.method));
+    let word = |outcome: Outcome| match outcome {
+        Outcome::Accepted => "accepted",
+        Outcome::Between => "between",
+        Outcome::NotAccepted => "not accepted",
+    };
+    let entries = series.lots.iter().map(|(lot, f)| SeriesEntry {
+        lot: lot.lot.clone(),
+        severity: f.standing.severity.word(),
+        n: f.plan.as_ref().ok().map(|p| p.n),
+        nonconforming: f.nonconforming,
+        outcome: f.outcome.map(word),
+    });
+    Some(SeriesStanding {
+        method: series.method.word(),
+        plan: plan.map(|r| r.text(InspectionPlans::sampling)).unwrap_or_default(),
+        severity: own.severity.word(),
+        ended: own.ended,
+        why: own.words(),
+        lots: entries.collect(),
+    })
 }
 
 /// Shares nonconforming whose chance of passing is printed.
@@ -114,7 +171,8 @@ pub fn table(facts: &Facts) -> Result<TextTable> {
             let at = s.plan.curve.iter().find(|c| (c[0] - p).abs() < 1e-9);
             at.map_or(String::new(), |c| percent(c[1]))
         }));
-        row.push(s.plan.note.clone());
+        let why = s.series.and_then(Series::own).map_or(String::new(), |f| format!("; {}", f.standing.words()));
+        row.push(format!("{}{why}", s.plan.note));
         rows.push(row);
     }
     Ok(TextTable {

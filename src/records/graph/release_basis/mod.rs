@@ -27,8 +27,12 @@ pub use crate::graph::release_basis::changes::{Change, Changes};
 pub use crate::graph::release_basis::returns::{Returned, left_by_return};
 pub use crate::graph::release_basis::signed::{Bound, Signed, stands};
 
-/// The rules by which signatures are made today. 1: a list of kinds; 2: from the catalogue.
-pub const RULES: i64 = 2;
+/// The rules by which signatures are made today. 1: a list of kinds; 2: from the catalogue, concessions by their items;
+/// 3: samples by the switching rules.
+pub const RULES: i64 = 3;
+
+/// The first rules under which the words of a concession lifted nothing.
+pub const ITEMS_RULES: i64 = 2;
 
 /// A record behind a lot.
 #[derive(Clone, Debug)]
