@@ -194,7 +194,9 @@ fn switch(outcomes: &[char], reduced: bool) -> Result<Answer, String> {
             'b' => series.next(Outcome::Between, reduced),
             'g' => series.resume(),
             other => {
-                return Err(format!("{other:?} is no outcome; there are a (accepted), r (not accepted), b (between), g (goes on)"));
+                return Err(format!(
+                    "{other:?} is no outcome; there are a (accepted), r (not accepted), b (between), g (goes on)"
+                ));
             }
         }
         after.push(if series.ended { "ended" } else { series.severity.word() });

@@ -14,10 +14,8 @@ fn foundry(plan: &str, lots: &[(&str, &str, &str)]) -> Foundry {
 
 fn revised(plans: [&str; 2], lots: &[(&str, &str, &str)]) -> Foundry {
     let f = Foundry::new();
-    let (mut moulds, mut pours) = (
-        String::from("mould,part,running_system,assembled_at\n"),
-        String::from("mould,heat,poured_at\n"),
-    );
+    let (mut moulds, mut pours) =
+        (String::from("mould,part,running_system,assembled_at\n"), String::from("mould,heat,poured_at\n"));
     let mut opened = String::from("lot,part,purchaser,opened_at\n");
     let (mut blades, mut of_lot) = (String::from("blade,mould,position\n"), String::from("lot,blade\n"));
     let mut inspections = String::from("inspection,blade,method,round,inspected_at,result\n");
@@ -32,24 +30,28 @@ fn revised(plans: [&str; 2], lots: &[(&str, &str, &str)]) -> Foundry {
         }
         for (n, result) in (1..).zip(results.chars()) {
             let result = if result == 'x' { "reject" } else { "accept" };
-            inspections += &format!("I-{lot}-{n},{lot}-{n},visual,1,2031-01-{day:02}T08:{n:02}:00Z,{result}\n");
+            inspections +=
+                &format!("I-{lot}-{n},{lot}-{n},visual,1,2031-01-{day:02}T08:{n:02}:00Z,{result}\n");
         }
     }
     let [a, b] = plans.map(|p| format!("visual,yes,\"{p}\"\n"));
     let plan = format!("part,revision,method,required,sampling\nP,A,{a}P,B,{b}");
-    f.write_bundle("bundle", &[
-        ("alloys.csv", "alloy\nA\n"),
-        ("parts.csv", "part,revision,alloy\nP,A,A\nP,B,A\n"),
-        ("running_systems.csv", "running_system,fill,positions,filter\nR,bottom,40,no\n"),
-        ("moulds.csv", &moulds),
-        ("heats.csv", "heat,alloy,furnace\nH-1,A,F\n"),
-        ("pours.csv", &pours),
-        ("inspection_plans.csv", &plan),
-        ("lots.csv", &opened),
-        ("blades.csv", &blades),
-        ("lot_blades.csv", &of_lot),
-        ("inspections.csv", &inspections),
-    ]);
+    f.write_bundle(
+        "bundle",
+        &[
+            ("alloys.csv", "alloy\nA\n"),
+            ("parts.csv", "part,revision,alloy\nP,A,A\nP,B,A\n"),
+            ("running_systems.csv", "running_system,fill,positions,filter\nR,bottom,40,no\n"),
+            ("moulds.csv", &moulds),
+            ("heats.csv", "heat,alloy,furnace\nH-1,A,F\n"),
+            ("pours.csv", &pours),
+            ("inspection_plans.csv", &plan),
+            ("lots.csv", &opened),
+            ("blades.csv", &blades),
+            ("lot_blades.csv", &of_lot),
+            ("inspections.csv", &inspections),
+        ],
+    );
     f.run("new --bare").done();
     f.run("import bundle").done();
     f
@@ -87,7 +89,13 @@ const BAD: &str = "axxaaaaa";
 #[test]
 fn two_lots_not_accepted_tighten_the_next_of_that_purchaser() {
     let screened = format!("{BAD}{}", "a".repeat(32));
-    let lots = [("L-1", "one", BAD), ("L-2", "one", &screened), ("L-3", "two", GOOD), ("L-4", "one", GOOD), ("L-5", "one", "")];
+    let lots = [
+        ("L-1", "one", BAD),
+        ("L-2", "one", &screened),
+        ("L-3", "two", GOOD),
+        ("L-4", "one", GOOD),
+        ("L-5", "one", ""),
+    ];
     let f = foundry("AQL 6.5", &lots);
     // Sorted piece by piece afterwards, the second was still not accepted by its sample.
     assert_eq!(own(&f, "L-2"), is("normal", 8, Some("not accepted")));

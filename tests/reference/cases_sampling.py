@@ -72,6 +72,31 @@ def zero(rng):
         yield Case(["sample-zero", "--lot", lot, "--quality", quality, "--confidence", sure], refused=True)
 
 
+@command("sample-switch")
+def switches(rng):
+    """The rules of MIL-STD-105E 4.7 with the end of ANSI/ASQ Z1.4-2003 8.4, from the whole history each time."""
+    for _ in range(80):
+        agreed = bool(rng.integers(0, 2))
+        outcomes = [str(rng.choice(list("aaaaarb"))) for _ in range(int(rng.integers(1, 60)))]
+        after, severity, begun = [], "normal", 0
+        for i, outcome in enumerate(outcomes):
+            since = outcomes[begun : i + 1]
+            if severity == "normal" and since[-5:].count("r") >= 2:
+                severity, begun = "tightened", i + 1
+            elif severity == "normal" and agreed and len(since) >= 10 and set(since[-10:]) == {"a"}:
+                severity, begun = "reduced", i + 1
+            elif severity == "tightened" and len(since) >= 5 and set(since[-5:]) == {"a"}:
+                severity, begun = "normal", i + 1
+            elif severity == "tightened" and since.count("r") >= 5:
+                severity = "ended"
+            elif severity == "reduced" and outcome != "a":
+                severity, begun = "normal", i + 1
+            after.append(severity)
+        want = {"after": after, "ended": severity == "ended"}
+        yield Case(["sample-switch", *outcomes, *(["--reduced"] if agreed else [])], want)
+    yield Case(["sample-switch", "a", "x"], refused=True)
+
+
 @command("sample-table")
 def tables(rng):
     """Against the printed extract (AQL 0.65 to 15, letters A to Q), its arrows followed."""
@@ -95,5 +120,14 @@ def tables(rng):
                 want = {"letter_of_lot": letter, "letter": order[at], "n": int(plans[at]["sample_size"])}
                 want |= {"accept": accept, "reject": reject}
                 yield Case(["sample-table", "--lot", lot, "--level", level, "--aql", aql], want)
-    for text in ("--lot 1 --aql 1", "--lot 50 --aql 1.2", "--lot 50 --aql 1 --level IV"):
+    # every severity, from a transcription by another hand
+    for row in csv.DictReader(open(TABLES / "mil105e_single_plans.csv")):
+        if rng.random() < 0.2:
+            fits = lambda r: row["letter_of_lot"] in (r["II"], r["III"])
+            sizes = next(r for r in letters if fits(r))
+            level = "II" if sizes["II"] == row["letter_of_lot"] else "III"
+            options = ["--lot", sizes["lot_min"], "--level", level, "--aql", row["aql"], "--severity", row["severity"]]
+            want = {key: int(row[key]) for key in ("n", "accept", "reject")}
+            yield Case(["sample-table", *options], want)
+    for text in ("--lot 1 --aql 1", "--lot 50 --aql 15 --severity tightened", "--lot 50 --aql 1.2", "--lot 50 --aql 1 --level IV"):
         yield Case(["sample-table", *text.split()], refused=True)

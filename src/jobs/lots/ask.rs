@@ -4,6 +4,7 @@ use std::collections::HashSet;
 
 use crate::jobs::lots::contents;
 use crate::jobs::lots::facts::{Basis, Facts};
+use crate::jobs::lots::grouped;
 use crate::jobs::lots::reasons;
 use crate::jobs::lots::reasons::{making, samples, shipping};
 use crate::jobs::lots::summary::{Counts, LotSummary, Released, Signature};
@@ -34,6 +35,7 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<LotSummary
     let mut out = LotSummary {
         lot: facts.lot.address(),
         state: "draft",
+        reasons: Vec::new(),
         blocked,
         counts: counts(facts),
         journal_head: head,
@@ -69,6 +71,7 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<LotSummary
     if out.clock_given {
         out.cautions.push(clock::SAID.into());
     }
+    out.reasons = grouped::of(&out.blocked);
     Ok(out)
 }
 

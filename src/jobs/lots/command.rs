@@ -10,6 +10,8 @@ use crate::cli::context::{Global, secrets};
 use crate::cli::examples::example;
 use crate::jobs::file::output::{Output, Pending};
 use crate::jobs::lots::ask;
+use crate::jobs::lots::desk;
+use crate::jobs::lots::desk::Desk;
 use crate::jobs::lots::dispose::{Disposal, Disposed, dispose};
 use crate::jobs::lots::summary::LotSummary;
 use crate::jobs::records::pins;
@@ -57,6 +59,14 @@ pub enum LotCommand {
 /// Commands on a lot.
 #[derive(Subcommand)]
 pub enum LotWhat {
+    /// Every lot with what blocks it in a word, and what waits for a decision
+    ///
+    /// Rejected and returned blades that nobody has decided on since, open holds, concessions with what is left of them.
+    #[command(after_help = example(
+        "In the morning: what may go, and what waits for quality.",
+        "lot list",
+    ))]
+    List,
     /// The lot acceptance summary: every reason why the lot may not go, else what it stands on
     ///
     /// Exit code 1: the lot is blocked, or its release is void. With --final, quality signs (nobody who poured in the
@@ -118,6 +128,11 @@ pub enum PinWhat {
 pub fn run(what: &LotCommand, global: &Global) -> Result<ExitCode> {
     let mut store = global.open()?;
     match what {
+        LotCommand::Lot { what: LotWhat::List } => {
+            let who = global.who(Some(&store))?;
+            global.say(&desk::desk(&store, &who)?, Desk::text);
+            Ok(ExitCode::SUCCESS)
+        }
         LotCommand::Lot { what: LotWhat::Summary { lot, html, xlsx, replace, sign, require_final } } => {
             let who = global.who(Some(&store))?;
             let place = store.path().to_path_buf();

@@ -3,7 +3,8 @@
 use crate::jobs::desks;
 use crate::jobs::lots::ask;
 use crate::jobs::lots::dispose::{Disposal, dispose};
-use crate::jobs::lots::show::Reason;
+use crate::jobs::lots::grouped;
+use crate::jobs::lots::grouped::Reason;
 use crate::jobs::records::orders::{hold, together};
 use crate::ui::kit::*;
 use records::catalogue::{ConcessionItems, Concessions, Decision};
@@ -26,7 +27,13 @@ fn traceable(s: &Reasons) -> bool {
 type K = Key<Reasons>;
 
 const KEYS: &[K] = &[
-    K::on(&[Press::Enter], |s, _| s.subject().map(desks::trace).into_iter().collect())
+    K::on(&[Press::Enter], |s, _| s.all.chosen().map(page).into_iter().collect())
+        .named("blades", "The reason in full, and its blades as ranges")
+        .when(|s| s.all.chosen().is_some()),
+    K::on(&[Press::Char('o')], |s, _| s.lifting().map(Effect::Show).into_iter().collect())
+        .named("open", "The record, the reading or the person where what would lift it is found")
+        .when(|s| s.lifting().is_some()),
+    K::on(&[Press::Char('f')], |s, _| s.subject().map(desks::trace).into_iter().collect())
         .named("trace", "Trace the record that the reason lies in, or its first blade")
         .when(traceable),
     K::on(&[Press::Char('d')], |s, _| s.decide())
@@ -52,7 +59,7 @@ const KEYS: &[K] = &[
 pub fn ask_reasons(lot: String, now: &Context) -> Effect {
     Effect::ask(
         Read::new((now.who.clone(), lot), |store, (who, lot)| {
-            Ok(Blocked(lot.clone(), ask::summary(store, who, lot)?.reasons()))
+            Ok(Blocked(lot.clone(), ask::summary(store, who, lot)?.reasons))
         })
         .slow(),
     )
@@ -101,6 +108,11 @@ impl Reasons {
     fn subject(&self) -> Option<String> {
         let reason = self.all.chosen()?;
         reason.record.clone().or_else(|| reason.blades.first().cloned())
+    }
+
+    /// Where what would lift the reason is found.
+    fn lifting(&self) -> Option<String> {
+        self.all.chosen()?.leads_to.clone()
     }
 
     fn decide(&self) -> Vec<Effect> {
@@ -154,14 +166,12 @@ impl Screen for Reasons {
         }
         // The chosen reason stands in full below the list.
         let detail = self.all.chosen().map_or_else(Vec::new, |r| detail(r, width));
+        rows.push(view.line(Role::Quiet, fit(&format!("    {}", grouped::head()), width)));
         let below = (detail.len() + 1).min(height / 2);
         let room = height.saturating_sub(rows.len() + below).max(1);
         rows.extend(self.all.lines(room, |r, mark, here| {
-            let n = match r.blades.len() {
-                0 => "the lot".to_string(),
-                n => counted(n, "blade"),
-            };
-            let text = format!("{mark} ✗ {} {n:>10}  {}", fit(&r.station, 12), clocks(&r.reason));
+            let row = grouped::row(&fit(&r.station, 15), &r.number(), r.day(), &clocks(&r.reason));
+            let text = format!("{mark} ✗ {row}");
             view.line(if here { Role::Strong } else { Role::Text }, fit(&text, width))
         }));
         while rows.len() < height.saturating_sub(below) {
@@ -176,11 +186,31 @@ impl Screen for Reasons {
 
 fn detail(reason: &Reason, width: usize) -> Vec<String> {
     let mut out = wrap(&format!("{}: {}", reason.station, clocks(&reason.reason)), width);
-    if let Some(record) = &reason.record {
-        out.push(format!("lies in {record}"));
+    out.extend(wrap(&format!("what would lift it: {}", reason.lifted_by()), width));
+    if let Some(at) = &reason.leads_to {
+        out.push(format!("o opens {at}"));
     }
     if !reason.blades.is_empty() {
-        out.extend(wrap(&format!("touches {}", reason.blades.join(" ")), width));
+        out.extend(wrap(&format!("touches {}", reason.ranges().join(", ")), width));
     }
     out
+}
+
+/// The reason in full: its blades as ranges, one to a line.
+fn page(reason: &Reason) -> Effect {
+    let mut text = format!("{}: {}\n", reason.station, reason.reason);
+    let mut say = |name: &str, what: Option<&str>| {
+        if let Some(what) = what {
+            text.push_str(&format!("  {name}: {what}\n"));
+        }
+    };
+    say("since", reason.since.as_deref());
+    say("lies in", reason.record.as_deref());
+    say("what would lift it", Some(reason.lifted_by()));
+    say("found at", reason.leads_to.as_deref());
+    text.push_str(&format!("{}\n", reason.touched()));
+    for range in reason.ranges() {
+        text.push_str(&format!("  {range}\n"));
+    }
+    Effect::open(Page::new(format!("{}: {}", reason.station, reason.touched()), &text))
 }

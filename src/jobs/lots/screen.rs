@@ -1,50 +1,83 @@
-//! Lots and trials: what may go and what blocks the rest; what a trial says. Esc goes back.
+//! The lead's desk: lots and trials, what may go and what blocks the rest; what waits for a decision. Nothing here lifts,
+//! accepts or signs by one key. Esc goes back.
 
-use records::Value;
-use records::catalogue::{KindType, Lots, Recorded, Trials};
+use std::collections::{HashMap, VecDeque};
+
+use records::catalogue::{Lots, Trials};
 use unicode_width::UnicodeWidthStr;
 
 use crate::jobs::desks;
 use crate::jobs::lots::ask;
+use crate::jobs::lots::desk;
+use crate::jobs::lots::desk::{LotHead, LotLine, Waits};
+use crate::jobs::lots::desk_show;
 use crate::jobs::lots::reasons_screen::{Blocked, Reasons, ask_reasons};
 use crate::jobs::trials::lines_screen as trials;
+use crate::show::columns;
 use crate::ui::kit::*;
 use records::value::words::counted;
 use records::{Result, Stamp, Store, Who};
 
+/// A line of the first list.
 #[derive(Clone, Debug, PartialEq, Eq)]
-pub struct Entry {
-    /// It is a lot; else a trial.
-    pub lot: bool,
-    pub tag: String,
-    /// What it is, in a few words.
-    pub about: String,
+pub enum Entry {
+    Lot(LotHead),
+    /// A trial and what it is, in a few words.
+    Trial(String, String),
 }
 
-fn newest_first<K: KindType>(mut all: Vec<Recorded<K>>) -> Vec<Recorded<K>> {
-    all.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
-    all
+impl Entry {
+    fn tag(&self) -> &str {
+        match self {
+            Self::Lot(head) => &head.lot,
+            Self::Trial(tag, _) => tag,
+        }
+    }
 }
 
 /// A page of the desk: what it is of, its text.
 pub struct Paper(pub String, pub String);
 
 /// Every lot and every trial, the newest first.
-fn releases(store: &Store) -> Result<Vec<Entry>> {
-    let mut out = Vec::new();
-    for lot in newest_first(store.rows::<Lots>()?) {
-        let text = |field: &Value| Some(field.to_text()).filter(|t| !t.is_empty());
-        let ordered = text(lot.cell(Lots::ordered_count)).map(|n| n + " ordered");
-        let said = [text(lot.cell(Lots::part)), text(lot.cell(Lots::purchase_order)), ordered];
-        let about = said.into_iter().flatten().collect::<Vec<_>>().join(" ");
-        out.push(Entry { lot: true, tag: lot.address(), about });
-    }
-    for trial in newest_first(store.rows::<Trials>()?) {
+fn entries(store: &Store) -> Result<Vec<Entry>> {
+    let mut out: Vec<Entry> = desk::heads(store)?.into_iter().map(Entry::Lot).collect();
+    let mut trials = store.rows::<Trials>()?;
+    trials.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
+    for trial in trials {
         let (status, question) =
             (trial.cell(Trials::status).to_text(), trial.cell(Trials::question).to_text());
-        out.push(Entry { lot: false, tag: trial.address(), about: format!("{status}: {question}") });
+        out.push(Entry::Trial(trial.address(), format!("{status}: {question}")));
     }
     Ok(out)
+}
+
+/// What a lot comes to, or why it cannot be read.
+struct LineOf(String, std::result::Result<LotLine, String>);
+
+/// A line of one of the other lists: the record that it opens, how it reads.
+struct Waiting {
+    record: String,
+    cells: Vec<String>,
+}
+
+/// What the lists are called, the first being that of lots and trials, and what is said where one is empty.
+const LISTS: [(&str, &str); 5] = [
+    ("lots and trials", "no lot and no trial is on record; the bench has their forms"),
+    ("rejected", "no rejected blade waits for a decision"),
+    ("holds", "no hold is open"),
+    ("returned", "no blade that came back waits for a decision"),
+    ("concessions", "no deviation and no concession is on record"),
+];
+
+/// The lists of what waits, in the order of their names.
+fn waiting(waits: &Waits) -> [Vec<Waiting>; 4] {
+    let line = |record: &str, cells| Waiting { record: record.into(), cells };
+    [
+        waits.rejected.iter().map(|r| line(&r.blade, r.cells())).collect(),
+        waits.holds.iter().map(|h| line(&h.hold, desk_show::hold_cells(h))).collect(),
+        waits.returned.iter().map(|r| line(&r.blade, r.cells())).collect(),
+        waits.concessions.iter().map(|c| line(&c.concession, c.cells())).collect(),
+    ]
 }
 
 /// Signs the summary of a lot, with the person's PIN where one is set: a signature asks for it each time.
@@ -87,6 +120,13 @@ pub fn pin(lot: String) -> Prompt {
 #[derive(Default)]
 pub struct Release {
     all: List<Entry>,
+    /// What each lot comes to, as far as it is known.
+    lines: HashMap<String, std::result::Result<LotLine, String>>,
+    /// Lots whose line is still to be asked for; the first is being read.
+    due: VecDeque<String>,
+    /// The list in sight: the first is that of lots and trials.
+    list: usize,
+    others: [List<Waiting>; 4],
     /// The page in sight: of which entry, its lines; and where it is read.
     page: Option<(String, Vec<String>)>,
     waits: bool,
@@ -99,15 +139,23 @@ pub struct Release {
 }
 
 fn on_lot(desk: &Release) -> bool {
-    desk.all.chosen().is_some_and(|e| e.lot)
+    matches!(desk.entry(), Some(Entry::Lot(_)))
 }
 
 fn on_one(desk: &Release) -> bool {
-    desk.all.chosen().is_some()
+    desk.entry().is_some()
+}
+
+fn on_waiting(desk: &Release) -> bool {
+    desk.other().is_some_and(|l| l.chosen().is_some())
 }
 
 fn reads(desk: &Release) -> bool {
     desk.page.is_some()
+}
+
+fn lists(desk: &Release) -> bool {
+    desk.page.is_none()
 }
 
 type K = Key<Release>;
@@ -115,25 +163,32 @@ type K = Key<Release>;
 const KEYS: &[K] = &[
     K::on(&[Press::Enter], Release::read)
         .named("read", "The summary of the lot with what blocks it, or how the trial stands")
-        .when(|d| d.page.is_none() && on_one(d)),
+        .when(|d| lists(d) && on_one(d)),
+    K::on(&[Press::Enter], |d, _| d.open())
+        .named("open", "The record: the blade, the hold, the concession")
+        .when(on_waiting),
+    K::on(&[Press::Tab], |d, _| d.turn(1))
+        .named("next list", "Lots and trials, rejected blades, holds, returned blades, concessions")
+        .when(lists),
+    K::on(&[Press::BackTab], |d, _| d.turn(LISTS.len() - 1)).help("The list before").when(lists),
     K::on(&[Press::Char('g')], Release::sign)
         .named("sign", "Sign the summary of a lot that nothing blocks: for quality")
         .when(on_lot),
-    K::on(&[Press::Char('b')], |d, _| d.act(|e| Effect::open(Reasons::new(e.tag.clone()))))
+    K::on(&[Press::Char('b')], |d, _| d.act(|e| Effect::open(Reasons::new(e.tag().into()))))
         .named(
             "blocks",
             "What blocks the lot, reason by reason, and what can be done: decide, concession, hold, trace",
         )
         .when(on_lot),
-    K::on(&[Press::Char('a')], |d, _| d.act(|e| trials::assign(e.tag.clone())))
+    K::on(&[Press::Char('a')], |d, _| d.act(|e| trials::assign(e.tag().into())))
         .named("arms", "Give moulds their arms at random, before they are poured")
         .when(|d| on_one(d) && !on_lot(d)),
-    K::on(&[Press::Char('e')], |d, _| d.act(|e| desks::change(e.tag.clone())))
+    K::on(&[Press::Char('e')], |d, _| d.act(|e| desks::change(e.tag().into())))
         .named("change", "Change the record: a trial's decision, a lot's order; the old stays visible")
         .when(on_one),
     K::on(&[Press::Char('n')], |d, _| d.new_one())
         .named("new", "A new lot, or a new trial where the cursor is on a trial")
-        .when(|d| d.all.is_known()),
+        .when(|d| d.list == 0 && d.all.is_known()),
     K::on(&[Press::Char('z')], |_, _| vec![trials::size()]).named("size", "How many moulds a trial needs"),
     K::on(&[Press::Up], |d, _| d.step(-1)).help("A line up"),
     K::on(&[Press::Down], |d, _| d.step(1)).help("A line down"),
@@ -147,18 +202,49 @@ const KEYS: &[K] = &[
 ];
 
 impl Release {
+    /// The lot or trial at the cursor, where that list is in sight.
+    fn entry(&self) -> Option<&Entry> {
+        self.all.chosen().filter(|_| self.list == 0)
+    }
+
+    /// The list in sight, where it is another.
+    fn other(&self) -> Option<&List<Waiting>> {
+        self.others.get(self.list.checked_sub(1)?)
+    }
+
     fn act(&self, act: fn(&Entry) -> Effect) -> Vec<Effect> {
-        self.all.chosen().map(act).into_iter().collect()
+        self.entry().map(act).into_iter().collect()
+    }
+
+    fn open(&self) -> Vec<Effect> {
+        self.other().and_then(List::chosen).map(|w| Effect::Show(w.record.clone())).into_iter().collect()
+    }
+
+    fn turn(&mut self, by: usize) -> Vec<Effect> {
+        self.list = (self.list + by) % LISTS.len();
+        Vec::new()
+    }
+
+    /// Lots are read one after the other, so that what somebody asks for meanwhile need not wait for all of them.
+    fn next_line(&self, now: &Context) -> Vec<Effect> {
+        let Some(lot) = self.due.front() else { return Vec::new() };
+        // One that cannot be read keeps no other back.
+        let line = Read::new((now.who.clone(), lot.clone()), |store, (who, lot)| {
+            Ok(LineOf(lot.clone(), desk::line(store, who, lot).map_err(|e| e.sentence.to_string())))
+        });
+        vec![Effect::ask(line.slow())]
     }
 
     fn read(&mut self, now: &Context) -> Vec<Effect> {
-        let Some(entry) = self.all.chosen() else { return Vec::new() };
+        let Some(entry) = self.entry() else { return Vec::new() };
+        let tag = entry.tag().to_string();
+        let trial = matches!(entry, Entry::Trial(..));
         (self.waits, self.from, self.side) = (true, 0, 0);
-        self.asked = Some(entry.tag.clone());
-        if !entry.lot {
-            return vec![trials::read(entry.tag.clone())];
+        self.asked = Some(tag.clone());
+        if trial {
+            return vec![trials::read(tag)];
         }
-        let summary = Read::new((now.who.clone(), entry.tag.clone()), |store, (who, lot)| {
+        let summary = Read::new((now.who.clone(), tag), |store, (who, lot)| {
             Ok(Paper(lot.clone(), ask::summary(store, who, lot)?.text()))
         });
         vec![Effect::ask(summary.slow())]
@@ -166,14 +252,14 @@ impl Release {
 
     /// What blocks the lot is said before anybody is asked for a PIN.
     fn sign(&mut self, now: &Context) -> Vec<Effect> {
-        let Some(tag) = self.all.chosen().map(|e| e.tag.clone()) else { return Vec::new() };
+        let Some(tag) = self.entry().map(|e| e.tag().to_string()) else { return Vec::new() };
         self.signing = Some(tag.clone());
         let says = format!("looking for what blocks {tag} …");
         vec![ask_reasons(tag, now), Effect::say(Role::Look, says)]
     }
 
     fn new_one(&self) -> Vec<Effect> {
-        let trial = self.all.chosen().is_some_and(|e| !e.lot);
+        let trial = matches!(self.entry(), Some(Entry::Trial(..)));
         desks::form(if trial { Trials::KIND } else { Lots::KIND }, Vec::new())
     }
 
@@ -185,7 +271,10 @@ impl Release {
                 self.from = self.from.saturating_add_signed(by).min(most);
                 Vec::new()
             }
-            None => self.all.step(by),
+            None => match self.list.checked_sub(1) {
+                Some(i) => self.others[i].step(by),
+                None => self.all.step(by),
+            },
         }
     }
 
@@ -198,19 +287,68 @@ impl Release {
         if self.page.take().is_some() { Vec::new() } else { vec![Effect::Close] }
     }
 
-    fn list(&self, height: usize, width: usize, view: &View) -> Vec<Line<'static>> {
-        if !self.all.is_known() {
+    /// The names of the lists with how many lines each has; the one in sight in brackets.
+    fn names(&self, width: usize, view: &View) -> Vec<Line<'static>> {
+        let counts = std::iter::once((self.all.is_known(), self.all.rows().len()))
+            .chain(self.others.iter().map(|l| (l.is_known(), l.rows().len())));
+        let name = |(i, (known, n)): (usize, (bool, usize))| {
+            let n = if known { n.to_string() } else { "…".into() };
+            let text = format!("{} {n}", LISTS[i].0);
+            if i == self.list { format!("[{text}]") } else { format!(" {text} ") }
+        };
+        let all: Vec<String> = counts.enumerate().map(name).collect();
+        vec![view.line(Role::Strong, fit(&all.join(" "), width)), Line::default()]
+    }
+
+    fn in_sight(&self, height: usize, width: usize, view: &View) -> Vec<Line<'static>> {
+        let known = self.other().map_or(self.all.is_known(), List::is_known);
+        if !known {
             return vec![view.line(Role::Quiet, "reading …")];
         }
-        if self.all.rows().is_empty() {
-            let text = "no lot and no trial is on record; the bench has their forms";
-            return vec![view.line(Role::Quiet, text)];
+        let none = self.other().map_or(self.all.rows().is_empty(), |l| l.rows().is_empty());
+        if none {
+            return vec![view.line(Role::Quiet, LISTS[self.list].1)];
         }
-        self.all.lines(height, |e, mark, here| {
-            let kind = if e.lot { "lot  " } else { "trial" };
-            let role = if here { Role::Strong } else { Role::Text };
-            view.line(role, fit(&format!("{mark} {kind} {:12} {}", e.tag, e.about), width))
-        })
+        let Some(list) = self.other() else {
+            return self.all.lines(height, |e, mark, here| self.entry_line(e, mark, here, width, view));
+        };
+        let wide = list.rows().iter().map(|w| w.cells.clone()).collect::<Vec<_>>();
+        // Below each other, whichever of them are in sight.
+        let texts: Vec<String> = columns(&wide).lines().map(String::from).collect();
+        let shown = in_sight(list.at, texts.len(), height);
+        let row = |i: usize| {
+            let role = if i == list.at { Role::Strong } else { Role::Text };
+            view.line(role, fit(&format!("{} {}", mark(i == list.at), clocks(&texts[i])), width))
+        };
+        shown.map(row).collect()
+    }
+
+    fn entry_line(&self, e: &Entry, mark: &str, here: bool, width: usize, view: &View) -> Line<'static> {
+        let strong = if here { Role::Strong } else { Role::Text };
+        let head = match e {
+            Entry::Trial(tag, about) => {
+                return view.line(strong, fit(&format!("{mark} trial {tag:12} {about}"), width));
+            }
+            Entry::Lot(head) => head,
+        };
+        let ordered = head.ordered.map(|n| format!("{n} ordered"));
+        let said = [Some(head.part.clone()), Some(head.order.clone()), ordered];
+        let about = said.into_iter().flatten().filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" ");
+        let (word, role, places) = match self.lines.get(&head.lot) {
+            Some(Err(why)) => ("! unread".into(), Role::Look, format!("{why}; ")),
+            Some(Ok(line)) => {
+                let role = if line.good() { Role::Good } else { Role::Bad };
+                (line.marked(), role, line.places() + "; ")
+            }
+            None => ("… reading".into(), Role::Quiet, String::new()),
+        };
+        let first = format!("{mark} lot   {:12} ", head.lot);
+        let room = width.saturating_sub(first.chars().count() + 14);
+        Line::from(vec![
+            view.span(strong, first),
+            view.span(role, fit(&word, 14)),
+            view.span(strong, fit(&format!("{places}{about}"), room)),
+        ])
     }
 }
 
@@ -238,21 +376,36 @@ impl Screen for Release {
         keys::shown(KEYS, self)
     }
 
-    fn begin(&mut self, _now: &Context) -> Vec<Effect> {
-        vec![Effect::ask(Read::new((), |store, ()| releases(store)).slow())]
+    fn begin(&mut self, now: &Context) -> Vec<Effect> {
+        let waits = Read::new(now.now, |store, now| desk::waits(store, *now)).slow();
+        vec![Effect::ask(Read::new((), |store, ()| entries(store)).slow()), Effect::ask(waits)]
     }
 
     fn press(&mut self, press: Press, now: &Context) -> Vec<Effect> {
         keys::dispatch(KEYS, self, press, now)
     }
 
-    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+    fn reply(&mut self, mut reply: Reply, now: &Context) -> Vec<Effect> {
         if let Some(all) = reply.take::<Vec<Entry>>() {
+            let lots = all.iter().filter(|e| matches!(e, Entry::Lot(_)));
+            self.due = lots.map(|e| e.tag().to_string()).collect();
             self.all.fill(all);
+            return self.next_line(now);
+        }
+        if let Some(LineOf(lot, line)) = reply.take() {
+            self.due.retain(|due| *due != lot);
+            self.lines.insert(lot, line);
+            return self.next_line(now);
+        }
+        if let Some(waits) = reply.take::<Waits>() {
+            for (list, rows) in self.others.iter_mut().zip(waiting(&waits)) {
+                list.fill(rows);
+            }
+            return Vec::new();
         }
         // A signature may come back after the cursor went on: its page is not laid over that of another lot.
         let wanted = |tag: &String| {
-            let chosen = self.all.chosen().is_some_and(|e| e.tag == *tag);
+            let chosen = self.entry().is_some_and(|e| e.tag() == tag);
             chosen || self.asked.as_ref() == Some(tag) || tag == trials::SIZE
         };
         if let Some(Paper(tag, text)) = reply.take().filter(|Paper(tag, _)| wanted(tag)) {
@@ -305,7 +458,11 @@ impl Screen for Release {
                 }));
             }
             None if self.waits => rows.push(view.line(Role::Quiet, "reading everything behind it …")),
-            None => rows.extend(self.list(rest, width, view)),
+            None => {
+                rows.extend(self.names(width, view));
+                let rest = height.saturating_sub(rows.len());
+                rows.extend(self.in_sight(rest, width, view));
+            }
         }
         lines(frame, area, rows);
     }

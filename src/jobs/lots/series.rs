@@ -39,7 +39,8 @@ pub fn read(store: &Store, facts: &Facts) -> Result<Vec<Series>> {
         let to = all[at..].iter().position(|l| !alike(l)).map_or(all.len(), |i| at + i);
         let lots = &all[from..to];
         // Whatever revision says it: behind that lot what was wrong was put right.
-        let resumed: Vec<String> = lots.iter().filter_map(|l| asked(l)?.resumed).map(|t| folded(&t)).collect();
+        let resumed: Vec<String> =
+            lots.iter().filter_map(|l| asked(l)?.resumed).map(|t| folded(&t)).collect();
         let told = |lot: &SeriesLot| SampledLot {
             size: lot.made,
             seen: lot.seen.iter().map(|(at, bad)| (at.ms(), *bad)).collect(),

@@ -100,6 +100,41 @@ pub fn names(accept: As<Inspections>, reject: &str) -> bool {
     accept.get(Inspections::closes).is_some_and(|c| c.eq_ignore_ascii_case(reject))
 }
 
+/// Of the results that stand on a blade the rejects that no accept closes.
+fn open_rejects<'r>(
+    store: &Store,
+    standing: &'r [Recorded<Inspections>],
+    qualifications: &[Recorded<Qualifications>],
+) -> Result<Vec<&'r Recorded<Inspections>>> {
+    let mut out = Vec::new();
+    for reject in standing.iter().filter(|i| i.get(Inspections::result) == Some(Verdict::Reject)) {
+        let tag = reject.address();
+        let ever = store.ever_read(&tag, store.find(&tag)?.entry)?;
+        let mut closing = standing.iter().map(Recorded::view).filter(|a| names(*a, &tag));
+        if !closing.any(|a| closes(a, reject.view(), &ever, qualifications).is_ok()) {
+            out.push(reject);
+        }
+    }
+    Ok(out)
+}
+
+/// The rejects of a blade that stand and that no disposition is later than.
+pub fn undecided_rejects(
+    store: &Store,
+    blade: Key<Blades>,
+    qualifications: &[Recorded<Qualifications>],
+) -> Result<Vec<Recorded<Inspections>>> {
+    let dispositions = store.rows_of(Dispositions::blade, blade)?;
+    let decided = dispositions.iter().filter_map(|d| d.own_time()).map(Stamp::ms).max();
+    let rework = last_rework(dispositions.iter());
+    let mut standing = store.rows_of(Inspections::blade, blade)?;
+    standing.retain(|i| stands(i, rework));
+    let open: Vec<String> =
+        open_rejects(store, &standing, qualifications)?.into_iter().map(|r| r.address()).collect();
+    standing.retain(|i| open.contains(&i.address()) && i.own_time().map(Stamp::ms) > decided);
+    Ok(standing)
+}
+
 /// What is to be known of a blade's results beside the list of them: a reject that still stands, a decision that is
 /// older than what was seen since.
 pub fn remarks(store: &Store, blade: Key<Blades>) -> Result<Vec<String>> {
@@ -109,16 +144,9 @@ pub fn remarks(store: &Store, blade: Key<Blades>) -> Result<Vec<String>> {
     let rework = last_rework(dispositions.iter());
     standing.retain(|i| stands(i, rework));
     let mut out = Vec::new();
-    for reject in standing.iter().filter(|i| i.get(Inspections::result) == Some(Verdict::Reject)) {
-        let tag = reject.address();
-        let ever = store.ever_read(&tag, store.find(&tag)?.entry)?;
-        let mut closing = standing.iter().map(Recorded::view).filter(|a| names(*a, &tag));
-        if !closing.any(|a| closes(a, reject.view(), &ever, &qualifications).is_ok()) {
-            out.push(format!(
-                "rejected in {tag} by {}, and that stands: no later round hides it",
-                reject.need(Inspections::method)?.word()
-            ));
-        }
+    for reject in open_rejects(store, &standing, &qualifications)? {
+        let (tag, method) = (reject.address(), reject.need(Inspections::method)?.word());
+        out.push(format!("rejected in {tag} by {method}, and that stands: no later round hides it"));
     }
     let mut last: Option<(Option<i64>, i64, Decision)> = None;
     for d in &dispositions {

@@ -2,6 +2,9 @@
 
 use serde::Serialize;
 
+use crate::jobs::lots::grouped::Reason;
+use records::Stamp;
+
 /// A reason why a lot may not go.
 #[derive(Serialize, Debug, Clone, PartialEq)]
 pub struct Block {
@@ -15,6 +18,10 @@ pub struct Block {
     pub blades: Vec<String>,
     /// A word for the kind of reason.
     pub code: &'static str,
+    /// Since when, where a record says it.
+    pub since: Option<String>,
+    /// The record, the reading or the person where what would lift it is found; null: the record it lies in, or the blade.
+    pub leads_to: Option<String>,
 }
 
 impl Block {
@@ -27,6 +34,8 @@ impl Block {
             record: None,
             blades: Vec::new(),
             code,
+            since: None,
+            leads_to: None,
         }
     }
 
@@ -38,7 +47,21 @@ impl Block {
         reason: String,
         blades: Vec<String>,
     ) -> Self {
-        Self { blade: None, station: station.into(), reason, record: Some(record.into()), blades, code }
+        Self {
+            blade: None,
+            station: station.into(),
+            reason,
+            record: Some(record.into()),
+            blades,
+            code,
+            since: None,
+            leads_to: None,
+        }
+    }
+
+    /// With where what would lift it is found, and since when that stands.
+    pub(crate) fn found_at(self, leads_to: &str, since: Option<Stamp>) -> Self {
+        Self { leads_to: Some(leads_to.into()), since: since.map(|s| s.to_string()), ..self }
     }
 }
 
@@ -268,6 +291,8 @@ pub struct LotSummary {
     pub state: &'static str,
     #[serde(serialize_with = "blade_by_blade")]
     pub blocked: Vec<Block>,
+    /// The same as a table: those of one station and wording together.
+    pub reasons: Vec<Reason>,
     pub counts: Counts,
     /// Newest hash of the journal.
     pub journal_head: String,

@@ -294,8 +294,7 @@ fn tightened(row: usize, column: usize) -> TableCell {
 
 /// Table II-C up to AQL 10: as II-A, with gaps between its numbers.
 fn reduced(row: usize, column: usize) -> TableCell {
-    const PLANS: [(u64, u64); 8] =
-        [(0, 2), (1, 3), (1, 4), (2, 5), (3, 6), (5, 8), (7, 10), (10, 13)];
+    const PLANS: [(u64, u64); 8] = [(0, 2), (1, 3), (1, 4), (2, 5), (3, 6), (5, 8), (7, 10), (10, 13)];
     match (row + column).checked_sub(14) {
         None | Some(2) => TableCell::Down,
         Some(0) => TableCell::Plan(0, 1),

@@ -130,7 +130,9 @@ impl Standing {
                 "tightened: {run} accepted in a row ({LOOSENS} lead back to normal), {failed} not accepted since \
                  ({ENDS} end sampling)"
             ),
-            Severity::Reduced => format!("reduced: {run} accepted in a row (one that is not leads back to normal)"),
+            Severity::Reduced => {
+                format!("reduced: {run} accepted in a row (one that is not leads back to normal)")
+            }
         }
     }
 }

@@ -26,8 +26,18 @@ pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()>
         subjects.push((tag, "ingot receipt", from.flat_map(|h| facts.alive_of_heat(h.0)).collect()));
     }
     for (tag, station, blades) in subjects.into_iter().filter(|s| !s.2.is_empty()) {
-        let mut block = |reason, blades| out.push(Block::shared(&tag, station, "chemistry", reason, blades));
         let checked = ask::check(store, &tag)?;
+        let taken = match &checked.analysis {
+            Some(analysis) => Some((analysis.clone(), store.find(analysis)?.record.own_time())),
+            None => None,
+        };
+        let mut block = |reason, blades| {
+            let block = Block::shared(&tag, station, "chemistry", reason, blades);
+            out.push(match &taken {
+                Some((analysis, at)) => block.found_at(analysis, *at),
+                None => block,
+            });
+        };
         if checked.analysis.is_none() || checked.elements.iter().all(|e| e.value.is_none()) {
             let aside = match checked.set_aside.is_empty() {
                 true => String::new(),

@@ -1,6 +1,7 @@
 //! Every reason why a lot may not go, each with the blade or record and the station.
 
 pub(crate) mod chemistry;
+pub(crate) mod lifting;
 pub(crate) mod making;
 pub(crate) mod readings;
 pub(crate) mod results;
@@ -191,7 +192,10 @@ fn superseded(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> 
                 "{} {tag} was changed at {} after {} had signed it; it must be signed again",
                 row.record.kind.noun, entry.at, signed.person
             );
-            out.push(Block::shared(&tag, "signature", "superseded", reason, Vec::new()));
+            let since = Stamp::parse(&entry.at).ok();
+            out.push(
+                Block::shared(&tag, "signature", "superseded", reason, Vec::new()).found_at(&tag, since),
+            );
         }
     }
     Ok(())

@@ -7,17 +7,18 @@ use crate::jobs::lots::cover::Objection;
 use crate::jobs::lots::facts::{Facts, LotBlade, key_of};
 use crate::jobs::lots::summary::Block;
 use records::catalogue::{
-    Analyses, Calibrations, Heats, Inspections, Pours, TestBars, TreatmentLoads, Treatments,
+    Analyses, Calibrations, CheckResult, Heats, Inspections, Instruments, Pours, Recorded, TestBars,
+    TreatmentLoads, Treatments,
 };
 use records::graph::lineage::Fence;
 use records::graph::suspect::{Check, Checks};
 use records::{Link, Result, Stamp, Store};
 
-/// What is wrong with an instrument at a time, if anything.
-fn lapse(checks: &Checks, at: Stamp) -> Option<String> {
+/// What is wrong with an instrument at a time, if anything, and since when.
+fn lapse(checks: &Checks, at: Stamp) -> Option<(String, Stamp)> {
     match checks.last(at) {
-        None => Some("has no check on record before it was used".into()),
-        Some(_) => checks.overdue(at).map(|d| format!("was overdue since {d}")),
+        None => Some(("has no check on record before it was used".into(), at)),
+        Some(_) => checks.overdue(at).map(|d| (format!("was overdue since {d}"), d)),
     }
 }
 
@@ -34,15 +35,18 @@ fn on_metal(kind: &str) -> bool {
 /// A reading: what it was taken on, and when.
 type ReadingOn = (Vec<Link>, Stamp);
 
-/// An instrument and what was wrong with it.
-pub type Lapse = (String, String);
+/// An instrument, what was wrong with it, and since when.
+pub type Lapse = (String, String, Stamp);
+
+/// Blades that a lapse stands against, and since when.
+type Lapsed = (Vec<String>, Stamp);
 
 /// What is wrong with the instruments behind a lot; each has its checks as they are asked for.
 pub struct InstrumentLapses<'a> {
     store: &'a Store,
     facts: &'a Facts<'a>,
     checks: HashMap<String, Checks>,
-    groups: BTreeMap<(String, String, String), Vec<String>>,
+    groups: BTreeMap<(String, String, String), Lapsed>,
 }
 
 impl<'a> InstrumentLapses<'a> {
@@ -62,16 +66,19 @@ impl<'a> InstrumentLapses<'a> {
     /// Where a reading was taken with an instrument that was overdue or never checked.
     pub fn lapsed(&mut self, instrument: Option<&str>, at: Option<Stamp>) -> Result<Option<Lapse>> {
         let (Some(tag), Some(at)) = (instrument, at) else { return Ok(None) };
-        Ok(lapse(self.checks(tag)?, at).map(|why| (tag.to_string(), format!("{tag} {why}"))))
+        let found = lapse(self.checks(tag)?, at);
+        Ok(found.map(|(why, since)| (tag.to_string(), format!("{tag} {why}"), since)))
     }
 
     /// Notes a lapse against blades, but for those whose concession covers it.
-    pub fn note(&mut self, station: &str, (tag, why): &Lapse, blades: &[String], reading: &[Link]) {
+    pub fn note(&mut self, station: &str, (tag, why, since): &Lapse, blades: &[String], reading: &[Link]) {
         for blade in blades {
             let what = Objection::Instrument(tag.clone());
             if let Err(missing) = self.facts.permits.lifts(blade, &what, reading) {
                 let key = (station.to_string(), tag.clone(), format!("{why}{missing}"));
-                self.groups.entry(key).or_default().push(blade.clone());
+                let group = self.groups.entry(key).or_insert((Vec::new(), *since));
+                group.0.push(blade.clone());
+                group.1 = group.1.min(*since);
             }
         }
     }
@@ -79,8 +86,9 @@ impl<'a> InstrumentLapses<'a> {
     /// Every reason that lies in an instrument, those noted before too.
     pub fn against(mut self, out: &mut Vec<Block>) -> Result<()> {
         self.overdue()?;
-        for ((station, tag, reason), blades) in std::mem::take(&mut self.groups) {
-            out.push(Block::shared(&tag, &station, "instrument", reason, blades));
+        for ((station, tag, reason), (blades, since)) in std::mem::take(&mut self.groups) {
+            let block = Block::shared(&tag, &station, "instrument", reason, blades);
+            out.push(block.found_at(&tag, Some(since)));
         }
         self.suspect(out)
     }
@@ -135,6 +143,7 @@ impl<'a> InstrumentLapses<'a> {
                 s.instrument
             );
             let mut open: BTreeMap<String, Vec<String>> = BTreeMap::new();
+            let mut read = Vec::new();
             for b in facts.alive().filter(|b| b.inside(&s.fence)) {
                 let readings = match s.kind {
                     Pours::NAME => self.of_pour(b),
@@ -142,16 +151,35 @@ impl<'a> InstrumentLapses<'a> {
                     kind if on_metal(kind) => of_metal(facts, b, metal.get(&(s.instrument.clone(), s.kind))),
                     _ => None,
                 };
+                read.extend(readings.iter().flatten().map(|(_, at)| *at));
                 if let Err(missing) = self.conceded(b, &s.instrument, readings)? {
                     open.entry(missing).or_default().push(b.tag.clone());
                 }
             }
+            let failed = self.first_failed(&s.instrument, &read)?;
             for (missing, blades) in open {
                 let reason = format!("{reason}{missing}");
-                out.push(Block::shared(&s.instrument, station, "suspect", reason, blades));
+                let block = Block::shared(&s.instrument, station, "suspect", reason, blades);
+                out.push(match &failed {
+                    Some((check, at)) => block.found_at(check, Some(*at)),
+                    None => block,
+                });
             }
         }
         Ok(())
+    }
+
+    /// The first failed check that makes readings of these times suspect: its address, and when.
+    fn first_failed(&mut self, instrument: &str, read: &[Stamp]) -> Result<Option<(String, Stamp)>> {
+        let checks = self.checks(instrument)?;
+        let first = read.iter().flat_map(|at| failing(checks, *at)).map(|c| c.at).min_by_key(|at| at.ms());
+        let Some(first) = first else { return Ok(None) };
+        let (key, _) = self.store.key_of::<Instruments>(instrument)?;
+        let rows = self.store.rows_of(Calibrations::instrument, key)?;
+        let of_then = |c: &&Recorded<Calibrations>| {
+            c.own_time() == Some(first) && c.get(Calibrations::result) == Some(CheckResult::Failed)
+        };
+        Ok(rows.iter().find(of_then).map(|c| (c.address(), first)))
     }
 
     fn of_pour(&self, blade: &LotBlade) -> Option<Vec<ReadingOn>> {

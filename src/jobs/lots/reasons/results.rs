@@ -16,7 +16,7 @@ use records::catalogue::{
 };
 use records::read::typed::RowOf;
 use records::value::decimal::Decimal;
-use records::{Link, Result, Stamp, Store, Value};
+use records::{Link, Record, Result, Stamp, Store, Value};
 
 /// What each inspection saw: findings and measurements.
 struct SeenIn<'a> {
@@ -86,12 +86,14 @@ pub fn against(
     plan(facts, out)?;
     samples::against(facts, out)?;
     let seen = SeenIn::of(facts)?;
-    let fences = store.open_fences()?;
+    let (fences, holds) = (store.open_fences()?, store.open_holds()?);
     for b in facts.alive() {
         decision(facts, b, out);
         if b.held {
             for (hold, why, _) in fences.iter().filter(|(_, _, f)| b.inside(f)) {
-                out.push(Block::of_blade(&b.tag, "hold", "hold", format!("{hold} is open: {why}")));
+                let placed = holds.iter().find(|h| h.address() == *hold).and_then(Record::own_time);
+                let reason = format!("{hold} is open: {why}");
+                out.push(Block::of_blade(&b.tag, "hold", "hold", reason).found_at(hold, placed));
             }
         }
         for (method, stand) in facts.standing_of(&b.tag) {
@@ -150,7 +152,11 @@ fn decision(facts: &Facts, b: &LotBlade, out: &mut Vec<Block>) {
         Some(Decision::Hold) => ("hold", "the last disposition is hold".into()),
         Some(Decision::Accept | Decision::Scrap | Decision::Concession) => return,
     };
-    out.push(Block::of_blade(&b.tag, "disposition", code, reason));
+    let block = Block::of_blade(&b.tag, "disposition", code, reason);
+    out.push(match facts.decided(&b.tag) {
+        Some(d) => block.found_at(&d.record.address(), d.record.own_time()),
+        None => block,
+    });
 }
 
 /// A reading that nothing is wrong with is enough; where there is none, everything that is wrong with the others stands.
@@ -169,7 +175,7 @@ fn flaws(
         let lapse = lapses.lapsed(r.get(Inspections::instrument), r.own_time())?;
         let covered =
             |tag: &str| facts.permits.lifts(&b.tag, &Objection::Instrument(tag.into()), &on).is_ok();
-        let lapse = lapse.filter(|(tag, _)| !covered(tag));
+        let lapse = lapse.filter(|(tag, ..)| !covered(tag));
         if read.is_empty() && lapse.is_none() {
             return Ok(());
         }
@@ -191,17 +197,19 @@ fn reader(facts: &Facts, tag: &str, r: As<Inspections>) -> Result<Vec<Block>> {
     if !qualifying(method) {
         return Ok(out);
     }
-    let mut block = |code, reason| out.push(Block::of_blade(tag, method.word(), code, reason));
     let inspection = r.address();
+    let mut block = |code, reason, leads_to: &str| {
+        out.push(Block::of_blade(tag, method.word(), code, reason).found_at(leads_to, r.own_time()));
+    };
     if method == Method::Radiograph && r.get(Inspections::technique).is_none() {
-        block("technique", format!("{inspection} names no technique"));
+        block("technique", format!("{inspection} names no technique"), &inspection);
     }
     match (r.get(Inspections::person), r.own_time()) {
-        (None, _) => block("reader", format!("{inspection} names no reader")),
+        (None, _) => block("reader", format!("{inspection} names no reader"), &inspection),
         (Some(_), None) => {}
         (Some(person), Some(at)) => {
             if let Err(why) = qualified(&facts.qualifications, person, method, &day(at)) {
-                block("reader", format!("reader not qualified that day: {why}"));
+                block("reader", format!("reader not qualified that day: {why}"), person);
             }
         }
     }
@@ -243,7 +251,8 @@ fn reject(
     }
     if open {
         let reason = format!("open finding: rejected in {tag} ({named}){why}");
-        out.push(Block::of_blade(&b.tag, r.need(Inspections::method)?.word(), "finding", reason));
+        let block = Block::of_blade(&b.tag, r.need(Inspections::method)?.word(), "finding", reason);
+        out.push(block.found_at(&tag, r.own_time()));
     }
     Ok(())
 }
@@ -281,7 +290,7 @@ fn older(store: &Store, facts: &Facts, b: &LotBlade, seen: &SeenIn, out: &mut Ve
                     "the disposition of {decided} is older than {method} inspection {tag} of {at}{}: decide on the blade again",
                     journalled(d.record.own_time(), at)
                 );
-                out.push(Block::of_blade(&b.tag, "disposition", "older", reason));
+                out.push(Block::of_blade(&b.tag, "disposition", "older", reason).found_at(&tag, Some(at)));
             }
         }
     }
@@ -324,7 +333,8 @@ pub fn older_than_metal(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> R
                 let reason = format!(
                     "the disposition is older than analysis {tag} of {subject}, taken {at}{how}: decide on the blade again"
                 );
-                out.push(Block::shared(&tag, "disposition", "older", reason, blades));
+                let block = Block::shared(&tag, "disposition", "older", reason, blades);
+                out.push(block.found_at(&tag, Some(at)));
             }
         }
     }

@@ -62,7 +62,8 @@ impl Sampled<'_> {
     /// What the sample says of the lot, and whether that is against it.
     fn result(&self) -> (String, bool) {
         let (n, rejected) = (self.inspected, self.rejected);
-        let (Some(wanted), Some(most), Some(reject)) = (self.plan.n, self.plan.accept, self.plan.reject) else {
+        let (Some(wanted), Some(most), Some(reject)) = (self.plan.n, self.plan.accept, self.plan.reject)
+        else {
             let whole = self.whole && n > 0;
             let said = if whole { "every blade inspected" } else { "whether that is enough is not known" };
             return (format!("{n} inspected; {said}: {}", self.plan.note), !whole);
@@ -171,7 +172,8 @@ pub fn table(facts: &Facts) -> Result<TextTable> {
             let at = s.plan.curve.iter().find(|c| (c[0] - p).abs() < 1e-9);
             at.map_or(String::new(), |c| percent(c[1]))
         }));
-        let why = s.series.and_then(Series::own).map_or(String::new(), |f| format!("; {}", f.standing.words()));
+        let why =
+            s.series.and_then(Series::own).map_or(String::new(), |f| format!("; {}", f.standing.words()));
         row.push(format!("{}{why}", s.plan.note));
         rows.push(row);
     }

@@ -38,7 +38,8 @@ pub fn against(facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
             let mould = p.need(Pours::mould)?;
             let reason =
                 format!("the pour of {mould} names no person: whether the signatory poured is not known");
-            out.push(Block::shared(mould, "pour", "pourer", reason, blades));
+            let block = Block::shared(mould, "pour", "pourer", reason, blades);
+            out.push(block.found_at(&p.address(), p.own_time()));
         }
     }
     Ok(())

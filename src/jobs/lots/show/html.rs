@@ -1,7 +1,8 @@
 //! The summary as one HTML file that prints on A4, with nothing to fetch.
 
-use crate::jobs::lots::show::Reason;
 use crate::jobs::lots::summary::{Actual, LotSummary, TextTable};
+use records::value::words::counted;
+
 use crate::show::html::{STYLE as PAGE, element, escaped as e, list, row};
 
 /// Text inside a string of a style sheet: only what cannot end it.
@@ -10,7 +11,7 @@ fn css(text: &str) -> String {
 }
 
 const STYLE: &str = "
-.why{table-layout:fixed}.why th:nth-child(1){width:22mm}.why th:nth-child(2){width:62mm}
+.why{table-layout:fixed}.why th:nth-child(1){width:22mm}.why th:nth-child(2){width:62mm}.why th:nth-child(3){width:15mm}.why th:nth-child(4){width:19mm}
 .box h2{border:0;margin-top:0}.ok{border-color:#060}.two table{margin-bottom:2mm}.two th{width:40mm;text-align:left}
 .wide table{font-size:6.6pt}.wide th,.wide td{padding:.5mm .7mm;overflow-wrap:normal}.out{font-weight:bold;color:#b00}
 .mark{position:fixed;top:45%;left:0;width:100%;text-align:center;font-size:90pt;color:#b00;opacity:.09;transform:rotate(-35deg);z-index:-1}
@@ -70,12 +71,16 @@ impl LotSummary {
         out.push_str(&format!("<div class=\"{class}\">"));
         self.release_lines().iter().for_each(|l| out.push_str(&element("p", l)));
         if !self.blocked.is_empty() {
-            out.push_str(&element("h2", &format!("May not go: {} reasons", self.blocked.len())));
+            out.push_str(&element(
+                "h2",
+                &format!("May not go, for {}", counted(self.reasons.len(), "reason")),
+            ));
             out.push_str("<table class=\"why\"><thead>");
-            out.push_str(&row("th", ["station", "reason", "blades"]));
+            out.push_str(&row("th", ["station", "reason", "how many", "since", "blades"]));
             out.push_str("</thead><tbody>");
-            for Reason { station, reason, blades, .. } in self.reasons() {
-                out.push_str(&row("td", [station.as_str(), &reason, &blades.join(" ")]));
+            for r in &self.reasons {
+                let (touched, ranges) = (r.touched(), r.ranges().join(", "));
+                out.push_str(&row("td", [r.station.as_str(), &r.reason, &touched, r.day(), &ranges]));
             }
             out.push_str("</tbody></table>");
         } else if self.mark() == "DRAFT" {

@@ -5,18 +5,8 @@ pub(crate) mod spreadsheet;
 pub(crate) mod tables;
 pub(crate) mod text;
 
-use crate::jobs::lots::summary::{Block, LotSummary};
-
-/// A reason with everything it touches.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Reason {
-    pub station: String,
-    pub reason: String,
-    /// The heat, mould or other record it lies in.
-    pub record: Option<String>,
-    /// Blades of the lot that it touches; none: the lot as a whole.
-    pub blades: Vec<String>,
-}
+use crate::jobs::lots::grouped;
+use crate::jobs::lots::summary::LotSummary;
 
 impl LotSummary {
     /// What stands on top of every page.
@@ -26,32 +16,6 @@ impl LotSummary {
             (_, "final") => "FINAL",
             _ => "DRAFT",
         }
-    }
-
-    /// Reasons of one station and wording together.
-    pub fn reasons(&self) -> Vec<Reason> {
-        Self::grouped(&self.blocked)
-    }
-
-    /// Reasons of one station and wording together.
-    fn grouped(blocks: &[Block]) -> Vec<Reason> {
-        let mut out: Vec<Reason> = Vec::new();
-        for b in blocks {
-            let touched: Vec<String> = match &b.blade {
-                Some(blade) => vec![blade.clone()],
-                None => b.blades.clone(),
-            };
-            match out.iter_mut().find(|r| r.station == b.station && r.reason == b.reason) {
-                Some(r) => r.blades.extend(touched),
-                None => out.push(Reason {
-                    station: b.station.clone(),
-                    reason: b.reason.clone(),
-                    record: b.record.clone(),
-                    blades: touched,
-                }),
-            }
-        }
-        out
     }
 
     /// How it was released, and what was changed since, in sentences.
@@ -66,9 +30,9 @@ impl LotSummary {
 
     /// What is said beside the reasons: title and lines; empty ones are left out.
     pub fn said(&self) -> Vec<(&'static str, Vec<String>)> {
-        let today: Vec<String> = Self::grouped(&self.by_todays_rules)
+        let today: Vec<String> = grouped::of(&self.by_todays_rules)
             .into_iter()
-            .map(|r| format!("{}: {} {}", r.station, r.reason, r.blades.join(" ")).trim_end().to_string())
+            .map(|r| format!("{}: {} {}", r.station, r.reason, r.ranges().join(", ")).trim_end().to_string())
             .collect();
         let all = [
             ("Open, without blocking", self.open_actions.clone()),

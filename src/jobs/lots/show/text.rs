@@ -1,6 +1,6 @@
 //! The summary for a terminal.
 
-use crate::jobs::lots::show::Reason;
+use crate::jobs::lots::grouped;
 use crate::jobs::lots::summary::LotSummary;
 use crate::show::columns;
 use records::value::tag::shown;
@@ -12,21 +12,9 @@ impl LotSummary {
         for (i, line) in self.release_lines().iter().enumerate() {
             out.push_str(&format!("{}{}\n", if i == 0 { "" } else { "  " }, shown(line)));
         }
-        let grouped = self.reasons();
-        if !grouped.is_empty() {
-            out.push_str(&format!("may not go, for {}:\n", counted(grouped.len(), "reason")));
-        }
-        for Reason { station, reason, blades: touched, .. } in &grouped {
-            let mut whom =
-                touched.iter().take(8).map(|t| shown(t).into_owned()).collect::<Vec<_>>().join(" ");
-            if touched.len() > 8 {
-                whom.push_str(&format!(" … {} in all", touched.len()));
-            }
-            out.push_str(&format!(
-                "  {station}: {}{}{whom}\n",
-                shown(reason),
-                if whom.is_empty() { "" } else { "; " }
-            ));
+        if !self.reasons.is_empty() {
+            out.push_str(&format!("may not go, for {}:\n", counted(self.reasons.len(), "reason")));
+            out.push_str(&grouped::table(&self.reasons));
         }
         out.push('\n');
         let cell = |s: &str| shown(s).into_owned();
