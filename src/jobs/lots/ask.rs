@@ -10,7 +10,7 @@ use crate::jobs::lots::reasons::{making, samples, shipping};
 use crate::jobs::lots::summary::{Counts, LotSummary, Released, Signature};
 use crate::jobs::lots::tables;
 use records::file::clock;
-use records::graph::release_basis::{Changes, RULES, Signed};
+use records::graph::release_basis::{Changes, ITEMS_RULES, Signed};
 use records::value::place::Place;
 use records::{Result, Store, Who};
 
@@ -91,14 +91,15 @@ pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut LotSummary) -> Resu
     if changes.unexplained {
         changed.push("a record behind the lot, without an entry in the journal: run meltkin verify".into());
     }
-    let earlier = b.rules < RULES;
     // What was signed under earlier rules is not judged by later ones, but for blades that are out.
-    let against = |code: &str| match b.rules {
-        ..=1 => shipping::CODES.contains(&code),
-        2 => code != samples::SWITCHING,
-        _ => true,
+    let later = |code: &str| match b.rules {
+        ..ITEMS_RULES => !shipping::CODES.contains(&code),
+        ITEMS_RULES => code == samples::SWITCHING,
+        _ => false,
     };
-    let reasons = out.blocked.iter().filter(|r| against(r.code)).count();
+    // The second differ from today's where a sample is judged by the switching rules, and nowhere else.
+    let earlier = b.rules < ITEMS_RULES || out.blocked.iter().any(|r| later(r.code));
+    let reasons = out.blocked.iter().filter(|r| !later(r.code)).count();
     if reasons > 0 {
         changed.push(format!("{reasons} reasons block the lot now"));
     }

@@ -5,6 +5,7 @@ pub(crate) mod command;
 pub(crate) mod contents;
 pub mod cover;
 pub mod desk;
+pub(crate) mod desk_lists;
 pub(crate) mod desk_show;
 pub(crate) mod dispose;
 pub(crate) mod facts;

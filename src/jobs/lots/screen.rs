@@ -1,7 +1,7 @@
 //! The lead's desk: lots and trials, what may go and what blocks the rest; what waits for a decision. Nothing here lifts,
 //! accepts or signs by one key. Esc goes back.
 
-use std::collections::{HashMap, VecDeque};
+use std::collections::VecDeque;
 
 use records::catalogue::{Lots, Trials};
 use unicode_width::UnicodeWidthStr;
@@ -9,76 +9,19 @@ use unicode_width::UnicodeWidthStr;
 use crate::jobs::desks;
 use crate::jobs::lots::ask;
 use crate::jobs::lots::desk;
-use crate::jobs::lots::desk::{LotHead, LotLine, Waits};
-use crate::jobs::lots::desk_show;
+use crate::jobs::lots::desk::{LotLine, Waits};
+use crate::jobs::lots::desk_lists::{Entry, Lines, Lists, entries};
 use crate::jobs::lots::reasons_screen::{Blocked, Reasons, ask_reasons};
 use crate::jobs::trials::lines_screen as trials;
-use crate::show::columns;
 use crate::ui::kit::*;
 use records::value::words::counted;
-use records::{Result, Stamp, Store, Who};
-
-/// A line of the first list.
-#[derive(Clone, Debug, PartialEq, Eq)]
-pub enum Entry {
-    Lot(LotHead),
-    /// A trial and what it is, in a few words.
-    Trial(String, String),
-}
-
-impl Entry {
-    fn tag(&self) -> &str {
-        match self {
-            Self::Lot(head) => &head.lot,
-            Self::Trial(tag, _) => tag,
-        }
-    }
-}
+use records::{Result, Who};
 
 /// A page of the desk: what it is of, its text.
 pub struct Paper(pub String, pub String);
 
-/// Every lot and every trial, the newest first.
-fn entries(store: &Store) -> Result<Vec<Entry>> {
-    let mut out: Vec<Entry> = desk::heads(store)?.into_iter().map(Entry::Lot).collect();
-    let mut trials = store.rows::<Trials>()?;
-    trials.sort_by_key(|r| std::cmp::Reverse(r.own_time().map(Stamp::ms)));
-    for trial in trials {
-        let (status, question) =
-            (trial.cell(Trials::status).to_text(), trial.cell(Trials::question).to_text());
-        out.push(Entry::Trial(trial.address(), format!("{status}: {question}")));
-    }
-    Ok(out)
-}
-
 /// What a lot comes to, or why it cannot be read.
 struct LineOf(String, std::result::Result<LotLine, String>);
-
-/// A line of one of the other lists: the record that it opens, how it reads.
-struct Waiting {
-    record: String,
-    cells: Vec<String>,
-}
-
-/// What the lists are called, the first being that of lots and trials, and what is said where one is empty.
-const LISTS: [(&str, &str); 5] = [
-    ("lots and trials", "no lot and no trial is on record; the bench has their forms"),
-    ("rejected", "no rejected blade waits for a decision"),
-    ("holds", "no hold is open"),
-    ("returned", "no blade that came back waits for a decision"),
-    ("concessions", "no deviation and no concession is on record"),
-];
-
-/// The lists of what waits, in the order of their names.
-fn waiting(waits: &Waits) -> [Vec<Waiting>; 4] {
-    let line = |record: &str, cells| Waiting { record: record.into(), cells };
-    [
-        waits.rejected.iter().map(|r| line(&r.blade, r.cells())).collect(),
-        waits.holds.iter().map(|h| line(&h.hold, desk_show::hold_cells(h))).collect(),
-        waits.returned.iter().map(|r| line(&r.blade, r.cells())).collect(),
-        waits.concessions.iter().map(|c| line(&c.concession, c.cells())).collect(),
-    ]
-}
 
 /// Signs the summary of a lot, with the person's PIN where one is set: a signature asks for it each time.
 #[derive(Clone, Debug)]
@@ -121,12 +64,10 @@ pub fn pin(lot: String) -> Prompt {
 pub struct Release {
     all: List<Entry>,
     /// What each lot comes to, as far as it is known.
-    lines: HashMap<String, std::result::Result<LotLine, String>>,
+    lines: Lines,
     /// Lots whose line is still to be asked for; the first is being read.
     due: VecDeque<String>,
-    /// The list in sight: the first is that of lots and trials.
-    list: usize,
-    others: [List<Waiting>; 4],
+    lists: Lists,
     /// The page in sight: of which entry, its lines; and where it is read.
     page: Option<(String, Vec<String>)>,
     waits: bool,
@@ -147,7 +88,7 @@ fn on_one(desk: &Release) -> bool {
 }
 
 fn on_waiting(desk: &Release) -> bool {
-    desk.other().is_some_and(|l| l.chosen().is_some())
+    lists(desk) && desk.lists.record().is_some()
 }
 
 fn reads(desk: &Release) -> bool {
@@ -167,10 +108,10 @@ const KEYS: &[K] = &[
     K::on(&[Press::Enter], |d, _| d.open())
         .named("open", "The record: the blade, the hold, the concession")
         .when(on_waiting),
-    K::on(&[Press::Tab], |d, _| d.turn(1))
+    K::on(&[Press::Tab], |d, _| d.lists.next())
         .named("next list", "Lots and trials, rejected blades, holds, returned blades, concessions")
         .when(lists),
-    K::on(&[Press::BackTab], |d, _| d.turn(LISTS.len() - 1)).help("The list before").when(lists),
+    K::on(&[Press::BackTab], |d, _| d.lists.back()).help("The list before").when(lists),
     K::on(&[Press::Char('g')], Release::sign)
         .named("sign", "Sign the summary of a lot that nothing blocks: for quality")
         .when(on_lot),
@@ -188,7 +129,7 @@ const KEYS: &[K] = &[
         .when(on_one),
     K::on(&[Press::Char('n')], |d, _| d.new_one())
         .named("new", "A new lot, or a new trial where the cursor is on a trial")
-        .when(|d| d.list == 0 && d.all.is_known()),
+        .when(|d| d.lists.on_lots() && d.all.is_known()),
     K::on(&[Press::Char('z')], |_, _| vec![trials::size()]).named("size", "How many moulds a trial needs"),
     K::on(&[Press::Up], |d, _| d.step(-1)).help("A line up"),
     K::on(&[Press::Down], |d, _| d.step(1)).help("A line down"),
@@ -204,12 +145,7 @@ const KEYS: &[K] = &[
 impl Release {
     /// The lot or trial at the cursor, where that list is in sight.
     fn entry(&self) -> Option<&Entry> {
-        self.all.chosen().filter(|_| self.list == 0)
-    }
-
-    /// The list in sight, where it is another.
-    fn other(&self) -> Option<&List<Waiting>> {
-        self.others.get(self.list.checked_sub(1)?)
+        self.all.chosen().filter(|_| self.lists.on_lots())
     }
 
     fn act(&self, act: fn(&Entry) -> Effect) -> Vec<Effect> {
@@ -217,12 +153,7 @@ impl Release {
     }
 
     fn open(&self) -> Vec<Effect> {
-        self.other().and_then(List::chosen).map(|w| Effect::Show(w.record.clone())).into_iter().collect()
-    }
-
-    fn turn(&mut self, by: usize) -> Vec<Effect> {
-        self.list = (self.list + by) % LISTS.len();
-        Vec::new()
+        self.lists.record().map(|tag| Effect::Show(tag.to_string())).into_iter().collect()
     }
 
     /// Lots are read one after the other, so that what somebody asks for meanwhile need not wait for all of them.
@@ -271,10 +202,7 @@ impl Release {
                 self.from = self.from.saturating_add_signed(by).min(most);
                 Vec::new()
             }
-            None => match self.list.checked_sub(1) {
-                Some(i) => self.others[i].step(by),
-                None => self.all.step(by),
-            },
+            None => self.lists.step(&mut self.all, by),
         }
     }
 
@@ -285,70 +213,6 @@ impl Release {
 
     fn back(&mut self) -> Vec<Effect> {
         if self.page.take().is_some() { Vec::new() } else { vec![Effect::Close] }
-    }
-
-    /// The names of the lists with how many lines each has; the one in sight in brackets.
-    fn names(&self, width: usize, view: &View) -> Vec<Line<'static>> {
-        let counts = std::iter::once((self.all.is_known(), self.all.rows().len()))
-            .chain(self.others.iter().map(|l| (l.is_known(), l.rows().len())));
-        let name = |(i, (known, n)): (usize, (bool, usize))| {
-            let n = if known { n.to_string() } else { "…".into() };
-            let text = format!("{} {n}", LISTS[i].0);
-            if i == self.list { format!("[{text}]") } else { format!(" {text} ") }
-        };
-        let all: Vec<String> = counts.enumerate().map(name).collect();
-        vec![view.line(Role::Strong, fit(&all.join(" "), width)), Line::default()]
-    }
-
-    fn in_sight(&self, height: usize, width: usize, view: &View) -> Vec<Line<'static>> {
-        let known = self.other().map_or(self.all.is_known(), List::is_known);
-        if !known {
-            return vec![view.line(Role::Quiet, "reading …")];
-        }
-        let none = self.other().map_or(self.all.rows().is_empty(), |l| l.rows().is_empty());
-        if none {
-            return vec![view.line(Role::Quiet, LISTS[self.list].1)];
-        }
-        let Some(list) = self.other() else {
-            return self.all.lines(height, |e, mark, here| self.entry_line(e, mark, here, width, view));
-        };
-        let wide = list.rows().iter().map(|w| w.cells.clone()).collect::<Vec<_>>();
-        // Below each other, whichever of them are in sight.
-        let texts: Vec<String> = columns(&wide).lines().map(String::from).collect();
-        let shown = in_sight(list.at, texts.len(), height);
-        let row = |i: usize| {
-            let role = if i == list.at { Role::Strong } else { Role::Text };
-            view.line(role, fit(&format!("{} {}", mark(i == list.at), clocks(&texts[i])), width))
-        };
-        shown.map(row).collect()
-    }
-
-    fn entry_line(&self, e: &Entry, mark: &str, here: bool, width: usize, view: &View) -> Line<'static> {
-        let strong = if here { Role::Strong } else { Role::Text };
-        let head = match e {
-            Entry::Trial(tag, about) => {
-                return view.line(strong, fit(&format!("{mark} trial {tag:12} {about}"), width));
-            }
-            Entry::Lot(head) => head,
-        };
-        let ordered = head.ordered.map(|n| format!("{n} ordered"));
-        let said = [Some(head.part.clone()), Some(head.order.clone()), ordered];
-        let about = said.into_iter().flatten().filter(|t| !t.is_empty()).collect::<Vec<_>>().join(" ");
-        let (word, role, places) = match self.lines.get(&head.lot) {
-            Some(Err(why)) => ("! unread".into(), Role::Look, format!("{why}; ")),
-            Some(Ok(line)) => {
-                let role = if line.good() { Role::Good } else { Role::Bad };
-                (line.marked(), role, line.places() + "; ")
-            }
-            None => ("… reading".into(), Role::Quiet, String::new()),
-        };
-        let first = format!("{mark} lot   {:12} ", head.lot);
-        let room = width.saturating_sub(first.chars().count() + 14);
-        Line::from(vec![
-            view.span(strong, first),
-            view.span(role, fit(&word, 14)),
-            view.span(strong, fit(&format!("{places}{about}"), room)),
-        ])
     }
 }
 
@@ -398,9 +262,7 @@ impl Screen for Release {
             return self.next_line(now);
         }
         if let Some(waits) = reply.take::<Waits>() {
-            for (list, rows) in self.others.iter_mut().zip(waiting(&waits)) {
-                list.fill(rows);
-            }
+            self.lists.fill(&waits);
             return Vec::new();
         }
         // A signature may come back after the cursor went on: its page is not laid over that of another lot.
@@ -459,9 +321,9 @@ impl Screen for Release {
             }
             None if self.waits => rows.push(view.line(Role::Quiet, "reading everything behind it …")),
             None => {
-                rows.extend(self.names(width, view));
+                rows.extend(self.lists.names(&self.all, width, view));
                 let rest = height.saturating_sub(rows.len());
-                rows.extend(self.in_sight(rest, width, view));
+                rows.extend(self.lists.lines(&self.all, &self.lines, (width, rest), view));
             }
         }
         lines(frame, area, rows);
