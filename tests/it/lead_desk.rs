@@ -151,10 +151,41 @@ fn what_waits_is_listed_until_somebody_decides() {
     // From noon to the midnight of the tests' clock.
     assert_eq!(first["age_h"], json!(12.0));
     assert!(f.run("lot list").out.contains("inclusion in AF"));
+    let mut s = Session::on(&f.store(), None);
+    s.keys("l<tab>");
+    s.sees("[rejected 1]");
+    s.sees("inclusion in AF");
+    s.keys("<enter>");
+    s.sees("M31-001-1");
+    s.misses("[rejected 1]");
+    drop(s);
     f.run_with(&["hold", "M31-001-2", "--reason", "card burnt", "--as", "IN-01"]).done();
     assert_eq!(waits("holds")[0]["subject"], "M31-001-2");
     f.run_with(&["disposition", "scrap", "M31-001-1", "--reason", "inclusion", "--as", "QL-01"]).done();
     assert!(waits("rejected").is_empty(), "decided on");
+    // One that came back waits too, with its reason, until quality has seen it.
+    let sent = "shipments:M31-001-2/2031-03-31T13:00:00Z";
+    f.run("log shipments blade=M31-001-2 shipped_at=2031-03-31T13:00:00Z --reason urgent --as QL-01").done();
+    assert!(waits("returned").is_empty());
+    let back = [
+        "correct",
+        sent,
+        "returned_at=2031-03-31T18:00:00Z",
+        "return_reason=crack at the root",
+        "--reason",
+        "came back",
+        "--as",
+        "QL-01",
+    ];
+    f.run_with(&back).done();
+    let returned = waits("returned");
+    assert_eq!(
+        (&returned[0]["blade"], &returned[0]["reason"]),
+        (&json!("M31-001-2"), &json!("crack at the root"))
+    );
+    assert_eq!(returned[0]["age_h"], json!(6.0));
+    f.run_with(&["disposition", "scrap", "M31-001-2", "--reason", "crack", "--as", "QL-01"]).done();
+    assert!(waits("returned").is_empty());
 }
 
 #[test]
