@@ -174,3 +174,70 @@ fn sampling_ends_and_goes_on_only_behind_a_lot_that_the_plan_names() {
     let resumed = foundry("AQL 6.5; resumed L-8", &lots);
     assert_eq!((own(&resumed, "L-8").3, own(&resumed, "L-9")), (true, is("tightened", 13, None)));
 }
+
+/// A lot of nine: letter B, whose arrow at AQL 6.5 leads to A, 2 with 0; tightened it is B itself, 3 with 0 (Tables II-A, II-B).
+/// Two were read by penetrant. What lots come to that were read later voids nothing; that an earlier one was not accepted after all does.
+#[test]
+fn a_release_stands_by_what_was_decided_before_it() {
+    let (mut blades, mut of_lot, mut decided, mut films) = Default::default();
+    let add = |to: &mut String, line: String| to.push_str(&line);
+    for n in 3..=9 {
+        add(&mut blades, format!("M31-001-{n},M31-001,{n}\n"));
+        add(&mut of_lot, format!("L31-01,M31-001-{n}\n"));
+        add(&mut decided, format!("M31-001-{n},2031-03-12T00:00:00Z,accept,QL-01\n"));
+        add(
+            &mut films,
+            format!("R{n},M31-001-{n},radiograph,1,RT-1,2031-03-11T00:00:00Z,IN-01,FV-01,accept\n"),
+        );
+    }
+    let (mut others, mut read) = (String::new(), String::new());
+    for (lot, day, result) in [
+        ("L30-01", "08", "reject"),
+        ("L30-02", "09", "accept"),
+        ("L32-01", "20", "reject"),
+        ("L32-02", "21", "reject"),
+    ] {
+        let opened = if lot.starts_with("L30") { "2031-01-01" } else { "2031-02-20" };
+        add(&mut others, format!("{lot},QB-2207,<script>alert(1)</script>,a & b,9,{opened}T00:00:00Z\n"));
+        for n in 1..=9 {
+            add(&mut blades, format!("{lot}-{n},,{n}\n"));
+            add(&mut of_lot, format!("{lot},{lot}-{n}\n"));
+        }
+        for n in 1..=2 {
+            add(
+                &mut read,
+                format!("P-{lot}-{n},{lot}-{n},penetrant,1,PT-1,2031-03-{day}T0{n}:00:00Z,IN-01,,{result}\n"),
+            );
+        }
+    }
+    let tail = |line: &str, more: &str| format!("{line}{more}");
+    let f = crate::lots::foundry(
+        &[
+            ("running_systems.csv", "bottom,2,", "bottom,9,"),
+            ("inspection_plans.csv", "penetrant,yes,all", "penetrant,yes,AQL 6.5"),
+            ("blades.csv", "M31-001-2,M31-001,2\n", &tail("M31-001-2,M31-001,2\n", &blades)),
+            ("lot_blades.csv", "L31-01,M31-001-2\n", &tail("L31-01,M31-001-2\n", &of_lot)),
+            ("lots.csv", "a & b,2,2031-02-01T00:00:00Z\n", &tail("a & b,9,2031-02-01T00:00:00Z\n", &others)),
+            (
+                "dispositions.csv",
+                "M31-001-2,2031-03-12T00:00:00Z,accept,QL-01\n",
+                &tail("M31-001-2,2031-03-12T00:00:00Z,accept,QL-01\n", &decided),
+            ),
+            ("inspections.csv", "I1,M31-001-1,", &tail(&(films + &read), "I1,M31-001-1,")),
+        ],
+        &[],
+    );
+    f.run("lot summary L31-01 --final --as QL-01").done();
+    let state = || lot(&f, "L31-01")["state"].as_str().unwrap().to_string();
+    assert_eq!((state(), own(&f, "L31-01")), ("final".into(), is("normal", 2, Some("accepted"))));
+    // L30-01 and L32-01, with two accepted between them: two of four.
+    assert_eq!(own(&f, "L32-02").0, "tightened");
+    f.run("correct P-L30-02-1 result=reject --reason misread --as QL-01").done();
+    assert_eq!((state(), own(&f, "L31-01").0), ("void".into(), "tightened".into()));
+    let changed = lot(&f, "L31-01")["signed"]["changed"].to_string();
+    assert!(changed.contains("block the lot now"), "{changed}");
+    assert!(
+        reasons(&lot(&f, "L31-01"), "switching")[0]
+            .starts_with("sample too small: 2 inspected, the plan asks for 3")
+    );
+}
