@@ -86,8 +86,37 @@ pub fn list(out: &mut String, title: &str, sentences: &[String]) {
 /// A share as a person reads it.
 pub fn percent(share: f64) -> String {
     let p = share * 100.0;
-    if p == 0.0 || p >= 10.0 { format!("{p:.0} %") } else { format!("{p:.1} %") }
+    if p == 0.0 || (10.0..99.5).contains(&p) || p == 100.0 { format!("{p:.0} %") } else { tenths(share) }
+}
+
+/// A share to a tenth of a percent; neither next to nothing is nothing, nor next to all of it all.
+pub fn tenths(share: f64) -> String {
+    let p = share * 100.0;
+    if p > 0.0 && p < 0.05 {
+        "<0.1 %".into()
+    } else if p > 99.95 && p < 100.0 {
+        ">99.9 %".into()
+    } else {
+        format!("{p:.1} %")
+    }
 }
 
 /// Stands under every printed result that bears on flight parts.
 pub const CAUTION: &str = "Decision support: approved specifications, the design authority, qualified people and local law prevail.";
+
+#[cfg(test)]
+mod tests {
+    use super::{percent, tenths};
+
+    #[test]
+    fn a_share_is_nothing_or_all_only_where_it_is() {
+        let said =
+            [0.0, 1e-9, 0.0004, 0.0005, 0.05, 0.123, 0.9949, 0.9951, 0.9999, 1.0 - 1e-12, 1.0].map(percent);
+        let wanted = [
+            "0 %", "<0.1 %", "<0.1 %", "0.1 %", "5.0 %", "12 %", "99 %", "99.5 %", ">99.9 %", ">99.9 %",
+            "100 %",
+        ];
+        assert_eq!(said, wanted);
+        assert_eq!([0.0, 1e-9, 0.5, 1.0].map(tenths), ["0.0 %", "<0.1 %", "50.0 %", "100.0 %"]);
+    }
+}

@@ -233,3 +233,44 @@ fn a_trace_and_a_containment_say_the_same_of_a_blade() {
         foundry.run_with(&["lift", hold, "--reason", "x", "--as", "OP-51"]).done();
     }
 }
+
+#[test]
+fn bands_of_share_count_what_the_traces_say() {
+    let foundry = demo();
+    let all = foundry.json("contain IL31-01");
+    let blades = all["blades"].as_array().unwrap();
+    // Every blade of a mould has the metal of its pour: one trace a mould says how much of the lot that is.
+    let mut shares = Vec::new();
+    let mut last = (String::new(), 0.0);
+    for blade in blades {
+        let mould = blade["mould"].as_str().unwrap();
+        if last.0 != mould {
+            let trace = foundry.json(&format!("trace {}", blade["blade"].as_str().unwrap()));
+            let nodes = trace["nodes"].as_array().unwrap();
+            let lot = nodes.iter().find(|n| n["tag"] == "IL31-01").unwrap();
+            last = (mould.to_string(), lot["share"].as_f64().unwrap());
+        }
+        shares.push(last.1);
+    }
+    let bands = all["bands"].as_array().unwrap();
+    assert!(bands.len() > 3, "{bands:?}");
+    for band in bands {
+        let (from, to) = (band["from"].as_f64().unwrap(), band["to"].as_f64().unwrap());
+        let inside = shares.iter().filter(|s| **s >= from && (**s < to || to == 1.0)).count();
+        assert_eq!(band["blades"].as_u64(), Some(inside as u64), "{band}");
+    }
+    assert_eq!(bands.iter().map(|b| b["blades"].as_u64().unwrap()).sum::<u64>(), blades.len() as u64);
+    // Those with a tenth or more are listed, the rest counted.
+    for (asked, least) in [("10%", 0.1), ("0.5", 0.5)] {
+        let some = foundry.json(&format!("contain IL31-01 --at-least {asked}"));
+        let listed = shares.iter().filter(|s| **s >= least).count();
+        assert_eq!(some["blades"].as_array().unwrap().len(), listed, "{asked}");
+        assert_eq!(some["at_least"]["below"].as_u64(), Some((shares.len() - listed) as u64), "{asked}");
+        let totals = some["totals"].as_object().unwrap();
+        assert_eq!(totals.values().map(|n| n.as_u64().unwrap()).sum::<u64>(), listed as u64);
+    }
+    foundry.run("contain FL31-02 --at-least 1%").fails(2, "FL31-02 is no metal");
+    foundry.run("contain IL31-01 --at-least 3").fails(2, "a share is 1 % or 0.01");
+    // Next to nothing is not nothing.
+    assert!(!foundry.run("contain H31-001").done().out.contains(" 0.0 %"));
+}

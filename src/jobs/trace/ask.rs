@@ -131,7 +131,17 @@ pub fn contain(store: &Store, tag: &str) -> Result<Contain> {
             .collect();
         let totals = Contain::count(&blades);
         let stock = stock(store, link.kind, link.id)?;
-        Ok(Contain { tag: primary, kind: link.kind, blades, totals, stock, not_poured })
+        let bands = Contain::bands(&blades);
+        Ok(Contain {
+            tag: primary,
+            kind: link.kind,
+            blades,
+            totals,
+            stock,
+            not_poured,
+            bands,
+            at_least: None,
+        })
     })
 }
 

@@ -35,6 +35,9 @@ pub enum Ask {
     Contain {
         /// A lot, heat, slurry batch, mould, instrument …
         tag: String,
+        /// For metal: list only blades with so much of it or more (1 %, 0.01); the rest are counted
+        #[arg(long, value_name = "SHARE", value_parser = share)]
+        at_least: Option<f64>,
     },
     /// The blades that share a parent with one, and how they compare
     #[command(after_help = example(
@@ -94,12 +97,32 @@ pub enum AlloyWhat {
     },
 }
 
+/// A share, as a fraction or in percent.
+fn share(text: &str) -> std::result::Result<f64, String> {
+    let plain = text.trim();
+    let (number, of) = match plain.strip_suffix('%') {
+        Some(percent) => (percent.trim_end(), 100.0),
+        None => (plain, 1.0),
+    };
+    let share = number.parse::<f64>().ok().map(|x| x / of);
+    share
+        .filter(|s| (0.0..=1.0).contains(s))
+        .ok_or_else(|| "a share is 1 % or 0.01, from 0 to all of it".into())
+}
+
 /// Runs a command.
 pub fn run(what: &Ask, global: &Global) -> Result<ExitCode> {
     let store = global.open()?;
     match what {
         Ask::Trace { tag } => global.say(&ask::checked_trace(&store, tag)?, Trace::text),
-        Ask::Contain { tag } => global.say(&ask::contain(&store, tag)?, Contain::text),
+        Ask::Contain { tag, at_least } => {
+            let all = ask::contain(&store, tag)?;
+            let out = match at_least {
+                Some(share) => all.at_least(*share)?,
+                None => all,
+            };
+            global.say(&out, Contain::text);
+        }
         Ask::Siblings { blade, of, defect, zone, method } => {
             global.say(
                 &siblings::siblings(

@@ -181,9 +181,84 @@ pub struct Contain {
     pub stock: Option<Stock>,
     /// Blades whose mould has not been poured: listed, not counted as made.
     pub not_poured: usize,
+    /// For metal: how many blades have how much of it.
+    pub bands: Vec<Band>,
+    /// Where only blades with a share of so much or more were asked for: that, and how many have less.
+    pub at_least: Option<AtLeast>,
 }
 
+/// Blades whose share of the asked metal lies in a band.
+#[derive(Serialize, Debug, Clone, PartialEq)]
+pub struct Band {
+    /// From this share on.
+    pub from: f64,
+    /// To below this one; the last band has all.
+    pub to: f64,
+    pub blades: usize,
+    /// Of these, such as are shipped.
+    pub shipped: usize,
+}
+
+impl Band {
+    /// `10 % to below 25 %`.
+    pub fn words(&self) -> String {
+        match (self.from, self.to) {
+            (0.0, to) => format!("below {}", percent(to)),
+            (from, 1.0) => format!("{} and more", percent(from)),
+            (from, to) => format!("{} to below {}", percent(from), percent(to)),
+        }
+    }
+}
+
+/// A share below which blades are counted and not listed.
+#[derive(Serialize, Debug, Clone, PartialEq)]
+pub struct AtLeast {
+    pub share: f64,
+    /// Blades with less, but some.
+    pub below: usize,
+    /// Blades whose share is not known: they are listed.
+    pub not_known: usize,
+}
+
+/// Where bands begin: decades, and the half.
+const BANDS: [f64; 7] = [0.0, 0.001, 0.01, 0.1, 0.25, 0.5, 1.0];
+
 impl Contain {
+    /// How many blades have how much; nothing where no share is asked for.
+    pub fn bands(blades: &[Blade]) -> Vec<Band> {
+        let mut out: Vec<Band> =
+            BANDS.windows(2).map(|w| Band { from: w[0], to: w[1], blades: 0, shipped: 0 }).collect();
+        for blade in blades {
+            let Some(share) = blade.share else { continue };
+            if let Some(band) = out.iter_mut().rev().find(|b| share >= b.from) {
+                band.blades += 1;
+                band.shipped += usize::from(blade.place == Place::Shipped.word());
+            }
+        }
+        out.retain(|b| b.blades > 0);
+        out.reverse();
+        out
+    }
+
+    /// Lists only blades with so much of it or more; the rest are counted, and so are those whose share is not known, which
+    /// stay in the list: what cannot be told is not left out.
+    ///
+    /// # Errors
+    /// No blade has a share: what was asked about is no metal.
+    pub fn at_least(mut self, share: f64) -> records::Result<Self> {
+        if self.blades.iter().all(|b| b.share.is_none()) && !self.blades.is_empty() {
+            let text = format!("{} is no metal: its blades have no share of it", shown(&self.tag));
+            return Err(records::Error::input(text));
+        }
+        let not_known = self.blades.iter().filter(|b| b.share.is_none()).count();
+        let before = self.blades.len();
+        self.blades.retain(|b| b.share.is_none_or(|s| s >= share));
+        let below = before - self.blades.len();
+        self.totals = Self::count(&self.blades);
+        self.at_least = Some(AtLeast { share, below, not_known });
+        Ok(self)
+    }
+
     pub fn count(blades: &[Blade]) -> BTreeMap<&'static str, usize> {
         let mut totals: BTreeMap<&'static str, usize> = Place::ALL.iter().map(|p| (p.word(), 0)).collect();
         for run in blades.chunk_by(|a, b| a.place == b.place) {
@@ -226,6 +301,25 @@ impl Contain {
         out.push_str(&format!(" = {}\n", parts.join(" + ")));
         if self.not_poured > 0 {
             out.push_str(&format!("{} of them are in moulds not yet poured\n", self.not_poured));
+        }
+        if let Some(least) = &self.at_least {
+            let below = counted(least.below, "blade");
+            out.push_str(&format!("listed: {} or more; {below} with less are not", percent(least.share)));
+            if least.not_known > 0 {
+                let unknown = counted(least.not_known, "blade");
+                out.push_str(&format!("; {unknown} whose share is not known are"));
+            }
+            out.push('\n');
+        }
+        if self.bands.len() > 1 {
+            let head = ["share of the metal", "blades", "shipped"].map(String::from).to_vec();
+            let row = |b: &Band| vec![b.words(), b.blades.to_string(), b.shipped.to_string()];
+            let rows: Vec<Vec<String>> = std::iter::once(head).chain(self.bands.iter().map(row)).collect();
+            out.push_str(&format!(
+                "\nHow much of it, in all {}:\n",
+                counted(self.bands.iter().map(|b| b.blades).sum(), "blade")
+            ));
+            out.push_str(&columns(&rows));
         }
         if let Some(s) = &self.stock {
             let n = |x: Option<f64>| x.map_or("not recorded".into(), |x| format!("{} {}", round3(x), s.unit));

@@ -2,7 +2,7 @@
 
 use crate::jobs::trials::ask::{Assigned, HOPELESS, Planned, TrialShown};
 use crate::jobs::trials::compare::ArmsCompared;
-use crate::show::{CAUTION, bullets, cell, columns, head, list, notes, percent};
+use crate::show::{CAUTION, bullets, cell, columns, head, list, notes, percent, tenths};
 use records::catalogue::{TrialStatus, Trials};
 use records::value::tag::shown;
 use records::value::words::counted;
@@ -180,7 +180,7 @@ impl ArmsCompared {
         match (self.measure, &self.unit) {
             ("mean", Some(unit)) => format!("{v:.4} {}", shown(unit)),
             ("mean", None) => format!("{v:.4}"),
-            _ => format!("{:.1} %", 100.0 * v),
+            _ => tenths(v),
         }
     }
 

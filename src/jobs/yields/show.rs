@@ -4,11 +4,11 @@ use crate::jobs::yields::agreement::{Agreement, FilmReader};
 use crate::jobs::yields::ask::{Station, Yield};
 use crate::jobs::yields::capability::CapabilityShown;
 use crate::jobs::yields::gauge::GaugeStudy;
-use crate::show::{bullets, cell, columns, head, notes};
+use crate::show::{bullets, cell, columns, head, notes, tenths};
 use records::value::tag::shown;
 
 fn share(v: Option<f64>) -> String {
-    v.map_or("-".into(), |v| format!("{:.1} %", 100.0 * v))
+    v.map_or("-".into(), tenths)
 }
 
 fn limits(v: Option<[f64; 2]>) -> String {

@@ -3,16 +3,13 @@
 use crate::jobs::trace::screen::tree::Below;
 use crate::jobs::trace::screen::{Face, TraceDesk, marks};
 use crate::jobs::trace::show::{Contain, Rate, Siblings, Trace};
+use crate::show::tenths;
 use crate::ui::kit::*;
 use records::value::place::Place;
 use records::value::words::counted;
 
 fn noun(kind: &str) -> &str {
     records::catalogue::kind(kind).map_or("record", |k| k.noun)
-}
-
-fn percent(x: f64) -> String {
-    format!("{:.1} %", x * 100.0)
 }
 
 /// Draws the face that is in sight.
@@ -66,9 +63,9 @@ fn into(desk: &TraceDesk, trace: &Trace, width: usize, height: usize, view: &Vie
         // it hangs on: it is told once.
         match node.share.filter(|_| !row.again) {
             Some(share) if row.ways => {
-                text.push_str(&format!(", {} of the metal in all ways", percent(share)))
+                text.push_str(&format!(", {} of the metal in all ways", tenths(share)))
             }
-            Some(share) => text.push_str(&format!(", {} of the metal", percent(share))),
+            Some(share) => text.push_str(&format!(", {} of the metal", tenths(share))),
             None => {}
         }
         if row.above {
@@ -106,6 +103,11 @@ fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &Vie
     if let Some((left, unit)) = c.stock.as_ref().and_then(|s| Some((s.left?, s.unit))) {
         out.push(view.line(Role::Quiet, format!("{left:.1} {unit} of it are not used")));
     }
+    if c.bands.len() > 1 {
+        let bands: Vec<String> = c.bands.iter().map(|b| format!("{} with {}", b.blades, b.words())).collect();
+        let all = format!("of the metal {}", bands.join(" · "));
+        out.extend(wrap(&all, width).into_iter().take(2).map(|l| view.line(Role::Text, l)));
+    }
     if c.blades.is_empty() {
         out.push(view.line(Role::Quiet, "no blade came out of it"));
     }
@@ -121,7 +123,7 @@ fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &Vie
                 let mould = blades[0].mould.as_deref().unwrap_or("no mould");
                 let heat = blades[0].heat.as_deref().map(|h| format!(", heat {h}")).unwrap_or_default();
                 let share =
-                    blades[0].share.map(|s| format!(", {} of the metal", percent(s))).unwrap_or_default();
+                    blades[0].share.map(|s| format!(", {} of the metal", tenths(s))).unwrap_or_default();
                 let sign = if open { "-" } else { "+" };
                 let text =
                     format!("{}{sign} mould {mould}{heat}: {}{share}", point(here), counted(n, "blade"));
@@ -152,7 +154,7 @@ fn out_of(desk: &TraceDesk, c: &Contain, width: usize, height: usize, view: &Vie
 }
 
 fn rate(name: &str, r: Rate, width: usize, view: &View) -> Line<'static> {
-    let value = r.value().map_or("none".into(), percent);
+    let value = r.value().map_or("none".into(), tenths);
     let left = match r.made.saturating_sub(r.inspected) {
         0 => String::new(),
         n => format!(", {n} not yet"),

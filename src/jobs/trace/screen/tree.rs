@@ -146,7 +146,16 @@ mod tests {
             })
             .collect();
         let totals = Contain::count(&blades);
-        let contain = Contain { tag: "H".into(), kind: "heats", blades, totals, stock: None, not_poured: 0 };
+        let contain = Contain {
+            tag: "H".into(),
+            kind: "heats",
+            blades,
+            totals,
+            stock: None,
+            not_poured: 0,
+            bands: Vec::new(),
+            at_least: None,
+        };
         assert_eq!(below(&contain, &HashSet::new(), false).len(), 10_000);
         assert_eq!(below(&contain, &HashSet::new(), true).len(), 110_000);
         assert_eq!(below(&contain, &HashSet::from([10]), false)[2], Below::Blade(10));

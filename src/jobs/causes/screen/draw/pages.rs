@@ -5,6 +5,7 @@ use crate::jobs::causes::screen::draw::name;
 use crate::jobs::causes::screen::draw::q;
 use crate::jobs::causes::screen::draw::ratio;
 use crate::jobs::causes::show::small;
+use crate::show::tenths;
 use crate::ui::kit::*;
 use knowledge::causes::BladeGroup;
 use knowledge::causes::Cause;
@@ -24,7 +25,7 @@ fn para(out: &mut Vec<Line<'static>>, role: Role, text: &str, width: usize, view
 }
 
 fn group(g: &BladeGroup) -> String {
-    let share = g.rate().map_or(String::new(), |r| format!(" ({:.1} %)", 100.0 * r));
+    let share = g.rate().map_or(String::new(), |r| format!(" ({})", tenths(r)));
     format!("{} of {} blades{share}, {} moulds, {} heats", g.with, g.blades, g.moulds, g.heats)
 }
 
