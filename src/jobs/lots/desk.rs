@@ -88,8 +88,8 @@ impl LotLine {
             (c.accepted + c.concession, "good"),
             (c.held, "held"),
             (c.in_process, "in process"),
-            (c.shipped, "out"),
-            (c.returned, "back"),
+            (c.shipped, "shipped"),
+            (c.returned, "returned"),
         ];
         let said = all.iter().filter(|(n, _)| *n > 0).map(|(n, word)| format!("{n} {word}"));
         let said: Vec<String> = said.collect();
