@@ -52,6 +52,9 @@ pub struct Logged {
     /// The same as sentences.
     #[serde(skip)]
     pub read_as: Vec<String>,
+    /// It comes later than its kind allows: by how much.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub late: Option<String>,
 }
 
 /// Times that were not written in full: the field, its text, and as what it was read.
@@ -78,6 +81,7 @@ impl Logged {
             frees: written.frees.clone(),
             understood: BTreeMap::new(),
             read_as: Vec::new(),
+            late: written.late.clone(),
         }
     }
 

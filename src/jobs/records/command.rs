@@ -6,6 +6,7 @@ use clap::Subcommand;
 
 use crate::cli::context::Global;
 use crate::cli::examples::example;
+use crate::cli::voice;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::proposals::{DecidedProposal, List};
 use crate::jobs::records::show::{Listed, Shown};
@@ -223,7 +224,12 @@ fn write<T>(global: &Global, act: impl Fn(&mut Store, &Who) -> Result<T>) -> Res
 }
 
 fn logged(global: &Global, act: impl Fn(&mut Store, &Who) -> Result<Logged>) -> Result<()> {
-    global.say(&write(global, act)?, Logged::text);
+    let logged = write(global, act)?;
+    global.say(&logged, Logged::text);
+    // A script that keeps the answer alone is to hear of it too.
+    if let Some(late) = &logged.late {
+        voice::err(&format!("! late: {late}"));
+    }
     Ok(())
 }
 

@@ -34,15 +34,27 @@ pub fn faults<'r>(
     })
 }
 
-fn fault(field: &str, value: &str, at: Stamp, now: Stamp) -> Fault {
-    let minutes = at.minutes_since(now);
-    let by = if minutes < 120.0 {
+/// What is said of a record that was typed in later than its kind allows; nothing of one that was not.
+pub fn late(record: &Record) -> Option<String> {
+    let limit = record.kind.late_min.filter(|_| record.is_late())?;
+    let (by, limit) = (span(record.delay_min()?), span(limit));
+    Some(format!(
+        "typed in {by} after it happened; over {limit} it is marked as late, and reviewed at hand-over"
+    ))
+}
+
+fn span(minutes: f64) -> String {
+    if minutes < 120.0 {
         format!("{minutes:.0} min")
     } else if minutes < 2880.0 {
         format!("{:.0} h", minutes / 60.0)
     } else {
         format!("{:.0} days", minutes / 1440.0)
-    };
+    }
+}
+
+fn fault(field: &str, value: &str, at: Stamp, now: Stamp) -> Fault {
+    let by = span(at.minutes_since(now));
     let message = format!("is {by} in the future by the clock ({now}); if the clock is wrong, set it right");
     Fault::new(field, value, message)
 }

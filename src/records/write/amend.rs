@@ -141,7 +141,7 @@ pub(crate) fn correct(
         came: Some(found.entry),
     };
     let (entry, frees) = relief::guarded(db, who, &change, Some(reason), write, proposed)?;
-    Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry, frees })
+    Ok(Written { tag: address, kind: found.kind, recorded_at: who.now, guards, entry, frees, late: None })
 }
 
 /// Journals a change of a record that is there and does it: another text in its place, or none.

@@ -25,8 +25,8 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{
-    Alloys, Dispositions, Findings, Holds, Inspections, Instruments, Parts, People, ProcessLimits, Recorded,
-    Retags, RunningSystems, ShellRecipes,
+    Alloys, Coats, Dispositions, Findings, Holds, Inspections, Instruments, OvenLoads, Parts, People, Pours,
+    ProcessLimits, Recorded, Retags, RunningSystems, ShellRecipes,
 };
 use crate::check;
 use crate::check::own_time;
@@ -66,6 +66,8 @@ pub struct Written {
     pub entry: i64,
     /// It would free this from a hold or a limit, and is kept as a proposal: nothing is changed until quality decides.
     pub frees: Vec<String>,
+    /// It comes later than its kind allows: the sentence that says by how much.
+    pub late: Option<String>,
 }
 
 /// What was taken back.
@@ -337,7 +339,8 @@ pub(crate) fn keep(
         came: None,
     };
     let (entry, frees) = relief::guarded(db, who, &change, reason.or(noted), write, proposed)?;
-    Ok(Written { tag, kind, recorded_at: who.now, guards, entry, frees })
+    let late = own_time::late(&resolved.record);
+    Ok(Written { tag, kind, recorded_at: who.now, guards, entry, frees, late })
 }
 
 pub(crate) fn required(record: &Record) -> Result<()> {
@@ -374,15 +377,18 @@ fn slips(db: &Connection, resolved: &Resolved) -> Result<Option<Guard>> {
     Ok((!known).then(|| Guard::said(Findings::zone.name, message())))
 }
 
-/// What asks the person who sits there. A verdict on a blade that was rejected is asked about where somebody can be asked;
-/// a script is told, and the release judges it as it judges what was imported.
+/// What asks the person who sits there. A verdict on a blade that was rejected, and what a mould had not been through yet,
+/// is asked about where somebody can be asked; a script is told, and the release judges it as it judges what was imported.
 fn asked_of(who: &Who, kind: &Kind, guards: &[Guard]) -> Vec<Guard> {
-    let verdict = |g: &Guard| match kind.name {
+    let told = |g: &Guard| match kind.name {
+        Coats::NAME => g.field == Coats::mould.name,
+        OvenLoads::NAME => g.field == OvenLoads::mould.name,
+        Pours::NAME => g.field == Pours::mould.name,
         Inspections::NAME => g.field == Inspections::result.name,
         Dispositions::NAME => g.field == Dispositions::decision.name,
         _ => false,
     };
-    guards.iter().filter(|g| who.asks || !verdict(g)).cloned().collect()
+    guards.iter().filter(|g| who.asks || !told(g)).cloned().collect()
 }
 
 /// A guard never refuses the truth: it asks for a reason, which stands in the note.

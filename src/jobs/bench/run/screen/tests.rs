@@ -37,6 +37,7 @@ fn line(tag: &str, entry: i64) -> Line {
         proposal: false,
         frees: Vec::new(),
         read_as: Default::default(),
+        late: None,
         understood: Default::default(),
     };
     Line {
