@@ -191,6 +191,34 @@ fn one_key_takes_back_what_the_run_wrote_and_nothing_else() {
     s.sees("M31-097-2 stands as REJECT: it stands until quality decides");
     s.sees("1 accepted, 1 rejected");
     assert_eq!(s.field(&last_inspection(&s, "M31-097-2"), "result"), "reject");
+    // Asked for once it is asked for: nothing more is written.
+    let (stood, proposed) = (entries(&s), s.desk.store.proposals().unwrap().len());
+    s.keys("<bs><bs>");
+    s.sees("M31-097-2 stands as REJECT: that is proposed already");
+    assert_eq!((entries(&s), s.desk.store.proposals().unwrap().len()), (stood, proposed));
+}
+
+#[test]
+fn a_study_proposes_nothing_for_a_tray() {
+    let mut s = with_blades();
+    let read = |tag: &str, blade: &str, rest: [&str; 3]| {
+        let at = "inspected_at=2031-05-26T07:50:00+00:00";
+        let (tag, blade) = (format!("inspection={tag}"), format!("blade={blade}"));
+        let mut fields =
+            vec![tag, blade, "round=1".into(), "result=accept".into(), "person=OP-07".into(), at.into()];
+        fields.extend(rest.map(String::from));
+        fields
+    };
+    for fields in [
+        read("I-P", "M31-097-1", ["method=penetrant", "technique=PT-4", "class=2"]),
+        read("I-S", "M31-097-2", ["method=radiograph", "technique=RT-9", "purpose=study"]),
+        read("I-O", "M31-097-3", ["method=penetrant", "technique=PT-X", "purpose=overlap"]),
+    ] {
+        let fields: Vec<&str> = fields.iter().map(String::as_str).collect();
+        log(&mut s, "inspections", &fields);
+    }
+    s.keys("bi<f2>");
+    s.sees("Each blade: ACCEPT by penetrant, its next round, OP-07, PT-4");
 }
 
 #[test]
@@ -419,6 +447,61 @@ fn coats_take_two_scans_and_a_key_and_then_a_scan_each() {
 }
 
 #[test]
+fn a_run_asks_about_a_mould_that_is_not_made_and_about_a_coat_too_many() {
+    let mut s = not_poured();
+    log(
+        &mut s,
+        "shell_batches",
+        &["shell_batch=SB-X", "recipe=SR-7@B", "started_at=2031-05-24T06:00:00+00:00"],
+    );
+    let of =
+        ["part=QB-2207", "running_system=RS-4", "shell_batch=SB-X", "assembled_at=2031-05-20T08:00:00+00:00"];
+    for mould in ["mould=M-X", "mould=M-Y"] {
+        log(&mut s, "moulds", &[&[mould][..], &of[..]].concat());
+    }
+    // Three hours apart, as SR-7@B asks for; the seventh of M-Y an hour before the run.
+    for coat in 1..=7 {
+        for mould in ["M-X", "M-Y"] {
+            let hour = if (mould, coat) == ("M-Y", 7) { 7 } else { coat * 3 - 3 };
+            let day = if hour == 7 { 26 } else { 25 };
+            let fields = [
+                format!("mould={mould}"),
+                format!("coat={coat}"),
+                "slurry_batch=PS31-05".into(),
+                format!("in_at=2031-05-{day}T{hour:02}:00:00+00:00"),
+            ];
+            log(&mut s, "coats", &fields.each_ref().map(String::as_str));
+        }
+    }
+    log(
+        &mut s,
+        "oven_runs",
+        &["oven_run=OV-F", "purpose=fire", "oven=F1", "started_at=2031-05-26T07:00:00+00:00"],
+    );
+    s.keys("bn2di<enter>").scan("OV-F").keys("<f2>").scan("M-Y");
+    let asked = s.screen(80, 24).split_whitespace().collect::<Vec<_>>().join(" ");
+    assert!(asked.contains("coat 7 has dried 1.0 h; SR-7@B asks for 3 h"), "{asked}");
+    assert!(asked.contains("not dewaxed: no dewax run before OV-F is on record for it"), "{asked}");
+    assert!(s.desk.store.find("oven_loads:OV-F/M-Y").is_err());
+    s.keys("dried by fan<f2>");
+    let note = s.field("oven_loads:OV-F/M-Y", "note");
+    // What was answered before the run says for whom.
+    assert!(
+        note.contains("dry: yes, inspected: yes (said once for the whole run, before its first scan, OP-07"),
+        "{note}"
+    );
+    assert!(note.ends_with("; dried by fan"), "{note}");
+    // It has all its coats: the eighth is one too many, and M-Y is in the oven.
+    s.keys("<esc>n1").scan("PS31-05").keys("<f2>").scan("M-X");
+    let eighth = "SR-7@B has 7 coats and this is coat 8";
+    s.sees(eighth);
+    s.keys("<esc>").scan("M-Y");
+    s.sees(eighth);
+    s.sees("it is in fire run OV-F");
+    assert!(s.desk.store.find("coats:M-Y/8").is_err());
+}
+
+#[test]
 fn loads_marking_and_lots_are_rows_of_the_same_table() {
     let mut s = not_poured();
     let at = "started_at=2031-05-26T07:00:00+00:00";
@@ -434,10 +517,15 @@ fn loads_marking_and_lots_are_rows_of_the_same_table() {
     s.keys("bn2");
     s.sees("dry? inspected?");
     s.keys("di<enter>").scan("OR31-900").keys("<f2>").scan("M31-097");
+    s.sees("no coat of it is on record");
+    s.sees("not fired: no fire run before OR31-900");
+    s.keys("made elsewhere<f2>");
     assert!(s.field("oven_loads:OR31-900/M31-097", "note").contains("dry: yes, inspected: yes"));
     assert_eq!(s.field("oven_loads:OR31-900/M31-097", "out_at"), "");
     s.keys("<esc>n3");
+    s.sees("Each blade: MARKED CONFIRMED now, at the position on record");
     s.scan("M31-097-1");
+    s.sees("position 1, confirmed as on record");
     assert_eq!(s.field("M31-097-1", "position_confirmed"), "yes");
     assert!(s.field("M31-097-1", "marked_at").starts_with("2031-05-26T08:00"));
     s.keys("<bs>");

@@ -16,6 +16,8 @@ pub struct Dry {
     given: Vec<(String, String)>,
     dry: bool,
     inspected: bool,
+    /// It is asked once for all that a run takes: the answer says so, as nobody looks at a scan.
+    run: bool,
     then: Then,
 }
 
@@ -40,12 +42,12 @@ impl Dry {
     /// Before the form of this kind.
     pub fn new(kind: &'static Kind, given: Vec<(String, String)>) -> Self {
         let then: Then = Box::new(move |given| Effect::open(Entry::new(kind, given)));
-        Self { kind, given, dry: false, inspected: false, then }
+        Self { kind, given, dry: false, inspected: false, run: false, then }
     }
 
     /// Before a run whose lines are of this kind.
     pub fn before_a_run(kind: &'static Kind, then: Then) -> Self {
-        Self { kind, given: Vec::new(), dry: false, inspected: false, then }
+        Self { kind, given: Vec::new(), dry: false, inspected: false, run: true, then }
     }
 
     fn tick(which: &mut bool) -> Vec<Effect> {
@@ -56,7 +58,8 @@ impl Dry {
     fn go_on(&mut self, now: &Context) -> Vec<Effect> {
         // The answer stands in the record's note, with who gave it and when.
         let by = now.who.person.as_deref().unwrap_or("no person given");
-        let text = format!("dry: yes, inspected: yes ({by}, {})", clock(&now.now.to_string()));
+        let whom = if self.run { "said once for the whole run, before its first scan, " } else { "" };
+        let text = format!("dry: yes, inspected: yes ({whom}{by}, {})", clock(&now.now.to_string()));
         self.given.push((ANSWERED.into(), text));
         vec![Effect::Close, (self.then)(&self.given)]
     }
@@ -92,7 +95,11 @@ impl Screen for Dry {
     }
 
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
-        let what = if self.kind.is::<Charges>() { "charge, crucible and tools" } else { "mould and oven" };
+        let what = match (self.kind.is::<Charges>(), self.run) {
+            (true, _) => "charge, crucible and tools",
+            (false, false) => "mould and oven",
+            (false, true) => "the oven and every mould of this run",
+        };
         let tick = |on: bool, text: &str| {
             let mark = if on { view.span(Role::Good, "✓") } else { view.span(Role::Look, "○") };
             Line::from(vec![view.span(Role::Text, "  "), mark, view.span(Role::Strong, format!(" {text}"))])

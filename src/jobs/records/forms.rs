@@ -4,7 +4,7 @@ use crate::jobs::records::numbers;
 use records::catalogue::{Blades, Inspections, Moulds, Zones};
 use records::check::limit::Limit;
 use records::check::{Guard, OwnField};
-use records::{Kind, Record, Result, Store, Value, catalogue};
+use records::{Kind, Record, Result, Stamp, Store, Value, catalogue};
 
 /// What a form of a kind starts with.
 #[derive(Clone, Debug, Default)]
@@ -50,9 +50,15 @@ pub fn limits(store: &Store, kind: &'static Kind, texts: &[(String, String)]) ->
     store.snapshot(|| store.limits(&record))
 }
 
-/// What does not fit with what is on record, as far as a form is filled in.
-pub fn asks(store: &Store, kind: &'static Kind, texts: &[(String, String)]) -> Result<Vec<Guard>> {
+/// What does not fit with what is on record, as far as a form is filled in by now.
+pub fn asks(
+    store: &Store,
+    kind: &'static Kind,
+    texts: &[(String, String)],
+    now: Stamp,
+) -> Result<Vec<Guard>> {
     let mut record = Record::blank(kind);
+    record.set_recorded(now, None);
     for (name, text) in texts {
         if let Some(Ok(value)) = kind.field(name).map(|field| Value::read(field, text)) {
             record.set(name, value.owned());

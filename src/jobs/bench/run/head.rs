@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::jobs::bench::run::record::Texts;
 use crate::jobs::bench::run::table::{Finds, Run};
+use crate::jobs::lots::ask::product;
 use crate::jobs::records::forms::form_start;
 use crate::ui::form::{Form, Origin};
 use records::catalogue::Inspections;
@@ -34,7 +35,8 @@ pub fn proposed(store: &Store, run: &Run, person: Option<&str>) -> Result<Propos
     }
     let mut own: Option<Texts> = None;
     let is_own = |by: &str| person.is_some_and(|p| folded(p) == folded(by));
-    for inspection in store.newest::<Inspections>(LATELY)? {
+    // How a study was read is no word on how the product is.
+    for inspection in store.newest::<Inspections>(LATELY)?.iter().filter(|i| product(i)) {
         let texts = |names: &[&'static str]| -> Texts {
             let text = |name: &&'static str| (name.to_string(), inspection.view().record.get(name).to_text());
             names.iter().map(text).collect()

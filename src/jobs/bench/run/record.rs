@@ -161,6 +161,16 @@ pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
         texts.push((NOTE.into(), note.join("; ")));
     }
     let record = build(store, who, run.line, &texts)?;
+    // What was answered before the run stands in the note of each line, and is no reason for any of them.
+    if scan.reason.is_none() && record.note().is_some() {
+        let mut asked = record.clone();
+        asked.set_recorded(who.now, None);
+        let asked = store.fit_guards(&asked)?.into_iter().filter(|g| g.needs_reason);
+        let asked: Vec<String> = asked.map(|g| g.message).collect();
+        if !asked.is_empty() {
+            return Err(Error::input(asked.join("; ")).hint(Hint::ReasonIfRight));
+        }
+    }
     let mut acts = vec![Act::Log(record, scan.reason.clone())];
     if let (Some(seen), Some(tag)) = (&scan.seen, text_of(&texts, Inspections::inspection.name)) {
         let finding = inspect::finding(tag, &seen.defect, seen.zone.as_ref());
@@ -205,7 +215,7 @@ fn mark(store: &mut Store, who: &Who, scan: &Scan, subject: Subject) -> Result<L
     Ok(Line {
         address: subject.tag.clone(),
         tag: subject.tag,
-        what: format!("position {position}"),
+        what: format!("position {position}, confirmed as on record"),
         besides: subject.besides,
         seen: String::new(),
         part: subject.part,
@@ -369,6 +379,13 @@ pub enum Back {
 /// # Errors
 /// The file cannot be read or written, or the person may not.
 pub fn back(store: &mut Store, who: &Who, entries: &[i64]) -> Result<Back> {
+    let proposals = store.proposals()?;
+    if let Some(proposed) = proposals.iter().find(|p| p.came.is_some_and(|came| entries.contains(&came))) {
+        let seq = proposed.seq;
+        return Ok(Back::Proposed(format!(
+            "that is proposed already, nothing more is written: it stands until quality decides proposal {seq}"
+        )));
+    }
     match store.undo_together(who, entries) {
         Ok(all) => Ok(match all.iter().find(|u| !u.frees.is_empty()) {
             Some(proposed) => Back::Proposed(format!(

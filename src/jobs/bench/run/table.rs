@@ -72,7 +72,7 @@ pub static RUNS: &[Run] = &[
     },
     Run {
         name: "marking of blades",
-        large: "MARKED",
+        large: "MARKED CONFIRMED",
         line: Blades::KIND,
         head: &[],
         found: &[],

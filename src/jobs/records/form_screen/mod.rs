@@ -190,10 +190,9 @@ impl Entry {
         }
         self.weighed = (minute, typed);
         self.weighing = true;
-        let ask = |store: &Store, (kind, texts): &(&'static Kind, Vec<(String, String)>)| {
-            forms::asks(store, kind, texts).map(Doubts)
-        };
-        Some(Effect::read((kind, texts), ask))
+        Some(Effect::read((kind, texts, now.now), |store, (kind, texts, now)| {
+            forms::asks(store, kind, texts, *now).map(Doubts)
+        }))
     }
 
     fn touched(&mut self, now: &Context) -> Vec<Effect> {

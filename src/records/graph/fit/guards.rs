@@ -5,17 +5,18 @@ use rusqlite::Connection;
 use crate::Store;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{
-    AnalysisValues, As, Blades, Charges, Coats, Dispositions, Inspections, Pours, RevertLots, RevertSources,
+    AnalysisValues, As, Blades, Charges, Coats, Dispositions, Inspections, OvenLoads, Pours, RevertLots,
+    RevertSources,
 };
 use crate::check::Guard;
 use crate::check::content;
 use crate::check::content::Bounds;
 use crate::error::Result;
-use crate::graph::fit::work;
 use crate::graph::fit::{
     MetalLot, ROUNDING_KG, beyond_sentence, heat_alloy, mass_of, mould_alloy, of_heat, other_alloy,
     other_part, other_patterns, same, source_analysed, too_much_revert,
 };
+use crate::graph::fit::{made, work};
 use crate::read::rows::Resolved;
 use crate::read::tags::Tags;
 use crate::write::resolve::resolve;
@@ -39,6 +40,9 @@ pub fn asked_of(kind: &Kind) -> &'static [&'static str] {
         Blades::NAME => const { &[Blades::mould.name, Blades::pattern_run.name] },
         Coats::NAME => {
             const { &[Coats::mould.name, Coats::coat.name, Coats::slurry_batch.name, Coats::in_at.name] }
+        }
+        OvenLoads::NAME => {
+            const { &[OvenLoads::mould.name, OvenLoads::oven_run.name, OvenLoads::out_at.name] }
         }
         Dispositions::NAME => {
             const {
@@ -92,6 +96,7 @@ pub(crate) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
             Ok(out)
         }
         Coats::NAME => work::coat(db, resolved),
+        OvenLoads::NAME => made::oven_load(db, resolved),
         Inspections::NAME => work::inspection(db, resolved),
         Dispositions::NAME => Ok(work::disposition(db, resolved)?.into_iter().collect()),
         Blades::NAME => blade(db, resolved.id(Blades::mould), resolved.id(Blades::pattern_run)),

@@ -5,36 +5,42 @@ use rusqlite::{Connection, OptionalExtension};
 
 use crate::Stamp;
 use crate::catalogue::{
-    Coats, Covers, Decision, Dispositions, InspectionPurpose, Inspections, Pours, SlurryUse, Verdict,
+    Coats, Covers, Decision, Dispositions, InspectionPurpose, Inspections, Pours, Route, SlurryUse, Verdict,
 };
 use crate::check::Guard;
 use crate::error::Result;
+use crate::graph::fit::made;
 use crate::read::rows::Resolved;
 use crate::value::words::counted;
 
-/// The recipe of a mould's shell: its name, how many coats it asks for, how long each dries.
-struct Recipe {
-    name: String,
-    coats: Option<i64>,
-    min_dry_h: Option<f64>,
+/// The recipe of a mould's shell: its name, its route, how many coats it asks for, how long each dries.
+pub(super) struct Recipe {
+    pub(super) name: String,
+    pub(super) route: Option<Route>,
+    pub(super) coats: Option<i64>,
+    pub(super) min_dry_h: Option<f64>,
 }
 
-fn recipe(db: &Connection, mould: i64) -> Result<Option<Recipe>> {
+pub(super) fn recipe(db: &Connection, mould: i64) -> Result<Option<Recipe>> {
     let mut q = db.prepare_cached(
-        "SELECT r.recipe || '@' || r.revision, r.coats, r.min_dry_h FROM moulds m
+        "SELECT r.recipe || '@' || r.revision, r.coats, r.min_dry_h, r.route FROM moulds m
          JOIN shell_batches s ON s.id = m.shell_batch JOIN shell_recipes r ON r.id = s.recipe WHERE m.id = ?1",
     )?;
-    let of = q.query_row([mould], |r| Ok(Recipe { name: r.get(0)?, coats: r.get(1)?, min_dry_h: r.get(2)? }));
+    let of = q.query_row([mould], |r| {
+        let route = Route::of(r.get_ref(3)?.as_str()?);
+        Ok(Recipe { name: r.get(0)?, route, coats: r.get(1)?, min_dry_h: r.get(2)? })
+    });
     Ok(of.optional()?)
 }
 
-/// A dip: from a pot that is for another coat, or onto a coat that is not dry.
+/// A dip: from a pot that is for another coat, onto a coat that is not dry, or where the shell is done.
 pub(super) fn coat(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     let mut out = Vec::new();
     let row = resolved.record.of::<Coats>();
     let (Some(row), Some(mould)) = (row, resolved.id(Coats::mould)) else { return Ok(out) };
     let Some(number) = row.get(Coats::coat) else { return Ok(out) };
     let recipe = recipe(db, mould)?;
+    out.extend(made::coat(db, mould, number, row.get(Coats::in_at), recipe.as_ref())?);
     if let Some(pot) = resolved.id(Coats::slurry_batch) {
         let mut q = db.prepare_cached("SELECT slurry_batch, \"use\" FROM slurry_batches WHERE id = ?1")?;
         let (pot, word): (String, String) = q.query_row([pot], |r| Ok((r.get(0)?, r.get(1)?)))?;
@@ -82,7 +88,7 @@ fn drying(
     }))
 }
 
-/// A pour into a flask that was not mixed or not set, or into a mould that was still in the oven.
+/// A pour into a flask that was not mixed or not set, or into a mould that was still in the oven or not made yet.
 pub(super) fn pour(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     let mut out = Vec::new();
     let at = resolved.record.of::<Pours>().and_then(|p| p.get(Pours::poured_at));
@@ -113,6 +119,7 @@ pub(super) fn pour(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     if let Some((run, left)) = oven {
         asks(format!("it came out of {run} at {}, after this pour", Stamp::from_packed(left)));
     }
+    out.extend(made::pour(db, mould, resolved.id(Pours::heat), at)?);
     Ok(out)
 }
 
