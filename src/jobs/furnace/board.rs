@@ -123,7 +123,7 @@ pub struct PourFigures {
     pub density_g_cm3: Option<f64>,
     /// Gate area of the mould's running system.
     pub gate_area_mm2: Option<f64>,
-    /// When the mould left its last oven, and which run it was.
+    /// When the mould left the oven that it is poured from, and which run it was.
     pub out_of_oven: Option<(Stamp, String)>,
     /// The longest time from oven to pour by the recipe.
     pub oven_to_pour_max_s: Option<f64>,
@@ -173,13 +173,7 @@ fn of_mould(store: &Store, key: Key<Moulds>, out: &mut PourFigures) -> Result<()
     if let Some(recipe) = readiness::recipe(store, &mould)? {
         out.oven_to_pour_max_s = recipe.get(ShellRecipes::oven_to_pour_max_s);
     }
-    for load in store.rows_of(OvenLoads::mould, key)? {
-        if let Some(at) = load.get(OvenLoads::out_at)
-            && out.out_of_oven.as_ref().is_none_or(|(t, _)| *t < at)
-        {
-            out.out_of_oven = Some((at, load.need(OvenLoads::oven_run)?.to_string()));
-        }
-    }
+    out.out_of_oven = readiness::out_of_oven(store, key)?;
     Ok(())
 }
 

@@ -3,8 +3,8 @@
 use crate::jobs::furnace::board::PourFigures;
 use crate::show::working::Working;
 use knowledge::metallurgy::fill;
-use records::Record;
 use records::catalogue::{OvenLoads, Pours};
+use records::{Record, Stamp};
 
 /// The working of every figure that stands beside a pour as it is typed.
 pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
@@ -64,13 +64,16 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
         }
     }
     if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, typed.get(Pours::poured_at)) {
-        let s = at.minutes_since(*left) * 60.0;
         let mut inputs =
             vec![("out of the oven".into(), left.to_string()), ("poured".into(), at.to_string())];
         inputs.extend(figures.oven_to_pour_max_s.map(|m| ("allowed by the recipe".into(), format!("{m} s"))));
         out.push(Working {
-            title: format!("oven to pour {s:.0} s"),
-            formula: "time of the pour − time out of the last oven".into(),
+            title: match at.minutes_since(*left) * 60.0 {
+                s if s < 0.0 => format!("out of {run} only after this pour"),
+                s => format!("oven to pour {s:.0} s"),
+            },
+            formula: "time of the pour − time out of the last preheat, or firing where nothing is preheated"
+                .into(),
             inputs,
             listed: "",
             records: vec![format!("{}:{run}/{mould}", OvenLoads::NAME), run.clone()],
@@ -80,6 +83,18 @@ pub fn pour(record: &Record, figures: &PourFigures) -> Vec<Working> {
     }
     out.extend(figures.workings.iter().cloned());
     out
+}
+
+/// The time from the oven to a pour at this time, and whether that is as the recipe allows.
+pub fn oven_to_pour(figures: &PourFigures, at: Stamp) -> Option<(bool, String)> {
+    let (left, run) = figures.out_of_oven.as_ref()?;
+    let s = at.minutes_since(*left) * 60.0;
+    if s < 0.0 {
+        return Some((false, format!("oven to pour: out of {run} only at {left}, after this pour")));
+    }
+    let most = figures.oven_to_pour_max_s;
+    let allows = most.map_or(String::new(), |m| format!(", the recipe allows {m} s"));
+    Some((most.is_none_or(|most| s <= most), format!("oven to pour {s:.0} s since {run}{allows}")))
 }
 
 fn blank(text: &str) -> String {

@@ -53,7 +53,15 @@ impl Card<'_> {
     pub(super) fn heat(&mut self, asked: Option<&str>) -> Result<Option<KeyedHeat>> {
         let asked: Option<KeyedHeat> = asked.map(|text| self.store.named(text)).transpose()?;
         if let Some(heat) = self.pour.as_ref().and_then(|p| p.get(Pours::heat)) {
-            return self.store.named(heat).map(Some);
+            let heat: KeyedHeat = self.store.named(heat)?;
+            if let Some(at) = heat.1.get(Heats::melted_at).filter(|at| self.after_pour(Some(*at))) {
+                self.put(
+                    "heat",
+                    false,
+                    format!("{} was melted only after the pour, at {at}", heat.1.address()),
+                );
+            }
+            return Ok(Some(heat));
         }
         if let Some((_, heat)) = &asked {
             if let Some(at) = heat.get(Heats::closed_at) {

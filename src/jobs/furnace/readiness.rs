@@ -121,6 +121,37 @@ pub fn recipe(store: &Store, mould: &Recorded<Moulds>) -> Result<Option<Recorded
     store.definition(store.key_of(batch)?.0, ShellBatches::recipe)
 }
 
+/// The oven runs that a mould was in, in the order in which they began.
+fn stays(store: &Store, key: Key<Moulds>) -> Result<Vec<OvenStay>> {
+    let mut stays = Vec::new();
+    for load in store.rows_of(OvenLoads::mould, key)? {
+        let run = store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?.1;
+        stays.push(OvenStay {
+            started_at: run.need(OvenRuns::started_at)?,
+            run: run.address(),
+            purpose: run.need(OvenRuns::purpose)?,
+            out_at: load.get(OvenLoads::out_at),
+            inside: load.cell(OvenLoads::out_at).is_blank(),
+            crack: load.get(OvenLoads::crack),
+        });
+    }
+    stays.sort_by(|a, b| (a.started_at, &a.run).cmp(&(b.started_at, &b.run)));
+    Ok(stays)
+}
+
+/// The stay whose end starts the clock to the pour: the last preheat; where nothing is preheated, the last firing.
+fn heated(stays: &[OvenStay]) -> Option<&OvenStay> {
+    let of = |purpose| stays.iter().rfind(|s| s.purpose == purpose);
+    of(OvenPurpose::Preheat).or_else(|| of(OvenPurpose::Fire))
+}
+
+/// When a mould came out of the oven that it is poured from, and which run that was; none while it is in an oven.
+pub(super) fn out_of_oven(store: &Store, key: Key<Moulds>) -> Result<Option<(Stamp, String)>> {
+    let stays = stays(store, key)?;
+    let stay = heated(&stays).filter(|_| stays.last().is_some_and(|last| !last.inside));
+    Ok(stay.and_then(|s| Some((s.out_at?, s.run.clone()))))
+}
+
 impl<'s> Card<'s> {
     fn of(store: &'s Store, (key, mould): (Key<Moulds>, Recorded<Moulds>), now: Stamp) -> Result<Self> {
         let pour = store.rows_of(Pours::mould, key)?.pop();
@@ -175,7 +206,7 @@ impl<'s> Card<'s> {
     /// How it was made, up to the pour.
     fn made(&mut self, at: Stamp) -> Result<()> {
         self.position_map()?;
-        self.shell()?;
+        self.shell(at)?;
         self.ovens(at)?;
         self.filter()?;
         self.lots()
@@ -189,6 +220,7 @@ impl<'s> Card<'s> {
             return Ok(());
         }
         let system = self.store.definition(self.key, Moulds::running_system)?;
+        let mut open = Vec::new();
         let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
         for n in blades.iter().filter_map(|b| b.get(Blades::position)) {
             *taken.entry(n).or_default() += 1;
@@ -204,17 +236,26 @@ impl<'s> Card<'s> {
                 let (name, places) = (system.address(), counted(places as usize, "position"));
                 wrong.push(format!("position {}: {name} has only {places}", beyond.join(", ")));
             }
+            // A shop may leave one empty on purpose; no record says that it did.
+            let stand = blades.len() as i64;
+            if stand < places {
+                let have = if stand == 1 { "has" } else { "have" };
+                let name = system.address();
+                open.push(format!(
+                    "{stand} of {places} positions of {name} {have} a blade on record; whether the others are empty is not"
+                ));
+            }
         }
-        self.weighed(
-            "position map",
-            wrong,
-            Vec::new(),
-            format!("{} on record", counted(blades.len(), "blade")),
-        );
+        self.weighed("position map", wrong, open, format!("{} on record", counted(blades.len(), "blade")));
         Ok(())
     }
 
-    fn shell(&mut self) -> Result<()> {
+    /// It was done after the mould was poured: that made nothing ready.
+    pub(super) fn after_pour(&self, time: Option<Stamp>) -> bool {
+        matches!((self.poured_at(), time), (Some(poured), Some(at)) if at.ms() > poured.ms())
+    }
+
+    fn shell(&mut self, at: Stamp) -> Result<()> {
         let coats = self.store.rows_of(Coats::mould, self.key)?;
         let investment = self.store.rows_of(Investments::mould, self.key)?;
         let flask = match self.recipe.as_ref().and_then(|r| r.get(ShellRecipes::route)) {
@@ -223,6 +264,10 @@ impl<'s> Card<'s> {
         };
         if flask {
             match investment.first() {
+                Some(i) if self.after_pour(i.own_time()) => {
+                    let at = i.cell(Investments::mixed_at).to_text();
+                    self.put("investment", false, format!("mixed only after the pour, at {at}"));
+                }
                 Some(i) => {
                     let at = i.cell(Investments::mixed_at).to_text();
                     self.put("investment", true, format!("mixed at {at}"));
@@ -236,8 +281,14 @@ impl<'s> Card<'s> {
             return Ok(());
         };
         let name = recipe.address();
+        let (late, coats): (Vec<_>, Vec<_>) =
+            coats.into_iter().partition(|c| self.after_pour(c.get(Coats::in_at)));
         let numbers: Vec<i64> = coats.iter().filter_map(|c| c.get(Coats::coat)).collect();
         match recipe.get(ShellRecipes::coats) {
+            _ if !late.is_empty() => {
+                let late: Vec<String> = late.iter().map(|c| c.cell(Coats::coat).to_text()).collect();
+                self.put("coats", false, format!("coat {} dipped only after the pour", late.join(", ")));
+            }
             Some(wanted) => {
                 let missing: Vec<String> =
                     (1..=wanted).filter(|n| !numbers.contains(n)).map(|n| n.to_string()).collect();
@@ -258,12 +309,12 @@ impl<'s> Card<'s> {
             }
         }
         if let Some(least) = recipe.get(ShellRecipes::min_dry_h) {
-            self.drying(least, coats);
+            self.drying(least, coats, at);
         }
         Ok(())
     }
 
-    fn drying(&mut self, least: f64, mut coats: Vec<Recorded<Coats>>) {
+    fn drying(&mut self, least: f64, mut coats: Vec<Recorded<Coats>>, at: Stamp) {
         coats.sort_by_key(|c| c.get(Coats::coat));
         let mut short = Vec::new();
         for (i, coat) in coats.iter().enumerate() {
@@ -271,7 +322,7 @@ impl<'s> Card<'s> {
             let Some(dipped) = coat.get(Coats::in_at) else { continue };
             let next = coats.get(i + 1).and_then(|c| c.get(Coats::in_at));
             let out = coat.get(Coats::out_at).or(next);
-            let hours = out.unwrap_or(self.now).minutes_since(dipped) / 60.0;
+            let hours = out.unwrap_or(at).minutes_since(dipped) / 60.0;
             match out {
                 Some(_) if hours + 1e-9 < least => short.push(format!("coat {n} dried {hours:.1} h")),
                 None if hours < least => short.push(format!("coat {n} has dried {hours:.1} h so far")),
@@ -288,7 +339,8 @@ impl<'s> Card<'s> {
     }
 
     fn ovens(&mut self, at: Stamp) -> Result<()> {
-        let stays = self.stays()?;
+        let (late, stays): (Vec<OvenStay>, Vec<OvenStay>) =
+            stays(self.store, self.key)?.into_iter().partition(|s| self.after_pour(Some(s.started_at)));
         // Where it went on to another oven, or was poured, it came out, whether or not somebody wrote down when.
         let inside = stays.last().filter(|s| s.inside && self.pour.is_none());
         let still = inside.map(|s| format!("still in oven {} since {}", s.run, s.started_at));
@@ -296,6 +348,12 @@ impl<'s> Card<'s> {
             match (stays.iter().rfind(|s| s.purpose == purpose), &still) {
                 (Some(stay), Some(still)) if inside == Some(stay) => self.put(check, false, still.clone()),
                 (Some(stay), _) => self.put(check, true, format!("in {}", stay.run)),
+                (None, _) if late.iter().any(|s| s.purpose == purpose) => {
+                    let late = late.iter().filter(|s| s.purpose == purpose);
+                    let runs: Vec<String> =
+                        late.map(|s| format!("in {}, which began at {}", s.run, s.started_at)).collect();
+                    self.put(check, false, format!("{check} only after the pour: {}", runs.join("; ")));
+                }
                 (None, _) => self.absent(check, format!("no {} run is recorded", purpose.word())),
             }
         }
@@ -306,38 +364,23 @@ impl<'s> Card<'s> {
         let Some(most) = self.recipe.as_ref().and_then(|r| r.get(ShellRecipes::oven_to_pour_max_s)) else {
             return Ok(());
         };
-        let of = |purpose| stays.iter().rfind(|s| s.purpose == purpose);
-        match of(OvenPurpose::Preheat).or_else(|| of(OvenPurpose::Fire)) {
+        match heated(&stays) {
+            // In an oven again: what it came out of before says nothing of this pour.
+            Some(_) if inside.is_some() => {}
+            Some(OvenStay { out_at: Some(out), run, .. }) if at.ms() < out.ms() => {
+                self.put(OVEN_TO_POUR, false, format!("it came out of {run} only after the pour, at {out}"));
+            }
             Some(OvenStay { out_at: Some(out), run, .. }) => {
                 let seconds = at.minutes_since(*out) * 60.0;
                 let reason = format!("{seconds:.0} s since {run}, the recipe allows {most} s");
                 self.put(OVEN_TO_POUR, seconds <= most, reason);
             }
-            stay @ Some(OvenStay { run, .. }) if stay != inside => {
+            Some(OvenStay { run, .. }) => {
                 self.put(OVEN_TO_POUR, None, format!("no time out of {run} is on record"));
             }
-            Some(_) => {}
             None => self.put(OVEN_TO_POUR, false, "no preheat is recorded"),
         }
         Ok(())
-    }
-
-    /// The oven runs that it was in, in the order in which they began.
-    fn stays(&self) -> Result<Vec<OvenStay>> {
-        let mut stays = Vec::new();
-        for load in self.store.rows_of(OvenLoads::mould, self.key)? {
-            let run = self.store.named::<OvenRuns>(load.need(OvenLoads::oven_run)?)?.1;
-            stays.push(OvenStay {
-                started_at: run.need(OvenRuns::started_at)?,
-                run: run.address(),
-                purpose: run.need(OvenRuns::purpose)?,
-                out_at: load.get(OvenLoads::out_at),
-                inside: load.cell(OvenLoads::out_at).is_blank(),
-                crack: load.get(OvenLoads::crack),
-            });
-        }
-        stays.sort_by(|a, b| (a.started_at, &a.run).cmp(&(b.started_at, &b.run)));
-        Ok(stays)
     }
 
     /// Nobody looked is no tick. A shop that keeps no records of cracks has no gap in them.

@@ -1,6 +1,7 @@
 //! The rows of a form, and what follows from what is typed.
 
 use crate::jobs::furnace::board::PourFigures;
+use crate::jobs::furnace::figures;
 use crate::jobs::records::form_screen::Entry;
 use crate::ui::blade_map;
 use crate::ui::form::{Form, LATE, NOW, Origin, Row};
@@ -249,12 +250,9 @@ pub fn pour_lines(record: &Record, figures: &PourFigures) -> Vec<(Role, String)>
     } else if figures.gate_area_mm2.is_some() {
         out.push((Role::Quiet, "gate velocity: from mass and pouring time".into()));
     }
-    if let (Some((left, run)), Some(at)) = (&figures.out_of_oven, pour.get(Pours::poured_at)) {
-        let s = at.minutes_since(*left) * 60.0;
-        let over = figures.oven_to_pour_max_s.is_some_and(|most| s > most);
-        let most = figures.oven_to_pour_max_s.map_or(String::new(), |m| format!(", the recipe allows {m} s"));
-        let (role, mark) = if over { (Role::Look, "! ") } else { (Role::Strong, "") };
-        out.push((role, format!("{mark}oven to pour {s:.0} s since {run}{most}")));
+    if let Some((ok, text)) = pour.get(Pours::poured_at).and_then(|at| figures::oven_to_pour(figures, at)) {
+        let (role, mark) = if ok { (Role::Strong, "") } else { (Role::Look, "! ") };
+        out.push((role, format!("{mark}{text}")));
     }
     // The share of revert; the chemistry stands on the form of the charge.
     out.extend(figures.charge.first().map(charge_line));
