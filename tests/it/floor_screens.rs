@@ -178,6 +178,14 @@ fn a_tree_is_mapped_by_scans_and_one_key_and_written_at_once() {
     s.scan("WP31-01").keys("   ").scan("WP31-24").keys("  <up><bs>");
     insta::assert_snapshot!("tree_80x24", s.screen(80, 24));
     s.sees("2 pattern runs on one tree");
+    // Half a map is asked about once; what is changed is asked about anew.
+    s.keys("<f2>");
+    s.sees("2 positions stay empty: F2 once more saves");
+    assert!(s.desk.store.find("M31-099-1").is_err());
+    s.keys("<bs><f2>");
+    s.sees("3 positions stay empty: F2 once more saves");
+    s.keys(" <f2>");
+    assert!(s.desk.store.find("M31-099-1").is_err());
     s.keys("<f2>");
     s.sees("saved");
     assert_eq!(s.field("M31-099-1", "pattern_run"), "WP31-01");
@@ -203,7 +211,7 @@ fn patterns_of_another_part_are_asked_about_on_the_map() {
         "mould=M31-099 part=QB-2207 running_system=RS-4 assembled_at=2031-05-26T07:00:00+00:00",
     );
     s.keys("bm").scan("M31-099");
-    s.scan("WP-9").keys("<f2>");
+    s.scan("WP-9").keys("<f2><f2>");
     s.sees("pattern run WP-9 is of part QB-9, M31-099 of QB-2207");
     s.keys("<f2>");
     s.sees("a reason is needed");

@@ -220,6 +220,8 @@ fn a_half_scanned_map_is_kept() {
     s.sees("Position map of M31-098");
     s.sees("2 of ");
     s.keys("<f2>");
+    s.sees("6 positions stay empty: F2 once more saves");
+    s.keys("<f2>");
     s.sees("saved");
     assert_eq!(s.field("M31-098-2", "pattern_run"), "WP31-24");
     drop(s);

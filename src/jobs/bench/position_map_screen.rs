@@ -6,6 +6,7 @@ use crate::jobs::records::orders::together;
 use crate::ui::form::drafts::{Draft, DropDraft, KeepDraft};
 use crate::ui::kit::*;
 use records::catalogue::{Moulds, PatternRuns};
+use records::value::words::counted;
 
 /// The map while it is made.
 #[derive(Default)]
@@ -15,7 +16,7 @@ pub struct TreeMap {
     at: usize,
     last: Option<String>,
     saving: bool,
-    /// The person has looked again at a map that is mirrored.
+    /// The person has looked again at a map that is mirrored, or has empty positions.
     sure: bool,
     /// Why a pattern run that does not fit is right, where that is asked.
     reason: Option<Reason>,
@@ -40,7 +41,7 @@ const KEYS: &[K] = &[
     K::on(&[Press::F(2)], TreeMap::look_and_save)
         .named(
             "save the map",
-            "Open the blades of all positions at once; a map that reads mirrored asks twice",
+            "Open the blades of all positions at once; a map that reads mirrored, or has empty positions, asks twice",
         )
         .when(|t| !t.saving && t.runs.iter().any(Option::is_some)),
     K::on(&[Press::Backspace, Press::Delete], |t, _| t.clear())
@@ -100,12 +101,21 @@ impl TreeMap {
     }
 
     fn look_and_save(&mut self, now: &Context) -> Vec<Effect> {
-        if self.mirrored() && !self.sure {
+        let mirrored =
+            self.mirrored().then(|| "this map is the last one mirrored: look at the flat on the cup".into());
+        let doubts: Vec<String> = mirrored.into_iter().chain(self.stay_empty()).collect();
+        if !doubts.is_empty() && !self.sure {
             self.sure = true;
-            let text = "this map is the last one mirrored: look at the flat on the cup, then save again";
-            return vec![Effect::say(Role::Look, text)];
+            return vec![Effect::Say(Role::Look, format!("{}: F2 once more saves", doubts.join("; ")))];
         }
         self.save(now)
+    }
+
+    /// Positions without a pattern, counted, while some have one.
+    fn stay_empty(&self) -> Option<String> {
+        let empty = (0..self.runs.len()).filter(|&i| self.free(i) && self.runs[i].is_none()).count();
+        let stay = if empty == 1 { "stays" } else { "stay" };
+        (empty > 0).then(|| format!("{} {stay} empty", counted(empty, "position")))
     }
 
     fn repeat(&mut self) -> Vec<Effect> {
@@ -117,7 +127,7 @@ impl TreeMap {
         let place = if here { self.at } else { self.at.saturating_sub(1) };
         if let Some(slot) = self.runs.get_mut(place) {
             *slot = None;
-            (self.at, self.unkept) = (place, true);
+            (self.at, self.sure, self.unkept) = (place, false, true);
         }
         Vec::new()
     }
