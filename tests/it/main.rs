@@ -47,6 +47,7 @@ mod making;
 mod messy_sheets;
 mod metallurgy;
 mod mutations;
+mod not_made_yet;
 mod outside;
 mod oven_out;
 mod own_time;
