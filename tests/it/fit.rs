@@ -276,10 +276,6 @@ fn ready_is_null_where_nothing_fails_but_something_cannot_be_told() {
     let said = ready(&foundry, "FK-1");
     assert_eq!(said["ready"], Value::Null, "{said}");
     assert!(foundry.run("ready FK-1").out.contains("not clear yet whether it may be poured"));
-    // One of two positions has a blade: whether the other is empty on purpose no record says.
-    let said = ready(&foundry, "FK-1 --heat H-9");
-    assert_eq!((&said["ready"], check(&said, "position map").0), (&Value::Null, None), "{said}");
-    foundry.run("log blades blade=FK-1-2 mould=FK-1 position=2 pattern_run=WP-A --as QL-01").done();
     assert_eq!(ready(&foundry, "FK-1 --heat H-9")["ready"], true);
     // A limit on an element that nobody analysed.
     foundry.run("log alloy_limits alloy=QA-713/3 element=O max=25 unit=ppm --as QL-01").done();

@@ -220,7 +220,7 @@ impl<'s> Card<'s> {
             return Ok(());
         }
         let system = self.store.definition(self.key, Moulds::running_system)?;
-        let mut open = Vec::new();
+        let mut stand = format!("{} on record", counted(blades.len(), "blade"));
         let mut taken: BTreeMap<i64, usize> = BTreeMap::new();
         for n in blades.iter().filter_map(|b| b.get(Blades::position)) {
             *taken.entry(n).or_default() += 1;
@@ -236,17 +236,16 @@ impl<'s> Card<'s> {
                 let (name, places) = (system.address(), counted(places as usize, "position"));
                 wrong.push(format!("position {}: {name} has only {places}", beyond.join(", ")));
             }
-            // A shop may leave one empty on purpose; no record says that it did.
-            let stand = blades.len() as i64;
-            if stand < places {
-                let have = if stand == 1 { "has" } else { "have" };
-                let name = system.address();
-                open.push(format!(
-                    "{stand} of {places} positions of {name} {have} a blade on record; whether the others are empty is not"
-                ));
+            // A shop may leave some empty, and the map asks about it when it is saved; here it is said.
+            if (blades.len() as i64) < places {
+                stand = format!(
+                    "{} of {places} positions of {}; the rest count as empty",
+                    blades.len(),
+                    system.address()
+                );
             }
         }
-        self.weighed("position map", wrong, open, format!("{} on record", counted(blades.len(), "blade")));
+        self.weighed("position map", wrong, Vec::new(), stand);
         Ok(())
     }
 
