@@ -2,7 +2,7 @@
 //! has the same; of normal and tightened inspection ISO 2859-1 too, its reduced plans are others).
 //!
 //! Each table is one pattern along its diagonals, so it is kept as the pattern. All plans are compared with a
-//! transcription of the tables by another hand (AQLSchemes 1.7-2 of J. Lawson), normal ones of AQL 0.65 to 15
+//! transcription of the tables by another hand, normal ones of AQL 0.65 to 15
 //! also with a printed extract. Above AQL 10, which counts nonconformities and not pieces, only the normal
 //! table is kept.
 

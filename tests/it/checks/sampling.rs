@@ -186,7 +186,7 @@ fn code_letters(c: &Value) {
 }
 
 /// Every normal plan, and every tightened and reduced one up to AQL 10, against the tables as another hand copied them: `mil105e_single_plans.csv` holds the plans,
-/// arrows followed, of AQLSchemes 1.7-2 (J. Lawson, CRAN), which says that it repeats MIL-STD-105E of 1989, Tables II-A, II-B
+/// arrows followed, of a transcription by another hand, which says that it repeats MIL-STD-105E of 1989, Tables II-A, II-B
 /// and II-C. That A has no 0/1 of its own under tightened inspection is in the printed extract too (SOURCES.md).
 #[test]
 fn every_plan_of_every_severity_is_the_printed_one() {
