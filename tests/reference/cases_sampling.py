@@ -120,7 +120,7 @@ def tables(rng):
                 want = {"letter_of_lot": letter, "letter": order[at], "n": int(plans[at]["sample_size"])}
                 want |= {"accept": accept, "reject": reject}
                 yield Case(["sample-table", "--lot", lot, "--level", level, "--aql", aql], want)
-    # every severity, from a transcription by another hand
+    # every severity, typed by somebody else
     for row in csv.DictReader(open(TABLES / "mil105e_single_plans.csv")):
         if rng.random() < 0.2:
             fits = lambda r: row["letter_of_lot"] in (r["II"], r["III"])

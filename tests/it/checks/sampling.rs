@@ -185,8 +185,8 @@ fn code_letters(c: &Value) {
     assert_eq!(rows, 15);
 }
 
-/// Every normal plan, and every tightened and reduced one up to AQL 10, against the tables as another hand copied them: `mil105e_single_plans.csv` holds the plans,
-/// arrows followed, of a transcription by another hand, which says that it repeats MIL-STD-105E of 1989, Tables II-A, II-B
+/// Every normal plan, and every tightened and reduced one up to AQL 10: `mil105e_single_plans.csv` holds the plans,
+/// arrows followed, as somebody else typed them, who names MIL-STD-105E of 1989, Tables II-A, II-B
 /// and II-C. That A has no 0/1 of its own under tightened inspection is in the printed extract too (SOURCES.md).
 #[test]
 fn every_plan_of_every_severity_is_the_printed_one() {
