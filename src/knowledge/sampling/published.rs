@@ -1,9 +1,8 @@
 //! The published tables of single sampling (MIL-STD-105E of 1989, Tables I, II-A, II-B and II-C; ANSI/ASQ Z1.4
 //! has the same; of normal and tightened inspection ISO 2859-1 too, its reduced plans are others).
 //!
-//! Each table is one pattern along its diagonals, so it is kept as the pattern. All plans are compared with a
-//! transcription of the tables by another hand, normal ones of AQL 0.65 to 15
-//! also with a printed extract. Above AQL 10, which counts nonconformities and not pieces, only the normal
+//! Each table is one pattern along its diagonals, so it is kept as the pattern. All plans are compared with
+//! the tables as somebody else typed them, normal ones of AQL 0.65 to 15 also with a printed extract. Above AQL 10, which counts nonconformities and not pieces, only the normal
 //! table is kept.
 
 /// An inspection level.
