@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use crate::cli::voice;
+use crate::cli::{sheet_hints, voice};
 use crate::jobs::file::output::{Output, open_plain};
 use crate::jobs::records::ask::read_as;
 use crate::jobs::records::pins;
@@ -269,14 +269,13 @@ pub fn helping(hint: &Hint) -> String {
             format!(". To look at it, restore it under a name of its own: meltkin --store NEW restore {copy}")
         }
         Hint::NameKind => {
-            "; for another name: --kind KIND; a sheet of your own: meltkin sheet look FILE".into()
+            "; for another name: --kind KIND; a sheet of your own: meltkin sheet take FILE".into()
         }
-        Hint::MakeMapping => {
-            "; look at the sheet first: meltkin sheet look FILE; then: meltkin sheet map".into()
-        }
+        Hint::MakeMapping => "; it is made with: meltkin sheet take FILE, or meltkin sheet map".into(),
         Hint::EmptyFirst(address, field) => {
             format!("; first: meltkin correct {} {field}= --reason TEXT", shown(address))
         }
+        Hint::Sheet(hint) => sheet_hints::helping(hint),
         Hint::Retag(old, new) => {
             format!(": meltkin log retags old_tag={} new_tag={} changed_at=TIME", shown(old), shown(new))
         }

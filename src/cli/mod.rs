@@ -5,6 +5,7 @@ pub mod examples;
 pub(crate) mod help;
 pub(crate) mod page;
 pub(crate) mod screens;
+pub(crate) mod sheet_hints;
 pub(crate) mod voice;
 
 use std::process::ExitCode;

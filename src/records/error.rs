@@ -3,6 +3,8 @@
 use std::borrow::Cow;
 use std::fmt;
 
+use crate::exchange::unread::SheetHint;
+
 /// An error of the store, as data: what it is, whose fault, what would help. The face that shows it phrases the hints:
 /// the command line names options, a screen its keys.
 #[derive(Clone, Debug, PartialEq)]
@@ -57,6 +59,8 @@ pub enum Hint {
     Correct(String),
     /// This field of the record at this address is emptied first.
     EmptyFirst(String, &'static str),
+    /// What would help with a shop's own sheet.
+    Sheet(SheetHint),
     /// A new label is a re-tag: from this tag to that.
     Retag(String, String),
 }

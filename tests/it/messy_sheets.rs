@@ -276,7 +276,7 @@ fn day_or_month_is_asked_once_with_both_readings() {
     assert_eq!(asked.err.matches("two ways").count(), 1, "{}", asked.err);
     let asked = asked.fails(2, "line 2, Came in = 3.11.2030 8:00");
     for part in
-        ["2030-11-03 or 2030-03-11", "--dates day-first", "1 further row of this column asks the same"]
+        ["2030-11-03 or 2030-03-11", "--dates day-first", "1 further cell of this sheet asks the same"]
     {
         assert!(asked.err.contains(part), "{part}: {}", asked.err);
     }

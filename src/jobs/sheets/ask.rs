@@ -119,7 +119,8 @@ fn read(file: &Path, sheet: Option<&str>) -> Result<Grid> {
     let size = opened.metadata().map_err(cannot)?.len();
     grid::SHEET.admit(size).map_err(named)?;
     opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
-    grid::read(&bytes, sheet, &grid::SHEET).map_err(named)
+    let about = format!("{}: ", shown(&file.to_string_lossy()));
+    grid::read(&bytes, sheet, &grid::SHEET).map_err(|unread| unread.error(&about))
 }
 
 fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
@@ -133,7 +134,7 @@ fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
 /// store cannot be written.
 pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Result<()> {
     tag::check(name).map_err(|e| Error::input(format!("{}: {e}", shown(name))))?;
-    mapping.check(kind_of(mapping)?, &store.own_fields()?).map_err(Error::input)?;
+    mapping.check(kind_of(mapping)?, &store.own_fields()?).map_err(|unread| unread.error(""))?;
     let text = serde_json::to_string(mapping).map_err(|e| Error::input(e.to_string()))?;
     store.keep_setting(who, &key(name), &text).map(|_| ())
 }

@@ -2,5 +2,6 @@
 
 pub mod ask;
 pub(crate) mod command;
+pub mod options;
 pub mod show;
 pub mod spreadsheet;

@@ -1,5 +1,6 @@
 //! What a sheet holds, and the commands that map it, as text.
 
+use crate::cli::sheet_hints::quoted;
 use crate::jobs::sheets::ask::{Mapping, Order, SheetLook};
 use crate::show::columns;
 use records::value::tag::shown;
@@ -54,21 +55,13 @@ fn title(text: &str) -> String {
     if text.is_empty() { "(no title)".into() } else { shown(text).into_owned() }
 }
 
-/// As a shell takes it.
-pub fn quoted(text: &str) -> String {
-    let plain = |c: char| c.is_alphanumeric() || "._-/=+:#%".contains(c);
-    if !text.is_empty() && text.chars().all(plain) {
-        return shown(text).into_owned();
-    }
-    format!("'{}'", shown(text).replace('\'', r"'\''"))
-}
-
 /// The command that would make it again.
 pub(crate) fn as_command(name: &str, mapping: &Mapping) -> String {
     let header = rows(mapping.header, mapping.header_to);
     let mut out = format!("meltkin sheet map {name} {} --header {header}", mapping.kind);
     let mut option = |name: &str, value: String| out.push_str(&format!(" --{name} {}", quoted(&value)));
     mapping.sheet.iter().for_each(|s| option("sheet", s.clone()));
+    mapping.table.iter().for_each(|t| option("table", t.clone()));
     mapping.fill.iter().for_each(|(f, v)| option("fill", format!("{f}={v}")));
     mapping.words.iter().for_each(|(f, theirs, ours)| option("word", format!("{f}:{theirs}={ours}")));
     mapping.only.iter().for_each(|f| option("only", f.clone()));
@@ -77,9 +70,13 @@ pub(crate) fn as_command(name: &str, mapping: &Mapping) -> String {
     let order = |o: Order| if o == Order::DayFirst { "day-first" } else { "month-first" };
     mapping.habits.dates.iter().for_each(|o| option("dates", order(*o).into()));
     mapping.habits.offset.iter().for_each(|o| option("offset", o.clone()));
+    mapping.habits.zone.iter().for_each(|z| option("zone", z.clone()));
     mapping.habits.hour.iter().for_each(|h| option("hour", h.clone()));
     if mapping.habits.decimal_comma {
         out.push_str(" --decimal-comma");
+    }
+    if mapping.habits.thousands {
+        out.push_str(" --thousands");
     }
     for (field, column) in &mapping.columns {
         out.push_str(&format!(" {field}={}", quoted(column)));

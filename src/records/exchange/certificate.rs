@@ -408,7 +408,7 @@ impl Reading<'_> {
             return Err(wrong());
         }
         let read =
-            cells::number(figures, "", false, &Habits::default(), &self.seen).map_err(|e| e.message)?;
+            cells::number(figures, "", false, &Habits::default(), &self.seen).map_err(|e| e.message)?.text;
         if !read.parse::<f64>().is_ok_and(f64::is_finite) {
             return Err(wrong());
         }

@@ -3,6 +3,7 @@
 use std::collections::BTreeMap;
 use std::io::{Cursor, Read};
 
+use crate::exchange::unread::Unread;
 use crate::exchange::{delimited, workbook};
 
 /// How large a file may be, and what it is.
@@ -111,7 +112,7 @@ impl CellValue {
 }
 
 /// A sheet.
-#[derive(Debug, Default)]
+#[derive(Debug, Default, Clone)]
 pub struct Grid {
     /// Its name; empty for a CSV.
     pub sheet: String,
@@ -177,7 +178,7 @@ pub fn place(text: &str) -> Option<(u32, u32)> {
 ///
 /// # Errors
 /// What is wrong with the file, in a sentence.
-pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
+pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &GridBounds) -> Result<Grid, Unread> {
     bounds.admit(bytes.len() as u64)?;
     let packed = bytes.starts_with(b"PK");
     if packed {
@@ -192,7 +193,7 @@ pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &GridBounds) -> Result<Gr
     if bytes.starts_with(b"%PDF") {
         return Err("is a PDF; values come from a spreadsheet or a CSV".into());
     }
-    delimited::read(bytes, bounds)
+    Ok(delimited::read(bytes, bounds)?)
 }
 
 /// Unpacks every part once without keeping it, so that nothing can grow past the bound later.

@@ -8,8 +8,11 @@ pub mod grid;
 mod hidden;
 pub mod mapped;
 mod old_extent;
+pub mod propose;
+pub mod tables;
 mod tag_pattern;
 pub mod titles;
+pub mod unread;
 mod workbook;
 pub(crate) mod write;
 
@@ -23,6 +26,7 @@ use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::check;
 use crate::check::{Fault, OwnField};
+use crate::exchange::unread::{SheetHint, Unread};
 use crate::value::tag;
 use crate::{Record, Value, catalogue};
 
@@ -103,6 +107,7 @@ impl<R: Read> Reader<R> {
     /// Unknown, doubled or missing columns; a file that cannot be read.
     pub fn new(reader: R, kind: &'static Kind, own: &[OwnField]) -> Result<Self, HeaderFaults> {
         let whole = |message: String| vec![Fault::new("", "", message)];
+        let a_sheet = |message: String| vec![Unread::hint(message, SheetHint::Take).fault("", "")];
         let marks = QuoteCounter {
             file: reader,
             odd: false,
@@ -115,8 +120,7 @@ impl<R: Read> Reader<R> {
         let mut skipped = 0;
         let start = reader.fill_buf().map_err(|e| whole(format!("cannot be read: {e}")))?;
         if start.starts_with(b"PK") {
-            let how = "meltkin sheet look FILE --kind KIND, then import it with --mapping";
-            return Err(whole(format!("is a spreadsheet; it is taken over by a mapping: {how}")));
+            return Err(a_sheet("is a spreadsheet, and no file of a bundle".into()));
         }
         if start.starts_with(b"\xef\xbb\xbf") {
             reader.consume(3);
@@ -154,12 +158,9 @@ impl<R: Read> Reader<R> {
         }
         if let ([one], false) = (header.as_slice(), faults.is_empty()) {
             if let Some(sign) = [';', '\t', '|'].into_iter().find(|c| one.contains(*c)) {
-                let other =
-                    "a sheet of your own is taken over by a mapping: meltkin sheet look FILE --kind KIND";
-                return Err(whole(format!(
-                    "has {sign:?} between its columns; a comma belongs there. {}",
-                    other
-                )));
+                let message =
+                    format!("has {sign:?} between its columns; in a file of a bundle a comma belongs there");
+                return Err(a_sheet(message));
             }
         }
         if !faults.is_empty() {
@@ -257,9 +258,8 @@ impl<R: Read> Reader<R> {
         for (i, cell) in self.row.iter().enumerate() {
             let Ok(text) = std::str::from_utf8(cell) else {
                 let shown = String::from_utf8_lossy(cell);
-                let how = "is not UTF-8; save the file again as CSV in UTF-8, or take over the spreadsheet itself: \
-                           meltkin sheet look FILE";
-                faults.push(Fault::new(&self.header[i], &shown, how));
+                let how = "is not UTF-8, as a file of a bundle is; save it again as CSV in UTF-8";
+                faults.push(Unread::hint(how, SheetHint::Take).fault(&self.header[i], &shown));
                 continue;
             };
             let text = natural(text);

@@ -4,6 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::exchange::cells::is_unit;
 use crate::exchange::grid::{CellValue, Grid, letters, place};
+use crate::exchange::unread::Unread;
 use crate::value::tag::{hint, near};
 
 /// Titles of the columns, from their first row to the last; blanks and line breaks in them taken as one blank. What is
@@ -46,7 +47,7 @@ pub fn bare(title: &str) -> &str {
 }
 
 /// The column that a name means: its whole title, that without its unit, or of several rows the last.
-pub(super) fn find(titles: &[(u32, String)], name: &str, several: bool) -> Result<u32, String> {
+pub(super) fn find(titles: &[(u32, String)], name: &str, several: bool) -> Result<u32, Unread> {
     let name = name.trim();
     if let Some(at) = name.strip_prefix('#').and_then(|letters| place(&format!("{letters}1"))) {
         return Ok(at.1);
@@ -67,7 +68,8 @@ pub(super) fn find(titles: &[(u32, String)], name: &str, several: bool) -> Resul
                     "two columns are called {name}; say which: #{} or #{}",
                     letters(*a),
                     letters(*b)
-                ));
+                )
+                .into());
             }
             (None, _) => {}
         }
@@ -75,5 +77,5 @@ pub(super) fn find(titles: &[(u32, String)], name: &str, several: bool) -> Resul
     let close = near(name, titles.iter().map(|(_, t)| t.as_str()));
     let all: Vec<&str> = titles.iter().map(|(_, t)| t.as_str()).collect();
     let all = if all.is_empty() { "nothing".to_string() } else { all.join(", ") };
-    Err(format!("the row of titles has no column {name}{}; it has: {all}", hint(&close)))
+    Err(format!("the row of titles has no column {name}{}; it has: {all}", hint(&close)).into())
 }

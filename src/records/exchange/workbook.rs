@@ -7,11 +7,12 @@ use calamine::{Data, ExcelDateTime, Ods, Range, Reader, SheetVisible, Xls, Xlsx}
 
 use crate::exchange::grid::{CellValue, Grid, GridBounds, Moment, letters, put};
 use crate::exchange::hidden::Hidden;
+use crate::exchange::unread::{SheetHint, Unread};
 use crate::exchange::{hidden, old_extent};
 use crate::value::tag::{hint, near, shown};
 
 /// Reads a sheet of a spreadsheet: the one named, else the only visible one.
-pub(crate) fn read(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
+pub(crate) fn read(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, Unread> {
     if !bytes.starts_with(b"PK") {
         return old(bytes, wanted, bounds);
     }
@@ -24,7 +25,7 @@ pub(crate) fn read(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> R
 }
 
 /// XLSX and XLSM.
-fn modern(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
+fn modern(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, Unread> {
     let broken = |e: calamine::XlsxError| format!("is not a readable spreadsheet ({e})");
     let mut book = Xlsx::new(Cursor::new(bytes)).map_err(broken)?;
     let mut grid = Grid::default();
@@ -66,7 +67,7 @@ fn modern(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Gri
 }
 
 /// XLS.
-fn old(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
+fn old(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, Unread> {
     let locked: Vec<u8> = "EncryptedPackage".encode_utf16().flat_map(u16::to_le_bytes).collect();
     if bytes.windows(locked.len()).any(|w| w == locked) {
         return Err("is locked with a password; save it as XLSX without one".into());
@@ -84,7 +85,8 @@ fn old(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, 
         return Err(format!(
             "spans {cells} cells; no {} is that long. Save the sheet alone, as XLSX",
             bounds.what
-        ));
+        )
+        .into());
     }
     let mut book = Xls::new(Cursor::new(bytes)).map_err(broken)?;
     let mut grid = Grid::default();
@@ -101,7 +103,7 @@ fn old(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, 
 }
 
 /// ODS.
-fn open_document(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, String> {
+fn open_document(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Result<Grid, Unread> {
     let tables = hidden::of_ods(bytes).ok_or("is a damaged spreadsheet: its content cannot be followed")?;
     // The reader lays out every table whole, and every cell as often as it says.
     for table in &tables {
@@ -116,7 +118,8 @@ fn open_document(bytes: &[u8], wanted: Option<&str>, bounds: &GridBounds) -> Res
                 "has in sheet {} {rows} rows and {columns} columns; no {} is that long",
                 shown(&table.name),
                 bounds.what
-            ));
+            )
+            .into());
         }
     }
     let broken = |e: calamine::OdsError| format!("is not a readable spreadsheet ({e})");
@@ -139,13 +142,15 @@ fn sheets<T: std::io::Read + std::io::Seek, R: Reader<T>>(book: &R) -> Vec<(Stri
     book.sheets_metadata().iter().map(|s| (s.name.clone(), s.visible == SheetVisible::Visible)).collect()
 }
 
-fn choose(all: &[(String, bool)], wanted: Option<&str>, grid: &mut Grid) -> Result<String, String> {
+fn choose(all: &[(String, bool)], wanted: Option<&str>, grid: &mut Grid) -> Result<String, Unread> {
     let visible: Vec<&str> = all.iter().filter(|s| s.1).map(|s| s.0.as_str()).collect();
     let name = match (wanted, visible.as_slice()) {
         (Some(name), _) => match all.iter().find(|s| s.0.eq_ignore_ascii_case(name)) {
             Some((name, true)) => name.clone(),
             Some((name, false)) => {
-                return Err(format!("the sheet {} is hidden; show it and look at it first", shown(name)));
+                return Err(
+                    format!("the sheet {} is hidden; show it and look at it first", shown(name)).into()
+                );
             }
             None => {
                 let close = near(name, visible.iter().copied());
@@ -154,14 +159,17 @@ fn choose(all: &[(String, bool)], wanted: Option<&str>, grid: &mut Grid) -> Resu
                     shown(name),
                     hint(&close),
                     visible.iter().map(|s| shown(s)).collect::<Vec<_>>().join(", ")
-                ));
+                )
+                .into());
             }
         },
         (None, [one]) => (*one).to_string(),
         (None, []) => return Err("has no sheet to be seen".into()),
         (None, many) => {
-            let many: Vec<_> = many.iter().map(|s| shown(s)).collect();
-            return Err(format!("has several sheets; say which: --sheet {}", many.join(" or --sheet ")));
+            let names: Vec<_> = many.iter().map(|s| shown(s)).collect();
+            let all = many.iter().map(|s| (*s).to_string()).collect();
+            let message = format!("has several sheets, {}; which one", names.join(", "));
+            return Err(Unread::hint(message, SheetHint::Sheets(all)));
         }
     };
     for (other, visible) in all.iter().filter(|s| s.0 != name) {

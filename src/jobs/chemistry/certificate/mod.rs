@@ -123,7 +123,8 @@ pub fn import(store: &mut Store, who: &Who, file: &Path, request: &Request) -> R
     grid::CERTIFICATE.admit(size).map_err(named)?;
     opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
     let sheet = request.sheet.as_deref().or(mapping.sheet.as_deref());
-    let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(named)?;
+    let about = format!("{}: ", shown(&file.to_string_lossy()));
+    let grid = grid::read(&bytes, sheet, &grid::CERTIFICATE).map_err(|unread| unread.error(&about))?;
     let sha: String = Sha256::digest(&bytes).iter().map(|b| format!("{b:02x}")).collect();
     let found = store.find(&request.subject)?;
     let metal = MetalSubject::of(store, &found, "an ingot lot, revert lot or heat has a certificate")?;

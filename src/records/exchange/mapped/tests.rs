@@ -2,8 +2,10 @@ use proptest::prelude::*;
 
 use super::*;
 use crate::catalogue::{FilterLots, Inspections, Pours};
+use crate::error::Hint;
 use crate::exchange::grid;
 use crate::exchange::grid::SHEET;
+use crate::exchange::grid::letters;
 
 fn mapping(kind: &Kind, header: u32, columns: &[(&str, &str)]) -> Mapping {
     let columns = columns.iter().map(|(f, c)| ((*f).to_string(), (*c).to_string())).collect();
@@ -126,10 +128,9 @@ fn a_question_of_a_whole_column_is_asked_once() {
     let out = by.rows(&sheet(text), FilterLots::KIND, &[]);
     assert_eq!(out.faults.len(), 1, "{:?}", out.faults);
     let (row, fault) = &out.faults[0];
+    assert_eq!(fault.hint, Some(Hint::Sheet(SheetHint::Dates)));
     assert_eq!((*row, fault.column.as_str(), fault.value.as_str()), (2, "Came in", "3.11.2031"));
-    for part in
-        ["2031-11-03 or 2031-03-11", "--dates day-first", "2 further rows of this column ask the same"]
-    {
+    for part in ["2031-11-03 or 2031-03-11", "2 further cells of this sheet ask the same"] {
         assert!(fault.message.contains(part), "{part}: {}", fault.message);
     }
 }
@@ -176,8 +177,66 @@ fn what_has_no_tag_gets_one_by_a_pattern() {
         [("INS", "the same tag"), ("{blade", "not closed"), ("{nobody}", "nobody is no field")]
     {
         let by = Mapping { tag: Some(pattern.into()), ..by.clone() };
-        assert!(by.check(Inspections::KIND, &[]).unwrap_err().contains(part), "{pattern}");
+        assert!(by.check(Inspections::KIND, &[]).unwrap_err().message.contains(part), "{pattern}");
     }
     let pours = Mapping { tag: Some("{mould}".into()), ..mapping(Pours::KIND, 1, &[("mould", "x")]) };
-    assert!(pours.check(Pours::KIND, &[]).unwrap_err().contains("no tag of its own"));
+    assert!(pours.check(Pours::KIND, &[]).unwrap_err().message.contains("no tag of its own"));
+}
+
+#[test]
+fn one_column_shows_the_order_of_the_dates_of_all() {
+    let text = "Box;Came in;Opened\nFL-1;3.11.2031;15.11.2031\nFL-2;4.11.2031;16.11.2031\n";
+    let columns = [("filter_lot", "Box"), ("received_at", "Came in"), ("recorded_at", "Opened")];
+    let out = mapping(FilterLots::KIND, 1, &columns).rows(&sheet(text), FilterLots::KIND, &[]);
+    assert!(out.faults.is_empty(), "{:?}", out.faults);
+    assert_eq!(csv(&out)[1][1], "2031-11-03T00:00:00+00:00");
+    // Two columns that contradict each other settle nothing between them.
+    let text = text.replace("16.11.2031", "11/16/2031");
+    let out = mapping(FilterLots::KIND, 1, &columns).rows(&sheet(&text), FilterLots::KIND, &[]);
+    assert!(
+        out.faults[0].1.message.contains("1 further cell of this sheet asks the same"),
+        "{:?}",
+        out.faults
+    );
+}
+
+#[test]
+fn a_table_of_a_sheet_is_taken_and_the_others_are_named() {
+    let text = "Filters;;;;Ovens\nBox;Came in;Got;;Run;At\nFL-1;15.01.2031;4;;O-1;9:00\nFL-2;16.01.2031;5;;O-2;9:30\n;;;;O-3;9:45\n\n\
+                Box;Came in;Got\nFL-3;17.01.2031;6\n";
+    let by = Mapping {
+        table: Some("filters".into()),
+        ..mapping(
+            FilterLots::KIND,
+            9,
+            &[("filter_lot", "Box"), ("received_at", "Came in"), ("received_count", "Got")],
+        )
+    };
+    let out = by.rows(&sheet(text), FilterLots::KIND, &[]);
+    assert!(out.faults.is_empty(), "{:?}", out.faults);
+    assert_eq!(out.lines.iter().map(|l| l.1).collect::<Vec<_>>(), [3, 4, 8]);
+    assert_eq!(out.left_out.tables, ["Ovens (E2:F5)"]);
+    for said in [
+        "table 2, Ovens (E2:F5), was not read",
+        "1 row: left out: the titles once more (row 7: Box | Came in | Got)",
+    ] {
+        assert!(out.remarks.iter().any(|r| r == said), "{said}: {:?}", out.remarks);
+    }
+    let none = Mapping { table: Some("Ofen".into()), ..by };
+    let fault = &none.rows(&sheet(text), FilterLots::KIND, &[]).faults[0].1;
+    assert!(fault.message.contains("has no table Ofen"), "{fault:?}");
+}
+
+#[test]
+fn what_was_taken_as_meant_is_said_with_the_first() {
+    let text = "Box;Came in;Got\nFL-1;15.01.31;1.200\nFL-2;45306;1.300,0\nFL-3;17.01.31;5\n";
+    let columns = [("filter_lot", "Box"), ("received_at", "Came in"), ("received_count", "Got")];
+    let out = mapping(FilterLots::KIND, 1, &columns).rows(&sheet(text), FilterLots::KIND, &[]);
+    for said in [
+        "2 cells: a year of two figures, 00 to 68 taken as 2000 to 2068 (first in row 2: 15.01.31 as 2031-01-15T00:00:00+00:00)",
+        "1 cell: a date or time as a spreadsheet counts days (first in row 3: 45306 as 2024-01-15T00:00:00+00:00)",
+        "2 cells: a mark between thousands (first in row 2: 1.200 as 1200)",
+    ] {
+        assert!(out.remarks.iter().any(|r| r == said), "{said}: {:?} {:?}", out.remarks, out.faults);
+    }
 }
