@@ -7,20 +7,25 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::jobs::file::bundle::{FileFault, ImportProgress, Imported, import_rows};
+use crate::jobs::sheets::options::TitleRows;
 use records::catalogue;
 use records::catalogue::kind::Kind;
 pub use records::exchange::cells::{Habits, Order};
 use records::exchange::grid;
 use records::exchange::grid::{Grid, letters};
 pub use records::exchange::mapped::Mapping;
-use records::exchange::titles::{bare, titles};
+use records::exchange::propose;
+use records::exchange::propose::Guess;
+use records::exchange::tables;
+use records::exchange::tables::Table;
+use records::exchange::titles::titles;
 use records::file::paths::open_plain;
 use records::value::tag;
-use records::value::tag::{near, shown};
+use records::value::tag::shown;
 use records::{Error, Hint, Result, Store, Who};
 
 /// What a sheet holds, before it is mapped.
-#[derive(Serialize, Debug, Clone)]
+#[derive(Serialize, Debug, Clone, Default)]
 pub struct SheetLook {
     /// The sheet; empty for a CSV.
     pub sheet: String,
@@ -32,6 +37,9 @@ pub struct SheetLook {
     /// Rows below it.
     pub rows: u32,
     pub columns: Vec<SheetColumn>,
+    /// Its tables, where it has several: name and place.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub tables: Vec<String>,
     /// The kind that was asked about.
     pub kind: Option<String>,
     /// Its fields that must be filled.
@@ -49,57 +57,109 @@ pub struct SheetColumn {
     pub title: String,
     /// Its first values.
     pub values: Vec<String>,
-    /// A field of nearly that name.
-    pub field: Option<&'static str>,
+    /// The field that it may be.
+    pub field: Option<String>,
 }
 
 /// Looks at a sheet: its columns, their first values, the fields that may be meant.
 pub fn look(
     file: &Path,
-    sheet: Option<&str>,
-    header: Option<(u32, Option<u32>)>,
+    (sheet, table): (Option<&str>, Option<&str>),
+    header: Option<TitleRows>,
     kind: Option<&str>,
 ) -> Result<SheetLook> {
     let kind = kind.map(catalogue::find).transpose().map_err(Error::input)?;
-    let grid = read(file, sheet)?;
-    // The titles are the first row that is more than a heading of the whole sheet.
-    let full = |row: &u32| grid.cells.range((*row, 0)..=(*row, u32::MAX)).count() > 1;
-    let first = || (0..=grid.last_row()).find(full).unwrap_or(0);
-    let head = header.map_or_else(first, |h| h.0.saturating_sub(1));
-    let header_to = header.and_then(|h| h.1);
-    let to = header_to.map_or(head, |to| to.saturating_sub(1).max(head));
-    let mut columns: Vec<SheetColumn> =
-        titles(&grid, head, to).into_iter().map(|(at, t)| column(&grid, to, at, t)).collect();
-    // A column without a title holds something all the same.
-    for at in grid.cells.range((to + 1, 0)..).map(|((_, c), _)| *c).collect::<BTreeSet<u32>>() {
-        if columns.iter().all(|c| c.letter != letters(at)) {
-            columns.push(column(&grid, to, at, String::new()));
-        }
-    }
-    columns.sort_by(|a, b| (a.letter.len(), &a.letter).cmp(&(b.letter.len(), &b.letter)));
+    let grid = SheetFile::read(file)?.grid(sheet)?;
+    let part = part(&grid, table, header)?;
+    let mut out = part.look();
     if let Some(kind) = kind {
-        let mut taken: Vec<&str> = Vec::new();
-        for column in columns.iter_mut().filter(|c| !c.title.is_empty()) {
-            let name = bare(&column.title).to_lowercase().replace([' ', '-', '.'], "_");
-            let free = kind.all_fields().map(|f| f.name).filter(|f| !taken.contains(f));
-            column.field = near(name.trim_matches('_'), free).first().and_then(|f| Some(kind.field(f)?.name));
-            taken.extend(column.field);
+        let columns = propose::columns(&part.grid, part.head, &|_| None);
+        for guess in propose::guesses(&columns, kind, &[], &[]) {
+            out.means(&guess);
+        }
+        out.kind = Some(kind.name.to_string());
+        let fields = |must: bool| kind.fields.iter().filter(|f| f.optional != must).map(|f| f.name).collect();
+        (out.must, out.may) = (fields(true), fields(false));
+    }
+    Ok(out)
+}
+
+/// The part of a sheet that is meant: a table of it, or all of it.
+pub(crate) struct Part {
+    pub(crate) grid: Grid,
+    /// First and last row of its titles, from 0.
+    pub(crate) head: (u32, u32),
+    /// All tables of the sheet.
+    pub(crate) tables: Vec<Table>,
+    /// What stands above it alone.
+    pub(crate) name: String,
+}
+
+/// The table that is asked for, else the whole sheet; its titles where the person says, else where they seem to be.
+pub(crate) fn part(grid: &Grid, table: Option<&str>, header: Option<TitleRows>) -> Result<Part> {
+    let all = tables::tables(grid);
+    let (grid, head, name) = match table {
+        Some(wanted) => {
+            let one = tables::find(&all, wanted).map_err(|unread| unread.error(""))?;
+            (tables::part(grid, &all, one), one.head, one.name.clone())
+        }
+        None => {
+            let first = all.first().map_or(((0, 0), String::new()), |t| (t.head, t.name.clone()));
+            (grid.clone(), first.0, first.1)
+        }
+    };
+    let given = header.map(|(from, to)| {
+        let from = from.saturating_sub(1);
+        (from, to.map_or(from, |to| to.saturating_sub(1).max(from)))
+    });
+    Ok(Part { grid, head: given.unwrap_or(head), tables: all, name })
+}
+
+impl Part {
+    /// Its columns and their first values.
+    pub(crate) fn look(&self) -> SheetLook {
+        let (head, to) = self.head;
+        let mut columns: Vec<SheetColumn> =
+            titles(&self.grid, head, to).into_iter().map(|(at, t)| column(&self.grid, to, at, t)).collect();
+        // A column without a title holds something all the same.
+        let below = self.grid.cells.range((to + 1, 0)..).map(|((_, c), _)| *c);
+        for at in below.collect::<BTreeSet<u32>>() {
+            if columns.iter().all(|c| c.letter != letters(at)) {
+                columns.push(column(&self.grid, to, at, String::new()));
+            }
+        }
+        columns.sort_by(|a, b| (a.letter.len(), &a.letter).cmp(&(b.letter.len(), &b.letter)));
+        SheetLook {
+            sheet: self.grid.sheet.clone(),
+            header: head + 1,
+            header_to: (to > head).then_some(to + 1),
+            rows: self.grid.last_row().saturating_sub(to),
+            columns,
+            tables: if self.tables.len() > 1 {
+                self.tables.iter().map(Table::called).collect()
+            } else {
+                Vec::new()
+            },
+            remarks: self.grid.remarks.clone(),
+            ..SheetLook::default()
         }
     }
-    let fields = |must: bool| -> Vec<&'static str> {
-        kind.map_or(Vec::new(), |k| k.fields.iter().filter(|f| f.optional != must).map(|f| f.name).collect())
-    };
-    Ok(SheetLook {
-        sheet: grid.sheet.clone(),
-        header: head + 1,
-        header_to,
-        rows: grid.last_row().saturating_sub(to),
-        columns,
-        kind: kind.map(|k| k.name.to_string()),
-        must: fields(true),
-        may: fields(false),
-        remarks: grid.remarks,
-    })
+}
+
+impl SheetLook {
+    /// Writes a guess beside its column, or its two columns.
+    pub(crate) fn means(&mut self, guess: &Guess) {
+        let whole = |c: &SheetColumn| c.title == guess.column || format!("#{}", c.letter) == guess.column;
+        let named: Vec<&str> = match self.columns.iter().any(whole) {
+            true => vec![&guess.column],
+            false => guess.column.split('+').collect(),
+        };
+        for column in &mut self.columns {
+            if named.iter().any(|n| *n == column.title || *n == format!("#{}", column.letter)) {
+                column.field = Some(guess.field.clone());
+            }
+        }
+    }
 }
 
 fn column(grid: &Grid, head: u32, at: u32, title: String) -> SheetColumn {
@@ -112,15 +172,33 @@ fn column(grid: &Grid, head: u32, at: u32, title: String) -> SheetColumn {
     }
 }
 
-fn read(file: &Path, sheet: Option<&str>) -> Result<Grid> {
-    let named = |message: String| Error::input(format!("{}: {message}", shown(&file.to_string_lossy())));
-    let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
-    let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
-    let size = opened.metadata().map_err(cannot)?.len();
-    grid::SHEET.admit(size).map_err(named)?;
-    opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
-    let about = format!("{}: ", shown(&file.to_string_lossy()));
-    grid::read(&bytes, sheet, &grid::SHEET).map_err(|unread| unread.error(&about))
+/// A file of one or several sheets.
+pub(crate) struct SheetFile {
+    /// As the person wrote it.
+    path: String,
+    /// Its name without the folder.
+    pub(crate) name: String,
+    bytes: Vec<u8>,
+}
+
+impl SheetFile {
+    pub(crate) fn read(file: &Path) -> Result<Self> {
+        let path = shown(&file.to_string_lossy()).into_owned();
+        let named = |message: String| Error::input(format!("{path}: {message}"));
+        let cannot = |e: std::io::Error| named(format!("cannot be read: {e}"));
+        let (mut opened, mut bytes) = (open_plain(file).map_err(cannot)?, Vec::new());
+        let size = opened.metadata().map_err(cannot)?.len();
+        grid::SHEET.admit(size).map_err(named)?;
+        opened.by_ref().take(size).read_to_end(&mut bytes).map_err(cannot)?;
+        let name = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+        Ok(Self { path, name, bytes })
+    }
+
+    /// The sheet of a name, else the only visible one.
+    pub(crate) fn grid(&self, sheet: Option<&str>) -> Result<Grid> {
+        grid::read(&self.bytes, sheet, &grid::SHEET)
+            .map_err(|unread| unread.error(&format!("{}: ", self.path)))
+    }
 }
 
 fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
@@ -161,12 +239,24 @@ pub fn import(
     progress: ImportProgress,
 ) -> Result<Imported> {
     let mapping = mapping(store, name)?;
-    let kind = kind_of(&mapping)?;
-    let grid = read(file, sheet.or(mapping.sheet.as_deref()))?;
-    let rows = mapping.rows(&grid, kind, &store.own_fields()?);
-    let called = file.file_name().map(|n| n.to_string_lossy().into_owned()).unwrap_or_default();
+    let file = SheetFile::read(file)?;
+    let grid = file.grid(sheet.or(mapping.sheet.as_deref()))?;
+    take_over(store, who, (&file.name, &grid), &mapping, check, progress)
+}
+
+/// The same of a sheet that was read.
+pub(crate) fn take_over(
+    store: &mut Store,
+    who: &Who,
+    (called, grid): (&str, &Grid),
+    mapping: &Mapping,
+    check: bool,
+    progress: ImportProgress,
+) -> Result<Imported> {
+    let kind = kind_of(mapping)?;
+    let rows = mapping.rows(grid, kind, &store.own_fields()?);
     let faults: Vec<FileFault> =
-        rows.faults.iter().map(|(row, fault)| FileFault::new(&called, *row, fault.clone())).collect();
+        rows.faults.iter().map(|(row, fault)| FileFault::new(called, *row, fault.clone())).collect();
     let already = faults.len();
     if rows.lines.is_empty() {
         let mut out =
@@ -176,7 +266,7 @@ pub fn import(
         }
         return Ok(out);
     }
-    let mut out = import_rows(store, who, (&called, kind, &rows.csv), faults, check, progress)?;
+    let mut out = import_rows(store, who, (called, kind, &rows.csv), faults, check, progress)?;
     (out.remarks, out.left_out) = (rows.remarks, rows.left_out);
     // A cell that could not be read stands blank in the text, and is not at fault twice.
     let broken: HashSet<(u64, &str)> =

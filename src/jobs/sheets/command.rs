@@ -11,12 +11,41 @@ use crate::jobs::sheets::ask;
 use crate::jobs::sheets::ask::SheetLook;
 use crate::jobs::sheets::options::{SheetOptions, TitleRows, title_rows};
 use crate::jobs::sheets::show;
+use crate::jobs::sheets::take;
+use crate::jobs::sheets::take::command::TakeRequest;
 use records::Result;
 
 /// Commands on a shop's own sheets.
 #[derive(Subcommand)]
 #[allow(clippy::large_enum_variant, reason = "made once, from the command line")]
 pub enum SheetCommand {
+    /// Take over a sheet: asks on a terminal, else goes by its options
+    ///
+    /// Shows the sheet as it is read, proposes which kind of record it holds, which column is which field and how it
+    /// is written, shows the first records, keeps all that as a mapping, and writes the records. Without a terminal
+    /// only what is sure is proposed; what is open is named with the option that says it, and nothing is written.
+    #[command(after_help = example(
+        "For the first sheet of its sort; the next one then needs only: import FILE --mapping NAME.",
+        "sheet take pourbook.xlsx --kind pours --zone Europe/Berlin --check",
+    ))]
+    Take {
+        /// The file: XLSX, XLS, ODS or CSV
+        file: PathBuf,
+        /// Which column is which field, where it is not as proposed; FIELD= leaves one out
+        #[arg(value_name = "FIELD=COLUMN")]
+        columns: Vec<String>,
+        /// The kind of record that it holds
+        #[arg(long)]
+        kind: Option<String>,
+        /// The name under which the mapping is kept; else that of the file
+        #[arg(long)]
+        name: Option<String>,
+        /// Only say what would come of it; nothing is written
+        #[arg(long)]
+        check: bool,
+        #[command(flatten)]
+        of: SheetOptions,
+    },
     /// See what columns a sheet has, and which fields they may be
     #[command(after_help = example(
         "Before a sheet of your own is taken over: its columns, and what a kind of record asks for.",
@@ -34,6 +63,9 @@ pub enum SheetCommand {
         /// The sheet; else the only visible one
         #[arg(long)]
         sheet: Option<String>,
+        /// The table, where several stand on the sheet: its name or number
+        #[arg(long)]
+        table: Option<String>,
     },
     /// Learn which column of a sheet is which field; then: meltkin import FILE --mapping NAME
     ///
@@ -62,8 +94,13 @@ pub enum SheetCommand {
 /// Runs a command.
 pub fn run(what: &SheetCommand, global: &Global) -> Result<ExitCode> {
     match what {
-        SheetCommand::Look { file, kind, header, sheet } => {
-            let looked = ask::look(file, sheet.as_deref(), *header, kind.as_deref())?;
+        SheetCommand::Take { file, columns, kind, name, check, of } => {
+            let (kind, name) = (kind.as_deref(), name.as_deref());
+            let request = TakeRequest { file, columns, kind, name, check: *check, of };
+            return take::command::run(&request, global);
+        }
+        SheetCommand::Look { file, kind, header, sheet, table } => {
+            let looked = ask::look(file, (sheet.as_deref(), table.as_deref()), *header, kind.as_deref())?;
             global.say(&looked, SheetLook::text);
         }
         SheetCommand::Map { name, kind: None, .. } => {

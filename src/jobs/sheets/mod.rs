@@ -5,3 +5,4 @@ pub(crate) mod command;
 pub mod options;
 pub mod show;
 pub mod spreadsheet;
+mod take;

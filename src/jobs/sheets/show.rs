@@ -7,8 +7,8 @@ use records::value::tag::shown;
 use records::value::words::counted;
 
 impl SheetLook {
-    /// For a terminal.
-    pub fn text(&self) -> String {
+    /// The sheet as it was read: its columns with their first values, its tables, what was left out.
+    pub(crate) fn as_read(&self) -> String {
         let sheet =
             if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
         let header = rows(self.header, self.header_to);
@@ -19,14 +19,24 @@ impl SheetLook {
             .iter()
             .map(|c| {
                 let values: Vec<_> = c.values.iter().map(|v| shown(v)).collect();
-                let field = c.field.map_or(String::new(), |f| format!("{f}?"));
+                let field = c.field.as_ref().map_or(String::new(), |f| format!("{f}?"));
                 vec![format!("  #{}", c.letter), title(&c.title), field, values.join(" | ")]
             })
             .collect();
         out.push_str(&columns(&rows));
+        for (n, table) in (1..).zip(&self.tables) {
+            out.push_str(&format!("  table {n}: {table}\n"));
+        }
         for remark in &self.remarks {
             out.push_str(&format!("  {}\n", shown(remark)));
         }
+        out
+    }
+
+    /// For a terminal.
+    pub fn text(&self) -> String {
+        let mut out = self.as_read();
+        let header = rows(self.header, self.header_to);
         let Some(kind) = &self.kind else {
             out.push_str(
                 "--kind KIND says what a kind of record asks for; meltkin help fields lists the kinds\n",
@@ -38,9 +48,18 @@ impl SheetLook {
             self.must.join(", "),
             self.may.join(", ")
         ));
-        let fields = self.columns.iter().filter_map(|c| Some(format!("{}={}", c.field?, quoted(&c.title))));
-        let open = self.must.iter().filter(|m| self.columns.iter().all(|c| c.field != Some(**m)));
-        let fields: Vec<String> = fields.chain(open.map(|m| format!("{m}=COLUMN"))).collect();
+        let mut fields: Vec<String> = Vec::new();
+        for column in self.columns.iter().filter(|c| c.field.is_some()) {
+            let field = column.field.as_deref().unwrap_or_default();
+            let called =
+                if column.title.is_empty() { format!("#{}", column.letter) } else { column.title.clone() };
+            match fields.iter_mut().find(|f| f.starts_with(&format!("{field}="))) {
+                Some(first) => first.push_str(&format!("+{}", quoted(&called))),
+                None => fields.push(format!("{field}={}", quoted(&called))),
+            }
+        }
+        let open = self.must.iter().filter(|m| self.columns.iter().all(|c| c.field.as_deref() != Some(**m)));
+        fields.extend(open.map(|m| format!("{m}=COLUMN")));
         out.push_str(&format!("meltkin sheet map NAME {kind} --header {header} {}\n", fields.join(" ")));
         out
     }

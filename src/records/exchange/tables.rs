@@ -94,7 +94,7 @@ pub fn listed(all: &[Table]) -> String {
 }
 
 /// The part of a sheet that one of its tables takes; cells keep their places.
-pub(crate) fn part(grid: &Grid, all: &[Table], of: &Table) -> Grid {
+pub fn part(grid: &Grid, all: &[Table], of: &Table) -> Grid {
     let inside = |(row, column): &(u32, u32)| {
         (of.rows.0..=of.rows.1).contains(row) && (of.columns.0..=of.columns.1).contains(column)
     };

@@ -146,6 +146,17 @@ impl Seen {
         }
     }
 
+    /// What the marks of both show.
+    pub(crate) fn with_marks(self, other: Self) -> Self {
+        Self {
+            comma: self.comma | other.comma,
+            point: self.point | other.point,
+            thousands_comma: self.thousands_comma | other.thousands_comma,
+            thousands_point: self.thousands_point | other.thousands_point,
+            ..self
+        }
+    }
+
     /// What the dates of both show.
     pub(crate) fn with_dates(self, other: Self) -> Self {
         Self {

@@ -64,6 +64,12 @@ impl Mapping {
         if shown.order().is_some() {
             columns.iter_mut().filter(dated).for_each(|c| c.seen = c.seen.with_dates(shown));
         }
+        // A column that shows no decimal mark may be written as the others are.
+        let numeric = |c: &&mut Column| matches!(c.ty, Type::Number | Type::Count);
+        let shown = columns.iter_mut().filter(numeric).fold(Seen::default(), |all, c| all.with_marks(c.seen));
+        columns.iter_mut().filter(numeric).filter(|c| !c.seen.comma && !c.seen.point).for_each(|c| {
+            c.seen = c.seen.with_marks(shown);
+        });
         let used: HashSet<u32> = columns.iter().flat_map(|c| c.at.iter().copied()).collect();
         let mut unused: BTreeMap<u32, String> = BTreeMap::new();
         for ((_, c), held) in grid.cells.range((self.header - 1, 0)..).filter(|((_, c), _)| !used.contains(c))

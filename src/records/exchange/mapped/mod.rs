@@ -23,6 +23,7 @@ use crate::exchange::mapped::left_out::Sort;
 use crate::exchange::mapped::lines::{Line, Question};
 use crate::exchange::tables;
 use crate::exchange::tag_pattern::{made_tag, names};
+use crate::exchange::titles::{find, titles};
 use crate::exchange::unread::{SheetHint, Unread};
 use crate::value::words::counted;
 
@@ -162,6 +163,13 @@ impl Mapping {
         let mapping =
             Self { table: None, header: from, header_to: (from < to).then_some(to), ..self.clone() };
         Ok((Cow::Owned(tables::part(grid, &all, table)), mapping, others))
+    }
+
+    /// The columns that a name of one means: one, or two that are joined; none where it means nothing.
+    pub fn places(&self, grid: &Grid, name: &str) -> Vec<u32> {
+        let titles = titles(grid, self.header.saturating_sub(1), self.titles_to().saturating_sub(1));
+        let find = |name: &str| find(&titles, name, self.titles_to() > self.header).ok();
+        find(name).map_or_else(|| name.split('+').filter_map(find).collect(), |one| vec![one])
     }
 
     /// The rows of a sheet as a bundle holds them.

@@ -240,3 +240,20 @@ fn what_was_taken_as_meant_is_said_with_the_first() {
         assert!(out.remarks.iter().any(|r| r == said), "{said}: {:?} {:?}", out.remarks, out.faults);
     }
 }
+
+#[test]
+fn a_column_without_a_decimal_mark_is_written_as_the_others_are() {
+    let text = |pores: &str| {
+        format!("Box;Came in;Pores;Got\nFL-1;15.01.2031;{pores};1.020\nFL-2;16.01.2031;11;1.030\n")
+    };
+    let columns =
+        [("filter_lot", "Box"), ("received_at", "Came in"), ("ppi", "Pores"), ("received_count", "Got")];
+    let by = mapping(FilterLots::KIND, 1, &columns);
+    // Nothing shows a mark: 1.020 stands with the point that bundles have. A decimal comma beside it: it may be a thousand.
+    let out = by.rows(&sheet(&text("10,5")), FilterLots::KIND, &[]);
+    let fault = &out.faults[0].1;
+    assert_eq!((fault.column.as_str(), &fault.hint), ("Got", &Some(Hint::Sheet(SheetHint::Marks))));
+    assert!(fault.message.contains("1020 or 1.020; 1 further cell of this column"), "{fault:?}");
+    let out = by.rows(&sheet(&text("1.010,5")), FilterLots::KIND, &[]);
+    assert!(out.faults.is_empty() && csv(&out)[1][3] == "1020", "{out:?}");
+}

@@ -51,11 +51,7 @@ pub(super) enum Fit {
 }
 
 /// The columns of a sheet below these rows of titles, from 0. `kind_of` says of which kind the record of a tag is.
-pub fn columns(
-    grid: &Grid,
-    head: (u32, u32),
-    kind_of: &dyn Fn(&str) -> Option<&'static str>,
-) -> Vec<Column> {
+pub fn columns(grid: &Grid, head: (u32, u32), kind_of: &dyn Fn(&str) -> Option<&'static str>) -> Vec<Column> {
     let of = |(at, title): (u32, String)| {
         let below = (head.1 + 1..=grid.last_row()).filter_map(|row| grid.at(row, at));
         Column::of(at, title, below, kind_of)

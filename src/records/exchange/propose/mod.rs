@@ -20,7 +20,7 @@ use crate::exchange::titles::find;
 /// From here on a column is proposed, and from there on it is sure if no other comes near.
 const PROPOSED: f64 = 0.45;
 const SURE: f64 = 0.8;
-const NEAR: f64 = 0.1;
+const NEAR: f64 = 0.08;
 
 /// A field, and the column that may hold it.
 #[derive(Debug, Clone, PartialEq)]
@@ -74,7 +74,9 @@ pub fn guesses(columns: &[Column], kind: &Kind, own: &[OwnField], given: &[(Stri
     let at = |name: &str| find(&titles, name, true).ok();
     let settled: Vec<u32> = given
         .iter()
-        .flat_map(|(_, name)| at(name).map_or_else(|| name.split('+').filter_map(at).collect(), |one| vec![one]))
+        .flat_map(|(_, name)| {
+            at(name).map_or_else(|| name.split('+').filter_map(at).collect(), |one| vec![one])
+        })
         .collect();
     let fields: Vec<(&str, FieldInfo)> = kind
         .all_fields()
@@ -97,17 +99,22 @@ pub fn guesses(columns: &[Column], kind: &Kind, own: &[OwnField], given: &[(Stri
             continue;
         }
         let beside = |other: &&(f64, usize, usize)| {
-            (other.1 == c) != (other.2 == f) && !columns_used.contains(&other.1) && !fields_used.contains(&other.2)
+            (other.1 == c) != (other.2 == f)
+                && !columns_used.contains(&other.1)
+                && !fields_used.contains(&other.2)
         };
         let next = all.iter().filter(beside).map(|o| o.0).fold(0.0, f64::max);
         columns_used.push(c);
         fields_used.push(f);
-        out.push((c, Guess {
-            field: fields[f].0.to_string(),
-            column: named(columns, c),
-            sure: score >= SURE && score - next >= NEAR,
-            score,
-        }));
+        out.push((
+            c,
+            Guess {
+                field: fields[f].0.to_string(),
+                column: named(columns, c),
+                sure: score >= SURE && score - next >= NEAR,
+                score,
+            },
+        ));
     }
     join_clocks(columns, kind, &settled, &mut out);
     out.sort_by_key(|(c, _)| *c);
@@ -124,10 +131,15 @@ fn named(columns: &[Column], c: usize) -> String {
 /// A column of times of day belongs to that of the dates of a time.
 fn join_clocks(columns: &[Column], kind: &Kind, settled: &[u32], out: &mut Vec<(usize, Guess)>) {
     let times: Vec<usize> = (0..out.len())
-        .filter(|i| kind.field(&out[*i].1.field).is_some_and(|f| f.ty == Type::Time) && columns[out[*i].0].is_days())
+        .filter(|i| {
+            kind.field(&out[*i].1.field).is_some_and(|f| f.ty == Type::Time) && columns[out[*i].0].is_days()
+        })
         .collect();
-    let clocks: Vec<usize> =
-        (0..columns.len()).filter(|c| columns[*c].is_clock() && !settled.contains(&columns[*c].at) && out.iter().all(|o| o.0 != *c)).collect();
+    let clocks: Vec<usize> = (0..columns.len())
+        .filter(|c| {
+            columns[*c].is_clock() && !settled.contains(&columns[*c].at) && out.iter().all(|o| o.0 != *c)
+        })
+        .collect();
     if let ([time], [clock]) = (times.as_slice(), clocks.as_slice()) {
         let joined = format!("{}+{}", out[*time].1.column, named(columns, *clock));
         out[*time].1.column = joined;
@@ -142,22 +154,23 @@ fn score(column: &Column, kind: &Kind, name: &str, field: &FieldInfo) -> f64 {
         return 0.0;
     }
     let plain = column.title.trim().to_lowercase().replace([' ', '-'], "_");
-    let names = if own { f64::from(u8::from(plain == name.to_lowercase())) } else { column.words.names(&field) };
+    let names =
+        if own { f64::from(u8::from(plain == name.to_lowercase())) } else { column.words.names(&field) };
     // When and by whom it was typed in is seldom what a sheet holds.
     if COMMON[..2].iter().any(|f| f.name == field.name) && plain != field.name {
         return 0.0;
     }
     let names = names.max(general(column, kind, &field));
     let more = match fit {
-        Fit::Sure => 0.2,
+        Fit::Sure => 0.3,
         Fit::Good => 0.08,
         Fit::Plain | Fit::No => 0.0,
     };
     if plain == name || names > 0.95 {
-        return 0.9 + more / 2.0;
+        return 0.9 + more / 3.0;
     }
     if names > 0.0 {
-        return 0.85 * names + more;
+        return (0.85 * names + more).min(0.99);
     }
     // Without a word for it the values alone may show it.
     match field.ty {
@@ -222,3 +235,6 @@ pub fn word(theirs: &str, ours: &'static [&'static str]) -> Option<&'static str>
     };
     same.or_else(meant).or_else(begun).copied()
 }
+
+#[cfg(test)]
+mod tests;

@@ -6,8 +6,8 @@ use crate::exchange::titles::bare;
 
 /// Words that say nothing of what stands below them.
 const FILLERS: [&str; 20] = [
-    "no", "nr", "nos", "num", "number", "nummer", "id", "tag", "code", "the", "of", "in", "at", "on", "ref", "der",
-    "des", "ein", "is", "and",
+    "no", "nr", "nos", "num", "number", "nummer", "id", "tag", "code", "the", "of", "in", "at", "on", "ref",
+    "der", "des", "ein", "is", "and",
 ];
 
 /// What shops call things, and the word that fields use. Common practice, no source.
@@ -76,7 +76,12 @@ pub(super) const TEMPERATURE: &str = "temperature";
 fn parts(text: &str) -> Vec<String> {
     let lower = text.to_lowercase();
     let words = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty() && !FILLERS.contains(w));
-    words.map(|w| if w.len() > 4 && w.ends_with('s') && !w.ends_with("ss") { &w[..w.len() - 1] } else { w }.to_string()).collect()
+    words
+        .map(|w| {
+            if w.len() > 4 && w.ends_with('s') && !w.ends_with("ss") { &w[..w.len() - 1] } else { w }
+                .to_string()
+        })
+        .collect()
 }
 
 /// The words of a title as they stand, and in the words of fields. Its unit is none of them.
@@ -95,7 +100,8 @@ impl TitleWords {
         };
         let plain = parts(title);
         let synonym = |w: &String| {
-            let found = SYNONYMS.iter().find(|(theirs, _)| theirs == w || w.strip_suffix('s') == Some(*theirs));
+            let found =
+                SYNONYMS.iter().find(|(theirs, _)| theirs == w || w.strip_suffix('s') == Some(*theirs));
             found.map_or_else(|| w.clone(), |(_, ours)| (*ours).to_string())
         };
         Self { meant: plain.iter().map(synonym).collect(), plain }
@@ -143,21 +149,30 @@ fn alike(title: &[&String], field: &[String]) -> f64 {
     if title.is_empty() || field.is_empty() {
         return 0.0;
     }
-    let found = field.iter().filter(|f| title.iter().any(|t| same(t, f))).count() as f64;
-    let meant = title.iter().filter(|t| field.iter().any(|f| same(t, f))).count() as f64;
+    let best = |word: &str, among: &mut dyn Iterator<Item = &String>| {
+        among.map(|a| same(word, a)).fold(0.0, f64::max)
+    };
+    let found: Vec<f64> = field.iter().map(|f| best(f, &mut title.iter().copied())).collect();
+    let meant: Vec<f64> = title.iter().map(|t| best(t, &mut field.iter())).collect();
+    let whole = |scores: &[f64]| scores.iter().all(|s| *s > 0.0);
+    let mean = found.iter().sum::<f64>() / found.len() as f64;
     let (all, of) = (title.len() as f64, field.len() as f64);
-    match (found == of, meant == all) {
-        (true, true) => 1.0,
-        (true, false) => 0.6 + 0.2 * of / all,
+    match (whole(&found), whole(&meant)) {
+        (true, true) => mean,
+        (true, false) => mean * (0.6 + 0.2 * of / all),
         (false, true) => 0.55 + 0.25 * all / of,
-        _ => 0.3 * found / of.max(all),
+        _ => 0.3 * mean * of / of.max(all),
     }
 }
 
-/// One word is the other's beginning, or they are one letter apart.
-fn same(a: &str, b: &str) -> bool {
+/// How alike two words are: the same, the beginning of the other, one letter apart.
+fn same(a: &str, b: &str) -> f64 {
     let (short, long) = if a.len() < b.len() { (a, b) } else { (b, a) };
-    a == b
-        || (short.len() >= 4 && long.starts_with(short))
-        || (short.len() >= 5 && long.len() == short.len() && a.chars().zip(b.chars()).filter(|(x, y)| x != y).count() == 1)
+    let apart = || a.chars().zip(b.chars()).filter(|(x, y)| x != y).count();
+    match () {
+        () if a == b => 1.0,
+        () if short.len() >= 4 && long.starts_with(short) => 0.88,
+        () if short.len() >= 5 && long.len() == short.len() && apart() == 1 => 0.85,
+        () => 0.0,
+    }
 }
