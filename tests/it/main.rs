@@ -76,6 +76,7 @@ mod stories;
 mod support;
 mod suspect;
 mod tags;
+mod take;
 mod times;
 mod trials;
 mod tui;

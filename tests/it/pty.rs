@@ -39,7 +39,7 @@ fn cells(n: u16) -> NonZeroU16 {
 }
 
 impl Terminal {
-    fn start(program: &Path, arguments: &[&str], folder: &Path, set: &[(&str, &str)]) -> Self {
+    pub fn start(program: &Path, arguments: &[&str], folder: &Path, set: &[(&str, &str)]) -> Self {
         let size = PtySize { rows: 24, cols: 80, pixel_width: 0, pixel_height: 0 };
         let pair = native_pty_system().openpty(size).unwrap();
         let mut command = CommandBuilder::new(program);

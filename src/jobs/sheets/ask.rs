@@ -19,6 +19,7 @@ use records::exchange::propose::Guess;
 use records::exchange::tables;
 use records::exchange::tables::Table;
 use records::exchange::titles::titles;
+use records::exchange::unread::{SheetHint, Unread};
 use records::file::paths::open_plain;
 use records::value::tag;
 use records::value::tag::shown;
@@ -108,6 +109,10 @@ pub(crate) fn part(grid: &Grid, table: Option<&str>, header: Option<TitleRows>) 
             (grid.clone(), first.0, first.1)
         }
     };
+    if header.is_some_and(|(from, to)| from == 0 || to.is_some_and(|to| to < from)) {
+        let message = "the rows of the titles are counted from 1, the first of them first";
+        return Err(Unread::hint(message, SheetHint::Titles).error(""));
+    }
     let given = header.map(|(from, to)| {
         let from = from.saturating_sub(1);
         (from, to.map_or(from, |to| to.saturating_sub(1).max(from)))

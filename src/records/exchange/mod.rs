@@ -158,8 +158,7 @@ impl<R: Read> Reader<R> {
         }
         if let ([one], false) = (header.as_slice(), faults.is_empty()) {
             if let Some(sign) = [';', '\t', '|'].into_iter().find(|c| one.contains(*c)) {
-                let message =
-                    format!("has {sign:?} between its columns; in a file of a bundle a comma belongs there");
+                let message = format!("has {sign:?} between its columns; a comma belongs there");
                 return Err(a_sheet(message));
             }
         }

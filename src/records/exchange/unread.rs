@@ -39,7 +39,7 @@ pub struct Unread {
 
 impl Unread {
     /// The same, with what would help.
-    pub(crate) fn hint(message: impl Into<String>, hint: SheetHint) -> Self {
+    pub fn hint(message: impl Into<String>, hint: SheetHint) -> Self {
         Self { message: message.into(), hint: Some(hint) }
     }
 

@@ -235,7 +235,8 @@ mod tests {
     }
 
     fn mapping(answers: &[&str]) -> Mapping {
-        told(BOOK, answers).0.unwrap().1.mapping
+        let (done, said) = told(BOOK, answers);
+        done.unwrap_or_else(|| panic!("{answers:?}: {said}")).1.mapping
     }
 
     #[test]

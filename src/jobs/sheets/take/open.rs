@@ -65,6 +65,20 @@ impl Open {
         })
     }
 
+    /// Its turn: how dates are read comes before the clock that they are of, the columns before their cells.
+    pub(super) fn turn(&self) -> u8 {
+        match self {
+            Self::Sheet(_) | Self::Table(_) | Self::Kind(_) => 0,
+            Self::Unsure(..) | Self::Fill(_) => 1,
+            Self::Tag(..) => 2,
+            Self::Word { .. } => 3,
+            Self::Dates(..) => 4,
+            Self::Clock(_) => 5,
+            Self::Hour(_) => 6,
+            Self::Marks(..) => 7,
+        }
+    }
+
     /// What is open, in a sentence without its end.
     pub(super) fn sentence(&self) -> String {
         match self {

@@ -7,7 +7,7 @@ use crate::jobs::sheets::ask::{Mapping, SheetFile, SheetLook, part};
 use crate::jobs::sheets::options::TitleRows;
 use crate::jobs::sheets::take::open::Open;
 use records::catalogue::kind::Kind;
-use records::check::OwnField;
+use records::check::{OwnField, unknown_field};
 use records::exchange::grid::{CellValue, Grid};
 use records::exchange::mapped::{LeftOut, Rows, must};
 use records::exchange::natural;
@@ -97,6 +97,15 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
     };
     out.mapping.kind = kind.name.to_string();
     out.look.kind = Some(kind.name.to_string());
+    for (field, column) in said.by.columns.iter().chain(&said.by.fill) {
+        if type_of(kind, &own, field).is_none() {
+            return Err(Error::input(unknown_field(kind, field, &own)));
+        }
+        let named = !column.is_empty() && said.by.columns.iter().any(|c| c.0 == *field);
+        if named {
+            out.mapping.places(&here.grid, column).map_err(|unread| unread.error(&format!("{field}: ")))?;
+        }
+    }
     let settled: Vec<(String, String)> = said
         .by
         .columns
@@ -106,6 +115,9 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
         .collect();
     out.columns(kind, propose::guesses(&columns, kind, &own, &settled), said.unsure);
     out.mapping.columns.retain(|c| !c.1.is_empty());
+    let mut columns = std::mem::take(&mut out.mapping.columns);
+    columns.sort_by_cached_key(|c| out.mapping.places(&here.grid, &c.1).unwrap_or_default());
+    out.mapping.columns = columns;
     if out.mapping.habits.blanks.is_empty() {
         out.mapping.habits.blanks =
             propose::blanks(typed_texts(&here.grid, &out.mapping, kind, &own).iter().map(|t| t.1.as_str()));
@@ -117,6 +129,7 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
     out.words(&here.grid, kind, &own);
     let rows = out.mapping.rows(&grid, kind, &own);
     out.read(file, rows);
+    out.open.sort_by_key(Open::turn);
     Ok(out)
 }
 
@@ -234,7 +247,7 @@ fn typed_texts(grid: &Grid, mapping: &Mapping, kind: &Kind, own: &[OwnField]) ->
     let typed = |field: &str| !matches!(type_of(kind, own, field), None | Some(Type::Text | Type::Tag));
     let mut at: Vec<(u32, &str)> = Vec::new();
     for (field, column) in mapping.columns.iter().filter(|c| typed(&c.0)) {
-        at.extend(mapping.places(grid, column).into_iter().map(|c| (c, field.as_str())));
+        at.extend(mapping.places(grid, column).unwrap_or_default().into_iter().map(|c| (c, field.as_str())));
     }
     let below = mapping.header_to.unwrap_or(mapping.header);
     let mut out: Vec<(String, String)> = Vec::new();

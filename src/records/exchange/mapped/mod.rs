@@ -165,11 +165,17 @@ impl Mapping {
         Ok((Cow::Owned(tables::part(grid, &all, table)), mapping, others))
     }
 
-    /// The columns that a name of one means: one, or two that are joined; none where it means nothing.
-    pub fn places(&self, grid: &Grid, name: &str) -> Vec<u32> {
+    /// The columns that a name of one means: one, or two that are joined.
+    ///
+    /// # Errors
+    /// It means none, or which is open.
+    pub fn places(&self, grid: &Grid, name: &str) -> Result<Vec<u32>, Unread> {
         let titles = titles(grid, self.header.saturating_sub(1), self.titles_to().saturating_sub(1));
-        let find = |name: &str| find(&titles, name, self.titles_to() > self.header).ok();
-        find(name).map_or_else(|| name.split('+').filter_map(find).collect(), |one| vec![one])
+        let find = |name: &str| find(&titles, name, self.titles_to() > self.header);
+        match find(name) {
+            Err(_) if name.contains('+') => name.split('+').map(find).collect(),
+            one => one.map(|c| vec![c]),
+        }
     }
 
     /// The rows of a sheet as a bundle holds them.

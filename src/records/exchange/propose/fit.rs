@@ -86,7 +86,8 @@ impl Column {
         for held in below.take(LOOKED_AT) {
             let held = if let CellValue::Formula(_, value) = held { value.as_ref() } else { held };
             let text = held.text().trim().to_string();
-            if !BLANKS.contains(&text.as_str()) {
+            let none = ["n/a", "n.a.", "illegible"].contains(&text.to_lowercase().as_str());
+            if !none && !BLANKS.contains(&text.as_str()) {
                 out.cell(held, &text);
                 if out.texts.insert(text.to_lowercase()) && out.looked_up < LOOKED_UP && text.len() <= 40 {
                     out.looked_up += 1;

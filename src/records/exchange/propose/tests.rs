@@ -29,7 +29,7 @@ fn proposed(sheet: &str, called: &str) -> (Vec<KindGuess>, Vec<Guess>) {
     let grid = grid::read(sheet.as_bytes(), None, &SHEET).unwrap();
     let columns = columns(&grid, tables(&grid)[0].head, &kind_of);
     let kinds = kinds(&columns, &[], &[called]);
-    let found = guesses(&columns, kinds[0].kind, &[], &[]);
+    let found = kinds.first().map_or(Vec::new(), |k| guesses(&columns, k.kind, &[], &[]));
     (kinds, found)
 }
 

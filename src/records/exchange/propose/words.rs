@@ -99,9 +99,9 @@ impl TitleWords {
             _ => title,
         };
         let plain = parts(title);
+        let one = |word: &str| word.strip_suffix('s').unwrap_or(word).to_string();
         let synonym = |w: &String| {
-            let found =
-                SYNONYMS.iter().find(|(theirs, _)| theirs == w || w.strip_suffix('s') == Some(*theirs));
+            let found = SYNONYMS.iter().find(|(theirs, _)| one(theirs) == one(w));
             found.map_or_else(|| w.clone(), |(_, ours)| (*ours).to_string())
         };
         Self { meant: plain.iter().map(synonym).collect(), plain }
