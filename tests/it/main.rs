@@ -1,6 +1,7 @@
 //! One binary for all integration tests: it links once.
 #![allow(clippy::unwrap_used, clippy::expect_used, reason = "a test that cannot go on should stop loudly")]
 
+mod absurd_sheets;
 mod assignment;
 mod bench_runs;
 mod board;

@@ -20,10 +20,19 @@ impl FileFault {
             out.push_str(&format!(", {}", shown(&self.column)));
         }
         if !self.value.is_empty() {
-            out.push_str(&format!(" = {}", shown(&self.value)));
+            out.push_str(&format!(" = {}", shown(&brief(&self.value))));
         }
         out.push_str(&format!(": {}", shown(&self.message)));
         out
+    }
+}
+
+/// A value of which nobody reads more on a line.
+fn brief(value: &str) -> String {
+    const LETTERS: usize = 200;
+    match value.char_indices().nth(LETTERS) {
+        Some((at, _)) => format!("{}… ({} letters)", &value[..at], value.chars().count()),
+        None => value.to_string(),
     }
 }
 

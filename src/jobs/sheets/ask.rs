@@ -1,6 +1,6 @@
 //! A shop's own sheets (spreadsheets, CSV): looked at, mapped once, taken over.
 
-use std::collections::{BTreeSet, HashSet};
+use std::collections::{BTreeMap, HashSet};
 use std::io::Read;
 use std::path::Path;
 
@@ -10,10 +10,12 @@ use crate::jobs::file::bundle::{FileFault, ImportProgress, Imported, import_rows
 use crate::jobs::sheets::options::TitleRows;
 use records::catalogue;
 use records::catalogue::kind::Kind;
+use records::check::Fault;
 pub use records::exchange::cells::{Habits, Order};
 use records::exchange::grid;
 use records::exchange::grid::{Grid, letters};
 pub use records::exchange::mapped::Mapping;
+use records::exchange::mapped::Rows;
 use records::exchange::propose;
 use records::exchange::propose::Guess;
 use records::exchange::tables;
@@ -70,8 +72,8 @@ pub fn look(
     kind: Option<&str>,
 ) -> Result<SheetLook> {
     let kind = kind.map(catalogue::find).transpose().map_err(Error::input)?;
-    let grid = SheetFile::read(file)?.grid(sheet)?;
-    let part = part(&grid, table, header)?;
+    let file = SheetFile::read(file)?;
+    let part = part(&file.grid(sheet)?, table, header, &file.name)?;
     let mut out = part.look();
     if let Some(kind) = kind {
         let columns = propose::columns(&part.grid, part.head, &|_| None);
@@ -97,11 +99,17 @@ pub(crate) struct Part {
 }
 
 /// The table that is asked for, else the whole sheet; its titles where the person says, else where they seem to be.
-pub(crate) fn part(grid: &Grid, table: Option<&str>, header: Option<TitleRows>) -> Result<Part> {
+pub(crate) fn part(
+    grid: &Grid,
+    table: Option<&str>,
+    header: Option<TitleRows>,
+    called: &str,
+) -> Result<Part> {
+    let named = |unread: Unread| unread.error(&format!("{}: ", shown(called)));
     let all = tables::tables(grid);
     let (grid, head, name) = match table {
         Some(wanted) => {
-            let one = tables::find(&all, wanted).map_err(|unread| unread.error(""))?;
+            let one = tables::find(&all, wanted).map_err(named)?;
             (tables::part(grid, &all, one), one.head, one.name.clone())
         }
         None => {
@@ -111,7 +119,7 @@ pub(crate) fn part(grid: &Grid, table: Option<&str>, header: Option<TitleRows>) 
     };
     if header.is_some_and(|(from, to)| from == 0 || to.is_some_and(|to| to < from)) {
         let message = "the rows of the titles are counted from 1, the first of them first";
-        return Err(Unread::hint(message, SheetHint::Titles).error(""));
+        return Err(named(Unread::hint(message, SheetHint::Titles)));
     }
     let given = header.map(|(from, to)| {
         let from = from.saturating_sub(1);
@@ -124,22 +132,22 @@ impl Part {
     /// Its columns and their first values.
     pub(crate) fn look(&self) -> SheetLook {
         let (head, to) = self.head;
-        let mut columns: Vec<SheetColumn> =
-            titles(&self.grid, head, to).into_iter().map(|(at, t)| column(&self.grid, to, at, t)).collect();
+        let titles: BTreeMap<u32, String> = titles(&self.grid, head, to).into_iter().collect();
         // A column without a title holds something all the same.
-        let below = self.grid.cells.range((to + 1, 0)..).map(|((_, c), _)| *c);
-        for at in below.collect::<BTreeSet<u32>>() {
-            if columns.iter().all(|c| c.letter != letters(at)) {
-                columns.push(column(&self.grid, to, at, String::new()));
+        let mut columns: BTreeMap<u32, SheetColumn> =
+            titles.into_iter().map(|(at, title)| (at, SheetColumn::of(at, title))).collect();
+        for ((_, at), held) in self.grid.cells.range((to + 1, 0)..) {
+            let column = columns.entry(*at).or_insert_with(|| SheetColumn::of(*at, String::new()));
+            if column.values.len() < 3 {
+                column.values.push(held.text().chars().take(30).collect());
             }
         }
-        columns.sort_by(|a, b| (a.letter.len(), &a.letter).cmp(&(b.letter.len(), &b.letter)));
         SheetLook {
             sheet: self.grid.sheet.clone(),
             header: head + 1,
             header_to: (to > head).then_some(to + 1),
             rows: self.grid.last_row().saturating_sub(to),
-            columns,
+            columns: columns.into_values().collect(),
             tables: if self.tables.len() > 1 {
                 self.tables.iter().map(Table::called).collect()
             } else {
@@ -167,13 +175,9 @@ impl SheetLook {
     }
 }
 
-fn column(grid: &Grid, head: u32, at: u32, title: String) -> SheetColumn {
-    let below = (head + 1..=grid.last_row()).filter_map(|r| grid.at(r, at));
-    SheetColumn {
-        letter: letters(at),
-        title,
-        values: below.take(3).map(|held| held.text().chars().take(30).collect()).collect(),
-        field: None,
+impl SheetColumn {
+    fn of(at: u32, title: String) -> Self {
+        Self { letter: letters(at), title, values: Vec::new(), field: None }
     }
 }
 
@@ -206,7 +210,7 @@ impl SheetFile {
     }
 }
 
-fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
+pub(crate) fn kind_of(mapping: &Mapping) -> Result<&'static Kind> {
     catalogue::find(&mapping.kind).map_err(Error::input)
 }
 
@@ -246,33 +250,32 @@ pub fn import(
     let mapping = mapping(store, name)?;
     let file = SheetFile::read(file)?;
     let grid = file.grid(sheet.or(mapping.sheet.as_deref()))?;
-    take_over(store, who, (&file.name, &grid), &mapping, check, progress)
+    let rows = mapping.rows(&grid, kind_of(&mapping)?, &store.own_fields()?);
+    take_over(store, who, (&file.name, kind_of(&mapping)?, &rows), check, progress)
 }
 
-/// The same of a sheet that was read.
+/// The same of rows that were read.
 pub(crate) fn take_over(
     store: &mut Store,
     who: &Who,
-    (called, grid): (&str, &Grid),
-    mapping: &Mapping,
+    (called, kind, rows): (&str, &'static Kind, &Rows),
     check: bool,
     progress: ImportProgress,
 ) -> Result<Imported> {
-    let kind = kind_of(mapping)?;
-    let rows = mapping.rows(grid, kind, &store.own_fields()?);
     let faults: Vec<FileFault> =
         rows.faults.iter().map(|(row, fault)| FileFault::new(called, *row, fault.clone())).collect();
     let already = faults.len();
     if rows.lines.is_empty() {
-        let mut out =
-            Imported { faults, remarks: rows.remarks, left_out: rows.left_out, ..Imported::default() };
+        let (remarks, left_out) = (rows.remarks.clone(), rows.left_out.clone());
+        let mut out = Imported { faults, remarks, left_out, ..Imported::default() };
         if already == 0 {
-            out.remarks.push("no rows below the titles".into());
+            let fault = Fault::new("", "", "no row stands below the titles that would be a record");
+            out.faults.push(FileFault::new(called, rows.head.into(), fault));
         }
         return Ok(out);
     }
     let mut out = import_rows(store, who, (called, kind, &rows.csv), faults, check, progress)?;
-    (out.remarks, out.left_out) = (rows.remarks, rows.left_out);
+    (out.remarks, out.left_out) = (rows.remarks.clone(), rows.left_out.clone());
     // A cell that could not be read stands blank in the text, and is not at fault twice.
     let broken: HashSet<(u64, &str)> =
         rows.unread.iter().map(|(row, title)| (*row, title.as_str())).collect();

@@ -200,17 +200,24 @@ pub fn read(bytes: &[u8], sheet: Option<&str>, bounds: &GridBounds) -> Result<Gr
 fn measure(bytes: &[u8], bounds: &GridBounds) -> Result<(), String> {
     let damaged =
         |e: &dyn std::fmt::Display| format!("is a damaged or cut-off spreadsheet ({e}); get it again");
+    let too_large = || {
+        format!(
+            "unpacks to more than {} MB; no {} does. Copy its values into a sheet alone",
+            bounds.unpacked_mb, bounds.what
+        )
+    };
     let mut zip = zip::ZipArchive::new(Cursor::new(bytes)).map_err(|e| damaged(&e))?;
     let (mut total, most) = (0, bounds.unpacked_mb << 20);
     for i in 0..zip.len() {
         let part = zip.by_index(i).map_err(|e| damaged(&e))?;
         let left = most - total;
+        // What it says is believed where it is too much; else it is measured.
+        if part.size() > left {
+            return Err(too_large());
+        }
         total += std::io::copy(&mut part.take(left + 1), &mut std::io::sink()).map_err(|e| damaged(&e))?;
         if total > most {
-            return Err(format!(
-                "unpacks to more than {} MB; no {} does. Copy its values into a sheet alone",
-                bounds.unpacked_mb, bounds.what
-            ));
+            return Err(too_large());
         }
     }
     Ok(())

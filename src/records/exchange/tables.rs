@@ -130,6 +130,9 @@ fn table(grid: &Grid, region: Region, rows: &Rows) -> Option<Table> {
     Some(Table { name, head, rows: (first, last), columns: (*columns.first()?, *columns.last()?) })
 }
 
+/// So many tables stand side by side at most: more groups are the columns of one, with blank ones between them.
+const MOST_BESIDE: usize = 20;
+
 /// Groups of columns with a blank column between them, each a table of its own.
 fn side_by_side(grid: &Grid, region: Region, rows: &Rows) -> Option<Vec<Region>> {
     let used: BTreeSet<u32> = rows.values().flatten().map(|c| c.0).collect();
@@ -139,6 +142,9 @@ fn side_by_side(grid: &Grid, region: Region, rows: &Rows) -> Option<Vec<Region>>
             Some(last) if last.1 + 1 == column => last.1 = column,
             _ => groups.push((column, column)),
         }
+    }
+    if groups.len() > MOST_BESIDE {
+        return None;
     }
     let mut parts: Vec<Region> = Vec::new();
     for group in groups {
@@ -224,7 +230,7 @@ fn is_titles(rows: &Rows, row: u32) -> bool {
 /// Where the column above holds values with figures, this row has none.
 fn unlike_above(rows: &Rows, head: u32, row: u32) -> bool {
     rows[&row].iter().filter(|c| !has_figures(c.1)).any(|(column, _)| {
-        let above = rows.range(head + 1..row).flat_map(|r| r.1).filter(|c| c.0 == *column);
+        let above = rows.range(head + 1..row).rev().take(50).flat_map(|r| r.1).filter(|c| c.0 == *column);
         let (mut all, mut figures) = (0, 0);
         above.for_each(|c| (all, figures) = (all + 1, figures + usize::from(has_figures(c.1))));
         all > 0 && 2 * figures > all

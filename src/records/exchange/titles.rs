@@ -7,22 +7,21 @@ use crate::exchange::grid::{CellValue, Grid, letters, place};
 use crate::exchange::unread::Unread;
 use crate::value::tag::{hint, near};
 
+/// Merged cells: corners.
+type Merged = ((u32, u32), (u32, u32));
+
 /// Titles of the columns, from their first row to the last; blanks and line breaks in them taken as one blank. What is
 /// merged over several columns stands before the title of each.
 pub fn titles(grid: &Grid, head: u32, to: u32) -> Vec<(u32, String)> {
+    let above: Vec<&Merged> = grid.merged.iter().filter(|m| (head..=to).contains(&m.0.0)).collect();
     let columns: BTreeSet<u32> = grid
         .cells
         .range((head, 0)..=(to, u32::MAX))
         .map(|((_, c), _)| *c)
-        .chain(
-            grid.merged
-                .iter()
-                .filter(|m| (head..=to).contains(&m.0.0))
-                .flat_map(|m| m.0.1..=m.1.1.min(m.0.1 + 1000)),
-        )
+        .chain(above.iter().flat_map(|m| m.0.1..=m.1.1.min(m.0.1 + 1000)))
         .collect();
     let over = |row: u32, c: u32| {
-        let merged = grid.merged.iter().find(|m| m.0.0 == row && (m.0.1..=m.1.1).contains(&c) && head < to);
+        let merged = above.iter().find(|m| m.0.0 == row && (m.0.1..=m.1.1).contains(&c) && head < to);
         grid.at(row, c).or_else(|| merged.and_then(|m| grid.at(m.0.0, m.0.1)))
     };
     let title = |c: &u32| {

@@ -1,6 +1,6 @@
 //! Spreadsheets as cells: XLSX, XLS and ODS.
 
-use std::collections::HashSet;
+use std::collections::{BTreeSet, HashSet};
 use std::io::Cursor;
 
 use calamine::{Data, ExcelDateTime, Ods, Range, Reader, SheetVisible, Xls, Xlsx};
@@ -291,7 +291,8 @@ fn say_hidden(grid: &mut Grid, hidden: &Hidden) {
         runs.map(text).collect::<Vec<_>>().join(", ")
     };
     let in_rows = |a: u32, b: u32| grid.cells.range((a, 0)..=(b, u32::MAX)).next().is_some();
-    let in_columns = |a: u32, b: u32| grid.cells.keys().any(|k| (a..=b).contains(&k.1));
+    let used: BTreeSet<u32> = grid.cells.keys().map(|k| k.1).collect();
+    let in_columns = |a: u32, b: u32| used.range(a..=b).next().is_some();
     let row = |r: u32| (u64::from(r) + 1).to_string();
     let said = [
         ("rows", rows(&hidden.rows, &row, &in_rows)),

@@ -103,12 +103,17 @@ fn written(
     check: bool,
 ) -> Result<ExitCode> {
     tag::check(name).map_err(|e| Error::input(format!("{}: {e}", tag::shown(name))))?;
-    let mut done = over(store, global, file, plan, true)?;
+    let there = ask::mapping(store, name).ok();
+    let keep =
+        |store: &mut Store| global.acting(store, |store, who| ask::learn(store, who, name, &plan.mapping));
+    // Another mapping of that name is replaced by who may, before anything else is written and not without it.
+    let replaces = there.as_ref().is_some_and(|m| *m != plan.mapping);
+    let mut done = over(store, global, file, plan, check || replaces)?;
     let kept = !check && done.faults.is_empty();
-    if kept {
-        if ask::mapping(store, name).ok().as_ref() != Some(&plan.mapping) {
-            global.acting(store, |store, who| ask::learn(store, who, name, &plan.mapping))?;
-        }
+    if kept && there.as_ref() != Some(&plan.mapping) {
+        keep(store)?;
+    }
+    if kept && replaces {
         done = over(store, global, file, plan, false)?;
     }
     for fault in done.faults.iter().take(FAULTS) {
@@ -129,11 +134,11 @@ fn written(
 }
 
 fn over(store: &mut Store, global: &Global, file: &SheetFile, plan: &Plan, check: bool) -> Result<Imported> {
-    let grid = file.grid(plan.mapping.sheet.as_deref())?;
+    let kind = ask::kind_of(&plan.mapping)?;
     let bar = Bar::new();
     let done = global.acting(store, |store, who| {
         let mut told = |at: u64, total: u64, what: &str| bar.at(at, total, what);
-        take_over(store, who, (&file.name, &grid), &plan.mapping, check, &mut told)
+        take_over(store, who, (&file.name, kind, &plan.all), check, &mut told)
     });
     bar.clear();
     done

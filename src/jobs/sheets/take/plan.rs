@@ -1,5 +1,7 @@
 //! What a sheet would be taken over as, by what a person has said and what titles and values show.
 
+use std::collections::{HashMap, HashSet};
+
 use serde::Serialize;
 
 use crate::jobs::file::bundle::FileFault;
@@ -14,6 +16,7 @@ use records::exchange::natural;
 use records::exchange::propose;
 use records::exchange::propose::Guess;
 use records::exchange::unread::SheetHint;
+use records::value::tag::shown;
 use records::{Error, Hint, Result, Store, Type, catalogue};
 
 /// What a person has said of a sheet.
@@ -46,6 +49,9 @@ pub struct Plan {
     pub first: Vec<Vec<(String, String)>>,
     /// Rows that would be records.
     pub rows: usize,
+    /// All of them.
+    #[serde(skip)]
+    pub(crate) all: Rows,
     /// What is wrong with cells.
     pub faults: Vec<FileFault>,
     /// What was left out, or taken as meant.
@@ -72,7 +78,7 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
         }
     };
     let table = said.by.table.as_deref().filter(|t| !t.eq_ignore_ascii_case(WHOLE));
-    let here = part(&grid, table, said.header)?;
+    let here = part(&grid, table, said.header, &file.name)?;
     out.look = here.look();
     out.remarks.clone_from(&out.look.remarks);
     if here.tables.len() > 1 && said.by.table.is_none() {
@@ -103,7 +109,9 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
         }
         let named = !column.is_empty() && said.by.columns.iter().any(|c| c.0 == *field);
         if named {
-            out.mapping.places(&here.grid, column).map_err(|unread| unread.error(&format!("{field}: ")))?;
+            out.mapping.places(&here.grid, column).map_err(|unread| {
+                unread.error(&format!("{} line {}, {field}: ", shown(&file.name), out.mapping.header))
+            })?;
         }
     }
     let settled: Vec<(String, String)> = said
@@ -211,9 +219,9 @@ impl Plan {
             self.first.push(filled.map(|(f, v)| (f.clone(), natural(v).to_string())).collect());
         }
         self.rows = rows.lines.len();
-        (self.remarks, self.left_out) = (rows.remarks, rows.left_out);
-        for (row, fault) in rows.faults {
-            match Open::of(&fault) {
+        (self.remarks, self.left_out) = (rows.remarks.clone(), rows.left_out.clone());
+        for (row, fault) in &rows.faults {
+            match Open::of(fault) {
                 Some(open)
                     if self
                         .open
@@ -223,9 +231,10 @@ impl Plan {
                     self.open.push(open);
                 }
                 Some(_) => {}
-                None => self.faults.push(FileFault::new(&file.name, row, fault)),
+                None => self.faults.push(FileFault::new(&file.name, *row, fault.clone())),
             }
         }
+        self.all = rows;
     }
 }
 
@@ -242,22 +251,31 @@ fn type_of(kind: &Kind, own: &[OwnField], field: &str) -> Option<Type> {
     kind.field(field).map(|f| f.ty).or_else(of_own)
 }
 
-/// The texts below the titles of the columns of fields that take no free text: field, text.
+/// The texts below the titles of the columns of fields that take no free text, each once: field, text. Of a field that does
+/// not take a few words only those that may stand where nothing is recorded.
 fn typed_texts(grid: &Grid, mapping: &Mapping, kind: &Kind, own: &[OwnField]) -> Vec<(String, String)> {
-    let typed = |field: &str| !matches!(type_of(kind, own, field), None | Some(Type::Text | Type::Tag));
-    let mut at: Vec<(u32, &str)> = Vec::new();
-    for (field, column) in mapping.columns.iter().filter(|c| typed(&c.0)) {
-        at.extend(mapping.places(grid, column).unwrap_or_default().into_iter().map(|c| (c, field.as_str())));
+    let mut at: HashMap<u32, (&str, usize)> = HashMap::new();
+    for (field, column) in &mapping.columns {
+        let longest = match type_of(kind, own, field) {
+            None | Some(Type::Text | Type::Tag) => continue,
+            Some(Type::Choice(_)) => 40,
+            Some(_) => 3,
+        };
+        at.extend(
+            mapping
+                .places(grid, column)
+                .unwrap_or_default()
+                .into_iter()
+                .map(|c| (c, (field.as_str(), longest))),
+        );
     }
     let below = mapping.header_to.unwrap_or(mapping.header);
-    let mut out: Vec<(String, String)> = Vec::new();
+    let (mut seen, mut out) = (HashSet::new(), Vec::new());
     for ((_, c), held) in grid.cells.range((below, 0)..) {
-        if let (Some((_, field)), CellValue::Text(text)) = (at.iter().find(|a| a.0 == *c), held) {
-            let text = text.trim();
-            // A short text is seen once.
-            if text.len() <= 40 && !out.iter().rev().take(64).any(|o| o.0 == *field && o.1 == text) {
-                out.push(((*field).to_string(), text.to_string()));
-            }
+        let (Some((field, longest)), CellValue::Text(text)) = (at.get(c), held) else { continue };
+        let text = text.trim();
+        if text.chars().count() <= *longest && seen.insert((*field, text)) {
+            out.push(((*field).to_string(), text.to_string()));
         }
     }
     out

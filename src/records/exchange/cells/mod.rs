@@ -107,12 +107,16 @@ impl Seen {
     /// Looks through the cells of a column.
     pub fn of<'c>(cells: impl Iterator<Item = &'c CellValue>) -> Self {
         let mut out = Self::default();
-        for cell in cells {
-            let CellValue::Text(text) = cell else { continue };
-            out.marks(text.trim().trim_start_matches(['<', '≤', '=']).trim_start());
-            out.dates(text);
-        }
+        cells.for_each(|cell| out.look(cell));
         out
+    }
+
+    /// Looks at one more cell.
+    pub(crate) fn look(&mut self, cell: &CellValue) {
+        if let CellValue::Text(text) = cell {
+            self.marks(text.trim().trim_start_matches(['<', '≤', '=']).trim_start());
+            self.dates(text);
+        }
     }
 
     fn marks(&mut self, text: &str) {
@@ -196,6 +200,10 @@ pub fn read(of: Wanted, cells: &[&CellValue], habits: &Habits, seen: &Seen) -> R
         "" => return plain(text),
         "n/a" | "n.a." => return plain("n/a".into()),
         "illegible" => return plain("illegible".into()),
+        // ECMA-376-1, 18.17.3: what a formula gives that fails.
+        "#div/0!" | "#n/a" | "#name?" | "#null!" | "#num!" | "#ref!" | "#value!" => {
+            return Err(format!("is the error {text} of a formula").into());
+        }
         _ => {}
     }
     let ways = Ways { habits, order: habits.dates.or_else(|| seen.order()) };

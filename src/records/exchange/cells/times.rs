@@ -17,6 +17,7 @@ pub(super) fn time(cells: &[&CellValue], ways: Ways) -> Result<Written, Unread> 
     }
     let parts = parts(cells, ways)?;
     let date = parts.date.ok_or("is a time of day without a date")?;
+    sound(&date)?;
     let hour = match (&parts.time, &habits.hour) {
         (Some(time), _) => time.clone(),
         (None, Some(hour)) => format!("{hour}:00"),
@@ -48,10 +49,19 @@ impl Habits {
     }
 }
 
+/// A date is none of a foundry that stands before all that its sheets can count.
+fn sound(date: &str) -> Result<(), Unread> {
+    match date < FIRST_YEAR {
+        true => Err(format!("is before {FIRST_YEAR}; is the year right?").into()),
+        false => Ok(()),
+    }
+}
+
 /// A date alone.
 pub(super) fn day(cells: &[&CellValue], ways: Ways) -> Result<Written, Unread> {
     let parts = parts(cells, ways)?;
     let date = parts.date.ok_or("is a time of day; a date belongs here")?;
+    sound(&date)?;
     Stamp::parse_date(&date).map_err(|e| e.split(';').next().unwrap_or("not a date").to_string())?;
     Ok(Written { text: date, hour_given: false, taken: parts.taken })
 }
@@ -147,6 +157,9 @@ fn parts(cells: &[&CellValue], ways: Ways) -> Result<Parts, Unread> {
     }
     Ok(out)
 }
+
+/// The first year of which a spreadsheet counts the days.
+const FIRST_YEAR: &str = "1900";
 
 fn once(slot: &mut Option<String>, value: String, what: &str) -> Result<(), Unread> {
     if slot.is_some() {

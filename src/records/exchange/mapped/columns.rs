@@ -1,6 +1,6 @@
 //! The columns of a sheet that fields are filled from, and those that nothing is.
 
-use std::collections::{BTreeMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
@@ -53,10 +53,23 @@ impl Mapping {
                     out.faults.push((self.header.into(), Fault::new(&title.1, "", message)));
                 }
             }
-            let below = grid.cells.range((self.titles_to(), 0)..);
-            let seen = Seen::of(below.filter(|((_, c), _)| at.contains(c)).map(|(_, held)| held));
             let must = kind.field(field).is_some_and(|f| !f.optional);
-            columns.push(Column { field: field.clone(), ty, unit, must, at, title: name.clone(), seen });
+            columns.push(Column {
+                field: field.clone(),
+                ty,
+                unit,
+                must,
+                at,
+                title: name.clone(),
+                seen: Seen::default(),
+            });
+        }
+        let of: HashMap<u32, usize> =
+            (0..columns.len()).flat_map(|i| columns[i].at.iter().map(move |c| (*c, i))).collect();
+        for ((_, c), held) in grid.cells.range((self.titles_to(), 0)..) {
+            if let Some(i) = of.get(c) {
+                columns[*i].seen.look(held);
+            }
         }
         // One column that shows the order of day and month shows it for the dates of all.
         let dated = |c: &&mut Column| matches!(c.ty, Type::Time | Type::Date | Type::Moment);

@@ -65,6 +65,8 @@ pub struct Rows {
     pub lines: Vec<(u64, u64)>,
     /// Field, title of its column.
     pub titles: Vec<(String, String)>,
+    /// The row of the titles, from 1.
+    pub head: u32,
     /// Row of the sheet, fault.
     pub faults: Vec<(u64, Fault)>,
     /// What was left out, or taken as meant.
@@ -191,7 +193,7 @@ impl Mapping {
     }
 
     fn rows_of(&self, grid: &Grid, kind: &'static Kind, own: &[OwnField]) -> Rows {
-        let mut out = Rows { remarks: grid.remarks.clone(), ..Rows::default() };
+        let mut out = Rows { remarks: grid.remarks.clone(), head: self.header, ..Rows::default() };
         let columns = self.columns(grid, kind, own, &mut out);
         if !out.faults.is_empty() {
             return out;

@@ -1,6 +1,6 @@
 //! What the cells of a column are, and how well they fit a field.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::field::{FieldInfo, Type};
 use crate::catalogue::kind::Kind;
@@ -52,18 +52,24 @@ pub(super) enum Fit {
 
 /// The columns of a sheet below these rows of titles, from 0. `kind_of` says of which kind the record of a tag is.
 pub fn columns(grid: &Grid, head: (u32, u32), kind_of: &dyn Fn(&str) -> Option<&'static str>) -> Vec<Column> {
+    let mut below: BTreeMap<u32, Vec<&CellValue>> = BTreeMap::new();
+    for ((_, at), held) in grid.cells.range((head.1 + 1, 0)..) {
+        let column = below.entry(*at).or_default();
+        if column.len() < LOOKED_AT {
+            column.push(held);
+        }
+    }
     let of = |(at, title): (u32, String)| {
-        let below = (head.1 + 1..=grid.last_row()).filter_map(|row| grid.at(row, at));
-        Column::of(at, title, below, kind_of)
+        Column::of(at, title, below.get(&at).map_or(&[], Vec::as_slice), kind_of)
     };
     titles(grid, head.0, head.1).into_iter().map(of).collect()
 }
 
 impl Column {
-    fn of<'c>(
+    fn of(
         at: u32,
         title: String,
-        below: impl Iterator<Item = &'c CellValue>,
+        below: &[&CellValue],
         kind_of: &dyn Fn(&str) -> Option<&'static str>,
     ) -> Self {
         let unit = title_unit(&title).map(unit_of);
@@ -83,8 +89,8 @@ impl Column {
             tags: Vec::new(),
             looked_up: 0,
         };
-        for held in below.take(LOOKED_AT) {
-            let held = if let CellValue::Formula(_, value) = held { value.as_ref() } else { held };
+        for held in below {
+            let held = if let CellValue::Formula(_, value) = held { value.as_ref() } else { *held };
             let text = held.text().trim().to_string();
             let none = ["n/a", "n.a.", "illegible"].contains(&text.to_lowercase().as_str());
             if !none && !BLANKS.contains(&text.as_str()) {
