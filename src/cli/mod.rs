@@ -46,7 +46,7 @@ enum Command {
         #[command(subcommand)]
         what: jobs::chemistry::command::Certificate,
     },
-    /// A shop's own sheets (XLSX, CSV): which column is which field
+    /// A shop's own sheets (XLSX, XLS, ODS, CSV): take one over
     Sheet {
         #[command(subcommand)]
         what: jobs::sheets::command::SheetCommand,

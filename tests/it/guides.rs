@@ -224,6 +224,7 @@ fn the_example_below_each_command_works_on_the_demo() {
     let own = [
         "decide",
         "import",
+        "sheet take",
         "sheet look",
         "certificate map",
         "certificate import",

@@ -232,6 +232,29 @@ fn an_unsure_column_is_named_and_left_out() {
     assert_eq!(foundry.json("sheet take filters.csv")["name"], "filters-2");
 }
 
+/// Records know no command line: what would help is data there, and an option only where a command speaks.
+#[test]
+fn no_sentence_of_the_exchange_names_an_option() {
+    fn walk(folder: &Path, named: &mut Vec<String>) {
+        for entry in std::fs::read_dir(folder).unwrap().map(Result::unwrap) {
+            let path = entry.path();
+            if path.is_dir() {
+                walk(&path, named);
+                continue;
+            }
+            for line in std::fs::read_to_string(&path).unwrap().lines().filter(|l| !l.trim_start().starts_with("//")) {
+                let option = |(i, _): (usize, &str)| line[i + 2..].starts_with(|c: char| c.is_ascii_lowercase());
+                if line.match_indices("--").any(option) || line.contains("meltkin sheet") {
+                    named.push(format!("{}: {line}", path.display()));
+                }
+            }
+        }
+    }
+    let mut named = Vec::new();
+    walk(&Path::new(env!("CARGO_MANIFEST_DIR")).join("src/records/exchange"), &mut named);
+    assert!(named.is_empty(), "{}", named.join("\n"));
+}
+
 /// A whole dialogue in a terminal.
 #[test]
 fn questions_on_a_terminal() {

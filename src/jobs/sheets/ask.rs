@@ -7,7 +7,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use crate::jobs::file::bundle::{FileFault, ImportProgress, Imported, import_rows};
-use crate::jobs::sheets::options::TitleRows;
+use crate::jobs::sheets::texts::TitleRows;
 use records::catalogue;
 use records::catalogue::kind::Kind;
 use records::check::Fault;
@@ -17,7 +17,6 @@ use records::exchange::grid::{Grid, letters};
 pub use records::exchange::mapped::Mapping;
 use records::exchange::mapped::Rows;
 use records::exchange::propose;
-use records::exchange::propose::Guess;
 use records::exchange::tables;
 use records::exchange::tables::Table;
 use records::exchange::titles::titles;
@@ -78,7 +77,7 @@ pub fn look(
     if let Some(kind) = kind {
         let columns = propose::columns(&part.grid, part.head, &|_| None);
         for guess in propose::guesses(&columns, kind, &[], &[]) {
-            out.means(&guess);
+            out.means(&guess.field, &guess.column);
         }
         out.kind = Some(kind.name.to_string());
         let fields = |must: bool| kind.fields.iter().filter(|f| f.optional != must).map(|f| f.name).collect();
@@ -160,16 +159,19 @@ impl Part {
 }
 
 impl SheetLook {
-    /// Writes a guess beside its column, or its two columns.
-    pub(crate) fn means(&mut self, guess: &Guess) {
-        let whole = |c: &SheetColumn| c.title == guess.column || format!("#{}", c.letter) == guess.column;
-        let named: Vec<&str> = match self.columns.iter().any(whole) {
-            true => vec![&guess.column],
-            false => guess.column.split('+').collect(),
+    /// Writes a field beside its column, or its two columns.
+    pub(crate) fn means(&mut self, field: &str, name: &str) {
+        let is = |c: &SheetColumn, n: &str| {
+            c.title.eq_ignore_ascii_case(n)
+                || n.strip_prefix('#').is_some_and(|l| c.letter.eq_ignore_ascii_case(l))
+        };
+        let named: Vec<&str> = match self.columns.iter().any(|c| is(c, name)) {
+            true => vec![name],
+            false => name.split('+').collect(),
         };
         for column in &mut self.columns {
-            if named.iter().any(|n| *n == column.title || *n == format!("#{}", column.letter)) {
-                column.field = Some(guess.field.clone());
+            if named.iter().any(|n| is(column, n)) {
+                column.field = Some(field.to_string());
             }
         }
     }

@@ -2,7 +2,7 @@
 
 pub mod ask;
 pub(crate) mod command;
-pub mod options;
 pub mod show;
 pub mod spreadsheet;
 mod take;
+pub mod texts;

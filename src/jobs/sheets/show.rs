@@ -8,7 +8,8 @@ use records::value::words::counted;
 
 impl SheetLook {
     /// The sheet as it was read: its columns with their first values, its tables, what was left out.
-    pub(crate) fn as_read(&self) -> String {
+    /// `mark` stands behind a field that a column may be.
+    pub(crate) fn as_read(&self, mark: &str) -> String {
         let sheet =
             if self.sheet.is_empty() { String::new() } else { format!("sheet {}, ", shown(&self.sheet)) };
         let header = rows(self.header, self.header_to);
@@ -19,7 +20,7 @@ impl SheetLook {
             .iter()
             .map(|c| {
                 let values: Vec<_> = c.values.iter().map(|v| shown(v)).collect();
-                let field = c.field.as_ref().map_or(String::new(), |f| format!("{f}?"));
+                let field = c.field.as_ref().map_or(String::new(), |f| format!("{f}{mark}"));
                 vec![format!("  #{}", c.letter), title(&c.title), field, values.join(" | ")]
             })
             .collect();
@@ -35,7 +36,7 @@ impl SheetLook {
 
     /// For a terminal.
     pub fn text(&self) -> String {
-        let mut out = self.as_read();
+        let mut out = self.as_read("?");
         let header = rows(self.header, self.header_to);
         let Some(kind) = &self.kind else {
             out.push_str(

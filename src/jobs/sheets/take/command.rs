@@ -11,7 +11,7 @@ use crate::cli::voice;
 use crate::jobs::file::bundle::Imported;
 use crate::jobs::sheets::ask;
 use crate::jobs::sheets::ask::{Mapping, SheetFile, take_over};
-use crate::jobs::sheets::options::SheetOptions;
+use crate::jobs::sheets::command::options::SheetOptions;
 use crate::jobs::sheets::show::as_command;
 use crate::jobs::sheets::take::dialog::Terminal;
 use crate::jobs::sheets::take::plan::{Choices, Plan, plan};

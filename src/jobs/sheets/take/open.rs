@@ -4,8 +4,8 @@ use serde::Serialize;
 
 use crate::cli::sheet_hints::{helping, quoted};
 use crate::jobs::sheets::ask::Order;
-use crate::jobs::sheets::options::pairs;
 use crate::jobs::sheets::take::plan::Choices;
+use crate::jobs::sheets::texts::pairs;
 use records::Hint;
 use records::check::Fault;
 use records::exchange::unread::SheetHint;

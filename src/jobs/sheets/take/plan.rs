@@ -6,8 +6,8 @@ use serde::Serialize;
 
 use crate::jobs::file::bundle::FileFault;
 use crate::jobs::sheets::ask::{Mapping, SheetFile, SheetLook, part};
-use crate::jobs::sheets::options::TitleRows;
 use crate::jobs::sheets::take::open::Open;
+use crate::jobs::sheets::texts::TitleRows;
 use records::catalogue::kind::Kind;
 use records::check::{OwnField, unknown_field};
 use records::exchange::grid::{CellValue, Grid};
@@ -109,6 +109,7 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
         }
         let named = !column.is_empty() && said.by.columns.iter().any(|c| c.0 == *field);
         if named {
+            out.look.means(field, column);
             out.mapping.places(&here.grid, column).map_err(|unread| {
                 unread.error(&format!("{} line {}, {field}: ", shown(&file.name), out.mapping.header))
             })?;
@@ -148,7 +149,7 @@ impl Plan {
     /// Takes what is sure of the guesses, and of a field that must be filled asks for the rest.
     fn columns(&mut self, kind: &Kind, guesses: Vec<Guess>, unsure: bool) {
         for guess in guesses {
-            self.look.means(&guess);
+            self.look.means(&guess.field, &guess.column);
             let pair = (guess.field.clone(), guess.column.clone());
             if !guess.sure {
                 self.unsure.push(pair.clone());

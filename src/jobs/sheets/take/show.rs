@@ -8,7 +8,7 @@ use records::value::words::counted;
 impl Plan {
     /// The sheet as it was read, and what is proposed.
     pub fn text(&self) -> String {
-        self.look.as_read() + &self.proposal()
+        self.look.as_read("") + &self.proposal()
     }
 
     /// What is proposed, and of what nobody can be sure.

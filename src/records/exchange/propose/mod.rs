@@ -54,9 +54,16 @@ pub fn kinds(columns: &[Column], own: &[OwnField], called: &[&str]) -> Vec<KindG
             };
             let matched: f64 = found.iter().map(|g| g.score * weight(g)).sum();
             let missing = must(kind).filter(|m| found.iter().all(|g| g.field != *m)).count() as f64;
-            let noun = kind.noun.replace(' ', "_");
-            let named = called.iter().any(|c| c.contains(kind.name) || c.contains(&noun));
-            let score = matched - 0.6 * missing + if named { 1.0 } else { 0.0 };
+            // A file called after what stands in it, in whole or by the first word of it.
+            let begins = kind.noun.split(' ').next().unwrap_or_default();
+            let (noun, named) =
+                (kind.noun.replace(' ', "_"), |word: &str| called.iter().any(|c| c.contains(word)));
+            let named = match () {
+                () if named(kind.name) || named(&noun) => 1.0,
+                () if named(begins) => 0.5,
+                () => 0.0,
+            };
+            let score = matched - 0.6 * missing + named;
             KindGuess { kind, sure: false, score }
         })
         .collect();
@@ -166,7 +173,10 @@ fn score(column: &Column, kind: &Kind, name: &str, field: &FieldInfo) -> f64 {
         Fit::Good => 0.08,
         Fit::Plain | Fit::No => 0.0,
     };
-    if plain == name || names > 0.95 {
+    if plain == name {
+        return 1.2;
+    }
+    if names > 0.95 {
         return 0.9 + more / 3.0;
     }
     if names > 0.0 {

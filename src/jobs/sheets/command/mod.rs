@@ -1,5 +1,7 @@
 //! A shop's own sheets.
 
+pub(crate) mod options;
+
 use std::path::PathBuf;
 use std::process::ExitCode;
 
@@ -9,10 +11,11 @@ use crate::cli::context::Global;
 use crate::cli::examples::example;
 use crate::jobs::sheets::ask;
 use crate::jobs::sheets::ask::SheetLook;
-use crate::jobs::sheets::options::{SheetOptions, TitleRows, title_rows};
+use crate::jobs::sheets::command::options::SheetOptions;
 use crate::jobs::sheets::show;
 use crate::jobs::sheets::take;
 use crate::jobs::sheets::take::command::TakeRequest;
+use crate::jobs::sheets::texts::{TitleRows, title_rows};
 use records::Result;
 
 /// Commands on a shop's own sheets.
