@@ -41,6 +41,12 @@ fn book(more: impl Fn(&mut rust_xlsxwriter::Worksheet)) -> Vec<u8> {
     book.save_to_buffer().unwrap()
 }
 
+fn nothing() -> Vec<u8> {
+    let mut book = Workbook::new();
+    book.add_worksheet();
+    book.save_to_buffer().unwrap()
+}
+
 /// A spreadsheet whose table of contents says that a part of it unpacks to two gigabytes.
 fn bomb() -> Vec<u8> {
     let mut zip = zip::ZipWriter::new(std::io::Cursor::new(Vec::new()));
@@ -68,6 +74,7 @@ fn each_gets_its_sentence_and_nothing_is_written() {
         ("cut.xlsx", whole[..whole.len() / 2].to_vec(), "is a damaged or cut-off spreadsheet"),
         ("paper.xlsx", b"%PDF-1.7\n1 0 obj\n".to_vec(), "is a PDF; values come from a spreadsheet or a CSV"),
         ("empty.csv", Vec::new(), "is empty"),
+        ("nothing.xlsx", nothing(), "is empty: no cell of the sheet holds anything"),
         ("titles.csv", HEAD.join(";").into_bytes(), "titles.csv line 1: no row stands below the titles"),
         (
             "blank.csv",

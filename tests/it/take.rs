@@ -93,6 +93,12 @@ fn a_sheet_is_taken_its_mapping_is_kept_and_takes_the_next_one() {
     // The next such sheet needs the name alone; the same one is no other.
     assert_eq!(foundry.json("import book.csv --mapping book")["unchanged"], 2);
     assert_eq!(foundry.run(&format!("{call} --json")).done().json()["name"], "book");
+    let another = foundry.run("sheet take book.csv --kind heats --check");
+    assert!(
+        another.out.contains("the mapping book (pours) fits it: meltkin import FILE --mapping book"),
+        "{}",
+        another.out
+    );
     let printed = foundry.run("sheet map book").done().out;
     for part in ["--header 2", "--zone Europe/Berlin", "poured_at=Datum+Zeit"] {
         assert!(printed.contains(part), "{part}: {printed}");
@@ -153,6 +159,9 @@ fn one_of_several_tables_and_one_of_several_sheets() {
     assert_eq!(done["records"], json!({"filter_lots": 2}), "{done}");
     assert_eq!(done["left_out"]["tables"], json!(["Ovens (E2:F3)"]));
     assert_eq!(done["mapping"]["table"], "Filters");
+    // As one table the titles of the first are those of both.
+    let whole = foundry.run("sheet take two.csv --table all --kind filter_lots --json").json();
+    assert_eq!(whole["look"]["columns"].as_array().unwrap().len(), 5, "{whole}");
     foundry.run("sheet take two.csv --table Oven").fails(2, "did you mean Ovens");
     // The table is found again where it has moved to.
     let moved = format!("Read by hand;;;;;\r\n\r\n{}", two.replace("FL-", "FM-"));
@@ -242,8 +251,11 @@ fn no_sentence_of_the_exchange_names_an_option() {
                 walk(&path, named);
                 continue;
             }
-            for line in std::fs::read_to_string(&path).unwrap().lines().filter(|l| !l.trim_start().starts_with("//")) {
-                let option = |(i, _): (usize, &str)| line[i + 2..].starts_with(|c: char| c.is_ascii_lowercase());
+            for line in
+                std::fs::read_to_string(&path).unwrap().lines().filter(|l| !l.trim_start().starts_with("//"))
+            {
+                let option =
+                    |(i, _): (usize, &str)| line[i + 2..].starts_with(|c: char| c.is_ascii_lowercase());
                 if line.match_indices("--").any(option) || line.contains("meltkin sheet") {
                     named.push(format!("{}: {line}", path.display()));
                 }

@@ -9,6 +9,7 @@ use serde::Serialize;
 use crate::jobs::file::bundle::{FileFault, ImportProgress, Imported, import_rows};
 use crate::jobs::sheets::texts::TitleRows;
 use records::catalogue;
+use records::catalogue::Settings;
 use records::catalogue::kind::Kind;
 use records::check::Fault;
 pub use records::exchange::cells::{Habits, Order};
@@ -86,6 +87,9 @@ pub fn look(
     Ok(out)
 }
 
+/// A sheet without anything on it.
+const EMPTY: &str = "is empty: no cell of the sheet holds anything";
+
 /// The part of a sheet that is meant: a table of it, or all of it.
 pub(crate) struct Part {
     pub(crate) grid: Grid,
@@ -105,6 +109,9 @@ pub(crate) fn part(
     called: &str,
 ) -> Result<Part> {
     let named = |unread: Unread| unread.error(&format!("{}: ", shown(called)));
+    if grid.cells.is_empty() {
+        return Err(named(EMPTY.into()));
+    }
     let all = tables::tables(grid);
     let (grid, head, name) = match table {
         Some(wanted) => {
@@ -228,8 +235,24 @@ pub fn learn(store: &mut Store, who: &Who, name: &str, mapping: &Mapping) -> Res
     store.keep_setting(who, &key(name), &text).map(|_| ())
 }
 
+/// The name of a mapping's setting begins so.
+const KEPT: &str = "sheet mapping ";
+
 fn key(name: &str) -> String {
-    format!("sheet mapping {}", tag::folded(name))
+    format!("{KEPT}{}", tag::folded(name))
+}
+
+/// The kept mappings whose columns all stand in a sheet: name, kind.
+pub(crate) fn fitting(store: &Store, grid: &Grid) -> Result<Vec<(String, String)>> {
+    let mut out = Vec::new();
+    for setting in store.rows::<Settings>()? {
+        let named = setting.get(Settings::setting).and_then(|s| s.strip_prefix(KEPT));
+        let (Some(name), Some(text)) = (named, setting.get(Settings::value)) else { continue };
+        if let Some(mapping) = serde_json::from_str::<Mapping>(text).ok().filter(|m| m.fits(grid)) {
+            out.push((name.to_string(), mapping.kind));
+        }
+    }
+    Ok(out)
 }
 
 /// A mapping that was kept.
@@ -252,6 +275,9 @@ pub fn import(
     let mapping = mapping(store, name)?;
     let file = SheetFile::read(file)?;
     let grid = file.grid(sheet.or(mapping.sheet.as_deref()))?;
+    if grid.cells.is_empty() {
+        return Err(Error::input(format!("{}: {EMPTY}", shown(&file.name))));
+    }
     let rows = mapping.rows(&grid, kind_of(&mapping)?, &store.own_fields()?);
     take_over(store, who, (&file.name, kind_of(&mapping)?, &rows), check, progress)
 }

@@ -34,6 +34,9 @@ impl Table {
     }
 }
 
+/// The whole sheet, where one of its tables is asked for.
+pub const WHOLE: &str = "all";
+
 /// A rectangle of a sheet.
 #[derive(Debug, Clone, Copy)]
 struct Region {

@@ -131,7 +131,7 @@ impl Terminal<'_> {
         name: &dyn Fn(&Store, &Plan) -> String,
     ) -> (String, Option<String>) {
         let some = |t: &str| Some(t.to_string());
-        let sheet = now.look.as_read("");
+        let sheet = now.as_read();
         if now.look.header > 0 && sheet != self.shown.0 && !matches!(question, Question::Columns) {
             self.say(&format!("\n{sheet}"));
             self.shown.0 = sheet;

@@ -5,7 +5,7 @@ use std::collections::{HashMap, HashSet};
 use serde::Serialize;
 
 use crate::jobs::file::bundle::FileFault;
-use crate::jobs::sheets::ask::{Mapping, SheetFile, SheetLook, part};
+use crate::jobs::sheets::ask::{Mapping, SheetFile, SheetLook, fitting, part};
 use crate::jobs::sheets::take::open::Open;
 use crate::jobs::sheets::texts::TitleRows;
 use records::catalogue::kind::Kind;
@@ -15,6 +15,7 @@ use records::exchange::mapped::{LeftOut, Rows, must};
 use records::exchange::natural;
 use records::exchange::propose;
 use records::exchange::propose::Guess;
+use records::exchange::tables::WHOLE;
 use records::exchange::unread::SheetHint;
 use records::value::tag::shown;
 use records::{Error, Hint, Result, Store, Type, catalogue};
@@ -37,6 +38,9 @@ pub(super) struct Choices {
 pub struct Plan {
     /// As it was read.
     pub look: SheetLook,
+    /// Mappings that are kept and fit it: name, kind.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub fits: Vec<(String, String)>,
     /// Kinds of record that it may hold, the likeliest first.
     pub kinds: Vec<&'static str>,
     /// How it would be read.
@@ -80,13 +84,16 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
     let table = said.by.table.as_deref().filter(|t| !t.eq_ignore_ascii_case(WHOLE));
     let here = part(&grid, table, said.header, &file.name)?;
     out.look = here.look();
+    out.fits = fitting(store, &grid)?;
     out.remarks.clone_from(&out.look.remarks);
     if here.tables.len() > 1 && said.by.table.is_none() {
         out.open.push(Open::Table(out.look.tables.clone()));
         return Ok(out);
     }
-    out.mapping.table =
-        table.map(|_| if here.name.is_empty() { table.unwrap_or_default() } else { &here.name }.into());
+    // By its name, where no other has the same: a number may be another one's next month.
+    let alone = here.tables.iter().filter(|t| t.name.eq_ignore_ascii_case(&here.name)).count() == 1;
+    let named = Some(&here.name).filter(|name| !name.is_empty() && alone);
+    out.mapping.table = table.map(|wanted| named.map_or(wanted, |n| n).to_string());
     (out.mapping.header, out.mapping.header_to) = (out.look.header, out.look.header_to);
     let own = store.own_fields()?;
     let kind_of = |tag: &str| store.look_up(tag).ok().flatten().map(|found| found.0);
@@ -142,9 +149,6 @@ pub(super) fn plan(store: &Store, file: &SheetFile, said: &Choices) -> Result<Pl
     Ok(out)
 }
 
-/// The whole sheet, where a table is asked for.
-pub(super) const WHOLE: &str = "all";
-
 impl Plan {
     /// Takes what is sure of the guesses, and of a field that must be filled asks for the rest.
     fn columns(&mut self, kind: &Kind, guesses: Vec<Guess>, unsure: bool) {
@@ -197,6 +201,7 @@ impl Plan {
             let known = words.iter().any(|w| *w == folded)
                 || ["n/a", "n.a.", "illegible", "true", "false"].contains(&folded.as_str())
                 || habits.blanks.contains(&text)
+                || self.mapping.columns.iter().any(|c| c.0 == field && c.1.to_lowercase() == folded)
                 || self.mapping.words.iter().any(|w| w.0 == field && w.1.trim().to_lowercase() == folded);
             if !known && !seen.contains(&(field.clone(), folded.clone())) && seen.len() < 20 {
                 seen.push((field.clone(), folded));

@@ -8,7 +8,19 @@ use records::value::words::counted;
 impl Plan {
     /// The sheet as it was read, and what is proposed.
     pub fn text(&self) -> String {
-        self.look.as_read("") + &self.proposal()
+        self.as_read() + &self.proposal()
+    }
+
+    /// The sheet as it was read, and the mappings that were made for such a one.
+    pub(super) fn as_read(&self) -> String {
+        let mut out = self.look.as_read("");
+        for (name, kind) in &self.fits {
+            let name = shown(name);
+            out.push_str(&format!(
+                "the mapping {name} ({kind}) fits it: meltkin import FILE --mapping {name}\n"
+            ));
+        }
+        out
     }
 
     /// What is proposed, and of what nobody can be sure.

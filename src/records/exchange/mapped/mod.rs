@@ -157,7 +157,9 @@ impl Mapping {
     /// # Errors
     /// There is no such table.
     fn placed<'g>(&self, grid: &'g Grid) -> Result<(Cow<'g, Grid>, Self, Vec<String>), Unread> {
-        let Some(wanted) = &self.table else { return Ok((Cow::Borrowed(grid), self.clone(), Vec::new())) };
+        let Some(wanted) = self.table.as_ref().filter(|t| !t.eq_ignore_ascii_case(tables::WHOLE)) else {
+            return Ok((Cow::Borrowed(grid), self.clone(), Vec::new()));
+        };
         let all = tables::tables(grid);
         let table = tables::find(&all, wanted)?;
         let (from, to) = (table.head.0 + 1, table.head.1 + 1);
@@ -178,6 +180,12 @@ impl Mapping {
             Err(_) if name.contains('+') => name.split('+').map(find).collect(),
             one => one.map(|c| vec![c]),
         }
+    }
+
+    /// Each of its columns stands in this sheet, where it says that the titles are.
+    pub fn fits(&self, grid: &Grid) -> bool {
+        let Ok((grid, here, _)) = self.placed(grid) else { return false };
+        here.header > 0 && here.columns.iter().all(|(_, name)| here.places(&grid, name).is_ok())
     }
 
     /// The rows of a sheet as a bundle holds them.

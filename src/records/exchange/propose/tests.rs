@@ -97,6 +97,8 @@ fn kinds_and_columns_of_sheets_as_shops_keep_them() {
                 "coat=Coat",
                 "slurry_batch=Slurry",
                 "stucco_lot=Stucco",
+                "in_at=In",
+                "out_at=Out",
                 "room_c=Room [°C]",
                 "rh_pct=RH %",
             ],
@@ -179,6 +181,15 @@ fn values_and_units_rule_a_column_out() {
     // What leads to heats is no mould, whatever its title.
     let (_, found) = proposed("Mould,Heat,Poured\nH31-1,H31-2,2031-01-01 8:00\n", "pours.csv");
     assert!(found.iter().all(|g| g.field != "mould"), "{found:?}");
+}
+
+#[test]
+fn days_as_a_spreadsheet_counts_them_are_dates_below_such_a_title_alone() {
+    // 47867 is 2031-01-19: 45306 is 2024-01-15, and seven years with two leap days, and four days, are 2561 days.
+    let dated = proposed("Filter lot;Date;Pores\nFL-1;47867;10\nFL-2;47868;20\n", "x.csv").1;
+    assert!(dated.iter().any(|g| g.field == "received_at" && g.column == "Date"), "{dated:?}");
+    let counted = proposed("Filter lot;Got;Pores\nFL-1;47867;10\nFL-2;47868;20\n", "filter_lots.csv").1;
+    assert!(counted.iter().all(|g| g.field != "received_at"), "{counted:?}");
 }
 
 #[test]

@@ -73,15 +73,17 @@ pub(super) const WHEN: &str = "when";
 /// Of a title that asks how hot, whatever it is.
 pub(super) const TEMPERATURE: &str = "temperature";
 
+/// The words of a text but for those that say nothing, unless it has no others; of several things the word for one.
 fn parts(text: &str) -> Vec<String> {
     let lower = text.to_lowercase();
-    let words = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty() && !FILLERS.contains(w));
-    words
-        .map(|w| {
-            if w.len() > 4 && w.ends_with('s') && !w.ends_with("ss") { &w[..w.len() - 1] } else { w }
-                .to_string()
-        })
-        .collect()
+    let all: Vec<&str> = lower.split(|c: char| !c.is_alphanumeric()).filter(|w| !w.is_empty()).collect();
+    let telling: Vec<&str> = all.iter().copied().filter(|w| !FILLERS.contains(w)).collect();
+    let words = if telling.is_empty() { all } else { telling };
+    let one = |w: &str| {
+        let several = w.len() > 4 && w.ends_with('s') && !w.ends_with("ss");
+        if several { &w[..w.len() - 1] } else { w }.to_string()
+    };
+    words.into_iter().map(one).collect()
 }
 
 /// The words of a title as they stand, and in the words of fields. Its unit is none of them.
@@ -133,7 +135,8 @@ impl TitleWords {
 
 /// The words of a field's name without its unit, and without what only says that it is a time.
 fn field_words(field: &FieldInfo) -> Vec<String> {
-    let mut words: Vec<&str> = field.name.split('_').collect();
+    let name = field.name.strip_suffix("_at").or(field.name.strip_suffix("_on")).unwrap_or(field.name);
+    let mut words: Vec<&str> = name.split('_').collect();
     let unit = match field.unit() {
         "" => 0,
         "mbar l/s" | "ml/100 g" => 3,
