@@ -21,8 +21,7 @@ fn run(foundry: &Foundry, call: &str) -> crate::support::Answer {
 }
 
 fn head(foundry: &Foundry) -> String {
-    let store = rusqlite::Connection::open(foundry.store()).unwrap();
-    store.query_row("SELECT hash FROM journal ORDER BY seq DESC LIMIT 1", [], |r| r.get(0)).unwrap()
+    foundry.json("verify")["head"].as_str().unwrap().to_string()
 }
 
 fn csv(rows: &[&str]) -> Vec<u8> {

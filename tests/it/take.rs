@@ -32,8 +32,7 @@ fn foundry() -> Foundry {
 
 /// Everything of the store that a write would change.
 fn head(foundry: &Foundry) -> String {
-    let store = rusqlite::Connection::open(foundry.store()).unwrap();
-    store.query_row("SELECT hash FROM journal ORDER BY seq DESC LIMIT 1", [], |r| r.get(0)).unwrap()
+    foundry.json("verify")["head"].as_str().unwrap().to_string()
 }
 
 const BOOK: &str = "Giessbuch;;;;;;\r\nForm;Schmelze;Datum;Zeit;Metall;Masse kg;Bemerkung\r\n\

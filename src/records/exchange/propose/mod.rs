@@ -136,7 +136,7 @@ fn named(columns: &[Column], c: usize) -> String {
 }
 
 /// A column of times of day belongs to that of the dates of a time.
-fn join_clocks(columns: &[Column], kind: &Kind, settled: &[u32], out: &mut Vec<(usize, Guess)>) {
+fn join_clocks(columns: &[Column], kind: &Kind, settled: &[u32], out: &mut [(usize, Guess)]) {
     let times: Vec<usize> = (0..out.len())
         .filter(|i| {
             kind.field(&out[*i].1.field).is_some_and(|f| f.ty == Type::Time) && columns[out[*i].0].is_days()
