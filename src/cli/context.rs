@@ -185,6 +185,16 @@ pub fn zone(now: Stamp) -> TimeZone {
     if offset == Some(now.offset_min()) { TimeZone::known(offsets) } else { TimeZone::default() }
 }
 
+/// What the clock of this place is called: its zone where the machine's own clock shows this, else its offset.
+pub fn clock_name(now: Stamp) -> String {
+    let here = given_clock().is_ok_and(|given| given.is_none()) && machine().offset_min() == now.offset_min();
+    let zone = iana_time_zone::get_timezone()
+        .ok()
+        .filter(|zone| here && zone.contains('/') && !zone.starts_with("Etc/"));
+    let (sign, minutes) = (if now.offset_min() < 0 { '-' } else { '+' }, now.offset_min().abs());
+    zone.unwrap_or_else(|| format!("{sign}{:02}:{:02}", minutes / 60, minutes % 60))
+}
+
 /// What a clock of this place that shows so many milliseconds since 1970 has for an offset.
 fn offsets(local_ms: i64) -> Offsets {
     use chrono::TimeZone as _;

@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use crate::cli::context::{Bar, Global};
+use crate::cli::context::{Bar, Global, clock_name};
 use crate::cli::voice;
 use crate::jobs::file::bundle::Imported;
 use crate::jobs::sheets::ask;
@@ -16,7 +16,7 @@ use crate::jobs::sheets::show::as_command;
 use crate::jobs::sheets::take::dialog::Terminal;
 use crate::jobs::sheets::take::plan::{Choices, Plan, plan};
 use records::value::tag;
-use records::{Error, Hint, Result, Stamp, Store};
+use records::{Error, Hint, Result, Store};
 
 /// What the command line says.
 pub(crate) struct TakeRequest<'a> {
@@ -54,7 +54,7 @@ pub(crate) fn run(request: &TakeRequest, global: &Global) -> Result<ExitCode> {
         unsure: false,
     };
     if std::io::stdin().is_terminal() && std::io::stderr().is_terminal() && !global.json {
-        let clock = offset(global.who(Some(&store))?.now);
+        let clock = clock_name(global.who(Some(&store))?.now);
         let (mut input, mut output) = (std::io::stdin().lock(), std::io::stderr());
         let mut terminal = Terminal {
             input: &mut input,
@@ -69,7 +69,8 @@ pub(crate) fn run(request: &TakeRequest, global: &Global) -> Result<ExitCode> {
         };
         let free = |store: &Store, plan: &Plan| free_name(store, &file.name, &plan.mapping);
         let Some((answers, plan)) = terminal.ask(&mut store, &file, said, &free, check)? else {
-            return Err(Error::input("left; nothing was written"));
+            voice::err("left; nothing was written");
+            return Ok(ExitCode::SUCCESS);
         };
         let name = answers.name.unwrap_or_default();
         return written(&mut store, global, &file, (&name, &plan), request.check);
@@ -157,10 +158,4 @@ fn free_name(store: &Store, file: &str, mapping: &Mapping) -> String {
         Err(e) => e.hints.contains(&Hint::MakeMapping),
     };
     all.take(1000).find(free).unwrap_or(stem)
-}
-
-/// The offset of a time: `+01:00`.
-fn offset(at: Stamp) -> String {
-    let (sign, minutes) = (if at.offset_min() < 0 { '-' } else { '+' }, at.offset_min().abs());
-    format!("{sign}{:02}:{:02}", minutes / 60, minutes % 60)
 }

@@ -12,7 +12,7 @@ use records::{Result, Store};
 pub(super) struct Terminal<'t> {
     pub(super) input: &'t mut dyn BufRead,
     pub(super) output: &'t mut dyn Write,
-    /// What the clock of this machine shows, for a shop that keeps the same: `+01:00`.
+    /// What the clock of this place is called, for a shop that keeps the same: `Europe/Berlin`, or `+01:00`.
     pub(super) clock: String,
     /// Nothing is to be written.
     pub(super) check: bool,
