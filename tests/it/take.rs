@@ -162,6 +162,17 @@ fn one_of_several_tables_and_one_of_several_sheets() {
     let whole = foundry.run("sheet take two.csv --table all --kind filter_lots --json").json();
     assert_eq!(whole["look"]["columns"].as_array().unwrap().len(), 5, "{whole}");
     foundry.run("sheet take two.csv --table Oven").fails(2, "did you mean Ovens");
+    // Another month stands below another heading.
+    let other = two.replace("Filters", "May").replace("FL-", "FN-");
+    std::fs::write(foundry.path("other.csv"), other).unwrap();
+    foundry.run("import other.csv --mapping two").fails(
+        2,
+        "has no table Filters; there are 1: May (A2:C4), 2: Ovens (E2:F3): --table NAME or its number",
+    );
+    assert_eq!(
+        foundry.json("import other.csv --mapping two --table 1 --check")["records"],
+        json!({"filter_lots": 2})
+    );
     // The table is found again where it has moved to.
     let moved = format!("Read by hand;;;;;\r\n\r\n{}", two.replace("FL-", "FM-"));
     std::fs::write(foundry.path("moved.csv"), moved).unwrap();

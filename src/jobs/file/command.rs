@@ -14,6 +14,7 @@ use crate::jobs::file::bundle::Imported;
 use crate::jobs::file::verified::VerifyReport;
 use crate::jobs::file::{bundle, demo, restore};
 use crate::jobs::sheets;
+use crate::jobs::sheets::ask::KeptMapping;
 use records::{Error, Result, Store, Who};
 
 /// Commands on files.
@@ -80,6 +81,9 @@ pub enum FileCommand {
         /// The sheet, in place of the mapping's
         #[arg(long, requires = "mapping")]
         sheet: Option<String>,
+        /// The table of the sheet, in place of the mapping's: its name or number
+        #[arg(long, requires = "mapping")]
+        table: Option<String>,
         /// What the trade knows of causes, as the program carries it: the rows that the store does not have
         #[arg(long, conflicts_with_all = ["path", "kind", "mapping"])]
         known_causes: bool,
@@ -157,8 +161,12 @@ pub fn run(what: &FileCommand, global: &Global) -> Result<ExitCode> {
         FileCommand::Demo { no_screen, .. } => return show_demo(global, *no_screen),
         FileCommand::New { bare } => new(global, *bare)?,
         FileCommand::Import { path: None, check, .. } => return known_causes(global, *check),
-        FileCommand::Import { path: Some(path), check, kind, mapping, sheet, .. } => {
-            let by = mapping.as_deref().map(|name| (name, sheet.as_deref()));
+        FileCommand::Import { path: Some(path), check, kind, mapping, sheet, table, .. } => {
+            let by = mapping.as_deref().map(|name| KeptMapping {
+                name,
+                sheet: sheet.as_deref(),
+                table: table.as_deref(),
+            });
             return import(global, path, *check, kind.as_deref(), by);
         }
         FileCommand::Export { what, xlsx: Some(file), replace } => spreadsheet(global, file, *replace, what)?,
@@ -229,7 +237,7 @@ fn import(
     path: &Path,
     check: bool,
     kind: Option<&str>,
-    by: Option<(&str, Option<&str>)>,
+    by: Option<KeptMapping>,
 ) -> Result<ExitCode> {
     let file = global.path("meltkin.db")?;
     // A mapping stands in a store that is there.

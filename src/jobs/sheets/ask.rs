@@ -263,18 +263,29 @@ pub fn mapping(store: &Store, name: &str) -> Result<Mapping> {
     serde_json::from_str(&text).map_err(|e| Error::untrusted(format!("the mapping {}: {e}", shown(name))))
 }
 
+/// A mapping by its name, and what stands in place of its own.
+#[derive(Debug, Clone, Copy)]
+pub struct KeptMapping<'a> {
+    pub name: &'a str,
+    /// The sheet.
+    pub sheet: Option<&'a str>,
+    /// The table of the sheet.
+    pub table: Option<&'a str>,
+}
+
 /// Takes over the rows of a sheet by a mapping; all or nothing. Faults name the sheet's own rows and columns.
 pub fn import(
     store: &mut Store,
     who: &Who,
     file: &Path,
-    (name, sheet): (&str, Option<&str>),
+    by: KeptMapping,
     check: bool,
     progress: ImportProgress,
 ) -> Result<Imported> {
-    let mapping = mapping(store, name)?;
+    let mut mapping = mapping(store, by.name)?;
+    mapping.table = by.table.map(str::to_string).or(mapping.table);
     let file = SheetFile::read(file)?;
-    let grid = file.grid(sheet.or(mapping.sheet.as_deref()))?;
+    let grid = file.grid(by.sheet.or(mapping.sheet.as_deref()))?;
     if grid.cells.is_empty() {
         return Err(Error::input(format!("{}: {EMPTY}", shown(&file.name))));
     }

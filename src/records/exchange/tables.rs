@@ -285,6 +285,8 @@ fn heads(grid: &Grid, region: Region, rows: &Rows) -> (u32, u32) {
 
 #[cfg(test)]
 mod tests {
+    use proptest::prelude::*;
+
     use super::*;
     use crate::exchange::grid;
     use crate::exchange::grid::SHEET;
@@ -339,6 +341,35 @@ mod tests {
         assert_eq!(heads("Form;Temp;Masse\n;[°C];[kg]\nM-1;1450;12\n"), (0, 1));
         assert_eq!(heads("Shop;X\nForm;Temp;Masse\nM-1;1450;12\n"), (1, 1));
         assert_eq!(heads("Zone;Name\nRT;root\nAF;aerofoil\n"), (0, 0));
+    }
+
+    /// A cell of a title, of a record, or of nothing.
+    fn cell() -> impl Strategy<Value = String> {
+        prop_oneof![
+            4 => Just(String::new()),
+            2 => prop::sample::select(vec!["Box", "Got", "Run", "At", "Zone", "kg", "Total"]).prop_map(str::to_string),
+            3 => "[A-C]-[0-9]{1,2}",
+            2 => "[0-9]{1,3}",
+        ]
+    }
+
+    proptest! {
+        #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+        /// Whatever stands on a sheet, each of its cells stands in one table, and no table reaches into another.
+        #[test]
+        fn every_cell_stands_in_one_table(rows in prop::collection::vec(prop::collection::vec(cell(), 0..9), 1..14)) {
+            let text: Vec<String> = rows.iter().map(|r| r.join(";")).collect();
+            let Ok(grid) = grid::read(text.join("\n").as_bytes(), None, &SHEET) else { return Ok(()) };
+            let all = tables(&grid);
+            for at in grid.cells.keys() {
+                let n = all.iter().filter(|t| part(&grid, &all, t).cells.contains_key(at)).count();
+                prop_assert_eq!(n, 1, "{:?} {:?}", at, all);
+            }
+            for table in &all {
+                prop_assert!(table.rows.0 <= table.head.0 && table.head.0 <= table.head.1 && table.head.1 <= table.rows.1, "{table:?}");
+            }
+        }
     }
 
     #[test]

@@ -1,3 +1,5 @@
+use proptest::prelude::*;
+
 use super::*;
 use crate::exchange::grid::Moment;
 use crate::exchange::unread::SheetHint;
@@ -278,4 +280,43 @@ fn times_by_the_clock_of_a_zone() {
     }
     let both = Habits { offset: Some("+01:00".into()), ..berlin };
     assert!(both.check().unwrap_err().message.contains("not both"));
+}
+
+/// A number as somebody writes it: with this mark between thousands, and that one before the decimals.
+fn written(n: u32, decimals: u32, gap: &str, mark: &str) -> String {
+    let whole = n.to_string();
+    let mut out = String::new();
+    for (i, c) in whole.chars().enumerate() {
+        if i > 0 && (whole.len() - i).is_multiple_of(3) {
+            out.push_str(gap);
+        }
+        out.push(c);
+    }
+    format!("{out}{mark}{decimals:02}")
+}
+
+proptest! {
+    #![proptest_config(ProptestConfig { failure_persistence: None, ..ProptestConfig::default() })]
+
+    /// A number with two decimals leaves no reading but one, however its thousands are parted; and it settles its column.
+    #[test]
+    fn a_number_is_read_as_it_was_meant(
+        n in 0..10_000_000_u32,
+        decimals in 0..100_u32,
+        other in 1_000..1_000_000_u32,
+        style in prop::sample::select(vec![("", "."), ("", ","), (" ", ","), (" ", "."), ("'", "."), ("’", ","), (".", ","), (",", "."), ("\u{a0}", ",")]),
+    ) {
+        let (gap, mark) = style;
+        let text = written(n, decimals, gap, mark);
+        let read = column(&[&text], &Habits::default());
+        let value: f64 = read[0].as_ref().map_err(|e| e.message.clone()).unwrap().parse().unwrap();
+        prop_assert!((value - (f64::from(n) + f64::from(decimals) / 100.0)).abs() < 1e-6, "{text}: {value}");
+        // 1.234.567,25 shows how 1.450 is meant.
+        if n >= 1_000 && !gap.is_empty() {
+            let alone = written(other, 0, gap, "|");
+            let alone = alone.split('|').next().unwrap();
+            let read = column(&[&text, alone], &Habits::default());
+            prop_assert_eq!(read[1].clone().map_err(|e| e.message), Ok(other.to_string()), "{} {}", text, alone);
+        }
+    }
 }
