@@ -39,10 +39,11 @@ pub(super) fn title_unit(title: &str) -> Option<&str> {
     bracket.or_else(word).map(str::trim).filter(|u| is_unit(u))
 }
 
-/// A title without what stands in brackets at its end.
+/// A title without what stands in brackets at its end, or the unit that is its last word.
 pub fn bare(title: &str) -> &str {
     let cut = title.strip_suffix([']', ')']).and_then(|t| t.rsplit_once(['[', '('])).map(|t| t.0.trim());
-    cut.filter(|t| !t.is_empty()).unwrap_or(title)
+    let word = || title.rsplit_once(' ').filter(|(_, unit)| is_unit(unit)).map(|t| t.0.trim());
+    cut.filter(|t| !t.is_empty()).or_else(word).unwrap_or(title)
 }
 
 /// The column that a name means: its whole title, that without its unit, or of several rows the last.

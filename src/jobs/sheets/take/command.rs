@@ -10,7 +10,7 @@ use crate::cli::context::{Bar, Global, clock_name};
 use crate::cli::voice;
 use crate::jobs::file::bundle::Imported;
 use crate::jobs::sheets::ask;
-use crate::jobs::sheets::ask::{Mapping, SheetFile, take_over};
+use crate::jobs::sheets::ask::{Mapping, SheetFile, SheetLook, take_over};
 use crate::jobs::sheets::command::options::SheetOptions;
 use crate::jobs::sheets::show::as_command;
 use crate::jobs::sheets::take::dialog::Terminal;
@@ -33,8 +33,11 @@ pub(crate) struct TakeRequest<'a> {
 struct SheetTaken<'a> {
     /// The name that the mapping is kept under; none where nothing was written.
     name: Option<&'a str>,
-    #[serde(flatten)]
-    plan: &'a Plan,
+    look: &'a SheetLook,
+    fits: &'a [(String, String)],
+    mapping: &'a Mapping,
+    unsure: &'a [(String, String)],
+    first: &'a [Vec<(String, String)>],
     #[serde(flatten)]
     imported: Imported,
 }
@@ -124,7 +127,15 @@ fn written(
         voice::err(&format!("… and {} more", done.faults.len() - FAULTS));
     }
     let failed = !done.faults.is_empty();
-    let answer = SheetTaken { name: kept.then_some(name), plan, imported: done };
+    let answer = SheetTaken {
+        name: kept.then_some(name),
+        look: &plan.look,
+        fits: &plan.fits,
+        mapping: &plan.mapping,
+        unsure: &plan.unsure,
+        first: &plan.first,
+        imported: done,
+    };
     global.say(&answer, |a| {
         let next = format!("the next such sheet: meltkin import FILE --mapping {name}\n");
         let kept = if kept { format!("{}\n{next}", as_command(name, &plan.mapping)) } else { String::new() };

@@ -257,3 +257,21 @@ fn a_column_without_a_decimal_mark_is_written_as_the_others_are() {
     let out = by.rows(&sheet(&text("1.010,5")), FilterLots::KIND, &[]);
     assert_eq!(csv(&out)[1][2..4], ["1010.5", "1020"], "{:?}", out.faults);
 }
+
+#[test]
+fn a_title_is_named_without_its_unit_in_brackets_or_behind() {
+    for title in ["Pores ppm", "Pores [mm]", "Pores (mm)"] {
+        let text = format!("Box;Came in;{title}\nFL-1;15.01.2031;11\n");
+        let by = mapping(
+            FilterLots::KIND,
+            1,
+            &[("filter_lot", "Box"), ("received_at", "Came in"), ("ppi", "pores")],
+        );
+        assert_eq!(csv(&by.rows(&sheet(&text), FilterLots::KIND, &[]))[1][2], "11", "{title}");
+    }
+    // Of two titles the whole one is meant.
+    let by =
+        mapping(FilterLots::KIND, 1, &[("filter_lot", "Box"), ("received_at", "Came in"), ("ppi", "Pores")]);
+    let out = by.rows(&sheet("Box;Came in;Pores mm;Pores\nFL-1;15.01.2031;3;11\n"), FilterLots::KIND, &[]);
+    assert_eq!(csv(&out)[1][2], "11");
+}

@@ -72,7 +72,9 @@ impl Column {
         below: &[&CellValue],
         kind_of: &dyn Fn(&str) -> Option<&'static str>,
     ) -> Self {
-        let unit = title_unit(&title).map(unit_of);
+        // A title may be a unit alone, but for a letter, which may stand for anything.
+        let whole = || Some(title.trim()).filter(|t| t.len() > 1 && is_unit(t));
+        let unit = title_unit(&title).or_else(whole).map(unit_of);
         let mut out = Self {
             at,
             words: TitleWords::of(&title),

@@ -103,6 +103,7 @@ fn kinds_and_columns_of_sheets_as_shops_keep_them() {
                 "rh_pct=RH %",
             ],
         ),
+        ("Melt no\tMaterial\tkg\nH31-101\tIL31-01\t4.1\n", "charges", &["heat=Melt no", "mass_kg?kg"]),
         (
             "Heat,Ingot,Mass kg\nH31-101,IL31-01,4.1\nH31-101,IL31-02,6.2\n",
             "charges",

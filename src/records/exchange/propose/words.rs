@@ -1,17 +1,16 @@
 //! The words of a title, and how well they name a field.
 
 use crate::catalogue::field::{FieldInfo, Type};
-use crate::exchange::cells::is_unit;
 use crate::exchange::titles::bare;
 
 /// Words that say nothing of what stands below them.
-const FILLERS: [&str; 20] = [
+const FILLERS: [&str; 19] = [
     "no", "nr", "nos", "num", "number", "nummer", "id", "tag", "code", "the", "of", "in", "at", "on", "ref",
-    "der", "des", "ein", "is", "and",
+    "der", "des", "is", "and",
 ];
 
 /// What shops call things, and the word that fields use. Common practice, no source.
-const SYNONYMS: [(&str, &str); 54] = [
+const SYNONYMS: [(&str, &str); 61] = [
     ("mold", "mould"),
     ("form", "mould"),
     ("tree", "mould"),
@@ -27,6 +26,13 @@ const SYNONYMS: [(&str, &str); 54] = [
     ("layer", "coat"),
     ("dip", "coat"),
     ("schicht", "coat"),
+    ("schlicker", "slurry"),
+    ("sand", "stucco"),
+    ("ein", "in"),
+    ("aus", "out"),
+    ("raum", "room"),
+    ("feuchte", "rh"),
+    ("humidity", "rh"),
     ("box", "lot"),
     ("batch", "batch"),
     ("maker", "maker"),
@@ -94,13 +100,7 @@ pub(super) struct TitleWords {
 
 impl TitleWords {
     pub(super) fn of(title: &str) -> Self {
-        let title = bare(title);
-        // The last word may be its unit.
-        let title = match title.rsplit_once(' ') {
-            Some((before, unit)) if is_unit(unit) => before,
-            _ => title,
-        };
-        let plain = parts(title);
+        let plain = parts(bare(title));
         let one = |word: &str| word.strip_suffix('s').unwrap_or(word).to_string();
         let synonym = |w: &String| {
             let found = SYNONYMS.iter().find(|(theirs, _)| one(theirs) == one(w));
