@@ -40,6 +40,7 @@ fn an_intruder_is_found_in_every_table() {
     for record in [
         "concession_items concession=CN31-01 covers=defect name=inclusion at_most=0.1 --as OP-51",
         "settings setting=words value=none --as OP-51",
+        "organisations organisation=ORG-1 role=own name=x --as OP-51",
         "knowledge_sources source=S-1 status=practice reference=r --as OP-31",
         "known_causes defect=inclusion factor=heat.O direction=higher strength=primary mechanism=m check=c \
          source_status=practice --as OP-31",

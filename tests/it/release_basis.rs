@@ -76,6 +76,7 @@ const MORE: &[(&str, &str)] = &[
     ("hand_overs.csv", "person,taken_at\nOP-01,2031-03-01T06:00:00Z\n"),
     ("own_fields.csv", "record,field,type,cause\nmoulds,cup_tilt_deg,number,no\n"),
     ("settings.csv", "setting,value\nsheet boxes,{}\n"),
+    ("organisations.csv", "organisation,role,name\nORG-1,own,a foundry (invented)\n"),
 ];
 
 /// Changes of the clean lot's own files, so that it stands on the rest.
@@ -198,6 +199,7 @@ const STAND: &[(&str, &str)] = &[
     ),
     ("known_cause_reviews", "log known_cause_reviews defect=inclusion reviewed_at=now"),
     ("settings", "correct settings:sheet\u{a0}boxes note=x"),
+    ("organisations", "correct ORG-1 address=x"),
 ];
 
 /// The whole lot, signed.

@@ -8,7 +8,7 @@ use crate::every_kind;
 use crate::support::{Answer, Foundry};
 
 /// Kinds that only quality writes, once there is one.
-const LISTED: [&str; 15] = [
+const LISTED: [&str; 16] = [
     "alloys",
     "alloy_limits",
     "parts",
@@ -21,6 +21,7 @@ const LISTED: [&str; 15] = [
     "people",
     "qualifications",
     "process_limits",
+    "organisations",
     "concessions",
     "concession_items",
     "dispositions",

@@ -25,6 +25,7 @@ DEFINITIONS = {
     "own_fields": "record+ field+ type:number|text|time|yes_no min?:n max?:n cause:yes|no",
 }
 RECORDS = {
+    "organisations": "organisation* role:own|customer|supplier|laboratory|inspection_body name address? contact? approvals? statement? paper?:a4|letter",
     "settings": "setting+ value",
     "knowledge_sources": "source+ status:read|cited|memory|practice reference where_seen?",
     "known_causes": "defect+>defect_terms factor+ direction:higher|lower|either|level strength:primary|contributing mechanism check remedy? source? source_status:read|cited|memory|practice doubtful?",
@@ -63,7 +64,7 @@ RECORDS = {
     "dispositions": "blade+>blades decided_at+:t decision:accept|rework|repair|scrap|hold|concession person?>people concession?>concessions reason?",
     "concessions": "concession* type:deviation|concession part>parts limits quantity?:i granted_at:t granted_by?>people expires_on?:d reference?",
     "concession_items": "concession+>concessions item?+:i measure?+:size_mm|distance_mm|count|severity|value covers:defect|element|characteristic|instrument|definition|station name zone? at_least?:n at_most?:n unit? only_for?>any",
-    "lots": "lot* part>parts purchaser? purchase_order? ordered_count?:i certificate_type? opened_at:t",
+    "lots": "lot* part>parts purchaser? purchase_order? order_line? ordered_count?:i certificate_type? document? opened_at:t",
     "lot_blades": "lot>lots blade+>blades",
     "shipments": "blade+>blades shipped_at+:t destination? certificate? returned_at?:t return_reason?",
     "holds": "hold* subject>any placed_at:t person?>people reason lifted_at?:t lifted_by?>people lifted_reason?",

@@ -57,6 +57,10 @@ choices! {
     CheckResult { "good" Good, "failed" Failed, "not_done" NotDone }
     /// What a person may do.
     Role { "operator" Operator, "inspector" Inspector, "metallurgist" Metallurgist, "engineer" Engineer, "quality" Quality }
+    /// What an organisation is to the shop.
+    OrganisationRole { "own" Own, "customer" Customer, "supplier" Supplier, "laboratory" Laboratory, "inspection_body" InspectionBody }
+    /// The paper that a shop prints on.
+    Paper { "a4" A4, "letter" Letter }
     /// What an inspection is for; blank is the product.
     InspectionPurpose { "product" Product, "overlap" Overlap, "study" Study }
     /// What an inspection says.

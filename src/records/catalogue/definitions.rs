@@ -147,6 +147,18 @@ definitions! {
 }
 
 kinds! {
+    /// An organisation as papers name it: the shop itself, with its letterhead, and whom it works for; lines are parted by `;`.
+    Organisations "organisations" "organisation" AT [.writer(Writer::Quality)] {
+        organisation: Must Own, key;
+        role: Must One<OrganisationRole>;
+        name: Must Text;
+        address: May Text;
+        contact: May Text;
+        approvals: May Text;
+        statement: May Text;
+        paper: May One<Paper>;
+    }
+
     /// What a store is set to: a mapping of a shop's own sheets or certificates, a given clock.
     Settings "settings" "setting" AT [] {
         setting: Must Text, key;

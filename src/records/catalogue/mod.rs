@@ -28,7 +28,7 @@ pub use shop::*;
 pub use typed::{AnyField, As, Choice, Field, Key, KindType, Recorded};
 
 /// The kinds in writing order.
-pub static ALL: [&Kind; 58] = [
+pub static ALL: [&Kind; 59] = [
     Alloys::KIND,
     AlloyLimits::KIND,
     Parts::KIND,
@@ -42,6 +42,7 @@ pub static ALL: [&Kind; 58] = [
     Calibrations::KIND,
     People::KIND,
     Qualifications::KIND,
+    Organisations::KIND,
     ProcessLimits::KIND,
     Settings::KIND,
     KnowledgeSources::KIND,

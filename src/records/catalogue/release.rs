@@ -50,8 +50,10 @@ kinds! {
         part: Must Ref<Parts>, hand(Hand::QualityChanges);
         purchaser: May Text;
         purchase_order: May Text;
+        order_line: May Text;
         ordered_count: May Count;
         certificate_type: May Text;
+        document: May Text;
         opened_at: Must Time;
     }
 

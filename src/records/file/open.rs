@@ -22,6 +22,7 @@ pub const MIGRATIONS: &[&str] = &[
     include_str!("../../../schema/0004_gate.sql"),
     include_str!("../../../schema/0005_known.sql"),
     include_str!("../../../schema/0006_shift.sql"),
+    include_str!("../../../schema/0007_organisations.sql"),
 ];
 
 /// 16 MB of pages.

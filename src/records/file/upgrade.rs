@@ -83,7 +83,7 @@ fn seal_revisions(db: &Connection, who: &Who) -> Result<()> {
 fn seal_kind(db: &Connection, names: &AllNames, kind: &'static Kind) -> Result<(usize, String)> {
     let shape = shape::of(kind);
     let own = read::own_fields(db)?;
-    let mut q = db.prepare(&shape.select)?;
+    let mut q = db.prepare(&of_then(db, shape)?)?;
     let mut found = q.query([])?;
     let (mut digests, mut changed) = (Vec::new(), Vec::new());
     let at = shape.columns.len() + usize::from(shape.has_id) + 2;
@@ -104,6 +104,17 @@ fn seal_kind(db: &Connection, names: &AllNames, kind: &'static Kind) -> Result<(
     }
     let rows = digests.len();
     Ok((rows, journal::fold(&mut digests)))
+}
+
+/// Every row of a table as it is at this step: a column that a later one adds is blank.
+fn of_then(db: &Connection, shape: &KindTable) -> Result<String> {
+    let mut select = shape.select.clone();
+    for column in &shape.columns {
+        if !db.column_exists(None, shape.kind.name, &column.name)? {
+            select = select.replacen(&format!("\"{}\"", column.name), "NULL", 1);
+        }
+    }
+    Ok(select)
 }
 
 /// The canonical text as it was before it named every revision.

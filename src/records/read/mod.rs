@@ -11,6 +11,7 @@ pub(crate) mod ids;
 pub mod known;
 pub mod limits;
 pub mod lot_queries;
+pub mod organisations;
 pub mod outcomes;
 pub mod oven_queries;
 pub(crate) mod rows;
