@@ -1,8 +1,11 @@
 //! Results as text, JSON and HTML. Plain data in, text out.
 
+pub mod code;
+pub mod fitted;
 pub mod guide;
 pub mod html;
 pub mod picture;
+pub mod ranges;
 pub mod working;
 pub mod xlsx;
 

@@ -52,6 +52,7 @@ mod not_made_yet;
 mod outside;
 mod oven_out;
 mod own_time;
+mod papers;
 mod pins;
 mod plans;
 mod properties;

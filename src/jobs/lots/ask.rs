@@ -5,9 +5,11 @@ use std::collections::HashSet;
 use crate::jobs::lots::contents;
 use crate::jobs::lots::facts::{Basis, Facts};
 use crate::jobs::lots::grouped;
+use crate::jobs::lots::papers;
+use crate::jobs::lots::readers;
 use crate::jobs::lots::reasons;
 use crate::jobs::lots::reasons::{making, samples, shipping};
-use crate::jobs::lots::summary::{Counts, LotSummary, Released, Signature};
+use crate::jobs::lots::summary::{Counts, LotSummary, Papers, Released, Signature};
 use crate::jobs::lots::tables;
 use records::file::clock;
 use records::graph::release_basis::{Changes, ITEMS_RULES, Signed};
@@ -44,10 +46,13 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<LotSummary
         made_at: who.now.to_string(),
         signed: None,
         heading: contents::heading(facts)?,
+        papers: Papers::default(),
         reconciliation: contents::reconciliation(facts),
         serials: contents::serials(facts),
         chemistry: contents::chemistry(store, facts)?,
         methods: contents::methods(facts)?,
+        readings: readers::readings(facts),
+        bar_limits: tables::bar_limits(facts),
         zones: contents::zones(facts)?,
         actuals,
         permissions: facts.permits.list(facts)?,
@@ -75,8 +80,14 @@ pub(crate) fn make(store: &Store, who: &Who, facts: &Facts) -> Result<LotSummary
     Ok(out)
 }
 
-/// Fills in the release and all signatures. Gives what was changed since the release.
+/// Fills in the release and all signatures, and what the paper bears by them. Gives what was changed since the release.
 pub(crate) fn signed(store: &Store, facts: &Facts, out: &mut LotSummary) -> Result<Option<Changes>> {
+    let changes = released(store, facts, out)?;
+    out.papers = papers::of(store, facts, out.state == "final")?;
+    Ok(changes)
+}
+
+fn released(store: &Store, facts: &Facts, out: &mut LotSummary) -> Result<Option<Changes>> {
     out.signatures = facts.signed.iter().map(printed).collect();
     out.signed = None;
     out.state = "draft";

@@ -146,8 +146,8 @@ pub fn run(what: &LotCommand, global: &Global) -> Result<ExitCode> {
                     pending.push(Pending::write(output(file), made.html().as_bytes())?);
                 }
                 if let Some(file) = xlsx {
-                    let bytes =
-                        crate::show::xlsx::xlsx(&made.spreadsheet(), who.now).map_err(Error::input)?;
+                    let bytes = crate::show::xlsx::xlsx(&made.spreadsheet(), who.now, made.paper())
+                        .map_err(Error::input)?;
                     pending.push(Pending::write(output(file), &bytes)?);
                 }
                 Ok(())

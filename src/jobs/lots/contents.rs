@@ -4,14 +4,15 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use crate::jobs::chemistry::ask;
 use crate::jobs::chemistry::ask::Checked;
-use crate::jobs::lots::facts::{Facts, accepted, tagged};
+use crate::jobs::lots::facts::{Facts, accepted};
 use crate::jobs::lots::readers::{day, qualified, qualifying};
+use crate::jobs::lots::reasons::chemistry::{Subject, objection, subjects};
 use crate::jobs::lots::standing::product;
 use crate::jobs::lots::summary::{Actual, Chemistry, MethodDone};
 use crate::show::CAUTION;
 use records::catalogue::{
-    Analyses, Attachments, Blades, Findings, IngotLots, InspectionPlans, Inspections, Lots, Measurements,
-    Method, Pours, Verdict, YesNo, Zones,
+    Analyses, Attachments, Blades, Findings, InspectionPlans, Inspections, Lots, Measurements, Method, Pours,
+    Verdict, YesNo, Zones,
 };
 use records::read::typed::RowOf;
 use records::value::place::Place;
@@ -82,10 +83,10 @@ pub fn serials(facts: &Facts) -> Vec<(String, String, String, &'static str)> {
 
 /// Analyses of the heats and of the ingot lots behind them, each against its limits.
 pub fn chemistry(store: &Store, facts: &Facts) -> Result<Vec<Chemistry>> {
-    let ingots = tagged::<IngotLots>(store, facts.metal.ingots.iter().copied())?;
-    let ingots = ingots.into_iter().map(|i| i.1);
+    let (heats, ingots): (Vec<_>, Vec<_>) =
+        subjects(store, facts)?.into_iter().partition(|s| s.station == "melt");
     let mut out = Vec::new();
-    for subject in ingots.chain(facts.heats_in_order().into_iter().map(|h| h.1)) {
+    for Subject { tag: subject, blades, .. } in ingots.into_iter().chain(heats) {
         let of_subject = |a: &RowOf<Analyses>| a.get(Analyses::subject) == Some(&subject);
         let analyses: Vec<String> =
             facts.behind.each::<Analyses>().filter(of_subject).map(|a| a.address()).collect();
@@ -96,17 +97,41 @@ pub fn chemistry(store: &Store, facts: &Facts) -> Result<Vec<Chemistry>> {
                 analysis: None,
                 purpose: "",
                 elements: Vec::new(),
+                lifted: BTreeMap::new(),
             });
             continue;
         }
         for analysis in analyses {
-            out.push(row_of(&subject, ask::check(store, &analysis)?));
+            out.push(row_of(facts, &subject, &blades, ask::check(store, &analysis)?));
         }
     }
     Ok(out)
 }
 
-fn row_of(subject: &str, checked: Checked) -> Chemistry {
+/// By what each element outside its limits is lifted: concession and item, and for how many blades where not for all.
+fn lifted(facts: &Facts, blades: &[String], checked: &Checked) -> BTreeMap<String, String> {
+    let mut out = BTreeMap::new();
+    for e in checked.elements.iter().filter(|e| e.ok == Some(false)) {
+        let mut by: BTreeMap<(String, i64), usize> = BTreeMap::new();
+        for a in e.against.iter().filter(|a| a.told) {
+            let what = objection(e, a);
+            for blade in blades {
+                if let Ok(item) = facts.permits.covering(blade, &what, &[]) {
+                    *by.entry(item).or_default() += 1;
+                }
+            }
+        }
+        let one = |((concession, item), n): (&(String, i64), &usize)| match *n == blades.len() {
+            true => format!("{concession} item {item}"),
+            false => format!("{concession} item {item} for {n} of {} blades", blades.len()),
+        };
+        let said: Vec<String> = by.iter().map(one).collect();
+        out.insert(e.element.clone(), if said.is_empty() { "no concession".into() } else { said.join(", ") });
+    }
+    out
+}
+
+fn row_of(facts: &Facts, subject: &str, blades: &[String], checked: Checked) -> Chemistry {
     let side = |v: Option<f64>| v.map_or(String::new(), |v| v.to_string());
     let element = |e: &ask::Element| {
         let value = e
@@ -123,6 +148,7 @@ fn row_of(subject: &str, checked: Checked) -> Chemistry {
     Chemistry {
         subject: subject.to_string(),
         elements: checked.elements.iter().map(element).collect(),
+        lifted: lifted(facts, blades, &checked),
         analysis: checked.set_aside.first().cloned().or(checked.analysis),
         purpose: checked.purpose.unwrap_or_default(),
         alloy: checked.alloy,

@@ -1,10 +1,13 @@
 //! The reasons of a lot as a table: those of one station and wording together, their blades as ranges, since when, and
 //! where what would lift them is.
 
+use std::borrow::Cow;
+
 use serde::ser::SerializeStruct;
 
 use crate::jobs::lots::reasons::lifting;
 use crate::jobs::lots::summary::Block;
+use crate::show;
 use crate::ui::view::wrap;
 use records::value::tag::{in_order, shown};
 use records::value::words::counted;
@@ -104,31 +107,12 @@ pub fn of(blocks: &[Block]) -> Vec<Reason> {
     out
 }
 
-/// A tag as what stands before its last number, and that number; none where it ends in none, or in one that is filled up
-/// with noughts.
-fn numbered(tag: &str) -> Option<(&str, u64)> {
-    let stem = tag.trim_end_matches(|c: char| c.is_ascii_digit());
-    let number = &tag[stem.len()..];
-    let plain = !number.starts_with('0') && !stem.is_empty();
-    number.parse().ok().filter(|_| plain).map(|n| (stem, n))
-}
-
-/// Tags in their order, those whose last numbers follow each other together: `M31-049-1 to 8`.
+/// Tags in their order, those that follow each other together: `M31-049-1 to 8`.
 pub fn ranges(tags: &[String]) -> Vec<String> {
-    let mut sorted: Vec<&String> = tags.iter().collect();
+    let mut sorted: Vec<Cow<str>> = tags.iter().map(|t| shown(t)).collect();
     sorted.sort_by_cached_key(|t| in_order(t));
     sorted.dedup();
-    let follows = |a: &&String, b: &&String| {
-        numbered(a).zip(numbered(b)).is_some_and(|((stem, n), (other, m))| stem == other && m == n + 1)
-    };
-    let run = |run: &[&String]| match run {
-        [first, .., last] => {
-            format!("{} to {}", shown(first), numbered(last).map_or(0, |(_, n)| n))
-        }
-        [one] => shown(one).into_owned(),
-        [] => String::new(),
-    };
-    sorted.chunk_by(follows).map(run).collect()
+    show::ranges::ranges(&sorted)
 }
 
 /// So many ranges of a reason stand in the text of a summary.
@@ -180,13 +164,10 @@ mod tests {
         let of = |tags: &str| ranges(&tags.split(' ').map(String::from).collect::<Vec<_>>()).join(", ");
         assert_eq!(
             of("M31-049-2 M31-049-1 M31-049-3 M31-049-10 M31-049-9 M31-050-1"),
-            "M31-049-1 to 3, M31-049-9 to 10, M31-050-1"
+            "M31-049-1 to 3, 9, 10, M31-050-1"
         );
-        // Another mould, a letter, a number filled up with noughts: no range.
-        assert_eq!(
-            of("M31-049-8 M31-050-9 B-A B-B X-01 X-02 7 8"),
-            "7, 8, B-A, B-B, M31-049-8, M31-050-9, X-01, X-02"
-        );
-        assert_eq!(of("M-1 M-1 M-2"), "M-1 to 2");
+        // Another mould, a letter: no range.
+        assert_eq!(of("M31-049-8 M31-050-9 B-A B-B 7 8"), "7, 8, B-A, B-B, M31-049-8, M31-050-9");
+        assert_eq!(of("M-1 M-1 M-2"), "M-1, 2");
     }
 }

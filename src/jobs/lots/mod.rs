@@ -10,6 +10,7 @@ pub(crate) mod desk_show;
 pub(crate) mod dispose;
 pub(crate) mod facts;
 pub mod grouped;
+pub(crate) mod papers;
 pub(crate) mod permits;
 pub(crate) mod readers;
 pub(crate) mod reasons;

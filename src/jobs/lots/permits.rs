@@ -99,11 +99,28 @@ impl<'b> Permits<'b> {
         self.under.insert(blade.tag.clone(), Under::Void(why));
     }
 
-    /// Whether the blade's concession covers this; `reading` are the mould, heat or inspection that it was read on.
+    /// Whether the blade's concession covers this, and that it did; `reading` are the mould, heat or inspection that it was
+    /// read on.
     ///
     /// # Errors
     /// It stands: what is missing, as the rest of a sentence; blank where the blade goes under no concession.
     pub fn lifts(&self, blade: &str, what: &Objection, reading: &[Link]) -> std::result::Result<(), String> {
+        let by = self.covering(blade, what, reading)?;
+        let mut lifts = self.lifts.borrow_mut();
+        lifts.entry(by).or_default().entry(what.words()).or_default().insert(blade.to_string());
+        Ok(())
+    }
+
+    /// The concession and its item by which this is lifted.
+    ///
+    /// # Errors
+    /// As for `lifts`.
+    pub fn covering(
+        &self,
+        blade: &str,
+        what: &Objection,
+        reading: &[Link],
+    ) -> std::result::Result<(String, i64), String> {
         let (tag, of, since) = match self.under.get(blade) {
             None => return Err(String::new()),
             Some(Under::Void(why)) => return Err(format!("; {why}")),
@@ -122,12 +139,7 @@ impl<'b> Permits<'b> {
         }
         match cover::judge(&rows, what, of, reading) {
             Coverage::Open(missing) => Err(format!("; {tag}, {missing}")),
-            Coverage::Lifted(item) => {
-                let mut lifts = self.lifts.borrow_mut();
-                let of_item = lifts.entry((tag.clone(), item)).or_default();
-                of_item.entry(what.words()).or_default().insert(blade.to_string());
-                Ok(())
-            }
+            Coverage::Lifted(item) => Ok((tag.clone(), item)),
         }
     }
 

@@ -1,9 +1,12 @@
 //! What a lot acceptance summary holds.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use crate::jobs::lots::grouped::Reason;
 use records::Stamp;
+use records::catalogue::Paper;
 
 /// A reason why a lot may not go.
 #[derive(Serialize, Debug, Clone, PartialEq)]
@@ -131,6 +134,72 @@ pub struct Chemistry {
     pub alloy: String,
     /// Element, value, limits, unit, within (null: cannot be told).
     pub elements: Vec<(String, String, String, String, Option<bool>)>,
+    /// Of each element outside its limits the concession and item that lift it, or that none does.
+    pub lifted: BTreeMap<String, String>,
+}
+
+/// What one person read by one technique, and how that person stood.
+#[derive(Serialize, Debug, Clone)]
+pub struct Reading {
+    pub method: &'static str,
+    pub technique: String,
+    pub class: String,
+    pub person: String,
+    /// In force on the days of the readings, in words; else why there was none.
+    pub qualification: String,
+    pub blades: usize,
+    /// The first and the last day.
+    pub from: String,
+    pub until: String,
+}
+
+/// A limit of the shop for what is read from test bars.
+#[derive(Serialize, Debug, Clone)]
+pub struct BarLimit {
+    /// The column of the test bars.
+    pub property: &'static str,
+    /// The definition that it holds for; blank: for all.
+    pub scope: String,
+    pub min: Option<f64>,
+    pub max: Option<f64>,
+    pub source: String,
+}
+
+/// Whose paper it is: the shop's own organisation.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct Letterhead {
+    pub organisation: String,
+    pub name: String,
+    pub address: Vec<String>,
+    pub contact: Vec<String>,
+    pub approvals: Vec<String>,
+    /// The picture, to stand in a page.
+    #[serde(skip)]
+    pub logo: Option<String>,
+}
+
+/// What the paper bears beside its figures.
+#[derive(Serialize, Debug, Clone, Default)]
+pub struct Papers {
+    /// Its number: the shop's, else the lot's tag.
+    pub document: String,
+    /// Which release of the lot it is; none: a draft.
+    pub issue: Option<usize>,
+    pub letterhead: Option<Letterhead>,
+    /// Name and address, where the purchaser is an organisation on record.
+    pub purchaser: Vec<String>,
+    pub order_line: String,
+    /// What the part is.
+    pub description: String,
+    /// What the type of inspection document means, EN 10204.
+    pub certificate: String,
+    /// Conformity in the shop's words, or those that the purchaser asks for; of a release only.
+    pub statement: Option<String>,
+    /// The paper that it is printed on.
+    #[serde(skip)]
+    pub paper: Option<Paper>,
+    /// Why something that is on record does not stand on it.
+    pub remarks: Vec<String>,
 }
 
 /// A method of inspection.
@@ -304,6 +373,8 @@ pub struct LotSummary {
     pub signed: Option<Released>,
     /// Purchaser, order, part and so on: name, value.
     pub heading: Vec<(&'static str, String)>,
+    /// What a customer's paper bears beside that.
+    pub papers: Papers,
     /// How the counts add up, in sentences.
     pub reconciliation: Vec<String>,
     /// Blade, mould, heat, where.
@@ -311,6 +382,8 @@ pub struct LotSummary {
     /// Certificates of ingots, and heats.
     pub chemistry: Vec<Chemistry>,
     pub methods: Vec<MethodDone>,
+    pub readings: Vec<Reading>,
+    pub bar_limits: Vec<BarLimit>,
     /// Findings by zone: zone, name, of all blades, of blades not scrapped.
     pub zones: Vec<(String, String, i64, i64)>,
     pub actuals: Vec<Actual>,

@@ -2,10 +2,10 @@
 
 use crate::jobs::lots::facts::Facts;
 use crate::jobs::lots::reasons::samples;
-use crate::jobs::lots::summary::TextTable;
+use crate::jobs::lots::summary::{BarLimit, TextTable};
 use records::catalogue::{
-    Alloys, AnyField, Attachments, Calibrations, Holds, Inspections, KindType, Method, Parts, RunningSystems,
-    ShellRecipes, TestBars, Treatments,
+    Alloys, AnyField, Attachments, Calibrations, Holds, Inspections, KindType, Method, Parts, ProcessLimits,
+    RunningSystems, ShellRecipes, TestBars, Treatments,
 };
 use records::read::typed::RowOf;
 use records::{Result, Value};
@@ -25,6 +25,37 @@ fn table<'b, K: KindType, const N: usize>(
     let head = tag.into_iter().chain(columns.iter().map(|c| c.0)).map(String::from).collect();
     let rows = std::iter::once(head).chain(records.map(row)).collect();
     TextTable { title: title.into(), note: note.into(), rows }
+}
+
+/// The table of what was read from test bars.
+pub const BARS: &str = "Test bars";
+
+const BAR_COLUMNS: [(&str, AnyField<TestBars>); 7] = [
+    ("heat", TestBars::heat.any()),
+    ("UTS MPa", TestBars::uts_mpa.any()),
+    ("yield MPa", TestBars::yield_mpa.any()),
+    ("elongation %", TestBars::elongation_pct.any()),
+    ("rupture h", TestBars::rupture_h.any()),
+    ("HRC", TestBars::hardness_hrc.any()),
+    ("instrument", TestBars::instrument.any()),
+];
+
+/// The shop's limits for test bars: what stops, not what warns.
+pub fn bar_limits(facts: &Facts) -> Vec<BarLimit> {
+    let one = |r: RowOf<ProcessLimits>| {
+        let field = r.text(ProcessLimits::field);
+        let (property, _) = BAR_COLUMNS.iter().find(|c| c.1.name == field)?;
+        let (min, max) = (r.get(ProcessLimits::stop_min), r.get(ProcessLimits::stop_max));
+        (min.is_some() || max.is_some()).then(|| BarLimit {
+            property,
+            scope: r.text(ProcessLimits::scope),
+            min,
+            max,
+            source: r.text(ProcessLimits::source),
+        })
+    };
+    let of_bars = facts.behind.each().filter(|r| r.get(ProcessLimits::record) == Some(TestBars::NAME));
+    of_bars.filter_map(one).collect()
 }
 
 /// Definitions of every kind, and who approved them.
@@ -54,21 +85,7 @@ pub fn tables(facts: &Facts) -> Result<Vec<TextTable>> {
     let grain = |r: &RowOf<Inspections>| r.get(Inspections::method) == Some(Method::Grain);
     Ok(vec![
         samples::table(facts)?,
-        table(
-            "Test bars",
-            "",
-            Some("bar"),
-            facts.test_bars(),
-            [
-                ("heat", TestBars::heat.any()),
-                ("UTS MPa", TestBars::uts_mpa.any()),
-                ("yield MPa", TestBars::yield_mpa.any()),
-                ("elongation %", TestBars::elongation_pct.any()),
-                ("rupture h", TestBars::rupture_h.any()),
-                ("HRC", TestBars::hardness_hrc.any()),
-                ("instrument", TestBars::instrument.any()),
-            ],
-        ),
+        table(BARS, "", Some("bar"), facts.test_bars(), BAR_COLUMNS),
         table(
             "Treatments",
             "",

@@ -29,7 +29,7 @@ pub fn export(
     let asked: Vec<&'static Kind> =
         kinds.iter().map(|k| catalogue::find(k).map_err(Error::input)).collect::<Result<_>>()?;
     let (tables, counts) = store.snapshot(|| tables(store, &asked))?;
-    let bytes = xlsx(&tables, now).map_err(Error::input)?;
+    let bytes = xlsx(&tables, now, store.own_organisation()?.paper()).map_err(Error::input)?;
     output::write(output, &bytes)?;
     Ok(counts)
 }

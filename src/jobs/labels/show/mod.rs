@@ -5,58 +5,11 @@ pub(crate) mod sheet;
 
 pub use crate::jobs::labels::show::sheet::{Layout, pages};
 
-use datamatrix::{DataMatrix, SymbolList};
 use serde::Serialize;
 
+use crate::show::code::Code;
+pub use crate::show::code::matrix;
 use records::value::tag::shown;
-
-/// A two-dimensional code as dark and light modules, without its quiet zone.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Code {
-    /// Modules across.
-    pub width: usize,
-    /// Modules down.
-    pub height: usize,
-    dark: Vec<bool>,
-}
-
-impl Code {
-    /// The module is dark; everything outside the code is light.
-    pub fn dark(&self, x: usize, y: usize) -> bool {
-        x < self.width && y < self.height && self.dark[y * self.width + x]
-    }
-
-    /// The rows, from the top; true is dark.
-    pub fn rows(&self) -> impl Iterator<Item = &[bool]> {
-        self.dark.chunks(self.width.max(1))
-    }
-}
-
-/// The Data Matrix (ECC 200, square) of a text.
-///
-/// Characters of Latin-1 stand as they are, any other text as UTF-8 with its mark, so a tag without
-/// umlauts is read alike by every scanner.
-///
-/// # Errors
-/// The text is longer than a code can hold.
-///
-/// Source: ISO/IEC 16022.
-///
-/// ```
-/// use meltkin::jobs::labels::show::matrix;
-/// let code = matrix("M31-041").unwrap();
-/// // Six ASCII code words, the digits in pairs, fit the symbol of 12 by 12.
-/// assert_eq!((code.width, code.height), (12, 12));
-/// // The finder: a solid left and lower edge.
-/// assert!((0..12).all(|i| code.dark(0, i) && code.dark(i, 11)));
-/// ```
-pub fn matrix(text: &str) -> Result<Code, String> {
-    let sizes = SymbolList::default().enforce_square();
-    let code = DataMatrix::encode_str(text, sizes)
-        .map_err(|_| format!("{} does not fit a two-dimensional code", shown(text)))?;
-    let map = code.bitmap();
-    Ok(Code { width: map.width(), height: map.height(), dark: map.bits().to_vec() })
-}
 
 /// How a code is drawn on a screen.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -183,6 +136,8 @@ pub fn drawn(code: &Code, ink: Ink, paper: bool) -> String {
 
 #[cfg(test)]
 mod tests {
+    use datamatrix::DataMatrix;
+
     use super::*;
 
     /// Decodes what a terminal shows: two rows a line, blank or lit.

@@ -13,19 +13,35 @@ use records::{Result, Store, Value};
 /// What is said of elements, and what the blade's concession lacks.
 type ElementsSaid = (Vec<String>, String);
 
-/// Reasons that lie in an analysis, or in none being there.
-pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
-    let mut subjects: Vec<(String, &str, Vec<String>)> = Vec::new();
+/// A heat or ingot lot whose analyses bear on blades of a lot that can block.
+pub struct Subject {
+    pub tag: String,
+    pub station: &'static str,
+    pub blades: Vec<String>,
+}
+
+/// The heats of a lot, then the ingot lots behind it: those of an ingot lot are the blades of heats that it went into.
+pub fn subjects(store: &Store, facts: &Facts) -> Result<Vec<Subject>> {
     let heats = facts.heats_in_order();
-    for (heat, tag) in &heats {
-        subjects.push((tag.clone(), "melt", facts.alive_of_heat(*heat)));
-    }
+    let heat = |(key, tag): &(_, String)| Subject {
+        tag: tag.clone(),
+        station: "melt",
+        blades: facts.alive_of_heat(*key),
+    };
+    let mut out: Vec<Subject> = heats.iter().map(heat).collect();
     for (ingot, tag) in tagged::<IngotLots>(store, facts.metal.ingots.iter().copied())? {
         let into = |heat: i64| facts.metal.charged.get(&heat).is_some_and(|c| c.ingots.contains(&ingot.id));
         let from = heats.iter().filter(|h| into(h.0.id));
-        subjects.push((tag, "ingot receipt", from.flat_map(|h| facts.alive_of_heat(h.0)).collect()));
+        let blades = from.flat_map(|h| facts.alive_of_heat(h.0)).collect();
+        out.push(Subject { tag, station: "ingot receipt", blades });
     }
-    for (tag, station, blades) in subjects.into_iter().filter(|s| !s.2.is_empty()) {
+    Ok(out)
+}
+
+/// Reasons that lie in an analysis, or in none being there.
+pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()> {
+    let all = subjects(store, facts)?;
+    for Subject { tag, station, blades } in all.into_iter().filter(|s| !s.blades.is_empty()) {
         let checked = ask::check(store, &tag)?;
         let taken = match &checked.analysis {
             Some(analysis) => Some((analysis.clone(), store.find(analysis)?.record.own_time())),
@@ -86,7 +102,8 @@ pub fn against(store: &Store, facts: &Facts, out: &mut Vec<Block>) -> Result<()>
     Ok(())
 }
 
-fn objection(element: &Element, a: &OffLimit) -> Objection {
+/// As a concession may cover it.
+pub fn objection(element: &Element, a: &OffLimit) -> Objection {
     let value = match &a.value {
         Value::Count(n) => Value::Number(*n as f64),
         other => other.clone(),

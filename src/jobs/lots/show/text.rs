@@ -9,6 +9,9 @@ use records::value::words::counted;
 impl LotSummary {
     pub fn text(&self) -> String {
         let mut out = format!("{}  lot acceptance summary {}\n", self.mark(), shown(&self.lot));
+        if let Some(of) = &self.papers.letterhead {
+            out.push_str(&format!("{}; {}\n", shown(&of.name), shown(&self.document())));
+        }
         for (i, line) in self.release_lines().iter().enumerate() {
             out.push_str(&format!("{}{}\n", if i == 0 { "" } else { "  " }, shown(line)));
         }
@@ -18,13 +21,13 @@ impl LotSummary {
         }
         out.push('\n');
         let cell = |s: &str| shown(s).into_owned();
-        let heading = self.heading.iter().map(|(n, v)| vec![format!("  {n}"), cell(v)]);
+        let heading = self.heading_rows().into_iter().map(|(n, v)| vec![format!("  {n}"), cell(&v)]);
         let counts = self.count_rows().into_iter().map(|(n, v)| vec![format!("  {n}"), v]);
         out.push_str(&columns(&heading.chain(counts).collect::<Vec<_>>()));
-        for line in &self.reconciliation {
+        for line in self.papers.statement.iter().chain(&self.reconciliation) {
             out.push_str(&format!("  {}\n", shown(line)));
         }
-        for sheet in self.tables().iter().filter(|s| s.rows.len() > 1 && s.title != "Serials") {
+        for sheet in self.tables().iter().filter(|s| s.rows.len() > 1) {
             out.push_str(&format!("\n{}\n", shown(&sheet.title)));
             let rows: Vec<Vec<String>> = sheet
                 .rows
