@@ -52,7 +52,8 @@ pub fn words(text: &str) -> String {
             format!("<span class=\"w\">{}</span>", escaped(word))
         }
     };
-    text.split(' ').map(whole).collect::<Vec<_>>().join(" ")
+    // A figure and its per cent sign are one word to the eye.
+    text.split(' ').map(whole).collect::<Vec<_>>().join(" ").replace(" %", "\u{a0}%")
 }
 
 /// A table, its head first, as wide as the page. A cell in which OUTSIDE stands is marked.

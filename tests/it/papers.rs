@@ -56,7 +56,7 @@ fn the_letterhead_and_the_order_come_from_the_records() {
         "purchaser Buyer store (invented), 2 Harbour Road",
         "order 4711, line 3",
         "QB-2207@C: a blade",
-        "certificate type 3.1 (EN 10204): results of this delivery",
+        "certificate type 3.1 (EN 10204), as ordered: results of this delivery",
     ] {
         assert!(text.contains(said), "{said}: {text}");
     }

@@ -78,7 +78,7 @@ pub enum LotWhat {
     Summary {
         /// The lot
         lot: String,
-        /// Write the summary as one HTML page, for reading and for printing on A4
+        /// Write the summary as one HTML page, for reading and for printing on the shop's paper (A4 or Letter)
         #[arg(long, value_name = "FILE")]
         html: Option<PathBuf>,
         /// Write its tables as a spreadsheet

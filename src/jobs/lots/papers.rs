@@ -38,10 +38,10 @@ fn meaning(kind: CertificateType) -> &'static str {
             "the maker declares that the order is met, with results not of this delivery alone"
         }
         CertificateType::T31 => {
-            "results of this delivery, confirmed by the maker's inspection representative, who does not answer to production"
+            "results of this delivery, to be confirmed by the maker's inspection representative, who does not answer to production"
         }
         CertificateType::T32 => {
-            "results of this delivery, confirmed by the maker's inspection representative and by the purchaser's or an inspector named by rules"
+            "results of this delivery, to be confirmed by the maker's inspection representative and by the purchaser's or an inspector named by rules"
         }
     }
 }

@@ -23,7 +23,7 @@ body{font-family:'Liberation Sans',Arial,Helvetica,'DejaVu Sans',sans-serif}
 .head .right{text-align:right}.number{margin:0 0 2mm;font-size:10pt}
 .box h2{border:0;margin-top:0}.ok{border-color:#060}.two{display:grid;grid-template-columns:11fr 8fr;gap:4mm;align-items:start;break-inside:avoid}
 .keep{break-inside:avoid;margin:0}section .n,section thead,h1,h2{break-after:avoid}tbody tr:first-child{break-before:avoid}
-.words{border-left:1mm solid #060;padding:1mm 3mm;margin:3mm 0;break-inside:avoid}.words p{margin:0 0 1mm}
+.words{border-left:1mm solid #060;padding:1mm 3mm;margin:3mm 0;break-inside:avoid}.words p{margin:0 0 1mm}.words h2{margin-top:0}
 .mark{position:fixed;top:45%;left:0;width:100%;text-align:center;font-size:90pt;color:#b00;opacity:.09;transform:rotate(-35deg);z-index:-1}
 .seal{display:flex;gap:5mm;align-items:center;break-inside:avoid}.seal p{margin:0}.code{flex:none}
 .sign{display:flex;gap:8mm;margin-top:14mm;break-inside:avoid}.sign div{flex:1;border-top:.3mm solid #111;font-size:8pt;padding-top:1mm}

@@ -48,7 +48,7 @@ impl LotSummary {
                 "order" => with(value, &of.order_line, ", line "),
                 "part and revision" => with(value, &of.description, ": "),
                 "certificate type" if !of.certificate.is_empty() => {
-                    format!("{value} (EN 10204): {}", of.certificate)
+                    format!("{value} (EN 10204), as ordered: {}", of.certificate)
                 }
                 _ => value.clone(),
             };

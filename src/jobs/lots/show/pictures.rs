@@ -34,9 +34,12 @@ impl LotSummary {
         }
         let enough = |a: &&Actual| a.values.len() >= 25 && a.limits.0.is_some() && a.limits.1.is_some();
         let note = "From 25 values on. Lines: limits. A picture of this lot, no statement of capability.";
-        for (i, a) in self.actuals.iter().filter(enough).enumerate() {
-            let more = if i == 0 { "" } else { " (continued)" };
-            out.push_str(&figure(&format!("Actuals against their limits{more}"), note, &histogram(a)));
+        for a in self.actuals.iter().filter(enough) {
+            out.push_str(&figure(
+                &format!("Actuals of {} against their limits", a.characteristic),
+                note,
+                &histogram(a),
+            ));
         }
         out
     }
