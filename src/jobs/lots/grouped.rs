@@ -138,7 +138,7 @@ pub fn table(reasons: &[Reason]) -> String {
         let mut what = wrap(&shown(&r.reason), WIDE);
         let ranges = r.ranges();
         if !ranges.is_empty() {
-            let mut said = ranges[..ranges.len().min(MOST)].join(", ");
+            let mut said = ranges[..ranges.len().min(MOST)].join("; ");
             if ranges.len() > MOST {
                 said.push_str(&format!(" … {} in all", r.blades.len()));
             }
