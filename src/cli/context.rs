@@ -11,6 +11,7 @@ use crate::jobs::file::output::{Output, open_plain};
 use crate::jobs::records::ask::read_as;
 use crate::jobs::records::pins;
 use crate::show;
+use crate::show::laid::{Layout, laid};
 use crate::ui::secret;
 use records::Stamp;
 use records::value::tag::shown;
@@ -20,6 +21,11 @@ use records::{CLOCK, Error, ErrorKind, FieldInfo, Hint, Result, Store, Type, Who
 
 /// What the help calls the options of [`Global`].
 const EVERYWHERE: &str = "With any command";
+
+/// Columns of text that goes into a pipe or a file.
+const PIPED: usize = 100;
+/// COLUMNS below this is no width to read by.
+const NARROWEST: usize = 40;
 
 /// Options that stand before or after any command.
 #[derive(clap::Args, Clone, Debug)]
@@ -33,6 +39,11 @@ pub struct Global {
     /// Print JSON on standard output
     #[arg(long, global = true, help_heading = EVERYWHERE)]
     pub json: bool,
+    /// Tables with tabs, lines as long as they are
+    ///
+    /// Else text in a pipe takes 100 columns, or as many as COLUMNS says.
+    #[arg(long, global = true, help_heading = EVERYWHERE)]
+    pub plain: bool,
     /// Your PIN: a file with it, - for standard input
     #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", alias = "pin-file")]
     pub pin_from: Option<PathBuf>,
@@ -117,11 +128,30 @@ impl Global {
 
     /// Prints an answer as JSON or as text.
     pub fn say<T: Serialize>(&self, answer: &T, text: impl FnOnce(&T) -> String) {
-        let mut out = if self.json { show::json(answer) } else { text(answer) };
-        if !out.ends_with('\n') {
-            out.push('\n');
+        if self.json {
+            self.say_as_it_is(&show::json(answer));
+        } else {
+            voice::out(laid(&text(answer), self.layout()).as_bytes());
         }
-        voice::out(out.as_bytes());
+    }
+
+    /// Prints what was drawn: no line of it may be broken.
+    pub fn say_as_it_is(&self, drawn: &str) {
+        voice::out(format!("{}\n", drawn.strip_suffix('\n').unwrap_or(drawn)).as_bytes());
+    }
+
+    /// How text is laid out: with tabs where asked for, else as wide as COLUMNS says, or the terminal, where it is wider
+    /// than a page that is piped.
+    pub fn layout(&self) -> Layout {
+        if self.plain {
+            return Layout::Tabs;
+        }
+        let given = std::env::var("COLUMNS").ok().and_then(|c| c.parse().ok()).filter(|c| *c >= NARROWEST);
+        let terminal = || match std::io::stdout().is_terminal() {
+            true => crossterm::terminal::size().map_or(PIPED, |size| usize::from(size.0)),
+            false => PIPED,
+        };
+        Layout::Within(given.unwrap_or_else(|| terminal().max(PIPED)))
     }
 }
 

@@ -14,6 +14,7 @@ use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
 use crate::cli::context::Global;
 use crate::jobs;
+use crate::show::laid::laid;
 
 const ABOUT: &str = "Parentage, causes and release of investment-cast turbine blades, in one file";
 
@@ -107,7 +108,9 @@ pub fn main() -> ExitCode {
         Some(Command::Drawn(what)) => jobs::charts::command::run(what, &cli.global),
         Some(Command::Lots(what)) => jobs::lots::command::run(what, &cli.global),
         Some(Command::Calc { what }) => crate::calc::run(what).map_err(records::Error::input).map(|answer| {
-            voice::out(answer.printed(cli.global.json).as_bytes());
+            let text = answer.printed(cli.global.json);
+            let text = if cli.global.json { text } else { laid(&text, cli.global.layout()) };
+            voice::out(text.as_bytes());
             ExitCode::SUCCESS
         }),
         None => {

@@ -4,6 +4,7 @@ pub mod code;
 pub mod fitted;
 pub mod guide;
 pub mod html;
+pub mod laid;
 pub mod picture;
 pub mod ranges;
 pub mod working;
@@ -34,7 +35,7 @@ pub fn json<T: Serialize>(value: &T) -> String {
     out
 }
 
-/// Columns side by side, as wide as they must be.
+/// Columns side by side, as wide as they must be, each marked for [`laid::laid`].
 pub fn columns(rows: &[Vec<String>]) -> String {
     use unicode_width::UnicodeWidthStr;
     let n = rows.iter().map(Vec::len).max().unwrap_or(0);
@@ -47,9 +48,13 @@ pub fn columns(rows: &[Vec<String>]) -> String {
             line.push_str(cell);
             if c + 1 < row.len() {
                 line.push_str(&" ".repeat(width[c] - cell.width() + 2));
+                line.push(laid::NEXT);
             }
         }
-        out.push_str(line.trim_end());
+        // A first cell alone is still a row.
+        let end = line.trim_end_matches([' ', laid::NEXT]).len();
+        let first = line.find(laid::NEXT).map_or(end, |at| at + 1);
+        out.push_str(&line[..end.max(first)]);
         out.push('\n');
     }
     out

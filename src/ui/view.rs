@@ -7,6 +7,7 @@ use ratatui::text::{Line, Span};
 use ratatui::widgets::{Clear, Paragraph};
 use unicode_width::{UnicodeWidthChar, UnicodeWidthStr};
 
+use crate::show::laid::unmarked;
 use crate::ui::theme::{Role, Theme};
 use records::Stamp;
 use records::value::tag::shown;
@@ -196,10 +197,11 @@ pub fn bar(text: &str, width: usize, style: Style) -> Line<'static> {
 }
 
 /// A sentence or a row with every stamp in it as the screens print them. In a row of a table the cell keeps
-/// its width, so that the columns stay below each other.
+/// its width, so that the columns stay below each other; the marks of its columns are for a pipe.
 pub fn clocks(text: &str) -> String {
     let mut out = String::with_capacity(text.len());
-    let mut rest = text;
+    let text = unmarked(text);
+    let mut rest = text.as_str();
     while let Some(at) = rest.find('T') {
         let part_of_stamp = |c: char| c.is_ascii_digit() || matches!(c, ':' | '.' | '+' | '-' | 'Z');
         // A stamp that is part of an address is a name: it is typed as it stands.

@@ -40,6 +40,7 @@ mod journal_order;
 mod keys_of_stations;
 mod known;
 mod labels;
+mod laid_out;
 mod layering;
 mod lead_desk;
 mod lots;

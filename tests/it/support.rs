@@ -108,6 +108,8 @@ pub fn program(folder: &Path, store: &Path, arguments: &[&str]) -> Command {
         .env("MELTKIN_NOW", NOW)
         .env("HOME", folder)
         .env("XDG_DATA_HOME", folder)
+        // A sentence is looked for as a whole; `laid_out` looks at how it is broken.
+        .env("COLUMNS", "100000")
         .stdin(std::process::Stdio::null());
     command
 }

@@ -74,7 +74,10 @@ pub fn run(what: &LabelCommand, global: &Global) -> Result<ExitCode> {
         ask::sheets(&mut labels, &layout, global.output(file, *replace, &store))?;
         global.say(&labels, |l| format!("{} labels\n{}", l.labels.len(), l.files.join("\n")));
     } else {
-        global.say(&labels, |l| l.text(ink(*ascii), *paper));
+        match global.json {
+            true => global.say(&labels, |_| String::new()),
+            false => global.say_as_it_is(&labels.text(ink(*ascii), *paper)),
+        }
     }
     Ok(ExitCode::SUCCESS)
 }
