@@ -87,13 +87,17 @@ fn the_words_of_conformity_are_those_that_were_signed() {
     let text = read(&page(&f, " --final --as QL-01"));
     assert!(text.contains("Statement of conformity We certify; that it conforms."), "{text}");
     assert!(text.contains("document L31-01, issue 1"));
+    f.run("correct ORG-1 address=elsewhere --reason moved --as QL-01").done();
+    assert!(read(&page(&f, "")).contains("elsewhere approval 0001 (invented) FINAL"));
+    assert!(read(&page(&f, "")).contains("We certify; that it conforms."));
     // A letterhead says nothing of the blades: the release stands. Its words are others now, and are not printed.
     f.run("correct ORG-1 statement=Ours --reason wording --as QL-01").done();
     let answer = f.json("lot summary L31-01");
     assert_eq!((&answer["state"], &answer["papers"]["statement"]), (&"final".into(), &Value::Null));
     let text = read(&page(&f, ""));
     assert!(
-        text.contains("ORG-1 was changed after the signature") && !text.contains("Statement of conformity")
+        text.contains("words of conformity of ORG-1 were changed after the signature")
+            && !text.contains("Statement of conformity")
     );
     // A line of the order is behind the lot.
     f.run("correct L31-01 order_line=2 --reason order --as QL-01").done();

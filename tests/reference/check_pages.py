@@ -284,6 +284,8 @@ def main():
                 pdf = printed(tool, page)
                 wrong += [f"{page.name}: {why}" for why in faults(page, pdf, paper)]
                 head = re.search(r"journal head (\w{64})", page.read_text()).group(1)
+                if final and "We certify" not in page.read_text():
+                    wrong.append(f"{page.name}: no words of conformity")
                 if code_of(pdf) != head:
                     wrong.append(f"{page.name}: the code does not read {head}: {code_of(pdf)}")
                 drawn += 1

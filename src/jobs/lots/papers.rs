@@ -83,10 +83,11 @@ pub fn of(store: &Store, facts: &Facts, released: bool) -> Result<Papers> {
     }
     // Words that were changed since are not those that somebody signed.
     if let (true, Some((organisation, text)), Some(signed)) = (released, words, signed) {
-        if store.find(&organisation)?.entry > signed {
+        let written = store.find(&organisation)?.entry;
+        if store.said_since(written, &[Organisations::statement.name])? > signed {
             out.remarks.push(format!(
-                "{organisation} was changed after the signature: its words of conformity are left out, for they may not \
-                 be those that were signed; the page that was made then bears them"
+                "the words of conformity of {organisation} were changed after the signature and are left out; the page \
+                 that was made then bears those that were signed"
             ));
         } else {
             out.statement = Some(text);
