@@ -191,7 +191,7 @@ fn detail(reason: &Reason, width: usize) -> Vec<String> {
         out.push(format!("o opens {at}"));
     }
     if !reason.blades.is_empty() {
-        out.extend(wrap(&format!("touches {}", reason.ranges().join(", ")), width));
+        out.extend(wrap(&format!("touches {}", reason.ranges().join("; ")), width));
     }
     out
 }

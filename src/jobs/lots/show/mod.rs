@@ -71,7 +71,7 @@ impl LotSummary {
     pub fn said(&self) -> Vec<(&'static str, Vec<String>)> {
         let today: Vec<String> = grouped::of(&self.by_todays_rules)
             .into_iter()
-            .map(|r| format!("{}: {} {}", r.station, r.reason, r.ranges().join(", ")).trim_end().to_string())
+            .map(|r| format!("{}: {} {}", r.station, r.reason, r.ranges().join("; ")).trim_end().to_string())
             .collect();
         let all = [
             ("Of this paper", self.papers.remarks.clone()),
