@@ -4,6 +4,7 @@ use std::collections::BTreeMap;
 use std::process::Command;
 
 use records::catalogue::reference;
+use records::file::views;
 use records::{Type, catalogue};
 
 /// Columns of a table in the file that the migrations make: name → (type, not null, key).
@@ -89,4 +90,20 @@ fn the_field_reference_is_current() {
     }
     let there = std::fs::read_to_string(&path).unwrap_or_default();
     assert!(there == made, "src/guide/fields.md is stale: MELTKIN_UPDATE=1 cargo test the_field_reference");
+}
+
+#[test]
+fn the_list_of_views_is_current() {
+    let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("src/guide/views.md");
+    let page = std::fs::read_to_string(&path).unwrap();
+    let (told, there) = page.split_once("\n### ").unwrap();
+    let made = views::reference();
+    if std::env::var_os("MELTKIN_UPDATE").is_some() {
+        std::fs::write(&path, format!("{told}{made}")).unwrap();
+        return;
+    }
+    assert!(
+        made.strip_prefix("\n### ") == Some(there),
+        "src/guide/views.md is stale: MELTKIN_UPDATE=1 cargo test the_list_of_views"
+    );
 }

@@ -83,6 +83,7 @@ mod take;
 mod times;
 mod trials;
 mod tui;
+mod views;
 mod ways_out;
 mod who_may;
 mod wrong_is_loud;

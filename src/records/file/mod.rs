@@ -17,3 +17,4 @@ pub(crate) mod schema_check;
 pub(crate) mod seal;
 pub(crate) mod upgrade;
 pub mod verify;
+pub mod views;

@@ -12,7 +12,7 @@ use crate::error::{Error, ErrorKind, Result};
 use crate::file::paths;
 pub use crate::file::paths::APPLICATION_ID;
 use crate::file::paths::with_end;
-use crate::file::{making, recognise};
+use crate::file::{making, recognise, views};
 
 /// The migrations, oldest first. Only ever added to.
 pub const MIGRATIONS: &[&str] = &[
@@ -265,7 +265,7 @@ fn looked_at(db: Connection) -> Result<Connection> {
     Ok(db)
 }
 
-/// No schema of ours has a trigger or a view: one that somebody put into the file is never run.
+/// Views are for other programs, and no schema of ours has a trigger: what somebody put into the file is never run.
 fn inert(db: &Connection) -> Result<()> {
     db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_TRIGGER, false)?;
     db.set_db_config(DbConfig::SQLITE_DBCONFIG_ENABLE_VIEW, false)?;
@@ -313,6 +313,9 @@ pub(crate) fn migrate(db: &Connection) -> Result<()> {
                 crate::file::upgrade::to_4(db)?;
             }
             db.execute_batch(&format!("PRAGMA user_version = {}", i + 1))?;
+        }
+        if version < i64::from(recognise::NEWEST) {
+            views::make(db)?;
         }
         db.execute_batch(&format!("PRAGMA application_id = {APPLICATION_ID}"))?;
         Ok(())

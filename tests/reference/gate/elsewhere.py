@@ -96,6 +96,9 @@ def of_schema(db):
     yield Edit("pours", "trigger planted", "trigger", [f"CREATE TRIGGER helpful AFTER INSERT ON pours BEGIN {steal}; END"], anywhere=True)
     yield Edit("journal", "trigger planted", "trigger", ["CREATE TRIGGER helpful BEFORE INSERT ON journal BEGIN SELECT raise(IGNORE); END"], anywhere=True)
     yield Edit("", "view planted", "view", ["CREATE VIEW helpful AS SELECT * FROM holds WHERE 0"], anywhere=True)
+    for name, sql in db.execute("SELECT name, sql FROM sqlite_schema WHERE type = 'view'").fetchall():
+        yield Edit("schema", "view dropped", name, [f"DROP VIEW {name}"])
+        yield Edit("schema", "view of less", name, [f"DROP VIEW {name}", f"{sql} LIMIT 0"])
     yield Edit("holds", "view in the place of a table", "view", ["ALTER TABLE holds RENAME TO kept", "CREATE VIEW holds AS SELECT * FROM kept WHERE 0"], anywhere=True)
     yield Edit("", "table planted", "table", ["CREATE TABLE helpful (x)"], anywhere=True)
     yield Edit("pours", "column added", "pours", ["ALTER TABLE pours ADD COLUMN helpful TEXT"], anywhere=True)
