@@ -6,7 +6,7 @@ use std::process::ExitCode;
 
 use serde::Serialize;
 
-use crate::cli::{sheet_hints, voice};
+use crate::cli::{settings, sheet_hints, voice};
 use crate::jobs::file::output::{Output, open_plain};
 use crate::jobs::records::ask::read_as;
 use crate::jobs::records::pins;
@@ -31,10 +31,10 @@ const NARROWEST: usize = 40;
 #[derive(clap::Args, Clone, Debug)]
 pub struct Global {
     /// The store (else MELTKIN_STORE, else your data folder)
-    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", env = "MELTKIN_STORE", hide_env = true)]
+    #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", env = settings::STORE, hide_env = true)]
     pub store: Option<PathBuf>,
-    /// Who you are: the tag of a person (a claim, not a proof)
-    #[arg(long = "as", global = true, help_heading = EVERYWHERE, value_name = "PERSON")]
+    /// Who you are, by tag (else MELTKIN_AS); a claim only
+    #[arg(long = "as", global = true, help_heading = EVERYWHERE, value_name = "PERSON", env = settings::PERSON, hide_env = true)]
     pub person: Option<String>,
     /// Print JSON on standard output
     #[arg(long, global = true, help_heading = EVERYWHERE)]
@@ -47,6 +47,16 @@ pub struct Global {
     /// Your PIN: a file with it, - for standard input
     #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", alias = "pin-file")]
     pub pin_from: Option<PathBuf>,
+    /// What stood on the command line itself.
+    #[arg(skip)]
+    pub given: Given,
+}
+
+/// Which of the options that may also be set elsewhere stood on the command line.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Given {
+    pub store: bool,
+    pub person: bool,
 }
 
 impl Global {
@@ -99,7 +109,7 @@ impl Global {
         match act(store, &who) {
             Err(early) if early.wants_pin() && who.asks => {
                 let Some(person) = &self.person else { return Err(early) };
-                eprintln!("{early}");
+                voice::err(&early.to_string());
                 let pin = secrets(None, &["PIN: "], false)?.pop().unwrap_or_default();
                 who.proof = Some(pins::check(store, &who, person, &pin)?);
                 who.asks = false;
@@ -201,15 +211,20 @@ pub fn given_clock() -> Result<Option<Stamp>> {
     Stamp::parse(&fixed).map(Some).map_err(|e| Error::input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))))
 }
 
-/// What the machine's own clock says, to the second: what a person can read back.
+/// What the machine's own clock says, to the second: what a person can read back; in the offset of this place, where one
+/// was set.
 pub fn machine() -> Stamp {
     let now = chrono::Local::now();
-    Stamp::new(now.timestamp() * 1000, now.offset().local_minus_utc() / 60)
+    let own = now.offset().local_minus_utc() / 60;
+    Stamp::new(now.timestamp() * 1000, settings::offset().unwrap_or(own))
 }
 
 /// How this place keeps its time. A clock that was given, or is a store's own, may be that of another place: then its
-/// offset counts for every day.
+/// offset counts for every day, as one that was set does.
 pub fn zone(now: Stamp) -> TimeZone {
+    if settings::offset().is_some() {
+        return TimeZone::default();
+    }
     let here = chrono::DateTime::from_timestamp_millis(now.ms());
     let offset = here.map(|at| at.with_timezone(&chrono::Local).offset().local_minus_utc() / 60);
     if offset == Some(now.offset_min()) { TimeZone::known(offsets) } else { TimeZone::default() }
@@ -322,22 +337,35 @@ pub fn helping(hint: &Hint) -> String {
     }
 }
 
-/// Prints an error and gives the exit code that belongs to it.
+/// Prints an error and gives the exit code that belongs to it. As JSON it is one object on standard output, beside the
+/// sentence on standard error.
 pub fn fail(error: &Error, json: bool) -> ExitCode {
     // Parts that came from outside are escaped where the sentence is made; newlines stay ours.
     let text: Vec<String> = phrased(error).lines().map(|l| shown(l).into_owned()).collect();
     voice::err(&format!("meltkin: {}", text.join("\n")));
-    match &error.kind {
-        ErrorKind::Refused(needs) => {
-            if json {
-                let said = show::json(&serde_json::json!({ "refused": phrased(error), "needs": needs }));
-                voice::out(format!("{said}\n").as_bytes());
-            }
-            ExitCode::from(1)
-        }
-        ErrorKind::Input => ExitCode::from(2),
-        ErrorKind::Untrusted | ErrorKind::Damaged => ExitCode::from(3),
+    let (code, kind) = match &error.kind {
+        ErrorKind::Refused(_) => (1, "refused"),
+        ErrorKind::Input => (2, "input"),
+        ErrorKind::Untrusted => (3, "store"),
+        ErrorKind::Damaged => (3, "damaged"),
+    };
+    if json {
+        let said = match &error.kind {
+            ErrorKind::Refused(needs) => serde_json::json!({ "refused": phrased(error), "needs": needs }),
+            _ => fault(&phrased(error), kind, error.field.as_deref()),
+        };
+        voice::out(format!("{}\n", show::json(&said)).as_bytes());
     }
+    ExitCode::from(code)
+}
+
+/// An error as JSON: the sentence, in which of the ways, and the field where it is one's.
+pub fn fault(sentence: &str, kind: &str, field: Option<&str>) -> serde_json::Value {
+    let mut said = serde_json::json!({ "error": sentence, "kind": kind });
+    if let Some(field) = field {
+        said["field"] = field.into();
+    }
+    said
 }
 
 /// The path as given, for messages and for JSON.

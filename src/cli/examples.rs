@@ -1,4 +1,4 @@
-//! Below the help of each command: when one wants it, and a command line that works on the demo. It stands beside the
+//! Below the long help of each command: when one wants it, and a command line that works on the demo. It stands beside the
 //! command: `#[command(after_help = example("When.", "trace M31-041-6"))]`.
 
 use clap::Command;
@@ -23,7 +23,7 @@ pub(crate) fn example(when: &str, line: &str) -> String {
 pub fn all() -> Vec<Example> {
     let mut out = Vec::new();
     leaves(&crate::cli::program(), "", &mut |of, command| {
-        let below = command.get_after_help().map(ToString::to_string).unwrap_or_default();
+        let below = command.get_after_long_help().map(ToString::to_string).unwrap_or_default();
         if let Some((_, line)) = below.split_once(LINE) {
             out.push(Example { of: of.into(), line: line.into() });
         }

@@ -7,10 +7,10 @@ use std::process::ExitCode;
 use clap::{Command, Subcommand};
 use unicode_width::UnicodeWidthStr;
 
-use crate::cli::context::named;
+use crate::cli::context::{Global, named};
 use crate::cli::examples::example;
-use crate::cli::voice;
 use crate::cli::voice::out as say;
+use crate::cli::{complete, manual, settings, voice};
 use crate::jobs::file::output::{Output, Pending};
 use crate::show::guide;
 use crate::show::guide::{Look, TOPICS};
@@ -34,9 +34,20 @@ pub enum Explain {
         #[arg(value_name = "TOPIC|COMMAND|KIND")]
         words: Vec<String>,
     },
-    /// Completions for a shell: Tab finishes commands and options
+    /// What is set, and where each value is from
+    ///
+    /// An option counts first, then the environment, then the file of settings, then what is built in. The file is written
+    /// by hand: `meltkin help shell` has one to begin with.
     #[command(after_help = example(
-        "Put what it prints where your shell looks for completions.",
+        "When the program takes another store, person or clock than you thought.",
+        "config",
+    ))]
+    Config,
+    /// Completions for a shell: Tab knows commands, kinds, fields, tags
+    ///
+    /// What it prints asks the program itself at each Tab: records are looked up in the store, which is never changed by it.
+    #[command(after_help = example(
+        "Have your shell read what it prints when it starts: `meltkin help shell` says how.",
         "completions bash",
     ))]
     Completions {
@@ -55,25 +66,25 @@ pub enum Explain {
     },
 }
 
+impl Explain {
+    /// It needs what is set.
+    pub fn asks_settings(&self) -> bool {
+        matches!(self, Self::Config)
+    }
+}
+
 /// Runs a command; `program` is the whole command line's definition.
-pub fn run(what: &Explain, mut program: Command) -> Result<ExitCode> {
+pub fn run(what: &Explain, program: Command, global: &Global) -> Result<ExitCode> {
     match what {
         Explain::Help { words } => return help(words, program),
-        Explain::Completions { shell } => {
-            let mut script = Vec::new();
-            clap_complete::generate(*shell, &mut program, "meltkin", &mut script);
-            say(&script);
-        }
-        Explain::Manpage { into: None, .. } => {
-            let mut page = Vec::new();
-            clap_mangen::Man::new(program).render(&mut page).map_err(|e| Error::input(e.to_string()))?;
-            say(&page);
-        }
+        Explain::Config => global.say(&settings::shown_all(global)?, settings::Shown::text),
+        Explain::Completions { shell } => say(&complete::script(*shell)?),
+        Explain::Manpage { into: None, .. } => say(&manual::page(&program, "meltkin")?),
         Explain::Manpage { into: Some(folder), replace } => {
             let mut pages = Vec::new();
             let mut program = program.disable_help_subcommand(true);
             program.build();
-            manual(&program, folder, *replace, &mut pages)?;
+            pages_of(&program, "meltkin", folder, *replace, &mut pages)?;
             pages.into_iter().try_for_each(Pending::finish)?;
             say(format!("wrote the pages to {}\n", named(folder)).as_bytes());
         }
@@ -82,14 +93,18 @@ pub fn run(what: &Explain, mut program: Command) -> Result<ExitCode> {
 }
 
 /// A page for a command and for each below it, all of them written before the first gets its name.
-fn manual(command: &Command, folder: &Path, replace: bool, pages: &mut Vec<Pending>) -> Result<()> {
+fn pages_of(
+    command: &Command,
+    path: &str,
+    folder: &Path,
+    replace: bool,
+    out: &mut Vec<Pending>,
+) -> Result<()> {
     for below in command.get_subcommands().filter(|c| !c.is_hide_set()) {
-        manual(below, folder, replace, pages)?;
+        pages_of(below, &format!("{path}-{}", below.get_name()), folder, replace, out)?;
     }
-    let (page, mut text) = (clap_mangen::Man::new(command.clone()), Vec::new());
-    page.render(&mut text).map_err(|e| Error::input(e.to_string()))?;
-    let file = folder.join(page.get_filename());
-    pages.push(Pending::write(Output { file: &file, replace, store: None }, &text)?);
+    let file = folder.join(format!("{path}.1"));
+    out.push(Pending::write(Output { file: &file, replace, store: None }, &manual::page(command, path)?)?);
     Ok(())
 }
 
@@ -124,7 +139,7 @@ fn help(words: &[String], mut program: Command) -> Result<ExitCode> {
         let Some(next) = at.find_subcommand(word).cloned() else { break };
         at = next;
     }
-    voice::heard(if at.get_long_about().is_some() { at.print_long_help() } else { at.print_help() });
+    voice::heard(at.print_long_help());
     Ok(ExitCode::SUCCESS)
 }
 

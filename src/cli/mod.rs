@@ -1,18 +1,21 @@
 //! The command line: clap types and printing; nothing else knows clap.
 
+mod complete;
 pub(crate) mod context;
 pub mod examples;
 pub(crate) mod help;
+mod manual;
 pub(crate) mod page;
 pub(crate) mod screens;
 pub(crate) mod sheet_hints;
+pub(crate) mod settings;
 pub(crate) mod voice;
 
 use std::process::ExitCode;
 
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 
-use crate::cli::context::Global;
+use crate::cli::context::{Given, Global};
 use crate::jobs;
 use crate::show::laid::laid;
 
@@ -80,20 +83,29 @@ enum Command {
 /// Runs the program and gives its exit code: 0 done, 1 the answer is no, 2 usage or input at fault,
 /// 3 the store cannot be opened or trusted.
 pub fn main() -> ExitCode {
-    let asked = program().try_get_matches().and_then(|m| Cli::from_arg_matches(&m));
-    let cli = match asked.map_err(|e| e.format(&mut program())) {
+    if let Some(code) = complete::answered() {
+        return code;
+    }
+    let asked = program().try_get_matches().and_then(|m| {
+        let mut cli = Cli::from_arg_matches(&m)?;
+        let typed = |id| m.value_source(id) == Some(clap::parser::ValueSource::CommandLine);
+        cli.global.given = Given { store: typed("store"), person: typed("person") };
+        Ok(cli)
+    });
+    let mut cli = match asked.map_err(|e| e.format(&mut program())) {
         Ok(cli) => cli,
-        Err(e) => {
-            let code = u8::try_from(e.exit_code()).unwrap_or(2);
-            let printed = e.print();
-            if !e.use_stderr() {
-                voice::heard(printed);
-            }
-            return voice::ending(ExitCode::from(code));
-        }
+        Err(e) => return misused(&e),
     };
+    // What explains the program needs no settings, and is there where a line of them is wrong.
+    let settled = match &cli.command {
+        Some(Command::Explain(what)) if !what.asks_settings() => Ok(()),
+        _ => settings::fill(&mut cli.global),
+    };
+    if let Err(e) = settled {
+        return voice::ending(context::fail(&e, cli.global.json));
+    }
     let outcome = match &cli.command {
-        Some(Command::Explain(what)) => help::run(what, program()),
+        Some(Command::Explain(what)) => help::run(what, program(), &cli.global),
         Some(Command::Files(what)) => jobs::file::command::run(what, &cli.global),
         Some(Command::Keep(what)) => jobs::records::command::run(what, &cli.global),
         Some(Command::AtFurnace(what)) => jobs::furnace::command::run(what, &cli.global),
@@ -122,6 +134,22 @@ pub fn main() -> ExitCode {
         }
     };
     voice::ending(outcome.unwrap_or_else(|e| context::fail(&e, cli.global.json)))
+}
+
+/// Says what the command line itself got wrong, or prints what it asked clap for.
+fn misused(e: &clap::Error) -> ExitCode {
+    let code = u8::try_from(e.exit_code()).unwrap_or(2);
+    let printed = e.print();
+    if !e.use_stderr() {
+        voice::heard(printed);
+    } else if std::env::args_os().skip(1).take_while(|a| a != "--").any(|a| a == "--json") {
+        let said = e.render().to_string();
+        let sentence = said.split("\n\n").next().unwrap_or("").trim_start_matches("error: ");
+        let sentence = sentence.split_whitespace().collect::<Vec<_>>().join(" ");
+        let said = crate::show::json(&context::fault(&sentence, "usage", None));
+        voice::out(format!("{said}\n").as_bytes());
+    }
+    voice::ending(ExitCode::from(code))
 }
 
 /// The definition of the whole command line.

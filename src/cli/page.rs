@@ -1,6 +1,7 @@
 //! The first page of help, its commands grouped by task, and the command reference.
 
 use clap::builder::styling::Styles;
+use clap::builder::{Resettable, StyledStr};
 use clap::{Arg, Command};
 
 use crate::show::guide::TOPICS;
@@ -18,11 +19,28 @@ const GROUPS: &[(&str, &[&str])] = &[
     ("May the lot go", &["lot", "disposition", "pin"]),
     ("Figures without records", &["calc"]),
     ("Trust the file", &["verify", "backup", "restore"]),
-    ("Your shell", &["completions", "manpage"]),
+    ("Your shell", &["config", "completions", "manpage"]),
 ];
 
-/// The definition with its first page grouped by task.
+/// How every command ends; below the long help of the program.
+const ENDS: &str = "Exit codes: 0 done; 1 the answer is no (verify, ready, alloy check, lot summary), or refused; 2 usage or \
+    input at fault, nothing was written; 3 the store cannot be opened or trusted, or the answer could not be written whole.\n\
+    Settings, completions, JSON and manual pages: meltkin help shell";
+
+/// The definition with its first page grouped by task, and of every command a short help without the example.
 pub fn grouped(program: Command) -> Command {
+    first_page(program).mut_subcommands(example_below_the_long_help).after_long_help(ENDS)
+}
+
+fn example_below_the_long_help(command: Command) -> Command {
+    let command = command.mut_subcommands(example_below_the_long_help);
+    match command.get_after_help().cloned() {
+        Some(example) => command.after_help(Resettable::<StyledStr>::Reset).after_long_help(example),
+        None => command,
+    }
+}
+
+fn first_page(program: Command) -> Command {
     let styles = Styles::styled();
     let (head, name) = (styles.get_header(), styles.get_literal());
     let mut page = String::from("{about}\n\n{usage-heading} {usage}\n");
@@ -116,7 +134,8 @@ fn options(command: &Command, global: bool, out: &mut String) {
     }
 }
 
-fn value(arg: &Arg) -> String {
+/// The name that the value of an argument bears in the help.
+pub fn value(arg: &Arg) -> String {
     match arg.get_value_names() {
         Some([name, ..]) => name.to_string(),
         _ => arg.get_id().as_str().to_uppercase(),

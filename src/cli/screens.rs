@@ -6,6 +6,7 @@ use std::process::ExitCode;
 
 use crate::cli::context;
 use crate::cli::context::Global;
+use crate::cli::settings;
 use crate::jobs::desks;
 use crate::ui;
 use crate::ui::screen::House;
@@ -62,7 +63,8 @@ fn begin(global: &Global, path: PathBuf, store: Store, house: &'static House) ->
         demo,
         clock_given,
         given,
-        habits: context::own_file("scanner.json"),
+        habits: context::own_file(settings::SCANNER),
+        look: settings::variable,
         house,
     };
     match ui::run(start) {

@@ -15,9 +15,14 @@ use serde::Serialize;
 use records::value::tag::shown;
 use records::value::unseen::unseen;
 
-/// JSON on one line. Characters that nobody sees stand escaped.
+/// An answer as JSON on one line. Characters that nobody sees stand escaped. An object says last which program made it; a
+/// list stays a list.
 pub fn json<T: Serialize>(value: &T) -> String {
-    let plain = serde_json::to_string(value).unwrap_or_else(|e| format!("{{\"error\":\"{e}\"}}"));
+    let mut plain = serde_json::to_string(value).unwrap_or_else(|e| format!("{{\"error\":\"{e}\"}}"));
+    if plain.starts_with('{') && plain.pop().is_some() {
+        let comma = if plain.len() > 1 { "," } else { "" };
+        plain.push_str(&format!("{comma}\"meltkin\":\"{}\"}}", env!("CARGO_PKG_VERSION")));
+    }
     if !plain.chars().any(unseen) {
         return plain;
     }

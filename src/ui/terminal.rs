@@ -42,6 +42,8 @@ pub struct Start {
     pub given: Option<Stamp>,
     /// Where it is kept how the scanner at this terminal sends.
     pub habits: Option<PathBuf>,
+    /// What the environment, or the settings of this place, say under a name.
+    pub look: fn(&str) -> Option<String>,
     /// The screens that it is about.
     pub house: &'static House,
 }
@@ -114,7 +116,7 @@ fn give_back() -> io::Result<()> {
 
 /// Runs the screens until the person leaves or the system asks for it.
 pub fn run(start: Start) -> io::Result<End> {
-    let theme = Theme::from_environment(|name| std::env::var(name).ok());
+    let theme = Theme::from_environment(start.look);
     let began = Instant::now();
     let (events, happened) = mpsc::channel::<(Instant, Event)>();
     let mut taken = Taken::take()?;
@@ -124,7 +126,7 @@ pub fn run(start: Start) -> io::Result<End> {
     if let Some(habits) = start.habits.as_deref().and_then(known_habits) {
         app.scanner.habits = habits;
     }
-    app.bell = std::env::var_os("MELTKIN_BELL").is_some_and(|v| !v.is_empty() && v != "0");
+    app.bell = (start.look)("MELTKIN_BELL").is_some_and(|v| !v.is_empty() && v != "0");
     app.window = crossterm::terminal::size().ok();
     // The first frame stands before anything is read.
     taken.draw(&app)?;
@@ -194,7 +196,7 @@ pub fn run(start: Start) -> io::Result<End> {
 }
 
 /// How the scanner sends, where that was learned.
-fn known_habits(file: &std::path::Path) -> Option<Habits> {
+pub fn known_habits(file: &std::path::Path) -> Option<Habits> {
     use std::io::Read;
     let mut text = String::new();
     records::file::paths::open_plain(file).ok()?.take(10_000).read_to_string(&mut text).ok()?;

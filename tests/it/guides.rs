@@ -54,6 +54,8 @@ impl Reader {
             .env_remove("MELTKIN_NOW")
             .env("HOME", self.folder.path())
             .env("XDG_DATA_HOME", self.folder.path())
+            .env("XDG_CONFIG_HOME", self.folder.path())
+            .env_remove("MELTKIN_AS")
             .stdin(Stdio::null())
             .output()
             .unwrap();
@@ -126,6 +128,7 @@ fn what_the_guide_says_can_be_done() {
             "morning" | "foundry" | "lotday" | "wrong" => 20,
             "evidence" => 8,
             "views" => 3,
+            "shell" => 12,
             _ => 0,
         };
         assert!(n >= least, "{}: only {n} lines are carried out", page.name);
@@ -165,10 +168,9 @@ fn help_knows_topics_and_commands_and_offers_near_ones() {
 fn shells_and_man_know_every_command() {
     let foundry = Foundry::new();
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
+        // It asks the program itself: `shell` has what that answers.
         let script = foundry.run(&format!("completions {shell}")).done().out;
-        for command in ["siblings", "summary", "worth-having"] {
-            assert!(script.contains(command), "{shell}: no {command}");
-        }
+        assert!(script.contains("COMPLETE") && script.contains("meltkin"), "{shell}: {script}");
     }
     let page = foundry.run("manpage").done().out;
     assert!(page.starts_with(".ie") && page.contains("siblings"), "{page}");

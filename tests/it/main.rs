@@ -70,6 +70,7 @@ mod scanners;
 mod screen_pictures;
 mod sealed_revisions;
 mod second_opinion;
+mod shell;
 mod shipping;
 mod shop_sheets;
 mod signing;

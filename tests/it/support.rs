@@ -110,6 +110,8 @@ pub fn program(folder: &Path, store: &Path, arguments: &[&str]) -> Command {
         .env("XDG_DATA_HOME", folder)
         // A sentence is looked for as a whole; `laid_out` looks at how it is broken.
         .env("COLUMNS", "100000")
+        .env("XDG_CONFIG_HOME", folder)
+        .env_remove("MELTKIN_AS")
         .stdin(std::process::Stdio::null());
     command
 }

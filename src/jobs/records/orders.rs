@@ -1,5 +1,6 @@
 //! Writing one record, and taking it back, as orders of the screens.
 
+use crate::cli::settings;
 use crate::jobs::labels::ask as labels;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::{ask, forms, undo};
@@ -52,9 +53,10 @@ pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Op
     })
 }
 
-/// The label of what was saved, where `MELTKIN_LABELS` names a folder or a printer's device; what came of it, in words.
+/// The label of what was saved, where the settings name a folder or a printer's device; what came of it, in words.
 fn label_of(store: &Store, logged: &Logged) -> Option<String> {
-    let place = std::env::var_os("MELTKIN_LABELS").filter(|p| !p.is_empty())?;
+    let given = std::env::var_os(settings::LABELS).filter(|p| !p.is_empty());
+    let place = given.or_else(|| settings::variable(settings::LABELS).map(Into::into))?;
     let tag = logged.tag.as_deref().filter(|_| !logged.proposal)?;
     labels::on_save(store, tag, Path::new(&place)).unwrap_or_else(|e| Some(e.sentence))
 }

@@ -31,6 +31,7 @@ pub const TOPICS: &[Topic] = &[
     topic!("signing", "Signing a lot: what a signature here proves, and what not"),
     topic!("copies", "Copies, several terminals, several sites"),
     topic!("faults", "What may go wrong with the file, and what is promised then"),
+    topic!("shell", "The command line: settings, completions, JSON, exit codes"),
     topic!("views", "Your own questions: the store in SQL, pandas, DuckDB"),
     topic!("fields", "Every record kind and its fields"),
     topic!("commands", "Every command and its options"),
