@@ -117,7 +117,7 @@ fn store() -> Option<Store> {
     let named = named.or_else(|| words.iter().find_map(|w| w.strip_prefix("--store=").map(String::from)));
     let named = named.or_else(|| settings::variable(settings::STORE)).map(PathBuf::from);
     let global =
-        Global { store: named, person: None, json: false, pin_from: None, given: Default::default() };
+        Global { store: named, person: None, json: false, pin_from: None, given: Default::default(), plain: false };
     Store::look(&global.path("meltkin.db").ok()?).ok()
 }
 

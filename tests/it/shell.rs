@@ -336,3 +336,18 @@ fn manual_pages_say_how_a_command_ends_and_what_it_minds() {
         assert!(out.stderr.is_empty(), "{}", String::from_utf8_lossy(&out.stderr));
     }
 }
+
+#[test]
+fn the_changes_tell_of_this_version_and_of_todays_store() {
+    let page = include_str!("../../src/guide/changes.md");
+    let newest = std::fs::read_dir(concat!(env!("CARGO_MANIFEST_DIR"), "/schema"))
+        .unwrap()
+        .map(|f| f.unwrap().file_name().to_string_lossy()[..4].parse::<u32>().unwrap())
+        .max()
+        .unwrap();
+    let at = |text: &str| page.find(text).unwrap_or_else(|| panic!("the changes do not tell of {text:?}"));
+    let version = at(&format!("\n## {}", env!("CARGO_PKG_VERSION")));
+    let schema = at(&format!("\n### Store of schema {newest}\n"));
+    assert_eq!(page.find("\n## "), Some(version), "the newest version stands first");
+    assert_eq!(page.find("\n### "), Some(schema), "the newest store stands first");
+}

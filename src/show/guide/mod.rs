@@ -34,6 +34,7 @@ pub const TOPICS: &[Topic] = &[
     topic!("shell", "The command line: settings, completions, JSON, exit codes"),
     topic!("views", "Your own questions: the store in SQL, pandas, DuckDB"),
     topic!("fields", "Every record kind and its fields"),
+    topic!("changes", "What changed for you, newest first, and what broke"),
     topic!("commands", "Every command and its options"),
 ];
 
