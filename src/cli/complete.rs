@@ -21,7 +21,7 @@ use records::catalogue::{
 use records::{Error, Result, Store};
 
 /// The variable by which a shell asks for completions.
-const ASKED: &str = "COMPLETE";
+const ASKED: &str = "MELTKIN_COMPLETE";
 /// More words than this help nobody.
 const MOST: usize = 200;
 /// Of each kind, where any tag will do.
@@ -199,9 +199,13 @@ fn fields(start: &str) -> Vec<CompletionCandidate> {
         return values(field, start);
     }
     let there = |name: &str| before.iter().any(|w| w.split('=').next() == Some(name));
+    let own = store().and_then(|s| s.own_fields().ok()).unwrap_or_default();
+    let own = own.into_iter().filter(|o| o.record == kind.name).map(|o| (o.name, "an own field".to_string()));
     kind.all_fields()
-        .filter(|f| f.name.starts_with(start) && !there(f.name))
-        .map(|f| told(format!("{}=", f.name), f.unit()))
+        .map(|f| (f.name.to_string(), f.unit().to_string()))
+        .chain(own)
+        .filter(|(name, _)| name.starts_with(start) && !there(name))
+        .map(|(name, what)| told(format!("{name}="), &what))
         .collect()
 }
 

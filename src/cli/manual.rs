@@ -17,6 +17,9 @@ const MAY_SAY_NO: &[(&str, &str)] = &[
     ),
 ];
 
+/// The page of the whole program.
+const PROGRAM: &str = "meltkin";
+
 /// A page for a command, under its full name.
 ///
 /// # Errors
@@ -25,15 +28,17 @@ pub fn page(command: &Command, name: &str) -> Result<Vec<u8>> {
     let man = Man::new(command.clone());
     let mut out = Vec::new();
     man.render(&mut out).map_err(|e| Error::input(e.to_string()))?;
-    out.extend(below(name).into_bytes());
-    Ok(out)
+    // clap_mangen calls what stands below the help so.
+    let title = if name == PROGRAM { ".SH NOTES" } else { ".SH EXAMPLE" };
+    let page = String::from_utf8_lossy(&out).replacen(".SH EXTRA", title, 1);
+    Ok((page + &below(name)).into_bytes())
 }
 
 fn below(name: &str) -> String {
     let mut out = section("EXIT STATUS");
     term(&mut out, "0", "Done. That something cannot be told is an answer too.");
     let no = MAY_SAY_NO.iter().find(|(n, _)| *n == name).map(|(_, why)| format!("{why} Or refused"));
-    let no = no.or_else(|| (name == "meltkin").then(|| "The answer is no; or refused".to_string()));
+    let no = no.or_else(|| (name == PROGRAM).then(|| "The answer is no; or refused".to_string()));
     let no = no.unwrap_or_else(|| "Refused".into());
     term(&mut out, "1", &format!("{no}: the person may not do it; nothing was written but the refusal."));
     term(&mut out, "2", "Usage or input is at fault; nothing was written.");
@@ -60,7 +65,7 @@ fn below(name: &str) -> String {
         "$XDG_CONFIG_HOME/meltkin/scanner.json",
         "How the scanner at this terminal sends, as a screen learned it.",
     );
-    if name != "meltkin" {
+    if name != PROGRAM {
         out.push_str(&section("SEE ALSO"));
         out.push_str("\\fBmeltkin\\fR(1)\n");
     }

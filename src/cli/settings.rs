@@ -54,7 +54,7 @@ const KEYS: &[Key] = &[
         option: Some("--store"),
         variable: Some(STORE),
         built_in: "",
-        about: "the store, as a whole path",
+        about: "the store",
         holds: Holds::Path,
     },
     Key {

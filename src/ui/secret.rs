@@ -7,12 +7,12 @@ use crossterm::terminal::{disable_raw_mode, enable_raw_mode};
 
 /// Asks on standard error and reads a line that is not shown.
 pub fn ask(prompt: &str) -> io::Result<String> {
-    eprint!("{prompt}");
+    write!(io::stderr(), "{prompt}")?;
     io::stderr().flush()?;
     enable_raw_mode()?;
     let typed = line();
     disable_raw_mode()?;
-    eprintln!();
+    writeln!(io::stderr())?;
     typed
 }
 

@@ -170,7 +170,7 @@ fn shells_and_man_know_every_command() {
     for shell in ["bash", "zsh", "fish", "elvish", "powershell"] {
         // It asks the program itself: `shell` has what that answers.
         let script = foundry.run(&format!("completions {shell}")).done().out;
-        assert!(script.contains("COMPLETE") && script.contains("meltkin"), "{shell}: {script}");
+        assert!(script.contains("MELTKIN_COMPLETE") && script.contains("meltkin"), "{shell}: {script}");
     }
     let page = foundry.run("manpage").done().out;
     assert!(page.starts_with(".ie") && page.contains("siblings"), "{page}");

@@ -157,7 +157,7 @@ fn tab(foundry: &Foundry, words: &[&str]) -> Vec<String> {
     let mut command = foundry.command(&["--"]);
     command
         .args(words)
-        .env("COMPLETE", "bash")
+        .env("MELTKIN_COMPLETE", "bash")
         .env("_CLAP_COMPLETE_INDEX", (words.len() - 1).to_string())
         .env("_CLAP_IFS", "\n");
     let out = command.output().unwrap();
@@ -168,7 +168,6 @@ fn tab(foundry: &Foundry, words: &[&str]) -> Vec<String> {
 #[test]
 fn tab_knows_kinds_fields_tags_and_defects_and_changes_nothing() {
     let foundry = Foundry::small();
-    let before = std::fs::read(foundry.store()).unwrap();
     let has = |words: &[&str], wanted: &[&str]| {
         let found = tab(&foundry, words);
         for word in wanted {
@@ -185,16 +184,18 @@ fn tab_knows_kinds_fields_tags_and_defects_and_changes_nothing() {
     has(&["meltkin", "log", "pours", "mould=M31"], &["mould=M31-001"]);
     has(&["meltkin", "log", "inspections", "result="], &["result=accept", "result=reject"]);
     has(&["meltkin", "correct", "M31-001", "pa"], &["part="]);
+    foundry.run("field add moulds.tilt_deg --type number").done();
+    has(&["meltkin", "log", "moulds", "ti"], &["tilt_deg="]);
+    let before = std::fs::read(foundry.store()).unwrap();
     has(&["meltkin", "trace", "H31"], &["H31-001", "H31-002"]);
     has(&["meltkin", "show", "filter"], &["filter_lots"]);
     assert_eq!(tab(&foundry, &["meltkin", "causes", "--defect", "m"]), ["misrun"]);
     assert_eq!(tab(&foundry, &["meltkin", "causes", "--method", "pene"]), ["penetrant"]);
     has(&["meltkin", "help", "lot"], &["lotday", "lot", "lots"]);
     // Without a store, with a damaged one, with an older one: no tags, no noise, no change.
+    assert_eq!(std::fs::read(foundry.store()).unwrap(), before);
     std::fs::write(foundry.store(), "no store").unwrap();
     assert!(tab(&foundry, &["meltkin", "causes", "--defect", "m"]).is_empty());
-    std::fs::write(foundry.store(), &before).unwrap();
-    assert_eq!(std::fs::read(foundry.store()).unwrap(), before);
     let old = crate::released::old(5);
     let before = std::fs::read(old.store()).unwrap();
     assert!(tab(&old, &["meltkin", "causes", "--defect", "m"]).is_empty());
@@ -326,10 +327,11 @@ fn manual_pages_say_how_a_command_ends_and_what_it_minds() {
         );
     }
     assert!(page("meltkin-verify").contains("not as it was written"));
+    assert!(page("meltkin-verify").contains(".SH EXAMPLE\n") && !page("meltkin").contains("EXTRA"));
     assert!(!page("meltkin-trace").contains("the answer is no"));
     // man itself has nothing to complain of, where it is there.
     if let Ok(out) = Command::new("groff")
-        .args(["-man", "-Tutf8", "-ww", "-z"])
+        .args(["-k", "-man", "-Tutf8", "-ww", "-z"])
         .arg(foundry.path("man1/meltkin-verify.1"))
         .output()
     {
