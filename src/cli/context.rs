@@ -205,9 +205,12 @@ fn first_lines(from: &mut dyn BufRead, n: usize) -> std::io::Result<Vec<String>>
     Ok(lines.into_iter().map(|l| l.trim_end_matches('\r').to_string()).collect())
 }
 
-/// The time that MELTKIN_NOW gives in place of a running clock.
+/// The variable that gives the time in place of a running clock.
+pub const NOW: &str = "MELTKIN_NOW";
+
+/// The time that [`NOW`] gives.
 pub fn given_clock() -> Result<Option<Stamp>> {
-    let Ok(fixed) = std::env::var("MELTKIN_NOW") else { return Ok(None) };
+    let Ok(fixed) = std::env::var(NOW) else { return Ok(None) };
     Stamp::parse(&fixed).map(Some).map_err(|e| Error::input(format!("MELTKIN_NOW = {}: {e}", shown(&fixed))))
 }
 

@@ -3,7 +3,7 @@
 use clap::Command;
 use clap_mangen::Man;
 
-use crate::cli::settings;
+use crate::cli::{context, settings};
 use records::{Error, Result};
 
 /// Commands whose answer may be *no*, and what that says.
@@ -47,7 +47,7 @@ fn below(name: &str) -> String {
     for (variable, about) in settings::variables() {
         term(&mut out, variable, &about);
     }
-    term(&mut out, "MELTKIN_NOW", "The time (RFC 3339) in place of the clock's.");
+    term(&mut out, context::NOW, "The time (RFC 3339) in place of the clock's.");
     term(&mut out, "NO_COLOR", "No colours, where it is not empty.");
     out.push_str(&section("FILES"));
     term(

@@ -8,6 +8,7 @@ use std::sync::OnceLock;
 use serde::Serialize;
 use toml::de::{DeTable, DeValue};
 
+use crate::cli::context;
 use crate::cli::context::{Global, named, own_file};
 use crate::show;
 use crate::ui::scan::Habits;
@@ -212,10 +213,14 @@ fn offset_min(text: &str) -> Option<i32> {
 pub fn fill(global: &mut Global) -> Result<()> {
     let file = settings()?;
     let value = |key: &str| file.line(key).map(|l| l.value.clone());
-    // An empty variable says nothing.
-    global.person = global.person.take().filter(|p| !p.is_empty()).or_else(|| value("person"));
-    global.store =
-        global.store.take().filter(|s| !s.as_os_str().is_empty()).or_else(|| value("store").map(Into::into));
+    // An empty variable says nothing; an empty option is somebody's mistake, which is told where it is used.
+    if !global.given.person {
+        global.person = global.person.take().filter(|p| !p.is_empty()).or_else(|| value("person"));
+    }
+    if !global.given.store {
+        let given = global.store.take().filter(|s| !s.as_os_str().is_empty());
+        global.store = given.or_else(|| value("store").map(Into::into));
+    }
     Ok(())
 }
 
@@ -288,6 +293,14 @@ pub fn shown_all(global: &Global) -> Result<Shown> {
         };
         all.push(Setting { name: key.name, value, from, place, about: key.about });
     }
+    let clock = context::given_clock()?;
+    all.push(Setting {
+        name: "clock",
+        from: if clock.is_some() { "environment" } else { "built in" },
+        value: clock.map_or_else(|| "runs; that of a demo store stands still".into(), Stamp::text),
+        place: clock.map(|_| context::NOW.into()),
+        about: "what the time is",
+    });
     let scanner = own_file(SCANNER);
     let learned = scanner.as_deref().and_then(known_habits);
     let habits = learned.clone().unwrap_or_default();
@@ -313,13 +326,13 @@ fn told(habits: &Habits) -> String {
 impl Shown {
     /// The table, and where the file is.
     pub fn text(&self) -> String {
-        let mut rows = vec![show::head(["setting", "value", "from", "what it is"])];
+        let mut rows = vec![show::head(["setting", "value", "from"])];
         for s in &self.settings {
             let from = match &s.place {
                 Some(place) => format!("{}: {place}", s.from),
                 None => s.from.to_string(),
             };
-            rows.push(vec![s.name.into(), show::cell(&s.value), show::cell(&from), s.about.into()]);
+            rows.push(vec![s.name.into(), show::cell(&s.value), show::cell(&from)]);
         }
         let file = match self.there {
             true => format!("The file: {}", self.file),

@@ -26,6 +26,10 @@ fn bare(foundry: &Foundry, words: &str, more: &[(&str, &str)]) -> crate::support
     crate::support::answer(command.output().unwrap())
 }
 
+fn bare_words(foundry: &Foundry, words: &[&str]) -> crate::support::Answer {
+    crate::support::answer(foundry.command(words).env_remove("MELTKIN_STORE").output().unwrap())
+}
+
 fn setting(said: &Value, name: &str) -> (String, String) {
     let all = said["settings"].as_array().unwrap();
     let one = all.iter().find(|s| s["name"] == name).unwrap();
@@ -54,6 +58,13 @@ fn each_value_says_where_it_is_from() {
     assert_eq!(of("--store a.db config --json", &env, "store"), ("a.db".into(), "option".into()));
     // An empty variable says nothing.
     assert_eq!(of("config --json", &[("MELTKIN_AS", "")], "person"), ("OP-01".into(), "file".into()));
+    // An empty option is a mistake, and no fall back.
+    let nobody = bare_words(&foundry, &["log", "core_lots", "core_lot=C-9", "--as", ""]);
+    nobody.fails(2, "person");
+    assert_eq!(
+        of("config --json", &[("MELTKIN_NOW", "2031-05-01T00:00:00+02:00")], "clock").0,
+        "2031-05-01T00:00:00+02:00"
+    );
     let line = bare(&foundry, "config --json", &[]).json();
     let person = line["settings"].as_array().unwrap().iter().find(|s| s["name"] == "person").unwrap();
     assert_eq!(person["where"], "line 1");
