@@ -28,7 +28,7 @@ const PIPED: usize = 100;
 const NARROWEST: usize = 40;
 
 /// Options that stand before or after any command.
-#[derive(clap::Args, Clone, Debug)]
+#[derive(clap::Args, Clone, Debug, Default)]
 pub struct Global {
     /// The store (else MELTKIN_STORE, else your data folder)
     #[arg(long, global = true, help_heading = EVERYWHERE, value_name = "FILE", env = settings::STORE, hide_env = true)]
