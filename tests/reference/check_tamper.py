@@ -112,7 +112,7 @@ class Tampering:
             if edit.harmless and self.same_records(store, f"{self.place.name}.out"):
                 return "harmless"
             return "UNFOUND"
-        if done.returncode == 3 and said is None:
+        if done.returncode == 3 and (said is None or "error" in said):
             return "" if edit.anywhere else f"exit 3 names nothing: {done.stderr[:150]}"
         faults = said["faults"]
         if not faults:

@@ -119,11 +119,12 @@ def run(binary, folder, number, case):
         path.write_text(case.csv)
         args = [str(path) if a == "FILE" else a for a in args]
     try:
-        done = subprocess.run([binary, "calc", *args, "--json"], capture_output=True, text=True, timeout=30)
+        done = subprocess.run([binary, "--json", "calc", *args], capture_output=True, text=True, timeout=30)
     except subprocess.TimeoutExpired:
         return "does not return"
     if case.refused:
-        right = done.returncode == 2 and not done.stdout and done.stderr.strip() and "panicked" not in done.stderr
+        told = list(json.loads(done.stdout or "{}")) == ["error", "kind", "meltkin"]
+        right = done.returncode == 2 and told and done.stderr.strip() and "panicked" not in done.stderr
         return None if right else f"exit {done.returncode}, {done.stdout}{done.stderr} instead of a refusal"
     if done.returncode != 0:
         return f"exit {done.returncode}: {done.stderr.strip()}"
