@@ -347,7 +347,7 @@ fn prose_stays_where_it_is_and_tables_move() {
     assert!(moved);
     // A lot without a number says nothing of one.
     s.keys("<esc>");
-    let list = s.screen(80, 24);
+    let list = s.screen(120, 40);
     assert!(list.contains(" ordered"), "{list}");
     for row in list.lines().filter(|l| l.contains(" ordered")) {
         let before = row.split(" ordered").next().unwrap().trim_end();

@@ -211,7 +211,7 @@ fn the_lists_of_the_desk_and_the_way_from_a_reason_to_what_would_lift_it() {
     s.keys("<esc><tab><down>b");
     s.sees("What blocks L31-02");
     s.keys("<enter>");
-    s.sees("M31-049-4 to 8");
+    s.sees("M31-049-1, 2, 4 to 8");
     insta::assert_snapshot!("blades_80x24", s.screen(80, 24));
     s.keys("<esc>o");
     s.sees("AN31-038");
