@@ -116,8 +116,14 @@ fn store() -> Option<Store> {
     let named = words.iter().position(|w| w == "--store").and_then(|i| words.get(i + 1).cloned());
     let named = named.or_else(|| words.iter().find_map(|w| w.strip_prefix("--store=").map(String::from)));
     let named = named.or_else(|| settings::variable(settings::STORE)).map(PathBuf::from);
-    let global =
-        Global { store: named, person: None, json: false, pin_from: None, given: Default::default(), plain: false };
+    let global = Global {
+        store: named,
+        person: None,
+        json: false,
+        pin_from: None,
+        given: Default::default(),
+        plain: false,
+    };
     Store::look(&global.path("meltkin.db").ok()?).ok()
 }
 

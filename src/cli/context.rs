@@ -341,7 +341,7 @@ pub fn helping(hint: &Hint) -> String {
 }
 
 /// Prints an error and gives the exit code that belongs to it. As JSON it is one object on standard output, beside the
-/// sentence on standard error.
+/// sentence on standard error; behind an answer that says the same it would be a second one.
 pub fn fail(error: &Error, json: bool) -> ExitCode {
     // Parts that came from outside are escaped where the sentence is made; newlines stay ours.
     let text: Vec<String> = phrased(error).lines().map(|l| shown(l).into_owned()).collect();
@@ -352,7 +352,7 @@ pub fn fail(error: &Error, json: bool) -> ExitCode {
         ErrorKind::Untrusted => (3, "store"),
         ErrorKind::Damaged => (3, "damaged"),
     };
-    if json {
+    if json && !voice::has_answered() {
         let said = match &error.kind {
             ErrorKind::Refused(needs) => serde_json::json!({ "refused": phrased(error), "needs": needs }),
             _ => fault(&phrased(error), kind, error.field.as_deref()),

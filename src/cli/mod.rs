@@ -7,8 +7,8 @@ pub(crate) mod help;
 mod manual;
 pub(crate) mod page;
 pub(crate) mod screens;
-pub(crate) mod sheet_hints;
 pub(crate) mod settings;
+pub(crate) mod sheet_hints;
 pub(crate) mod voice;
 
 use std::process::ExitCode;

@@ -8,8 +8,17 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// Standard output did not take everything.
 static CUT: AtomicBool = AtomicBool::new(false);
 
+/// Something was said on standard output.
+static SAID: AtomicBool = AtomicBool::new(false);
+
+/// An answer stands on standard output, whole or in part.
+pub fn has_answered() -> bool {
+    SAID.load(Ordering::Relaxed)
+}
+
 /// Writes to standard output.
 pub fn out(bytes: &[u8]) {
+    SAID.store(true, Ordering::Relaxed);
     let mut output = std::io::stdout().lock();
     heard(output.write_all(bytes).and_then(|()| output.flush()));
 }

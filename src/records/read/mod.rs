@@ -3,8 +3,8 @@
 pub(crate) mod answers;
 pub mod columns;
 pub mod compact_codes;
-pub mod desk_queries;
 pub(crate) mod completing;
+pub mod desk_queries;
 pub(crate) mod export_order;
 pub mod floor_queries;
 pub mod id_runs;
