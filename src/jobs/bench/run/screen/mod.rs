@@ -55,7 +55,7 @@ pub(crate) enum Of {
     /// The address of a line that stands on record.
     Line(String),
     /// A scan that a question was asked about: it is recorded as a reject instead. Its zones, once they are read.
-    Asked(Asking, Vec<(String, String)>),
+    Asked(Box<Asking>, Vec<(String, String)>),
 }
 
 /// A reject while it is said: the defect, then the zone.

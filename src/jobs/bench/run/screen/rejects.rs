@@ -41,7 +41,7 @@ impl RunScreen {
                     Of::Line(line) => line,
                     // Back to the question that it was asked from.
                     Of::Asked(asking, _) => {
-                        self.asking = Some(asking);
+                        self.asking = Some(*asking);
                         return Vec::new();
                     }
                 };
@@ -99,7 +99,7 @@ impl RunScreen {
     pub(super) fn reject_instead(&mut self) -> Vec<Effect> {
         let Some(asking) = self.asking.take() else { return Vec::new() };
         let blade = asking.scan.tag.clone();
-        self.rejecting = Some(Rejecting::of(Of::Asked(asking, Vec::new())));
+        self.rejecting = Some(Rejecting::of(Of::Asked(Box::new(asking), Vec::new())));
         self.last = None;
         vec![Effect::read(blade, |store, blade| {
             let part = crate::jobs::records::forms::part_of(store, blade)?;
