@@ -522,6 +522,8 @@ fn loads_marking_and_lots_are_rows_of_the_same_table() {
     s.keys("made elsewhere<f2>");
     assert!(s.field("oven_loads:OR31-900/M31-097", "note").contains("dry: yes, inspected: yes"));
     assert_eq!(s.field("oven_loads:OR31-900/M31-097", "out_at"), "");
+    let pour = ["mould=M31-097", "heat=H31-049", "poured_at=2031-05-26T07:40:00+00:00"];
+    log(&mut s, "pours", &pour);
     s.keys("<esc>n3");
     s.sees("Each blade: MARKED CONFIRMED now, at the position on record");
     s.scan("M31-097-1");
@@ -644,18 +646,18 @@ fn an_analysis_half_typed_comes_back_and_a_figure_that_cannot_be_asks() {
 }
 
 #[test]
-fn the_pyrometer_is_checked_by_two_keys() {
+fn the_pyrometer_is_checked_by_two_keys_and_its_figure() {
     let mut s = Session::demo();
     s.keys("i");
     s.sees("Check of PYR-04");
     s.sees("✓ last check 2031-05-");
     let before = entries(&s);
-    s.keys("<f2>");
+    s.keys("1<f2>");
     s.sees("saved calibrations:PYR-04/2031-05-26T08:00:00");
     assert_eq!(entries(&s), before + 1);
     let check = "calibrations:PYR-04/2031-05-26T08:00:00+00:00";
     for (field, text) in
-        [("check", "cross_check"), ("result", "good"), ("person", "OP-07"), ("difference", "")]
+        [("check", "cross_check"), ("result", "good"), ("person", "OP-07"), ("difference", "1")]
     {
         assert_eq!(s.field(check, field), text, "{field}");
     }

@@ -169,12 +169,13 @@ fn an_analysis_of_thirteen_elements_takes_at_most_forty_keys_and_the_figures() {
 }
 
 #[test]
-fn the_daily_check_of_the_pyrometer_is_two_keys() {
+fn the_daily_check_of_the_pyrometer_is_two_keys_and_its_figure() {
     let (_folder, path) = store();
     let mut s = Station::at("daily check", Terminal::screens(&path));
     s.terminal.wait("not every check");
     s.key("i", "last check 2031-05");
+    s.figure("1");
     s.save("saved calibrations:PYR-04");
     let count = s.done();
-    assert_eq!((count.keys, count.scans, count.figures), (2, 0, 0));
+    assert_eq!((count.keys, count.scans, count.figures), (2, 0, 1));
 }

@@ -15,6 +15,8 @@ pub struct LastCheck {
     pub due: Option<Stamp>,
     /// The largest difference, in size, of its good checks, where three or more say one.
     pub most: Option<f64>,
+    /// Earlier good checks of it gave their difference.
+    pub figures: bool,
     /// What the new record starts with: field and text.
     pub given: Vec<(String, String)>,
 }
@@ -28,11 +30,22 @@ impl LastCheck {
         Some(format!("{difference} and good: no good check of {tag} differed by more than {most} so far"))
     }
 
+    /// What is odd about a check that is called good and gives no difference: the one before failed, or others gave theirs.
+    pub fn no_figure(&self) -> Option<String> {
+        let tag = &self.instrument;
+        match &self.last {
+            Some((at, CheckResult::Failed, off)) => {
+                let off = if off.is_empty() { String::new() } else { format!(", difference {off}") };
+                Some(format!("no figure, and good: {tag} failed its last check {}{off}", day(at)))
+            }
+            _ if self.figures => Some(format!("no figure, and good: earlier good checks of {tag} gave one")),
+            _ => None,
+        }
+    }
+
     /// Its offset and when it is due, in a line; whether that stands against using it.
     pub fn line(&self, now: Stamp) -> (bool, String) {
         let tag = &self.instrument;
-        // Its year is this one, or the line says "overdue".
-        let day = |t: &Stamp| t.to_string().get(5..16).unwrap_or_default().replace('T', " ");
         let Some((at, result, difference)) = &self.last else {
             return (true, format!("{tag}: no check on record"));
         };
@@ -46,6 +59,11 @@ impl LastCheck {
             None => (false, format!("{tag}: {off}, read {}", day(at))),
         }
     }
+}
+
+/// Day and time. Its year is this one, or what is said tells that it is long ago.
+fn day(t: &Stamp) -> String {
+    t.to_string().get(5..16).unwrap_or_default().replace('T', " ")
 }
 
 /// Of the pyrometer of the latest pour; none where no pour names one.
@@ -79,6 +97,7 @@ pub fn of(store: &Store, tag: &str, now: Stamp) -> Result<LastCheck> {
     ];
     let good = checks.iter().filter(|c| c.get(Calibrations::result) == Some(CheckResult::Good));
     let sizes: Vec<f64> = good.filter_map(|c| c.get(Calibrations::difference)).map(f64::abs).collect();
+    out.figures = !sizes.is_empty();
     out.most =
         (sizes.len() >= 3).then(|| sizes.iter().copied().fold(0.0, f64::max)).filter(|most| *most > 0.0);
     if let Some(last) = checks.last() {

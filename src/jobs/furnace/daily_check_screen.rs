@@ -93,6 +93,7 @@ impl DailyCheck {
         if self.saving {
             return Vec::new();
         }
+        let reason = self.reason.as_ref().map(|r| r.text.trim().to_string()).filter(|r| !r.is_empty());
         let mut arguments = vec![
             format!("{}={}", Calibrations::instrument.name, known.instrument),
             format!("{}={}", Calibrations::checked_at.name, now.now),
@@ -100,7 +101,7 @@ impl DailyCheck {
         for i in 0..form.rows.len() {
             let clock = form.clock(now.now);
             let row = &mut form.rows[i];
-            let text = row.resolved(clock);
+            let mut text = row.resolved(clock);
             row.fault = match row.understood(clock) {
                 Some(Err(fault)) => Some(fault),
                 _ => row.value(&text).err(),
@@ -110,19 +111,30 @@ impl DailyCheck {
                 form.at = i;
                 return self.say(Role::Bad, text);
             }
+            // What was asked here no guard of the store asks: the note takes the answer from here.
+            if let Some(reason) = reason.as_ref().filter(|_| row.name() == Calibrations::note.name) {
+                text = [text.as_str(), reason]
+                    .into_iter()
+                    .filter(|t| !t.is_empty())
+                    .collect::<Vec<_>>()
+                    .join("; ");
+            }
             if !text.is_empty() {
                 arguments.push(format!("{}={text}", row.name()));
             }
         }
         let number = |name| form.row(name).and_then(Row::number);
         let good = form.text(Calibrations::result.name) == CheckResult::Good.word();
-        let odd = number(Calibrations::difference.name).filter(|_| good).and_then(|d| known.odd(d));
+        let odd = match number(Calibrations::difference.name) {
+            _ if !good => None,
+            Some(difference) => known.odd(difference),
+            None => known.no_figure(),
+        };
         if let (Some(odd), None) = (odd, &self.reason) {
             self.reason = Some(Reason::new(vec![odd]));
             return Vec::new();
         }
         self.saving = true;
-        let reason = self.reason.as_ref().map(|r| r.text.trim().to_string()).filter(|r| !r.is_empty());
         vec![log(now, Calibrations::NAME, arguments, reason)]
     }
 
