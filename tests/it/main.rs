@@ -33,6 +33,7 @@ mod form_words;
 mod fuzzed;
 mod global_keys;
 mod guides;
+mod hardly_meant;
 mod holds;
 mod in_sight;
 mod intruder;

@@ -12,7 +12,7 @@ use crate::tui::Session;
 
 /// A person is asked, and nothing is written; a script is told, and it is.
 #[track_caller]
-fn asks_a_person_and_tells_a_script(s: &mut Session, kind: &str, fields: &str, sentence: &str) {
+pub fn asks_a_person_and_tells_a_script(s: &mut Session, kind: &str, fields: &str, sentence: &str) {
     let fields: Vec<String> = fields.split(' ').map(String::from).collect();
     let script = Who::new(Some("OP-51".into()), s.app.now);
     let person = Who { asks: true, ..script.clone() };
@@ -26,19 +26,20 @@ fn asks_a_person_and_tells_a_script(s: &mut Session, kind: &str, fields: &str, s
 
 /// Neither is asked nor told of anything.
 #[track_caller]
-fn fits(s: &mut Session, kind: &str, fields: &str) {
+pub fn fits(s: &mut Session, kind: &str, fields: &str) {
     let fields: Vec<String> = fields.split(' ').map(String::from).collect();
     let who = Who { asks: true, ..Who::new(Some("OP-51".into()), s.app.now) };
     let logged = ask::log(&mut s.desk.store, &who, kind, &fields, None).unwrap();
     assert_eq!(logged.guards, Vec::<String>::new());
 }
 
-fn at(hour: &str) -> String {
-    format!("2031-05-26T{hour}:00+00:00")
+pub fn at(time: &str) -> String {
+    let seconds = if time.len() > 5 { "" } else { ":00" };
+    format!("2031-05-26T{time}{seconds}+00:00")
 }
 
 /// A mould of SR-7@B (seven coats, 3 h each) with the first coats, the last of them dipped at 20:00 the day before.
-fn with_coats(n: u32) -> Session {
+pub fn with_coats(n: u32) -> Session {
     let mut s = Session::demo();
     fits(&mut s, "shell_batches", "shell_batch=SB-X recipe=SR-7@B started_at=2031-05-20T06:00:00+00:00");
     let of = "part=QB-2207 running_system=RS-4 shell_batch=SB-X assembled_at=2031-05-19T08:00:00+00:00";
@@ -54,7 +55,7 @@ fn with_coats(n: u32) -> Session {
     s
 }
 
-fn run(s: &mut Session, tag: &str, purpose: &str, began: &str) {
+pub fn run(s: &mut Session, tag: &str, purpose: &str, began: &str) {
     let began = at(began);
     fits(s, "oven_runs", &format!("oven_run={tag} purpose={purpose} oven=A started_at={began}"));
 }
@@ -77,11 +78,13 @@ fn into_an_oven_goes_what_is_made() {
     asks_a_person_and_tells_a_script(&mut s, "oven_loads", &load("OV-F"), waxed);
     // All of it in its order, and there is nothing to say.
     let mut s = with_coats(7);
-    for (tag, purpose, began) in
-        [("OV-D", "dewax", "05:00"), ("OV-F", "fire", "06:00"), ("OV-P", "preheat", "07:00")]
-    {
+    for (tag, purpose, began, out) in [
+        ("OV-D", "dewax", "05:00", " out_at=2031-05-26T05:30:00Z"),
+        ("OV-F", "fire", "06:00", " out_at=2031-05-26T06:30:00Z"),
+        ("OV-P", "preheat", "07:00", ""),
+    ] {
         run(&mut s, tag, purpose, began);
-        fits(&mut s, "oven_loads", &load(tag));
+        fits(&mut s, "oven_loads", &(load(tag) + out));
     }
 }
 

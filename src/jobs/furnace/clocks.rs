@@ -8,6 +8,7 @@ use records::catalogue::typed::{Key, Recorded};
 use records::catalogue::{Moulds, OvenPurpose, ShellRecipes};
 use records::read::oven_queries::OvenStay;
 use records::value::tag::folded;
+pub use records::value::words::minutes;
 use records::{Result, Stamp, Store};
 
 /// Hours after which a mould that came out of an oven is no longer on its way to the furnace.
@@ -95,12 +96,6 @@ impl Clock {
         let (time, most) = (minutes(self.seconds(now)), minutes(most as i64));
         Some(format!("{mould} is out of {run} for {time}; its recipe allows {most}: {over} over"))
     }
-}
-
-/// Seconds as minutes and seconds, with hours where there are any: `3:41`, `1:02:03`.
-pub fn minutes(seconds: i64) -> String {
-    let (h, m, s) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
-    if h > 0 { format!("{h}:{m:02}:{s:02}") } else { format!("{m}:{s:02}") }
 }
 
 /// The moulds out of their ovens and not poured, the most urgent first: those within their limit by what is left of it,

@@ -85,12 +85,15 @@ impl Store {
 
     /// Moulds that came out of an oven between two times and are not poured, the newest first.
     pub fn out_of_ovens(&self, since: Stamp, until: Stamp) -> Result<Vec<OvenStay>> {
+        // A run that began later, into which it was typed before it came out of its preheat, hides no clock: it left both.
         let sql = "SELECT l.mould, m.mould, r.oven_run, r.oven, r.purpose, r.started_at, l.out_at
              FROM oven_loads l JOIN oven_runs r ON r.id = l.oven_run JOIN moulds m ON m.id = l.mould
              WHERE l.out_at >= ?1 AND l.out_at <= ?2
              AND NOT EXISTS (SELECT 1 FROM pours p WHERE p.mould = l.mould)
              AND NOT EXISTS (SELECT 1 FROM oven_loads x JOIN oven_runs y ON y.id = x.oven_run
-                 WHERE x.mould = l.mould AND (y.started_at, y.id) > (r.started_at, r.id))
+                 WHERE x.mould = l.mould AND (y.started_at, y.id) > (r.started_at, r.id)
+                 AND NOT (r.purpose = 'preheat' AND ifnull(x.recorded_at, 9e18) <= l.out_at
+                     AND (y.purpose <> 'preheat' OR x.recorded_at < l.recorded_at)))
              ORDER BY l.out_at DESC, l.mould LIMIT 400";
         read::list(&self.db, sql, [since.packed(), until.packed()], stay)
     }

@@ -1,4 +1,4 @@
-//! Words in front of nouns, as people write them.
+//! Words and figures in sentences, as people write them.
 
 /// So many of something: `1 blade`, `2 blades`, `0 blades`, `2 analyses`, `3 batches`.
 pub fn counted(n: usize, one: &str) -> String {
@@ -24,6 +24,12 @@ fn plural(one: &str) -> String {
 pub fn articled(noun: &str) -> String {
     let article = if noun.starts_with(['a', 'e', 'i', 'o', 'u']) { "an" } else { "a" };
     format!("{article} {noun}")
+}
+
+/// Seconds as minutes and seconds, with hours where there are any: `3:41`, `1:02:03`.
+pub fn minutes(seconds: i64) -> String {
+    let (h, m, s) = (seconds / 3600, seconds / 60 % 60, seconds % 60);
+    if h > 0 { format!("{h}:{m:02}:{s:02}") } else { format!("{m}:{s:02}") }
 }
 
 #[cfg(test)]

@@ -25,8 +25,9 @@ use rusqlite::{Connection, TransactionBehavior};
 use crate::catalogue::field::Type;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{
-    Alloys, Coats, Dispositions, Findings, Holds, Inspections, Instruments, OvenLoads, Parts, People, Pours,
-    ProcessLimits, Recorded, Retags, RunningSystems, ShellRecipes,
+    Alloys, Coats, Dispositions, Findings, FinishSteps, Holds, Inspections, Instruments, OvenLoads, Parts,
+    PatternRuns, People, Pours, ProcessLimits, Recorded, Retags, RunningSystems, ShellRecipes,
+    TreatmentLoads,
 };
 use crate::check;
 use crate::check::own_time;
@@ -377,13 +378,18 @@ fn slips(db: &Connection, resolved: &Resolved) -> Result<Option<Guard>> {
     Ok((!known).then(|| Guard::said(Findings::zone.name, message())))
 }
 
-/// What asks the person who sits there. A verdict on a blade that was rejected, and what a mould had not been through yet,
-/// is asked about where somebody can be asked; a script is told, and the release judges it as it judges what was imported.
+/// What asks the person who sits there. A verdict on a blade that was rejected, what a mould had not been through yet, and
+/// what can hardly be meant (an old treatment, a pyrometer past its check, a count that is a tag) is asked about where somebody can be asked; a script is told, and the release judges it as it judges what was imported.
 fn asked_of(who: &Who, kind: &Kind, guards: &[Guard]) -> Vec<Guard> {
     let told = |g: &Guard| match kind.name {
         Coats::NAME => g.field == Coats::mould.name,
         OvenLoads::NAME => g.field == OvenLoads::mould.name,
-        Pours::NAME => g.field == Pours::mould.name,
+        Pours::NAME => [Pours::mould.name, Pours::pyrometer.name].contains(&g.field.as_str()),
+        FinishSteps::NAME => [FinishSteps::subject.name, FinishSteps::step.name].contains(&g.field.as_str()),
+        TreatmentLoads::NAME => g.field == TreatmentLoads::treatment.name,
+        PatternRuns::NAME => {
+            [PatternRuns::made_count.name, PatternRuns::rejected_count.name].contains(&g.field.as_str())
+        }
         Inspections::NAME => g.field == Inspections::result.name,
         Dispositions::NAME => g.field == Dispositions::decision.name,
         _ => false,

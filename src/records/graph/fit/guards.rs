@@ -5,8 +5,8 @@ use rusqlite::Connection;
 use crate::Store;
 use crate::catalogue::kind::Kind;
 use crate::catalogue::{
-    AnalysisValues, As, Blades, Charges, Coats, Dispositions, Inspections, OvenLoads, Pours, RevertLots,
-    RevertSources,
+    AnalysisValues, As, Blades, Charges, Coats, Dispositions, FinishSteps, Inspections, OvenLoads,
+    PatternRuns, Pours, RevertLots, RevertSources, TreatmentLoads,
 };
 use crate::check::Guard;
 use crate::check::content;
@@ -16,7 +16,7 @@ use crate::graph::fit::{
     MetalLot, ROUNDING_KG, beyond_sentence, heat_alloy, mass_of, mould_alloy, of_heat, other_alloy,
     other_part, other_patterns, same, source_analysed, too_much_revert,
 };
-use crate::graph::fit::{made, work};
+use crate::graph::fit::{made, steps, work};
 use crate::read::rows::Resolved;
 use crate::read::tags::Tags;
 use crate::write::resolve::resolve;
@@ -36,8 +36,15 @@ pub fn asked_of(kind: &Kind) -> &'static [&'static str] {
             const { &[Charges::heat.name, Charges::source.name, Charges::item.name, Charges::mass_kg.name] }
         }
         RevertSources::NAME => const { &[RevertSources::revert_lot.name, RevertSources::heat.name] },
-        Pours::NAME => const { &[Pours::mould.name, Pours::heat.name, Pours::poured_at.name] },
+        Pours::NAME => {
+            const { &[Pours::mould.name, Pours::heat.name, Pours::poured_at.name, Pours::pyrometer.name] }
+        }
         Blades::NAME => const { &[Blades::mould.name, Blades::pattern_run.name] },
+        FinishSteps::NAME => {
+            const { &[FinishSteps::subject.name, FinishSteps::step.name, FinishSteps::done_at.name] }
+        }
+        TreatmentLoads::NAME => const { &[TreatmentLoads::treatment.name] },
+        PatternRuns::NAME => const { &[PatternRuns::made_count.name, PatternRuns::rejected_count.name] },
         Coats::NAME => {
             const { &[Coats::mould.name, Coats::coat.name, Coats::slurry_batch.name, Coats::in_at.name] }
         }
@@ -93,10 +100,14 @@ pub(crate) fn of(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
         Pours::NAME => {
             let mut out = pour(db, resolved.id(Pours::mould), resolved.id(Pours::heat))?;
             out.extend(work::pour(db, resolved)?);
+            out.extend(work::pyrometer(db, resolved)?);
             Ok(out)
         }
         Coats::NAME => work::coat(db, resolved),
         OvenLoads::NAME => made::oven_load(db, resolved),
+        FinishSteps::NAME => steps::finish(db, resolved),
+        TreatmentLoads::NAME => Ok(steps::treatment_load(db, resolved)?.into_iter().collect()),
+        PatternRuns::NAME => Ok(steps::patterns(resolved)),
         Inspections::NAME => work::inspection(db, resolved),
         Dispositions::NAME => Ok(work::disposition(db, resolved)?.into_iter().collect()),
         Blades::NAME => blade(db, resolved.id(Blades::mould), resolved.id(Blades::pattern_run)),

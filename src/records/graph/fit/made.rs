@@ -10,12 +10,14 @@ use crate::check::Guard;
 use crate::error::Result;
 use crate::graph::fit::work::{Recipe, recipe};
 use crate::read::rows::Resolved;
+use crate::value::words::minutes;
 
 /// A mould in an oven run.
 struct Stay {
     run: String,
     purpose: Option<OvenPurpose>,
     began: Stamp,
+    out: Option<Stamp>,
     /// Nothing says that it came out.
     inside: bool,
 }
@@ -24,7 +26,7 @@ struct Stay {
 fn stays(db: &Connection, mould: i64) -> Result<Vec<Stay>> {
     let mut q = db.prepare_cached(
         "SELECT r.oven_run, r.purpose, r.started_at,
-             l.out_at IS NULL AND instr(ifnull(l.extra, ''), '\"out_at\"') = 0
+             l.out_at IS NULL AND instr(ifnull(l.extra, ''), '\"out_at\"') = 0, l.out_at
          FROM oven_loads l JOIN oven_runs r ON r.id = l.oven_run WHERE l.mould = ?1 ORDER BY r.started_at, r.oven_run",
     )?;
     let rows = q.query_map([mould], |r| {
@@ -33,6 +35,7 @@ fn stays(db: &Connection, mould: i64) -> Result<Vec<Stay>> {
             purpose: OvenPurpose::of(r.get_ref(1)?.as_str()?),
             began: Stamp::from_packed(r.get(2)?),
             inside: r.get(3)?,
+            out: r.get::<_, Option<i64>>(4)?.map(Stamp::from_packed),
         })
     })?;
     Ok(rows.collect::<rusqlite::Result<_>>()?)
@@ -86,7 +89,39 @@ pub(super) fn oven_load(db: &Connection, resolved: &Resolved) -> Result<Vec<Guar
             ));
         }
     }
+    // With its time out it is no mould that goes in now.
+    if let (None, Some(now)) = (typed, latest) {
+        let others: Vec<&Stay> = all.iter().filter(|s| s.run != tag).collect();
+        missing.extend(elsewhere(db, mould, &others, now)?);
+    }
     Ok(missing.into_iter().map(|message| Guard::asks(OvenLoads::mould.name, message)).collect())
+}
+
+/// Hours after which a mould out of its preheat is no longer on its way to the furnace, as its clock counts them.
+const ON_ITS_WAY_H: i64 = 24;
+
+/// Where a mould that goes into an oven now is by its other loads: in another, or on its way to the furnace. A shop that
+/// writes down no times out of its ovens of a purpose has no gap in them.
+fn elsewhere(db: &Connection, mould: i64, others: &[&Stay], now: Stamp) -> Result<Vec<String>> {
+    let mut out = Vec::new();
+    for stay in others.iter().filter(|s| s.inside) {
+        let mut kept = db.prepare_cached(
+            "SELECT 1 FROM oven_loads l JOIN oven_runs r ON r.id = l.oven_run
+             WHERE r.purpose = ?1 AND l.out_at IS NOT NULL LIMIT 1",
+        )?;
+        if kept.exists([stay.purpose.map(OvenPurpose::word)])? {
+            out.push(format!("still in {} since {}, no oven-out on record", stay.run, stay.began));
+        }
+    }
+    let heated = others.iter().rfind(|s| s.purpose == Some(OvenPurpose::Preheat));
+    if let Some((Some(left), run)) = heated.map(|s| (s.out, &s.run)) {
+        let seconds = (now.ms() - left.ms()) / 1000;
+        let poured = db.prepare_cached("SELECT 1 FROM pours WHERE mould = ?1")?.exists([mould])?;
+        if !poured && (0..ON_ITS_WAY_H * 3600).contains(&seconds) {
+            out.push(format!("out of {run} for {}; back in?", minutes(seconds)));
+        }
+    }
+    Ok(out)
 }
 
 /// What its shell lacks, by a time where one is known.
@@ -146,7 +181,7 @@ pub(super) fn coat(
     }
     let Some(at) = at else { return Ok(out) };
     let before = stays(db, mould)?.into_iter().rfind(|s| s.began.ms() <= at.ms());
-    if let Some(Stay { run, purpose, began, inside }) = before {
+    if let Some(Stay { run, purpose, began, inside, .. }) = before {
         let word = purpose.map_or("oven", OvenPurpose::word);
         match (inside, purpose) {
             (true, _) => asks(format!("it is in {word} run {run} since {began}, no oven-out on record")),

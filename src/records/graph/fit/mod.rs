@@ -9,6 +9,7 @@ pub(crate) mod guards;
 pub(crate) mod in_use;
 pub(crate) mod load;
 pub(crate) mod made;
+pub(crate) mod steps;
 pub(crate) mod work;
 
 use rusqlite::{Connection, OptionalExtension};

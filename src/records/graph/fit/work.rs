@@ -10,6 +10,7 @@ use crate::catalogue::{
 use crate::check::Guard;
 use crate::error::Result;
 use crate::graph::fit::made;
+use crate::graph::suspect::windows;
 use crate::read::rows::Resolved;
 use crate::value::words::counted;
 
@@ -121,6 +122,33 @@ pub(super) fn pour(db: &Connection, resolved: &Resolved) -> Result<Vec<Guard>> {
     }
     out.extend(made::pour(db, mould, resolved.id(Pours::heat), at)?);
     Ok(out)
+}
+
+/// A pour by a pyrometer whose last check failed, or that was due for another by then. One without a check on record is
+/// none: the daily check says that.
+pub(super) fn pyrometer(db: &Connection, resolved: &Resolved) -> Result<Option<Guard>> {
+    let at = resolved.record.of::<Pours>().and_then(|p| p.get(Pours::poured_at));
+    let (Some(at), Some(id)) = (at, resolved.id(Pours::pyrometer)) else { return Ok(None) };
+    let checks = windows::checks(db, id)?;
+    let Some(last) = checks.last(at) else { return Ok(None) };
+    let mut q = db.prepare_cached(
+        "SELECT i.instrument, c.difference, c.unit FROM instruments i
+         LEFT JOIN calibrations c ON c.instrument = i.id AND c.checked_at = ?2 WHERE i.id = ?1",
+    )?;
+    let (tag, difference, unit): (String, Option<f64>, Option<String>) =
+        q.query_row((id, last.at.packed()), |r| Ok((r.get(0)?, r.get(1)?, r.get(2)?)))?;
+    let message = match (last.failed, checks.overdue(at)) {
+        (true, _) => {
+            let off = difference.map_or(String::new(), |d| {
+                let unit = unit.map_or(String::new(), |u| format!(" {u}"));
+                format!(", difference {d}{unit}")
+            });
+            format!("{tag} failed its check at {}{off}, and no check of it since is good", last.at)
+        }
+        (false, Some(due)) => format!("{tag}: its check was due at {due}, and none since is on record"),
+        (false, None) => return Ok(None),
+    };
+    Ok(Some(Guard::asks(Pours::pyrometer.name, message)))
 }
 
 /// A reject that stands, and what it saw.
