@@ -19,16 +19,30 @@ fn record(now: &Context, mould: String) -> Effect {
     Effect::write(now, mould, |store, who, mould| {
         let (logged, inside) = oven_out::out(store, who, mould)?;
         let time = logged.recorded_at.get(11..19).unwrap_or("").to_string();
-        let said = format!("saved {} out of {} ({}) at {time}", inside.mould, inside.oven_run, inside.oven);
+        let mut said =
+            format!("saved {} out of {} ({}) at {time}", inside.mould, inside.oven_run, inside.oven);
+        if !inside.others.is_empty() {
+            said += &format!("; by its records still in {}", inside.others.join(", "));
+        }
         Ok(Written { said, ..Written::from(logged) })
     })
 }
 
-/// What the run looks at: the clocks, and the moulds that are in ovens.
-type Seen = (Vec<Clock>, Vec<OvenStay>);
+/// What the run looks at: the clocks, the moulds that are in ovens, and which of this run's are held by what.
+type Seen = (Vec<Clock>, Vec<OvenStay>, Vec<(String, String)>);
 
-fn seen(store: &Store, now: &Stamp) -> records::Result<Seen> {
-    store.snapshot(|| Ok((clocks::clocks(store, *now)?, store.in_ovens()?)))
+fn seen(store: &Store, (now, out): &(Stamp, Vec<String>)) -> records::Result<Seen> {
+    store.snapshot(|| {
+        let fences = store.open_fences()?;
+        let mut held = Vec::new();
+        for mould in out {
+            let id = store.key_of::<Moulds>(mould)?.0.id;
+            for (hold, why, _) in fences.iter().filter(|(.., fence)| fence.has(Moulds::NAME, id)) {
+                held.push((mould.clone(), format!("HELD: {mould} by {hold}: {why}")));
+            }
+        }
+        Ok((clocks::clocks(store, *now)?, store.in_ovens()?, held))
+    })
 }
 
 /// The run.
@@ -40,6 +54,8 @@ pub struct OvenRun {
     writing: Vec<String>,
     clocks: Vec<Clock>,
     inside: Vec<OvenStay>,
+    /// Moulds of this run under a hold, each with the line that says so.
+    held: Vec<(String, String)>,
 }
 
 type K = Key<OvenRun>;
@@ -57,7 +73,7 @@ impl OvenRun {
     }
 
     fn ask(&self, now: &Context) -> Vec<Effect> {
-        vec![Effect::read(now.now, seen)]
+        vec![Effect::read((now.now, self.out.clone()), seen)]
     }
 
     fn clock(&self, mould: &str) -> Option<&Clock> {
@@ -103,8 +119,8 @@ impl Screen for OvenRun {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
-        if let Some((clocks, inside)) = reply.take::<Seen>() {
-            (self.clocks, self.inside) = (clocks, inside);
+        if let Some((clocks, inside, held)) = reply.take::<Seen>() {
+            (self.clocks, self.inside, self.held) = (clocks, inside, held);
         }
         Vec::new()
     }
@@ -157,6 +173,8 @@ impl Screen for OvenRun {
                 None => view
                     .line(Role::Text, fit(&format!("· {mould} is out; no limit runs from this oven"), width)),
             });
+            let held = self.held.iter().filter(|(of, _)| of == mould);
+            rows.extend(held.map(|(_, said)| view.line(Role::Bad, fit(&format!("✗ {said}"), width))));
         }
         rows.push(Line::default());
         let n = self.inside.len();
@@ -257,12 +275,18 @@ impl Screen for OutOfOven {
     fn draw(&self, frame: &mut Frame, area: Rect, view: &View) {
         let width = usize::from(area.width).saturating_sub(4);
         let said = match (&self.inside, &self.not) {
-            (Some(i), _) => format!(
-                "in {} ({}) since {}. F2 records that it came out at this moment.",
-                i.oven_run,
-                i.oven,
-                clock(&i.since.to_string())
-            ),
+            (Some(i), _) => {
+                let others = match i.others.as_slice() {
+                    [] => String::new(),
+                    others => format!(" By its records also in {}.", others.join(", ")),
+                };
+                format!(
+                    "in {} ({}) since {}. F2 records that it came out at this moment.{others}",
+                    i.oven_run,
+                    i.oven,
+                    clock(&i.since.to_string())
+                )
+            }
             (None, Some(why)) => clocks_in(why),
             (None, None) => "reading its records …".into(),
         };
