@@ -124,11 +124,11 @@ pub struct Line {
 pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
     let run = scan.run;
     let subject = Subject::of(store, run.scans(), &scan.tag)?;
-    let doubts = subject.doubts(store, scan)?;
-    if !doubts.is_empty() && scan.reason.is_none() {
-        return Err(Error::input(doubts.join("; ")).hint(Hint::ReasonIfRight));
-    }
+    let mut doubts = subject.doubts(store, scan)?;
     if run.finds == Finds::Mark {
+        if !doubts.is_empty() && scan.reason.is_none() {
+            return Err(Error::input(doubts.join("; ")).hint(Hint::ReasonIfRight));
+        }
         return mark(store, who, scan, subject);
     }
     let mut texts: Texts = scan.head.iter().filter(|(_, t)| !t.is_empty()).cloned().collect();
@@ -161,14 +161,15 @@ pub fn line(store: &mut Store, who: &Who, scan: &Scan) -> Result<Line> {
         texts.push((NOTE.into(), note.join("; ")));
     }
     let record = build(store, who, run.line, &texts)?;
-    // What was answered before the run stands in the note of each line, and is no reason for any of them.
-    if scan.reason.is_none() && record.note().is_some() {
+    // What was answered before the run stands in the note of each line, and is no reason for any of them. One reason
+    // answers for all that is asked: all of it is said before.
+    if scan.reason.is_none() && (!doubts.is_empty() || record.note().is_some()) {
         let mut asked = record.clone();
         asked.set_recorded(who.now, None);
         let asked = store.fit_guards(&asked)?.into_iter().filter(|g| g.needs_reason);
-        let asked: Vec<String> = asked.map(|g| g.message).collect();
-        if !asked.is_empty() {
-            return Err(Error::input(asked.join("; ")).hint(Hint::ReasonIfRight));
+        doubts.extend(asked.map(|g| g.message));
+        if !doubts.is_empty() {
+            return Err(Error::input(doubts.join("; ")).hint(Hint::ReasonIfRight));
         }
     }
     let mut acts = vec![Act::Log(record, scan.reason.clone())];
@@ -309,10 +310,14 @@ impl Subject {
                 out.push(format!("{} is of part {part}, {whose} of {of}", self.tag));
             }
         }
-        if let (Finds::Inspection, Some(blade)) = (scan.run.finds, self.blade) {
-            out.extend(self.not_poured(store, blade)?);
-            // What is held is looked at with a reason, in every other run it is said.
+        // Of a shipment the store itself says what is held and not made.
+        if !kind.is::<Shipments>() {
+            if let Some(blade) = self.blade {
+                out.extend(self.not_poured(store, blade)?);
+            }
             out.extend(self.besides.iter().cloned());
+        }
+        if let (Finds::Inspection, Some(blade)) = (scan.run.finds, self.blade) {
             out.extend(self.read_before(store, scan, blade)?);
         }
         Ok(out)
