@@ -88,7 +88,14 @@ fn the_offset_is_that_of_the_machine_on_that_day() {
     assert_eq!(log("UTC", winter, "F4", "2031-07-01 9:05"), "2031-07-01T09:05:00+01:00");
     // The hour that no clock showed, and the hour that it showed twice.
     let words = ["log", "filter_lots", "filter_lot=F5", "received_at=2031-03-30 2:30"];
-    at(&f, SUMMER_TIME, winter, &words).fails(2, "there is no such time: the clocks go forward then");
+    at(&f, SUMMER_TIME, winter, &words).fails(2, "that hour did not exist on 30 March 2031");
+    // Not a year earlier either, in which the clocks went forward on the 31st.
+    let words = ["log", "filter_lots", "filter_lot=F5", "received_at=30.3. 2:30"];
+    at(&f, SUMMER_TIME, winter, &words).fails(2, "that hour did not exist on 30 March 2031");
+    let words = ["log", "filter_lots", "filter_lot=F5", "received_at=2:30"];
+    let (g, morning) = (Foundry::new(), "2031-03-30T08:00:00+02:00");
+    at(&g, SUMMER_TIME, morning, &["new"]).done();
+    at(&g, SUMMER_TIME, morning, &words).fails(2, "that hour did not exist on 30 March 2031");
     let words = ["log", "filter_lots", "filter_lot=F6", "received_at=26.10. 2:30"];
     let said = at(&f, SUMMER_TIME, winter, &words).done();
     assert!(said.out.contains("2031-10-26 02:30 +01:00"), "{}", said.out);

@@ -216,16 +216,17 @@ pub fn time(text: &str, clock: Clock, ahead: bool) -> Result<Understood, String>
     let dated = |days: i64| stamp(days * DAY_MS + of_day, offset, clock);
     match day(date).map_err(|what| fault(&what))? {
         Day::Of(days) => {
-            let (at, doubt) = dated(days).map_err(|what| fault(&what))?;
-            Ok(Understood { doubt, ..Understood::time(at) })
+            let (at, doubt) = dated(days);
+            Ok(Understood { doubt: doubt.map_err(|what| fault(&what))?, ..Understood::time(at) })
         }
         Day::OfSomeYear(d, m) => {
             let year = clock.now.date().0;
-            let of = |y: i64| days_of(y, m, d).and_then(|days| dated(days).ok());
             // A 29th of February may be eight years away.
-            let all = (year - 8..=year + 8).filter_map(of).map(|(at, doubt)| (at, doubt.is_some()));
-            let (at, twice) =
+            let all = (year - 8..=year + 8).filter_map(|y| days_of(y, m, d)).map(dated);
+            let (at, doubt) =
                 nearest(all, clock.now, ahead).ok_or_else(|| fault("there is no such time of that day"))?;
+            // The year before is not meant where this year's hour was none.
+            let twice = doubt.map_err(|what| fault(&what))?.is_some();
             let doubt = of_year(d, m, at) + if twice { "; the clocks go back then" } else { "" };
             Ok(Understood { doubt: Some(doubt), ..Understood::time(at) })
         }
@@ -236,14 +237,10 @@ pub fn time(text: &str, clock: Clock, ahead: bool) -> Result<Understood, String>
 fn clock_time(of_day: i64, offset: Option<i32>, clock: Clock, ahead: bool) -> Result<Understood, String> {
     let today = local_day(clock.now);
     let days = (today - 2)..=(today + 2);
-    let all: Vec<(Stamp, Option<String>)> =
-        days.filter_map(|day| stamp(day * DAY_MS + of_day, offset, clock).ok()).collect();
-    let times = all.iter().map(|(at, doubt)| (*at, doubt.is_some()));
-    let (at, twice) = nearest(times, clock.now, ahead).ok_or("there is no such time of day")?;
-    let mut out = Understood::time(at);
-    if twice {
-        out.doubt = all.into_iter().find(|(t, _)| *t == at).and_then(|(_, doubt)| doubt);
-    } else if (clock.now.minutes_since(at).abs() - 720.0).abs() < 1.0 {
+    let all = days.map(|day| stamp(day * DAY_MS + of_day, offset, clock));
+    let (at, doubt) = nearest(all, clock.now, ahead).ok_or("there is no such time of day")?;
+    let mut out = Understood { doubt: doubt?, ..Understood::time(at) };
+    if out.doubt.is_none() && (clock.now.minutes_since(at).abs() - 720.0).abs() < 1.0 {
         // Half a day away the other half of the clock's face may have been meant.
         let when = if at.ms() < clock.now.ms() { "12 h ago" } else { "12 h from now" };
         out.doubt = Some(format!("{when}; if now was meant: {}", &clock.now.text()[11..16]));
@@ -252,29 +249,50 @@ fn clock_time(of_day: i64, offset: Option<i32>, clock: Clock, ahead: bool) -> Re
 }
 
 /// The latest that is not to come; where it may be, the nearest, of two as near the earlier.
-fn nearest(all: impl Iterator<Item = (Stamp, bool)>, now: Stamp, ahead: bool) -> Option<(Stamp, bool)> {
+fn nearest<T>(all: impl Iterator<Item = (Stamp, T)>, now: Stamp, ahead: bool) -> Option<(Stamp, T)> {
     if ahead {
         return all.min_by_key(|(at, _)| ((at.ms() - now.ms()).abs(), at.ms()));
     }
     all.filter(|(at, _)| at.minutes_since(now) <= SLACK_MIN).max_by_key(|(at, _)| at.ms())
 }
 
-/// The instant at which a clock on the wall shows so much.
-fn stamp(local_ms: i64, offset: Option<i32>, clock: Clock) -> Result<(Stamp, Option<String>), String> {
+const MONTHS: [&str; 12] = [
+    "January",
+    "February",
+    "March",
+    "April",
+    "May",
+    "June",
+    "July",
+    "August",
+    "September",
+    "October",
+    "November",
+    "December",
+];
+
+/// The instant at which a clock on the wall shows so much, and what is in doubt of it. Where it never does, about when that
+/// would have been, and that it was not.
+fn stamp(local_ms: i64, offset: Option<i32>, clock: Clock) -> (Stamp, Result<Option<String>, String>) {
     let with = |offset: i32| Stamp::new(local_ms - i64::from(offset) * MINUTE_MS, offset);
     if let Some(offset) = offset {
-        return Ok((with(offset), None));
+        return (with(offset), Ok(None));
     }
     let offsets = clock.zone.0.map_or(Offsets::One(clock.now.offset_min()), |zone| zone(local_ms));
     match offsets {
-        Offsets::One(offset) => Ok((with(offset), None)),
-        Offsets::Never => Err("there is no such time: the clocks go forward then".into()),
+        Offsets::One(offset) => (with(offset), Ok(None)),
+        Offsets::Never => {
+            let (year, month, day) = Stamp::new(local_ms, 0).date();
+            let month = MONTHS[month as usize - 1];
+            let why = format!("that hour did not exist on {day} {month} {year}: the clocks went forward");
+            (with(clock.now.offset_min()), Err(why))
+        }
         Offsets::Twice(a, b) => {
             let (first, second) = (with(a).min(with(b)), with(a).max(with(b)));
             // The second is the nearer one, unless it is still to come.
             let one = if second.minutes_since(clock.now) <= SLACK_MIN { second } else { first };
             let offset = &one.text()[19..];
-            Ok((one, Some(format!("the clocks go back then, and show it twice: taken with {offset}"))))
+            (one, Ok(Some(format!("the clocks go back then, and show it twice: taken with {offset}"))))
         }
     }
 }
@@ -449,8 +467,11 @@ mod tests {
             ("2031-10-26T08:00:00+01:00", "1:30", "2031-10-26T01:30:00+02:00"),
             ("2031-10-26T08:00:00+01:00", "2:30", "2031-10-26T02:30:00+01:00"),
             ("2031-10-26T02:40:00+02:00", "2:30", "2031-10-26T02:30:00+02:00"),
-            // Of the night in which no clock showed 2:30 the evening before is meant.
-            ("2031-03-30T08:00:00+02:00", "2:30", "2031-03-29T02:30:00+01:00"),
+            // The night after the one in which no clock showed 2:30, and the one before it.
+            ("2031-03-31T08:00:00+02:00", "2:30", "2031-03-31T02:30:00+02:00"),
+            ("2031-03-30T01:30:00+01:00", "2:30", "2031-03-29T02:30:00+01:00"),
+            // What has an offset is an instant, whatever a clock on the wall showed.
+            ("2031-03-30T08:00:00+02:00", "30.3. 2:30+01:00", "2031-03-30T02:30:00+01:00"),
         ] {
             assert_eq!(past(text, at(now)), meant, "{text} at {now}");
         }
@@ -532,7 +553,16 @@ mod tests {
             let said = time(text, clock, false);
             assert!(said.is_err_and(|said| said.contains("2031-03-04 09:05")), "{text}");
         }
-        assert!(past("2031-03-30 2:30", clock).starts_with("there is no such time: the clocks go forward"));
+        let none =
+            "that hour did not exist on 30 March 2031: the clocks went forward; a time is written 9:05";
+        for text in ["2031-03-30 2:30", "30.3.2031 2:30", "30.3. 2:30"] {
+            assert!(past(text, clock).starts_with(none), "{text}: {}", past(text, clock));
+        }
+        for now in ["2031-03-30T08:00:00+02:00", "2031-03-30T03:01:00+02:00", "2031-03-31T01:00:00+02:00"] {
+            assert!(past("2:30", at(now)).starts_with(none), "{now}: {}", past("2:30", at(now)));
+        }
+        let ahead = time("30.3. 2:30", at("2031-03-20T08:00:00+01:00"), true);
+        assert!(ahead.is_err_and(|why| why.starts_with(none)));
         assert!(past("31.12.", clock).starts_with("a date without a time of day"));
         for text in ["31.12.2030 14:00", "9:05", "+5 min", "+0.5", "30.2.", "12.31.", "2031-13-01", "soon"] {
             assert!(date(text, clock).is_err(), "{text}");
