@@ -3,6 +3,7 @@
 use meltkin::jobs::desks::BOARD;
 use meltkin::jobs::records::ask;
 use meltkin::ui::app::Event;
+use meltkin::ui::keys::Press;
 use records::Who;
 
 use crate::oven_out::{in_the_oven, seconds};
@@ -81,6 +82,47 @@ fn a_change_by_somebody_else_is_seen() {
     assert!(screen.contains("4 to pour") && !screen.contains("✗ M31-201"), "{screen}");
 }
 
+fn read_to_its_end(s: &mut Session) {
+    for _ in 0..100 {
+        if !s.screen(80, 24).contains("more below") {
+            return;
+        }
+        s.keys("<down>");
+    }
+    panic!("no end:\n{}", s.screen(80, 24));
+}
+
+/// Somebody saves while the page stands open: before this terminal has heard of it, and after.
+#[test]
+fn what_came_since_the_page_was_read_is_not_taken_over_unread() {
+    for heard in [false, true] {
+        let mut s = with_a_clock();
+        // The file's own count of what others wrote is asked for once before.
+        s.wake(1_500, Event::Tick);
+        s.keys("o").scan("OP-14");
+        read_to_its_end(&mut s);
+        let who = Who::new(Some("OP-11".into()), s.app.now);
+        let mut other = records::Store::open(s.desk.store.path()).unwrap();
+        ask::hold(&mut other, &who, "M31-201", "dropped in the night").unwrap();
+        drop(other);
+        let before = s.desk.store.head().unwrap().0;
+        if heard {
+            s.wake(1_500, Event::Tick);
+            s.wake(1_500, Event::Tick);
+            s.sees("Something came since: F2 leads to it.");
+            s.wake(1_500, Event::Key(Press::F(2)));
+        } else {
+            s.wake(200, Event::Key(Press::F(2)));
+        }
+        s.sees("something came since: read it, then F2");
+        s.keys("<f2>");
+        assert_eq!(s.desk.store.head().unwrap().0, before, "{heard}: {}", s.screen(80, 24));
+        read_to_its_end(&mut s);
+        s.keys("<f2>");
+        assert_eq!(s.desk.store.head().unwrap().0, before + 1, "{heard}: {}", s.screen(80, 24));
+    }
+}
+
 #[test]
 fn it_is_taken_over_with_a_badge_and_f2() {
     let mut s = with_a_clock();
@@ -97,6 +139,11 @@ fn it_is_taken_over_with_a_badge_and_f2() {
     seconds(&mut s, 60);
     s.scan("OP-14");
     s.sees("OP-14 takes over from OP-07: read it, then F2.");
+    // What was never in sight is not taken over.
+    s.sees("↓ there is more below");
+    s.keys("<f2>");
+    s.sees("not taken over: there is more below, read it to its end");
+    read_to_its_end(&mut s);
     s.keys("<f2>");
     assert_eq!(s.field("hand_overs:OP-14/2031-05-26T08:01:00+00:00", "given_by"), "OP-07");
     for (width, height) in SIZES {

@@ -6,19 +6,21 @@ use crate::ui::form::drafts_screen::told;
 use crate::ui::kit::*;
 use crate::ui::order::Order;
 use records::Stamp;
+use std::cell::Cell;
 
 /// Asks for the page; drafts stand in it where this program keeps some.
 #[derive(Clone, Debug)]
 struct AskPage(Stamp);
 
-/// The page, and the last hand-over.
-struct Told(String, Option<HandOver>);
+/// The page, the last hand-over, and how many entries the journal had then.
+struct Told(String, Option<HandOver>, i64);
 
 impl Order for AskPage {
     type Reply = Told;
 
     fn perform(&self, worker: &mut Worker) -> records::Result<Told> {
-        let last = hand_over::last(&worker.store)?;
+        // Taken first: what is written meanwhile counts as later, though it may stand on the page.
+        let (entries, last) = (worker.store.head()?.0, hand_over::last(&worker.store)?);
         let mut page = String::new();
         let drafts = worker.drafts.as_ref().map(|d| d.everywhere()).unwrap_or_default();
         page.push_str(&format!(
@@ -29,7 +31,7 @@ impl Order for AskPage {
             page.push_str(&format!("  {}\n", told(draft)));
         }
         page.push_str(&hand_over::page(&worker.store, self.0)?);
-        Ok(Told(page, last))
+        Ok(Told(page, last, entries))
     }
 }
 
@@ -44,8 +46,16 @@ pub struct TakeOver {
     here: Option<String>,
     begun: bool,
     at: usize,
+    /// The last line of the page was drawn since it was read.
+    ended: Cell<bool>,
+    /// Entries of the journal when the page was read.
+    entries: Option<i64>,
+    /// Something came since, from this line on.
+    came: Option<usize>,
     saving: bool,
 }
+
+const CAME: &str = "not taken over: something came since: read it, then F2";
 
 type K = Key<TakeOver>;
 
@@ -81,12 +91,22 @@ impl TakeOver {
 
     fn take(&mut self, now: &Context) -> Vec<Effect> {
         self.here.clone_from(&now.who.person);
-        if self.to().is_none() {
-            return Vec::new();
+        let Some(entries) = self.entries.filter(|_| self.to().is_some()) else { return Vec::new() };
+        if let Some(line) = self.came.take() {
+            self.at = line;
+            self.ended.set(false);
+            return vec![Effect::say(Role::Bad, CAME)];
+        }
+        if !self.ended.get() {
+            return vec![Effect::say(Role::Bad, "not taken over: there is more below, read it to its end")];
         }
         self.saving = true;
-        let from = self.from().map(String::from);
-        vec![Effect::write(now, from, |store, who, from| {
+        let what = (self.from().map(String::from), entries);
+        vec![Effect::write(now, what, |store, who, (from, entries)| {
+            // In the second before this screen hears of it, too.
+            if store.head()?.0 != *entries {
+                return Err(records::Error::input(CAME));
+            }
             let logged = hand_over::take_over(store, who, from.as_deref())?;
             let said = hand_over::last(store)?.map(|h| clocks(&h.words())).unwrap_or_default();
             Ok(Written { said, ..Written::from(logged) })
@@ -102,6 +122,7 @@ impl TakeOver {
     fn asks(&self) -> (Role, String) {
         let from = self.from().map(|f| format!(" from {f}")).unwrap_or_default();
         match self.to() {
+            Some(_) if self.came.is_some() => (Role::Look, "Something came since: F2 leads to it.".into()),
             Some(to) => (Role::Strong, format!("{to} takes over{from}: read it, then F2.")),
             None => (Role::Look, format!("To take over{from}: scan your badge, read it, then F2.")),
         }
@@ -130,9 +151,15 @@ impl Screen for TakeOver {
     }
 
     fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
-        if let Some(Told(page, last)) = reply.take() {
-            self.text = page.lines().map(clocks).collect();
-            self.last = last;
+        if let Some(Told(page, last, entries)) = reply.take() {
+            let text: Vec<String> = page.lines().map(clocks).collect();
+            if self.entries.replace(entries).is_some_and(|before| before != entries) {
+                let differs = text.iter().zip(&self.text).position(|(new, old)| new != old);
+                let line = differs.unwrap_or(text.len().min(self.text.len()));
+                self.came = Some(self.came.map_or(line, |before| before.min(line)));
+            }
+            (self.text, self.last) = (text, last);
+            self.at = self.at.min(self.text.len().saturating_sub(1));
         }
         Vec::new()
     }
@@ -171,6 +198,8 @@ impl Screen for TakeOver {
         if rows.len() > room {
             rows.truncate(room.saturating_sub(1));
             rows.push(view.line(Role::Look, "↓ there is more below"));
+        } else if self.entries.is_some() {
+            self.ended.set(true);
         }
         lines(frame, area, rows);
     }
