@@ -11,7 +11,7 @@ use crate::jobs::furnace::clock_screen::Clocks;
 use crate::jobs::furnace::screen::Furnace;
 use crate::jobs::lots::screen::Release;
 use crate::jobs::records::form_screen::Entry;
-use crate::jobs::records::orders::Undo;
+use crate::jobs::records::orders::{Undo, label};
 use crate::jobs::records::pins;
 use crate::jobs::records::screen::RecordView;
 use crate::jobs::trace::screen::TraceDesk;
@@ -59,6 +59,7 @@ const fn house(first: fn() -> Box<dyn Screen>) -> House {
             },
         },
         undo: |who| Box::new(Undo(who)),
+        label: |written| label(written),
         check_pin: pins::check,
         strip: || Box::new(Clocks::default()),
     }

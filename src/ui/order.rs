@@ -21,6 +21,8 @@ pub enum Sort {
     Each,
     /// It keeps what a person typed.
     Keep,
+    /// It may hang on something outside (a printer): it goes beside all others, in a thread of its own.
+    Beside,
     /// It writes a record.
     Write,
 }
@@ -221,6 +223,8 @@ pub struct Written {
     pub notice: Option<String>,
     /// Entries of the journal, taken back together; none where nothing was written.
     pub entries: Vec<i64>,
+    /// The tag of the one new thing that carries a label: it is printed once it is said that it is saved.
+    pub label: Option<String>,
 }
 
 /// The reply of an order that took something back.

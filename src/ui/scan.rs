@@ -18,6 +18,11 @@ pub const QUIET_MS: u64 = 1000;
 /// Characters that follow each other within this many milliseconds come from no hand (common practice, no source).
 pub(crate) const MACHINE_MS: u64 = 40;
 
+/// Milliseconds between two characters within which they belong to one code, at the least: a scanner that nothing is known
+/// of sends at 0 to 150 ms a character, and something for the way. One that was learned as faster is waited for as long: the
+/// way to it may be busy, and what came too late would be keys.
+pub const WAIT_MS: u64 = 180;
+
 /// How the scanner at this terminal sends; what was learned of it at its set-up.
 #[derive(Serialize, Deserialize, Clone, Debug, PartialEq, Eq)]
 pub struct Habits {
@@ -30,9 +35,9 @@ pub struct Habits {
 }
 
 impl Default for Habits {
-    /// A scanner that nothing is known of: a code comes at 0 to 150 ms a character, and something for the way.
+    /// A scanner that nothing is known of.
     fn default() -> Self {
-        Self { wait_ms: 180, prefix: String::new(), suffix: String::new() }
+        Self { wait_ms: WAIT_MS, prefix: String::new(), suffix: String::new() }
     }
 }
 

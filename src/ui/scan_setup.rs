@@ -7,7 +7,7 @@ use ratatui::text::Line;
 use crate::ui::effect::Effect;
 use crate::ui::keys::{Press, Shown, plain};
 use crate::ui::order::{Order, Sort};
-use crate::ui::scan::{Habits, MACHINE_MS};
+use crate::ui::scan::{Habits, MACHINE_MS, WAIT_MS};
 use crate::ui::screen::{Context, Screen};
 use crate::ui::theme::Role;
 use crate::ui::view::{View, lines};
@@ -37,6 +37,12 @@ pub fn learn(label: &str, sent: &[Burst]) -> std::result::Result<Habits, String>
                 "it sends F2 or Ctrl-S, which save: change its prefix or suffix, then set it up again".into(),
             );
         }
+        if let Some((_, key)) = burst.iter().find(|(_, p)| !is_text(*p)) {
+            return Err(format!(
+                "it sends {}, a key of the screens: change its prefix or suffix",
+                key.name()
+            ));
+        }
         let text: String =
             burst.iter().filter_map(|(_, p)| if let Press::Char(c) = p { Some(*c) } else { None }).collect();
         let Some((before, after)) = text.split_once(label) else {
@@ -47,6 +53,13 @@ pub fn learn(label: &str, sent: &[Burst]) -> std::result::Result<Habits, String>
             return Err(format!("it sends {text:?} where the label says {label:?}: {why}"));
         };
         let around = (unmarked(before).to_string(), after.to_string());
+        // What could be part of another label is never cut: M31-098-3 would be read as M31-098.
+        if let Some(part) = [&around.0, &around.1].into_iter().find(|part| part.chars().any(of_a_tag)) {
+            return Err(format!(
+                "it sends {text:?} where {label:?} was typed, and {part:?} may be part of a tag: type all that the \
+                 label says; what the scanner adds must be other marks than letters, digits, - . / _"
+            ));
+        }
         if found.as_ref().is_some_and(|f| *f != around) {
             return Err("it does not send the same each time".into());
         }
@@ -56,8 +69,18 @@ pub fn learn(label: &str, sent: &[Burst]) -> std::result::Result<Habits, String>
     }
     let Some((prefix, suffix)) = found else { return Err("nothing was scanned".into()) };
     // As slow again and a little more, for a busy way.
-    let wait_ms = (slowest * 2 + 20).clamp(30, 400);
+    let wait_ms = (slowest * 2 + 20).clamp(WAIT_MS, 400);
     Ok(Habits { wait_ms, prefix, suffix })
+}
+
+/// A character, what ends a line, or a mark between the parts of a code: no key that does something.
+fn is_text(press: Press) -> bool {
+    matches!(press, Press::Char(_) | Press::Ctrl(_) | Press::Enter | Press::Tab)
+}
+
+/// What tags are made of.
+fn of_a_tag(c: char) -> bool {
+    c.is_alphanumeric() || "-./_".contains(c)
 }
 
 /// Without a symbology mark, which is cut off every code as it comes.
@@ -250,8 +273,9 @@ impl Screen for ScanSetup {
         put(
             Role::Quiet,
             "Without a set-up every scanner works that sends a character every 0 to 150 ms, with or without an Enter or \
-             Tab at the end. A set-up makes keys quicker and cuts off what the scanner adds. A label of one or two \
-             characters cannot be told from keys: give such a thing a longer tag.",
+             Tab at the end. A set-up cuts off what the scanner adds, and waits longer for a slower one, never less than \
+             180 ms: so long a key waits until it acts, outside a field. A label of one or two characters cannot be told \
+             from keys: give such a thing a longer tag.",
         );
         lines(frame, area, rows);
     }
@@ -274,8 +298,11 @@ mod tests {
     fn what_stands_around_the_label_and_the_speed_are_learned() {
         let sent = vec![burst("~]d2M31-041#\r", 12); 3];
         let learned = learn("M31-041", &sent).unwrap();
-        assert_eq!(learned, Habits { wait_ms: 44, prefix: "~".into(), suffix: "#".into() });
+        assert_eq!(learned, Habits { wait_ms: 180, prefix: "~".into(), suffix: "#".into() });
         assert_eq!(learned.bare("~]d2M31-041#"), "M31-041");
+        // Never less than for a scanner that nothing is known of; more for a slower one.
+        assert_eq!(learn("M31-041", &vec![burst("M31-041\r", 0); 3]).unwrap(), Habits::default());
+        assert_eq!(learn("M31-041", &vec![burst("M31-041\r", 120); 3]).unwrap().wait_ms, 260);
     }
 
     #[test]
@@ -287,6 +314,30 @@ mod tests {
         let other = learn("M31-041", &[burst("M31?041\r", 5)]).unwrap_err();
         assert!(other.contains("language"), "{other}");
         assert!(learn("M31-041", &[burst("M31-041\r", 5), burst("#M31-041\r", 5)]).is_err());
+        for key in [Press::Esc, Press::Up, Press::F(3), Press::Delete, Press::BackTab] {
+            let mut sent = burst("M31-041", 5);
+            sent.push((1040, key));
+            let why = learn("M31-041", &[sent]).unwrap_err();
+            assert!(why.contains(&format!("it sends {}, a key", key.name())), "{why}");
+        }
         assert!(learn("M31-041", &[]).is_err());
+    }
+
+    /// The label of a blade with the tag of its mould typed: what is left over is the blade, no suffix.
+    #[test]
+    fn what_may_be_part_of_a_tag_is_never_cut() {
+        for (typed, sent) in [
+            ("M31-098", "M31-098-3\r"),
+            ("M31-098", "XM31-098\r"),
+            ("M31", "M31.\r"),
+            ("098", "M31-098\r"),
+            ("31-098", "]d2M31-098\r"),
+            ("M31-098", "M31-098/\r"),
+            ("M31-098", "_M31-098\r"),
+        ] {
+            let why = learn(typed, &vec![burst(sent, 0); 3]).unwrap_err();
+            assert!(why.contains("may be part of a tag") && why.contains(sent.trim_end()), "{sent:?}: {why}");
+        }
+        assert!(learn("M31-098", &vec![burst("]C1M31-098\r", 0); 3]).is_ok());
     }
 }

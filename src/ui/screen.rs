@@ -9,7 +9,7 @@ use ratatui::text::Line;
 use crate::ui::effect::Effect;
 use crate::ui::form::drafts::Draft;
 use crate::ui::keys::{Press, Shown};
-use crate::ui::order::{AnyOrder, Failure, Lead, Reply};
+use crate::ui::order::{AnyOrder, Failure, Lead, Reply, Written};
 use crate::ui::strip::Strip;
 use crate::ui::theme::Role;
 use crate::ui::view::View;
@@ -200,6 +200,8 @@ pub struct House {
     pub draft: fn(&Draft) -> Option<Box<dyn Screen>>,
     /// Takes back what the person wrote last.
     pub undo: fn(Who) -> Box<dyn AnyOrder>,
+    /// Prints the label of what was saved; nothing where none is wanted.
+    pub label: fn(&Written) -> Option<Box<dyn AnyOrder>>,
     pub check_pin: PinCheck,
     /// The line that stands below every title.
     pub strip: fn() -> Box<dyn Strip>,

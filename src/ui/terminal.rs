@@ -1,9 +1,10 @@
 //! The terminal: taken, given back whatever happens, and the loop between it and the machine.
 
 use std::io::{self, Stdout, Write};
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::mpsc;
+use std::thread::JoinHandle;
 use std::time::{Duration, Instant};
 
 use crossterm::event::{self, DisableBracketedPaste, EnableBracketedPaste};
@@ -18,7 +19,7 @@ use crate::ui::app::{App, End, Event};
 use crate::ui::frame;
 use crate::ui::keys::Press;
 use crate::ui::order::Sort;
-use crate::ui::scan::Habits;
+use crate::ui::scan::{Habits, WAIT_MS};
 use crate::ui::screen::House;
 use crate::ui::theme::Theme;
 use crate::ui::worker::{Errand, work, work_slowly};
@@ -135,6 +136,7 @@ pub fn run(start: Start) -> io::Result<End> {
     let (to_worker, from_us) = mpsc::channel::<Errand>();
     let (path, store, habits) = (start.path, start.store, start.habits);
     let (slow_path, slow_events) = (path.clone(), events.clone());
+    let (beside_path, beside_events) = (path.clone(), events.clone());
     let worker = std::thread::spawn(move || {
         let tell = |report| events.send((Instant::now(), Event::Answer(report))).is_ok();
         work(&path, store, habits, &from_us, &tell);
@@ -144,11 +146,19 @@ pub fn run(start: Start) -> io::Result<End> {
         let tell = |report| slow_events.send((Instant::now(), Event::Answer(report))).is_ok();
         work_slowly(&slow_path, &from_us_slow, &tell);
     });
-    let send = |errand: Errand| {
-        let lane = if errand.order.sort() == Sort::Slow { &to_slow } else { &to_worker };
+    let mut beside: Vec<JoinHandle<()>> = Vec::new();
+    let mut send = |errand: Errand| {
+        let lane = match errand.order.sort() {
+            Sort::Beside => {
+                beside.retain(|thread| !thread.is_finished());
+                return beside.push(work_beside(&beside_path, errand, &beside_events));
+            }
+            Sort::Slow => &to_slow,
+            _ => &to_worker,
+        };
         let _ = lane.send(errand);
     };
-    errands.into_iter().for_each(send);
+    errands.into_iter().for_each(&mut send);
     let ms = |at: Instant| at.saturating_duration_since(began).as_millis() as u64;
     let end = loop {
         let wait = app.due_ms().saturating_sub(ms(Instant::now()));
@@ -160,7 +170,7 @@ pub fn run(start: Start) -> io::Result<End> {
         // Everything that waits is taken before the next frame is drawn.
         while let Some((at, event)) = next {
             app.now = clock();
-            app.wake(ms(at), event).into_iter().for_each(send);
+            app.wake(ms(at), event).into_iter().for_each(&mut send);
             if app.end.is_some() {
                 break;
             }
@@ -186,13 +196,27 @@ pub fn run(start: Start) -> io::Result<End> {
             taken.draw(&app)?;
         }
     };
-    // What was ordered last (a draft, a write) is finished before the program goes.
+    // What was ordered last (a draft, a write, a label, which waits for no printer) is finished before the program goes.
     drop(to_worker);
     drop(taken);
     if end != End::Fault {
         let _ = worker.join();
+        beside.into_iter().for_each(|thread| drop(thread.join()));
     }
     Ok(end)
+}
+
+/// Does one order in a thread of its own, on a connection of its own.
+fn work_beside(path: &Path, errand: Errand, events: &mpsc::Sender<(Instant, Event)>) -> JoinHandle<()> {
+    let (path, events) = (path.to_path_buf(), events.clone());
+    std::thread::spawn(move || {
+        let (one, from_us) = mpsc::channel();
+        if one.send(errand).is_ok() {
+            drop(one);
+            let tell = |report| events.send((Instant::now(), Event::Answer(report))).is_ok();
+            work_slowly(&path, &from_us, &tell);
+        }
+    })
 }
 
 /// How the scanner sends, where that was learned.
@@ -200,7 +224,9 @@ pub fn known_habits(file: &std::path::Path) -> Option<Habits> {
     use std::io::Read;
     let mut text = String::new();
     records::file::paths::open_plain(file).ok()?.take(10_000).read_to_string(&mut text).ok()?;
-    serde_json::from_str::<Habits>(&text).ok().filter(|h| (30..=400).contains(&h.wait_ms))
+    let habits = serde_json::from_str::<Habits>(&text).ok().filter(|h| (30..=400).contains(&h.wait_ms))?;
+    // Shorter waits were learned once; letters of a code acted as keys by them.
+    Some(Habits { wait_ms: habits.wait_ms.max(WAIT_MS), ..habits })
 }
 
 /// Each key with the moment at which it was read: what a busy machine does later changes nothing of it.

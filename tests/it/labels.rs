@@ -1,6 +1,11 @@
 //! Labels and spreadsheets through the command line. That other people's readers see the same is
 //! checked by `tests/reference/compare_labels.py` and `compare_sheets.py`.
 
+use std::path::Path;
+
+use meltkin::jobs::labels::on_save::{carries, on_save};
+
+use crate::pty::{Terminal, store};
 use crate::support::Foundry;
 
 #[test]
@@ -93,19 +98,78 @@ fn a_spreadsheet_names_the_revision_of_each_definition() {
 /// The label at the bench: one sheet in a folder, characters to a device; nothing for what is not in hand.
 #[test]
 fn a_label_is_printed_where_one_is_wanted_on_save() {
-    use meltkin::jobs::labels::ask::on_save;
     let foundry = Foundry::small();
     let store = records::Store::open(&foundry.store()).unwrap();
     let folder = foundry.path("labels");
     std::fs::create_dir(&folder).unwrap();
-    let said = on_save(&store, "M31-001", &folder).unwrap().unwrap();
+    let said = on_save(&store, "M31-001", &folder).unwrap();
     assert!(said.contains("M31-001.svg"), "{said}");
     let sheet = std::fs::read_to_string(folder.join("M31-001.svg")).unwrap();
     assert!(sheet.contains("M31-001") && sheet.contains("70mm") && sheet.contains("30mm"), "{sheet}");
     // Saved again, printed again.
-    assert!(on_save(&store, "M31-001", &folder).unwrap().is_some());
-    assert_eq!(on_save(&store, "OP-01", &folder).unwrap(), None);
+    on_save(&store, "M31-001", &folder).unwrap();
     assert_eq!(std::fs::read_dir(&folder).unwrap().count(), 1);
-    assert!(on_save(&store, "M31-001", std::path::Path::new("/dev/null")).unwrap().is_some());
-    assert!(on_save(&store, "M31-001", &foundry.path("nowhere")).is_err());
+    assert!(on_save(&store, "M31-001", Path::new("/dev/null")).unwrap().contains("/dev/null"));
+    let why = |place: &Path| on_save(&store, "M31-001", place).unwrap_err().sentence.to_string();
+    assert!(why(&foundry.path("nowhere")).contains("nowhere: "));
+    // ENOSPC of the device itself.
+    assert!(
+        why(Path::new("/dev/full")).contains("/dev/full: No space left"),
+        "{}",
+        why(Path::new("/dev/full"))
+    );
+    let file = foundry.path("labels.txt");
+    std::fs::write(&file, "mine").unwrap();
+    assert!(why(&file).contains("labels.txt is a plain file; labels go to a folder or a printer's device"));
+    assert_eq!(std::fs::read_to_string(&file).unwrap(), "mine");
+}
+
+#[test]
+fn what_carries_a_label_is_in_hand() {
+    assert!(carries("moulds") && carries("blades") && !carries("people") && !carries("pours"));
+}
+
+/// A pipe that nobody reads is a printer that is off: it is given up, and nothing comes out of it later.
+#[test]
+fn a_printer_that_hangs_is_given_up() {
+    let foundry = Foundry::small();
+    let store = records::Store::open(&foundry.store()).unwrap();
+    let pipe = foundry.path("printer");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let began = std::time::Instant::now();
+    let why = on_save(&store, "M31-001", &pipe).unwrap_err().sentence.to_string();
+    assert!(why.contains("printer took it not within 4 s"), "{why}");
+    assert!(began.elapsed() < std::time::Duration::from_secs(60), "{:?}", began.elapsed());
+    assert_eq!(std::fs::read_to_string(&pipe).unwrap(), "");
+}
+
+/// The save is over and keys act while the label hangs; then it is said that it was not printed.
+#[test]
+fn a_save_does_not_wait_for_its_label() {
+    let (folder, path) = store();
+    let pipe = folder.path().join("printer");
+    assert!(std::process::Command::new("mkfifo").arg(&pipe).status().unwrap().success());
+    let arguments = ["--store", path.to_str().unwrap(), "--as", "OP-07"];
+    let set = [("MELTKIN_LABELS", pipe.to_str().unwrap())];
+    let mut t = Terminal::start(Path::new(env!("CARGO_BIN_EXE_meltkin")), &arguments, folder.path(), &set);
+    t.wait("to be poured");
+    t.press("b", "▸ pattern run");
+    t.press("5", "▸ heat");
+    t.press("\r", "New heat");
+    t.written("H31-050");
+    t.send("\x1b[B");
+    t.wait("▸ alloy");
+    t.send("QA-713/3");
+    t.wait("QA-713/3");
+    t.save("saved H31-050");
+    // The label hangs, and a key acts.
+    t.wait_until("the bench", |s| !s.contains("New heat"));
+    t.press("/", "Which tag?");
+    t.wait("H31-050 saved; its label was not printed");
+    t.send("\x1b");
+    t.wait_until("the bench", |s| !s.contains("Which tag?"));
+    t.send("\x1b");
+    t.wait("to be poured");
+    t.send("q");
+    assert_eq!(t.end(), 0);
 }

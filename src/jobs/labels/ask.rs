@@ -3,11 +3,8 @@
 use std::path::{Path, PathBuf};
 
 use crate::jobs::file::output::{Output, Pending, named};
-use crate::jobs::labels::show::{Ink, Label, Labels, Layout, matrix, pages};
-use records::catalogue::{
-    Blades, CoreLots, FilterLots, Heats, IngotLots, Moulds, PatternRuns, PowderLots, RevertLots, Samples,
-    ShellBatches, SlurryBatches, StuccoLots, TestBars, WaxLots,
-};
+use crate::jobs::labels::show::{Label, Labels, Layout, matrix, pages};
+use records::catalogue::{Blades, Heats, IngotLots, Moulds, PatternRuns, RevertLots};
 use records::value::tag;
 use records::value::tag::shown;
 use records::value::words::articled;
@@ -110,57 +107,6 @@ pub fn sheets(labels: &mut Labels, layout: &Layout, output: Output) -> Result<()
     // Every sheet is on the disk before the first gets its name.
     sheets.into_iter().try_for_each(Pending::finish)
 }
-
-/// The label of a record that was just saved, where one is wanted at this bench: into a folder as a sheet of one label, or
-/// to a printer's device in characters with a form feed. Says what was done; nothing for a kind that carries no label.
-///
-/// # Errors
-/// The place cannot be written; the record is saved all the same.
-pub fn on_save(store: &Store, tag: &str, place: &Path) -> Result<Option<String>> {
-    let mut labels = labels(store, &[tag.to_string()], false, None)?;
-    let carries = |l: &Label| l.kind.is_some_and(|kind| LABELLED.contains(&kind));
-    if !labels.labels.first().is_some_and(carries) {
-        return Ok(None);
-    }
-    let failed =
-        |e: std::io::Error| Error::untrusted(format!("{}: the label was not printed: {e}", place.display()));
-    if std::fs::metadata(place).map_err(failed)?.is_dir() {
-        let suited = Layout::suited(&labels.labels);
-        let layout = Layout { page: suited.label, margin: 0.0, gap: 0.0, ..suited };
-        let plain = |c: char| if c.is_ascii_alphanumeric() || "-_.".contains(c) { c } else { '_' };
-        let name: String = tag.chars().map(plain).collect();
-        let file = place.join(format!("{name}.svg"));
-        sheets(&mut labels, &layout, Output { file: &file, replace: true, store: Some(store.path()) })?;
-        return Ok(Some(format!("its label is {}", labels.files.join(", "))));
-    }
-    // A printer that is off must not keep anybody waiting.
-    let mut printer = std::fs::OpenOptions::new().append(true).open(place).map_err(failed)?;
-    let text = labels.text(Ink::Ascii, true) + "\u{c}";
-    std::thread::spawn(move || {
-        use std::io::Write;
-        printer.write_all(text.as_bytes())
-    });
-    Ok(Some(format!("its label goes to {}", place.display())))
-}
-
-/// Kinds of what is in hand: a hook, a bag, a pot, a pallet.
-const LABELLED: [&str; 15] = [
-    Blades::NAME,
-    CoreLots::NAME,
-    FilterLots::NAME,
-    Heats::NAME,
-    IngotLots::NAME,
-    Moulds::NAME,
-    PatternRuns::NAME,
-    PowderLots::NAME,
-    RevertLots::NAME,
-    Samples::NAME,
-    ShellBatches::NAME,
-    SlurryBatches::NAME,
-    StuccoLots::NAME,
-    TestBars::NAME,
-    WaxLots::NAME,
-];
 
 /// The name of a further sheet.
 fn numbered(file: &Path, n: usize) -> PathBuf {

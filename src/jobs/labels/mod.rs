@@ -2,4 +2,5 @@
 
 pub mod ask;
 pub(crate) mod command;
+pub mod on_save;
 pub mod show;

@@ -1,20 +1,24 @@
 //! Writing one record, and taking it back, as orders of the screens.
 
 use crate::cli::settings;
-use crate::jobs::labels::ask as labels;
+use crate::jobs::labels::on_save as labels;
 use crate::jobs::records::ask::Logged;
 use crate::jobs::records::{ask, forms, undo};
 use crate::ui::kit::*;
 use crate::ui::order::Undone;
 use records::{Error, Result, Store, Who};
-use std::path::Path;
+use std::path::PathBuf;
 
 impl From<Logged> for Written {
     fn from(logged: Logged) -> Self {
         let name = logged.tag.as_deref().or(logged.address.as_deref()).unwrap_or("");
         let time = logged.recorded_at.get(11..19).unwrap_or("");
-        let mut written =
-            Self { said: format!("saved {name} at {time}"), notice: None, entries: vec![logged.entry] };
+        let mut written = Self {
+            said: format!("saved {name} at {time}"),
+            notice: None,
+            entries: vec![logged.entry],
+            label: None,
+        };
         if logged.proposal {
             let (n, frees) = (logged.entry, logged.frees.join(", and "));
             written.said = format!("proposal {n}");
@@ -45,20 +49,43 @@ pub fn together(all: Vec<Logged>) -> Written {
 pub fn log(now: &Context, kind: &'static str, arguments: Vec<String>, reason: Option<String>) -> Effect {
     Effect::write(now, (kind, arguments, reason), |store, who, (kind, arguments, reason)| {
         let logged = ask::log(store, who, kind, arguments, reason.as_deref())?;
-        let label = label_of(store, &logged);
-        let mut written = Written::from(logged);
-        written.notice =
-            [written.notice.take(), label].into_iter().flatten().reduce(|a, b| format!("{a}; {b}"));
-        Ok(written)
+        let label = logged.tag.clone().filter(|_| labels::carries(kind) && !logged.proposal);
+        Ok(Written { label, ..Written::from(logged) })
     })
 }
 
-/// The label of what was saved, where the settings name a folder or a printer's device; what came of it, in words.
-fn label_of(store: &Store, logged: &Logged) -> Option<String> {
-    let given = std::env::var_os(settings::LABELS).filter(|p| !p.is_empty());
-    let place = given.or_else(|| settings::variable(settings::LABELS).map(Into::into))?;
-    let tag = logged.tag.as_deref().filter(|_| !logged.proposal)?;
-    labels::on_save(store, tag, Path::new(&place)).unwrap_or_else(|e| Some(e.sentence))
+/// Prints the label of what was saved.
+#[derive(Clone, Debug)]
+pub struct PrintLabel {
+    pub tag: String,
+    pub place: PathBuf,
+    /// What was said of the save itself: it stays in sight.
+    pub notice: Option<String>,
+}
+
+/// The label of what was saved, where the settings name a folder or a printer's device.
+pub fn label(written: &Written) -> Option<Box<dyn AnyOrder>> {
+    let tag = written.label.clone()?;
+    let given = std::env::var_os(settings::LABELS).filter(|p| !p.is_empty()).map(PathBuf::from);
+    let place = given.or_else(|| settings::variable(settings::LABELS).map(PathBuf::from))?;
+    Some(Box::new(PrintLabel { tag, place, notice: written.notice.clone() }))
+}
+
+impl Order for PrintLabel {
+    type Reply = Said;
+
+    fn sort(&self) -> Sort {
+        Sort::Beside
+    }
+
+    fn perform(&self, worker: &mut Worker) -> Result<Said> {
+        let (role, said) = match labels::on_save(&worker.store, &self.tag, &self.place) {
+            Ok(said) => (Role::Look, format!("{} saved; {said}", self.tag)),
+            Err(e) => (Role::Bad, format!("{} saved; its label was not printed: {}", self.tag, e.sentence)),
+        };
+        let both = self.notice.iter().cloned().chain([said]).collect::<Vec<_>>().join("; ");
+        Ok(Said(role, both))
+    }
 }
 
 /// Changes a record: its address, field and new text, what stood there when it was read, why.

@@ -24,7 +24,7 @@ use crate::ui::order::{
 };
 use crate::ui::prompt::{Greet, Greeting, Prompt};
 use crate::ui::scan;
-use crate::ui::scan::{Input, Scanner, Typed};
+use crate::ui::scan::{Input, QUIET_MS, Scanner, Typed};
 use crate::ui::scan_setup::ScanSetup;
 use crate::ui::screen::{Change, Context, House, Offer, Screen};
 use crate::ui::strip::{STRIP, Strip};
@@ -135,6 +135,8 @@ pub struct App {
     pub notice: Option<(Role, String)>,
     /// Codes scanned since the start.
     pub codes: u64,
+    /// Letters inside a run that were no key there, and when the last of them came: a code that came too slowly.
+    untaken: (String, u64),
     /// What stands below the title of every screen.
     pub(crate) strip: Box<dyn Strip>,
     /// When it was asked last, in milliseconds since the start.
@@ -194,6 +196,7 @@ impl App {
             saved: None,
             notice: None,
             codes: 0,
+            untaken: (String::new(), 0),
             strip: (house.strip)(),
             strip_ms: 0,
             strip_again: false,
@@ -356,6 +359,9 @@ impl App {
             self.notice = Some((Role::Bad, text.into()));
             return;
         }
+        if self.is_untaken(press) {
+            return;
+        }
         if press.is_capital() && !self.types() {
             self.notice = Some((Role::Look, "keys are small letters; is caps lock on?".into()));
             return;
@@ -383,6 +389,33 @@ impl App {
         self.may_write = runs || press == Press::F(2);
         self.with(self.top(), errands, |s, now| s.press(press, now));
         self.may_write = false;
+    }
+
+    /// Inside a run what is no key is said: it may be a code that came too slowly, and nothing of it is recorded.
+    fn is_untaken(&mut self, press: Press) -> bool {
+        let keys = match self.layers.last() {
+            Some(top) if top.screen.records_scans() && !top.screen.types() => top.screen.keys(),
+            _ => return false,
+        };
+        let acts = |name: &str| keys.iter().any(|k| k.works && k.key == name);
+        let digit = matches!(press, Press::Char(c) if c.is_ascii_digit());
+        let everywhere = !self.takes_text() && self.global(press).is_some();
+        if everywhere || acts(&press.name()) || (digit && acts("1-9")) {
+            return false;
+        }
+        let (before, at_ms) = &mut self.untaken;
+        if self.at_ms.saturating_sub(*at_ms) > 3 * QUIET_MS {
+            before.clear();
+        }
+        match press {
+            Press::Char(c) => before.push(c),
+            Press::Enter | Press::Tab if !before.is_empty() => {}
+            _ => return false,
+        }
+        *at_ms = self.at_ms;
+        let text = format!("not taken: {before}: no key here, too slow for a code; scan it again");
+        self.notice = Some((Role::Bad, text));
+        true
     }
 
     /// The window is smaller than what would have to be seen in it: as [`crate::ui::frame`] draws it.
@@ -552,10 +585,14 @@ impl App {
             if !written.entries.is_empty() {
                 let layer = self.layers.iter().find(|l| l.id == to);
                 let form = layer.and_then(|l| l.screen.draft(&self.context(to)));
-                let by = self.who.clone();
+                let (by, label) = (self.who.clone(), (self.house.label)(&written));
                 self.saved = Some(Saved { text: written.said, at_ms: self.at_ms, by, form });
                 self.notice = written.notice.map(|text| (Role::Look, text)).or(self.notice.take());
                 self.changed(&Change::Written, to, errands);
+                // A printer that hangs keeps nobody waiting: what was saved was said before.
+                if let Some(label) = label {
+                    self.order(to, label, None, errands);
+                }
             }
             return;
         }
@@ -718,7 +755,8 @@ impl App {
     /// What is being waited for longer than a moment: a write, and for how many seconds.
     pub fn slow(&self) -> Option<(bool, u64)> {
         let writes = |w: &Waiting| w.order.sort() == Sort::Write;
-        let counts = |w: &&Waiting| w.to != STRIP && !matches!(w.order.sort(), Sort::Keep | Sort::Slow);
+        let counts =
+            |w: &&Waiting| w.to != STRIP && !matches!(w.order.sort(), Sort::Keep | Sort::Slow | Sort::Beside);
         let oldest = self.waiting.iter().filter(counts).min_by_key(|w| (!writes(w), w.since_ms))?;
         let ms = self.at_ms.saturating_sub(oldest.since_ms);
         (ms >= 700).then_some((writes(oldest), ms / 1000))
