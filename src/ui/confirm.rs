@@ -22,6 +22,8 @@ pub struct Question {
     yes: Vec<Effect>,
     /// A yes writes something.
     writes: bool,
+    /// Why there is no yes.
+    refused: Option<String>,
     from: usize,
 }
 
@@ -30,8 +32,12 @@ type Live = Box<dyn Fn(Stamp) -> Vec<String>>;
 type K = Key<Question>;
 
 const KEYS: &[K] = &[
+    K::on(&[Press::F(2)], |q, _| q.refused.iter().map(|why| Effect::Say(Role::Bad, why.clone())).collect())
+        .when(|q| q.refused.is_some()),
     K::on(&[Press::F(2)], Question::yes).named("yes, save it", "Do it").when(|q| q.writes),
-    K::on(&[Press::Enter, Press::F(2)], Question::yes).named("yes", "Do it").when(|q| !q.writes),
+    K::on(&[Press::Enter, Press::F(2)], Question::yes)
+        .named("yes", "Do it")
+        .when(|q| !q.writes && q.refused.is_none()),
     K::on(&[Press::Esc], close).named("no", "Leave it"),
     K::on(&[Press::Up], |q, _| q.step(-1)).help("A line up"),
     K::on(&[Press::Down], |q, _| q.step(1)).help("A line down"),
@@ -41,7 +47,13 @@ impl Question {
     /// With what follows a yes.
     pub fn new(title: String, body: Vec<String>, yes: Vec<Effect>) -> Self {
         let writes = yes.iter().any(|e| matches!(e, Effect::Ask(order) if order.sort() == Sort::Write));
-        Self { title, body, live: None, yes, writes, from: 0 }
+        Self { title, body, live: None, yes, writes, refused: None, from: 0 }
+    }
+
+    /// There is no yes to it, for this reason: F2 says so.
+    pub fn refused(self, why: String) -> Self {
+        let body = std::iter::once(format!("✗ {why}")).chain(self.body).collect();
+        Self { body, yes: Vec::new(), writes: false, refused: Some(format!("not saved: {why}")), ..self }
     }
 
     /// With lines that go with the clock.

@@ -88,6 +88,8 @@ impl WhoIs {
 enum Scan {
     /// Behind what is typed, with this between it and the next.
     Text(&'static str),
+    /// Of these kinds it begins the line, of others it has no place in it: why.
+    First(&'static [&'static str], &'static str),
     /// It is the line.
     Tag,
     Badge,
@@ -164,6 +166,11 @@ impl Prompt {
     /// Codes are scanned one after the other.
     pub fn of_tags(self) -> Self {
         Self { scan: Scan::Text(" "), ..self }
+    }
+
+    /// A scanned code of these kinds begins the line; no other is a word of it.
+    pub fn begins_with(self, kinds: &'static [&'static str], else_why: &'static str) -> Self {
+        Self { scan: Scan::First(kinds, else_why), ..self }
     }
 
     /// A PIN: it is not shown.
@@ -268,6 +275,13 @@ impl Screen for Prompt {
                 self.text.push_str(end);
                 Vec::new()
             }
+            (Scan::First(kinds, _), Some((of, tag)))
+                if kinds.contains(&of) && self.text.trim().is_empty() =>
+            {
+                self.text = format!("{tag} ");
+                Vec::new()
+            }
+            (Scan::First(_, why), _) => unused(code, why),
             (Scan::Tag, found) => {
                 self.text = found.map_or_else(|| code.to_string(), |(_, tag)| tag);
                 self.done(now)
@@ -307,17 +321,17 @@ impl Screen for Prompt {
     }
 
     fn takes_words(&self) -> bool {
-        matches!(self.scan, Scan::Text("")) && !self.secret
+        matches!(self.scan, Scan::Text("") | Scan::First(..)) && !self.secret
     }
 
     fn letters_begin(&mut self) {
         self.before = Some(self.text.clone());
     }
 
-    fn letters_back(&mut self, _typed: &str, of: Option<&'static str>, _fast: bool) -> bool {
-        // Words that are typed stay where they are; a badge is no word, and no code is a PIN.
-        let no_word = self.secret || of == Some(People::NAME);
-        let before = self.before.take().filter(|_| no_word || !matches!(self.scan, Scan::Text("")));
+    fn letters_back(&mut self, _typed: &str, _of: Option<&'static str>, _fast: bool) -> bool {
+        // A badge is no word, and no code is a PIN. What is a word of this line comes back by `code`, without the line end
+        // behind it: that is no Enter.
+        let before = self.before.take();
         before.map(|before| self.text = before).is_some()
     }
 

@@ -25,6 +25,14 @@ pub enum Asked {
     Left,
 }
 
+/// It says why: a word of letters is in it. A tag or a number alone is no reason.
+pub fn says_why(text: &str) -> bool {
+    text.split_whitespace().any(|word| {
+        let word = word.trim_matches(|c: char| c.is_ascii_punctuation());
+        word.chars().count() >= 2 && word.chars().all(|c| c.is_alphabetic() || "-'/".contains(c))
+    })
+}
+
 impl Reason {
     pub fn new(why: Vec<String>) -> Self {
         Self { why, ..Self::default() }

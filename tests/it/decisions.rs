@@ -150,6 +150,46 @@ fn what_blocks_a_lot_and_the_answers_on_the_screen() {
     }
 }
 
+/// What takes blades out, or lets them go outside their limits, says why; a tag or a number is no reason.
+#[test]
+fn nothing_is_decided_without_a_reason() {
+    let mut s = Session::demo();
+    s.app.who = Some("OP-51".into());
+    s.keys("l<down>b");
+    let before = s.desk.store.head().unwrap();
+    for line in ["scrap", "rework", "repair", "hold", "CN99", "scrap 31", "hold M31-096-2", "concession CN99"]
+    {
+        s.keys(&format!("d{line}<enter>"));
+        s.sees("nothing is decided yet: behind");
+        s.misses("Write this decision?");
+        s.keys("<f2><esc>");
+        s.sees("What blocks L31-02");
+    }
+    assert_eq!(s.desk.store.head().unwrap(), before);
+    s.keys("dscrap oxygen too high<enter>");
+    s.sees("reason: oxygen too high");
+    s.keys("<esc>daccept<enter>");
+    s.sees("accept for 14 blades");
+}
+
+/// CN31-01 is for 6 blades (`sample_data/concessions.csv`), and none went to it.
+#[test]
+fn a_concession_for_six_takes_no_fourteen() {
+    let mut s = Session::demo();
+    s.app.who = Some("OP-51".into());
+    s.keys("l<down>b");
+    let before = s.desk.store.head().unwrap();
+    s.keys("dCN31-01 marks as seen<enter>");
+    s.sees("Write this decision?");
+    s.sees("✗ 6 are left of CN31-01, 14 are chosen");
+    s.keys("<f2>");
+    s.sees("not saved: 6 are left of CN31-01, 14 are chosen");
+    s.keys("<enter>");
+    assert_eq!(s.desk.store.head().unwrap(), before);
+    s.keys("<esc>");
+    s.misses("Write this decision?");
+}
+
 /// A blade with pores: what shares its heat, the causes, the picture over time, the answer kept with a note.
 #[test]
 fn a_porosity_cluster_from_first_key_to_a_kept_answer() {

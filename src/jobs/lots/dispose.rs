@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::jobs::records::ask::{Logged, build};
 use crate::jobs::trace::ask;
-use records::catalogue::{Blades, Decision, Dispositions, Heats, Lots, Moulds};
+use records::catalogue::{Blades, Concessions, Decision, Dispositions, Heats, Lots, Moulds};
 use records::value::place::Place;
 use records::value::tag::{folded, shown};
 use records::value::words::articled;
@@ -86,6 +86,25 @@ pub fn blades_of(store: &Store, tags: &[String]) -> Result<(Vec<String>, usize)>
         }
     }
     Ok((out, scrapped.len()))
+}
+
+/// Whether a concession is for as many blades as would go to it: how many are left of it, where they are too few. What is
+/// not on record, or for no counted number, has no such limit; whether it is there the write says.
+pub fn too_few(store: &Store, blades: &[String], concession: &str) -> Result<Option<i64>> {
+    let (key, record) = match store.named::<Concessions>(concession) {
+        Ok(found) => found,
+        Err(e) if e.is_input() => return Ok(None),
+        Err(e) => return Err(e),
+    };
+    let Some(most) = record.get(Concessions::quantity) else { return Ok(None) };
+    let counted = store.counted_under(key.id, &record.address())?;
+    let left = (most - counted.len() as i64).max(0);
+    let mut more = 0;
+    for blade in blades {
+        let (key, _) = store.key_of::<Blades>(blade)?;
+        more += i64::from(!counted.contains(&key.id));
+    }
+    Ok((more > left).then_some(left))
 }
 
 /// Writes one disposition for each blade, in one transaction.

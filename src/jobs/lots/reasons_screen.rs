@@ -2,11 +2,12 @@
 
 use crate::jobs::desks;
 use crate::jobs::lots::ask;
-use crate::jobs::lots::dispose::{Disposal, dispose};
+use crate::jobs::lots::dispose::{Disposal, dispose, too_few};
 use crate::jobs::lots::grouped;
 use crate::jobs::lots::grouped::Reason;
 use crate::jobs::records::orders::{hold, together};
 use crate::ui::kit::*;
+use crate::ui::reason::says_why;
 use records::catalogue::{ConcessionItems, Concessions, Decision};
 use records::value::words::counted;
 use records::{Error, Hint};
@@ -70,8 +71,21 @@ pub struct Blocked(pub String, pub Vec<Reason>);
 
 const DECISIONS: [&str; 5] = ["accept", "rework", "repair", "scrap", "hold"];
 
-/// The first word is the decision or a concession, the rest the reason; asked once more, for it is on many blades.
-fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
+/// A decision as it was typed, and what it is on.
+#[derive(Clone, Debug)]
+struct Meant {
+    blades: Vec<String>,
+    what: Disposal,
+}
+
+/// The same, and how many are left of its concession where those are too few.
+struct Looked(Meant, Option<i64>);
+
+/// The first word is the decision or a concession, the rest the reason.
+///
+/// # Errors
+/// What takes blades out, or lets them go outside their limits, has no reason.
+fn meant(blades: &[String], text: &str) -> std::result::Result<Meant, String> {
     let text = text.strip_prefix("concession ").unwrap_or(text).trim_start();
     let (first, rest) = text.split_once(' ').unwrap_or((text, ""));
     let word = first.to_ascii_lowercase();
@@ -79,14 +93,33 @@ fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
         Some(d) => ((*d).to_string(), None),
         None => (Decision::Concession.word().to_string(), Some(first.to_string())),
     };
+    if !says_why(rest) && decision != Decision::Accept.word() {
+        return Err(format!("nothing is decided yet: behind {first} stands why, in words"));
+    }
     let reason = (!rest.trim().is_empty()).then(|| rest.trim().to_string());
-    let to = concession.as_deref().map_or(String::new(), |c| format!(" {c}"));
+    Ok(Meant { blades: blades.to_vec(), what: Disposal { decision, concession, reason } })
+}
+
+/// Asked once more, for it is on many blades.
+fn asked(Looked(meant, left): Looked, now: &Context) -> Effect {
+    let Disposal { decision, concession, reason } = &meant.what;
+    let concession = concession.clone().unwrap_or_default();
+    let n = meant.blades.len();
     let body = vec![
-        format!("{decision}{to} for {}: {}", counted(blades.len(), "blade"), blades.join(" ")),
+        format!(
+            "{} for {}: {}",
+            format!("{decision} {concession}").trim(),
+            counted(n, "blade"),
+            meant.blades.join(" ")
+        ),
         format!("reason: {}", reason.as_deref().unwrap_or("none given")),
     ];
-    let what = (blades.to_vec(), Disposal { decision, concession, reason });
-    let write = Effect::write(now, what, |store, who, (blades, decision)| {
+    let title = "Write this decision?".to_string();
+    if let Some(left) = left {
+        let why = format!("{left} are left of {concession}, {n} are chosen");
+        return Effect::open(Question::new(title, body, Vec::new()).refused(why));
+    }
+    let write = Effect::write(now, meant, |store, who, Meant { blades, what }| {
         let asked = |e: Error| match e.hints.contains(&Hint::ReasonIfRight) {
             true => {
                 let sentence = format!("{}. If it is right, say why behind the decision", e.sentence);
@@ -94,9 +127,9 @@ fn decided(blades: &[String], text: &str, now: &Context) -> Vec<Effect> {
             }
             false => e,
         };
-        Ok(together(dispose(store, who, blades, decision).map_err(asked)?.written))
+        Ok(together(dispose(store, who, blades, what).map_err(asked)?.written))
     });
-    vec![Effect::open(Question::new("Write this decision?".into(), body, vec![write]))]
+    Effect::open(Question::new(title, body, vec![write]))
 }
 
 impl Reasons {
@@ -119,9 +152,16 @@ impl Reasons {
         let blades = self.all.chosen().map(|r| r.blades.clone()).unwrap_or_default();
         let question = format!("Decision on {}, and why", counted(blades.len(), "blade"));
         let hint = "accept, rework, repair, scrap, hold, or a concession's tag; then why";
-        vec![Effect::open(Prompt::new("Disposition", question, hint, move |text, now| {
-            Ok(decided(&blades, &text, now))
-        }))]
+        let line = Prompt::new("Disposition", question, hint, move |text, _| {
+            let meant = meant(&blades, &text)?;
+            Ok(vec![Effect::read(meant, |store, meant| {
+                let of = meant.what.concession.as_deref();
+                let left = of.map(|c| too_few(store, &meant.blades, c)).transpose()?.flatten();
+                Ok(Looked(meant.clone(), left))
+            })])
+        });
+        let why = "only a concession is scanned here, first of all, and no code is a reason";
+        vec![Effect::open(line.begins_with(&[Concessions::NAME], why))]
     }
 }
 
@@ -142,7 +182,10 @@ impl Screen for Reasons {
         keys::dispatch(KEYS, self, press, now)
     }
 
-    fn reply(&mut self, mut reply: Reply, _now: &Context) -> Vec<Effect> {
+    fn reply(&mut self, mut reply: Reply, now: &Context) -> Vec<Effect> {
+        if let Some(looked) = reply.take::<Looked>() {
+            return vec![asked(looked, now)];
+        }
         if let Some(Blocked(_, all)) = reply.take() {
             self.all.fill(all);
         }
