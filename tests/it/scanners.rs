@@ -320,3 +320,85 @@ fn leaving_does_not_wait_for_what_is_looked_up() {
     let _ = s.app.wake(at + 900, Event::Key(Press::Ctrl('c')));
     assert_eq!(s.app.end, Some(meltkin::ui::app::End::Quit));
 }
+
+/// At the lead's desk a scan fills in a concession; it is no Enter, and a blade no reason.
+#[test]
+fn a_scan_decides_nothing_at_the_leads_desk() {
+    for (gap, end) in [(0, "\r"), (2, "\t"), (90, "\r\n"), (150, "\r")] {
+        let mut s = Session::demo();
+        s.app.who = Some("OP-51".into());
+        s.keys("l<down>bd");
+        s.sees("Decision on 14 blades, and why");
+        let before = entries(&s);
+        for code in ["M31-049-1", "H31-025", "QQ-77"] {
+            sent(&mut s, &format!("{code}{end}"), gap);
+            s.misses("Write this decision?");
+        }
+        s.keys("<bs><bs><bs><bs><bs><bs><bs><bs><bs><bs><bs><bs><bs>");
+        sent(&mut s, &format!("CN31-01{end}"), gap);
+        s.misses("Write this decision?");
+        s.sees("CN31-01");
+        // Behind a word neither is a reason.
+        s.keys("<esc>d").keys("scrap ");
+        for code in ["M31-049-1", "CN31-01"] {
+            sent(&mut s, &format!("{code}{end}"), gap);
+            s.misses("Write this decision?");
+            s.sees("no code is a reason");
+            s.misses(&format!("scrap {code}"));
+        }
+        s.keys("<enter>");
+        s.sees("nothing is decided yet");
+        assert_eq!(entries(&s), before, "{gap} {end:?}");
+    }
+}
+
+/// No line that Enter takes is taken by the Enter of a scanner.
+#[test]
+fn the_line_end_of_a_code_takes_no_line() {
+    for gap in [0, 90, 150] {
+        let mut s = Session::demo();
+        s.keys("lz");
+        s.sees("Rate now, rate worth having");
+        s.keys("0.125 0.075 8 ");
+        sent(&mut s, "M31-098\r", gap);
+        s.sees("Rate now, rate worth having");
+    }
+}
+
+/// So slowly that no character belongs to the next: nothing is recorded, and that is said.
+#[test]
+fn a_code_that_comes_too_slowly_in_a_run_is_said() {
+    let mut s = Session::demo();
+    s.keys("bn7");
+    s.sees("Run: shipment");
+    s.keys("<f2>");
+    let before = entries(&s);
+    sent(&mut s, "M31-098-3\r", 260);
+    s.sees("not taken: M31-098-3: no key here, too slow for a code; scan it again");
+    assert_eq!(entries(&s), before);
+    // The next is another.
+    s.wake(5000, Event::Tick);
+    sent(&mut s, "xy", 260);
+    s.sees("not taken: xy: no key");
+}
+
+/// Somebody else's badge stops a run at once, and each code behind it is named.
+#[test]
+fn a_badge_in_a_run_says_at_once_who_goes_on() {
+    let mut s = Session::demo();
+    s.keys("bn7");
+    s.keys("<f2>");
+    s.misses("What is the same for all");
+    let before = entries(&s);
+    s.scan("OP-14");
+    let screen = s.screen(80, 24);
+    for row in meltkin::ui::big_letters::large("F2 goes on as OP-14", 80, false, false) {
+        assert!(screen.contains(row.trim()), "{row}\n{screen}");
+    }
+    sent(&mut s, "M31-097-3\rM31-096-2\r", 0);
+    s.sees("M31-097-3, M31-096-2 are NOT recorded: OP-14 works here now. F2 goes on as");
+    assert_eq!(entries(&s), before);
+    s.keys("<f2>");
+    s.misses("NOT recorded");
+    s.misses("What is the same for all");
+}

@@ -12,8 +12,19 @@ use records::value::words::counted;
 impl RunScreen {
     pub(crate) fn draw_head(&self, frame: &mut Frame, area: Rect, view: &View) {
         let width = usize::from(area.width);
-        let mut rows =
-            view.wrapped(Role::Strong, "What is the same for all; then each scan records one line.", width);
+        let mut rows = Vec::new();
+        if self.stopped.is_some() {
+            let text = format!("F2 goes on as {}", self.person.as_deref().unwrap_or("nobody"));
+            let big = large(&text, width, false, view.theme.ascii);
+            rows.extend(big.into_iter().map(|l| view.line(Role::Look, l)));
+            // What was scanned in vain comes before the fields: a long head leaves no room behind them.
+            rows.extend(self.said(width, view));
+        }
+        rows.extend(view.wrapped(
+            Role::Strong,
+            "What is the same for all; then each scan records one line.",
+            width,
+        ));
         rows.push(Line::default());
         for (i, row) in self.head.form.rows.iter().enumerate() {
             rows.push(self.head_row(row, i == self.head.form.at, width, view));
@@ -22,7 +33,7 @@ impl RunScreen {
         let role = if here { Role::Chosen } else { Role::Strong };
         rows.push(view.line(role, fit(&format!("{} F2 begins", mark(here)), width)));
         rows.push(Line::default());
-        if let Some((role, text)) = &self.last {
+        if let Some((role, text)) = self.last.as_ref().filter(|_| self.stopped.is_none()) {
             rows.extend(view.wrapped(*role, text, width));
         }
         lines(frame, area, rows);

@@ -85,6 +85,8 @@ pub struct RunScreen {
     /// The head that scans are recorded with; none while it is filled in.
     pub(crate) begun: Option<Begun>,
     beginning: bool,
+    /// Somebody else's badge stopped it: what was scanned since, not recorded.
+    pub(crate) stopped: Option<Vec<String>>,
     /// Who works here since it was begun.
     person: Option<String>,
     pub(crate) done: Vec<Done>,
@@ -118,6 +120,7 @@ impl RunScreen {
             head: Head::new(run, given),
             begun: None,
             beginning: false,
+            stopped: None,
             person: None,
             done: Vec::new(),
             part: None,
@@ -275,13 +278,16 @@ impl Screen for RunScreen {
             let text = format!("{code} is NOT recorded: finish the reject of {open} first, or Esc");
             return self.refuse(text);
         }
+        // What no field of the head takes was scanned for a line.
+        let for_line = match &found {
+            Some((of, _)) => *of == kind.name,
+            None => self.head.form.place_of(code, None).is_none(),
+        };
+        if self.other_person(now) || (for_line && self.stopped.is_some()) {
+            return self.not_of(code);
+        }
         if self.begun.is_none() {
             return self.head_code(code, found);
-        }
-        if self.other_person(now) {
-            let who = now.who.person.clone().unwrap_or_else(|| "nobody".into());
-            let text = format!("{code} is NOT recorded: {who} works here now. F2 goes on as {who}");
-            return self.refuse(text);
         }
         match found {
             None => {
@@ -315,6 +321,7 @@ impl Screen for RunScreen {
         }
         if let Some(begun) = reply.take::<Begun>() {
             self.beginning = false;
+            (self.stopped, self.loud) = (None, false);
             self.begun = Some(begun);
             self.person.clone_from(&now.who.person);
             self.last = None;
@@ -371,6 +378,14 @@ impl Screen for RunScreen {
 
     fn changed(&mut self, _change: &Change, _mine: bool, _now: &Context) -> Vec<Effect> {
         self.look_again()
+    }
+
+    fn person_changed(&mut self, now: &Context) -> Vec<Effect> {
+        // What is being written or asked about is finished first; the next scan stops then.
+        if self.asking.is_none() && !self.busy() {
+            self.other_person(now);
+        }
+        Vec::new()
     }
 
     fn takes_text(&self) -> bool {

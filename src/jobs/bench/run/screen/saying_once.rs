@@ -54,6 +54,7 @@ impl RunScreen {
             return self.say(Role::Look, "it is being saved");
         }
         self.begun = None;
+        self.stopped = None;
         self.rejecting = None;
         self.loud = false;
         self.leaving = false;
@@ -64,15 +65,27 @@ impl RunScreen {
 
     /// Somebody else's badge was scanned: what follows is not of the person who stands in the head.
     pub(super) fn other_person(&mut self, now: &Context) -> bool {
-        let other = self.person.as_deref().map(folded) != now.who.person.as_deref().map(folded);
+        let runs = self.begun.is_some() || self.stopped.is_some();
+        let other = runs && self.person.as_deref().map(folded) != now.who.person.as_deref().map(folded);
         if other {
             self.begun = None;
+            self.stopped.get_or_insert_default();
+            self.last = None;
             self.rejecting = None;
             let person = now.who.person.clone().unwrap_or_default();
             self.head.form.set(Inspections::person.name, &person, Origin::Given);
             self.person = now.who.person.clone();
         }
         other
+    }
+
+    /// Each code of a burst is named: none of them is recorded.
+    pub(super) fn not_of(&mut self, code: &str) -> Vec<Effect> {
+        let codes = self.stopped.get_or_insert_default();
+        codes.push(code.to_string());
+        let (are, all) = (if codes.len() == 1 { "is" } else { "are" }, codes.join(", "));
+        let who = self.person.clone().unwrap_or_else(|| "nobody".into());
+        self.refuse(format!("{all} {are} NOT recorded: {who} works here now. F2 goes on as {who}"))
     }
 
     /// A code while the head is filled in goes to the field that takes it.
