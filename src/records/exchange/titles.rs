@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::exchange::cells::is_unit;
+use crate::exchange::cells::{is_bracketed_unit, is_unit};
 use crate::exchange::grid::{CellValue, Grid, letters, place};
 use crate::exchange::unread::Unread;
 use crate::value::tag::{hint, near};
@@ -33,10 +33,34 @@ pub fn titles(grid: &Grid, head: u32, to: u32) -> Vec<(u32, String)> {
 
 /// The unit in a title: in brackets, or its last word.
 pub(super) fn title_unit(title: &str) -> Option<&str> {
-    let bracket =
-        title.trim_end().strip_suffix([']', ')']).and_then(|t| t.rsplit_once(['[', '('])).map(|t| t.1);
-    let word = || title.rsplit_once(' ').map(|t| t.1);
-    bracket.or_else(word).map(str::trim).filter(|u| is_unit(u))
+    match bracketed(title) {
+        Some(bracket) => Some(bracket).filter(|u| is_bracketed_unit(u)),
+        None => title.rsplit_once(' ').map(|t| t.1.trim()).filter(|u| is_unit(u)),
+    }
+}
+
+/// What stands in brackets at the end of a title.
+fn bracketed(title: &str) -> Option<&str> {
+    let inside = title.trim_end().strip_suffix([']', ')'])?.rsplit_once(['[', '('])?.1;
+    Some(inside.trim())
+}
+
+/// The offset to UTC that a title says its times have, in minutes: `melted at (UTC)`, `at [GMT+2]`, `at (+01:00)`.
+pub(super) fn title_offset(title: &str) -> Option<i32> {
+    let said = bracketed(title)?.to_uppercase().replace(' ', "");
+    let named = said.strip_prefix("UTC").or_else(|| said.strip_prefix("GMT"));
+    let rest = named.unwrap_or(&said);
+    if rest.is_empty() || (named.is_none() && rest == "Z") {
+        return Some(0);
+    }
+    let (sign, figures) = match rest.split_at_checked(1)? {
+        ("+", figures) => (1, figures),
+        ("-" | "−", figures) => (-1, figures),
+        _ => return None,
+    };
+    let (h, m) = figures.split_once(':').unwrap_or((figures, "0"));
+    let (h, m): (i32, i32) = (h.parse().ok()?, m.parse().ok()?);
+    (h <= 14 && m < 60).then_some(sign * (60 * h + m))
 }
 
 /// A title without what stands in brackets at its end, or the unit that is its last word.

@@ -6,7 +6,7 @@ mod units;
 mod zone;
 
 pub(crate) use crate::exchange::cells::numbers::{figures_and_rest, number};
-pub(crate) use crate::exchange::cells::units::{is_unit, unit_of};
+pub(crate) use crate::exchange::cells::units::{is_bracketed_unit, is_unit, unit_of};
 
 use serde::{Deserialize, Serialize};
 
@@ -46,6 +46,20 @@ pub struct Habits {
     /// The zone of its clock, with summer time, in place of an offset: `Europe/Berlin`.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub zone: Option<String>,
+}
+
+impl Habits {
+    /// The offset of its clock in minutes, where that is one that never changes.
+    pub(crate) fn minutes(&self) -> Option<i32> {
+        let offset = self.offset.as_deref().filter(|_| self.zone.is_none())?;
+        let (sign, figures) = match offset.split_at_checked(1)? {
+            ("+", figures) => (1, figures),
+            ("-", figures) => (-1, figures),
+            _ => return matches!(offset, "Z" | "z").then_some(0),
+        };
+        let (h, m) = figures.split_once(':')?;
+        Some(sign * (60 * h.parse::<i32>().ok()? + m.parse::<i32>().ok()?))
+    }
 }
 
 /// A way in which a cell was taken as meant, to be said once with the first of them.

@@ -18,6 +18,16 @@ pub(crate) fn unit_of(text: &str) -> String {
     .to_string()
 }
 
+/// It is a unit where it stands in brackets: there a letter or two mean one, which as the last word of a title may be a name.
+pub(crate) fn is_bracketed_unit(text: &str) -> bool {
+    const MORE: [&str; 44] = [
+        "w", "mw", "gw", "hp", "ps", "va", "kva", "t", "mg", "µg", "ug", "oz", "k", "f", "degf", "r", "torr",
+        "mmhg", "psi", "ksi", "kpa", "gpa", "atm", "n/mm", "in", "inch", "\"", "ft", "mil", "nm", "um", "l",
+        "ml", "cm3", "cm³", "d", "days", "ms", "ppb", "mg/g", "mg/kg", "g/kg", "at%", "g/l",
+    ];
+    is_unit(text) || MORE.contains(&unit_of(text).as_str())
+}
+
 /// It is a unit that a field may have, or one that is often written where a field has another.
 pub(crate) fn is_unit(text: &str) -> bool {
     const ALL: [&str; 26] = [

@@ -9,7 +9,7 @@ use crate::check::{Fault, OwnField};
 use crate::exchange::cells::{Seen, unit_of};
 use crate::exchange::grid::{Grid, address, letters};
 use crate::exchange::mapped::{Mapping, Rows, type_of};
-use crate::exchange::titles::{find, title_unit, titles};
+use crate::exchange::titles::{find, title_offset, title_unit, titles};
 
 /// A field that is filled from the sheet.
 pub(super) struct Column {
@@ -49,6 +49,14 @@ impl Mapping {
                 {
                     let message = format!(
                         "{field}: the title says {theirs}; the field is in {unit}, and nothing is converted"
+                    );
+                    out.faults.push((self.header.into(), Fault::new(&title.1, "", message)));
+                }
+                let theirs = title_offset(&title.1).filter(|_| matches!(ty, Type::Time | Type::Moment));
+                if theirs.is_some_and(|minutes| self.habits.minutes() != Some(minutes)) {
+                    let message = format!(
+                        "{field}: the title says which clock its times go by, and they would be read by another; \
+                         what is said of the sheet's clock must be the same"
                     );
                     out.faults.push((self.header.into(), Fault::new(&title.1, "", message)));
                 }

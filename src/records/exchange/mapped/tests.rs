@@ -157,6 +157,41 @@ fn titles_over_two_rows_and_units_in_them() {
     let by = mapping(Pours::KIND, 1, &[("mould", "Form"), ("indicated_c", "T")]);
     let fault = &by.rows(&other, Pours::KIND, &[]).faults[0];
     assert!(fault.0 == 1 && fault.1.message.contains("says °F; the field is in °C"), "{fault:?}");
+    // Also one that no field has, and a letter alone, where it stands in brackets.
+    for (title, field) in [
+        ("Mass (t)", "mass_kg"),
+        ("Mass [MG]", "mass_kg"),
+        ("T (K)", "indicated_c"),
+        ("T (F)", "indicated_c"),
+    ] {
+        let other = sheet(&format!("Form;{title}\nM-1;20\n"));
+        let by = mapping(Pours::KIND, 1, &[("mould", "Form"), (field, title)]);
+        let faults = &by.rows(&other, Pours::KIND, &[]).faults;
+        assert!(
+            faults.iter().any(|f| f.0 == 1 && f.1.message.contains("nothing is converted")),
+            "{title}: {faults:?}"
+        );
+    }
+    // A word in brackets is none.
+    let fine = sheet("Form;T (mean)\nM-1;1450\n");
+    let by = mapping(Pours::KIND, 1, &[("mould", "Form"), ("indicated_c", "T (mean)")]);
+    assert!(!by.rows(&fine, Pours::KIND, &[]).faults.iter().any(|f| f.0 == 1));
+}
+
+#[test]
+fn a_clock_in_a_title_is_the_sheet_s_clock_or_a_fault() {
+    let clock = |title: &str, offset: Option<&str>, zone: Option<&str>| {
+        let grid = sheet(&format!("Form;{title}\nM-1;2031-01-15 8:00\n"));
+        let habits =
+            Habits { offset: offset.map(String::from), zone: zone.map(String::from), ..Habits::default() };
+        let by = Mapping { habits, ..mapping(Pours::KIND, 1, &[("mould", "Form"), ("poured_at", title)]) };
+        let faults = by.rows(&grid, Pours::KIND, &[]).faults;
+        faults.iter().any(|f| f.0 == 1 && f.1.message.contains("which clock"))
+    };
+    assert!(clock("at (UTC)", None, Some("Europe/Berlin")));
+    assert!(clock("at (GMT+2)", Some("+01:00"), None));
+    assert!(!clock("at (GMT+2)", Some("+02:00"), None));
+    assert!(!clock("at [UTC]", Some("+00:00"), None) && !clock("at (local)", Some("+01:00"), None));
 }
 
 #[test]
