@@ -53,10 +53,17 @@ impl Asked {
         let words: Vec<&str> = text.split_whitespace().collect();
         let aql = after(&words, "aql").and_then(|w| w.parse().ok())?;
         let level = after(&words, "level").map_or(Ok(InspectionLevel::II), InspectionLevel::read);
+        let has = |any: &[&str]| words.iter().any(|w| any.contains(w));
+        let twice = words.iter().filter(|w| **w == "aql").count() > 1;
+        if twice || has(&["double", "multiple", "sequential", "tightened"]) {
+            let why = "not a plan that can be reckoned with: one AQL, single sampling; how strictly follows from the lots before";
+            return Some(Err(why.into()));
+        }
         Some(level.map(|level| Self {
             aql,
             level,
-            reduced: words.contains(&"reduced"),
+            // Fewer blades are looked at only where the words say nothing against it.
+            reduced: has(&["reduced"]) && !has(&["not", "no", "never", "without", "nor"]),
             resumed: after(&words, "resumed").map(String::from),
         }))
     }
@@ -141,4 +148,24 @@ fn plan_in(text: &str, lot: u64) -> Result<(SinglePlan, String), String> {
     }
     Err("not a plan that can be reckoned with: AQL 1.0 level II, c=0 2 % 95 %, n=13 c=1, 13 blades, or all"
         .into())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::Asked;
+
+    #[test]
+    fn reduced_is_only_where_nothing_is_said_against_it() {
+        let reduced = |says: &str| Asked::of(says).unwrap().unwrap().reduced;
+        assert!(reduced("AQL 2.5 level II, reduced"));
+        for says in
+            ["AQL 2.5, not reduced", "AQL 2.5; reduced inspection is not agreed", "AQL 2.5 no reduced"]
+        {
+            assert!(!reduced(says), "{says}");
+        }
+        // How strictly is typed nowhere, and other plans are none of these.
+        for says in ["AQL 2.5 tightened", "AQL 2.5 double sampling", "AQL 2.5 level III or AQL 0.1 level I"] {
+            assert!(Asked::of(says).unwrap().is_err(), "{says}");
+        }
+    }
 }
