@@ -241,3 +241,21 @@ fn a_release_stands_by_what_was_decided_before_it() {
             .starts_with("sample too small: 2 inspected, the plan asks for 3")
     );
 }
+
+#[test]
+fn a_sample_is_not_filled_up_afterwards() {
+    let f = foundry("AQL 6.5", &[("L-1", "one", BAD), ("L-2", "one", BAD), ("L-3", "one", "")]);
+    assert_eq!(own(&f, "L-3").0, "tightened");
+    // Months later somebody types in blades that are said to have been looked at before those that were rejected.
+    let f = f.at("2031-12-01T08:00:00+00:00");
+    for (lot, day) in [("L-1", 2), ("L-2", 3)] {
+        for n in 9..=20 {
+            let said = format!("inspected_at=2031-01-{day:02}T07:30:00Z result=accept round=1");
+            f.run(&format!(
+                "log inspections inspection=B-{lot}-{n} blade={lot}-{n} method=visual {said} --reason x"
+            ))
+            .done();
+        }
+    }
+    assert_eq!(own(&f, "L-3").0, "tightened");
+}

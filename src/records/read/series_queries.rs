@@ -30,11 +30,16 @@ const LOTS: &str = "SELECT l.id, l.lot, l.part FROM lots a CROSS JOIN parts p ON
 const MADE: &str = "SELECT count(*) FROM lot_blades l CROSS JOIN blades b ON b.id = l.blade
      WHERE l.lot = ?1 AND (b.mould IS NULL OR EXISTS (SELECT 1 FROM pours p WHERE p.mould = b.mould))";
 const SAYS: &str = "SELECT sampling FROM inspection_plans WHERE part = ?1 AND method = ?2";
-const SEEN: &str = "SELECT i.blade, ifnull(i.round, 0), i.inspected_at, i.result = 'reject'
+const SEEN: &str = "SELECT i.blade, ifnull(i.round, 0), i.inspected_at, i.result = 'reject', i.recorded_at
      FROM lot_blades l CROSS JOIN inspections i ON i.blade = l.blade
      WHERE l.lot = ?1 AND i.method = ?2 AND (i.purpose IS NULL OR i.purpose = 'product')
      AND NOT EXISTS (SELECT 1 FROM lot_blades o CROSS JOIN lots e ON e.id = o.lot CROSS JOIN lots m ON m.id = l.lot
                      WHERE o.blade = l.blade AND e.opened_at < m.opened_at)";
+
+/// Typed in later than this after its own time, and after the first of its lot was typed in, an inspection stands behind
+/// the others; a history that is brought in as a whole stands as it says. (A convention of this tool: a day.)
+const LATE_MIN: f64 = 1440.0;
+const LATE_MS: i64 = 86_400_000;
 
 impl Store {
     /// The lots of the same part, of any revision, for the same purchaser, in the order in which they were opened.
@@ -52,19 +57,28 @@ impl Store {
     }
 
     fn first_seen(&self, lot: i64, method: &str) -> Result<Vec<(Stamp, bool)>> {
-        let mut first: HashMap<i64, (i64, Stamp, bool)> = HashMap::new();
+        let mut first: HashMap<i64, (i64, Stamp, bool, Option<Stamp>)> = HashMap::new();
         let mut q = self.db.prepare_cached(SEEN)?;
         let mut rows = q.query(params![lot, method])?;
         while let Some(row) = rows.next()? {
-            let this = (row.get(1)?, Stamp::from_packed(row.get(2)?), row.get(3)?);
+            let at = Stamp::from_packed(row.get(2)?);
+            let this = (row.get(1)?, at, row.get(3)?, row.get::<_, Option<i64>>(4)?.map(Stamp::from_packed));
             let known = first.entry(row.get(0)?).or_insert(this);
             if (this.0, this.1.ms()) < (known.0, known.1.ms()) {
                 *known = this;
             }
         }
-        let mut out: Vec<(Stamp, bool)> = first.into_values().map(|(_, at, bad)| (at, bad)).collect();
-        // Of one moment the rejected first: the order of row numbers, which nothing seals, decides nothing.
-        out.sort_by_key(|(at, bad)| (at.ms(), !bad));
-        Ok(out)
+        // What was typed in long after it is said to have happened was not among the first that were seen, whatever time it
+        // gives: a sample that is drawn is not filled up afterwards. Of one moment the rejected first: the order of row
+        // numbers, which nothing seals, decides nothing.
+        // What a bundle brought without a time of typing was there before what is typed now.
+        let begun = first.values().map(|f| f.3.map_or(i64::MIN, Stamp::ms)).min().unwrap_or(i64::MIN);
+        let late = |at: Stamp, typed: Option<Stamp>| {
+            typed.is_some_and(|t| t.minutes_since(at) > LATE_MIN && t.later_ms(-LATE_MS).ms() > begun)
+        };
+        let mut out: Vec<_> =
+            first.into_values().map(|(_, at, bad, typed)| (late(at, typed), at, bad)).collect();
+        out.sort_by_key(|(late, at, bad)| (*late, at.ms(), !bad));
+        Ok(out.into_iter().map(|(_, at, bad)| (at, bad)).collect())
     }
 }
