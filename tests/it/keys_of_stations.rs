@@ -153,7 +153,7 @@ fn an_analysis_of_thirteen_elements_takes_at_most_forty_keys_and_the_figures() {
     s.key("b", "its form asks for");
     s.key("a", "scan or type the lot or heat");
     s.scan("H31-048", "Elements of QA-713/3");
-    // The elements and what the last analysis proposes come apart; the cursor goes to the first element with both.
+    // The elements and what the last analysis proposes come apart, before the code or after it.
     s.terminal.wait("▸ Al ");
     let figures = ["6.1", "0.01", "0.12", "12.8", "4.4", "2.1", "0.8", "0.1", "0.2", "28", "22", "<1", "<5"];
     let elements = ["Al", "B", "C", "Cr", "Mo", "Nb", "Ti", "Zr", "Bi", "N", "O", "Pb", "S"];

@@ -240,8 +240,9 @@ impl Screen for DailyCheck {
         if let Some(reason) = &mut self.reason {
             return reason.letters_back(of);
         }
-        let before = self.before.take();
-        before.map(|before| self.form = Some(before)).is_some()
+        let (Some(before), Some(form)) = (self.before.take(), &mut self.form) else { return false };
+        form.without_letters(&before);
+        true
     }
 
     fn takes_words(&self) -> bool {

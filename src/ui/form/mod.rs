@@ -166,6 +166,16 @@ impl Form {
         }
     }
 
+    /// What was typed since the form stood like this is taken out again; what came by itself meanwhile stays.
+    pub fn without_letters(&mut self, before: &Self) {
+        for was in &before.rows {
+            let Some(row) = self.rows.iter_mut().find(|r| r.name() == was.name()) else { continue };
+            if row.origin == Origin::Typed && (row.text != was.text || row.origin != was.origin) {
+                (row.text, row.origin, row.fault) = (was.text.clone(), was.origin, None);
+            }
+        }
+    }
+
     /// The tag stands in this row, and was only proposed.
     pub fn numbered(&self, row: &Row) -> bool {
         let tag = self.kind.tag_field().is_some_and(|f| f.name == row.name());

@@ -285,3 +285,15 @@ fn the_store_names_the_field() {
     form.blame(&Failure { sentence, field: Some("heat".into()), wants_reason: false });
     assert_eq!(form.chosen().unwrap().name(), "heat");
 }
+
+#[test]
+fn letters_of_a_code_are_taken_out_and_what_came_meanwhile_stays() {
+    let mut form = form("pours");
+    form.at = form.rows.iter().position(|r| r.name() == "mould").unwrap();
+    let before = form.clone();
+    form.type_char('M');
+    let last = [("pyrometer".to_string(), "PYR-04".to_string())];
+    form.start(&[], &last, Some("OP-07"));
+    form.without_letters(&before);
+    assert_eq!((form.text("mould"), form.text("pyrometer"), form.text("person")), ("", "PYR-04", "OP-07"));
+}

@@ -496,7 +496,14 @@ impl Screen for Table {
             return false;
         }
         let Some((form, elements, another, reason)) = self.remembered.take() else { return false };
-        (self.form, self.elements, self.another, self.reason) = (form, elements, another, reason);
+        // Letters alone: the elements and what is proposed may have come while they were sent.
+        self.form.without_letters(&form);
+        for was in elements {
+            if let Some(element) = self.elements.iter_mut().find(|e| e.element == was.element) {
+                element.text = was.text;
+            }
+        }
+        (self.another, self.reason) = (another, reason);
         true
     }
 
