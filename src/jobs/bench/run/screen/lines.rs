@@ -4,6 +4,7 @@ use crate::jobs::bench::run::record;
 use crate::jobs::bench::run::record::{Line, Scan};
 use crate::jobs::bench::run::screen::{CALM_MS, Done, RunScreen, Writing, announce, word};
 use crate::ui::kit::*;
+use crate::ui::reason::says_why;
 use records::catalogue::Verdict;
 use records::value::tag::folded;
 
@@ -137,9 +138,5 @@ impl RunScreen {
 
 /// Something is typed, and no word of letters is in it.
 pub(super) fn no_words(text: &str) -> bool {
-    let word = |w: &str| {
-        let w = w.trim_matches(|c: char| c.is_ascii_punctuation());
-        w.chars().count() >= 2 && w.chars().all(|c| c.is_alphabetic() || "-'/".contains(c))
-    };
-    !text.trim().is_empty() && !text.split_whitespace().any(word)
+    !text.trim().is_empty() && !says_why(text)
 }
